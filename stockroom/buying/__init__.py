@@ -1,0 +1,1 @@
+"""Sums: lead times, run-out risk, and the basket to order."""

@@ -1,0 +1,1 @@
+"""A door: the command line."""

@@ -1,0 +1,1 @@
+"""Sums: counting aids, reconciling, and what counts teach."""

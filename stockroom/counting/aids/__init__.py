@@ -1,0 +1,1 @@
+"""One file per counting aid; the folder is scanned when asked."""

@@ -1,0 +1,1 @@
+"""Sums: from history to sample paths of future use."""

@@ -1,0 +1,1 @@
+"""One file per forecasting model; the folder is scanned when asked."""

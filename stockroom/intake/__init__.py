@@ -1,0 +1,1 @@
+"""Reading: CSV and XLSX into checked nouns, whole or not at all."""

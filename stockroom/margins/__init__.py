@@ -1,0 +1,1 @@
+"""Sums: what jobs earn and what stock is worth."""

@@ -1,0 +1,1 @@
+"""Pictures: texts, charts and spreadsheets."""

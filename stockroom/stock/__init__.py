@@ -1,0 +1,1 @@
+"""Nouns: what a shop has and does, with the rules that always hold."""

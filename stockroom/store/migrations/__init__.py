@@ -1,0 +1,1 @@
+"""Schema steps, oldest first."""

@@ -1,0 +1,1 @@
+"""A door: the bench pages."""
