@@ -1,0 +1,112 @@
+"""Every error a person can meet: what is wrong, where, and how to mend it."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+
+class StockroomError(Exception):
+    """Something a person can put right.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, in a sentence.
+    fix : str
+        What to do about it, in a sentence.
+    """
+
+    exit_code = 1
+
+    def __init__(self, what: str, *, fix: str = "") -> None:
+        super().__init__(what)
+        self.what = what
+        self.fix = fix
+
+
+class UsageError(StockroomError):
+    """The words given to a command can't be understood."""
+
+    exit_code = 2
+
+
+class UnknownError(StockroomError):
+    """A code or name is not in the book."""
+
+    exit_code = 3
+
+
+class AmbiguousError(StockroomError):
+    """A name fits more than one thing; never guessed."""
+
+    exit_code = 4
+
+
+class RefusedError(StockroomError):
+    """The request makes sense, but the state of the book forbids it."""
+
+    exit_code = 5
+
+
+class BookError(StockroomError):
+    """The book itself can't be opened, read or written."""
+
+    exit_code = 6
+
+
+class UnitsError(StockroomError):
+    """Two amounts that can't meet, such as grams and metres."""
+
+    exit_code = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One fault in a file: where it is, what it is, and what to do."""
+
+    what: str
+    fix: str = ""
+    file: str = ""
+    sheet: str = ""
+    row: int | None = None
+    column: str = ""
+    value: str = ""
+
+    def __str__(self) -> str:
+        """Give the fault as one line for a person."""
+        place = [self.file]
+        place += [f"sheet {self.sheet}"] if self.sheet else []
+        place += [f"row {self.row}"] if self.row is not None else []
+        place += [f"column '{self.column}'"] if self.column else []
+        seen = f" (found: '{shorten(self.value)}')" if self.value else ""
+        mend = f" {self.fix}" if self.fix else ""
+        return f"{', '.join(part for part in place if part)}: {self.what}{seen}.{mend}"
+
+
+class BadFileError(StockroomError):
+    """A file is refused whole; every fault in it is listed."""
+
+    exit_code = 7
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        count = len(problems)
+        noun = "problem" if count == 1 else "problems"
+        super().__init__(
+            f"{count} {noun} found; nothing was loaded.",
+            fix="Mend the rows listed and load the file again.",
+        )
+        self.problems = tuple(problems)
+
+
+def shorten(text: str, limit: int = 60) -> str:
+    """Cut a long value so that a message stays readable; control marks are shown, not obeyed."""
+    shown = "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in text[: limit + 1])
+    return shown if len(shown) <= limit else shown[: limit - 1] + "…"
+
+
+def nearest(wrong: str, known: Iterable[str]) -> str:
+    """Suggest the known word closest to a wrong one, or give an empty text."""
+    from difflib import get_close_matches  # noqa: PLC0415 -- only when something went wrong
+
+    by_fold = {word.casefold(): word for word in known}
+    near = get_close_matches(wrong.casefold(), by_fold, n=1)
+    return f"Did you mean '{by_fold[near[0]]}'?" if near else ""

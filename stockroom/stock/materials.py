@@ -1,0 +1,73 @@
+"""Materials: what lies on the shelf and how it is measured, sold and handled."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from stockroom.errors import UnitsError
+from stockroom.stock.quantities import Bridge, Dimension, Quantity, Unit
+from stockroom.stock.shoe_sizes import ShoeSize
+
+FAMILIES = (
+    "soling sheet", "pre-cut soles", "top pieces", "heel blocks", "filler", "cement", "thread", "fixings", "finish",
+    "care", "laces", "abrasives", "packaging", "uppers", "offcuts", "other",
+)  # fmt: skip
+
+
+class Purpose(StrEnum):
+    """Where a material goes."""
+
+    BENCH = "bench"
+    COUNTER = "counter"
+    BOTH = "both"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """One thing on the shelf; its code and dimension never change once it is used."""
+
+    code: str
+    name: str
+    family: str
+    unit: Unit  # the unit it is shown in; amounts are kept in its dimension's base unit
+    purpose: Purpose = Purpose.BENCH
+    group: str = ""  # code shared by its variants in size or colour
+    size_from: ShoeSize | None = None
+    size_to: ShoeSize | None = None
+    colour: str = ""
+    thickness: str = ""  # as stated: '4 mm', '9 iron', '5 oz'
+    bridge: Bridge | None = None
+    sell_price: int | None = None  # minor units per shown unit, as on the price tag
+    tax_rate: str = ""  # per cent, such as '21'; empty for the shop's usual rate
+    shelf_life_days: int | None = None
+    hazards: tuple[str, ...] = ()  # GHS H-codes
+    flammable: bool = False
+    place: str = ""
+    note: str = ""
+    usual_cost: int | None = None  # minor units per shown unit, for stock of unknown cost
+    active: bool = True
+    extra: dict[str, str] = field(default_factory=dict, compare=False)  # facts for counting aids: tare, density…
+
+    @property
+    def dimension(self) -> Dimension:
+        """What it is measured in."""
+        return self.unit.dimension
+
+    def to_base(self, amount: Quantity) -> Quantity:
+        """Bring an amount into the material's own dimension, over its bridge where needed."""
+        if amount.dimension is self.dimension:
+            return amount
+        carried = self.bridge.carry(amount, self.dimension) if self.bridge else None
+        if carried is None:
+            raise UnitsError(
+                f"{self.code} is kept in {self.unit.name} ({self.dimension}), not in {amount.dimension}: {amount}.",
+                fix=f"Give the amount as {self.dimension}, or state a bridge such as "
+                f"'1 {self.unit.name} = … {amount.dimension.base.name}' on the material.",
+            )
+        return carried
+
+    def fits(self, size: ShoeSize) -> bool:
+        """Say whether this variant serves a shoe size (same system only)."""
+        low, high = self.size_from, self.size_to or self.size_from
+        if low is None or high is None or low.system is not size.system:
+            return False
+        return low.number <= size.number <= high.number

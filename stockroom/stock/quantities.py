@@ -1,0 +1,212 @@
+"""Amounts with a dimension, exact: integers of a billionth of the base unit (decision 1)."""
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+from stockroom.errors import UnitsError, nearest
+
+NANO = 10**9  # parts of a base unit; fine enough for an ounce (28.349523125 g) and a square foot (9.290304 dm2)
+LIMIT = 2**63 - 1  # what a database integer holds
+
+
+class Dimension(StrEnum):
+    """What is measured; amounts of different dimensions never meet."""
+
+    AREA = "area"
+    LENGTH = "length"
+    VOLUME = "volume"
+    MASS = "mass"
+    COUNT = "count"
+
+    @property
+    def base(self) -> "Unit":
+        """The unit amounts of this dimension are kept in."""
+        return UNITS[BASE[self]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unit:
+    """A unit and what it is worth in billionths of its dimension's base unit."""
+
+    name: str
+    dimension: Dimension
+    nano: int
+
+    def of(self, amount: Decimal | Fraction | int) -> "Quantity":
+        """Make a quantity; refuses what a billionth of the base unit can't hold."""
+        exact = Fraction(amount) * self.nano
+        if exact.denominator != 1:
+            raise UnitsError(
+                f"{amount} {self.name} is finer than the book can hold (a billionth of a {self.dimension.base.name}).",
+                fix="Round the amount to nine decimals or fewer.",
+            )
+        return Quantity(nano=int(exact), dimension=self.dimension)
+
+    def count(self, nano: int) -> Decimal:
+        """Say how many of this unit an amount is; exact wherever a decimal can be."""
+        return Decimal(nano) / Decimal(self.nano)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, order=False)
+class Quantity:
+    """An exact amount of one dimension."""
+
+    nano: int
+    dimension: Dimension
+
+    def __add__(self, other: "Quantity") -> "Quantity":
+        return Quantity(nano=self.nano + self._alike(other).nano, dimension=self.dimension)
+
+    def __sub__(self, other: "Quantity") -> "Quantity":
+        return Quantity(nano=self.nano - self._alike(other).nano, dimension=self.dimension)
+
+    def __neg__(self) -> "Quantity":
+        return Quantity(nano=-self.nano, dimension=self.dimension)
+
+    def __lt__(self, other: "Quantity") -> bool:
+        return self.nano < self._alike(other).nano
+
+    def __le__(self, other: "Quantity") -> bool:
+        return self.nano <= self._alike(other).nano
+
+    def __str__(self) -> str:
+        return f"{plain(self.base_amount)} {self.dimension.base.name}"
+
+    @property
+    def base_amount(self) -> Decimal:
+        """The amount in base units."""
+        return Decimal(self.nano) / NANO
+
+    def times(self, factor: Fraction) -> "Quantity":
+        """Multiply, rounding once, half to even, to a billionth of the base unit."""
+        return Quantity(nano=round(self.nano * factor), dimension=self.dimension)
+
+    def _alike(self, other: "Quantity") -> "Quantity":
+        if self.dimension is not other.dimension:
+            raise UnitsError(
+                f"{self} ({self.dimension}) and {other} ({other.dimension}) can't be added or compared.",
+                fix="Give both in units of the same kind, or state a bridge between them on the material.",
+            )
+        return other
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bridge:
+    """A material's own link between two dimensions, such as '1 l = 860 g' or '1 piece = 190 dm2'."""
+
+    left: Quantity
+    right: Quantity
+
+    def carry(self, amount: Quantity, to: Dimension) -> Quantity | None:
+        """Carry an amount over to the other dimension, or give None if the bridge doesn't lead there."""
+        for here, there in ((self.left, self.right), (self.right, self.left)):
+            if (here.dimension, there.dimension) == (amount.dimension, to):
+                carried = round(Fraction(amount.nano) * there.nano / here.nano)
+                return Quantity(nano=carried, dimension=to)
+        return None
+
+    def __str__(self) -> str:
+        return f"{self.left} = {self.right}"
+
+
+def _unit(name: str, dimension: Dimension, worth: str) -> Unit:
+    nano = Fraction(worth) * NANO
+    return Unit(name=name, dimension=dimension, nano=int(nano))
+
+
+BASE = {
+    Dimension.AREA: "dm2",
+    Dimension.LENGTH: "m",
+    Dimension.VOLUME: "ml",
+    Dimension.MASS: "g",
+    Dimension.COUNT: "piece",
+}
+
+# International foot and pound (1959): 1 ft = 0.3048 m, 1 lb = 453.59237 g, 1 oz = 1/16 lb, all exact.
+UNITS: dict[str, Unit] = {
+    unit.name: unit
+    for unit in (
+        _unit("dm2", Dimension.AREA, "1"),
+        _unit("cm2", Dimension.AREA, "0.01"),
+        _unit("m2", Dimension.AREA, "100"),
+        _unit("sq ft", Dimension.AREA, "9.290304"),
+        _unit("m", Dimension.LENGTH, "1"),
+        _unit("cm", Dimension.LENGTH, "0.01"),
+        _unit("mm", Dimension.LENGTH, "0.001"),
+        _unit("ft", Dimension.LENGTH, "0.3048"),
+        _unit("in", Dimension.LENGTH, "0.0254"),
+        _unit("ml", Dimension.VOLUME, "1"),
+        _unit("l", Dimension.VOLUME, "1000"),
+        _unit("g", Dimension.MASS, "1"),
+        _unit("kg", Dimension.MASS, "1000"),
+        _unit("oz", Dimension.MASS, "28.349523125"),
+        _unit("lb", Dimension.MASS, "453.59237"),
+        _unit("piece", Dimension.COUNT, "1"),
+        _unit("pair", Dimension.COUNT, "2"),
+        _unit("dozen", Dimension.COUNT, "12"),
+        _unit("gross", Dimension.COUNT, "144"),
+    )
+}
+
+_SPELLINGS = {
+    "dm²": "dm2", "cm²": "cm2", "m²": "m2", "sqft": "sq ft", "ft2": "sq ft", "ft²": "sq ft", "sq. ft": "sq ft",
+    "metre": "m", "metres": "m", "litre": "l", "litres": "l", "gram": "g", "grams": "g",
+    "pieces": "piece", "pc": "piece", "pcs": "piece", "pairs": "pair", "dozens": "dozen", "inch": "in", "feet": "ft",
+}  # fmt: skip
+
+
+def unit(name: str) -> Unit:
+    """Look a unit up by name or a usual spelling of it."""
+    folded = re.sub(r"\s+", " ", name.strip().casefold())
+    known = UNITS.get(_SPELLINGS.get(folded, folded))
+    if known is None:
+        raise UnitsError(
+            f"No unit is called '{name}'.",
+            fix=nearest(name, UNITS) or "Units: " + ", ".join(UNITS) + ".",
+        )
+    return known
+
+
+def quantity(text: str) -> Quantity:
+    """Read an amount with its unit, such as '2.5 dm2' or '1 pair' (decimal point)."""
+    found = re.fullmatch(r"\s*([+-]?\d+(?:\.\d+)?)\s*([^\d].*)", text)
+    if not found:
+        raise UnitsError(f"'{text}' is not an amount with a unit.", fix="Write it like '2.5 dm2' or '1 pair'.")
+    return unit(found[2]).of(Decimal(found[1]))
+
+
+def bridge(text: str) -> Bridge:
+    """Read a bridge such as '1 l = 860 g'."""
+    left, equals, right = text.partition("=")
+    if not equals:
+        raise UnitsError(f"'{text}' is not a bridge between units.", fix="Write it like '1 l = 860 g'.")
+    made = Bridge(left=quantity(left), right=quantity(right))
+    if made.left.dimension is made.right.dimension or made.left.nano <= 0 or made.right.nano <= 0:
+        raise UnitsError(
+            f"The bridge '{text.strip()}' must join two different kinds of unit with amounts above zero.",
+            fix="Write it like '1 l = 860 g'.",
+        )
+    return made
+
+
+def thickness_mm(text: str) -> Fraction:
+    """Read a thickness in mm, iron (1/48 in) or leather ounces (1/64 in), as exact millimetres.
+
+    Notes
+    -----
+    ASTM D1814-70(2000), section 1.2: 1 iron = 1/48 in, 1 ounce = 1/64 in; the inch is 25.4 mm.
+    """
+    found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(mm|iron|oz)\s*", text)
+    if not found:
+        raise UnitsError(f"'{text}' is not a thickness.", fix="Write it like '4 mm', '9 iron' or '5 oz'.")
+    worth = {"mm": Fraction(1), "iron": Fraction(254, 480), "oz": Fraction(254, 640)}[found[2]]
+    return Fraction(found[1]) * worth
+
+
+def plain(number: Decimal) -> str:
+    """Write a decimal without exponent or idle zeros."""
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -1,0 +1,75 @@
+"""Suppliers, and what each asks for a pack of a material."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, time
+from fractions import Fraction
+
+from stockroom.stock.money import half_up
+from stockroom.stock.quantities import Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supplier:
+    """A trade supplier and the terms of an order."""
+
+    code: str
+    name: str
+    lead_days: int  # as stated; what deliveries teach is learnt elsewhere
+    carriage: int = 0  # minor units an order
+    carriage_free_over: int | None = None  # minor units of goods ex tax
+    minimum_order: int = 0  # minor units of goods ex tax
+    order_weekdays: frozenset[int] = frozenset(range(5))
+    cut_off: time | None = None
+    tax_rate: str = ""
+    email: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceBreak:
+    """A lower price from a number of packs on."""
+
+    packs: int
+    price: int  # minor units per pack, or per priced unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """What a supplier asks for a pack of a material from a day on; old offers are kept."""
+
+    supplier: str
+    material: str
+    supplier_code: str
+    pack: Quantity  # in the material's dimension; nominal where the real amount is measured on arrival
+    price: int  # minor units ex tax, per pack or per `priced_per`
+    valid_from: date
+    pack_name: str = ""  # 'tin of 5 l', 'bag of 10 pairs'
+    priced_per: Quantity | None = None  # such as 1 kg; None: per pack
+    pack_in_priced: Quantity | None = None  # the pack in the priced dimension, such as a bend of 6.5 kg
+    breaks: tuple[PriceBreak, ...] = ()
+    minimum_packs: int = 1
+    tax_rate: str = ""
+    measured: bool = False  # sold by nominal pack, measured on arrival (a bend, a hide)
+
+    def price_at(self, packs: int) -> int:
+        """Price of a pack (or priced unit) when that many packs are ordered."""
+        reached = [b.price for b in sorted(self.breaks, key=lambda b: b.packs) if packs >= b.packs]
+        return reached[-1] if reached else self.price
+
+    def cost(self, packs: int) -> int:
+        """Cost ex tax of a number of packs, in whole minor units, halves away from zero."""
+        price = Fraction(self.price_at(packs))
+        if self.priced_per is None:
+            return int(price * packs)
+        bulk = self.pack_in_priced or self.pack
+        return half_up(price * packs * bulk.nano / self.priced_per.nano)
+
+
+def current(offers: Iterable[Offer], day: date) -> list[Offer]:
+    """Keep the offers in force on a day: the newest of each supplier, material and pack."""
+    newest: dict[tuple[str, str, str, int], Offer] = {}
+    for offer in sorted(offers, key=lambda o: o.valid_from):
+        if offer.valid_from <= day:
+            newest[offer.supplier, offer.material, offer.supplier_code, offer.pack.nano] = offer
+    return list(newest.values())
