@@ -1,0 +1,44 @@
+"""Counts: what was found on the shelf, when, by whom, and how sure of it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from stockroom.stock.quantities import Quantity
+
+
+class Reason(StrEnum):
+    """Why book and shelf differ."""
+
+    SPOILT = "spoilt"
+    MEASURING = "measuring"
+    UNRECORDED = "work not recorded"
+    RECIPE = "recipe wrong"
+    SHORT = "short delivery"
+    GIFT = "gift"
+    LOSS = "loss"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountLine:
+    """One bin counted; compared with the book at its own time."""
+
+    material: str
+    amount: Quantity  # in the material's dimension
+    counted: datetime
+    error: Quantity | None = None  # one standard error of the measuring
+    aid: str = ""
+    who: str = ""
+    reason: Reason = Reason.OTHER
+    site: str = "main"
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Count:
+    """A sheet of counted bins; a blank line is simply not here."""
+
+    key: str  # the sheet's own mark: entering it twice changes nothing
+    lines: tuple[CountLine, ...]
+    note: str = ""

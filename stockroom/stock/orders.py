@@ -1,0 +1,85 @@
+"""Purchase orders and deliveries."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from stockroom.stock.quantities import Quantity
+
+
+class OrderState(StrEnum):
+    """Where an order stands."""
+
+    PLACED = "placed"
+    PART_RECEIVED = "part received"
+    CLOSED = "closed"
+    CANCELLED = "cancelled"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderLine:
+    """Packs of one material asked of a supplier."""
+
+    material: str
+    supplier_code: str
+    packs: int
+    pack: Quantity
+    cost: int  # minor units ex tax, for the whole line
+    pack_name: str = ""
+    received: int = 0  # nano of the base unit received so far
+
+    @property
+    def expected(self) -> int:
+        """Nano of the base unit that the line should bring."""
+        return self.packs * self.pack.nano
+
+    @property
+    def outstanding(self) -> int:
+        """Nano still to come."""
+        return max(self.expected - self.received, 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """An order placed with a supplier."""
+
+    number: str
+    supplier: str
+    placed: datetime
+    lines: tuple[OrderLine, ...]
+    expected: date | None = None
+    carriage: int = 0
+    state: OrderState = OrderState.PLACED
+    closed: date | None = None
+    site: str = "main"
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeliveryLine:
+    """What arrived of one material, as counted or measured on arrival."""
+
+    material: str
+    amount: Quantity  # in the material's dimension
+    cost: int  # minor units ex tax, for the whole line
+    supplier_code: str = ""
+    packs: int | None = None
+    lot: str = ""
+    expiry: date | None = None
+    tax_rate: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Delivery:
+    """Goods that arrived, against an order or without one."""
+
+    reference: str  # the supplier's delivery note
+    supplier: str
+    received: datetime
+    lines: tuple[DeliveryLine, ...]
+    order: str = ""
+    ordered: date | None = None
+    carriage: int = 0  # minor units ex tax
+    duties: int = 0
+    site: str = "main"
+    note: str = ""

@@ -1,0 +1,196 @@
+"""Recipes: what a job uses, in versions that are never edited."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from fractions import Fraction
+
+from stockroom.errors import UnknownError, UsageError
+from stockroom.stock.materials import Material
+from stockroom.stock.quantities import Quantity
+from stockroom.stock.shoe_sizes import ShoeSize, scale
+
+PAIR = 2  # shoes
+
+
+class Per(StrEnum):
+    """What a recipe amount is for."""
+
+    PAIR = "pair"
+    SHOE = "shoe"
+    JOB = "job"
+
+
+class Sizing(StrEnum):
+    """How an amount grows with the shoe."""
+
+    FIXED = "fixed"
+    LENGTH = "length"
+    AREA = "area"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A job on the price list."""
+
+    code: str
+    name: str
+    family: str = ""
+    price: int | None = None  # minor units, as charged
+    tax_rate: str = ""
+    bench_minutes: int = 0
+    sized: bool = False  # the ticket must say the shoe size
+    active: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecipeLine:
+    """One material of a job, at the recipe's reference size."""
+
+    name: str  # unique in its recipe: 'sole, from the bend'
+    material: str  # a material's code, or a group's: then the variant that fits size and colour is taken
+    amount: Quantity
+    per: Per = Per.PAIR
+    sizing: Sizing = Sizing.FIXED
+    choice: str = ""  # such as 'sole'; empty: always used
+    option: str = ""  # such as 'bend'; the first line of a choice names its default
+    waste: Fraction = Fraction(0)  # per cent added for cutting
+    coats: int = 1
+    chance: Fraction = Fraction(1)  # used on this share of jobs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recipe:
+    """A version of what a job uses, valid from a day until a newer one."""
+
+    job: str
+    valid_from: date
+    lines: tuple[RecipeLine, ...]
+    reference: tuple[ShoeSize, ...] = ()  # the reference size, once per size system the shop works in
+    source: str = ""  # why this version: 'first card', 'counts of spring'
+
+    @property
+    def choices(self) -> dict[str, tuple[str, ...]]:
+        """Options of each choice; the first is the default."""
+        found: dict[str, tuple[str, ...]] = {}
+        for line in self.lines:
+            options = found.get(line.choice, ())
+            if line.choice and line.option not in options:
+                found[line.choice] = (*options, line.option)
+        return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """What one line of a recipe asks of the shelf for one ticket."""
+
+    line: str
+    material: str
+    nano: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """The facts of a job that decide what it uses."""
+
+    shoes: int = PAIR
+    size: ShoeSize | None = None
+    chosen: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """Materials by code, and the variants of each group."""
+
+    materials: Mapping[str, Material]
+    groups: Mapping[str, tuple[Material, ...]]
+
+    def pick(self, code: str, work: Work) -> Material:
+        """Give the material, or the variant of a group that fits the work; never guesses."""
+        if (material := self.materials.get(code)) is not None:
+            return material
+        variants = self.groups.get(code)
+        if variants is None:
+            raise UnknownError(f"No material or group has the code '{code}'.", fix="Check the recipe's material.")
+        fitting = [v for v in variants if _fits(v, work)]
+        if len(fitting) == 1:
+            return fitting[0]
+        return _not_one(code, work, fitting or list(variants), found=bool(fitting))
+
+
+def catalogue(materials: Sequence[Material]) -> Catalogue:
+    """Arrange materials for picking."""
+    groups: dict[str, tuple[Material, ...]] = {}
+    for material in materials:
+        if material.group:
+            groups[material.group] = (*groups.get(material.group, ()), material)
+    return Catalogue({m.code: m for m in materials}, groups)
+
+
+def options_taken(recipe: Recipe, chosen: Mapping[str, str]) -> dict[str, str]:
+    """Complete what was chosen with each choice's default; refuses an option the recipe doesn't have."""
+    taken = {}
+    for choice, options in recipe.choices.items():
+        taken[choice] = chosen.get(choice, options[0])
+        if taken[choice] not in options:
+            raise UsageError(
+                f"'{taken[choice]}' is not an option for {choice} in {recipe.job}.",
+                fix=f"Options: {', '.join(options)}.",
+            )
+    return taken
+
+
+def needs(recipe: Recipe, work: Work, shelf: Catalogue) -> tuple[Need, ...]:
+    """Work out what a job asks of the shelf.
+
+    Notes
+    -----
+    amount x (shoes or pairs) x size scale x coats x (1 + waste) x chance, in exact fractions, rounded once per
+    line, half to even, to a billionth of the base unit. A chance line draws its share on every job.
+    """
+    taken = options_taken(recipe, work.chosen)
+    used = [line for line in recipe.lines if not line.choice or taken[line.choice] == line.option]
+    made = []
+    for line in used:
+        material = shelf.pick(line.material, work)
+        amount = material.to_base(line.amount).times(_times(line, recipe, work))
+        made.append(Need(line=line.name, material=material.code, nano=amount.nano))
+    return tuple(made)
+
+
+def in_force(versions: Sequence[Recipe], day: date) -> Recipe | None:
+    """Pick the version valid on a day; of several from one day, the last entered."""
+    valid = [version for version in versions if version.valid_from <= day]
+    return max(enumerate(valid), key=lambda pair: (pair[1].valid_from, pair[0]))[1] if valid else None
+
+
+def _times(line: RecipeLine, recipe: Recipe, work: Work) -> Fraction:
+    by = {Per.PAIR: Fraction(work.shoes, PAIR), Per.SHOE: Fraction(work.shoes), Per.JOB: Fraction(1)}[line.per]
+    return by * line.coats * (1 + line.waste / 100) * line.chance * _size_factor(line, recipe, work)
+
+
+def _size_factor(line: RecipeLine, recipe: Recipe, work: Work) -> Fraction:
+    if line.sizing is Sizing.FIXED:
+        return Fraction(1)
+    if work.size is None:
+        raise UsageError(f"{recipe.job} needs the shoe size.", fix="Add it, such as --size 'EU 42'.")
+    longer = scale(work.size, recipe.reference)
+    return longer if line.sizing is Sizing.LENGTH else longer * longer
+
+
+def _fits(variant: Material, work: Work) -> bool:
+    colour = work.chosen.get("colour", "")
+    if colour and variant.colour and variant.colour != colour:
+        return False
+    return variant.size_from is None or (work.size is not None and variant.fits(work.size))
+
+
+def _not_one(code: str, work: Work, seen: list[Material], *, found: bool) -> Material:
+    listed = ", ".join(f"{m.code} ({m.colour or m.size_from or m.name})" for m in seen[:12])
+    if work.size is None and any(m.size_from for m in seen):
+        raise UsageError(f"{code} comes in sizes; the ticket has none.", fix="Add it, such as --size 'EU 42'.")
+    if not found:
+        wanted = " ".join(str(part) for part in (work.size, work.chosen.get("colour")) if part)
+        raise UnknownError(f"No variant of {code} fits {wanted or 'this job'}.", fix=f"There is: {listed}.")
+    raise UsageError(f"Several variants of {code} fit: {listed}.", fix="Say which, such as --with colour=black.")

@@ -1,0 +1,99 @@
+"""The shop's own settings: one place, with sensible defaults."""
+
+from dataclasses import dataclass, fields, replace
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from stockroom.errors import UnknownError, UsageError, nearest
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shop:
+    """What the owner decides once. Money in major units here; figures are the owner's to change."""
+
+    name: str = "The shop"
+    currency: str = "EUR"
+    currency_digits: int = 2
+    locale: str = "en_IE"
+    start: date | None = None  # first day of the ledger; older work is history only
+    open_weekdays: str = "Tue Wed Thu Fri Sat"
+    tax_registered: bool = True
+    tax_rate: Decimal = Decimal(21)  # per cent
+    prices_include_tax: bool = True
+    costing: str = "fifo"  # or 'average'; kept once the first period is closed
+    carriage_by: str = "value"  # or 'weight'
+    held_up_job_cost: Decimal = Decimal(12)  # goodwill, a phone call, a second trip
+    held_up_day_cost: Decimal = Decimal(3)
+    holding_rate: Decimal = Decimal(20)  # per cent of stock value a year
+    cash_limit: Decimal | None = None  # most to spend in one round of orders
+    flammable_limit_l: Decimal = Decimal(50)  # litres of flammable stock on the premises: check local rules and insurer
+    bench_hour_rate: Decimal = Decimal(0)
+    card_fee: Decimal = Decimal(0)  # per cent
+    margin_floor: Decimal = Decimal(60)  # per cent of net income left after materials
+    outlook_weeks: int = 13
+    review_days: int = 7  # days between looks at the orders
+    use_learnt: bool = True  # the outlook uses what counts teach before it is accepted
+
+
+_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+
+def weekdays(text: str) -> frozenset[int]:
+    """Read weekdays such as 'Tue Wed Sat' (Monday is 0)."""
+    words = text.replace(",", " ").replace(";", " ").split()
+    for word in words:
+        if word.casefold()[:3] not in _WEEKDAYS:
+            raise UsageError(f"'{word}' is not a weekday.", fix="Use Mon Tue Wed Thu Fri Sat Sun.")
+    return frozenset(_WEEKDAYS.index(word.casefold()[:3]) for word in words)
+
+
+def write_weekdays(days: frozenset[int]) -> str:
+    """Write weekdays as `weekdays` reads them."""
+    return " ".join(_WEEKDAYS[day].capitalize() for day in sorted(days))
+
+
+def with_setting(shop: Shop, name: str, text: str) -> Shop:
+    """Change one setting from its text; says what is wrong with a bad one."""
+    kinds = {f.name: str(f.type) for f in fields(Shop)}
+    if name not in kinds:
+        raise UnknownError(
+            f"No setting is called '{name}'.", fix=nearest(name, kinds) or f"Settings: {', '.join(kinds)}."
+        )
+    try:
+        value = _read(kinds[name], text.strip())
+    except (ValueError, KeyError, InvalidOperation) as wrong:
+        raise UsageError(f"'{text}' can't be {name}.", fix=f"It must be {_wanted(kinds[name])}.") from wrong
+    change: dict[str, Any] = {name: value}
+    return _checked(replace(shop, **change))
+
+
+def setting_texts(shop: Shop) -> dict[str, str]:
+    """Write every setting as text that `with_setting` reads back."""
+    values = {f.name: getattr(shop, f.name) for f in fields(Shop)}
+    return {name: "" if value is None else str(value) for name, value in values.items()}
+
+
+def _read(kind: str, text: str) -> object:
+    if "None" in kind and not text:
+        return None
+    if "bool" in kind:
+        return {"true": True, "yes": True, "false": False, "no": False}[text.casefold()] if text else False
+    if "date" in kind:
+        return date.fromisoformat(text)
+    if "Decimal" in kind:
+        return Decimal(text)
+    return int(text) if "int" in kind else text
+
+
+def _wanted(kind: str) -> str:
+    wanted = {"bool": "yes or no", "date": "a day such as 2026-01-31", "Decimal": "a number", "int": "a whole number"}
+    return next((words for key, words in wanted.items() if key in kind), "a text")
+
+
+def _checked(shop: Shop) -> Shop:
+    weekdays(shop.open_weekdays)
+    for name, allowed in (("costing", ("fifo", "average")), ("carriage_by", ("value", "weight"))):
+        if getattr(shop, name) not in allowed:
+            raise UsageError(f"'{getattr(shop, name)}' can't be {name}.", fix=f"It must be {' or '.join(allowed)}.")
+    return shop
