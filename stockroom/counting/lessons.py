@@ -1,0 +1,158 @@
+"""What goes into learning from counts and what comes out: shapes, units and words."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+class Verdict(StrEnum):
+    """What to do about one recipe line."""
+
+    PROPOSE = "propose"
+    KEEP = "keep"
+    LATER = "ask later"
+
+
+class ShockKind(StrEnum):
+    """Something that happened once, apart from steady use."""
+
+    SUDDEN = "sudden"  # left, or appeared, between two counts
+    MISCOUNT = "miscount"  # one count out of line with those before and after it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Intervals:
+    """One material between its counts: n intervals, n + 1 counts, p recipe lines.
+
+    Attributes
+    ----------
+    material : str
+        Its code.
+    lines : tuple of str
+        The p recipe lines, named as the shop knows them, such as 'full resole'.
+    recipe : ndarray, shape (p,)
+        The recipe figure of each line for one usual job, base units, > 0.
+    expected : ndarray, shape (n, p)
+        What the recipes say was used in each interval, sizes and choices of the jobs done included, base units, >=
+        0.
+    times : ndarray, shape (n, p)
+        How often each line was used.
+    observed : ndarray, shape (n,)
+        What left the shelf by the counts: opening count + received - sold - closing count, base units.
+    weeks : ndarray, shape (n,)
+        Length of each interval, > 0.
+    count_variance : ndarray, shape (n + 1,)
+        Measuring variance of each count, squared base units, >= 0.
+    """
+
+    material: str
+    lines: tuple[str, ...]
+    recipe: Floats
+    expected: Floats
+    times: Floats
+    observed: Floats
+    weeks: Floats
+    count_variance: Floats
+
+    def __post_init__(self) -> None:
+        n, p = self.observed.size, len(self.lines)
+        shapes = {
+            "recipe": (p,), "expected": (n, p), "times": (n, p), "observed": (n,), "weeks": (n,),
+            "count_variance": (n + 1,),
+        }  # fmt: skip
+        for name, shape in shapes.items():
+            _check(name, getattr(self, name), shape, signed=name == "observed")
+        if not (self.recipe > 0).all() or not (self.weeks > 0).all():
+            raise ValueError("recipe figures and weeks must be above zero")
+
+
+def _check(name: str, values: Floats, shape: tuple[int, ...], *, signed: bool) -> None:
+    if values.shape != shape:
+        msg = f"{name} has shape {values.shape}, not {shape}"
+        raise ValueError(msg)
+    if not np.isfinite(values).all() or (not signed and (values < 0).any()):
+        msg = f"{name} must be finite" + ("" if signed else " and not negative")
+        raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """An estimate and its 90 % interval."""
+
+    estimate: float
+    low: float
+    high: float
+
+    @property
+    def half_width(self) -> float:
+        """Half the interval's length."""
+        return (self.high - self.low) / 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineLesson:
+    """What the counts say about one recipe line, base units for one usual job."""
+
+    line: str
+    recipe: float
+    use: Span
+    uses: int
+    verdict: Verdict
+    blurred_with: tuple[str, ...] = ()  # jobs the counts can't tell this one from
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shock:
+    """A one-off the steady model can't explain."""
+
+    kind: ShockKind
+    index: int  # the interval (sudden) or the count (miscount), from 0
+    amount: float  # base units: sudden > 0 left the shelf; miscount > 0 was counted too high
+    chance: float  # that it was a one-off at all
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MaterialLesson:
+    """What the counts of one material teach."""
+
+    material: str
+    lines: tuple[LineLesson, ...]
+    waste: Span  # base units a week, on no ticket
+    shocks: tuple[Shock, ...]
+    job_spread: float  # coefficient of variation of one job's use about its mean
+    ratio_mean: Floats = field(repr=False)  # (p + 1,): true use / recipe per line, then waste a week
+    ratio_covariance: Floats = field(repr=False)  # (p + 1, p + 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spreads:
+    """How far things usually lie from the recipes in this shop; all relative, all > 0.
+
+    Attributes
+    ----------
+    shared : float
+        Bias common to all lines of a material (a wider brush, a thicker tin).
+    line : float
+        Bias of one line against its material's.
+    waste : float
+        Unrecorded waste a week over recorded use a week.
+    job : float
+        One job's use about its line's mean.
+    """
+
+    shared: float = 0.10
+    line: float = 0.15
+    waste: float = 0.05
+    job: float = 0.20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lessons:
+    """What all counts teach, and how wrong recipes usually are in this shop."""
+
+    materials: tuple[MaterialLesson, ...]
+    spreads: Spreads
