@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 
 from stockroom.errors import UsageError
 
@@ -61,6 +62,7 @@ class ShoeSize:
         return f"{self.system} {_number(self.number)}"
 
 
+@lru_cache(maxsize=4096)
 def shoe_size(text: str) -> ShoeSize:
     """Read 'EU 42', 'UK 8.5', 'US M 9', 'Mondo 265'; a bare number has no system and is refused."""
     names = "|".join(re.escape(system) for system in sorted(System, key=len, reverse=True))

@@ -1,0 +1,187 @@
+"""Opening a book: one SQLite file or one PostgreSQL database, its settings, and its transactions."""
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from stockroom.errors import BookError, RefusedError
+from stockroom.store import tables
+
+Session = sa.Connection  # a transaction under way
+
+_CHAIN_LOCK = 7_036_874  # any fixed number: one writer at a time adds to the chain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Book:
+    """An open book."""
+
+    engine: sa.Engine
+    place: str
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """Read one unchanging state of the book."""
+        with _plainly(self.place), self._connect("REPEATABLE READ") as session:
+            yield session
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """Write as the only writer; kept whole at the end, or not at all."""
+        # READ COMMITTED on a server: each statement sees what earlier writers left, once the lock is ours.
+        with _plainly(self.place), self._connect("READ COMMITTED", writing=True) as session, session.begin():
+            if session.dialect.name == "postgresql":
+                session.execute(sa.select(sa.func.pg_advisory_xact_lock(_CHAIN_LOCK)))
+            yield session
+
+    def _connect(self, isolation: str, *, writing: bool = False) -> Session:
+        session = self.engine.connect().execution_options(stockroom_writing=writing)
+        return session.execution_options(isolation_level=isolation) if self.on_server else session
+
+    @property
+    def on_server(self) -> bool:
+        """Whether the book is kept by a database server."""
+        return self.engine.dialect.name == "postgresql"
+
+    def close(self) -> None:
+        """Let go of the file or server."""
+        self.engine.dispose()
+
+
+def book_url(place: str) -> str:
+    """Turn a file path into a database address; addresses stay as they are."""
+    if "://" in place:
+        return place.replace("postgresql://", "postgresql+psycopg://", 1)
+    return sa.URL.create("sqlite", database=str(Path(place).expanduser())).render_as_string(hide_password=False)
+
+
+def open_book(place: str) -> Book:
+    """Open an existing book; says plainly when there is none, or it belongs to another version."""
+    if "://" not in place and not Path(place).exists():
+        raise BookError(f"There is no book at {place}.", fix="Start one with: stockroom new-book")
+    book = _connect(place)
+    found = _schema_of(book)
+    if found == tables.SCHEMA:
+        return book
+    book.close()
+    if not found:
+        raise BookError(f"{place} is not a stockroom book.", fix="Check the path given with --book.")
+    if found > tables.SCHEMA:
+        raise BookError(
+            f"The book at {place} was written by a newer stockroom (schema {found}; this one knows {tables.SCHEMA}).",
+            fix="Install the newer stockroom; nothing was changed.",
+        )
+    raise BookError(f"The book at {place} has the older schema {found}.", fix="Run: stockroom upgrade-book")
+
+
+def new_book(place: str) -> Book:
+    """Create an empty book; refuses to touch one that is there."""
+    if "://" not in place:
+        if Path(place).exists():
+            raise RefusedError(f"{place} exists already.", fix="Choose another name, or open it as it is.")
+        _folder_of(place)
+    book = _connect(place)
+    if _schema_of(book):
+        book.close()
+        raise RefusedError(f"{place} holds a book already.", fix="Open it as it is.")
+    with _plainly(place):
+        migrate(book)
+    return book
+
+
+def upgrade_book(place: str) -> Book:
+    """Bring an older book to this version's schema."""
+    book = _connect(place)
+    if _schema_of(book) > tables.SCHEMA:
+        book.close()
+        return open_book(place)
+    with _plainly(place):
+        migrate(book)
+    return book
+
+
+def migrate(book: Book) -> None:
+    """Run the schema steps a book lacks, in one transaction."""
+    from alembic import command  # noqa: PLC0415 -- slow import, needed once in a book's life
+    from alembic.config import Config  # noqa: PLC0415 -- as above
+
+    steps = Config()
+    steps.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    steps.set_main_option("path_separator", "os")
+    with book.writing() as session:
+        steps.attributes["connection"] = session
+        command.upgrade(steps, "head")
+
+
+def _folder_of(place: str) -> None:
+    folder = Path(place).expanduser().parent
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as wrong:
+        raise BookError(f"The folder {folder} can't be made: {wrong.strerror}.", fix="Choose another place.") from wrong
+
+
+def _connect(place: str) -> Book:
+    url = book_url(place)
+    try:
+        engine = sa.create_engine(url, connect_args={"timeout": 30} if url.startswith("sqlite") else {})
+    except (sa.exc.ArgumentError, ImportError) as wrong:
+        raise BookError(f"'{place}' can't be opened: {wrong}.", fix="Give a file, or postgresql://…") from wrong
+    if engine.dialect.name == "sqlite":
+        sa.event.listen(engine, "connect", _prepare_sqlite)
+        sa.event.listen(engine, "begin", _begin_sqlite)
+    return Book(engine=engine, place=place)
+
+
+def _prepare_sqlite(raw: sqlite3.Connection, _record: object) -> None:
+    raw.isolation_level = None  # transactions begin where we say, not where the driver guesses
+    for pragma in ("foreign_keys=ON", "journal_mode=WAL", "synchronous=FULL", "recursive_triggers=ON"):
+        raw.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(session: Session) -> None:
+    writing = session.get_execution_options().get("stockroom_writing", False)
+    session.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
+
+
+def _schema_of(book: Book) -> str:
+    with _plainly(book.place), book.engine.connect() as session:
+        if not sa.inspect(session).has_table("alembic_version"):
+            return ""
+        return session.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() or ""
+
+
+_PLAIN = (
+    ("database is locked", "The book is busy: another program holds it.", "Close the other program, or try again."),
+    ("readonly", "The book can't be written: the file or its folder is read-only.", "Check the folder's permissions."),
+    ("disk is full", "The disk is full; nothing was changed.", "Make room and run the command again."),
+    ("malformed", "The book's file is damaged.", "Restore the newest backup; keep the damaged file aside."),
+    ("not a database", "This file is not a book, or it is damaged.", "Check the path, or restore the newest backup."),
+    ("unable to open", "The book can't be opened.", "Check that the folder exists and may be written."),
+)
+
+
+@contextmanager
+def _plainly(place: str) -> Iterator[None]:
+    """Say database faults a person can act on in plain words; leave our own mistakes as they are."""
+    try:
+        yield
+    except (sa.exc.OperationalError, sa.exc.DatabaseError) as wrong:
+        said = str(wrong.orig).casefold() if wrong.orig else ""
+        for mark, what, fix in _PLAIN:
+            if mark in said:
+                raise BookError(f"{what} ({place})", fix=fix) from wrong
+        if isinstance(wrong, sa.exc.OperationalError) and "sqlite" not in place and "://" in place:
+            server = place.rsplit("@", maxsplit=1)[-1]
+            raise BookError(f"The database server does not answer: {server}.", fix="Start it.") from wrong
+        raise
+
+
+def default_place() -> str:
+    """Give the book named in the environment, or the one in the current folder."""
+    return os.environ.get("STOCKROOM_BOOK", "stockroom.sqlite")

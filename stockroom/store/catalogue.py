@@ -1,0 +1,218 @@
+"""Settings, materials, jobs, recipes and the shop's days: rows to nouns and back."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+import sqlalchemy as sa
+
+from stockroom.errors import UnknownError, nearest
+from stockroom.stock.calendar import Closure, Event
+from stockroom.stock.materials import Material, Purpose
+from stockroom.stock.quantities import Dimension, Quantity, bridge, unit
+from stockroom.stock.recipes import Job, Per, Recipe, RecipeLine, Sizing
+from stockroom.stock.shoe_sizes import shoe_size
+from stockroom.stock.shop import Shop, setting_texts, with_setting
+from stockroom.store import tables
+from stockroom.store.book import Session
+from stockroom.store.moments import day_text
+from stockroom.store.upsert import upsert
+
+
+def read_shop(session: Session) -> Shop:
+    """Read the shop's settings; what was never set has its default."""
+    shop = Shop()
+    kept = {row.name: row.value for row in session.execute(sa.select(tables.setting))}
+    for name in setting_texts(shop):
+        if name in kept:
+            shop = with_setting(shop, name, kept[name])
+    return shop
+
+
+def save_shop(session: Session, shop: Shop) -> None:
+    """Keep every setting."""
+    upsert(session, tables.setting, [{"name": n, "value": v} for n, v in setting_texts(shop).items()])
+
+
+def read_note(session: Session, name: str) -> str:
+    """Read a note the program keeps beside the settings, such as the day a period was closed."""
+    return session.execute(sa.select(tables.setting.c.value).where(tables.setting.c.name == name)).scalar() or ""
+
+
+def save_note(session: Session, name: str, value: str) -> None:
+    """Keep a note beside the settings."""
+    upsert(session, tables.setting, [{"name": name, "value": value}])
+
+
+def read_materials(session: Session, codes: Iterable[str] | None = None) -> list[Material]:
+    """Read materials by code, or all of them, in order of code."""
+    asked = sa.select(tables.material).order_by(tables.material.c.code)
+    if codes is not None:
+        asked = asked.where(tables.material.c.code.in_(list(codes)))
+    return [_material(row) for row in session.execute(asked)]
+
+
+def save_materials(session: Session, materials: Sequence[Material]) -> None:
+    """Add materials, or renew those whose code is known."""
+    upsert(session, tables.material, [_material_row(m) for m in materials])
+
+
+def read_jobs(session: Session) -> list[Job]:
+    """Read the price list."""
+    rows = session.execute(sa.select(tables.job).order_by(tables.job.c.code))
+    return [Job(**row._mapping) for row in rows]  # noqa: SLF001 -- sqlalchemy's public name for it
+
+
+def save_jobs(session: Session, jobs: Sequence[Job]) -> None:
+    """Add jobs, or renew those whose code is known."""
+    names = [column.name for column in tables.job.columns]
+    upsert(session, tables.job, [{name: getattr(job, name) for name in names} for job in jobs])
+
+
+def read_recipes(session: Session, job: str | None = None) -> list[Recipe]:
+    """Read recipe versions, oldest first; of one job or all."""
+    asked = sa.select(tables.recipe).order_by(tables.recipe.c.valid_from, tables.recipe.c.id)
+    lines = sa.select(tables.recipe_line).order_by(tables.recipe_line.c.recipe, tables.recipe_line.c.position)
+    if job is not None:
+        asked = asked.where(tables.recipe.c.job == job)
+        wanted = sa.select(tables.recipe.c.id).where(tables.recipe.c.job == job)
+        lines = lines.where(tables.recipe_line.c.recipe.in_(wanted))
+    by_recipe: dict[int, list[RecipeLine]] = {}
+    for row in session.execute(lines):
+        by_recipe.setdefault(row.recipe, []).append(_recipe_line(row))
+    return [_recipe(row, by_recipe.get(row.id, [])) for row in session.execute(asked)]
+
+
+def add_recipes(session: Session, recipes: Sequence[Recipe]) -> int:
+    """Add recipe versions that say something new; a version is never edited. Gives how many were added."""
+    kept = {(r.job, r.valid_from, r.lines, r.reference) for r in read_recipes(session)}
+    fresh = [r for r in recipes if (r.job, r.valid_from, r.lines, r.reference) not in kept]
+    last = session.execute(sa.select(sa.func.max(tables.recipe.c.id))).scalar() or 0
+    rows = [_recipe_row(number, r) for number, r in enumerate(fresh, start=last + 1)]
+    lines = [
+        _recipe_line_row(row["id"], n, line)
+        for row, r in zip(rows, fresh, strict=True)
+        for n, line in enumerate(r.lines)
+    ]
+    if rows:
+        session.execute(sa.insert(tables.recipe), rows)
+    if lines:
+        session.execute(sa.insert(tables.recipe_line), lines)
+    return len(fresh)
+
+
+def read_closures(session: Session) -> list[Closure]:
+    """Read the closures of the shop and its suppliers."""
+    rows = session.execute(sa.select(tables.closure).order_by(tables.closure.c.first))
+    return [
+        Closure(
+            who=r.who, first=date.fromisoformat(r.first), last=date.fromisoformat(r.last), reason=r.reason
+        )
+        for r in rows
+    ]  # fmt: skip
+
+
+def save_closures(session: Session, closures: Sequence[Closure]) -> None:
+    """Add closures."""
+    rows = [{"who": c.who, "first": day_text(c.first), "last": day_text(c.last), "reason": c.reason} for c in closures]
+    upsert(session, tables.closure, rows)
+
+
+def read_events(session: Session) -> list[Event]:
+    """Read the days a season hangs on."""
+    rows = session.execute(sa.select(tables.event).order_by(tables.event.c.day))
+    return [Event(name=r.name, day=date.fromisoformat(r.day)) for r in rows]
+
+
+def save_events(session: Session, events: Sequence[Event]) -> None:
+    """Add days a season hangs on."""
+    upsert(session, tables.event, [{"name": e.name, "day": day_text(e.day)} for e in events])
+
+
+def the_material(materials: Iterable[Material], code: str) -> Material:
+    """Find a material by its exact code."""
+    by_code = {m.code: m for m in materials}
+    if code not in by_code:
+        raise UnknownError(f"No material has the code '{code}'.", fix=nearest(code, by_code) or "See: stockroom shelf")
+    return by_code[code]
+
+
+def _material_row(m: Material) -> dict[str, Any]:
+    same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
+    also = ("flammable", "place", "note", "usual_cost", "active")
+    return {name: getattr(m, name) for name in same + also} | {
+        "unit": m.unit.name,
+        "purpose": str(m.purpose),
+        "group_code": m.group,
+        "size_from": str(m.size_from or ""),
+        "size_to": str(m.size_to or ""),
+        "bridge": str(m.bridge or ""),
+        "hazards": " ".join(m.hazards),
+        "extra": dict(m.extra),
+    }
+
+
+def _material(row: Any) -> Material:  # noqa: ANN401 -- a database row
+    same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
+    also = ("flammable", "place", "note", "usual_cost", "active")
+    return Material(
+        **{name: getattr(row, name) for name in same + also},
+        unit=unit(row.unit),
+        purpose=Purpose(row.purpose),
+        group=row.group_code,
+        size_from=shoe_size(row.size_from) if row.size_from else None,
+        size_to=shoe_size(row.size_to) if row.size_to else None,
+        bridge=bridge(row.bridge) if row.bridge else None,
+        hazards=tuple(row.hazards.split()),
+        extra=dict(row.extra),
+    )
+
+
+def _recipe_row(number: int, r: Recipe) -> dict[str, Any]:
+    return {
+        "id": number,
+        "job": r.job,
+        "valid_from": day_text(r.valid_from),
+        "reference": " = ".join(str(size) for size in r.reference),
+        "source": r.source,
+    }
+
+
+def _recipe_line_row(recipe: int, position: int, line: RecipeLine) -> dict[str, Any]:
+    same = {name: getattr(line, name) for name in ("name", "material", "choice", "option", "coats")}
+    return same | {
+        "recipe": recipe,
+        "position": position,
+        "nano": line.amount.nano,
+        "dimension": str(line.amount.dimension),
+        "per": str(line.per),
+        "sizing": str(line.sizing),
+        "waste": str(line.waste),
+        "chance": str(line.chance),
+    }
+
+
+def _recipe(row: Any, lines: Sequence[RecipeLine]) -> Recipe:  # noqa: ANN401 -- a database row
+    return Recipe(
+        job=row.job,
+        valid_from=date.fromisoformat(row.valid_from),
+        reference=tuple(shoe_size(text) for text in row.reference.split(" = ") if text),
+        source=row.source,
+        lines=tuple(lines),
+    )
+
+
+def _recipe_line(row: Any) -> RecipeLine:  # noqa: ANN401 -- a database row
+    return RecipeLine(
+        name=row.name,
+        material=row.material,
+        amount=Quantity(nano=row.nano, dimension=Dimension(row.dimension)),
+        per=Per(row.per),
+        sizing=Sizing(row.sizing),
+        choice=row.choice,
+        option=row.option,
+        waste=Fraction(row.waste),
+        coats=row.coats,
+        chance=Fraction(row.chance),
+    )

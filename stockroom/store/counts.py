@@ -1,0 +1,141 @@
+"""Counted bins: rows to nouns and back, and the anchors they give the book."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from stockroom.stock.counts import CountLine, Reason
+from stockroom.stock.quantities import Dimension, Quantity
+from stockroom.store.book import Session
+from stockroom.store.moments import moment_text, read_moment
+from stockroom.store.tables import count_line
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptLine:
+    """A counted bin as the book keeps it."""
+
+    id: int
+    sheet: str
+    line: CountLine
+    state: str  # open, settled or dropped
+    settled_by: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Anchor:
+    """A settled count: at this moment the book says what was counted, whatever is entered later."""
+
+    material: str
+    site: str
+    counted: datetime
+    nano: int
+    document: int | None
+
+
+def add_lines(session: Session, sheet: str, lines: Sequence[CountLine], entered: datetime) -> list[int]:
+    """Keep counted bins, not yet settled; give their numbers."""
+    last = session.execute(sa.select(sa.func.max(count_line.c.id))).scalar() or 0
+    rows = [_row(number, sheet, line, entered) for number, line in enumerate(lines, start=last + 1)]
+    if rows:
+        session.execute(sa.insert(count_line), rows)
+    return [row["id"] for row in rows]
+
+
+def read_lines(
+    session: Session,
+    dimensions: Mapping[str, Dimension],
+    *,
+    sheet: str | None = None,
+    state: str | None = None,
+    material: str | None = None,
+) -> list[KeptLine]:
+    """Read counted bins in the order they were counted."""
+    asked = sa.select(count_line).order_by(count_line.c.counted, count_line.c.id)
+    if sheet is not None:
+        asked = asked.where(count_line.c.sheet == sheet)
+    if state is not None:
+        asked = asked.where(count_line.c.state == state)
+    if material is not None:
+        asked = asked.where(count_line.c.material == material)
+    return [_kept(row, dimensions[row.material]) for row in session.execute(asked)]
+
+
+def mark(session: Session, numbers: Sequence[int], *, state: str, settled_by: int | None = None) -> None:
+    """Say that bins were settled by a document, opened again, or dropped."""
+    if numbers:
+        chosen = sa.update(count_line).where(count_line.c.id == sa.bindparam("number"))
+        changed = chosen.values(state=state, settled_by=settled_by)
+        session.execute(changed, [{"number": number} for number in numbers])
+
+
+def mark_document(session: Session, document: int, *, state: str, settled_by: int | None = None) -> None:
+    """Change the state of every bin a document settled."""
+    chosen = sa.update(count_line).where(count_line.c.settled_by == document)
+    session.execute(chosen.values(state=state, settled_by=settled_by))
+
+
+def anchors(session: Session, *, materials: Iterable[str] | None = None, since: datetime | None = None) -> list[Anchor]:
+    """Give the settled counts, oldest first; of some materials, from a moment on."""
+    asked = sa.select(count_line).where(count_line.c.state == "settled")
+    if materials is not None:
+        asked = asked.where(count_line.c.material.in_(list(materials)))
+    if since is not None:
+        asked = asked.where(count_line.c.counted >= moment_text(since))
+    rows = session.execute(asked.order_by(count_line.c.counted, count_line.c.id))
+    return [
+        Anchor(
+            material=row.material,
+            site=row.site,
+            counted=read_moment(row.counted),
+            nano=row.nano,
+            document=row.settled_by,
+        )
+        for row in rows
+    ]
+
+
+def last_counted(session: Session, *, at: datetime | None = None) -> dict[str, datetime]:
+    """Give the moment each material was last counted (settled counts)."""
+    asked = sa.select(count_line.c.material, sa.func.max(count_line.c.counted).label("last"))
+    asked = asked.where(count_line.c.state == "settled").group_by(count_line.c.material)
+    if at is not None:
+        asked = asked.where(count_line.c.counted <= moment_text(at))
+    return {row.material: read_moment(row.last) for row in session.execute(asked)}
+
+
+def _row(number: int, sheet: str, line: CountLine, entered: datetime) -> dict[str, Any]:
+    return {
+        "id": number,
+        "sheet": sheet,
+        "material": line.material,
+        "site": line.site,
+        "counted": moment_text(line.counted),
+        "nano": line.amount.nano,
+        "error": line.error.nano if line.error else None,
+        "aid": line.aid,
+        "who": line.who,
+        "reason": str(line.reason),
+        "note": line.note,
+        "entered": moment_text(entered),
+        "settled_by": None,
+        "state": "open",
+    }
+
+
+def _kept(row: Any, dimension: Dimension) -> KeptLine:  # noqa: ANN401 -- a database row
+    line = CountLine(
+        material=row.material,
+        amount=Quantity(nano=row.nano, dimension=dimension),
+        counted=read_moment(row.counted),
+        error=None if row.error is None else Quantity(nano=row.error, dimension=dimension),
+        aid=row.aid,
+        who=row.who,
+        reason=Reason(row.reason),
+        site=row.site,
+        note=row.note,
+    )
+    return KeptLine(id=row.id, sheet=row.sheet, line=line, state=row.state, settled_by=row.settled_by)

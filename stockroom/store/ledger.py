@@ -1,0 +1,266 @@
+"""Documents and moves: appended, chained, read back, added up."""
+
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date, datetime
+from hashlib import sha256
+from typing import Any
+
+import sqlalchemy as sa
+
+from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.store.book import Session
+from stockroom.store.moments import day_text, end_of, maybe_day, moment_text, read_moment
+from stockroom.store.tables import document, month_total, move
+
+CHAIN_START = "0" * 64
+_SLICE = 500  # keys asked for at once; databases limit the number of parameters
+
+
+def append(session: Session, documents: Sequence[Document]) -> list[int]:
+    """Write documents at the end of the ledger, each chained by hash to the one before; give their numbers."""
+    last, chain = head(session)
+    document_rows: list[dict[str, Any]] = []
+    move_rows: list[dict[str, Any]] = []
+    for number, each in enumerate(documents, start=last + 1):
+        row = _document_row(number, each)
+        moves = [_move_row(number, line, m) for line, m in enumerate(each.moves, start=1)]
+        row["chain"] = chain = link(chain, row, moves)
+        document_rows.append(row)
+        move_rows += moves
+    if document_rows:
+        session.execute(sa.insert(document), document_rows)
+    if move_rows:
+        session.execute(sa.insert(move), move_rows)
+    return [row["id"] for row in document_rows]
+
+
+def head(session: Session) -> tuple[int, str]:
+    """Give the last document's number and the chain's check figure so far."""
+    newest = sa.select(document.c.id, document.c.chain).order_by(document.c.id.desc()).limit(1)
+    found = session.execute(newest).one_or_none()
+    return (found.id, found.chain) if found else (0, CHAIN_START)
+
+
+def link(chain: str, row: Mapping[str, Any], moves: Sequence[Mapping[str, Any]]) -> str:
+    """Give the check figure of a document: a hash of everything it says and of the figure before it."""
+    said = [row[name] for name in _SAID] + [[m[name] for name in _MOVED] for m in moves]
+    return sha256((chain + json.dumps(said, ensure_ascii=False, separators=(",", ":"))).encode()).hexdigest()
+
+
+def known_keys(session: Session, keys: Iterable[str]) -> dict[str, int]:
+    """Find which idempotency keys are in the book, with their documents' numbers."""
+    wanted = list(keys)
+    found: dict[str, int] = {}
+    for start in range(0, len(wanted), _SLICE):
+        some = sa.select(document.c.key, document.c.id).where(document.c.key.in_(wanted[start : start + _SLICE]))
+        found.update((row.key, row.id) for row in session.execute(some))
+    return found
+
+
+def read_documents(
+    session: Session,
+    *,
+    numbers: Sequence[int] | None = None,
+    kinds: Sequence[DocumentKind] | None = None,
+    subject: str | None = None,
+    with_moves: bool = True,
+) -> list[Document]:
+    """Read documents in the order they were entered; no filter means all."""
+    asked = sa.select(document).order_by(document.c.id)
+    if numbers is not None:
+        asked = asked.where(document.c.id.in_(list(numbers)))
+    if kinds is not None:
+        asked = asked.where(document.c.kind.in_([str(kind) for kind in kinds]))
+    if subject is not None:
+        asked = asked.where(document.c.subject == subject)
+    rows = session.execute(asked).all()
+    everything = numbers is None and kinds is None and subject is None
+    moves = _moves_of(session, None if everything else [row.id for row in rows]) if with_moves else {}
+    return [_document(row, moves.get(row.id, ())) for row in rows]
+
+
+def newest_documents(session: Session, count: int) -> list[Document]:
+    """Read the last documents entered, newest first."""
+    newest = sa.select(document.c.id).order_by(document.c.id.desc()).limit(count)
+    numbers = list(session.execute(newest).scalars())
+    return read_documents(session, numbers=numbers)[::-1]
+
+
+def reversal_of(session: Session, number: int) -> int | None:
+    """Give the number of the document that takes this one back, if there is one."""
+    return session.execute(sa.select(document.c.id).where(document.c.reverses == number)).scalar()
+
+
+def reversals(session: Session) -> dict[int, int]:
+    """Map each document taken back to the document that does so."""
+    taken = sa.select(document.c.reverses, document.c.id).where(document.c.reverses.is_not(None))
+    return {row.reverses: row.id for row in session.execute(taken)}
+
+
+def balances(
+    session: Session, *, at: datetime | date | None = None, site: str | None = None, material: str | None = None
+) -> dict[str, int]:
+    """Add up each material in nano; as of a moment (moves up to and including it), the end of a day, or now."""
+    limit = None if at is None else (moment_text(at) if isinstance(at, datetime) else end_of(at))
+    totals: dict[str, int] = {}
+    for statement in _sums(limit):
+        if site is not None:
+            statement = statement.where(statement.selected_columns.site == site)  # noqa: PLW2901 -- built stepwise
+        if material is not None:
+            statement = statement.where(statement.selected_columns.material == material)  # noqa: PLW2901 -- as above
+        inner = statement.subquery()
+        summed = sa.select(inner.c.material, sa.func.sum(inner.c.nano).label("nano")).group_by(inner.c.material)
+        for row in session.execute(summed):
+            totals[row.material] = totals.get(row.material, 0) + int(row.nano)
+    return totals
+
+
+def moves_of_material(
+    session: Session, material: str, *, site: str | None = None, since: datetime | None = None
+) -> list[tuple[int, Move]]:
+    """Read a material's moves in the order they happened, each with its document's number."""
+    asked = sa.select(move).where(move.c.material == material).order_by(move.c.happened, move.c.document, move.c.line)
+    if site is not None:
+        asked = asked.where(move.c.site == site)
+    if since is not None:
+        asked = asked.where(move.c.happened > moment_text(since))
+    return [(row.document, _move(row)) for row in session.execute(asked)]
+
+
+def moves_between(session: Session, first: datetime, last: datetime) -> Iterator[tuple[int, Move]]:
+    """Read all moves that happened after `first`, up to and including `last`, in order."""
+    asked = (
+        sa.select(move)
+        .where(move.c.happened > moment_text(first), move.c.happened <= moment_text(last))
+        .order_by(move.c.happened, move.c.document, move.c.line)
+    )
+    for row in session.execute(asked):
+        yield row.document, _move(row)
+
+
+def used_materials(session: Session) -> set[str]:
+    """Give the codes of materials the ledger mentions."""
+    return set(session.execute(sa.select(month_total.c.material).distinct()).scalars())
+
+
+def weekly_sums(session: Session, kinds: Sequence[MoveKind], *, site: str | None = None) -> list[tuple[str, str, int]]:
+    """Add up moves of some kinds per material and day, in nano (negative leaves the shelf)."""
+    day = sa.func.substr(move.c.happened, 1, 10).label("day")
+    asked = sa.select(move.c.material, day, sa.func.sum(move.c.nano).label("nano"))
+    asked = asked.where(move.c.kind.in_([str(kind) for kind in kinds])).group_by(move.c.material, day)
+    if site is not None:
+        asked = asked.where(move.c.site == site)
+    return [(row.material, row.day, int(row.nano)) for row in session.execute(asked)]
+
+
+_SAID = (
+    "id",
+    "key",
+    "kind",
+    "subject",
+    "happened",
+    "booked_on",
+    "entered",
+    "site",
+    "who",
+    "note",
+    "reverses",
+    "content",
+)
+_MOVED = (
+    "line", "material", "nano", "kind", "happened", "site", "value", "recipe_line", "ticket", "lot", "expiry",
+)  # fmt: skip
+
+
+def _sums(limit: str | None) -> list[sa.Select[Any]]:
+    months = sa.select(month_total.c.site, month_total.c.material, month_total.c.nano)
+    if limit is None:
+        return [months]
+    month = limit[:7]
+    days = sa.select(move.c.site, move.c.material, move.c.nano)
+    return [
+        months.where(month_total.c.month < month),
+        days.where(move.c.happened >= f"{month}-01", move.c.happened <= limit),
+    ]
+
+
+def _document_row(number: int, each: Document) -> dict[str, Any]:
+    content = (
+        json.dumps(each.content, ensure_ascii=False, sort_keys=True, separators=(",", ":")) if each.content else ""
+    )
+    return {
+        "id": number,
+        "key": each.key,
+        "kind": str(each.kind),
+        "subject": each.subject,
+        "happened": moment_text(each.happened),
+        "booked_on": day_text(each.booked_on or each.happened.date()),
+        "entered": moment_text(each.entered),
+        "site": each.site,
+        "who": each.who,
+        "note": each.note,
+        "reverses": each.reverses,
+        "content": content,
+    }
+
+
+def _move_row(number: int, line: int, each: Move) -> dict[str, Any]:
+    return {
+        "document": number,
+        "line": line,
+        "material": each.material,
+        "nano": each.nano,
+        "kind": str(each.kind),
+        "happened": moment_text(each.happened),
+        "site": each.site,
+        "value": each.value,
+        "recipe_line": each.recipe_line,
+        "ticket": each.ticket,
+        "lot": each.lot,
+        "expiry": day_text(each.expiry),
+    }
+
+
+def _document(row: Any, moves: Sequence[Move]) -> Document:  # noqa: ANN401 -- a database row
+    return Document(
+        id=row.id,
+        key=row.key,
+        kind=DocumentKind(row.kind),
+        subject=row.subject,
+        happened=read_moment(row.happened),
+        booked_on=maybe_day(row.booked_on),
+        entered=read_moment(row.entered),
+        site=row.site,
+        who=row.who,
+        note=row.note,
+        reverses=row.reverses,
+        content=json.loads(row.content) if row.content else {},
+        moves=tuple(moves),
+    )
+
+
+def _move(row: Any) -> Move:  # noqa: ANN401 -- a database row
+    return Move(
+        material=row.material,
+        nano=row.nano,
+        kind=MoveKind(row.kind),
+        happened=read_moment(row.happened),
+        site=row.site,
+        value=row.value,
+        recipe_line=row.recipe_line,
+        ticket=row.ticket,
+        lot=row.lot,
+        expiry=maybe_day(row.expiry),
+    )
+
+
+def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Move]]:
+    found: dict[int, list[Move]] = {}
+    asked = sa.select(move).order_by(move.c.document, move.c.line)
+    slices = [None] if numbers is None else [numbers[i : i + _SLICE] for i in range(0, len(numbers), _SLICE)]
+    for some in slices:
+        chosen = asked if some is None else asked.where(move.c.document.in_(some))
+        for row in session.execute(chosen):
+            found.setdefault(row.document, []).append(_move(row))
+    return found

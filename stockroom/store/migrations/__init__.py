@@ -1,1 +1,0 @@
-"""Schema steps, oldest first."""

@@ -1,0 +1,285 @@
+"""The whole schema: amounts in billionths of the base unit, money in minor units, moments as sortable ISO texts."""
+
+import sqlalchemy as sa
+from sqlalchemy.types import TypeDecorator
+
+metadata = sa.MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+        "pk": "pk_%(table_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+    }
+)
+
+SCHEMA = "0001"  # the newest step in store/migrations; a test holds them together
+LARGEST = 2**63 - 1
+APPEND_ONLY = ("document", "move")
+
+
+class Whole(TypeDecorator[int]):
+    """A whole number that is never rounded into being: floats, decimals and overflow are refused."""
+
+    impl = sa.BigInteger
+    cache_ok = True
+
+    def process_bind_param(self, value: int | None, dialect: sa.Dialect) -> int | None:  # noqa: ARG002 -- sqlalchemy's signature
+        """Refuse what is not a whole number the database can hold."""
+        if value is None or (type(value) is int and -LARGEST <= value <= LARGEST):
+            return value
+        raise ValueError(f"{value!r} is not a whole number of at most 63 bits")
+
+
+def _code(name: str, *arguments: object, **options: object) -> sa.Column[str]:
+    return sa.Column(name, sa.String, *arguments, nullable=False, **options)  # type: ignore[arg-type]
+
+
+def _text(name: str) -> sa.Column[str]:
+    return sa.Column(name, sa.Text, nullable=False, server_default="")
+
+
+def _flag(name: str, *, default: bool = False) -> sa.Column[bool]:
+    return sa.Column(name, sa.Boolean, nullable=False, server_default=sa.true() if default else sa.false())
+
+
+setting = sa.Table("setting", metadata, _code("name", primary_key=True), _text("value"))
+
+material = sa.Table(
+    "material",
+    metadata,
+    _code("code", primary_key=True),
+    _text("name"),
+    _text("family"),
+    _text("unit"),
+    _text("purpose"),
+    _text("group_code"),
+    _text("size_from"),
+    _text("size_to"),
+    _text("colour"),
+    _text("thickness"),
+    _text("bridge"),
+    sa.Column("sell_price", Whole),
+    _text("tax_rate"),
+    sa.Column("shelf_life_days", sa.Integer),
+    _text("hazards"),
+    _flag("flammable"),
+    _text("place"),
+    _text("note"),
+    sa.Column("usual_cost", Whole),
+    _flag("active", default=True),
+    sa.Column("extra", sa.JSON, nullable=False),
+)
+
+supplier = sa.Table(
+    "supplier",
+    metadata,
+    _code("code", primary_key=True),
+    _text("name"),
+    sa.Column("lead_days", sa.Integer, nullable=False),
+    sa.Column("carriage", Whole, nullable=False),
+    sa.Column("carriage_free_over", Whole),
+    sa.Column("minimum_order", Whole, nullable=False),
+    _text("order_weekdays"),
+    _text("cut_off"),
+    _text("tax_rate"),
+    _text("email"),
+    _text("note"),
+)
+
+offer = sa.Table(
+    "offer",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    _code("supplier", sa.ForeignKey("supplier.code")),
+    _code("material", sa.ForeignKey("material.code")),
+    _text("supplier_code"),
+    sa.Column("pack", Whole, nullable=False),
+    _text("pack_name"),
+    sa.Column("price", Whole, nullable=False),
+    _text("priced_per"),
+    _text("pack_in_priced"),
+    _text("breaks"),
+    sa.Column("minimum_packs", sa.Integer, nullable=False),
+    _text("tax_rate"),
+    _flag("measured"),
+    _text("valid_from"),
+    sa.UniqueConstraint("supplier", "material", "supplier_code", "pack", "valid_from"),
+)
+
+job = sa.Table(
+    "job",
+    metadata,
+    _code("code", primary_key=True),
+    _text("name"),
+    _text("family"),
+    sa.Column("price", Whole),
+    _text("tax_rate"),
+    sa.Column("bench_minutes", sa.Integer, nullable=False),
+    _flag("sized"),
+    _flag("active", default=True),
+)
+
+recipe = sa.Table(
+    "recipe",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    _code("job", sa.ForeignKey("job.code"), index=True),
+    _text("valid_from"),
+    _text("reference"),
+    _text("source"),
+)
+
+recipe_line = sa.Table(
+    "recipe_line",
+    metadata,
+    sa.Column("recipe", sa.Integer, sa.ForeignKey("recipe.id"), primary_key=True),
+    sa.Column("position", sa.Integer, primary_key=True),
+    _text("name"),
+    _text("material"),
+    sa.Column("nano", Whole, nullable=False),
+    _text("dimension"),
+    _text("per"),
+    _text("sizing"),
+    _text("choice"),
+    _text("option"),
+    _text("waste"),
+    sa.Column("coats", sa.Integer, nullable=False),
+    _text("chance"),
+)
+
+ticket = sa.Table(
+    "ticket",
+    metadata,
+    _code("number", primary_key=True),
+    _code("job", sa.ForeignKey("job.code")),
+    _text("taken_in"),
+    sa.Column("shoes", sa.Integer, nullable=False),
+    _text("size"),
+    _text("chosen"),
+    _text("promised"),
+    sa.Column("price", Whole),
+    _text("state"),
+    _text("finished"),
+    sa.Column("finish_document", sa.Integer),
+    _text("redo_of"),
+    _flag("by_post"),
+    sa.Column("post_cost", Whole),
+    _text("customer"),
+    _text("note"),
+    _text("site"),
+    sa.Index("ix_ticket_state", "state"),
+    sa.Index("ix_ticket_finished", "finished"),
+)
+
+document = sa.Table(
+    "document",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    _code("key", unique=True),
+    _text("kind"),
+    _text("subject"),
+    _text("happened"),
+    _text("booked_on"),
+    _text("entered"),
+    _text("site"),
+    _text("who"),
+    _text("note"),
+    sa.Column("reverses", sa.Integer, sa.ForeignKey("document.id"), unique=True),
+    _text("content"),
+    _text("chain"),
+    sa.Index("ix_document_kind_subject", "kind", "subject"),
+    sa.Index("ix_document_subject", "subject"),
+    sa.Index("ix_document_booked_on", "booked_on"),
+)
+
+move = sa.Table(
+    "move",
+    metadata,
+    sa.Column("document", sa.Integer, sa.ForeignKey("document.id"), primary_key=True),
+    sa.Column("line", sa.Integer, primary_key=True),
+    _code("material", sa.ForeignKey("material.code")),
+    sa.Column("nano", Whole, nullable=False),
+    _text("kind"),
+    _text("happened"),
+    _text("site"),
+    sa.Column("value", Whole),
+    _text("recipe_line"),
+    _text("ticket"),
+    _text("lot"),
+    _text("expiry"),
+    sa.Index("ix_move_material_happened", "material", "site", "happened"),
+    sa.Index("ix_move_happened", "happened"),
+)
+
+# Kept by a trigger on move, in the same transaction: the sum of a month's moves, so that a balance as of any day
+# reads a few hundred rows however long the ledger grows (decision 4). `stockroom check` adds it all up again.
+month_total = sa.Table(
+    "month_total",
+    metadata,
+    _code("site", primary_key=True),
+    _code("material", sa.ForeignKey("material.code"), primary_key=True),
+    _code("month", primary_key=True),
+    sa.Column("nano", Whole, nullable=False),
+)
+
+purchase_order = sa.Table(
+    "purchase_order",
+    metadata,
+    _code("number", primary_key=True),
+    _code("supplier", sa.ForeignKey("supplier.code")),
+    _text("placed"),
+    _text("expected"),
+    sa.Column("carriage", Whole, nullable=False),
+    _text("state"),
+    _text("closed"),
+    _text("site"),
+    _text("note"),
+)
+
+order_line = sa.Table(
+    "order_line",
+    metadata,
+    _code("number", sa.ForeignKey("purchase_order.number"), primary_key=True),
+    sa.Column("line", sa.Integer, primary_key=True),
+    _code("material", sa.ForeignKey("material.code")),
+    _text("supplier_code"),
+    sa.Column("packs", sa.Integer, nullable=False),
+    sa.Column("pack", Whole, nullable=False),
+    _text("pack_name"),
+    sa.Column("cost", Whole, nullable=False),
+    sa.Column("received", Whole, nullable=False, server_default="0"),
+)
+
+count_line = sa.Table(
+    "count_line",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    _text("sheet"),
+    _code("material", sa.ForeignKey("material.code")),
+    _text("site"),
+    _text("counted"),
+    sa.Column("nano", Whole, nullable=False),
+    sa.Column("error", Whole),
+    _text("aid"),
+    _text("who"),
+    _text("reason"),
+    _text("note"),
+    _text("entered"),
+    sa.Column("settled_by", sa.Integer, sa.ForeignKey("document.id")),
+    _text("state"),  # open, settled, dropped
+    sa.Index("ix_count_line_material", "material", "site", "counted"),
+    sa.Index("ix_count_line_sheet", "sheet"),
+)
+
+closure = sa.Table(
+    "closure",
+    metadata,
+    _text("who"),
+    _text("first"),
+    _text("last"),
+    _text("reason"),
+    sa.PrimaryKeyConstraint("who", "first", "last"),
+)
+
+event = sa.Table("event", metadata, _text("name"), _text("day"), sa.PrimaryKeyConstraint("name", "day"))

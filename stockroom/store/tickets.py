@@ -1,0 +1,86 @@
+"""Tickets: rows to nouns and back."""
+
+import json
+from collections.abc import Sequence
+from typing import Any
+
+import sqlalchemy as sa
+
+from stockroom.errors import UnknownError
+from stockroom.stock.shoe_sizes import shoe_size
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store import tables
+from stockroom.store.book import Session
+from stockroom.store.moments import day_text, maybe_day, maybe_moment, moment_text, read_moment
+from stockroom.store.upsert import upsert
+
+_SAME = (
+    "number", "job", "shoes", "price", "finish_document", "redo_of", "by_post", "post_cost", "customer", "note", "site",
+)  # fmt: skip
+
+
+def read_tickets(
+    session: Session, *, state: TicketState | None = None, numbers: Sequence[str] | None = None
+) -> list[Ticket]:
+    """Read tickets in the order they were taken in."""
+    asked = sa.select(tables.ticket).order_by(tables.ticket.c.taken_in, tables.ticket.c.number)
+    if state is not None:
+        asked = asked.where(tables.ticket.c.state == str(state))
+    if numbers is not None:
+        asked = asked.where(tables.ticket.c.number.in_(list(numbers)))
+    return [_ticket(row) for row in session.execute(asked)]
+
+
+def the_ticket(session: Session, number: str) -> Ticket:
+    """Find one ticket."""
+    found = read_tickets(session, numbers=[number])
+    if not found:
+        raise UnknownError(f"There is no ticket {number}.", fix="See what is booked: stockroom tickets")
+    return found[0]
+
+
+def save_tickets(session: Session, tickets: Sequence[Ticket]) -> None:
+    """Add tickets, or renew those whose number is known."""
+    upsert(session, tables.ticket, [_row(t) for t in tickets])
+
+
+def known_numbers(session: Session) -> set[str]:
+    """Give every ticket number in the book."""
+    return set(session.execute(sa.select(tables.ticket.c.number)).scalars())
+
+
+def next_number(session: Session) -> str:
+    """Give the number after the highest all-digit one."""
+    column = tables.ticket.c.number
+    longest = sa.select(sa.func.max(sa.func.length(column))).where(_digits_only(session, column)).scalar_subquery()
+    highest = sa.select(sa.func.max(column)).where(_digits_only(session, column), sa.func.length(column) == longest)
+    return str(int(session.execute(highest).scalar() or 1000) + 1)
+
+
+def _digits_only(session: Session, column: sa.Column[str]) -> sa.ColumnElement[bool]:
+    if session.dialect.name == "postgresql":
+        return column.regexp_match("^[0-9]+$")
+    return sa.not_(column.op("GLOB")("*[^0-9]*"))
+
+
+def _row(t: Ticket) -> dict[str, Any]:
+    return {name: getattr(t, name) for name in _SAME} | {
+        "taken_in": moment_text(t.taken_in),
+        "size": str(t.size or ""),
+        "chosen": json.dumps(dict(t.chosen), sort_keys=True) if t.chosen else "",
+        "promised": day_text(t.promised),
+        "state": str(t.state),
+        "finished": moment_text(t.finished) if t.finished else "",
+    }
+
+
+def _ticket(row: Any) -> Ticket:  # noqa: ANN401 -- a database row
+    return Ticket(
+        **{name: getattr(row, name) for name in _SAME},
+        taken_in=read_moment(row.taken_in),
+        size=shoe_size(row.size) if row.size else None,
+        chosen=json.loads(row.chosen) if row.chosen else {},
+        promised=maybe_day(row.promised),
+        state=TicketState(row.state),
+        finished=maybe_moment(row.finished),
+    )
