@@ -1,0 +1,171 @@
+"""Pooled seasonal patterns: what a family of streams has in common through the year.
+
+A family's weekly totals, relative to the usual use of its members, are explained by a slow trend, waves through
+the year and named occasions. How much of each wave is believed follows from signal and noise: the variance of the
+coefficients is itself estimated (empirical Bayes), so a family without a season gets a flat pattern.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockroom.demand.history import WEEK, Dates, Floats, Occasion
+
+WEEKS_IN_YEAR = 365.25 / 7
+MIDWEEK = 3.5
+LEAST_WEEKS = 60  # a year, and two months of the next: a season must be seen to return
+QUADRATIC_WEEKS = 104  # below two years a curved trend cannot be told from a season
+BUMP_WEEKS = 4
+ROUNDS = 6
+STEEP = 3.0  # largest believed logarithm of a week's index during the fit: e^3 = 20 times the usual
+
+
+def year_waves(weeks: Dates, n_waves: int) -> Floats:
+    """Cosines and sines of the time of year of each week's middle, (..., 2 * n_waves)."""
+    since = (weeks - weeks.astype("datetime64[Y]").astype("datetime64[D]")).astype(np.float64)
+    angle = 2 * np.pi * (since + MIDWEEK) / 365.25
+    waves = [turn(k * angle) for k in range(1, n_waves + 1) for turn in (np.cos, np.sin)]
+    return np.stack(waves, axis=-1)
+
+
+def occasion_bumps(weeks: Dates, occasions: Sequence[Occasion]) -> Floats:
+    """Two columns an occasion: the weeks leading up to it and the weeks from it on, (..., 2 * n_occasions)."""
+    columns = []
+    for occasion in occasions:
+        dates = np.array(occasion.dates, dtype="datetime64[D]")
+        away = (weeks[..., None] + WEEK - dates).astype(np.float64) / 7  # weeks since the week that holds the day
+        near = np.clip(1 - np.abs(np.floor(away - 1e-9)) / BUMP_WEEKS, 0, None)
+        columns.append((near * (away <= 0)).sum(axis=-1))
+        columns.append((near * (away > 0)).sum(axis=-1))
+    return np.stack(columns, axis=-1) if columns else np.zeros((*weeks.shape, 0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Design:
+    """What may explain a week: columns, how smooth they are expected to be, and their mean over a year.
+
+    `columns` is (n_rows, n_weeks + horizon, n_columns), `rank` (n_columns,) is the frequency by which a
+    coefficient's expected size is divided.
+    """
+
+    columns: Floats
+    rank: Floats
+    n_waves: int
+
+    @classmethod
+    def of(cls, weeks: Dates, occasions: Sequence[Occasion], n_waves: int) -> "Design":
+        """Build the design of (n_rows, n_weeks + horizon) week dates."""
+        columns = np.concatenate([year_waves(weeks, n_waves), occasion_bumps(weeks, occasions)], axis=-1)
+        rank = np.concatenate([np.repeat(np.arange(1.0, n_waves + 1), 2), np.ones(2 * len(occasions))])
+        return cls(columns=columns, rank=rank, n_waves=n_waves)
+
+    def index(self, coefficients: Floats) -> Floats:
+        """Log index of every week, so that the waves average to a factor of 1 over a year."""
+        year = year_waves(np.datetime64("2024-01-01") + WEEK * np.arange(52), self.n_waves)
+        waves = coefficients[..., : 2 * self.n_waves] @ year.T
+        usual = np.log(np.exp(waves).mean(axis=-1, keepdims=True))
+        log_index: Floats = np.einsum("rtp,orp->ort", self.columns, coefficients) - usual
+        return log_index
+
+
+def fit_patterns(
+    totals: Floats, usual: Floats, design: Design, origins: NDArray[np.intp], *, fewest: int = LEAST_WEEKS
+) -> Floats:
+    """Fit the log seasonal index of each row as it could have been known at each origin.
+
+    Parameters
+    ----------
+    totals : (n_rows, n_weeks) float
+        Use of all members together.
+    usual : (n_rows, n_weeks) float
+        Use expected of the members seen that week if there were no season; 0 where nothing was seen.
+    design : Design
+        Explanatory columns, (n_rows, n_weeks + horizon, n_columns).
+    origins : (n_origins,) int
+        Numbers of weeks known; a pattern at origin o uses only weeks before o.
+    fewest : int
+        Rows with fewer weeks than this keep a flat pattern.
+
+    Returns
+    -------
+    (n_origins, n_rows, n_weeks + horizon) float
+
+    Notes
+    -----
+    Quasi-Poisson regression with log link by iteratively reweighted least squares (McCullagh and Nelder 1989,
+    ch. 9), weights mu / (1 + d mu). Wave k has prior N(0, s2 / k^2); s2 is estimated by EM from the
+    coefficients and their posterior variance. Working weights and s2 come from the whole history, the
+    normal equations of earlier origins from its beginning only; this costs one pass for all origins.
+    """
+    n_weeks = totals.shape[1]
+    trend = (np.arange(n_weeks) - n_weeks) / WEEKS_IN_YEAR
+    base = np.stack([np.ones(n_weeks), trend, trend**2], axis=-1)
+    bases = np.broadcast_to(base, (len(totals), *base.shape))
+    fit = _Fit(np.concatenate([bases, design.columns[:, :n_weeks]], axis=-1), totals, usual, design.rank)
+    fit.run()
+    coefficients = fit.at(origins)
+    seen = np.cumsum(usual > 0, axis=1)[:, origins - 1].T
+    return design.index(np.where(seen[..., None] < fewest, 0.0, coefficients))
+
+
+class _Fit:
+    """State of one batch of regressions: every array has one entry a row."""
+
+    def __init__(self, columns: Floats, totals: Floats, usual: Floats, rank: Floats) -> None:
+        self.columns, self.totals, self.usual = columns, totals, usual
+        self.seen = usual > 0
+        self.n_seen = np.maximum(self.seen.sum(axis=1), 1)
+        self.rank = rank
+        self.n_base = columns.shape[-1] - len(rank)
+        self.beta = np.zeros((len(totals), columns.shape[-1]))
+        self.extra = np.full(len(totals), 0.1)
+        self.ridge = np.full(len(totals), 4.0)
+        self.weight = self.working = np.zeros_like(totals)
+
+    def run(self) -> None:
+        for _ in range(ROUNDS):
+            self._reweigh()
+            information, right = self._moments(self.columns, self.weight, self.working)
+            covariance = np.asarray(np.linalg.inv(information + self._penalty()), dtype=np.float64)
+            self.beta = np.einsum("rpq,rq->rp", covariance, right)
+            self._learn_ridge(covariance)
+
+    def at(self, origins: NDArray[np.intp]) -> Floats:
+        """Coefficients of the pattern columns from the weeks before each origin, (n_origins, n_rows, n_columns)."""
+        information = np.zeros((*self.beta.shape, self.beta.shape[1]))
+        right, found, start = np.zeros_like(self.beta), {}, 0
+        for origin in sorted({int(o) for o in origins}):
+            part = slice(start, origin)
+            more = self._moments(self.columns[:, part], self.weight[:, part], self.working[:, part])
+            information, right, start = information + more[0], right + more[1], origin
+            found[origin] = np.linalg.solve(information + self._penalty(), right[..., None])[..., 0]
+        return np.stack([found[int(o)][:, self.n_base :] for o in origins])
+
+    @staticmethod
+    def _moments(columns: Floats, weight: Floats, working: Floats) -> tuple[Floats, Floats]:
+        weighted = columns * weight[..., None]
+        return weighted.transpose(0, 2, 1) @ columns, np.einsum("rtp,rt->rp", weighted, working)
+
+    def _reweigh(self) -> None:
+        eta = np.clip(np.einsum("rtp,rp->rt", self.columns, self.beta), -STEEP, STEEP)
+        mean = np.where(self.seen, self.usual * np.exp(eta), 1.0)
+        miss = np.where(self.seen, self.totals - mean, 0.0)
+        plain = np.where(self.seen, mean / (1 + mean * self.extra[:, None]), 0.0)
+        noise = np.maximum((plain * (miss / mean) ** 2).sum(axis=1) / self.n_seen, 0.3)
+        self.weight, self.working = plain / noise[:, None], eta + miss / mean
+        square = np.where(self.seen, mean**2, 0.0).sum(axis=1)
+        surplus = (miss**2 - np.where(self.seen, mean, 0.0)).sum(axis=1)
+        self.extra = np.maximum(surplus / np.maximum(square, 1e-9), 0.0)
+
+    def _penalty(self) -> Floats:
+        rows = np.full((len(self.beta), self.n_base), 1e-6)
+        rows[:, 2] = np.where(self.n_seen < QUADRATIC_WEEKS, 1e6, 1e-6)
+        ridge = self.ridge[:, None] * self.rank**2
+        return np.concatenate([rows, ridge], axis=1)[..., None] * np.eye(self.beta.shape[1])
+
+    def _learn_ridge(self, covariance: Floats) -> None:
+        spread = np.diagonal(covariance, axis1=1, axis2=2)[:, self.n_base :]
+        size = (self.beta[:, self.n_base :] ** 2 + spread) * self.rank**2
+        self.ridge = 1 / np.maximum(size.mean(axis=1), 1e-4)
