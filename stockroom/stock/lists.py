@@ -1,0 +1,149 @@
+"""What the shop is told: rows of the shelf, run-out and reorder lists, and the sheet a count is taken on.
+
+Amounts are billionths of the base unit, as in the ledger; `unit` is the one to show them in.
+"""
+
+import re
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from stockroom.stock.quantities import Unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShelfRow:
+    """One material on the shelf at a moment."""
+
+    material: str
+    name: str
+    unit: Unit
+    on_hand: int
+    on_order: int = 0
+    set_aside: int = 0  # for booked tickets
+    family: str = ""
+    place: str = ""
+    cause: str = ""  # likely cause, where stock is below zero
+    last_counted: datetime | None = None
+
+    @property
+    def free(self) -> int:
+        """What no booked ticket has a claim on; below zero where booked tickets need more than there is."""
+        return self.on_hand - self.set_aside
+
+    @property
+    def below_zero(self) -> bool:
+        """Say whether the book holds less than nothing: something is missing from the book."""
+        return self.on_hand < 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunOutRow:
+    """When one material runs out if nothing more is ordered."""
+
+    material: str
+    name: str
+    unit: Unit
+    free: int
+    weekly_use: float  # base units in an open week, as forecast
+    on_order: int = 0
+    days_left: int | None = None  # to the median run-out day; None: not within the outlook
+    runs_out: date | None = None  # median
+    earliest: date | None = None  # eight in ten futures fall between earliest and latest
+    latest: date | None = None  # None: some of those futures lie beyond the outlook
+    chance_by_week: tuple[float, ...] = ()  # chance of having run out by each week's end, 0 to 1, never falling
+    order_by: date | None = None
+    tickets_at_risk: tuple[str, ...] = ()
+    why: str = ""
+
+    @property
+    def chance(self) -> float:
+        """Chance of running out within the whole outlook."""
+        return self.chance_by_week[-1] if self.chance_by_week else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReorderLine:
+    """Packs of one material to order, and why."""
+
+    supplier: str
+    supplier_code: str
+    material: str
+    name: str
+    unit: Unit
+    packs: int
+    pack: int  # amount in one pack
+    cost: int  # minor units ex tax, for the whole line
+    pack_name: str = ""
+    reason: str = ""
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def amount(self) -> int:
+        """What the line brings."""
+        return self.packs * self.pack
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReorderList:
+    """What to order from one supplier."""
+
+    supplier: str
+    name: str
+    lines: tuple[ReorderLine, ...]
+    carriage: int = 0  # minor units ex tax
+    carriage_free_over: int | None = None  # minor units of goods ex tax
+    minimum_order: int = 0  # minor units of goods ex tax
+    order_by: date | None = None
+    expected: date | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def goods(self) -> int:
+        """Cost of the goods ex tax, in minor units."""
+        return sum(line.cost for line in self.lines)
+
+    @property
+    def total(self) -> int:
+        """Goods and carriage ex tax, in minor units."""
+        return self.goods + self.carriage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetLine:
+    """One bin to count."""
+
+    material: str
+    name: str
+    unit: Unit  # to fill the amount in
+    place: str = ""
+    aid: str = ""  # how to measure it: 'by weight', 'by tenths'
+    hint: str = ""  # what the aid asks for: 'gross weight; the empty tin weighs 310 g'
+    book: int | None = None  # what the book says; None on a blind sheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountSheet:
+    """A sheet to count by; its key travels with it, so that it is entered once and in its own shop."""
+
+    shop: str
+    key: str
+    made: datetime
+    lines: tuple[SheetLine, ...]
+    site: str = "main"
+    note: str = ""
+
+    @property
+    def blind(self) -> bool:
+        """Say whether the book's figures are kept from the one who counts."""
+        return all(line.book is None for line in self.lines)
+
+    @property
+    def by_place(self) -> dict[str, tuple[SheetLine, ...]]:
+        """Lines by shelf place, places in order of walking (by name, numbers as numbers), unplaced ones last."""
+        places = sorted({line.place for line in self.lines}, key=_walking)
+        return {place: tuple(line for line in self.lines if line.place == place) for place in places}
+
+
+def _walking(place: str) -> tuple[bool, list[tuple[int, str]]]:
+    parts = re.split(r"(\d+)", place.casefold())  # text and digits take turns, text first
+    return not place, [(int(part), "") if turn % 2 else (0, part) for turn, part in enumerate(parts)]
