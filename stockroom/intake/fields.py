@@ -1,6 +1,7 @@
 """What a file may hold: kinds of file, their columns, and the types of their cells."""
 
 from dataclasses import dataclass
+from datetime import time
 from enum import StrEnum
 
 
@@ -41,7 +42,9 @@ class Column:
     required: bool = False  # the header must be there and no cell may be blank
     example: str = ""
     choices: tuple[str, ...] = ()
-    refers_to: str = ""  # the kind of file whose codes it repeats
+    refers_to: str = ""  # whose codes it repeats: a kind of file, or "stock" for materials and their groups
+    above_zero: bool = False  # numbers are never below zero; this one isn't zero either
+    at: time = time()  # the time of a moment given as a day alone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

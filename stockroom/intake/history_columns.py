@@ -1,12 +1,16 @@
 """Columns of the files that say what happened: opening stock, deliveries, past jobs, sales, waste, counts."""
 
+from datetime import time
+
 from stockroom.intake.fields import Column, Kind, Type
 from stockroom.stock.counts import Reason
 from stockroom.stock.moves import MoveKind
 
+MORNING, EVENING, NIGHT = time(9), time(17), time(20)  # goods come before the work, counts after it
+
 _MATERIAL = Column(name="material", meaning="The material's code.", type=Type.REFERENCE, required=True,
                    example="SOLE-RUB-42", refers_to="materials")  # fmt: skip
-_AMOUNT = Column(name="amount", meaning="How much.", type=Type.NUMBER, required=True, example="12")
+_AMOUNT = Column(name="amount", meaning="How much.", type=Type.NUMBER, required=True, above_zero=True, example="12")
 _UNIT = Column(name="unit", meaning="Unit of the amount. Blank: the material's.", type=Type.UNIT, example="pair")
 _LOT = Column(name="lot", meaning="Lot on the pack.", example="L2207")
 _EXPIRY = Column(name="expiry", meaning="Day it expires.", type=Type.DATE, example="2027-01-31")
@@ -43,13 +47,15 @@ DELIVERIES = Kind(
                example="2026-02-02"),
         Column(name="expected", meaning="Day the supplier promised, for what is still on order.", type=Type.DATE,
                example="2026-02-06"),
-        Column(name="received", meaning="When it arrived. Blank: still on order.", type=Type.MOMENT,
+        Column(name="received", meaning="When it arrived; without a time, 09:00. Blank: still on order.",
+               type=Type.MOMENT, at=MORNING,
                example="2026-02-06 10:15"),
         _MATERIAL,
         Column(name="supplier code", meaning="The supplier's own code for the pack.", example="R6-4243"),
-        Column(name="packs", meaning="Number of packs. Needed while on order.", type=Type.WHOLE, example="2"),
+        Column(name="packs", meaning="Number of packs. Needed while on order.", type=Type.WHOLE, above_zero=True,
+               example="2"),
         Column(name="amount", meaning="How much in all, as counted or measured on arrival.", type=Type.NUMBER,
-               required=True, example="20"),
+               required=True, above_zero=True, example="20"),
         _UNIT,
         Column(name="cost", meaning="Cost of the row before tax.", type=Type.MONEY, required=True, example="64.00"),
         Column(name="carriage", meaning="Carriage on the whole delivery before tax; on one of its rows, or the same on "
@@ -68,17 +74,21 @@ PAST_JOBS = Kind(
     identity="the ticket's number",
     columns=(
         Column(name="ticket", meaning="Number of the ticket.", type=Type.CODE, required=True, example="10421"),
-        Column(name="taken in", meaning="When the shoes were taken in.", type=Type.MOMENT, required=True,
+        Column(name="taken in", meaning="When the shoes were taken in; without a time, 09:00.", type=Type.MOMENT,
+               required=True, at=MORNING,
                example="2026-02-03 10:05"),
-        Column(name="finished", meaning="When the work was done. Blank: still booked.", type=Type.MOMENT,
+        Column(name="finished", meaning="When the work was done; without a time, 17:00. Blank: still booked.",
+               type=Type.MOMENT, at=EVENING,
                example="2026-02-05 15:30"),
         Column(name="promised", meaning="Day it was promised for.", type=Type.DATE, example="2026-02-06"),
         Column(name="job", meaning="The job's code.", type=Type.REFERENCE, required=True, example="HALF-SOLE",
                refers_to="jobs"),
         Column(name="size", meaning="Shoe size; needed for jobs that are sized.", type=Type.SIZE, example="EU 42"),
         Column(name="pairs", meaning="Number of pairs; 0.5 is a single shoe. Blank: one pair.", type=Type.NUMBER,
+               above_zero=True,
                example="1"),
-        Column(name="shoes", meaning="Number of shoes, instead of pairs.", type=Type.WHOLE, example=""),
+        Column(name="shoes", meaning="Number of shoes, instead of pairs.", type=Type.WHOLE, above_zero=True,
+               example=""),
         Column(name="choices", meaning="What the customer chose. Blank: the recipe's usual.", type=Type.PAIRS,
                example="sole=rubber; colour=black"),
         Column(name="price", meaning="Price as charged. Blank: the price list's.", type=Type.MONEY, example="38.00"),
@@ -97,7 +107,8 @@ SALES = Kind(
     what="Sales over the counter, one material a row.",
     identity="the whole row; rows that are exactly alike are told apart by their number",
     columns=(
-        Column(name="when", meaning="When it was sold.", type=Type.MOMENT, required=True, example="2026-02-03 11:20"),
+        Column(name="when", meaning="When it was sold; without a time, 17:00.", type=Type.MOMENT, required=True,
+               at=EVENING, example="2026-02-03 11:20"),
         _MATERIAL,
         _AMOUNT,
         _UNIT,
@@ -114,7 +125,8 @@ WASTE = Kind(
     what="What was thrown away, expired or used by the shop itself, one material a row.",
     identity="the whole row; rows that are exactly alike are told apart by their number",
     columns=(
-        Column(name="when", meaning="When it was noticed.", type=Type.MOMENT, required=True,
+        Column(name="when", meaning="When it was noticed; without a time, 17:00.", type=Type.MOMENT, required=True,
+               at=EVENING,
                example="2026-02-03 17:40"),
         _MATERIAL,
         _AMOUNT,
@@ -131,7 +143,8 @@ COUNTS = Kind(
     what="What was found on the shelf, one bin a row. A bin that wasn't counted stays blank or is left out.",
     identity="the sheet (without a sheet: the day), whole",
     columns=(
-        Column(name="counted at", meaning="When the bin was counted.", type=Type.MOMENT, required=True,
+        Column(name="counted at", meaning="When the bin was counted; without a time, 20:00.", type=Type.MOMENT,
+               required=True, at=NIGHT,
                example="2026-02-07 17:55"),
         _MATERIAL,
         Column(name="amount", meaning="How much was found; 0 for an empty bin. Blank: not counted.", type=Type.NUMBER,
