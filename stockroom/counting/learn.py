@@ -15,6 +15,7 @@ and Tiao (1968), Biometrika 55; both from memory.
 """
 
 from collections.abc import Sequence
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +43,7 @@ PINNED_TO_PROPOSE = 0.10  # widest half interval over the estimate with which to
 PINNED_TO_KEEP = 0.15  # and with which to call it confirmed
 WORTH_SAYING = 0.03  # smaller corrections aren't worth a new recipe version
 BLURRED = -0.5  # correlation below which two lines trade places in the belief
+MOST_COUNTS = 26  # asking again later than half a year of weekly counts is no plan
 ROUNDS = 2  # one-offs and spreads are settled in turn
 
 
@@ -92,7 +94,7 @@ def _lesson(known: Intervals, of: Frame, spreads: Spreads) -> MaterialLesson:
     units = np.append(np.ones(len(known.lines)), of.scale)
     return MaterialLesson(
         material=known.material,
-        lines=tuple(_line(known, j, span, covariance) for j, span in enumerate(found[:-1])),
+        lines=tuple(_line(known, j, span, covariance=covariance) for j, span in enumerate(found[:-1])),
         waste=_scaled(found[-1], of.scale),
         shocks=_shocks(of, chances, variances, covariance=_reach(of, spreads) + extra),
         job_spread=spreads.job,
@@ -105,17 +107,27 @@ def _scaled(span: Span, by: float) -> Span:
     return Span(estimate=span.estimate * by, low=span.low * by, high=span.high * by)
 
 
-def _line(known: Intervals, j: int, ratio: Span, covariance: Floats) -> LineLesson:
+def _line(known: Intervals, j: int, ratio: Span, *, covariance: Floats) -> LineLesson:
     uses = round(float(known.times[:, j].sum()))
     verdict = _verdict(ratio, uses)
+    later = verdict is Verdict.LATER
     return LineLesson(
         line=known.lines[j],
         recipe=float(known.recipe[j]),
         use=_scaled(ratio, float(known.recipe[j])),
         uses=uses,
         verdict=verdict,
-        blurred_with=_blurred(known.lines, j, covariance) if verdict is Verdict.LATER else (),
+        ask_after=_ask_after(ratio, known.observed.size) if later else 0,
+        blurred_with=_blurred(known.lines, j, covariance) if later else (),
     )
+
+
+def _ask_after(ratio: Span, counts: int) -> int:
+    """Guess the counts still needed: an interval narrows with the root of their number."""
+    if not counts:
+        return LEAST_USES
+    short_by = (ratio.half_width / (PINNED_TO_PROPOSE * ratio.estimate)) ** 2
+    return max(1, min(ceil(counts * (short_by - 1)), MOST_COUNTS))
 
 
 def _verdict(ratio: Span, uses: int) -> Verdict:

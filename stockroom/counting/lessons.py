@@ -102,6 +102,7 @@ class LineLesson:
     use: Span
     uses: int
     verdict: Verdict
+    ask_after: int = 0  # counts until a verdict can be hoped for; 0 when there is one
     blurred_with: tuple[str, ...] = ()  # jobs the counts can't tell this one from
 
 

@@ -39,7 +39,7 @@ def shock_variances(of: Frame, covariance: Floats) -> tuple[Floats, Floats]:
     each = ways(of)
     variances = np.zeros(each.shape[1])
     chances = np.zeros(each.shape[1])
-    inverse: Floats = np.linalg.inv(covariance)
+    inverse = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
     for _ in range(ROUNDS):
         score, weight = _left_out(inverse, each, of.departure, variances)
         fresh = _chance(score, weight, of.slab)

@@ -1,0 +1,217 @@
+"""What a counting aid is: what it asks, how it measures, and how sure it is of the answer."""
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from stockroom.errors import UnitsError, UsageError, shorten
+from stockroom.stock.materials import Material
+from stockroom.stock.quantities import LIMIT, NANO, Dimension, Quantity, Unit, quantity
+
+Answers = Mapping[str, "str | int | Decimal"]
+
+ABSURD = 100  # times the usual amount: ask before believing
+BRIDGE_ERROR = 0.01  # relative standard error of a stated density or piece weight; common practice, no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """One thing an aid needs: read off a scale or a rule, or known of the material."""
+
+    name: str
+    prompt: str
+    unit: Unit | None = None  # of a bare number; None for a pure number
+    fact: str = ""  # where the material's own facts answer it
+    default: str = ""
+    free: bool = False  # the aid reads the words itself
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """An amount in the material's own dimension and one standard error of it."""
+
+    amount: Quantity
+    error: Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """The answers to an aid's questions, for one material; every number is exact and in base units."""
+
+    numbers: Mapping[str, Fraction]
+    texts: Mapping[str, str]
+    material: Material
+
+    def __getitem__(self, name: str) -> Fraction:
+        return self.numbers[name]
+
+    def above_zero(self, name: str, words: str) -> Fraction:
+        """Give a number that would make nonsense at zero."""
+        if not self.numbers[name]:
+            raise UsageError(f"The {words} can't be zero.", fix=f"Measure the {words} again.")
+        return self.numbers[name]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What an aid works out: an exact amount and its standard error, base units of one dimension."""
+
+    amount: Fraction
+    error: float
+    dimension: Dimension
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aid:
+    """A way to count one kind of thing."""
+
+    name: str
+    title: str
+    asks: tuple[Ask, ...]
+    work_out: Callable[[Reading], Finding]
+    error_rule: str  # how it states its error, in words
+
+    def measure(self, answers: Answers, material: Material) -> Measured:
+        """Turn answers into an amount of the material.
+
+        Parameters
+        ----------
+        answers : mapping of str to str, int or Decimal
+            By name of the ask; a bare number is in the ask's unit, '1.2 kg' in its own.
+        material : Material
+            Its facts (`extra`, `thickness`, `bridge`) answer what the bench needn't measure every time.
+
+        Returns
+        -------
+        Measured
+            In the material's dimension, to a billionth of its base unit.
+
+        Raises
+        ------
+        UsageError
+            If an answer is missing, unreadable, negative or impossible.
+        UnitsError
+            If an answer is in the wrong kind of unit, or the material can't be measured this way.
+        """
+        unknown = set(answers) - {ask.name for ask in self.asks}
+        if unknown:
+            raise UsageError(
+                f"'{self.title}' doesn't ask for '{min(unknown)}'.",
+                fix="It asks for: " + ", ".join(ask.name for ask in self.asks) + ".",
+            )
+        return _carry(self.work_out(_read(self.asks, answers, material)), material)
+
+
+def _read(asks: tuple[Ask, ...], answers: Answers, material: Material) -> Reading:
+    texts = {ask.name: _text(ask, answers, material) for ask in asks}
+    numbers = {ask.name: number(texts[ask.name], ask) for ask in asks if not ask.free}
+    return Reading(numbers=numbers, texts=texts, material=material)
+
+
+def _text(ask: Ask, answers: Answers, material: Material) -> str:
+    given = answers.get(ask.name)
+    text = str(given).strip() if given is not None else ""
+    found = text or material.extra.get(ask.fact, "").strip() or ask.default
+    if not found:
+        hint = f" or state '{ask.fact}' once on the material" if ask.fact else ""
+        raise UsageError(f"{material.code}: missing {ask.prompt}.", fix=f"Give {ask.prompt}{hint}.")
+    return found
+
+
+def number(text: str, ask: Ask) -> Fraction:
+    """Read one answer exactly, in base units of the ask's dimension."""
+    if re.fullmatch(r"\d{1,3}(,\d{3})+", text):
+        raise UsageError(
+            f"'{text}' for {ask.prompt} can be read in two ways.",
+            fix="Write it with a decimal point, or without a comma.",
+        )
+    plain = text.replace(",", ".")
+    if re.fullmatch(r"\d{1,12}(\.\d{1,12})?", plain):
+        return Fraction(plain) * (Fraction(ask.unit.nano, NANO) if ask.unit else 1)
+    if re.match(r"\s*-", text):
+        raise UsageError(
+            f"'{shorten(text)}' for {ask.prompt} is below zero.", fix="Amounts on a shelf are never negative."
+        )
+    if ask.unit is None:
+        raise UsageError(f"'{shorten(text)}' for {ask.prompt} is not a number.", fix="Write a number such as 4 or
+        2.5.")
+    return _with_unit(plain, ask.unit.dimension, ask.prompt)
+
+
+def _with_unit(text: str, wanted: Dimension, prompt: str) -> Fraction:
+    found = quantity(text)  # refuses what is no amount at all
+    if found.dimension is not wanted:
+        raise UnitsError(
+            f"'{shorten(text)}' for {prompt} is {found.dimension}, not {wanted}.",
+            fix=f"Give it in a unit of {wanted}, such as {wanted.base.name}.",
+        )
+    return Fraction(found.nano, NANO)
+
+
+def _carry(found: Finding, material: Material) -> Measured:
+    if found.amount * NANO > LIMIT:
+        raise UsageError(
+            f"{material.code}: the amount is larger than the book can hold.", fix="Check the figures and their
+            units."
+        )
+    amount = Quantity(nano=round(found.amount * NANO), dimension=found.dimension)
+    error = Quantity(nano=round(found.error * NANO), dimension=found.dimension)
+    if found.dimension is material.dimension:
+        return Measured(amount=amount, error=error)
+    carried = material.to_base(amount)
+    spread = combine(float(material.to_base(error).nano), BRIDGE_ERROR * carried.nano)
+    return Measured(amount=carried, error=Quantity(nano=round(spread), dimension=material.dimension))
+
+
+def doubt(measured: Measured, usual: Quantity) -> str:
+    """Ask about an amount far beyond the usual; an empty text means it looks right."""
+    if usual.nano > 0 and measured.amount.nano > ABSURD * usual.nano:
+        times = measured.amount.nano // usual.nano
+        return f"{measured.amount} is {times} times the usual {usual}. Is the unit right?"
+    return ""
+
+
+def within(half_width: float) -> float:
+    """Give the standard error of a reading that may lie anywhere within plus or minus a half width.
+
+    Notes
+    -----
+    Rectangular distribution: half width / sqrt(3) (JCGM 100:2008, 4.3.7; from memory).
+    """
+    return half_width / math.sqrt(3)
+
+
+def by_eye(half_width: float) -> float:
+    """Give the standard error of a judgement by eye, most likely right and never off by more than a half width.
+
+    Notes
+    -----
+    Triangular distribution: half width / sqrt(6) (JCGM 100:2008, 4.3.9; from memory).
+    """
+    return half_width / math.sqrt(6)
+
+
+def combine(*errors: float) -> float:
+    """Add independent standard errors (root of the sum of squares; JCGM 100:2008, 5.1.2, from memory)."""
+    return math.hypot(*errors)
+
+
+def net(reading: Reading, gross: str = "gross", tare: str = "tare") -> Fraction:
+    """Weigh what is inside: gross less tare; a hair below empty counts as empty."""
+    inside = reading[gross] - reading[tare]
+    if inside < -2 * reading["step"]:
+        raise UsageError(
+            f"{reading.material.code}: {float(reading[gross]):g} g with its container is less than the "
+            f"{float(reading[tare]):g} g the container weighs empty.",
+            fix="Weigh it again, or correct the weight of the empty container.",
+        )
+    return max(inside, Fraction(0))
+
+
+def net_error(reading: Reading) -> float:
+    """Give the standard error of gross less tare: two weighings, each within one step of the scale."""
+    step = float(reading["step"])
+    return combine(within(step), within(step))

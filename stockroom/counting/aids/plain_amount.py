@@ -1,0 +1,26 @@
+"""A plain amount, counted or read off a gauge."""
+
+import re
+from fractions import Fraction
+
+from stockroom.counting.aid import Aid, Ask, Finding, Reading, number, within
+from stockroom.stock.quantities import Dimension, unit
+
+
+def _work_out(reading: Reading) -> Finding:
+    text, own = reading.texts["amount"], reading.material.unit
+    named = re.search(r"[^\d.,\s-].*$", text)
+    stated = unit(named[0]) if named else own
+    amount = number(text, Ask(name="amount", prompt="the amount", unit=stated))
+    digits = len(re.sub(r"^\d*[.,]?|[^\d].*$", "", text))
+    step = 0.0 if stated.dimension is Dimension.COUNT else float(Fraction(stated.nano, 10**9)) / 10**digits
+    return Finding(amount=amount, error=within(step / 2), dimension=stated.dimension)
+
+
+AID = Aid(
+    name="plain",
+    title="A plain amount",
+    asks=(Ask(name="amount", prompt="the amount, with its unit if it isn't the usual one", free=True),),
+    work_out=_work_out,
+    error_rule="half the last digit written, anywhere within it; whole pieces are taken as exact",
+)

@@ -1,0 +1,159 @@
+"""How sure of the shelf: on-hand as a distribution that widens with work and narrows at a count."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockroom.counting.lessons import MaterialLesson
+
+Floats = NDArray[np.float64]
+
+IMPOSSIBLE = 4.0  # standard deviations; one honest count in 16,000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Belief:
+    """A normal belief about what lies on the shelf, base units."""
+
+    mean: float
+    variance: float
+
+    def __post_init__(self) -> None:
+        if not (np.isfinite(self.mean) and np.isfinite(self.variance)) or self.variance < 0:
+            raise ValueError("a belief needs a finite mean and a variance of at least zero")
+
+    @property
+    def spread(self) -> float:
+        """One standard deviation, base units."""
+        return float(np.sqrt(self.variance))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """What happened to one material since it was last counted.
+
+    Attributes
+    ----------
+    expected, times : ndarray, shape (p,)
+        What the recipes say was used, base units, and how often, by line in the lesson's order.
+    received : float
+        Deliveries less sales and other exact moves, base units.
+    weeks : float
+        Time since.
+    """
+
+    expected: Floats
+    times: Floats
+    received: float
+    weeks: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Losses:
+    """Sudden losses of one-offs: how often, and how large.
+
+    Attributes
+    ----------
+    shape, weeks : float
+        Gamma belief about losses a material a week: `shape` losses seen in `weeks` material-weeks.
+    size : float
+        Usual size of one, base units.
+    """
+
+    shape: float = 0.5
+    weeks: float = 400.0
+    size: float = 0.0
+
+    @property
+    def rate(self) -> float:
+        """Losses expected a week."""
+        return self.shape / self.weeks
+
+    def seen(self, count: int, weeks: float) -> "Losses":
+        """Learn from a number of losses in a number of material-weeks (gamma prior, Poisson count)."""
+        return Losses(shape=self.shape + count, weeks=self.weeks + weeks, size=self.size)
+
+
+def after_work(belief: Belief, work: Work, lesson: MaterialLesson, losses: Losses | None = None) -> Belief:
+    """Carry a belief over the work done since.
+
+    Parameters
+    ----------
+    belief : Belief
+        At the last count.
+    work : Work
+        p recipe lines.
+    lesson : MaterialLesson
+        What counts taught of this material: true ratios, waste and their covariance.
+    losses : Losses, optional
+        Chance of sudden losses; they pull the mean down by what is expected and widen the belief.
+
+    Returns
+    -------
+    Belief
+        The mean moves by learnt use; the variance grows by not knowing the ratios (with the square of the work), by
+        jobs differing from each other (with the work), and by losses (with time).
+
+    Raises
+    ------
+    ValueError
+        If the work doesn't have the lesson's lines.
+
+    Notes
+    -----
+    Mean and variance of a sum of independent parts; losses a gamma-Poisson number of one size each, with mean ``r
+    t`` and variance ``r t + r t^2 / weeks``.
+    """
+    if work.expected.shape != (len(lesson.lines),) or work.times.shape != work.expected.shape:
+        raise ValueError("work and lesson must have the same recipe lines")
+    drawn = np.append(work.expected, work.weeks)
+    per_use = np.divide(work.expected, work.times, out=np.zeros_like(work.expected), where=work.times > 0)
+    jobs = lesson.job_spread**2 * float(work.expected @ per_use)
+    lost, lost_variance = _lost(losses or Losses(), work.weeks)
+    return Belief(
+        mean=belief.mean + work.received - float(drawn @ lesson.ratio_mean) - lost,
+        variance=belief.variance + float(drawn @ lesson.ratio_covariance @ drawn) + jobs + lost_variance,
+    )
+
+
+def _lost(losses: Losses, weeks: float) -> tuple[float, float]:
+    number = losses.rate * weeks
+    variance = number + number * weeks / losses.weeks
+    return losses.size * number, losses.size**2 * variance
+
+
+def after_count(belief: Belief, counted: float, variance: float) -> Belief:
+    """Narrow a belief by a count.
+
+    Parameters
+    ----------
+    belief : Belief
+        Just before counting, base units.
+    counted : float
+        What was found.
+    variance : float
+        Measuring variance of the aid; zero takes the count as exact.
+
+    Returns
+    -------
+    Belief
+        Precision-weighted mean. A count further off than the belief thought possible is believed as it stands:
+        something happened that the model doesn't know of.
+
+    Notes
+    -----
+    Conjugate normal update with known variance: posterior precision is the sum of both (Gelman et al. 2013, eq.
+    2.10-2.12).
+    """
+    both = belief.variance + variance
+    if variance == 0 or (counted - belief.mean) ** 2 > IMPOSSIBLE**2 * both:
+        return Belief(mean=counted, variance=variance)
+    gain = belief.variance / both
+    return Belief(mean=belief.mean + gain * (counted - belief.mean), variance=(1 - gain) * belief.variance)
+
+
+def samples(belief: Belief, rng: np.random.Generator, n: int) -> Floats:
+    """Draw shelves from a belief, shape (n,), base units; a shelf is never below zero."""
+    drawn: Floats = np.maximum(rng.normal(belief.mean, belief.spread, n), 0.0)
+    return drawn

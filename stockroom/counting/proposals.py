@@ -1,0 +1,106 @@
+"""What counts propose, as facts and as a sentence with money in it."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from stockroom.counting.learn import MOST_COUNTS
+from stockroom.counting.lessons import LineLesson, MaterialLesson, Span, Verdict
+
+MOST_COUNTS = 26  # asking again later than half a year of weekly counts is no plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """One recipe line and what the counts say about it; amounts in base units for one usual job."""
+
+    material: str
+    line: str
+    recipe: float
+    use: Span
+    uses: int
+    verdict: Verdict
+    extra: float  # minor units of money more (or, below zero, less) a job than the recipe says
+    ask_after: int  # counts to wait before asking again; 0 when there is nothing to wait for
+    blurred_with: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Voice:
+    """How this shop names and writes things.
+
+    Attributes
+    ----------
+    material : callable
+        Name of a material by its code.
+    amount : callable
+        Writes an amount of a material (code, base units), such as '30 g'.
+    money : callable
+        Writes minor units of money, such as '0.42'.
+    """
+
+    material: Callable[[str], str]
+    amount: Callable[[str, float], str]
+    money: Callable[[float], str]
+
+
+def proposals(lessons: Iterable[MaterialLesson], costs: Mapping[str, float]) -> tuple[Proposal, ...]:
+    """Turn lessons into proposals, those worth most a year of jobs first.
+
+    Parameters
+    ----------
+    lessons : iterable of MaterialLesson
+        From `learn`.
+    costs : mapping of str to float
+        Minor units of money per base unit, by material; a missing one costs nothing.
+
+    Returns
+    -------
+    tuple of Proposal
+        Proposed changes first, then what to ask again, then what is confirmed; within each by money over the uses
+        seen.
+    """
+    made = [_proposal(each, line, costs.get(each.material, 0.0)) for each in lessons for line in each.lines]
+    order = [Verdict.PROPOSE, Verdict.LATER, Verdict.KEEP]
+    return tuple(sorted(made, key=lambda one: (order.index(one.verdict), -abs(one.extra) * one.uses)))
+
+
+def _proposal(of: MaterialLesson, line: LineLesson, cost: float) -> Proposal:
+    return Proposal(
+        material=of.material,
+        line=line.line,
+        recipe=line.recipe,
+        use=line.use,
+        uses=line.uses,
+        verdict=line.verdict,
+        extra=(line.use.estimate - line.recipe) * cost,
+        ask_after=line.ask_after,
+        blurred_with=line.blurred_with,
+    )
+
+
+def sentence(of: Proposal, voice: Voice) -> str:
+    """Say a proposal in plain words and money."""
+    head = f"{voice.material(of.material)} in '{of.line}': recipe {voice.amount(of.material, of.recipe)}, counts
+    say" said = f"{head} {voice.amount(of.material, of.use.estimate)} ({_range(of, voice)})" ends = {
+        Verdict.PROPOSE: f"{_extra(of, voice)}. Accept, keep, or ask again after more counts?",
+        Verdict.KEEP: "the recipe holds.",
+        Verdict.LATER: _later(of),
+    }
+    return f"{said}; {ends[of.verdict]}"
+
+
+def _range(of: Proposal, voice: Voice) -> str:
+    return f"{voice.amount(of.material, of.use.low)} to {voice.amount(of.material, of.use.high)}, 90 % sure"
+
+
+def _extra(of: Proposal, voice: Voice) -> str:
+    way = "more" if of.extra > 0 else "less"
+    return f"{voice.money(abs(of.extra))} {way} per job"
+
+
+def _later(of: Proposal) -> str:
+    again = f"ask again after {of.ask_after} more counts" if of.ask_after < MOST_COUNTS else "it may never be clear"
+    if of.blurred_with:
+        others = " and ".join(f"'{each}'" for each in of.blurred_with)
+        return f"the counts can't tell it from {others} yet; {again}."
+    return f"too few jobs to be sure; {again}."
