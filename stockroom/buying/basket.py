@@ -1,0 +1,200 @@
+"""The order to place today: packs per offer with the least expected cost, and what it is measured against."""
+
+import time
+from dataclasses import dataclass
+
+import numpy as np
+
+from stockroom.buying.ask import Ask, FloatArray
+from stockroom.buying.packing import Shelfroom, carriage, orders
+from stockroom.buying.plans import Found, Plan, groups, problem, search
+from stockroom.buying.sheets import Sheet, sheets
+
+TIME_LIMIT = 20.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """So many packs of one offer; `item`, `offer` and `supplier` are positions in the Ask."""
+
+    item: int
+    offer: int
+    supplier: int
+    packs: int
+    quantity: float
+    spend: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What is ordered from one supplier now (nothing when `value` is 0) and until when it must last."""
+
+    supplier: int
+    value: float
+    carriage: float
+    next_day: float  # days from now of the next planned order
+    rhythm_days: float  # usual gap between two orders
+    day_worth: float  # what putting the whole rhythm off by a day saves
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Basket:
+    """Lines to order now, the orders they make, and the expected cost with its proven bound.
+
+    `cost` is what is expected until the next planned orders, over the long-run cost of that time; only
+    differences between baskets for the same Ask mean anything. `gap` is `cost - bound`, in money.
+    """
+
+    lines: tuple[Line, ...]
+    orders: tuple[Order, ...]
+    cost: float
+    bound: float
+    cost_of_nothing: float
+    found: tuple[Found, ...]
+
+    @property
+    def gap(self) -> float:
+        """How much better a basket could be at the very most."""
+        return max(self.cost - self.bound, 0.0)
+
+    @property
+    def value(self) -> float:
+        """Goods value of all orders."""
+        return sum(each.value for each in self.orders)
+
+
+def basket(ask: Ask, *, time_limit: float = TIME_LIMIT) -> Basket:
+    """Choose what to order now.
+
+    Parameters
+    ----------
+    ask : Ask
+        Shelves, futures, offers, suppliers, limits and what-ifs.
+    time_limit : float
+        Seconds for the search; a feasible basket is returned in any case.
+
+    Returns
+    -------
+    Basket
+        Lines, orders, expected cost and a lower bound on it.
+
+    Notes
+    -----
+    For each supplier the search compares ordering now, to last until one of his later order days, with
+    waiting for one of the next order days. Within a plan an item's cost depends only on what is bought of
+    it, so the plan's best packs are a multiple-choice knapsack under carriage, minimum orders and limits.
+    Plans that bridge different times are compared after taking off the supplier's long-run cost per day
+    (`rhythm`): ordering now pays once the risk of waiting outgrows what a day's delay of the rhythm saves.
+    """
+    deadline = time.monotonic() + time_limit
+    offered = sheets(ask)
+    if not offered:
+        return Basket(lines=(), orders=(), cost=0.0, bound=0.0, cost_of_nothing=0.0, found=())
+    found = tuple(search(ask, group, Shelfroom(), deadline) for group in groups(offered))
+    room = room_left(ask)
+    if not room.open and _over(found, room):
+        bound = sum(each.bound for each in found)
+        whole = search(ask, offered, room, max(deadline, time.monotonic() + 1.0))
+        whole = whole if whole.packed.choice is not None else _nothing(ask, offered, room)
+        return _basket(ask, (whole,), max(bound, whole.bound) if bound <= whole.cost else whole.bound)
+    return _basket(ask, found, sum(each.bound for each in found))
+
+
+def room_left(ask: Ask) -> Shelfroom:
+    """Cash, space and litres left for this order after what is on the shelf and coming."""
+    limits, wish = ask.limits, ask.what_if
+    cash = min([each for each in (limits.cash, wish.cash) if each is not None], default=np.inf)
+    stocked = np.array([float(np.mean(i.on_hand)) + sum(c.quantity for c in i.coming) for i in ask.items])
+    space = np.array([each.space for each in ask.items]) @ stocked
+    litres = np.array([each.flammable for each in ask.items]) @ stocked
+    return Shelfroom(
+        cash=cash,
+        space=np.inf if limits.space is None else max(limits.space - float(space), 0.0),
+        flammable=np.inf if limits.flammable is None else max(limits.flammable - float(litres), 0.0),
+    )
+
+
+def _chosen(each: Found, values: FloatArray) -> FloatArray:
+    choice = each.packed.choice
+    return values[np.arange(len(values)), 0 if choice is None else choice]
+
+
+def _over(found: tuple[Found, ...], room: Shelfroom) -> bool:
+    cash = sum(_chosen(each, each.board.spend).sum() + _carriage(each) for each in found)
+    space = sum(_chosen(each, each.board.space).sum() for each in found)
+    litres = sum(_chosen(each, each.board.flammable).sum() for each in found)
+    return bool(cash > room.cash or space > room.space or litres > room.flammable)
+
+
+def _carriage(each: Found) -> float:
+    if each.packed.choice is None:
+        return 0.0
+    return each.packed.cost - float(_chosen(each, each.board.costs(each.plans)).sum())
+
+
+def _nothing(ask: Ask, offered: tuple[Sheet, ...], room: Shelfroom) -> Found:
+    """Wait with every supplier: always feasible."""
+    waiting = tuple(Plan(now=False, wait=0) for _ in offered)
+    found = search(ask, offered, Shelfroom(cash=0.0), time.monotonic())
+    problem(ask, found.board, waiting, room)
+    return found
+
+
+def _basket(ask: Ask, found: tuple[Found, ...], bound: float) -> Basket:
+    lines = tuple(line for each in found for line in _lines(ask, each))
+    made = tuple(order for each in found for order in _orders(ask, each))
+    cost = sum(each.cost for each in found)
+    return Basket(
+        lines=lines,
+        orders=made,
+        cost=cost,
+        bound=min(bound, cost),
+        cost_of_nothing=sum(waiting_cost(each) for each in found),
+        found=found,
+    )
+
+
+def waiting_cost(each: Found) -> float:
+    """Cost of ordering nothing now, on the best days to wait for."""
+    slots = range(len(each.board.sheets))
+    costs = []
+    for wait in range(3):
+        plans = tuple(Plan(now=False, wait=min(wait, len(each.board.sheets[slot].untils) - 1)) for slot in slots)
+        costs.append(float(each.board.costs(plans)[:, 0].sum()) - each.board.rhythm(plans))
+    return min(costs)
+
+
+def _lines(ask: Ask, each: Found) -> list[Line]:
+    choice = each.packed.choice
+    if choice is None:
+        return []
+    lines = []
+    for row in np.flatnonzero(choice):
+        offer = int(each.board.offer[row, choice[row]])
+        packs = int(each.board.counts[row, choice[row]])
+        of = ask.offers[offer]
+        spend = float(each.board.spend[row, choice[row]])
+        lines.append(
+            Line(item=of.item, offer=offer, supplier=of.supplier, packs=packs, quantity=packs * of.pack, spend=spend)
+        )
+    return lines
+
+
+def _orders(ask: Ask, each: Found) -> list[Order]:
+    table, choice = each.board, each.packed.choice
+    setting = problem(ask, table, each.plans, Shelfroom())
+    values = orders(setting, choice if choice is not None else np.zeros(len(table.items), dtype=np.int64))
+    made = []
+    for slot, (sheet, plan) in enumerate(zip(table.sheets, each.plans, strict=True)):
+        single = np.where(np.arange(len(values)) == slot, values, 0.0)
+        made.append(
+            Order(
+                supplier=sheet.supplier,
+                value=float(values[slot]),
+                carriage=carriage(setting, single),
+                next_day=float(sheet.untils[plan.wait]),
+                rhythm_days=sheet.rhythm.gap_days,
+                day_worth=sheet.rhythm.day_cost,
+            )
+        )
+    return made

@@ -1,0 +1,190 @@
+"""Expected cost of buying so much of an item now and no more until a later order day."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from stockroom.buying.ask import FloatArray, Supplier
+from stockroom.buying.futures import Futures, Penalties
+
+YEAR_DAYS = 365.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Windows:
+    """Between the arrival of an order placed now and of the next one, for several next order days.
+
+    `first` and `nexts` are arrival days, shapes (n_paths,) and (n_waits, n_paths); `weights` has shape
+    (n_waits, n_paths, n_steps), the days of each step that lie between the two.
+    """
+
+    untils: FloatArray
+    first: FloatArray
+    nexts: FloatArray
+    weights: FloatArray
+
+
+def windows(supplier: Supplier, untils: FloatArray, shelves: Futures) -> Windows:
+    """Time that an order placed now must bridge if the next one goes out on each of `untils`."""
+    n_paths, n_edges = shelves.used.shape[1:]
+    first = np.broadcast_to(supplier.leads, (n_paths,))
+    later = np.roll(first, n_paths // 2)  # the next delivery's luck is not this one's
+    nexts = np.minimum(untils[:, None] + later[None, :], shelves.days)
+    edges = np.arange(n_edges) * shelves.step_days
+    low = np.maximum(edges[:-1], np.minimum(first, shelves.days)[:, None])
+    high = np.minimum(edges[1:], nexts[:, :, None])
+    return Windows(untils=untils, first=first, nexts=nexts, weights=np.maximum(high - low, 0.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Expected:
+    """Expected unit-days held and short for each next order day and amount; shape (n_items, n_waits, n_amounts)."""
+
+    held: FloatArray
+    short: FloatArray
+
+
+def expected(net: FloatArray, weights: FloatArray, amounts: FloatArray) -> Expected:
+    """Expected unit-days above and below zero once an amount is added to the net stock.
+
+    Parameters
+    ----------
+    net : ndarray, shape (n_items, n_paths, n_steps)
+        Net stock without the amount.
+    weights : ndarray, shape (n_waits, n_paths, n_steps)
+        Days that each step counts.
+    amounts : ndarray, shape (n_items, n_amounts)
+        Amounts to try.
+
+    Returns
+    -------
+    Expected
+        Means over the paths.
+
+    Notes
+    -----
+    Both are piecewise linear and convex in the amount; one sort per item serves every amount and wait
+    (the order-1 loss functions of the empirical distribution).
+    """
+    n_items, n_paths, n_steps = net.shape
+    n_waits, n_amounts = weights.shape[0], amounts.shape[1]
+    held, short = np.empty((2, n_items, n_waits, n_amounts))
+    flat_weights = weights.reshape(n_waits, n_paths * n_steps)
+    counted = flat_weights.any(axis=0)
+    flat_weights = flat_weights[:, counted] / n_paths
+    for item in range(n_items):
+        flat = net[item].reshape(-1)[counted]
+        order = np.argsort(flat)
+        flat = flat[order]
+        weight = flat_weights[:, order]
+        below = np.searchsorted(flat, -amounts[item])
+        mass = np.concatenate([np.zeros((n_waits, 1)), weight.cumsum(axis=1)], axis=1)
+        moment = np.concatenate([np.zeros((n_waits, 1)), (weight * flat).cumsum(axis=1)], axis=1)
+        short[item] = -moment[:, below] - amounts[item] * mass[:, below]
+        held[item] = moment[:, -1:] + amounts[item] * mass[:, -1:] + short[item]
+    return Expected(held=np.maximum(held, 0.0), short=np.maximum(short, 0.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Table:
+    """Expected cost parts, shape (n_items, n_waits, n_amounts), of an amount bought now and none until each wait.
+
+    `held` counts only what the amount adds; `lasting` is the chance of not running out meanwhile.
+    """
+
+    held: FloatArray
+    short: FloatArray
+    expiry: FloatArray
+    tail: FloatArray
+    lasting: FloatArray
+
+    @property
+    def cost(self) -> FloatArray:
+        """All parts together."""
+        total: FloatArray = self.held + self.short + self.expiry + self.tail
+        return total
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Keep:
+    """What keeping costs, shape (n_items,) each: per unit and day, a unit's cost, life, and packs and levels."""
+
+    daily: FloatArray
+    unit_cost: FloatArray
+    shelf_days: FloatArray  # inf when it keeps
+    pack: FloatArray  # smallest usual pack
+    level: FloatArray  # usual order-up-to position
+
+
+def table(shelves: Futures, span: Windows, amounts: FloatArray, penalty: Penalties, keep: Keep) -> Table:
+    """Cost parts of each amount for each next order day.
+
+    Parameters
+    ----------
+    shelves : Futures
+        The items without the order.
+    span : Windows
+        Arrival of this order and the next.
+    amounts : ndarray, shape (n_items, n_amounts)
+        Amounts to try; zero must be the first.
+    penalty : Penalties
+        Money per unit short, once and daily.
+    keep : Keep
+        Holding and expiry figures.
+
+    Returns
+    -------
+    Table
+        Money, each array of shape (n_items, n_waits, n_amounts).
+    """
+    days = expected(shelves.net_within(), span.weights, amounts)
+    once, lasting = _run_out(shelves, span, amounts)
+    held = keep.daily[:, None, None] * (days.held - days.held[:, :, :1])
+    short = penalty.daily[:, None, None] * days.short + penalty.once[:, None, None] * once
+    expiry = np.broadcast_to(_expiry(shelves, amounts, keep)[:, None, :], held.shape)
+    return Table(held=held, short=short, expiry=expiry, tail=_tail(shelves, span, amounts, keep), lasting=lasting)
+
+
+def _run_out(shelves: Futures, span: Windows, amounts: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Units that newly fall short before the next order arrives, and the chance that none does."""
+    opening = np.maximum(-shelves.net_by(span.first)[:, None, :] - amounts[:, :, None], 0.0)
+    shape = (amounts.shape[0], len(span.untils), amounts.shape[1])
+    once, lasting = np.empty(shape), np.empty(shape)
+    for wait, arrival in enumerate(span.nexts):
+        late = arrival <= span.first  # crossed: the next order comes first
+        closing = np.maximum(-shelves.net_by(arrival)[:, None, :] - amounts[:, :, None], 0.0)
+        once[:, wait] = np.where(late, 0.0, np.maximum(closing - opening, 0.0)).mean(axis=2)
+        lasting[:, wait] = (closing <= 0).mean(axis=2)
+    return once, lasting
+
+
+def _expiry(shelves: Futures, amounts: FloatArray, keep: Keep) -> FloatArray:
+    """Cost of what the amount adds to the stock still unused when it has reached its age."""
+    life = np.minimum(keep.shelf_days, 1e6)
+    stretch = np.maximum(life / shelves.days, 1.0)[:, None]
+    n_paths = shelves.used.shape[1]
+    within = np.stack(
+        [shelves.used_by(np.full(n_paths, min(each, shelves.days)))[row] for row, each in enumerate(life)]
+    )
+    left = shelves.position() - within * stretch
+    spoilt = np.maximum(left[:, None, :] + amounts[:, :, None], 0.0).mean(axis=2)
+    cost: FloatArray = keep.unit_cost[:, None] * (spoilt - spoilt[:, :1])
+    return cost
+
+
+def _tail(shelves: Futures, span: Windows, amounts: FloatArray, keep: Keep) -> FloatArray:
+    """Holding of what is left above the usual level on the next order day, until it is used.
+
+    What will be bought then anyway is no excess: positions are first rounded up by packs to the level.
+    """
+    thin = slice(None, None, max(shelves.used.shape[1] // 64, 1))
+    position, n_paths = shelves.position(), shelves.used.shape[1]
+    tail = np.empty((amounts.shape[0], len(span.untils), amounts.shape[1]))
+    level, pack = keep.level[:, None, None], keep.pack[:, None, None]
+    for wait, until in enumerate(span.untils):
+        left = (position - shelves.used_by(np.full(n_paths, until)))[:, None, thin] + amounts[:, :, None]
+        left += np.ceil(np.maximum(level - left, 0.0) / pack) * pack
+        tail[:, wait] = (np.maximum(left - level, 0.0) ** 2).mean(axis=2)
+    tail *= (keep.daily / (2 * np.maximum(shelves.rate, 1e-9)))[:, None, None]
+    change: FloatArray = tail - tail[:, :, :1]
+    return change

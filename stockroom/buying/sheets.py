@@ -1,0 +1,201 @@
+"""One sheet per supplier: what every pack count of every offer would cost for every next order day."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from stockroom.buying.ask import Ask, FloatArray, IntArray, Offer, Supplier
+from stockroom.buying.curves import YEAR_DAYS, Keep, Table, Windows, table, windows
+from stockroom.buying.futures import BATCH, Futures, Penalties, futures, penalties, without_coming
+from stockroom.buying.rhythm import Rhythm, rhythm
+
+GAPS = (1, 2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 26)  # order days ahead at which the next order may go out
+COUNTS = 16  # pack counts tried per offer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sheet:
+    """Offers of one supplier; `counts` and `spend` have shape (n_offers, n_counts), `cost` one axis more.
+
+    `counts[:, 0]` is 0: what leaving the item until the next order day costs. `base` is what being short
+    before an order placed now could arrive costs in any case, shape (n_offers,).
+    """
+
+    supplier: int
+    offers: IntArray
+    items: IntArray
+    counts: IntArray
+    spend: FloatArray
+    amounts: FloatArray
+    cost: FloatArray  # (n_offers, n_waits, n_counts); inf where ruled out
+    table: Table
+    base: FloatArray
+    untils: FloatArray
+    rhythm: Rhythm
+    may_order: bool
+
+
+def unit_prices(ask: Ask) -> FloatArray:
+    """Cheapest price of a unit of each item at single-pack prices, shape (n_items,); its cost if no one offers it."""
+    best = np.array([each.unit_cost for each in ask.items])
+    offered = np.full(len(best), np.inf)
+    for offer in ask.offers:
+        offered[offer.item] = min(offered[offer.item], offer.price / offer.pack)
+    return np.where(np.isfinite(offered), offered, best)
+
+
+def homes(ask: Ask) -> IntArray:
+    """The supplier each item usually comes from (the cheapest unit), -1 if none; shape (n_items,)."""
+    home = np.full(len(ask.items), -1)
+    best = np.full(len(ask.items), np.inf)
+    for offer in ask.offers:
+        price = offer.price / offer.pack
+        if price < best[offer.item]:
+            best[offer.item], home[offer.item] = price, offer.supplier
+    return home
+
+
+def sheets(ask: Ask) -> tuple[Sheet, ...]:
+    """The sheet of every supplier that offers anything."""
+    penalty, price, home = penalties(ask), unit_prices(ask), homes(ask)
+    numbers = range(len(ask.suppliers))
+    return tuple(
+        _sheet(ask, number, penalty, price, home)
+        for number in numbers
+        if any(each.supplier == number for each in ask.offers)
+    )
+
+
+def order_gaps(supplier: Supplier, reach: float) -> FloatArray:
+    """Days from now of the order days at which the next order may go out."""
+    later = [day for day in supplier.order_days if day > 0]
+    days = [later[gap - 1] for gap in GAPS if gap <= len(later) and later[gap - 1] <= reach]
+    return np.array(days or later[:1] or [7.0])
+
+
+def _sheet(ask: Ask, number: int, penalty: Penalties, price: FloatArray, home: IntArray) -> Sheet:
+    supplier = ask.suppliers[number]
+    offers = [index for index, each in enumerate(ask.offers) if each.supplier == number]
+    reach = 0.8 * ask.use.shape[2] * ask.step_days
+    untils = order_gaps(supplier, reach)
+    beat = _beat(ask, supplier, untils, penalty, np.flatnonzero(home == number))
+    parts = [
+        _part(ask, supplier, untils, penalty, beat, np.array(offers[start : start + BATCH]))
+        for start in range(0, len(offers), BATCH)
+    ]
+    counts, amounts, base = (np.concatenate([part[index] for part in parts]) for index in range(3))
+    tables = [part[3] for part in parts]
+    whole = Table(
+        held=np.concatenate([each.held for each in tables]),
+        short=np.concatenate([each.short for each in tables]),
+        expiry=np.concatenate([each.expiry for each in tables]),
+        tail=np.concatenate([each.tail for each in tables]),
+        lasting=np.concatenate([each.lasting for each in tables]),
+    )
+    spend = np.array([[_paid(ask.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
+    items = np.array([ask.offers[each].item for each in offers])
+    extra = spend - amounts * price[items][:, None]
+    cost = _wished(ask, whole, whole.cost + extra[:, None, :])
+    cost[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], cost[:, :, 1:].shape)] = np.inf
+    return Sheet(
+        supplier=number,
+        offers=np.array(offers),
+        items=items,
+        counts=counts,
+        spend=spend,
+        amounts=amounts,
+        cost=cost,
+        table=whole,
+        base=base,
+        untils=untils,
+        rhythm=beat,
+        may_order=supplier.order_days[0] == 0 and supplier.name not in ask.what_if.skip,
+    )
+
+
+def _paid(offer: Offer, packs: int) -> float:
+    return packs * offer.price_at(packs)
+
+
+def _wished(ask: Ask, whole: Table, cost: FloatArray) -> FloatArray:
+    """Rule out counts that miss the wished service, unless the best there is misses it too."""
+    wish = ask.what_if.service
+    if wish is None:
+        return cost
+    reachable = np.minimum(whole.lasting.max(axis=2, keepdims=True), wish)
+    return np.where(whole.lasting >= reachable - 1e-12, cost, cost + 1e6 * (reachable - whole.lasting + 1.0))
+
+
+def _keep(ask: Ask, items: IntArray, level: FloatArray) -> Keep:
+    price, pack = unit_prices(ask)[items], np.full(len(ask.items), np.inf)
+    for offer in ask.offers:
+        pack[offer.item] = min(pack[offer.item], offer.pack * offer.least_packs)
+    chosen = [ask.items[each] for each in items]
+    return Keep(
+        daily=price * np.array([each.holding_rate for each in chosen]) / YEAR_DAYS,
+        unit_cost=price,
+        shelf_days=np.array([np.inf if each.shelf_days is None else each.shelf_days for each in chosen]),
+        pack=pack[items],
+        level=level,
+    )
+
+
+def _of(penalty: Penalties, items: IntArray) -> Penalties:
+    return Penalties(once=penalty.once[items], daily=penalty.daily[items])
+
+
+def _beat(ask: Ask, supplier: Supplier, untils: FloatArray, penalty: Penalties, items: IntArray) -> Rhythm:
+    """The supplier's rhythm, on a thin sample of futures."""
+    thin = slice(None, None, max(ask.n_paths // 64, 1))
+    total = Rhythm(gap_days=float(untils[0]), day_cost=0.0)
+    if not len(items):
+        return total
+    bare = without_coming(futures(ask, items, thin))
+    span = windows(_thinned(supplier, thin), untils, bare)
+    return rhythm(supplier, bare, span, _of(penalty, items), _keep(ask, items, np.zeros(len(items))))
+
+
+def _thinned(supplier: Supplier, thin: slice) -> Supplier:
+    return replace(supplier, leads=supplier.leads[thin] if supplier.leads.size > 1 else supplier.leads)
+
+
+def _part(
+    ask: Ask, supplier: Supplier, untils: FloatArray, penalty: Penalties, beat: Rhythm, offers: IntArray
+) -> tuple[IntArray, FloatArray, FloatArray, Table]:
+    """Pack counts, amounts, base cost and table of some offers."""
+    items = np.array([ask.offers[each].item for each in offers])
+    shelves = futures(ask, items)
+    span = windows(supplier, untils, shelves)
+    lead = float(np.mean(supplier.leads))
+    level = np.quantile(shelves.used_by(np.full(ask.n_paths, beat.gap_days + lead)), 0.95, axis=1)
+    counts = np.stack([_counts(ask.offers[o], top) for o, top in zip(offers, _most(shelves, span), strict=True)])
+    amounts = counts * np.array([ask.offers[each].pack for each in offers])[:, None]
+    own = _of(penalty, items)
+    return counts, amounts, _base(shelves, span, own), table(shelves, span, amounts, own, _keep(ask, items, level))
+
+
+def _most(shelves: Futures, span: Windows) -> FloatArray:
+    """The most of each item worth thinking of: enough until the last candidate's arrival in nearly every future."""
+    need = np.quantile(-shelves.net_by(span.nexts[-1]), 0.995, axis=1)
+    most: FloatArray = np.maximum(need, 0.0) + shelves.rate * span.untils[-1] / 4
+    return most
+
+
+def _counts(offer: Offer, most: float) -> IntArray:
+    """Pack counts to try: all of them when few, else spread evenly; first 0, padded with 0."""
+    top = max(int(np.ceil(most / offer.pack)), offer.least_packs)
+    starts = [each.packs for each in offer.breaks if each.packs > offer.least_packs]
+    tried = np.unique(np.concatenate([np.linspace(offer.least_packs, top, COUNTS - 1 - len(starts)).round(), starts]))
+    counts = np.zeros(COUNTS, dtype=np.int64)
+    counts[1 : 1 + len(tried)] = tried[: COUNTS - 1]
+    return counts
+
+
+def _base(shelves: Futures, span: Windows, penalty: Penalties) -> FloatArray:
+    """Cost of being short before an order placed now could arrive."""
+    short = np.maximum(-shelves.net_by(span.first), 0.0).mean(axis=1)
+    edges = np.arange(shelves.used.shape[2]) * shelves.step_days
+    weights = np.clip(span.first[:, None] - edges[:-1], 0.0, shelves.step_days)
+    days = (np.maximum(-shelves.net_within(), 0.0) * weights).sum(axis=2).mean(axis=1)
+    base: FloatArray = penalty.once * short + penalty.daily * days
+    return base
