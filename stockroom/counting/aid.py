@@ -136,8 +136,7 @@ def number(text: str, ask: Ask) -> Fraction:
             f"'{shorten(text)}' for {ask.prompt} is below zero.", fix="Amounts on a shelf are never negative."
         )
     if ask.unit is None:
-        raise UsageError(f"'{shorten(text)}' for {ask.prompt} is not a number.", fix="Write a number such as 4 or
-        2.5.")
+        raise UsageError(f"'{shorten(text)}' for {ask.prompt} is not a number.", fix="Write a number such as 4 or 2.5.")
     return _with_unit(plain, ask.unit.dimension, ask.prompt)
 
 
@@ -154,8 +153,7 @@ def _with_unit(text: str, wanted: Dimension, prompt: str) -> Fraction:
 def _carry(found: Finding, material: Material) -> Measured:
     if found.amount * NANO > LIMIT:
         raise UsageError(
-            f"{material.code}: the amount is larger than the book can hold.", fix="Check the figures and their
-            units."
+            f"{material.code}: the amount is larger than the book can hold.", fix="Check the figures and their units."
         )
     amount = Quantity(nano=round(found.amount * NANO), dimension=found.dimension)
     error = Quantity(nano=round(found.error * NANO), dimension=found.dimension)

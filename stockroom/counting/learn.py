@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 
 from stockroom.counting.frame import Frame, frame, noise_covariance, prior_covariance
 from stockroom.counting.lessons import (
+    MOST_COUNTS,
     Intervals,
     Lessons,
     LineLesson,
@@ -43,7 +44,6 @@ PINNED_TO_PROPOSE = 0.10  # widest half interval over the estimate with which to
 PINNED_TO_KEEP = 0.15  # and with which to call it confirmed
 WORTH_SAYING = 0.03  # smaller corrections aren't worth a new recipe version
 BLURRED = -0.5  # correlation below which two lines trade places in the belief
-MOST_COUNTS = 26  # asking again later than half a year of weekly counts is no plan
 ROUNDS = 2  # one-offs and spreads are settled in turn
 
 

@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
+MOST_COUNTS = 26  # asking again later than half a year of weekly counts is no plan
+
 
 class Verdict(StrEnum):
     """What to do about one recipe line."""

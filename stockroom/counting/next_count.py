@@ -50,9 +50,8 @@ class Candidate:
     grade: Grade = Grade.C
 
     def __post_init__(self) -> None:
-        least_zero = (self.spread, self.aid_error, self.weeks_since, self.cover_spread, self.short_cost,
-        self.over_cost) if min(least_zero) < 0 or not self.full > 0 or not isfinite(self.mean + self.spread +
-        self.cover):
+        least_zero = (self.spread, self.aid_error, self.weeks_since, self.cover_spread, self.short_cost, self.over_cost)
+        if min(least_zero) < 0 or not self.full > 0 or not isfinite(self.mean + self.spread + self.cover):
             raise ValueError("a candidate's spreads, costs and times are not negative, its full stock above zero")
 
     @property
@@ -127,7 +126,7 @@ def _orders(of: Candidate, mean: float, spread: float) -> float:
 
 
 def _beyond(mean: float, spread: float) -> float:
-    """Expected positive part of a normal (unit normal loss function)."""
+    """Give the expected positive part of a normal (unit normal loss function)."""
     if spread == 0:
         return max(mean, 0.0)
     at = mean / spread

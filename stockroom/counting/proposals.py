@@ -3,10 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from stockroom.counting.learn import MOST_COUNTS
-from stockroom.counting.lessons import LineLesson, MaterialLesson, Span, Verdict
-
-MOST_COUNTS = 26  # asking again later than half a year of weekly counts is no plan
+from stockroom.counting.lessons import MOST_COUNTS, LineLesson, MaterialLesson, Span, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,8 +77,9 @@ def _proposal(of: MaterialLesson, line: LineLesson, cost: float) -> Proposal:
 
 def sentence(of: Proposal, voice: Voice) -> str:
     """Say a proposal in plain words and money."""
-    head = f"{voice.material(of.material)} in '{of.line}': recipe {voice.amount(of.material, of.recipe)}, counts
-    say" said = f"{head} {voice.amount(of.material, of.use.estimate)} ({_range(of, voice)})" ends = {
+    head = f"{voice.material(of.material)} in '{of.line}': recipe {voice.amount(of.material, of.recipe)}, counts say"
+    said = f"{head} {voice.amount(of.material, of.use.estimate)} ({_range(of, voice)})"
+    ends = {
         Verdict.PROPOSE: f"{_extra(of, voice)}. Accept, keep, or ask again after more counts?",
         Verdict.KEEP: "the recipe holds.",
         Verdict.LATER: _later(of),

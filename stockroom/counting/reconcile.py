@@ -45,8 +45,7 @@ class Rules:
             or min(self.share.values()) < 0
             or min(self.counts_a_year.values()) < 1
         ):
-            raise ValueError("cut-offs must rise within (0, 1], tolerances not be negative, counts a year at least
-            1")
+            raise ValueError("cut-offs must rise within (0, 1], tolerances not be negative, counts a year at least 1")
 
 
 class Verdict(StrEnum):
@@ -232,8 +231,8 @@ def drifts(histories: Mapping[str, Sequence[int]], most_chance: Fraction = Fract
     Two-sided sign test (Arbuthnott 1710): with n differences of which k lie on the rarer side, the chance is
     ``2 sum(C(n, i), i <= k) / 2^n``; six the same way are the fewest that can pass 5 %.
     """
-    found = [_drift(name, history) for name, history in histories.items() if any(history)] return sorted((each for
-    each in found if each.chance <= most_chance), key=lambda each: (each.chance, each.material))
+    found = [_drift(name, history) for name, history in histories.items() if any(history)]
+    return sorted((each for each in found if each.chance <= most_chance), key=lambda each: (each.chance, each.material))
 
 
 def _drift(name: str, history: Sequence[int]) -> Drift:
