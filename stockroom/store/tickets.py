@@ -60,7 +60,7 @@ def next_number(session: Session) -> str:
 def _digits_only(session: Session, column: sa.Column[str]) -> sa.ColumnElement[bool]:
     if session.dialect.name == "postgresql":
         return column.regexp_match("^[0-9]+$")
-    return sa.not_(column.op("GLOB")("*[^0-9]*"))
+    return sa.not_(column.bool_op("GLOB")("*[^0-9]*"))
 
 
 def _row(t: Ticket) -> dict[str, Any]:

@@ -1,0 +1,215 @@
+"""At the bench: take in a job, finish it, do it again under guarantee, cancel it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import cached_property
+
+from stockroom.errors import RefusedError, UnknownError, UsageError
+from stockroom.flows.post import Posted, post_one
+from stockroom.stock import postings
+from stockroom.stock.finding import find
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.postings import Actual, Stamp
+from stockroom.stock.recipes import PAIR, Catalogue, Job, Need, Recipe, catalogue, in_force, needs, options_taken
+from stockroom.stock.shoe_sizes import ShoeSize
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store import catalogue as shelf
+from stockroom.store import ledger
+from stockroom.store import tickets as tickets_kept
+from stockroom.store.book import Book, Session
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What a customer asks for, as typed at the counter."""
+
+    job: str
+    shoes: int = PAIR
+    size: ShoeSize | None = None
+    chosen: Mapping[str, str] = field(default_factory=dict)
+    promised: date | None = None
+    price: int | None = None  # minor units; None: the price list's
+    number: str = ""  # empty: the next one
+    redo_of: str = ""
+    by_post: bool = False
+    post_cost: int | None = None
+    customer: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """What finishing a ticket did to the shelf."""
+
+    ticket: Ticket
+    document: int
+    fresh: bool
+    used: tuple[Need, ...]
+    left: Mapping[str, int]  # nano on hand afterwards, of the materials used
+    changed: tuple[str, ...] = ()
+
+
+class Cards:
+    """Materials, jobs and recipes, read once in a transaction, when first asked for."""
+
+    def __init__(self, session: Session) -> None:
+        self.session = session
+
+    @cached_property
+    def shelf(self) -> Catalogue:
+        """Materials and their groups."""
+        return catalogue(shelf.read_materials(self.session))
+
+    @cached_property
+    def jobs(self) -> dict[str, Job]:
+        """The price list."""
+        return {job.code: job for job in shelf.read_jobs(self.session)}
+
+    def job(self, typed: str) -> Job:
+        """Find the job that a few letters mean."""
+        return self.jobs[find("job", typed, {code: job.name for code, job in self.jobs.items()})]
+
+    def recipe(self, job: str, day: date) -> Recipe:
+        """Give the recipe valid on a day."""
+        found = in_force(shelf.read_recipes(self.session, job), day)
+        if found is None:
+            raise UnknownError(
+                f"{job} has no recipe valid on {day}.", fix="Load one that is valid from then or earlier."
+            )
+        return found
+
+
+def take_in(book: Book, wanted: Wanted, stamp: Stamp) -> Ticket:
+    """Book a job: its materials are set aside, nothing is drawn yet."""
+    with book.writing() as session:
+        done = ledger.known_keys(session, [stamp.key])
+        if done:
+            return tickets_kept.the_ticket(session, _subject(session, done[stamp.key]))
+        ticket = _new_ticket(Cards(session), wanted, stamp)
+        tickets_kept.save_tickets(session, [ticket])
+        post_one(session, taken_in(ticket, stamp))
+        return ticket
+
+
+def taken_in(ticket: Ticket, stamp: Stamp) -> Document:
+    """Write the paper of a ticket taken in; the customer's name is not part of it."""
+    return stamp.document(
+        DocumentKind.TAKE_IN,
+        ticket.number,
+        job=ticket.job,
+        shoes=ticket.shoes,
+        size=str(ticket.size or ""),
+        chosen=dict(ticket.chosen),
+        promised=str(ticket.promised or ""),
+        price=ticket.price,
+        redo_of=ticket.redo_of,
+    )
+
+
+def finish_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> Drawn:
+    """Finish a booked ticket: its materials leave the shelf by the recipe valid that day."""
+    with book.writing() as session:
+        ticket = tickets_kept.the_ticket(session, number)
+        if stamp.key in ledger.known_keys(session, [stamp.key]):
+            return _drawn(session, ticket, ticket.finish_document or 0, fresh=False)
+        if ticket.state is not TicketState.BOOKED:
+            raise RefusedError(f"Ticket {number} is {ticket.state} already.", fix="Undo that first if it is a mistake.")
+        return _finish(Cards(session), ticket, stamp, actual or Actual())
+
+
+def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | None = None) -> Drawn:
+    """Finish a job that was never taken in, in one go."""
+    with book.writing() as session:
+        done = ledger.known_keys(session, [stamp.key])
+        if done:
+            ticket = tickets_kept.the_ticket(session, _subject(session, done[stamp.key]))
+            return _drawn(session, ticket, done[stamp.key], fresh=False)
+        cards = Cards(session)
+        ticket = _new_ticket(cards, wanted, stamp)
+        tickets_kept.save_tickets(session, [ticket])
+        return _finish(cards, ticket, stamp, actual or Actual())
+
+
+def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
+    """Cancel a booked ticket: what was set aside is free again."""
+    with book.writing() as session:
+        ticket = tickets_kept.the_ticket(session, number)
+        if stamp.key in ledger.known_keys(session, [stamp.key]):
+            return ticket
+        if ticket.state is not TicketState.BOOKED:
+            raise RefusedError(
+                f"Ticket {number} is {ticket.state} already.", fix="Only a booked ticket can be cancelled."
+            )
+        cancelled = replace(ticket, state=TicketState.CANCELLED)
+        tickets_kept.save_tickets(session, [cancelled])
+        post_one(session, stamp.document(DocumentKind.CANCEL, number))
+        return cancelled
+
+
+def booked(book: Book) -> list[Ticket]:
+    """List the tickets still to be done."""
+    with book.reading() as session:
+        return tickets_kept.read_tickets(session, state=TicketState.BOOKED)
+
+
+def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
+    session = cards.session
+    job = cards.job(wanted.job)
+    number = wanted.number or tickets_kept.next_number(session)
+    if wanted.number and number in tickets_kept.known_numbers(session):
+        raise RefusedError(f"There is a ticket {number} already.", fix="Leave the number out, or give another.")
+    if wanted.redo_of:
+        tickets_kept.the_ticket(session, wanted.redo_of)
+    if job.sized and wanted.size is None:
+        raise UsageError(f"{job.name} needs the shoe size.", fix="Add it, such as --size 'EU 42'.")
+    recipe = cards.recipe(job.code, stamp.happened.date())
+    ticket = Ticket(
+        number=number,
+        job=job.code,
+        taken_in=stamp.happened,
+        shoes=wanted.shoes,
+        size=wanted.size,
+        chosen=_choices(recipe, wanted.chosen, cards.shelf),
+        promised=wanted.promised,
+        price=0 if wanted.redo_of else (job.price if wanted.price is None else wanted.price),
+        redo_of=wanted.redo_of,
+        by_post=wanted.by_post,
+        post_cost=wanted.post_cost,
+        customer=wanted.customer,
+        note=stamp.note,
+        site=stamp.site,
+    )
+    needs(recipe, ticket.work, cards.shelf)  # what can't be drawn later is refused now
+    return ticket
+
+
+def _choices(recipe: Recipe, chosen: Mapping[str, str], cards: Catalogue) -> dict[str, str]:
+    named = recipe.choices
+    colours = any(m.colour for line in recipe.lines for m in cards.groups.get(line.material, ()))
+    strange = [name for name in chosen if name not in named and not (name == "colour" and colours)]
+    if strange:
+        offered = "; ".join(f"{name}: {', '.join(options)}" for name, options in named.items()) or "none"
+        raise UsageError(f"{recipe.job} has no choice '{strange[0]}'.", fix=f"Its choices: {offered}.")
+    return dict(chosen) | options_taken(recipe, chosen)
+
+
+def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> Drawn:
+    session = cards.session
+    by_card = needs(cards.recipe(ticket.job, stamp.happened.date()), ticket.work, cards.shelf)
+    used, changed = postings.replaced(by_card, actual, cards.shelf.materials)
+    posted: Posted = post_one(session, postings.finish(ticket, used, stamp, changed=changed))
+    done = replace(ticket, state=TicketState.FINISHED, finished=stamp.happened, finish_document=posted.number)
+    tickets_kept.save_tickets(session, [done])
+    return _drawn(session, done, posted.number, fresh=posted.fresh, changed=tuple(changed))
+
+
+def _drawn(session: Session, ticket: Ticket, number: int, *, fresh: bool, changed: tuple[str, ...] = ()) -> Drawn:
+    papers = ledger.read_documents(session, numbers=[number])
+    moves = papers[0].moves if papers else ()
+    used = tuple(Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in moves if m.ticket)
+    left = {m.material: ledger.balances(session, material=m.material).get(m.material, 0) for m in moves}
+    return Drawn(ticket=ticket, document=number, fresh=fresh, used=used, left=left, changed=changed)
+
+
+def _subject(session: Session, number: int) -> str:
+    return ledger.read_documents(session, numbers=[number], with_moves=False)[0].subject

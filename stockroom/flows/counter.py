@@ -1,0 +1,91 @@
+"""At the counter and the shelf: sell, write off, keep an offcut, move between sites, send back."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from stockroom.errors import RefusedError
+from stockroom.flows.post import post_one
+from stockroom.stock import postings
+from stockroom.stock.finding import find
+from stockroom.stock.materials import Material, Purpose
+from stockroom.stock.money import half_up
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.postings import Stamp
+from stockroom.stock.quantities import Quantity
+from stockroom.store import catalogue, ledger
+from stockroom.store.book import Book, Session
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """What a paper at the counter did: the material and what is left of it."""
+
+    material: Material
+    document: int
+    fresh: bool
+    left: int  # nano on hand afterwards, at all sites
+    price: int | None = None  # minor units taken
+
+
+def sell(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, price: int | None = None) -> Moved:
+    """Sell over the counter; the price is the tag's unless another was taken."""
+    with book.writing() as session:
+        material = the_material(session, typed)
+        if material.purpose is Purpose.BENCH:
+            raise RefusedError(
+                f"{material.code} is for the bench, not for sale.",
+                fix="Mark it for 'counter' or 'both' in the materials.",
+            )
+        taken = _tag_price(material, amount) if price is None else price
+        return _post(session, material, postings.sold(material, amount, stamp, price=taken), price=taken)
+
+
+def write_off(
+    book: Book, typed: str, amount: Quantity, stamp: Stamp, *, kind: DocumentKind = DocumentKind.WASTE, reason: str = ""
+) -> Moved:
+    """Write off waste or expired stock, or take something for the shop's own use."""
+    with book.writing() as session:
+        material = the_material(session, typed)
+        return _post(session, material, postings.lost(kind, material, amount, stamp, reason=reason))
+
+
+def keep_offcut(book: Book, sheet: str, kept: str, areas: tuple[Quantity, Quantity], stamp: Stamp) -> Moved:
+    """Return an offcut to its own material at a stated area."""
+    with book.writing() as session:
+        source, target = the_material(session, sheet), the_material(session, kept)
+        return _post(session, target, postings.offcut(source, target, areas, stamp))
+
+
+def transfer(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, to_site: str) -> Moved:
+    """Move stock to another site."""
+    if to_site == stamp.site:
+        raise RefusedError(f"Both sites are '{to_site}'.", fix="Name the site the stock goes to.")
+    with book.writing() as session:
+        material = the_material(session, typed)
+        return _post(session, material, postings.transferred(material, amount, stamp, to_site=to_site))
+
+
+def send_back(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, supplier: str, credit: int) -> Moved:
+    """Return goods to a supplier for a credit."""
+    with book.writing() as session:
+        material = the_material(session, typed)
+        paper = postings.sent_back(material, amount, stamp, supplier=supplier, credit=credit)
+        return _post(session, material, paper)
+
+
+def the_material(session: Session, typed: str) -> Material:
+    """Find the material that a few letters mean."""
+    materials = {m.code: m for m in catalogue.read_materials(session)}
+    return materials[find("material", typed, {code: m.name for code, m in materials.items()})]
+
+
+def _tag_price(material: Material, amount: Quantity) -> int | None:
+    if material.sell_price is None:
+        return None
+    return half_up(Fraction(material.sell_price) * material.to_base(amount).nano / material.unit.nano)
+
+
+def _post(session: Session, material: Material, paper: Document, *, price: int | None = None) -> Moved:
+    posted = post_one(session, paper)
+    left = ledger.balances(session, material=material.code).get(material.code, 0)
+    return Moved(material=material, document=posted.number, fresh=posted.fresh, left=left, price=price)

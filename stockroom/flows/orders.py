@@ -1,0 +1,268 @@
+"""Orders: place, receive, end."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from fractions import Fraction
+
+from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows.post import post_one
+from stockroom.stock import postings
+from stockroom.stock.finding import find
+from stockroom.stock.materials import Material
+from stockroom.stock.money import half_up
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState
+from stockroom.stock.postings import Stamp
+from stockroom.stock.quantities import Dimension, Quantity
+from stockroom.stock.suppliers import Offer, Supplier, current
+from stockroom.store import catalogue, ledger, orders, suppliers
+from stockroom.store.book import Book, Session
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """Packs of a supplier's offer to order."""
+
+    material: str
+    packs: int
+    supplier_code: str = ""  # needed only where the supplier has several offers of the material
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrived:
+    """One line of a delivery as typed: packs, or an amount measured on arrival, and its cost if it differs."""
+
+    material: str
+    packs: int | None = None
+    amount: Quantity | None = None
+    cost: int | None = None  # minor units ex tax for the line; None: as ordered
+    lot: str = ""
+    expiry: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Received:
+    """What a delivery did: its document, the order's state, and prices that differ from the order's."""
+
+    document: int
+    fresh: bool
+    order: Order | None
+    price_differences: tuple[str, ...] = ()
+
+
+def place_order(book: Book, supplier: str, asked: Sequence[Asked], stamp: Stamp) -> Order:
+    """Place an order with a supplier, at the prices in force."""
+    with book.writing() as session:
+        done = ledger.known_keys(session, [stamp.key])
+        if done:
+            paper = ledger.read_documents(session, numbers=[done[stamp.key]], with_moves=False)[0]
+            return orders.the_order(session, dimensions(session), paper.subject)
+        order = _new_order(session, supplier, asked, stamp)
+        orders.save_orders(session, [order])
+        post_one(session, ordered(order, stamp))
+        return order
+
+
+def ordered(order: Order, stamp: Stamp) -> Document:
+    """Write the paper of a placed order."""
+    lines = [
+        {"material": line.material, "code": line.supplier_code, "packs": line.packs, "cost": line.cost}
+        for line in order.lines
+    ]
+    return stamp.document(
+        DocumentKind.ORDER, order.number, supplier=order.supplier, carriage=order.carriage, lines=lines
+    )
+
+
+def receive_order(book: Book, number: str, arrived: Sequence[Arrived], stamp: Stamp, *, carriage: int = 0) -> Received:
+    """Take in goods against an order; without lines, all that is still to come has come."""
+    with book.writing() as session:
+        order = orders.the_order(session, dimensions(session), number)
+        done = ledger.known_keys(session, [stamp.key])
+        if done:
+            return Received(document=done[stamp.key], fresh=False, order=order)
+        if order.state not in orders.OPEN:
+            raise RefusedError(f"Order {number} is {order.state}.", fix="Receive the goods without an order number.")
+        lines = _arrived_lines(session, order, arrived)
+        goods = Delivery(
+            reference=stamp.key,
+            supplier=order.supplier,
+            received=stamp.happened,
+            lines=tuple(lines),
+            order=number,
+            ordered=order.placed.date(),
+            carriage=carriage,
+            site=stamp.site,
+        )
+        materials = {m.code: m for m in catalogue.read_materials(session)}
+        posted = post_one(session, postings.delivered(goods, materials, stamp))
+        renewed = with_received(order, lines, stamp.happened.date())
+        orders.save_orders(session, [renewed])
+        differences = tuple(_price_differences(order, lines))
+        return Received(document=posted.number, fresh=True, order=renewed, price_differences=differences)
+
+
+def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
+    """Take in goods that no order in the book asked for."""
+    with book.writing() as session:
+        materials = {m.code: m for m in catalogue.read_materials(session)}
+        unknown = [line.material for line in delivery.lines if line.material not in materials]
+        if unknown:
+            raise UnknownError(f"No material has the code '{unknown[0]}'.", fix="Load the material first.")
+        posted = post_one(session, postings.delivered(delivery, materials, stamp))
+        return Received(document=posted.number, fresh=posted.fresh, order=None)
+
+
+def end_order(book: Book, number: str, stamp: Stamp) -> Order:
+    """Close an order whose rest will not come, or cancel one of which nothing has."""
+    with book.writing() as session:
+        order = orders.the_order(session, dimensions(session), number)
+        if stamp.key in ledger.known_keys(session, [stamp.key]):
+            return order
+        if order.state not in orders.OPEN:
+            raise RefusedError(f"Order {number} is {order.state} already.", fix="Nothing is left to end.")
+        state = OrderState.CLOSED if any(line.received for line in order.lines) else OrderState.CANCELLED
+        ended = replace(order, state=state, closed=stamp.happened.date())
+        orders.save_orders(session, [ended])
+        post_one(session, stamp.document(DocumentKind.ORDER_END, number))
+        return ended
+
+
+def open_orders(book: Book) -> list[Order]:
+    """List the orders of which something is still to come."""
+    with book.reading() as session:
+        return orders.read_orders(session, dimensions(session), states=orders.OPEN)
+
+
+def dimensions(session: Session) -> dict[str, Dimension]:
+    """Say what each material is measured in."""
+    return {m.code: m.dimension for m in catalogue.read_materials(session)}
+
+
+def with_received(order: Order, lines: Sequence[DeliveryLine], day: date) -> Order:
+    """Add what arrived to an order's lines; closed once nothing is outstanding."""
+    packs = {line.supplier_code: line.pack.nano for line in order.lines}
+    left = _nominal(lines, packs)
+    renewed = [
+        replace(line, received=line.received + left.pop((line.material, line.supplier_code), 0)) for line in order.lines
+    ]
+    complete = all(line.outstanding == 0 for line in renewed)
+    state = OrderState.CLOSED if complete else OrderState.PART_RECEIVED
+    return replace(order, lines=tuple(renewed), state=state, closed=day if complete else None)
+
+
+def _nominal(lines: Sequence[DeliveryLine], packs: Mapping[str, int]) -> dict[tuple[str, str], int]:
+    """Add up what arrived; a pack measured on arrival counts as the pack that was ordered."""
+    summed: dict[tuple[str, str], int] = {}
+    for line in lines:
+        nominal = line.packs * packs[line.supplier_code] if line.packs else line.amount.nano
+        key = (line.material, line.supplier_code)
+        summed[key] = summed.get(key, 0) + nominal
+    return summed
+
+
+def _new_order(session: Session, typed: str, asked: Sequence[Asked], stamp: Stamp) -> Order:
+    known = {s.code: s for s in suppliers.read_suppliers(session)}
+    supplier = known[find("supplier", typed, {code: s.name for code, s in known.items()})]
+    if not asked:
+        raise RefusedError("The order has no lines.", fix="Name at least one material and its packs.")
+    offers = current(suppliers.read_offers(session, dimensions(session)), stamp.happened.date())
+    lines = [_order_line(supplier, offers, each) for each in asked]
+    goods = sum(line.cost for line in lines)
+    if goods < supplier.minimum_order:
+        raise RefusedError(
+            f"{supplier.name} takes no order under its minimum.", fix="Add packs, or wait for the next order day."
+        )
+    free = supplier.carriage_free_over is not None and goods >= supplier.carriage_free_over
+    return Order(
+        number=orders.next_number(session),
+        supplier=supplier.code,
+        placed=stamp.happened,
+        lines=tuple(lines),
+        expected=stamp.happened.date() + timedelta(days=supplier.lead_days),
+        carriage=0 if free else supplier.carriage,
+        site=stamp.site,
+        note=stamp.note,
+    )
+
+
+def _order_line(supplier: Supplier, offers: Sequence[Offer], asked: Asked) -> OrderLine:
+    fitting = [
+        o
+        for o in offers
+        if (o.supplier, o.material) == (supplier.code, asked.material)
+        and (not asked.supplier_code or o.supplier_code == asked.supplier_code)
+    ]
+    if not fitting:
+        raise UnknownError(f"{supplier.name} does not offer {asked.material}.", fix="See: stockroom offers")
+    if len(fitting) > 1:
+        codes = ", ".join(o.supplier_code for o in fitting)
+        raise RefusedError(f"{supplier.name} has several packs of {asked.material}.", fix=f"Say which: {codes}.")
+    offer = fitting[0]
+    if asked.packs < offer.minimum_packs:
+        raise RefusedError(
+            f"{asked.material}: {asked.packs} packs are fewer than the {offer.minimum_packs} that must be ordered.",
+            fix="Order more packs, or none.",
+        )
+    return OrderLine(
+        material=asked.material,
+        supplier_code=offer.supplier_code,
+        packs=asked.packs,
+        pack=offer.pack,
+        cost=offer.cost(asked.packs),
+        pack_name=offer.pack_name,
+    )
+
+
+def _arrived_lines(session: Session, order: Order, arrived: Sequence[Arrived]) -> list[DeliveryLine]:
+    if not arrived:
+        return [_rest_of(line) for line in order.lines if line.outstanding]
+    by_material = {line.material: line for line in order.lines}
+    materials = {m.code: m for m in catalogue.read_materials(session)}
+    names = {code: materials[code].name for code in by_material}
+    return [_arrived_line(by_material[find("line of the order", a.material, names)], a, materials) for a in arrived]
+
+
+def _rest_of(line: OrderLine) -> DeliveryLine:
+    return DeliveryLine(
+        material=line.material,
+        amount=Quantity(nano=line.outstanding, dimension=line.pack.dimension),
+        cost=_cost_of(line, line.outstanding),
+        supplier_code=line.supplier_code,
+        packs=line.packs if not line.received else None,
+    )
+
+
+def _arrived_line(line: OrderLine, arrived: Arrived, materials: Mapping[str, Material]) -> DeliveryLine:
+    packs = arrived.packs if arrived.packs is not None else (line.packs if arrived.amount is None else None)
+    nominal = Quantity(nano=(packs or line.packs) * line.pack.nano, dimension=line.pack.dimension)
+    amount = nominal if arrived.amount is None else materials[line.material].to_base(arrived.amount)
+    if amount.nano <= 0:
+        raise RefusedError(f"{line.material}: nothing arrived.", fix="Leave the line out.")
+    # A measured pack costs what was asked for it, whatever it turned out to measure.
+    cost = _cost_of(line, nominal.nano) if arrived.cost is None else arrived.cost
+    return DeliveryLine(
+        material=line.material,
+        amount=amount,
+        cost=cost,
+        supplier_code=line.supplier_code,
+        packs=packs,
+        lot=arrived.lot,
+        expiry=arrived.expiry,
+    )
+
+
+def _cost_of(line: OrderLine, nano: int) -> int:
+    return half_up(Fraction(line.cost * nano, line.expected))
+
+
+def _price_differences(order: Order, lines: Sequence[DeliveryLine]) -> list[str]:
+    asked = {line.material: line for line in order.lines}
+    said = []
+    for line in lines:
+        bulk = line.packs * asked[line.material].pack.nano if line.packs else line.amount.nano
+        expected = _cost_of(asked[line.material], bulk)
+        if line.cost != expected:
+            said.append(f"{line.material}: charged {line.cost}, ordered at {expected}")
+    return said

@@ -1,0 +1,278 @@
+"""Papers into moves: the only way anything gets into the ledger."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
+from fractions import Fraction
+
+from stockroom.errors import RefusedError
+from stockroom.stock.materials import Material
+from stockroom.stock.money import MILLI, split
+from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.stock.orders import Delivery, DeliveryLine
+from stockroom.stock.quantities import Quantity
+from stockroom.stock.recipes import Need
+from stockroom.stock.tickets import Ticket
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """What every paper carries: when it happened, when it was entered, by whom, and the key that makes it single."""
+
+    key: str
+    happened: datetime
+    entered: datetime
+    who: str = ""
+    site: str = "main"
+    note: str = ""
+
+    def document(self, kind: DocumentKind, subject: str, moves: Iterable[Move] = (), **content: object) -> Document:
+        """Make a document under this stamp; empty facts are left out of its content."""
+        return Document(
+            kind=kind,
+            key=self.key,
+            subject=subject,
+            happened=self.happened,
+            entered=self.entered,
+            site=self.site,
+            who=self.who,
+            note=self.note,
+            moves=tuple(moves),
+            content={name: value for name, value in content.items() if value not in (None, "", {}, [])},
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Actual:
+    """What really was used where it differs from the recipe: another amount, another material, or both."""
+
+    amounts: Mapping[str, Quantity] = field(default_factory=dict)  # by recipe line, or by material's code
+    instead: Mapping[str, str] = field(default_factory=dict)  # recipe line or material -> the material taken
+
+
+def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = ()) -> Document:
+    """Draw a finished job's materials; a re-do under guarantee is drawn as such, and brings no income."""
+    redo = bool(ticket.redo_of)
+    kind = MoveKind.REDO_USE if redo else MoveKind.JOB_USE
+    moves = [
+        Move(
+            material=need.material,
+            nano=-need.nano,
+            kind=kind,
+            happened=stamp.happened,
+            site=stamp.site,
+            recipe_line=need.line,
+            ticket=ticket.number,
+        )
+        for need in used
+        if need.nano
+    ]
+    return stamp.document(
+        DocumentKind.REDO if redo else DocumentKind.FINISH,
+        ticket.number,
+        moves,
+        job=ticket.job,
+        price=0 if redo else ticket.price,
+        changed=list(changed),
+    )
+
+
+def replaced(used: Sequence[Need], actual: Actual, materials: Mapping[str, Material]) -> tuple[list[Need], list[str]]:
+    """Put actual amounts and substitutes in place of the recipe's; says each change in a sentence.
+
+    Raises
+    ------
+    RefusedError
+        If a named line or material is not part of the job.
+    """
+    known = {need.line for need in used} | {need.material for need in used}
+    for name in (*actual.amounts, *actual.instead):
+        if name not in known:
+            raise RefusedError(f"The job does not use '{name}'.", fix=f"It uses: {', '.join(sorted(known))}.")
+    done, said = [], []
+    for need in used:
+        change = _change(need, actual, materials)
+        done.append(change)
+        if change != need:
+            said.append(f"{need.line}: {change.material} instead of {need.material}, {change.nano} for {need.nano}")
+    return done, said
+
+
+def sold(material: Material, amount: Quantity, stamp: Stamp, *, price: int | None = None) -> Document:
+    """Sell over the counter."""
+    move = _leaving(material, amount, MoveKind.SALE, stamp)
+    return stamp.document(DocumentKind.SALE, material.code, [move], price=price, amount=str(amount))
+
+
+LEAVING = {
+    DocumentKind.WASTE: MoveKind.WASTE,
+    DocumentKind.EXPIRY: MoveKind.EXPIRY,
+    DocumentKind.OWN_USE: MoveKind.OWN_USE,
+}
+
+
+def lost(kind: DocumentKind, material: Material, amount: Quantity, stamp: Stamp, *, reason: str = "") -> Document:
+    """Write off waste or expired stock, or take something for the shop's own use."""
+    return stamp.document(kind, material.code, [_leaving(material, amount, LEAVING[kind], stamp)], reason=reason)
+
+
+def opened(lines: Sequence[tuple[Material, Quantity, int | None, str, date | None]], stamp: Stamp) -> Document:
+    """Open the book with what is on the shelf: material, amount, value in minor units, lot, expiry."""
+    moves = [
+        Move(
+            material=material.code,
+            nano=material.to_base(amount).nano,
+            kind=MoveKind.OPENING,
+            happened=stamp.happened,
+            site=stamp.site,
+            value=None if value is None else value * MILLI,
+            lot=lot,
+            expiry=expiry,
+        )
+        for material, amount, value, lot, expiry in lines
+    ]
+    return stamp.document(DocumentKind.OPENING, "", moves)
+
+
+def delivered(
+    delivery: Delivery, materials: Mapping[str, Material], stamp: Stamp, weights: Sequence[int] | None = None
+) -> Document:
+    """Take in goods; carriage and duties are spread over the lines by cost, or by `weights` where given."""
+    costs = [line.cost for line in delivery.lines]
+    landed = split((delivery.carriage + delivery.duties) * MILLI, list(weights or costs))
+    moves = [
+        Move(
+            material=line.material,
+            nano=materials[line.material].to_base(line.amount).nano,
+            kind=MoveKind.DELIVERY,
+            happened=delivery.received,
+            site=delivery.site,
+            value=line.cost * MILLI + extra,
+            lot=line.lot,
+            expiry=line.expiry or _keeps_until(materials[line.material], delivery.received.date()),
+        )
+        for line, extra in zip(delivery.lines, landed, strict=True)
+    ]
+    return stamp.document(
+        DocumentKind.DELIVERY,
+        delivery.order,
+        moves,
+        supplier=delivery.supplier,
+        reference=delivery.reference,
+        ordered=delivery.ordered.isoformat() if delivery.ordered else "",
+        carriage=delivery.carriage,
+        duties=delivery.duties,
+        lines=[_line_content(line) for line in delivery.lines],
+    )
+
+
+def sent_back(material: Material, amount: Quantity, stamp: Stamp, *, supplier: str, credit: int) -> Document:
+    """Return goods to a supplier for a credit in minor units."""
+    move = replace(_leaving(material, amount, MoveKind.SUPPLIER_RETURN, stamp), value=-credit * MILLI)
+    return stamp.document(DocumentKind.SUPPLIER_RETURN, material.code, [move], supplier=supplier, credit=credit)
+
+
+def offcut(source: Material, kept: Material, areas: tuple[Quantity, Quantity], stamp: Stamp) -> Document:
+    """Keep an offcut: an area leaves the sheet's material and a stated area joins the offcut's."""
+    taken, stated = areas
+    moves = [
+        _leaving(source, taken, MoveKind.OFFCUT, stamp),
+        replace(_leaving(kept, stated, MoveKind.OFFCUT, stamp), nano=kept.to_base(stated).nano),
+    ]
+    return stamp.document(DocumentKind.OFFCUT, source.code, moves)
+
+
+def transferred(material: Material, amount: Quantity, stamp: Stamp, *, to_site: str) -> Document:
+    """Move stock to another site."""
+    leaving = _leaving(material, amount, MoveKind.TRANSFER, stamp)
+    moves = [leaving, replace(leaving, nano=-leaving.nano, site=to_site)]
+    return stamp.document(DocumentKind.TRANSFER, material.code, moves, to=to_site)
+
+
+def reversed_(document: Document, stamp: Stamp) -> Document:
+    """Take a whole document back: each move answered by its opposite at the time it happened."""
+    if document.id is None:
+        raise ValueError("only a document in the book can be taken back")
+    moves = [
+        replace(move, nano=-move.nano, value=None if move.value is None else -move.value) for move in document.moves
+    ]
+    undone = stamp.document(DocumentKind.REVERSAL, document.subject, moves, of=str(document.kind))
+    return replace(undone, reverses=document.id, happened=document.happened, site=document.site)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fixed:
+    """A counted bin that the book must agree with at its moment."""
+
+    material: str
+    site: str
+    counted: datetime
+    nano: int
+
+
+def corrections(
+    moves: Sequence[Move], fixed: Iterable[Fixed], book_at: Callable[[str, str, datetime], int]
+) -> list[Move]:
+    """Work out the count differences that make the book agree with every counted bin once `moves` are in.
+
+    Notes
+    -----
+    Used both to settle a count (no moves, its bins fixed) and to keep settled counts true when something
+    happened before them but is entered later: what was counted was there, whatever the papers say since.
+    """
+    made: list[Move] = []
+    for point in sorted(fixed, key=lambda f: f.counted):
+        due = [m for m in (*moves, *made) if (m.material, m.site) == (point.material, point.site)]
+        effect = sum(m.nano for m in due if m.happened <= point.counted)
+        missing = point.nano - book_at(point.material, point.site, point.counted) - effect
+        if missing:
+            made.append(
+                Move(
+                    material=point.material,
+                    nano=missing,
+                    kind=MoveKind.COUNT,
+                    happened=point.counted,
+                    site=point.site,
+                )
+            )
+    return made
+
+
+def _change(need: Need, actual: Actual, materials: Mapping[str, Material]) -> Need:
+    named = (need.line, need.material)
+    code = next((actual.instead[n] for n in named if n in actual.instead), need.material)
+    amount = next((actual.amounts[n] for n in named if n in actual.amounts), None)
+    if amount is not None:
+        return replace(need, material=code, nano=materials[code].to_base(amount).nano)
+    if code == need.material:
+        return need
+    taken = Quantity(nano=need.nano, dimension=materials[need.material].dimension)
+    return replace(need, material=code, nano=materials[code].to_base(taken).nano)
+
+
+def _leaving(material: Material, amount: Quantity, kind: MoveKind, stamp: Stamp) -> Move:
+    base = material.to_base(amount)
+    if base.nano <= 0:
+        raise RefusedError(f"{amount} of {material.code} is not above zero.", fix="Give the amount without a sign.")
+    return Move(material=material.code, nano=-base.nano, kind=kind, happened=stamp.happened, site=stamp.site)
+
+
+def _keeps_until(material: Material, received: date) -> date | None:
+    return received + timedelta(days=material.shelf_life_days) if material.shelf_life_days else None
+
+
+def _line_content(line: DeliveryLine) -> dict[str, object]:
+    facts: dict[str, object] = {
+        "material": line.material,
+        "nano": line.amount.nano,
+        "cost": line.cost,
+        "code": line.supplier_code,
+        "packs": line.packs,
+        "tax_rate": line.tax_rate,
+    }
+    return {name: value for name, value in facts.items() if value not in (None, "")}
+
+
+def share(nano: int, part: Fraction) -> int:
+    """Take a part of an amount, rounded half to even."""
+    return round(nano * part)
