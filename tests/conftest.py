@@ -1,0 +1,118 @@
+"""Books to test on: an SQLite file and a real PostgreSQL server, each copied from a template."""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from stockroom.flows.books import new_book
+from stockroom.store.book import Book, open_book
+from tests import build
+from tests.postgres import Server, ServerMissingError
+
+# Quick by default, so that the whole suite stays at hand; `HYPOTHESIS_PROFILE=deep` searches for hours' worth.
+_CALM = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.function_scoped_fixture]
+settings.register_profile(
+    "quick", max_examples=40, stateful_step_count=20, deadline=None, derandomize=True, database=None,
+    suppress_health_check=_CALM,
+)  # fmt: skip
+settings.register_profile(
+    "deep", max_examples=1500, stateful_step_count=60, deadline=None, print_blob=True, suppress_health_check=_CALM
+)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
+
+Maker = Callable[[], Book]
+
+
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Make an empty book once; tests copy it."""
+    place = tmp_path_factory.mktemp("template") / "book.sqlite"
+    new_book(str(place)).close()
+    return place
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[Server]:
+    """Start a PostgreSQL server of our own; skipped where none is installed, never in CI."""
+    try:
+        started = Server.start()
+    except ServerMissingError as missing:
+        if os.environ.get("CI", "").casefold() == "true":
+            pytest.fail(str(missing))
+        pytest.skip(str(missing))
+    new_book(started.create("template_book")).close()
+    yield started
+    started.stop()
+
+
+@pytest.fixture
+def sqlite_books(sqlite_template: Path, tmp_path: Path) -> Iterator[Maker]:
+    """Give a maker of empty books, each a file of its own."""
+    made: list[Book] = []
+
+    def make() -> Book:
+        place = tmp_path / f"book-{len(made)}.sqlite"
+        shutil.copyfile(sqlite_template, place)
+        made.append(open_book(str(place)))
+        return made[-1]
+
+    yield make
+    for book in made:
+        book.close()
+
+
+@pytest.fixture
+def server_books(server: Server) -> Iterator[Maker]:
+    """Give a maker of empty books, each a database of its own on the server."""
+    made: list[tuple[str, Book]] = []
+
+    def make() -> Book:
+        place = server.copy("template_book")
+        made.append((place, open_book(place)))
+        return made[-1][1]
+
+    yield make
+    for place, book in made:
+        book.close()
+        server.drop(place)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def books(request: pytest.FixtureRequest) -> Maker:
+    """Give a maker of empty books, on either database."""
+    maker: Maker = request.getfixturevalue("sqlite_books" if request.param == "sqlite" else "server_books")
+    return maker
+
+
+@pytest.fixture
+def book(books: Maker) -> Book:
+    """Give an empty book, on either database."""
+    return books()
+
+
+@pytest.fixture
+def shop(book: Book) -> Book:
+    """Give the tiny shop's book with its catalogue, nothing posted; on either database."""
+    return build.stock_up(book)
+
+
+@pytest.fixture
+def open_shop(book: Book) -> Book:
+    """Give the tiny shop's book with its catalogue and its opening stock; on either database."""
+    return build.opened(book)
+
+
+@pytest.fixture
+def file_book(sqlite_books: Maker) -> Book:
+    """Give an empty book in a file, where the kind of database plays no part."""
+    return sqlite_books()
+
+
+@pytest.fixture
+def file_shop(file_book: Book) -> Book:
+    """Give the tiny shop's book, catalogue and opening stock, in a file."""
+    return build.opened(file_book)
