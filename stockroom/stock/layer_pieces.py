@@ -1,0 +1,102 @@
+"""The pieces of a cost replay: entries, which are its result, and the layers, slices and arrivals it works with."""
+
+from collections import deque
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+from stockroom.stock.moves import Move, MoveKind
+
+SHORT = 0  # the layer of what is used before its delivery was entered
+WHOLE = 1 << 60  # a moving average's survival is kept in parts of this
+
+
+class Cause(StrEnum):
+    """Why an entry changes a cost."""
+
+    MOVED = "as moved"
+    PROVISIONAL = "provisional"  # used before its delivery was entered, at the last known cost
+    TRUE_UP = "true-up"  # provisional cost becomes real, or a source is taken away
+    CORRECTION = "price correction"
+    DIFFERENCE = "price difference"  # a supplier's credit that is not what the goods cost
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One effect on one cost layer. Value in thousandths of the minor unit; negative leaves the shelf."""
+
+    document: int  # the paper that causes it
+    move: Move  # the ledger line it is about: for a true-up the use, not the delivery
+    kind: MoveKind
+    cause: Cause
+    layer: int
+    nano: int
+    value: int
+    booked_on: date
+
+
+@dataclass(slots=True, eq=False)
+class Layer:
+    """What is left of an arrival (or, at a moving average, of all arrivals)."""
+
+    number: int
+    order: tuple[int, int]  # its place in the queue: document and line that first brought it
+    document: int
+    move: Move
+    since: date
+    nano: int = 0
+    value: int = 0
+    slices: list["Slice"] | None = None  # who drew from it, where a later paper will ask
+    survival: int = WHOLE  # how much of what lay here is left, for the moving average
+    shift: int = 0  # how often survival was doubled to keep its digits
+    epoch: int = 0  # how often the pool has run empty
+    drained: tuple[int, int, int] | None = None  # survival, shift and amount when it last did
+
+
+@dataclass(slots=True, eq=False)
+class Slice:
+    """A part of a use and the layer it came from (None: not yet known)."""
+
+    layer: Layer | None
+    move: Move
+    kind: MoveKind
+    booked: date
+    nano: int
+    value: int
+    group: list["Slice"] | None = None  # all slices of the same use, where it will be undone
+    child: "Arrival | None" = None  # the arrival at the other site, for a transfer
+    provisional: int | None = None  # what it was held at before its source came
+
+
+@dataclass(slots=True, eq=False)
+class Arrival:
+    """A layer's birth, kept where a later paper will ask for it."""
+
+    layer: Layer
+    move: Move
+    nano: int
+    value: int
+    survival: int
+    shift: int
+    epoch: int
+    served: list[Slice] = field(default_factory=list)  # uses that had waited for it (moving average)
+
+
+@dataclass(slots=True)
+class Shelf:
+    """One material at one site."""
+
+    layers: deque[Layer] = field(default_factory=deque)
+    shorts: deque[Slice] = field(default_factory=deque)
+    pool: Layer | None = None
+
+
+@dataclass(slots=True, kw_only=True)
+class Paper:
+    """The document at hand."""
+
+    id: int
+    booked: date
+    marked: bool  # a later document undoes or corrects it
+    transfers: dict[str, list[Slice]] = field(default_factory=dict)
+    delivery: int | None = None  # the delivery a return goes back on

@@ -1,0 +1,160 @@
+"""One pass over the documents: each is posted to the cost layers, undone, done again, or corrects a price."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import cast
+
+from stockroom.stock.layer_book import Book
+from stockroom.stock.layer_pieces import Arrival, Paper, Slice
+from stockroom.stock.money import MILLI, split
+from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+
+_At = tuple[int, int]  # a document's number and the move's place in it
+
+
+@dataclass(slots=True)
+class Trail:
+    """What marked documents did, so that a later paper can undo or correct it."""
+
+    arrivals: dict[_At, list[Arrival]] = field(default_factory=dict)
+    issues: dict[_At, list[Slice]] = field(default_factory=dict)
+    offs: dict[_At, int] = field(default_factory=dict)  # supplier's credit less cost
+    orders: dict[_At, tuple[int, int]] = field(default_factory=dict)  # places in the queue
+    corrections: dict[int, list[tuple[Arrival, int]]] = field(default_factory=dict)
+
+
+class Replay:
+    """The pass and what it must remember."""
+
+    def __init__(self, papers: Sequence[Document], book: Book) -> None:
+        self.papers = papers
+        self.book = book
+        self.trail = Trail()
+        self.marked = _marked(papers)
+        self.known: dict[int, Document] = {}
+
+    def run(self) -> None:
+        """Post every document."""
+        for document in self.papers:
+            number = document.id or 0
+            booked = document.booked_on or document.happened.date()
+            paper = Paper(id=number, booked=booked, marked=number in self.marked, delivery=_goes_back_on(document))
+            self.known[number] = document
+            self._post(paper, document)
+
+    def _post(self, paper: Paper, document: Document) -> None:
+        if document.reverses in self.trail.corrections:
+            undone = [(arrival, -delta) for arrival, delta in self.trail.corrections[document.reverses]]
+            self._correct(paper, undone)
+        elif document.reverses is not None and not self._is_redo(document):
+            self._undo(paper, document)
+        elif document.kind is DocumentKind.PRICE_CORRECTION:
+            self._correct(paper, self._asked(document.content))
+        else:
+            self._move(paper, document)
+
+    def _original(self, document: Document) -> Document:
+        original = self.known.get(document.reverses or 0)
+        if original is None or len(original.moves) != len(document.moves):
+            raise ValueError(f"document {document.id} reverses {document.reverses}, which it doesn't mirror")
+        return original
+
+    def _is_redo(self, document: Document) -> bool:
+        """Say whether a reversal takes back an undoing, and so does again what was first done."""
+        undone = self._original(document)
+        return undone.reverses is not None and not self._is_redo(undone)
+
+    def _move(self, paper: Paper, document: Document) -> None:
+        lines = list(enumerate(document.moves))
+        if len(lines) > 1 and any(move.kind is MoveKind.TRANSFER for move in document.moves):
+            lines.sort(key=lambda line: line[1].nano > 0)  # what leaves one site before what reaches the other
+        for index, move in lines:
+            if move.nano < 0:
+                self._draw(paper, index, move)
+            elif move.nano:
+                self._lay(paper, index, move, self._place(document, index))
+
+    def _draw(self, paper: Paper, index: int, move: Move) -> None:
+        before = len(self.book.entries)
+        slices = self.book.issue(paper, move)
+        if move.kind is MoveKind.TRANSFER:
+            paper.transfers.setdefault(move.material, []).extend(slices)
+        if paper.marked:
+            self.trail.issues[paper.id, index] = slices
+        if move.kind is MoveKind.SUPPLIER_RETURN and move.value is not None:
+            off = move.value - sum(entry.value for entry in self.book.entries[before:])
+            self.book.differ(paper, move, off)
+            self.trail.offs[paper.id, index] = off
+
+    def _lay(self, paper: Paper, index: int, move: Move, order: tuple[int, int]) -> None:
+        if move.kind is MoveKind.TRANSFER:
+            made = self.book.receive_transfer(paper, move, order=order)
+        elif move.value is not None:
+            made = [self.book.arrive(paper, move, (move.nano, move.value), order=order)]
+            self.book.remember_price(move)
+        else:
+            made = self._find(paper, move, order)
+        if paper.marked:
+            self.trail.arrivals[paper.id, index] = made
+            self.trail.orders[paper.id, index] = order
+
+    def _find(self, paper: Paper, move: Move, order: tuple[int, int]) -> list[Arrival]:
+        """Lay down what has no price of its own; what serves uses waiting for it keeps their provisional cost."""
+        served, value = self.book.short_cost(move)
+        rest = move.nano - served
+        parts = [(served, value)] if served else []
+        parts += [(rest, self.book.current_cost(move, rest))] if rest else []
+        return [self.book.arrive(paper, move, part, order=order) for part in parts]
+
+    def _place(self, document: Document, index: int) -> tuple[int, int]:
+        """Give an arrival its place in the queue: that of the line it does again, if it does."""
+        first = document
+        while first.reverses is not None:
+            first = self._original(first)
+        return self.trail.orders.get((first.id or 0, index), (document.id or 0, index))
+
+    def _undo(self, paper: Paper, document: Document) -> None:
+        original = self._original(document)
+        lines = [(move, (original.id or 0, index)) for index, move in enumerate(document.moves)]
+        if any(move.nano != -first.nano for move, first in zip(document.moves, original.moves, strict=True)):
+            raise ValueError(f"document {document.id} doesn't mirror {original.id}")
+        for move, at in lines:
+            for arrival in self.trail.arrivals.get(at, []):
+                self.book.undo_arrival(paper, move, arrival)
+            self.book.differ(paper, move, -self.trail.offs.get(at, 0))
+        for move, at in lines:
+            self.book.undo_issue(paper, move, self.trail.issues.get(at, []))
+
+    def _correct(self, paper: Paper, changes: list[tuple[Arrival, int]]) -> None:
+        for arrival, delta in changes:
+            self.book.correct(paper, arrival, delta)
+        self.trail.corrections[paper.id] = changes
+
+    def _asked(self, content: Mapping[str, object]) -> list[tuple[Arrival, int]]:
+        """Read a price correction: each line's whole cost, carriage included, as it should have been."""
+        delivery = cast("int", content["delivery"])
+        changes: list[tuple[Arrival, int]] = []
+        for line in cast("list[Mapping[str, object]]", content["lines"]):
+            arrivals = self._arrivals(delivery, cast("str", line["material"]))
+            rise = cast("int", line["new_cost"]) * MILLI - sum(arrival.value for arrival in arrivals)
+            shares = split(rise, [arrival.nano for arrival in arrivals]) if arrivals else []
+            changes += zip(arrivals, shares, strict=True)
+        return changes
+
+    def _arrivals(self, delivery: int, material: str) -> list[Arrival]:
+        moves = self.known[delivery].moves if delivery in self.known else ()
+        places = [(delivery, index) for index, move in enumerate(moves) if move.material == material]
+        return [arrival for at in places for arrival in self.trail.arrivals.get(at, []) if arrival.nano]
+
+
+def _marked(papers: Sequence[Document]) -> set[int]:
+    undone = {document.reverses for document in papers if document.reverses is not None}
+    priced = {document.content["delivery"] for document in papers if document.kind is DocumentKind.PRICE_CORRECTION}
+    return undone | cast("set[int]", priced)
+
+
+def _goes_back_on(document: Document) -> int | None:
+    """Name the delivery that goods are returned from, where the paper says."""
+    if document.kind is not DocumentKind.SUPPLIER_RETURN:
+        return None
+    return cast("int | None", document.content.get("delivery"))
