@@ -34,7 +34,7 @@ from stockroom.counting.lessons import (
     Verdict,
 )
 from stockroom.counting.ratios import blend, spans
-from stockroom.counting.shocks import shock_covariance, shock_variances, ways
+from stockroom.counting.shocks import LIKELY, shock_covariance, shock_variances, ways
 from stockroom.counting.spreads import learn_spreads
 
 Floats = NDArray[np.float64]
@@ -154,8 +154,8 @@ def _shocks(of: Frame, chances: Floats, variances: Floats, *, covariance: Floats
         Shock(
             kind=ShockKind.SUDDEN if at < n else ShockKind.MISCOUNT,
             index=int(at if at < n else at - n),
-            amount=float(amounts[at] if at < n else -amounts[at]),
+            amount=float(amounts[at]),
             chance=float(chances[at]),
         )
-        for at in np.flatnonzero(chances > 0.5)  # noqa: PLR2004 -- more likely than not
+        for at in np.flatnonzero(chances > LIKELY)
     )

@@ -2,6 +2,7 @@
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 
 from stockroom.counting.frame import Frame
 
@@ -10,6 +11,8 @@ Floats = NDArray[np.float64]
 CHANCE = 0.01  # prior chance that any one interval hides a one-off, or any one count is wrong
 ENOUGH = 0.02  # a change of chance too small to follow
 ROUNDS = 30
+LIKELY = 0.5
+RIVAL = 3.0  # log odds: an explanation up to 20 times less likely than the best is kept in mind
 
 
 def shock_variances(of: Frame, covariance: Floats) -> tuple[Floats, Floats]:
@@ -33,8 +36,8 @@ def shock_variances(of: Frame, covariance: Floats) -> tuple[Floats, Floats]:
     -----
     Each direction's one-off is 0 or normal with the frame's `slab` variance (Box and Tiao 1968). Leaving the
     direction out, its departure has leave-one-out variance s2 = 1 / (d' K d); its weight is the average of 1 / s2
-    and 1 / (s2 + slab) by the chance of each, the E-step of the scale mixture (West 1984). The direction whose
-    chance moves most is updated first, so a large loss is taken out before its neighbours are judged by it.
+    and 1 / (s2 + slab) by the chance of each, the E-step of the scale mixture (West 1984). Doubts are dropped
+    first, then the likeliest direction is taken in, so that a large loss is out before its neighbours are judged.
     """
     each = ways(of)
     variances = np.zeros(each.shape[1])
@@ -42,14 +45,29 @@ def shock_variances(of: Frame, covariance: Floats) -> tuple[Floats, Floats]:
     inverse = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
     for _ in range(ROUNDS):
         score, weight = _left_out(inverse, each, of.departure, variances)
-        fresh = _chance(score, weight, of.slab)
-        widest = int(np.abs(fresh - chances).argmax())
-        if abs(fresh[widest] - chances[widest]) < ENOUGH:
+        odds = _log_odds(score, weight, of.slab)
+        fresh = expit(odds)
+        moved = np.abs(fresh - chances) > ENOUGH
+        if not moved.any():
             break
-        wanted = _variance(fresh[widest], weight[widest], of.slab)
-        inverse = _add(inverse, each[:, widest], wanted - variances[widest])
-        variances[widest], chances[widest] = wanted, fresh[widest]
-    return chances, variances
+        first = int(np.where(moved, np.where(fresh < chances, np.inf, odds), -np.inf).argmax())
+        wanted = _variance(fresh[first], weight[first], of.slab)
+        inverse = _add(inverse, each[:, first], wanted - variances[first])
+        variances[first], chances[first] = wanted, fresh[first]
+    return chances, _rivals_too(of, inverse, chances, variances)
+
+
+def _rivals_too(of: Frame, inverse: Floats, chances: Floats, variances: Floats) -> Floats:
+    """Set aside what explains a one-off nearly as well: a loss and a miscount beside it can't always be told apart."""
+    each, made = ways(of), variances.copy()
+    for way in np.flatnonzero(chances > LIKELY):
+        others = variances.copy()
+        others[way] = 0.0
+        score, weight = _left_out(_add(inverse, each[:, way], -variances[way]), each, of.departure, others)
+        odds = _log_odds(score, weight, of.slab)
+        rivals = (each.T @ each[:, way] != 0) & (odds > odds[way] - RIVAL)
+        made[rivals] = np.maximum(made[rivals], of.slab)
+    return made
 
 
 def ways(of: Frame) -> Floats:
@@ -65,10 +83,9 @@ def _left_out(inverse: Floats, each: Floats, departure: Floats, variances: Float
     return (departure @ turned) * kept, weight * kept
 
 
-def _chance(score: Floats, weight: Floats, slab: float) -> Floats:
+def _log_odds(score: Floats, weight: Floats, slab: float) -> Floats:
     grown = 1.0 + slab * weight
-    log_odds = np.log(CHANCE / (1 - CHANCE)) - 0.5 * np.log(grown) + 0.5 * score**2 * slab / grown
-    made: Floats = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -700, 700)))
+    made: Floats = np.log(CHANCE / (1 - CHANCE)) - 0.5 * np.log(grown) + 0.5 * score**2 * slab / grown
     return made
 
 
