@@ -144,7 +144,7 @@ def used_materials(session: Session) -> set[str]:
     return set(session.execute(sa.select(month_total.c.material).distinct()).scalars())
 
 
-def weekly_sums(session: Session, kinds: Sequence[MoveKind], *, site: str | None = None) -> list[tuple[str, str, int]]:
+def daily_sums(session: Session, kinds: Sequence[MoveKind], *, site: str | None = None) -> list[tuple[str, str, int]]:
     """Add up moves of some kinds per material and day, in nano (negative leaves the shelf)."""
     day = sa.func.substr(move.c.happened, 1, 10).label("day")
     asked = sa.select(move.c.material, day, sa.func.sum(move.c.nano).label("nano"))

@@ -1,0 +1,133 @@
+"""Tickets into demand streams: one for each job and set of parts, so that sizes and choices keep their own rhythm."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+
+from stockroom.demand.gather import Facts
+from stockroom.demand.history import Floats
+from stockroom.errors import StockroomError
+from stockroom.stock.quantities import NANO
+from stockroom.stock.recipes import Catalogue, Need, Recipe, in_force, needs
+from stockroom.stock.tickets import Ticket, TicketState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Streams:
+    """Demand streams of jobs, when they were asked for, and what one of each uses.
+
+    Parameters
+    ----------
+    names, jobs : (n_streams,) tuple of str
+        A stream's own name and its job's code.
+    facts : Facts
+        One fact for each ticket, on the day it was taken in.
+    uses : (n_streams, n_materials) float
+        Base units of each material that one ticket of the stream uses, by the recipes in force.
+    unclear : dict
+        Tickets whose use can't be worked out, and why.
+    """
+
+    names: tuple[str, ...]
+    jobs: tuple[str, ...]
+    facts: Facts
+    uses: Floats
+    unclear: Mapping[str, str]
+
+
+@dataclass(slots=True)
+class _Pile:
+    """Tickets of one stream while they are gathered."""
+
+    amounts: Counter[str] = field(default_factory=Counter)
+    tickets: int = 0
+
+
+class NeedsByKind:
+    """What tickets need by the recipe in force on a day, worked out once for each kind of ticket."""
+
+    def __init__(self, recipes: Mapping[str, Sequence[Recipe]], shelf: Catalogue, day: date) -> None:
+        self.recipes = {job: in_force(versions, day) or versions[0] for job, versions in recipes.items() if versions}
+        self.shelf = shelf
+        self.known: dict[object, tuple[Need, ...]] = {}
+
+    def of(self, ticket: Ticket) -> tuple[Need, ...]:
+        """Give a ticket's needs.
+
+        Raises
+        ------
+        StockroomError
+            If the catalogue no longer serves the ticket.
+        """
+        kind = (ticket.job, ticket.size, ticket.shoes, tuple(sorted(ticket.chosen.items())))
+        if kind not in self.known:
+            recipe = self.recipes.get(ticket.job)
+            self.known[kind] = needs(recipe, ticket.work, self.shelf) if recipe else ()
+        return self.known[kind]
+
+
+def streams(tickets: Sequence[Ticket], by_kind: NeedsByKind, materials: Sequence[str]) -> Streams:
+    """Sort tickets into streams.
+
+    Parameters
+    ----------
+    tickets : sequence of Ticket
+        Taken in so far; cancelled ones and re-dos count as work asked for only if not cancelled.
+    by_kind : NeedsByKind
+        What each kind of ticket uses today.
+    materials : sequence of str
+        Codes, in the order of the columns of `uses`.
+
+    Notes
+    -----
+    A stream is a job with the set of materials it takes: heel tops of two sizes are two streams, full soles cut
+    from one bend are one, whose use per ticket is the mean over the sizes that came in.
+    """
+    piles: dict[tuple[str, frozenset[str]], _Pile] = {}
+    rows: list[tuple[tuple[str, frozenset[str]], date]] = []
+    unclear: dict[str, str] = {}
+    for ticket in tickets:
+        if ticket.state is TicketState.CANCELLED:
+            continue
+        try:
+            asked = by_kind.of(ticket)
+        except StockroomError as wrong:
+            unclear[ticket.number] = wrong.what
+            continue
+        key = (ticket.job, frozenset(need.material for need in asked))
+        pile = piles.setdefault(key, _Pile())
+        pile.tickets += 1
+        for need in asked:
+            pile.amounts[need.material] += need.nano
+        rows.append((key, ticket.taken_in.date()))
+    return _streams(piles, rows, materials, unclear)
+
+
+def _streams(
+    piles: dict[tuple[str, frozenset[str]], _Pile],
+    rows: list[tuple[tuple[str, frozenset[str]], date]],
+    materials: Sequence[str],
+    unclear: dict[str, str],
+) -> Streams:
+    keys = sorted(piles, key=lambda key: (key[0], sorted(key[1])))
+    place = {key: n for n, key in enumerate(keys)}
+    column = {code: n for n, code in enumerate(materials)}
+    uses = np.zeros((len(keys), len(materials)))
+    for key, pile in piles.items():
+        for code, nano in pile.amounts.items():
+            uses[place[key], column[code]] = nano / NANO / pile.tickets
+    facts = Facts(
+        series=np.array([place[key] for key, _ in rows], dtype=np.intp),
+        dates=np.array([day for _, day in rows], dtype="datetime64[D]"),
+        quantity=np.ones(len(rows)),
+    )
+    return Streams(
+        names=tuple(f"{job} #{n}" for n, (job, _) in enumerate(keys)),
+        jobs=tuple(job for job, _ in keys),
+        facts=facts,
+        uses=uses,
+        unclear=unclear,
+    )

@@ -1,0 +1,196 @@
+"""The book's history into possible futures of use, job by job and material by material."""
+
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+from scipy import sparse
+
+from stockroom.demand.gather import Facts, open_share, weekly_use, weeks_until
+from stockroom.demand.history import DAYS_IN_WEEK, Dates, Floats, History, Occasion
+from stockroom.demand.paths import Paths, explode, sample_paths
+from stockroom.demand.streams import NeedsByKind, Streams, streams
+from stockroom.errors import StockroomError
+from stockroom.flows.known import Known
+from stockroom.stock.calendar import OpenDays
+from stockroom.stock.quantities import NANO
+from stockroom.stock.tickets import Ticket, TicketState
+
+LONGEST_HISTORY = 208  # weeks looked back at: four years
+N_PATHS = 300
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Futures:
+    """Sampled futures of a book: tickets to come, counter sales, and the use of every material they make.
+
+    Parameters
+    ----------
+    codes : (n_materials,) tuple of str
+    jobs : Paths
+        Tickets to come, by stream.
+    streams : Streams
+        The streams and what one ticket of each uses.
+    sales, waste : (n_paths, n_materials, n_weeks) and (n_materials,) float
+        Counter sales in base units; mean direct waste a week.
+    use : (n_paths, n_materials, n_weeks) float
+        All use in base units, booked tickets included in the week they are promised for.
+    booked : tuple of (Ticket, (n_materials,) float, float)
+        Booked tickets, what each needs, and days from now to its promise.
+    """
+
+    codes: tuple[str, ...]
+    jobs: Paths
+    streams: Streams
+    sales: Floats
+    waste: Floats
+    use: Floats
+    booked: tuple[tuple[Ticket, Floats, float], ...]
+
+
+def futures(
+    known: Known, rng: np.random.Generator, *, weeks: int, n_paths: int = N_PATHS, ratios: Floats | None = None
+) -> Futures:
+    """Forecast tickets and sales, explode tickets through recipes, add booked work.
+
+    Parameters
+    ----------
+    known : Known
+        The book as of a moment; weeks are blocks of seven days counted from it.
+    rng : numpy.random.Generator
+        Source of chance.
+    weeks, n_paths : int
+        How far and how many.
+    ratios : (n_materials,) float, optional
+        What counts teach: true use over recipe use, by material.
+    """
+    codes = tuple(m.code for m in known.materials)
+    by_kind = NeedsByKind(known.recipes, known.shelf, known.day)
+    made = streams(known.tickets, by_kind, codes)
+    if ratios is not None:
+        made = _scaled(made, ratios)
+    past = _weeks(known)
+    paths = _paths(known, made.facts, (past, weeks), made.names, made.jobs, rng, n_paths)
+    sales = _sales(known, codes, past, weeks, rng, n_paths)
+    waste = _waste(known, codes, weeks_looked_at=min(len(past), 52))
+    booked = _booked(known, by_kind, codes, ratios)
+    total = _exploded(paths, made, codes) + sales + waste[None, :, None]
+    for _, need, days in booked:
+        total[:, :, min(int(max(days, 0.0) // DAYS_IN_WEEK), weeks - 1)] += need
+    return Futures(codes=codes, jobs=paths, streams=made, sales=sales, waste=waste, use=total, booked=booked)
+
+
+def _weeks(known: Known) -> Dates:
+    first = min((t.taken_in.date() for t in known.tickets), default=known.day)
+    first = min([first, *(date.fromisoformat(day) for _, day, _ in known.sales)])
+    long = max(min((known.day - first).days // DAYS_IN_WEEK, LONGEST_HISTORY), 1)
+    return weeks_until(np.datetime64(known.day + timedelta(days=1), "D"), long)
+
+
+def _paths(
+    known: Known,
+    facts: Facts,
+    weeks: tuple[Dates, int],
+    names: Sequence[str],
+    groups: Sequence[str],
+    rng: np.random.Generator,
+    n_paths: int,
+) -> Paths:
+    past, ahead = weeks
+    shut = _closed_days(known.open_days, past[0].astype(object), ahead * DAYS_IN_WEEK + len(past) * DAYS_IN_WEEK)
+    usual = sorted(known.open_days.weekdays)
+    coming = past[-1] + np.timedelta64(DAYS_IN_WEEK, "D") * np.arange(1, ahead + 1)
+    history = History(
+        use=weekly_use(facts, past, n_series=len(names)),
+        weeks=past,
+        groups=tuple(groups),
+        names=tuple(names),
+        open_share=open_share(past, shut, usual),
+        future_open=open_share(coming, shut, usual),
+        occasions=_occasions(known),
+    )
+    if not names:
+        nothing = np.zeros((n_paths, 0, ahead))
+        return Paths(names=(), weeks=coming[None, :][:0], mean=np.zeros((0, ahead)), counts=nothing)
+    return sample_paths(history, ahead, rng, n_paths)
+
+
+def _closed_days(open_days: OpenDays, first: date, days: int) -> Dates:
+    every = (first + timedelta(days=n) for n in range(days))
+    shut = [day for day in every if day.weekday() in open_days.weekdays and not open_days.is_open(day)]
+    return np.array(shut, dtype="datetime64[D]")
+
+
+def _occasions(known: Known) -> tuple[Occasion, ...]:
+    dates: dict[str, list[np.datetime64]] = {}
+    for event in known.events:
+        dates.setdefault(event.name, []).append(np.datetime64(event.day, "D"))
+    return tuple(Occasion(name=name, dates=tuple(days)) for name, days in dates.items())
+
+
+def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...]) -> Floats:
+    """Turn tickets into the use of materials; what one job uses moves together."""
+    if not made.names:
+        return np.zeros((paths.n_paths, len(codes), paths.horizon))
+    counts: Floats = explode(paths, sparse.csr_matrix(made.uses), names=codes, dtype=np.float64).counts
+    return counts
+
+
+def _scaled(made: Streams, ratios: Floats) -> Streams:
+    return replace(made, uses=made.uses * ratios[None, :])
+
+
+def _sales(
+    known: Known,
+    codes: tuple[str, ...],
+    past: Dates,
+    weeks: int,
+    rng: np.random.Generator,
+    n_paths: int,
+) -> Floats:
+    """Forecast counter sales in the units they are sold in, then turn them into base units."""
+    materials = {m.code: m for m in known.materials}
+    sold = sorted({code for code, _, _ in known.sales})
+    place = {code: n for n, code in enumerate(sold)}
+    units = np.array([float(materials[code].unit.nano) for code in sold])
+    facts = Facts(
+        series=np.array([place[code] for code, _, _ in known.sales], dtype=np.intp),
+        dates=np.array([day for _, day, _ in known.sales], dtype="datetime64[D]"),
+        quantity=np.array([-nano / units[place[code]] for code, _, nano in known.sales]),
+    )
+    groups = [materials[code].family for code in sold]
+    paths = _paths(known, facts, (past, weeks), sold, groups, rng, n_paths)
+    total = np.zeros((n_paths, len(codes), weeks))
+    column = {code: n for n, code in enumerate(codes)}
+    for n, code in enumerate(sold):
+        total[:, column[code]] = paths.counts[:, n] * (units[n] / NANO)
+    return total
+
+
+def _waste(known: Known, codes: tuple[str, ...], *, weeks_looked_at: int) -> Floats:
+    since = (known.day - timedelta(weeks=weeks_looked_at)).isoformat()
+    column = {code: n for n, code in enumerate(codes)}
+    total = np.zeros(len(codes))
+    for code, day, nano in known.waste:
+        if day > since:
+            total[column[code]] -= nano / NANO
+    return np.maximum(total, 0.0) / max(weeks_looked_at, 1)
+
+
+def _booked(
+    known: Known, by_kind: NeedsByKind, codes: tuple[str, ...], ratios: Floats | None
+) -> tuple[tuple[Ticket, Floats, float], ...]:
+    column = {code: n for n, code in enumerate(codes)}
+    found = []
+    for ticket in known.tickets:
+        if ticket.state is not TicketState.BOOKED:
+            continue
+        need = np.zeros(len(codes))
+        with suppress(StockroomError):  # a ticket whose parts are unclear is listed among `streams.unclear`
+            for each in by_kind.of(ticket):
+                need[column[each.material]] += each.nano / NANO
+        day = ticket.promised or known.day
+        found.append((ticket, need if ratios is None else need * ratios, float((day - known.day).days)))
+    return tuple(found)

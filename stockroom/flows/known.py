@@ -1,0 +1,105 @@
+"""What the book knows as of a day: everything the outlook and the orders are worked out from."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+
+from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
+from stockroom.stock.materials import Material
+from stockroom.stock.moves import Document, DocumentKind, MoveKind
+from stockroom.stock.orders import Order, OrderState
+from stockroom.stock.recipes import Catalogue, Job, Recipe, catalogue
+from stockroom.stock.shop import Shop, weekdays
+from stockroom.stock.suppliers import Offer, Supplier, current
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store import catalogue as kept
+from stockroom.store import counts, ledger, orders, suppliers, tickets
+from stockroom.store.book import Session
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """The book as it stood at a moment; what was entered or happened later is left out."""
+
+    moment: datetime
+    shop: Shop
+    materials: tuple[Material, ...]
+    shelf: Catalogue
+    suppliers: tuple[Supplier, ...]
+    offers: tuple[Offer, ...]  # in force
+    jobs: tuple[Job, ...]
+    recipes: Mapping[str, tuple[Recipe, ...]]
+    closures: tuple[Closure, ...]
+    events: tuple[Event, ...]
+    tickets: tuple[Ticket, ...]  # taken in by then, in their state at the time
+    orders: tuple[Order, ...]
+    deliveries: tuple[Document, ...]
+    on_hand: Mapping[str, int]
+    last_counted: Mapping[str, datetime]
+    sales: Sequence[tuple[str, str, int]]  # material, day, nano (negative)
+    waste: Sequence[tuple[str, str, int]]
+
+    @property
+    def day(self) -> date:
+        """The day of the moment."""
+        return self.moment.date()
+
+    @property
+    def open_days(self) -> OpenDays:
+        """When the shop works."""
+        return OpenDays(weekdays=weekdays(self.shop.open_weekdays), closures=closures_of("", self.closures))
+
+
+WASTE = (MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
+
+
+def known(session: Session, moment: datetime, *, site: str | None = None) -> Known:
+    """Read the book as of a moment."""
+    materials = tuple(kept.read_materials(session))
+    dimensions = {m.code: m.dimension for m in materials}
+    recipes: dict[str, tuple[Recipe, ...]] = {}
+    for recipe in kept.read_recipes(session):
+        recipes[recipe.job] = (*recipes.get(recipe.job, ()), recipe)
+    day = moment.date().isoformat()
+    return Known(
+        moment=moment,
+        shop=kept.read_shop(session),
+        materials=materials,
+        shelf=catalogue(materials),
+        suppliers=tuple(suppliers.read_suppliers(session)),
+        offers=tuple(current(suppliers.read_offers(session, dimensions), moment.date())),
+        jobs=tuple(kept.read_jobs(session)),
+        recipes=recipes,
+        closures=tuple(kept.read_closures(session)),
+        events=tuple(kept.read_events(session)),
+        tickets=tuple(_as_of(t, moment) for t in tickets.read_tickets(session) if t.taken_in <= moment),
+        orders=tuple(_order_as_of(o, moment) for o in orders.read_orders(session, dimensions) if o.placed <= moment),
+        deliveries=_deliveries(session, moment),
+        on_hand=ledger.balances(session, at=moment, site=site),
+        last_counted=counts.last_counted(session, at=moment),
+        sales=[s for s in ledger.daily_sums(session, [MoveKind.SALE], site=site) if s[1] <= day],
+        waste=[s for s in ledger.daily_sums(session, WASTE, site=site) if s[1] <= day],
+    )
+
+
+def lookback(moment: datetime, weeks: int) -> date:
+    """Give the first day of a number of weeks that end with a moment's day."""
+    return moment.date() - timedelta(weeks=weeks)
+
+
+def _as_of(ticket: Ticket, moment: datetime) -> Ticket:
+    if ticket.finished is not None and ticket.finished > moment:
+        return replace(ticket, state=TicketState.BOOKED, finished=None, finish_document=None)
+    return ticket
+
+
+def _order_as_of(order: Order, moment: datetime) -> Order:
+    if order.closed is not None and order.closed > moment.date():
+        return replace(order, state=OrderState.PLACED, closed=None)
+    return order
+
+
+def _deliveries(session: Session, moment: datetime) -> tuple[Document, ...]:
+    gone = ledger.reversals(session)
+    found = ledger.read_documents(session, kinds=[DocumentKind.DELIVERY])
+    return tuple(d for d in found if d.id not in gone and d.happened <= moment)

@@ -1,0 +1,117 @@
+"""Look ahead: what runs out, when, which tickets it holds up, and when to order at the latest."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockroom.buying.ask import WhatIf
+from stockroom.buying.risk import Booked, CanDo, HeldUp, RunOuts, can_do, held_up, latest_orders, runouts
+from stockroom.buying.sheets import homes
+from stockroom.flows.asking import Question, question
+from stockroom.flows.futures import N_PATHS, Futures, futures
+from stockroom.flows.known import Known, known
+from stockroom.stock.lists import RunOutRow
+from stockroom.stock.quantities import NANO
+from stockroom.store.book import Book
+
+SEED = 20_260_101  # the same book on the same day gives the same outlook
+AT_RISK = 0.2  # a ticket is named when it is held up in one future of five
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outlook:
+    """The outlook of a book as of a moment."""
+
+    known: Known
+    futures: Futures
+    question: Question
+    runs: RunOuts
+    order_by: Floats  # (n_materials,) days from now
+    tickets: tuple[HeldUp, ...]
+    jobs: Mapping[str, CanDo]
+
+
+def look_ahead(
+    book: Book, moment: datetime, *, weeks: int | None = None, site: str | None = None, n_paths: int = N_PATHS
+) -> Outlook:
+    """Work out the outlook of a book as of a moment."""
+    with book.reading() as session:
+        facts = known(session, moment, site=site)
+    return outlook(facts, weeks=weeks, n_paths=n_paths)
+
+
+def outlook(
+    facts: Known, *, weeks: int | None = None, n_paths: int = N_PATHS, what_if: WhatIf | None = None
+) -> Outlook:
+    """Work out the outlook of what is known."""
+    rng = np.random.default_rng(SEED)
+    ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths)
+    asked = question(facts, ahead, rng, what_if=what_if)
+    runs = runouts(asked.ask)
+    booked = [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in ahead.booked]
+    return Outlook(
+        known=facts,
+        futures=ahead,
+        question=asked,
+        runs=runs,
+        order_by=latest_orders(asked.ask, runs, homes(asked.ask)),
+        tickets=held_up(asked.ask, booked),
+        jobs=_can_do(ahead, asked),
+    )
+
+
+def run_out_rows(seen: Outlook) -> list[RunOutRow]:
+    """List the materials in use, the soonest to run out first."""
+    aside = _set_aside(seen)
+    found = [_row(seen, n, aside) for n in range(len(seen.futures.codes)) if seen.futures.use[:, n].any()]
+    return sorted(found, key=lambda row: (row.runs_out or date.max, -row.chance, row.material))
+
+
+def _row(seen: Outlook, n: int, aside: Floats) -> RunOutRow:
+    material = seen.known.materials[n]
+    median = float(seen.runs.median[n])
+    on_hand = seen.known.on_hand.get(material.code, 0)
+    coming = sum(round(c.quantity * NANO) for c in seen.question.ask.items[n].coming)
+    return RunOutRow(
+        material=material.code,
+        name=material.name,
+        unit=material.unit,
+        free=on_hand - round(float(aside[n]) * NANO),
+        weekly_use=float(seen.futures.use[:, n].mean()),
+        on_order=coming,
+        days_left=int(median) if np.isfinite(median) else None,
+        runs_out=_day(seen, median),
+        earliest=_day(seen, float(seen.runs.early[n])),
+        latest=_day(seen, float(seen.runs.late[n])),
+        chance_by_week=tuple(float(c) for c in seen.runs.chance[n]),
+        order_by=_day(seen, float(seen.order_by[n])),
+        tickets_at_risk=tuple(t.name for t in seen.tickets if t.item == n and t.chance >= AT_RISK),
+    )
+
+
+def _set_aside(seen: Outlook) -> Floats:
+    total = np.zeros(len(seen.futures.codes))
+    for _, need, _ in seen.futures.booked:
+        total += need
+    return total
+
+
+def _day(seen: Outlook, days: float) -> date | None:
+    return seen.known.day + timedelta(days=int(days)) if np.isfinite(days) else None
+
+
+def _can_do(ahead: Futures, asked: Question) -> dict[str, CanDo]:
+    """How many more of each job the shelf allows, with the use of its usual ticket."""
+    per_job: dict[str, Floats] = {}
+    tickets = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.names))
+    for job in dict.fromkeys(ahead.streams.jobs):
+        rows = [n for n, name in enumerate(ahead.streams.jobs) if name == job]
+        usual = max(rows, key=lambda n: tickets[n])
+        per_job[job] = ahead.streams.uses[usual]
+    if not per_job:
+        return {}
+    return dict(zip(per_job, can_do(asked.ask, np.stack(list(per_job.values()))), strict=True))

@@ -1,0 +1,108 @@
+"""What lies on the shelf: on hand, on order, set aside for booked tickets, and what is free."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from stockroom.errors import StockroomError
+from stockroom.stock.lists import ShelfRow
+from stockroom.stock.materials import Material
+from stockroom.stock.orders import Order
+from stockroom.stock.recipes import Catalogue, Recipe, catalogue, in_force, needs
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store import catalogue as kept
+from stockroom.store import counts, ledger, orders, tickets
+from stockroom.store.book import Book, Session
+
+COUNT_DUE_DAYS = 60  # a bin not counted for two months is named as a likely cause
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aside:
+    """What booked tickets need, in nano by material, and the tickets whose need can't be worked out."""
+
+    by_material: Counter[str]
+    by_ticket: dict[str, Counter[str]]
+    unclear: dict[str, str]
+
+
+def shelf_rows(book: Book, *, at: date | datetime | None = None, site: str | None = None) -> list[ShelfRow]:
+    """List every material in use, in order of place and code; as of a day or moment, or now."""
+    with book.reading() as session:
+        return rows(session, at=at, site=site)
+
+
+def rows(session: Session, *, at: date | datetime | None = None, site: str | None = None) -> list[ShelfRow]:
+    """List the shelf within a transaction under way."""
+    materials = kept.read_materials(session)
+    on_hand = ledger.balances(session, at=at, site=site)
+    coming = on_order(orders.read_orders(session, {m.code: m.dimension for m in materials}, states=orders.OPEN))
+    aside = set_aside(session, catalogue(materials), site=site).by_material
+    counted = counts.last_counted(session)
+    moment = at if isinstance(at, datetime) else (datetime.combine(at, datetime.max.time()) if at else None)
+    return [
+        ShelfRow(
+            material=m.code,
+            name=m.name,
+            unit=m.unit,
+            on_hand=on_hand.get(m.code, 0),
+            on_order=coming[m.code],
+            set_aside=aside[m.code],
+            family=m.family,
+            place=m.place,
+            cause=likely_cause(m, counted.get(m.code), coming[m.code], moment) if on_hand.get(m.code, 0) < 0 else "",
+            last_counted=counted.get(m.code),
+        )
+        for m in materials
+        if m.active or on_hand.get(m.code, 0)
+    ]
+
+
+def on_order(open_orders: Sequence[Order]) -> Counter[str]:
+    """Add up what is still to come, in nano."""
+    total: Counter[str] = Counter()
+    for order in open_orders:
+        for line in order.lines:
+            total[line.material] += line.outstanding
+    return total
+
+
+def set_aside(session: Session, shelf: Catalogue, *, site: str | None = None) -> Aside:
+    """Work out what booked tickets need by the recipes in force when they were taken in or since."""
+    recipes: dict[str, list[Recipe]] = {}
+    for recipe in kept.read_recipes(session):
+        recipes.setdefault(recipe.job, []).append(recipe)
+    booked = tickets.read_tickets(session, state=TicketState.BOOKED)
+    return aside_for([t for t in booked if site in (None, t.site)], recipes, shelf)
+
+
+def aside_for(booked: Sequence[Ticket], recipes: dict[str, list[Recipe]], shelf: Catalogue) -> Aside:
+    """Add up the needs of tickets; one that can't be worked out is named, not dropped."""
+    total: Counter[str] = Counter()
+    by_ticket: dict[str, Counter[str]] = {}
+    unclear: dict[str, str] = {}
+    for ticket in booked:
+        recipe = in_force(recipes.get(ticket.job, []), date.max)
+        try:
+            asked = needs(recipe, ticket.work, shelf) if recipe else ()
+        except StockroomError as wrong:
+            unclear[ticket.number] = wrong.what
+            continue
+        mine: Counter[str] = Counter()
+        for need in asked:
+            mine[need.material] += need.nano
+        by_ticket[ticket.number] = mine
+        total.update(mine)
+    return Aside(by_material=total, by_ticket=by_ticket, unclear=unclear)
+
+
+def likely_cause(material: Material, counted: datetime | None, coming: int, now: datetime | None) -> str:
+    """Say in a few words why the book may hold less than nothing."""
+    if coming:
+        return "goods on order may have arrived unentered"
+    if counted is None or (now is not None and (now - counted).days > COUNT_DUE_DAYS):
+        return "a count is due"
+    if material.dimension.value != "count":
+        return "the recipe may say too much"
+    return "a delivery may be missing"
