@@ -3,14 +3,14 @@
 import sys
 from pathlib import Path
 
-from stockroom.demo.catalogue import rows
+from stockroom.demo.shop import files
 from stockroom.demo.write import write_files
 
 
 def main() -> None:
     """Write the files into the folder named, or data/."""
     folder = Path(sys.argv[1] if sys.argv[1:] else "data")
-    for path in write_files(rows(), folder):
+    for path in write_files(files(), folder):
         sys.stdout.write(f"{path}\n")
 
 

@@ -2,7 +2,8 @@
 
 from datetime import date, timedelta
 
-from stockroom.stock.calendar import Closure, Event
+from stockroom.stock.calendar import Closure, Event, OpenDays
+from stockroom.stock.shop import weekdays
 
 FIRST_DAY = date(2023, 11, 21)  # a Tuesday: opening stock
 LAST_DAY = date(2026, 11, 21)  # a Saturday: 'today' in the demo
@@ -20,7 +21,7 @@ SETTINGS: dict[str, str] = {
 
 _EASTER = (date(2024, 3, 31), date(2025, 4, 20), date(2026, 4, 5), date(2027, 3, 28))
 _AUGUST = (date(2024, 8, 6), date(2025, 8, 5), date(2026, 8, 4), date(2027, 8, 3))
-_SCHOOL = (date(2024, 8, 28), date(2025, 8, 27), date(2026, 8, 31), date(2027, 8, 30))
+SCHOOL = (date(2024, 8, 28), date(2025, 8, 27), date(2026, 8, 31), date(2027, 8, 30))
 
 
 def closures() -> tuple[Closure, ...]:
@@ -31,7 +32,7 @@ def closures() -> tuple[Closure, ...]:
 def events() -> tuple[Event, ...]:
     """Give the days the year's work hangs on."""
     return (
-        *(Event(name="back to school", day=day) for day in _SCHOOL),
+        *(Event(name="back to school", day=day) for day in SCHOOL),
         *(Event(name="Easter", day=day) for day in _EASTER),
         *(Event(name="Christmas", day=date(year, 12, 25)) for year in range(2023, 2027)),
         *(Event(name="town fair", day=date(year, 6, 20)) for year in range(2024, 2028)),
@@ -59,3 +60,6 @@ def _suppliers() -> list[Closure]:
         Closure(first=date(y, 12, 24), last=date(y, 12, 28), who="QUIL", reason="Christmas") for y in range(2023, 2027)
     ]
     return [*tannery, *winter, *short]
+
+
+OPEN = OpenDays(weekdays=weekdays(SETTINGS["open_weekdays"]), closures=tuple(_shop()))

@@ -1,0 +1,138 @@
+"""How the invented owner orders: a look at each supplier once a week, a rule of thumb, whole packs."""
+
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+
+from stockroom.demo.catalogue import OFFERS, SHELF
+from stockroom.demo.diary import OPEN, closures
+from stockroom.demo.dice import Dice
+from stockroom.demo.shelves import Shelves
+from stockroom.demo.trade import SUPPLIERS
+from stockroom.stock.calendar import OpenDays, closures_of, monday
+from stockroom.stock.orders import Order, OrderLine
+from stockroom.stock.suppliers import Offer, Supplier, current
+
+LOOK_DAY = {"TOCK": 1, "BRIN": 2, "QUIL": 3, "ODDM": 4}  # weekday; Tuesday is 1
+TRAIL, MEMORY = 10, 40  # weeks whose use, and whose largest use, the owner has in mind
+CAUTION = 1.35
+LATE_CHANCE = {"BRIN": 0.12, "TOCK": 0.05, "QUIL": 0.04, "ODDM": 0.08}
+_TERMS = {supplier.code: supplier for supplier in SUPPLIERS}
+_WORKS = {code: OpenDays(weekdays=frozenset(range(5)), closures=closures_of(code, closures())) for code in LOOK_DAY}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coming:
+    """An order line's goods on their way."""
+
+    order: Order
+    lines: tuple[OrderLine, ...]
+    arrives: date
+    written: bool = True  # False: it comes, but its paper isn't entered
+
+
+def order_from(supplier: str, day: date, shelves: Shelves, coming: dict[str, int]) -> list[OrderLine]:
+    """Decide what to ask of a supplier today; nothing when it isn't worth the supplier's while."""
+    asked = [line for offer in _favourites(supplier, day) if (line := _line(offer, day, shelves, coming))]
+    worth = sum(line.cost for line in asked)
+    return asked if asked and worth >= _TERMS[supplier].minimum_order else []
+
+
+def place(number: str, supplier: str, lines: list[OrderLine], day: date) -> Order:
+    """Put an order on paper, with the day the supplier promises."""
+    terms = _TERMS[supplier]
+    return Order(
+        number=number,
+        supplier=supplier,
+        placed=datetime.combine(day, time(11, 0)),
+        lines=tuple(lines),
+        expected=_WORKS[supplier].next_open(day + timedelta(days=terms.lead_days)),
+        carriage=carriage(terms, sum(line.cost for line in lines)),
+    )
+
+
+def carriage(terms: Supplier, goods: int) -> int:
+    """Say what bringing the goods costs."""
+    free = terms.carriage_free_over is not None and goods >= terms.carriage_free_over
+    return 0 if free else terms.carriage
+
+
+def arrival(order: Order, dice: Dice) -> date:
+    """Draw the day an order really arrives: often near the promise, sometimes well after it."""
+    terms = _TERMS[order.supplier]
+    days = round(terms.lead_days * dice.around_one(0.18))
+    before_christmas = order.supplier == "ODDM" and order.placed.month in (11, 12)
+    if dice.happens(0.55 if before_christmas else LATE_CHANCE[order.supplier]):
+        days += dice.whole(3, 11)
+    sent = _WORKS[order.supplier].next_open(order.placed.date() + timedelta(days=max(days, 1)))
+    return OPEN.next_open(sent)
+
+
+def split_up(order: Order, dice: Dice) -> list[Coming]:
+    """Say how an order's lines come: together, or some of them later."""
+    together = arrival(order, dice)
+    if len(order.lines) < 3 or not dice.happens(0.08):  # noqa: PLR2004 -- a small order comes whole
+        return [Coming(order=order, lines=order.lines, arrives=together)]
+    later = dice.whole(1, len(order.lines) - 1)
+    rest = OPEN.next_open(together + timedelta(days=dice.whole(4, 12)))
+    return [
+        Coming(order=order, lines=order.lines[:later], arrives=together),
+        Coming(order=order, lines=order.lines[later:], arrives=rest),
+    ]
+
+
+def _favourites(supplier: str, day: date) -> list[Offer]:
+    """Pick the supplier's offers the owner buys: the cheapest by the unit of each material."""
+    cheapest: dict[str, Offer] = {}
+    for offer in current(OFFERS, day):
+        best = cheapest.get(offer.material)
+        if best is None or offer.cost(1) * best.pack.nano < best.cost(1) * offer.pack.nano:
+            cheapest[offer.material] = offer
+    return [offer for offer in cheapest.values() if offer.supplier == supplier]
+
+
+def _line(offer: Offer, day: date, shelves: Shelves, coming: dict[str, int]) -> OrderLine | None:
+    weekly = usual_use(offer.material, day, shelves)
+    weeks = _TERMS[offer.supplier].lead_days / 7 + 1
+    lowest = weekly * weeks * CAUTION + _largest(offer.material, day, shelves) / 3
+    position = shelves.book[offer.material] + coming.get(offer.material, 0)
+    if position > lowest:
+        return None
+    wanted = lowest + 3 * weekly - position
+    packs = max(-int(-wanted // offer.pack.nano), offer.minimum_packs)
+    return OrderLine(
+        material=offer.material,
+        supplier_code=offer.supplier_code,
+        packs=packs,
+        pack=offer.pack,
+        cost=offer.cost(packs),
+        pack_name=offer.pack_name,
+    )
+
+
+def usual_use(material: str, day: date, shelves: Shelves) -> float:
+    """Give the mean weekly use the owner remembers, in nano."""
+    weeks = shelves.weekly_use[material]
+    start = monday(day)
+    return sum(weeks.get(start - timedelta(days=7 * n), 0) for n in range(1, TRAIL + 1)) / TRAIL
+
+
+def _largest(material: str, day: date, shelves: Shelves) -> int:
+    weeks = shelves.weekly_use[material]
+    start = monday(day)
+    return max(weeks.get(start - timedelta(days=7 * n), 0) for n in range(1, MEMORY + 1))
+
+
+def received(order: Order, lines: tuple[OrderLine, ...]) -> Order:
+    """Leave only some lines on an order."""
+    return replace(order, lines=lines)
+
+
+def measured(line: OrderLine, dice: Dice) -> tuple[int, int]:
+    """Give what a line really brings and costs: hides and bends are measured on arrival and priced by what they are."""
+    offer = next(o for o in OFFERS if (o.material, o.supplier_code) == (line.material, line.supplier_code))
+    if not offer.measured:
+        return line.expected, line.cost
+    times = 1 + 0.05 * max(min(dice.normal(), 2.0), -2.0)
+    step = SHELF.materials[line.material].unit.nano // 4
+    amount = round(line.expected * times / step) * step
+    return amount, round(line.cost * amount / line.expected)
