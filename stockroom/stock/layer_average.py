@@ -1,9 +1,7 @@
 """Moving average: all arrivals of a material at a site share one pool."""
 
-from datetime import date
-
 from stockroom.stock.layer_book import Book, queue
-from stockroom.stock.layer_pieces import WHOLE, Arrival, Cause, Layer, Paper, Shelf, Slice
+from stockroom.stock.layer_pieces import WHOLE, Arrival, Cause, Layer, Paper, Place, Shelf, Slice
 from stockroom.stock.money import split
 from stockroom.stock.moves import Move, MoveKind
 
@@ -60,15 +58,15 @@ class AverageBook(Book):
         rest = Slice(None, arrival.move, MoveKind.JOB_USE, paper.booked, rest_nano, rest_value)
         return nano, value, [*served, rest]
 
-    def _lay(self, paper: Paper, move: Move, worth: tuple[int, int], *, order: tuple[int, int], since: date) -> Arrival:
+    def _lay(self, paper: Paper, move: Move, worth: tuple[int, int], *, place: Place) -> Arrival:
         shelf = self.shelf(move)
         if shelf.pool is None:
-            shelf.pool = Layer(len(self.births) + 1, order, paper.id, move, since)
+            shelf.pool = Layer(len(self.births) + 1, place.order, paper.id, move, place.since)
             self.births[shelf.pool.number] = shelf.pool
         pool = shelf.pool
         if not pool.nano:
             queue(shelf, pool)
-            pool.since = since
+            pool.since = place.since
         pool.nano += worth[0]
         pool.value += worth[1]
         self._write(paper, move, Cause.MOVED, (pool.number, *worth))

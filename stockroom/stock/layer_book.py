@@ -6,11 +6,10 @@ before its delivery was entered stands on layer 0 at a provisional cost, and mov
 
 from bisect import insort
 from collections.abc import Mapping
-from datetime import date
 from fractions import Fraction
 from operator import attrgetter
 
-from stockroom.stock.layer_pieces import SHORT, Arrival, Cause, Entry, Layer, Paper, Shelf, Slice
+from stockroom.stock.layer_pieces import SHORT, Arrival, Cause, Entry, Layer, Paper, Place, Shelf, Slice
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, half_up, split
 from stockroom.stock.moves import Move, MoveKind
@@ -52,23 +51,23 @@ class Book:
             self._draw_short(paper, shelf, Slice(None, move, move.kind, paper.booked, wanted, 0, group))
         return group or []
 
-    def arrive(self, paper: Paper, move: Move, worth: tuple[int, int], *, order: tuple[int, int]) -> Arrival:
+    def arrive(self, paper: Paper, move: Move, worth: tuple[int, int], *, place: Place) -> Arrival:
         """Lay an amount down at a cost, then serve what was used before it came."""
-        return self._lay(paper, move, worth, order=order, since=paper.booked)
+        return self._lay(paper, move, worth, place=place)
 
     def remember_price(self, move: Move) -> None:
         """Keep the last price paid, for what comes or goes without one."""
         if move.value:
             self.last[move.material] = (move.nano, move.value)
 
-    def receive_transfer(self, paper: Paper, move: Move, *, order: tuple[int, int]) -> list[Arrival]:
+    def receive_transfer(self, paper: Paper, move: Move, *, place: Place) -> list[Arrival]:
         """Lay down what left the other site in the same document, at its cost and with its age."""
         made, wanted = [], move.nano
         waiting = paper.transfers.get(move.material, [])
         while waiting and waiting[0].nano <= wanted:
             piece = waiting.pop(0)
             since = piece.layer.since if piece.layer else paper.booked
-            piece.child = self._lay(paper, move, (piece.nano, piece.value), order=order, since=since)
+            piece.child = self._lay(paper, move, (piece.nano, piece.value), place=Place(place.order, since))
             made.append(piece.child)
             wanted -= piece.nano
         if wanted:
@@ -150,9 +149,9 @@ class Book:
             return 0
         return half_up(Fraction(known.usual_cost * MILLI * nano, known.unit.nano))
 
-    def _lay(self, paper: Paper, move: Move, worth: tuple[int, int], *, order: tuple[int, int], since: date) -> Arrival:
+    def _lay(self, paper: Paper, move: Move, worth: tuple[int, int], *, place: Place) -> Arrival:
         shelf = self.shelf(move)
-        layer = Layer(len(self.births) + 1, order, paper.id, move, since, *worth)
+        layer = Layer(len(self.births) + 1, place.order, paper.id, move, place.since, *worth)
         if paper.marked or move.kind is MoveKind.TRANSFER:
             layer.slices = []
         self.births[layer.number] = layer
@@ -191,10 +190,12 @@ class Book:
 
     def _send_short(self, paper: Paper, shelf: Shelf, loose: list[Slice]) -> None:
         for piece in loose:
-            piece.layer = None
-            piece.value = piece.value if piece.provisional is None else piece.provisional
+            known, piece.layer = piece.value, None
+            piece.value = known if piece.provisional is None else piece.provisional
             self._restate(paper, piece, (SHORT, -piece.nano, -piece.value), Cause.TRUE_UP)
             shelf.shorts.append(piece)
+            if piece.child:
+                self.correct(paper, piece.child, piece.value - known)
         self._cover(paper, shelf)
 
     def _cover(self, paper: Paper, shelf: Shelf) -> None:

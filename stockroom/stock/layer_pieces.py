@@ -82,6 +82,14 @@ class Arrival:
     served: list[Slice] = field(default_factory=list)  # uses that had waited for it (moving average)
 
 
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where an arrival stands in the queue, and since when: those of the line it does again, if it does."""
+
+    order: tuple[int, int]
+    since: date
+
+
 @dataclass(slots=True)
 class Shelf:
     """One material at one site."""

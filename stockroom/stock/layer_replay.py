@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import cast
 
 from stockroom.stock.layer_book import Book
-from stockroom.stock.layer_pieces import Arrival, Paper, Slice
+from stockroom.stock.layer_pieces import Arrival, Paper, Place, Slice
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 
@@ -19,7 +19,7 @@ class Trail:
     arrivals: dict[_At, list[Arrival]] = field(default_factory=dict)
     issues: dict[_At, list[Slice]] = field(default_factory=dict)
     offs: dict[_At, int] = field(default_factory=dict)  # supplier's credit less cost
-    orders: dict[_At, tuple[int, int]] = field(default_factory=dict)  # places in the queue
+    places: dict[_At, Place] = field(default_factory=dict)
     corrections: dict[int, list[tuple[Arrival, int]]] = field(default_factory=dict)
 
 
@@ -72,7 +72,7 @@ class Replay:
             if move.nano < 0:
                 self._draw(paper, index, move)
             elif move.nano:
-                self._lay(paper, index, move, self._place(document, index))
+                self._lay(paper, index, move, self._place(paper, document, index))
 
     def _draw(self, paper: Paper, index: int, move: Move) -> None:
         before = len(self.book.entries)
@@ -86,32 +86,33 @@ class Replay:
             self.book.differ(paper, move, off)
             self.trail.offs[paper.id, index] = off
 
-    def _lay(self, paper: Paper, index: int, move: Move, order: tuple[int, int]) -> None:
+    def _lay(self, paper: Paper, index: int, move: Move, place: Place) -> None:
         if move.kind is MoveKind.TRANSFER:
-            made = self.book.receive_transfer(paper, move, order=order)
+            made = self.book.receive_transfer(paper, move, place=place)
         elif move.value is not None:
-            made = [self.book.arrive(paper, move, (move.nano, move.value), order=order)]
+            made = [self.book.arrive(paper, move, (move.nano, move.value), place=place)]
             self.book.remember_price(move)
         else:
-            made = self._find(paper, move, order)
+            made = self._find(paper, move, place)
         if paper.marked:
             self.trail.arrivals[paper.id, index] = made
-            self.trail.orders[paper.id, index] = order
+            self.trail.places[paper.id, index] = place
 
-    def _find(self, paper: Paper, move: Move, order: tuple[int, int]) -> list[Arrival]:
+    def _find(self, paper: Paper, move: Move, place: Place) -> list[Arrival]:
         """Lay down what has no price of its own; what serves uses waiting for it keeps their provisional cost."""
         served, value = self.book.short_cost(move)
         rest = move.nano - served
         parts = [(served, value)] if served else []
         parts += [(rest, self.book.current_cost(move, rest))] if rest else []
-        return [self.book.arrive(paper, move, part, order=order) for part in parts]
+        return [self.book.arrive(paper, move, part, place=place) for part in parts]
 
-    def _place(self, document: Document, index: int) -> tuple[int, int]:
-        """Give an arrival its place in the queue: that of the line it does again, if it does."""
-        first = document
-        while first.reverses is not None:
-            first = self._original(first)
-        return self.trail.orders.get((first.id or 0, index), (document.id or 0, index))
+    def _place(self, paper: Paper, document: Document, index: int) -> Place:
+        fresh = Place((paper.id, index), paper.booked)
+        if document.reverses is None:
+            return fresh
+        while document.reverses is not None:
+            document = self._original(document)
+        return self.trail.places.get((document.id or 0, index), fresh)
 
     def _undo(self, paper: Paper, document: Document) -> None:
         original = self._original(document)
