@@ -1,0 +1,223 @@
+"""What counts teach, measured on invented shops whose truth is known.
+
+Run: python -m tests.benchmarks.counting [seeds]
+"""
+
+import sys
+import time
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockroom.counting.learn import learn
+from stockroom.counting.lessons import Intervals, Lessons, Verdict
+from tests.benchmarks import counting_rounds
+
+Floats = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+WEEKS = 52
+FULL_EVERY = 4  # a full count each month
+BINS = 8  # and this many bins each week
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class World:
+    """How an invented shop goes wrong; every figure is our own."""
+
+    name: str
+    materials: int = 60
+    jobs: int = 25
+    lines: tuple[int, int] = (1, 6)  # recipe lines a material, from and below
+    wrong: float = 0.5  # share of lines with a wrong recipe
+    wrong_spread: float = 0.25  # log spread of those; the rest keep to 3 %
+    shared_spread: float = 0.06  # log spread of a bias common to a material's lines
+    job_spread: float = 0.15  # one job about its mean
+    waste: float = 0.06  # most a week, of recorded use; six materials in ten have any
+    loss_share: float = 0.2  # materials that suffer one sudden loss of 3 to 8 weeks' use
+    aid_errors: tuple[float, ...] = (0.005, 0.01, 0.03, 0.05)  # relative to what lies there
+
+
+WORLDS = (
+    World(name="half the recipes wrong"),
+    World(name="all recipes wrong", wrong=1.0, wrong_spread=0.2),
+    World(name="no losses, no waste", loss_share=0.0, waste=0.0),
+    World(name="jobs differ widely", job_spread=0.35),
+    World(name="many jobs a material", lines=(4, 10)),
+    World(name="good scales", aid_errors=(0.002, 0.01)),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Truth:
+    """What one material's counts hide."""
+
+    ratio: Floats
+    waste: float
+    lost: int  # week of a sudden loss, -1 for none
+
+
+def shop(world: World, rng: np.random.Generator) -> tuple[list[Intervals], list[Truth]]:
+    """A year of jobs and counts."""
+    rate = rng.gamma(1.2, 2.5, world.jobs) + 0.2
+    season = 1 + 0.4 * np.sin(2 * np.pi * (np.arange(WEEKS)[:, None] / WEEKS + rng.random(world.jobs)))
+    done = rng.poisson(rate * season)
+    counted = np.zeros((WEEKS + 1, world.materials), bool)
+    counted[::FULL_EVERY] = True
+    for week in range(1, WEEKS + 1):
+        counted[week, rng.choice(world.materials, BINS, replace=False)] = True
+    pairs = [
+        _material(world, f"m{m}", (rate, done, np.flatnonzero(counted[:, m])), rng) for m in range(world.materials)
+    ]
+    return [each for each, _ in pairs], [each for _, each in pairs]
+
+
+def _material(
+    world: World, name: str, year: tuple[Floats, Whole, Whole], rng: np.random.Generator
+) -> tuple[Intervals, Truth]:
+    rate, done, at = year
+    jobs = rng.choice(world.jobs, rng.integers(*world.lines), replace=False)
+    recipe = np.exp(rng.normal(3, 0.8, jobs.size))
+    off = np.where(rng.random(jobs.size) < world.wrong, world.wrong_spread, 0.03)
+    ratio = np.exp(rng.normal(0, world.shared_spread) + rng.normal(0, off))
+    weekly = float(recipe @ rate[jobs])
+    waste = weekly * rng.uniform(0, world.waste) * (rng.random() < 0.6)
+    lost = int(rng.integers(FULL_EVERY, WEEKS)) if rng.random() < world.loss_share else -1
+    size = 0.15 / np.sqrt(np.maximum(done[:, jobs], 1))  # shoes differ in size, which the tickets know
+    expected: Floats = recipe * done[:, jobs] * np.exp(rng.normal(0, size))
+    spread = world.job_spread * np.sqrt(expected * recipe)
+    used: Floats = np.maximum(expected * ratio + ratio * spread * rng.normal(size=spread.shape), 0).sum(axis=1)
+    used += waste * rng.gamma(4, 0.25, WEEKS)
+    if lost >= 0:
+        used[lost] += weekly * rng.uniform(3, 8)
+    error = rng.choice(world.aid_errors) * weekly * rng.uniform(2, 10) * rng.uniform(0.3, 1, at.size)
+    return _intervals(name, (jobs, recipe, expected, done, used), at, rng.normal(0, error), error), Truth(
+        ratio=ratio, waste=waste, lost=lost
+    )
+
+
+def _intervals(
+    name: str,
+    year: tuple[Whole, Floats, Floats, Whole, Floats],
+    at: Whole,
+    slip: Floats,
+    error: Floats,
+) -> Intervals:
+    jobs, recipe, expected, done, used = year
+    sums = [np.add.reduceat(each, at[:-1]) for each in (expected, done[:, jobs].astype(float), used)]
+    return Intervals(
+        material=name,
+        lines=tuple(f"job {j}" for j in jobs),
+        recipe=recipe,
+        expected=sums[0],
+        times=sums[1],
+        observed=sums[2] - np.diff(slip),
+        weeks=np.diff(at).astype(float),
+        count_variance=error**2,
+    )
+
+
+def rows(known: list[Intervals], truth: list[Truth], lessons: Lessons) -> Floats:
+    """One row a line: truth, estimate, low, high, plain ratio, uses, verdict (1 propose, 2 keep)."""
+    marks = {Verdict.PROPOSE: 1.0, Verdict.KEEP: 2.0, Verdict.LATER: 0.0}
+    return np.array(
+        [
+            (
+                true.ratio[j], line.use.estimate / line.recipe, line.use.low / line.recipe, line.use.high / line.recipe,
+                each.observed.sum() / each.expected.sum(), line.uses, marks[line.verdict],
+            )
+            for each, true, lesson in zip(known, truth, lessons.materials, strict=True)
+            for j, line in enumerate(lesson.lines)
+        ]
+    )  # fmt: skip
+
+
+def report(world: World, seeds: int) -> None:
+    found = []
+    for seed in range(seeds):
+        known, truth = shop(world, np.random.default_rng(seed))
+        found.append(rows(known, truth, learn(known)))
+    true, made, low, high, plain, uses, verdict = np.vstack(found).T
+    mine, theirs, none = abs(made - true), abs(plain - true), abs(1 - true)
+    often, propose = uses >= 30, verdict == 1
+    near = mine / true <= 0.10
+    print(f"\n{world.name}: {true.size} lines in {seeds} shops")
+    print(f"  90 % intervals cover {((low <= true) & (true <= high)).mean():.3f}")
+    print(
+        f"  mean error in use per job, lines alike: learnt {mine.mean():.3f}, plain ratio {theirs.mean():.3f}, recipe "
+        f"{none.mean():.3f}: learnt / plain {mine.mean() / theirs.mean():.2f}"
+    )
+    print(
+        f"  the same, jobs alike (lines weighed by uses): {np.average(mine, weights=uses):.3f} against "
+        f"{np.average(theirs, weights=uses):.3f}: {np.average(mine, weights=uses) / np.average(theirs, weights=uses):.2f}"
+    )
+    both = propose & often
+    print(
+        f"  proposed {both.sum()} of {often.sum()} lines used 30+ times, {near[both].mean():.3f} of them within 10 % of the "
+        f"truth (typical miss {np.median((mine / true)[both]):.3f}); all lines used 30+: {near[often].mean():.3f}"
+    )
+
+
+def losses(seeds: int) -> None:
+    """The same shop with and without one sudden loss, pair by pair."""
+    world = replace(WORLDS[0], loss_share=0.0)
+    moved: list[tuple[float, float, float, bool]] = []
+    for seed in range(seeds):
+        known, _ = shop(world, np.random.default_rng(seed))
+        calm = learn(known)
+        m = seed * 7 % len(known)
+        each, middle = known[m], known[m].observed.size // 2
+        for size in (2.0, 4.0, 8.0):
+            observed = each.observed.copy()
+            observed[middle] += size * each.expected.sum() / each.weeks.sum()
+            hit = learn([*known[:m], replace(each, observed=observed), *known[m + 1 :]])
+            plain = observed.sum() / each.observed.sum() - 1
+            pairs = zip(hit.materials[m].lines, calm.materials[m].lines, strict=True)
+            moved += [
+                (size, after.use.estimate / line.use.estimate - 1, plain, line.verdict is not Verdict.LATER)
+                for after, line in pairs
+            ]
+    table = np.array(moved, float)
+    print(f"\na sudden loss in one material ({seeds} shops, 3 sizes): change of its recipe estimates")
+    for size in (2, 4, 8):
+        _, change, plain, pinned = table[table[:, 0] == size].T
+        still = abs(change)
+        print(
+            f"  {size} weeks' use: mean {change.mean():+.4f}, typical {np.median(still):.4f}, largest {still.max():.3f}, over 3 % "
+            f"{(still > 0.03).mean():.2f} of lines (of lines with a verdict {(still[pinned == 1] > 0.03).mean():.2f}); "
+            f"plain ratio moves by {plain.mean():.3f}"
+        )
+
+
+def speed() -> None:
+    rng = np.random.default_rng(1)
+    n, p = 60, 25
+    known = []
+    for m in range(60):
+        times = rng.poisson(3.0, (n, p)).astype(float)
+        recipe = np.exp(rng.normal(3, 0.8, p))
+        expected = times * recipe
+        observed = expected @ np.exp(rng.normal(0, 0.2, p)) * np.exp(rng.normal(0, 0.02, n))
+        known.append(
+            Intervals(
+                material=str(m), lines=tuple(map(str, range(p))), recipe=recipe, expected=expected, times=times,
+                observed=observed, weeks=np.ones(n), count_variance=np.full(n + 1, expected.mean() ** 2),
+            )
+        )  # fmt: skip
+    start = time.perf_counter()
+    learn(known)
+    print(f"\n60 materials x 25 jobs x 60 counts: {time.perf_counter() - start:.2f} s (at most 2 s wished)")
+
+
+def main() -> None:
+    seeds = int(sys.argv[1]) if len(sys.argv) > 1 else 12
+    for world in WORLDS:
+        report(world, seeds)
+    losses(seeds)
+    speed()
+    counting_rounds.report(seeds)
+
+
+if __name__ == "__main__":
+    main()
