@@ -1,0 +1,68 @@
+"""Count sheets to fill in."""
+
+from dataclasses import replace
+from io import BytesIO
+from zipfile import ZipFile
+
+from openpyxl import Workbook, load_workbook
+
+from stockroom.show.sheets import sheet_xlsx
+from stockroom.stock.counts import Reason
+from stockroom.stock.lists import CountSheet
+from stockroom.stock.quantities import NANO
+from tests.unit.show.samples import SHEET
+
+OPEN_SHEET = replace(SHEET, lines=tuple(replace(line, book=7000 * NANO) for line in SHEET.lines))
+
+
+def opened(sheet: CountSheet) -> Workbook:
+    return load_workbook(BytesIO(sheet_xlsx(sheet)))
+
+
+def test_sheet_goes_by_place_and_leaves_the_amount_to_be_filled_in() -> None:
+    rows = list(opened(SHEET)["Counts"].iter_rows(values_only=True))
+    assert rows[0][:7] == ("Place", "Material", "Name", "Unit", "Aid", "Amount", "Counted at")
+    assert [row[0] for row in rows[1:]] == ["A2", "A10", "B2", None]
+    assert {row[5] for row in rows[1:]} == {None}
+
+
+def test_blind_sheet_holds_no_book_figure_anywhere() -> None:
+    assert "Book" not in [cell.value for cell in opened(SHEET)["Counts"][1]]
+
+
+def test_book_is_shown_when_asked_for() -> None:
+    rows = list(opened(OPEN_SHEET)["Counts"].iter_rows(values_only=True))
+    assert rows[0][-1] == "Book"
+    assert {row[-1] for row in rows[1:]} == {3500, 7}  # pairs, then litres and kilograms
+
+
+def test_every_row_carries_the_sheets_key_and_a_hidden_sheet_its_mark() -> None:
+    book = opened(SHEET)
+    assert {row[10] for row in book["Counts"].iter_rows(min_row=2, values_only=True)} == {"C-2026-48-7Q"}
+    mark = book["Mark"]
+    assert mark.sheet_state == "hidden"
+    assert [cell.value for cell in mark["B"]][:3] == ["The Last Bench", "C-2026-48-7Q", "main"]
+
+
+def test_cells_to_fill_in_refuse_what_cannot_be() -> None:
+    rules = {str(rule.sqref): rule for rule in opened(SHEET)["Counts"].data_validations.dataValidation}
+    assert set(rules) == {"F2:F5", "G2:G5", "I2:I5"}
+    assert (rules["F2:F5"].type, rules["F2:F5"].formula1) == ("decimal", "0")
+    assert rules["G2:G5"].formula1 == "DATE(2026,11,24)"
+    assert rules["I2:I5"].formula1 == f'"{",".join(Reason)}"'
+    assert len(str(rules["I2:I5"].formula1)) <= 255  # the longest list a spreadsheet takes; from memory
+
+
+def test_hint_of_the_aid_is_a_remark_on_its_cell() -> None:
+    comment = opened(SHEET)["Counts"]["E4"].comment
+    assert comment is not None
+    assert comment.text == "Weigh the open tin; empty it weighs 310 g."
+
+
+def test_sheet_without_lines_still_opens() -> None:
+    assert opened(replace(SHEET, lines=()))["Counts"].max_row == 1
+
+
+def test_ampersand_in_the_shops_name_prints_as_one() -> None:
+    content = ZipFile(BytesIO(sheet_xlsx(replace(SHEET, shop="Last & Sole")))).read("xl/worksheets/sheet1.xml")
+    assert b"Count sheet C-2026-48-7Q, Last &amp;&amp; Sole" in content
