@@ -21,7 +21,7 @@ OPENING = Kind(
     identity="material, day and lot",
     columns=(
         _MATERIAL,
-        _AMOUNT,
+        Column(name="amount", meaning="How much; 0 adds nothing.", type=Type.NUMBER, required=True, example="12"),
         _UNIT,
         Column(name="day", meaning="The day it was counted; it is booked before that day's work.", type=Type.DATE,
                required=True, example="2026-01-02"),

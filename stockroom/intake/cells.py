@@ -1,0 +1,273 @@
+"""Reading one cell: numbers, money, days and words, by the locale's rule and never by a guess."""
+
+import re
+import unicodedata
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from stockroom.errors import UsageError
+from stockroom.intake.locales import Marks
+from stockroom.stock.money import minor
+
+Cell = str | int | float | bool | date | datetime | time
+
+FIRST_YEAR, LAST_YEAR = 2000, 2100
+MOST = Decimal(10) ** 9  # beyond it a figure is a slip in a small shop, and the ledger's integers would run full
+LONGEST_TEXT = 2_000
+LONGEST_CODE = 60
+_DIGITS_OF_A_SPREADSHEET = 15
+_SECONDS_OF_A_DAY = 86_400
+_SERIALS = range(1, 110_000)  # day numbers of spreadsheets, well past the last year
+
+_ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_LOCAL_DAY = re.compile(r"([0-9]{1,4})([./-])\s?([0-9]{1,2})\2\s?([0-9]{1,4})\.?")
+_CLOCK = re.compile(r"([0-9]{1,2})[:.]([0-9]{2})(?:[:.]([0-9]{2}))?")
+_CODE = re.compile(r"[^\W_][\w./+#-]*")
+_DROPPED = dict.fromkeys(
+    map(ord, "\N{ZERO WIDTH SPACE}\N{SOFT HYPHEN}\ufeff\N{LEFT-TO-RIGHT MARK}\N{RIGHT-TO-LEFT MARK}")
+)
+_JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
+_YES = {"yes": True, "y": True, "true": True, "1": True, "no": False, "n": False, "false": False, "0": False}
+
+
+def text(cell: Cell) -> str:
+    """Read a text: one line, single spaces, no invisible marks."""
+    if isinstance(cell, date | time):
+        raise UsageError(
+            "The spreadsheet has turned this text into a day or a time.",
+            fix="Set the column's format to Text and type it again.",
+        )
+    if isinstance(cell, str):
+        easy = cell.isascii() and cell.isprintable() and len(cell) <= LONGEST_TEXT
+        return cell.strip() if easy else _tidy(cell)
+    return written(cell)
+
+
+def written(cell: Cell) -> str:
+    """Write a cell as a person would type it."""
+    if isinstance(cell, str):
+        return cell.strip()
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float):
+        return f"{_spreadsheet_number(cell):f}" if abs(cell) < float(MOST) else f"{cell:g}"
+    return str(cell)
+
+
+def code(cell: Cell) -> str:
+    """Read a code: no spaces, begins with a letter or digit, letters of one script."""
+    found = text(cell)
+    if not _CODE.fullmatch(found) or len(found) > LONGEST_CODE:
+        raise UsageError(
+            "This is not a code.",
+            fix=f"Use up to {LONGEST_CODE} letters, digits and - . _ / + #, no spaces, a letter or digit first.",
+        )
+    if not found.isascii() and len(_scripts(found)) > 1:
+        raise UsageError(
+            f"The code mixes alphabets ({' and '.join(sorted(_scripts(found)))}), whose letters may look alike.",
+            fix="Type it again in one alphabet.",
+        )
+    return found
+
+
+def number(cell: Cell, marks: Marks, *, above_zero: bool = False) -> Decimal:
+    """Read a number that is not below zero, by the locale's marks."""
+    found = _number(cell, marks)
+    if found < 0 or (above_zero and not found):
+        raise UsageError(f"The number must be {'above zero' if above_zero else 'zero or more'}.", fix="Check the row.")
+    if found > MOST:
+        raise UsageError("The number is too large.", fix=f"It may be {int(MOST):,} at most; check the unit.")
+    return found
+
+
+def whole(cell: Cell, marks: Marks, *, above_zero: bool = False) -> int:
+    """Read a whole number."""
+    found = number(cell, marks, above_zero=above_zero)
+    if found != found.to_integral_value():
+        raise UsageError("This must be a whole number.", fix="Leave the decimals out.")
+    return int(found)
+
+
+def money(cell: Cell, marks: Marks, digits: int) -> int:
+    """Read money in major units, into minor units."""
+    return minor(number(cell, marks), digits)
+
+
+def percent(cell: Cell, marks: Marks) -> Decimal:
+    """Read per cent, with or without its sign."""
+    bare = cell.strip().removesuffix("%").rstrip() if isinstance(cell, str) else cell
+    found = number(bare, marks)
+    if found > 100:  # noqa: PLR2004 -- per cent
+        raise UsageError("This is more than 100 per cent.", fix="Give per cent, such as 21.")
+    return found
+
+
+def share(cell: Cell, marks: Marks) -> Fraction:
+    """Read a share such as 1/3, 0.33 or 33%, above 0 and at most 1."""
+    bare = cell.strip() if isinstance(cell, str) else cell
+    if isinstance(bare, date):
+        raise UsageError("The spreadsheet has turned this share into a day.", fix="Write it as 0.33 or 33%.")
+    if isinstance(bare, str) and "/" in bare:
+        top, _, bottom = bare.partition("/")
+        found = Fraction(number(top, marks)) / Fraction(number(bottom, marks, above_zero=True))
+    elif isinstance(bare, str) and bare.endswith("%"):
+        found = Fraction(percent(bare, marks)) / 100
+    else:
+        found = Fraction(number(bare, marks))
+    if not 0 < found <= 1:
+        raise UsageError("A share lies above 0 and is 1 at most.", fix="Write it like 1/3, 0.33 or 33%.")
+    return found
+
+
+def day(cell: Cell, marks: Marks, serial_zero: date | None = None) -> date:
+    """Read a day: ISO, the locale's own order, a spreadsheet's true date or its serial number."""
+    if isinstance(cell, str):
+        return _plausible(_written_day(cell.strip(), marks))
+    if isinstance(cell, datetime):
+        if cell.time() != time():
+            raise UsageError("A time stands with the day.", fix="Give the day alone.")
+        return _plausible(cell.date())
+    if isinstance(cell, date):
+        return _plausible(cell)
+    return _plausible(_from_serial(cell, serial_zero).date())
+
+
+def moment(cell: Cell, marks: Marks, at: time, serial_zero: date | None = None) -> datetime:
+    """Read a day with its time; a day alone gets the time stated."""
+    if isinstance(cell, str):
+        return _written_moment(cell.strip(), marks, at)
+    if isinstance(cell, datetime):
+        found = _to_second(cell)
+    elif isinstance(cell, date):
+        found = datetime.combine(cell, time())
+    else:
+        found = _from_serial(cell, serial_zero)
+    _plausible(found.date())
+    return found if found.time() != time() else datetime.combine(found, at)
+
+
+def clock(cell: Cell) -> time:
+    """Read a time of day such as 16:00."""
+    if isinstance(cell, time):
+        return cell.replace(microsecond=0)
+    if isinstance(cell, float) and 0 <= cell < 1:
+        return (datetime.combine(date.min, time()) + timedelta(seconds=round(cell * _SECONDS_OF_A_DAY))).time()
+    found = _CLOCK.fullmatch(cell.strip()) if isinstance(cell, str) else None
+    if not found:
+        raise UsageError("This is not a time of day.", fix="Write it like 16:00.")
+    try:
+        return time(int(found[1]), int(found[2]), int(found[3] or 0))
+    except ValueError as wrong:
+        raise UsageError("There is no such time of day.", fix="Write it like 16:00.") from wrong
+
+
+def yes_no(cell: Cell) -> bool:
+    """Read yes or no."""
+    found = _YES.get(written(cell).casefold())
+    if found is None:
+        raise UsageError("This must be yes or no.", fix="Write yes or no.")
+    return found
+
+
+def _number(cell: Cell, marks: Marks) -> Decimal:
+    if isinstance(cell, bool | date | time):
+        raise UsageError("This is not a number.", fix="Set the cell's format to a number and type it again.")
+    if not isinstance(cell, str):
+        return _spreadsheet_number(cell)
+    bare = cell.strip()
+    if not marks.number.fullmatch(bare):
+        raise UsageError("This is not a number.", fix=_number_hint(bare, marks))
+    for mark in marks.group:
+        bare = bare.replace(mark, "")
+    return Decimal(bare.replace(marks.decimal, "."))
+
+
+def _number_hint(bare: str, marks: Marks) -> str:
+    if re.fullmatch(r"[+-]?[0-9]+([.,][0-9]+)+", bare):
+        return f"In your locale '{marks.decimal}' is the decimal mark; thousands need no mark."
+    if re.fullmatch(r"[^\w\s]?\s?[0-9.,]+\s?[^0-9.,]*", bare):
+        return "Write the figure alone; units and signs of currency don't belong in this column."
+    return f"Write it like 1234{marks.decimal}5."
+
+
+def _spreadsheet_number(cell: float) -> Decimal:
+    """Keep the fifteen digits a spreadsheet shows, not the tail of its binary fraction."""
+    found = Decimal(f"{cell:.{_DIGITS_OF_A_SPREADSHEET}g}") if isinstance(cell, float) else Decimal(cell)
+    if not found.is_finite():
+        raise UsageError("This is not a number.", fix="Check the formula behind it.")
+    return found.quantize(Decimal(1)) if found == found.to_integral_value() and abs(found) <= MOST else found
+
+
+def _written_day(bare: str, marks: Marks) -> date:
+    try:
+        if _ISO_DAY.fullmatch(bare):
+            return date.fromisoformat(bare)
+        return _local_day(bare, marks)
+    except ValueError as wrong:
+        raise UsageError("There is no such day.", fix=_day_hint(marks)) from wrong
+
+
+def _local_day(bare: str, marks: Marks) -> date:
+    found = _LOCAL_DAY.fullmatch(bare)
+    if not found:
+        raise UsageError("This is not a day.", fix=_day_hint(marks))
+    if marks.order is None:
+        raise UsageError(
+            "The order of day and month isn't settled by the locale.",
+            fix="Write the day like 2026-01-31, or set a locale with its country, such as en_IE.",
+        )
+    parts = dict(zip(marks.order, (found[1], found[3], found[4]), strict=True))
+    if len(parts["y"]) != len("2026"):
+        raise UsageError("The year isn't written in full, or not where the locale has it.", fix=_day_hint(marks))
+    return date(int(parts["y"]), int(parts["m"]), int(parts["d"]))
+
+
+def _day_hint(marks: Marks) -> str:
+    samples = {"dmy": "31/01/2026", "mdy": "01/31/2026", "ymd": "2026/01/31"}
+    local = f", or {samples[marks.order]} as your locale has it" if marks.order in samples else ""
+    return f"Write it like 2026-01-31{local}."
+
+
+def _written_moment(bare: str, marks: Marks, at: time) -> datetime:
+    head, _, tail = bare.replace("T", " ", 1).rpartition(" ")
+    if not head or ":" not in tail:
+        return datetime.combine(_plausible(_written_day(bare, marks)), at)
+    return datetime.combine(_plausible(_written_day(head.rstrip(" ,"), marks)), clock(tail))
+
+
+def _plausible(found: date) -> date:
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:
+        raise UsageError(f"The year {found.year} can't be meant.", fix=f"Years run from {FIRST_YEAR} to {LAST_YEAR}.")
+    return found
+
+
+def _from_serial(cell: float | time, zero: date | None) -> datetime:
+    if zero is None or isinstance(cell, bool | time) or int(cell) not in _SERIALS:
+        raise UsageError("This is not a day.", fix="Write it like 2026-01-31.")
+    return _to_second(datetime.combine(zero, time()) + timedelta(days=cell))
+
+
+def _to_second(found: datetime) -> datetime:
+    """Undo the odd microseconds that a spreadsheet's fraction of a day leaves."""
+    return (found + timedelta(microseconds=500_000)).replace(microsecond=0)
+
+
+def _tidy(cell: str) -> str:
+    found = " ".join(unicodedata.normalize("NFC", cell).translate(_DROPPED).split())
+    if len(found) > LONGEST_TEXT:
+        raise UsageError("The text is too long.", fix=f"Keep it to {LONGEST_TEXT:,} letters.")
+    odd = next(
+        (mark for mark in found if unicodedata.category(mark) in {"Cc", "Cf", "Cs"} and mark not in _JOINERS), ""
+    )
+    if odd:
+        raise UsageError(
+            f"The text holds an invisible mark (U+{ord(odd):04X}) that could disguise what it says.",
+            fix="Type the text again.",
+        )
+    return found
+
+
+def _scripts(found: str) -> set[str]:
+    """Name the alphabets of a text's letters, by the first word of each letter's Unicode name."""
+    return {unicodedata.name(mark, "an unnamed alphabet").split()[0].capitalize() for mark in found if mark.isalpha()}

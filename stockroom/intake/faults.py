@@ -1,0 +1,64 @@
+"""Collecting every fault of a load, so that a person can mend them in one go."""
+
+from dataclasses import dataclass, field
+
+from stockroom.errors import BadFileError, Problem, StockroomError
+
+MOST = 1_000  # a list longer than this is not read by anyone
+
+
+class TooManyFaultsError(Exception):
+    """So many faults that reading on would only repeat them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A file, and the sheet in it where there are sheets."""
+
+    file: str
+    sheet: str = ""
+
+
+@dataclass(slots=True)
+class Faults:
+    """The faults and notes of a load, in the order they were met."""
+
+    problems: list[Problem] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def add(self, problem: Problem) -> None:
+        """Keep a fault."""
+        self.problems.append(problem)
+        if len(self.problems) >= MOST:
+            raise TooManyFaultsError
+
+    def at(
+        self, place: Place, error: StockroomError, *, row: int | None = None, column: str = "", value: str = ""
+    ) -> None:
+        """Keep what an error says, with the place where it was met."""
+        self.add(
+            Problem(
+                what=error.what.rstrip("."),
+                fix=error.fix,
+                file=place.file,
+                sheet=place.sheet,
+                row=row,
+                column=column,
+                value=value,
+            )
+        )
+
+    def take(self, refused: BadFileError) -> None:
+        """Keep the faults for which a file was refused."""
+        for problem in refused.problems:
+            self.add(problem)
+
+    def note(self, place: Place, remark: str) -> None:
+        """Keep a remark that refuses nothing."""
+        sheet = f", sheet {place.sheet}" if place.sheet else ""
+        self.notes.append(f"{place.file}{sheet}: {remark}")
+
+    def refuse(self) -> None:
+        """Raise what was found, if anything was."""
+        if self.problems:
+            raise BadFileError(self.problems)

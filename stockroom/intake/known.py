@@ -1,0 +1,101 @@
+"""What may be referred to: what the book holds, and what this load has brought so far."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from stockroom.errors import UnknownError, nearest
+from stockroom.stock.materials import Material
+from stockroom.stock.recipes import Catalogue, Job, Recipe, catalogue
+from stockroom.stock.suppliers import Offer, Supplier
+
+_PLACES = {"materials": "materials", "suppliers": "suppliers", "jobs": "jobs", "stock": "materials"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What the book holds before a load."""
+
+    materials: Mapping[str, Material] = field(default_factory=dict)
+    suppliers: Mapping[str, Supplier] = field(default_factory=dict)
+    jobs: Mapping[str, Job] = field(default_factory=dict)
+    recipes: Mapping[str, Sequence[Recipe]] = field(default_factory=dict)  # versions by job, as entered
+    offers: Sequence[Offer] = ()
+    tickets: Collection[str] = ()
+
+
+class Book:
+    """What may be referred to while a load is read; grows with each kind of file.
+
+    A code whose own row is at fault is known, but without its facts: the rows that name it aren't blamed too.
+    """
+
+    def __init__(self, known: Known) -> None:
+        self.materials = dict(known.materials)
+        self.suppliers = dict(known.suppliers)
+        self.jobs = dict(known.jobs)
+        self.recipes = {job: list(versions) for job, versions in known.recipes.items()}
+        self.offers = list(known.offers)
+        self.tickets = set(known.tickets)
+        self._folded: dict[str, dict[str, str]] = {"materials": {}, "suppliers": {}, "jobs": {}, "stock": {}}
+        self._unread: set[str] = set()
+        self._catalogue: Catalogue | None = None
+        self.doubtful: set[str] = set()  # kinds of file with a fault: what follows from them isn't blamed twice
+        for kind, codes in (("materials", self.materials), ("suppliers", self.suppliers), ("jobs", self.jobs)):
+            self.declare(kind, *codes)
+        self.declare("stock", *self.materials, *(m.group for m in self.materials.values() if m.group))
+
+    def declare(self, kind: str, *codes: str) -> None:
+        """Make codes known, whether or not their facts are."""
+        self._folded[kind].update((code.casefold(), code) for code in codes)
+
+    def declared(self, kind: str, code: str) -> str | None:
+        """Give the code that equals one but for capitals, if there is one."""
+        return self._folded[kind].get(code.casefold())
+
+    def leave_open(self, kind: str) -> None:
+        """Remember that a file of this kind couldn't be read, so that nothing is blamed for naming its codes."""
+        self._unread.update({kind, "stock"} if kind == "materials" else {kind})
+        self.doubtful.add(kind)
+
+    def resolve(self, kind: str, code: str) -> str:
+        """Find the code a cell refers to; capitals don't matter."""
+        found = self._folded[kind].get(code.casefold())
+        if found is not None:
+            return found
+        if kind in self._unread:
+            return code
+        noun = {"stock": "material or group"}.get(kind, kind.removesuffix("s"))
+        raise UnknownError(
+            f"No {noun} has the code '{code}'.",
+            fix=nearest(code, self._folded[kind].values()) or f"Add it to {_PLACES[kind]} first, or mend the code.",
+        )
+
+    def add_material(self, material: Material) -> None:
+        """Take a material up."""
+        self.materials[material.code] = material
+        self.declare("materials", material.code)
+        self.declare("stock", material.code, *([material.group] if material.group else []))
+        self._catalogue = None
+
+    def add_supplier(self, supplier: Supplier) -> None:
+        """Take a supplier up."""
+        self.suppliers[supplier.code] = supplier
+        self.declare("suppliers", supplier.code)
+
+    def add_job(self, job: Job) -> None:
+        """Take a job up."""
+        self.jobs[job.code] = job
+        self.declare("jobs", job.code)
+
+    def add_recipe(self, recipe: Recipe) -> None:
+        """Take a version of a recipe up; a version of the same day is replaced."""
+        versions = self.recipes.setdefault(recipe.job, [])
+        versions[:] = [version for version in versions if version.valid_from != recipe.valid_from]
+        versions.append(recipe)
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """Materials and groups, arranged for recipes."""
+        if self._catalogue is None:
+            self._catalogue = catalogue(list(self.materials.values()))
+        return self._catalogue

@@ -1,0 +1,152 @@
+"""A supplier's price list in its own layout, brought into ours by a small mapping file."""
+
+import tomllib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from stockroom.errors import BadFileError, Problem, UsageError, nearest
+from stockroom.intake.cells import Cell, written
+from stockroom.intake.columns import kind_of
+from stockroom.intake.faults import Faults
+from stockroom.intake.fields import Kind, plain_header
+from stockroom.intake.known import Book
+from stockroom.intake.locales import marks_of
+from stockroom.intake.sheets import Sheet, bad
+
+_PARTS = ("name", "kind", "locale", "columns", "always", "words", "materials")
+_MOST_BYTES = 2**20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """How a supplier's list maps to a kind of file."""
+
+    name: str
+    kind: Kind
+    columns: Mapping[str, str]  # our column: their header
+    always: Mapping[str, str] = field(default_factory=dict)  # our column: what stands in every row
+    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)  # our column: their word: ours
+    materials: Mapping[str, str] = field(default_factory=dict)  # their code: our material
+    locale: str = ""  # how the list writes numbers and days; empty: as the shop does
+
+    @property
+    def headers(self) -> tuple[str, ...]:
+        """Their headers, in the form in which headers are compared."""
+        return tuple(plain_header(header) for header in self.columns.values())
+
+
+def read_layout(path: Path) -> Layout:
+    """Read a mapping file.
+
+    Raises
+    ------
+    BadFileError
+        If it isn't TOML, or names a column that isn't there.
+    """
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise _fault(path, "The file is too large for a layout")
+        stated = tomllib.loads(path.read_text("utf-8"))
+    except OSError as wrong:
+        raise _fault(path, f"The file can't be opened: {wrong.strerror}") from wrong
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as wrong:
+        raise _fault(path, f"The file isn't TOML: {wrong}") from wrong
+    return _layout(path, stated)
+
+
+def arrange(layout: Layout, sheet: Sheet, book: Book, faults: Faults) -> Sheet:
+    """Give a supplier's sheet as a sheet with our headers; rows of materials the shop doesn't keep are left out."""
+    return replace(sheet, rows=_arranged(layout, sheet, book, faults))
+
+
+def _arranged(layout: Layout, sheet: Sheet, book: Book, faults: Faults) -> Iterator[tuple[int, Sequence[Cell | None]]]:
+    places: dict[str, int] | None = None
+    ours = _materials(layout, book)
+    names = [*layout.columns, *layout.always, *(["material"] if ours is not None else [])]
+    left_out = 0
+    for number, cells in sheet.rows:
+        if places is None:
+            places = _places(layout, cells)
+            if places is not None:
+                yield number, names
+            continue
+        row = [_worded(layout, name, cells, places[name]) for name in layout.columns]
+        kept = "" if ours is None else ours.get(written(row[names.index("supplier code")] or "").casefold())
+        if kept is None:
+            left_out += 1
+            continue
+        yield number, [*row, *layout.always.values(), *([kept] if ours is not None else [])]
+    if places is None:
+        raise bad(sheet.place, f"No row holds the headers of the layout '{layout.name}'",
+                  f"It needs: {', '.join(layout.columns.values())}.")  # fmt: skip
+    if left_out:
+        faults.note(sheet.place, f"{left_out:,} rows of codes you don't keep were left out.")
+
+
+def _places(layout: Layout, cells: Sequence[Cell | None]) -> dict[str, int] | None:
+    met = [plain_header(written(cell)) if cell is not None else "" for cell in cells]
+    if not all(header in met for header in layout.headers):
+        return None
+    return {ours: met.index(plain_header(theirs)) for ours, theirs in layout.columns.items()}
+
+
+def _worded(layout: Layout, name: str, cells: Sequence[Cell | None], index: int) -> Cell | None:
+    cell = cells[index] if index < len(cells) else None
+    words = layout.words.get(name)
+    return words.get(written(cell), cell) if words and cell is not None else cell
+
+
+def _materials(layout: Layout, book: Book) -> Mapping[str, str] | None:
+    """Which material a supplier's code means: as the layout says, else as earlier offers say."""
+    if "material" in layout.columns or "material" in layout.always or "supplier code" not in layout.columns:
+        return None
+    supplier = layout.always.get("supplier", "")
+    known = {o.supplier_code.casefold(): o.material for o in book.offers if o.supplier == supplier and o.supplier_code}
+    return known | {code.casefold(): material for code, material in layout.materials.items()}
+
+
+def _layout(path: Path, stated: Mapping[str, Any]) -> Layout:
+    kind = kind_of(str(stated.get("kind", "offers")))
+    wrong = [_unknown(path, part, _PARTS) for part in stated if part not in _PARTS]
+    if kind is None:
+        wrong.append(_fault(path, f"No kind of file is called '{stated['kind']}'"))
+        raise BadFileError([problem for error in wrong for problem in error.problems])
+    names = [column.name for column in kind.columns]
+    tables = {part: stated.get(part, {}) for part in ("columns", "always", "words", "materials")}
+    wrong += [
+        _fault(path, f"'{part}' must be a table of names") for part, table in tables.items() if not _fits(part, table)
+    ]
+    if not wrong:
+        used = (*tables["columns"], *tables["always"], *tables["words"])
+        wrong += [_unknown(path, name, names) for name in used if name not in names]
+        wrong += [] if tables["columns"] else [_fault(path, "The layout maps no columns")]
+    if wrong:
+        raise BadFileError([problem for error in wrong for problem in error.problems])
+    return Layout(name=str(stated.get("name", path.stem)), kind=kind, locale=_locale(path, stated), **tables)
+
+
+def _locale(path: Path, stated: Mapping[str, Any]) -> str:
+    locale = str(stated.get("locale", ""))
+    try:
+        if locale:
+            marks_of(locale)
+    except UsageError as wrong:
+        raise _fault(path, wrong.what.rstrip(".")) from wrong
+    return locale
+
+
+def _fits(part: str, table: object) -> bool:
+    if part == "words" and isinstance(table, dict):
+        return all(_fits("columns", inner) for inner in table.values())
+    return isinstance(table, dict) and all(isinstance(value, str) for value in table.values())
+
+
+def _fault(path: Path, what: str) -> BadFileError:
+    return BadFileError([Problem(what=what, fix="Mend the layout; data/layouts shows one.", file=path.name)])
+
+
+def _unknown(path: Path, name: str, known: Sequence[str]) -> BadFileError:
+    fix = nearest(name, known) or f"There is: {', '.join(known)}."
+    return BadFileError([Problem(what=f"The layout names '{name}', which isn't there", fix=fix, file=path.name)])

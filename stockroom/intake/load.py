@@ -1,0 +1,166 @@
+"""The one way in: files to checked nouns, whole or not at all."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from stockroom.errors import BadFileError, Problem
+from stockroom.intake.columns import KINDS
+from stockroom.intake.faults import MOST, Faults, TooManyFaultsError
+from stockroom.intake.fields import Kind
+from stockroom.intake.known import Book, Known
+from stockroom.intake.layouts import arrange
+from stockroom.intake.loaded import Loaded
+from stockroom.intake.locales import marks_of
+from stockroom.intake.parsers import Reading
+from stockroom.intake.readers.counts import read_counts
+from stockroom.intake.readers.goods import read_goods
+from stockroom.intake.readers.rows import Context
+from stockroom.intake.readers.shelf import read_opening, read_sales, read_waste
+from stockroom.intake.readers.terms import read_closures, read_events, read_offers, read_suppliers
+from stockroom.intake.readers.things import read_materials, read_shop
+from stockroom.intake.readers.tickets import read_tickets
+from stockroom.intake.readers.work import read_jobs, read_recipes
+from stockroom.intake.sources import Part, parts, sources
+from stockroom.intake.tables import Line, Table
+
+Progress = Callable[[str, int, int | None], None]  # file and sheet, rows read so far, rows in all where known
+Reader = Callable[[Iterator[Line], Context], Any]
+
+_EVERY = 500  # rows between two words of progress
+
+_READERS: Mapping[str, Reader] = {
+    "shop": read_shop,
+    "materials": read_materials,
+    "suppliers": read_suppliers,
+    "offers": read_offers,
+    "jobs": read_jobs,
+    "recipes": read_recipes,
+    "closures": read_closures,
+    "events": read_events,
+    "opening": read_opening,
+    "deliveries": read_goods,
+    "past-jobs": read_tickets,
+    "sales": read_sales,
+    "waste": read_waste,
+    "counts": read_counts,
+}
+
+
+@dataclass(slots=True)
+class _Load:
+    """A load under way."""
+
+    book: Book
+    locale: str
+    digits: int
+    progress: Progress | None
+    faults: Faults = field(default_factory=Faults)
+    rows: dict[str, int] = field(default_factory=dict)
+
+
+def read_files(
+    paths: Sequence[str | Path],
+    known: Known,
+    *,
+    locale: str,
+    digits: int,
+    progress: Progress | None = None,
+) -> Loaded:
+    """Read files and folders into checked nouns.
+
+    Parameters
+    ----------
+    paths : sequence of str or Path
+        Folders, files named after their kind, 'kind=file', or 'layout.toml=file'.
+    known : Known
+        What the book holds already and rows may refer to.
+    locale : str
+        How numbers and days are written, such as 'en_IE'; a shop file among the files overrules it.
+    digits : int
+        Decimals of the shop's currency; a shop file overrules it too.
+    progress : callable, optional
+        Called now and then with the file's name, the rows read and, where known, the rows in all.
+
+    Returns
+    -------
+    Loaded
+        Nouns by kind.
+
+    Raises
+    ------
+    BadFileError
+        With every fault of every file.
+    """
+    load = _Load(book=Book(known), locale=locale, digits=digits, progress=progress)
+    opened: list[Part] = []
+    try:
+        opened += [part for source in sources(paths, load.faults) for part in parts(source, load.faults, load.book)]
+        loaded = _read_all(load, opened)
+    except TooManyFaultsError:
+        load.faults.problems[-1] = Problem(what=f"There are more than {MOST - 1:,} problems; reading stopped here")
+    finally:
+        for part in opened:
+            part.sheet.close()
+    load.faults.refuse()
+    return replace(loaded, rows=load.rows, notes=tuple(load.faults.notes))
+
+
+def _read_all(load: _Load, opened: Sequence[Part]) -> Loaded:
+    found: dict[str, Any] = {}
+    for stem, kind in KINDS.items():
+        mine = [part for part in opened if part.kind is kind]
+        if not mine:
+            continue
+        before = len(load.faults.problems)
+        found[stem] = _READERS[stem](_lines(load, kind, mine), Context(load.book, load.faults))
+        if len(load.faults.problems) > before:
+            load.book.doubtful.add(stem)
+        if stem == "shop":
+            load.locale = found[stem].get("locale", load.locale)
+            load.digits = int(found[stem].get("currency_digits", load.digits))
+    return _loaded(found)
+
+
+def _loaded(found: Mapping[str, Any]) -> Loaded:
+    goods = found.get("deliveries")
+    renamed = {"past-jobs": "tickets"}
+    lists: dict[str, Any] = {
+        renamed.get(stem, stem): tuple(nouns) for stem, nouns in found.items() if stem not in ("shop", "deliveries")
+    }
+    return Loaded(
+        settings=found.get("shop", {}),
+        deliveries=goods.deliveries if goods else (),
+        orders=goods.orders if goods else (),
+        **lists,
+    )
+
+
+def _lines(load: _Load, kind: Kind, mine: Sequence[Part]) -> Iterator[Line]:
+    """Give the rows of all files of a kind, one after the other; a file that breaks off is a fault."""
+    for part in mine:
+        try:
+            yield from _lines_of(load, kind, part)
+        except BadFileError as wrong:
+            load.book.leave_open(kind.stem)
+            load.faults.take(wrong)
+
+
+def _lines_of(load: _Load, kind: Kind, part: Part) -> Iterator[Line]:
+    sheet, locale = part.sheet, load.locale
+    for note in sheet.notes:
+        load.faults.note(sheet.place, note)
+    if part.layout is not None:
+        sheet = arrange(part.layout, sheet, load.book, load.faults)
+        locale = part.layout.locale or locale
+    reading = Reading(marks=marks_of(locale), digits=load.digits, book=load.book, serial_zero=sheet.serial_zero)
+    table = Table(kind, sheet, reading, load.faults)
+    if not table.fits:
+        load.book.leave_open(kind.stem)
+        return
+    for count, line in enumerate(table.lines(), start=1):
+        load.rows[kind.stem] = load.rows.get(kind.stem, 0) + 1
+        if load.progress is not None and count % _EVERY == 0:
+            load.progress(f"{sheet.place.file} {sheet.place.sheet}".rstrip(), count, sheet.total)
+        yield line

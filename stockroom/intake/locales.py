@@ -1,0 +1,52 @@
+"""How a locale writes numbers and days, as far as reading them goes."""
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+from stockroom.errors import UsageError
+
+_SPACES = " \N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}"
+_APOSTROPHES = "'\N{RIGHT SINGLE QUOTATION MARK}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marks:
+    """The marks of a locale: decimal, thousands (any one of several alike), and the order of day, month and year."""
+
+    decimal: str
+    group: str
+    order: str | None  # 'dmy', 'mdy' or 'ymd'; None where the locale doesn't settle it
+    number: re.Pattern[str]
+
+
+def marks(decimal: str, group: str, order: str | None) -> Marks:
+    """Make the marks, with the pattern a written number must follow."""
+    alike = next((family for family in (_SPACES, _APOSTROPHES) if group and group in family), group)
+    between = f"[{re.escape(alike)}]" if alike else "(?!)"
+    pattern = rf"[+-]?([0-9]+|[0-9]{{1,3}}(?:{between}[0-9]{{3}})+)(?:{re.escape(decimal)}([0-9]+))?"
+    return Marks(decimal=decimal, group=alike, order=order, number=re.compile(pattern))
+
+
+@lru_cache(maxsize=16)
+def marks_of(locale: str) -> Marks:
+    """Look a locale's marks up, such as those of 'en_IE'.
+
+    The order of days is taken only from a locale that names its country: 'en' alone is written both ways.
+    """
+    from babel import Locale, UnknownLocaleError  # noqa: PLC0415 -- only when files are read
+
+    try:
+        found = Locale.parse(locale.replace("-", "_"))
+    except (UnknownLocaleError, ValueError, TypeError) as wrong:
+        raise UsageError(
+            f"'{locale}' is not a locale.", fix="Give a language and a country, such as 'en_IE'."
+        ) from wrong
+    symbols = found.number_symbols.get("latn") or found.number_symbols[found.default_numbering_system]
+    return marks(symbols["decimal"], symbols["group"], _order(found.date_formats["short"].pattern, found.territory))
+
+
+def _order(pattern: str, territory: str | None) -> str | None:
+    bare = re.sub(r"'[^']*'", "", pattern).casefold()
+    order = "".join(dict.fromkeys(letter for letter in bare if letter in "dmy"))
+    return order if territory and len(order) == len("dmy") else None

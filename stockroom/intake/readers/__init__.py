@@ -1,0 +1,1 @@
+"""From rows to nouns: one module for each group of kinds that belong together."""

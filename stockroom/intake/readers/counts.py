@@ -1,0 +1,41 @@
+"""Counts, put together by their sheets."""
+
+from collections.abc import Iterable
+
+from stockroom.intake.readers.rows import Context, Seen, amount, digest
+from stockroom.intake.tables import Line
+from stockroom.stock.counts import Count, CountLine, Reason
+
+
+def read_counts(lines: Iterable[Line], context: Context) -> list[Count]:
+    """Read counts: rows of one sheet are one count; rows without a sheet, those of one day."""
+    sheets: dict[tuple[str, str], list[CountLine]] = {}
+    seen = Seen(context, "This bin's count")
+    for line in lines:
+        if line["amount"] is None:
+            continue
+        found, error = amount(line, context), amount(line, context, column="error")
+        if line.bad or found is None:
+            continue
+        day = "" if line["sheet"] else str(line["counted at"].date())
+        counted = CountLine(
+            material=line["material"],
+            amount=found,
+            counted=line["counted at"],
+            error=error,
+            aid=line["aid"],
+            who=line["who"],
+            reason=Reason(line["reason"] or Reason.OTHER),
+            note=line["note"],
+        )
+        if not seen.again(line, (line["sheet"], counted.material, counted.counted), counted):
+            sheets.setdefault((line["sheet"], day), []).append(counted)
+    return [Count(key=_key(sheet, rows), lines=tuple(rows)) for (sheet, _), rows in sheets.items()]
+
+
+def _key(sheet: str, rows: list[CountLine]) -> str:
+    """Give the sheet's own mark; without one, the day and a hash of what was counted."""
+    if sheet:
+        return sheet
+    content = sorted((str(row.counted), row.material, row.amount.nano) for row in rows)
+    return f"{rows[0].counted.date()}:{digest(*content)}"

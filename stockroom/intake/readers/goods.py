@@ -1,0 +1,172 @@
+"""Deliveries, and orders still open, put together from their rows."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, time
+from fractions import Fraction
+from typing import Any
+
+from stockroom.errors import UsageError
+from stockroom.intake.readers.rows import Context, amount, tax
+from stockroom.intake.tables import Line
+from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
+from stockroom.stock.quantities import Quantity
+
+NOON = time(12)  # an order's time of day isn't in the file
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row with its amount in the material's dimension."""
+
+    line: Line
+    amount: Quantity
+
+    def __getitem__(self, column: str) -> Any:  # noqa: ANN401 -- a row holds values of many types
+        return self.line[column]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Goods:
+    """Deliveries, and the orders of which something is still to come."""
+
+    deliveries: tuple[Delivery, ...] = ()
+    orders: tuple[Order, ...] = ()
+
+
+def read_goods(lines: Iterable[Line], context: Context) -> Goods:
+    """Read deliveries and open orders.
+
+    An order of which something is still to come is given whole, as it was placed: the rows received as well, which
+    the deliveries then fill.
+    """
+    received: dict[tuple[str, str], list[_Row]] = {}
+    ordered: dict[tuple[str, str], list[_Row]] = {}
+    for line in lines:
+        found = amount(line, context)
+        sound = _check_row(line, context)
+        if line.bad or found is None or not sound:
+            continue
+        row = _Row(line, found)
+        if line["received"]:
+            received.setdefault((line["supplier"], line["reference"]), []).append(row)
+        if line["order"]:
+            ordered.setdefault((line["supplier"], line["order"]), []).append(row)
+    deliveries = [_delivery(rows, context) for rows in received.values()]
+    open_orders = [rows for rows in ordered.values() if any(not row["received"] for row in rows)]
+    orders = [_order(rows, context) for rows in open_orders]
+    return Goods(
+        deliveries=tuple(each for each in deliveries if each is not None),
+        orders=tuple(each for each in orders if each is not None),
+    )
+
+
+def _check_row(line: Line, context: Context) -> bool:
+    if line["received"]:
+        needed = [("reference", "the supplier's delivery note")]
+    else:
+        needed = [("order", "your order's number"), ("ordered", "the day of the order"), ("packs", "packs ordered")]
+    wrong = [
+        (column, UsageError(f"The cell is blank, but it is needed here: {what}.", fix="Fill it in."))
+        for column, what in needed
+        if not line[column]
+    ]
+    early = "expected" if not line["received"] else "received"
+    if line["ordered"] and line[early] and _day(line[early]) < line["ordered"]:
+        wrong.append(
+            (early, UsageError(f"This lies before the order ({line['ordered']}).", fix="Mend one of the two."))
+        )
+    for column, error in wrong:
+        context.blame(line, error, column=column, value=line[column] or "")
+    return not wrong
+
+
+def _day(moment: Any) -> Any:  # noqa: ANN401 -- a day or a moment
+    return moment.date() if isinstance(moment, datetime) else moment
+
+
+def _delivery(rows: Sequence[_Row], context: Context) -> Delivery | None:
+    try:
+        return Delivery(
+            reference=rows[0]["reference"],
+            supplier=rows[0]["supplier"],
+            received=_same("received", rows, "delivery"),
+            lines=tuple(_delivery_line(row) for row in rows),
+            order=_same("order", rows, "delivery") or "",
+            ordered=_same("ordered", rows, "delivery"),
+            carriage=_charge("carriage", rows),
+            duties=_charge("duties", rows),
+        )
+    except UsageError as wrong:
+        context.blame(rows[0].line, wrong, column="reference", value=rows[0]["reference"])
+        return None
+
+
+def _delivery_line(row: _Row) -> DeliveryLine:
+    return DeliveryLine(
+        material=row["material"],
+        amount=row.amount,
+        cost=row["cost"],
+        supplier_code=row["supplier code"],
+        packs=row["packs"],
+        lot=row["lot"],
+        expiry=row["expiry"],
+        tax_rate=tax(row["tax %"]),
+    )
+
+
+def _order(rows: Sequence[_Row], context: Context) -> Order | None:
+    coming = [row for row in rows if not row["received"]]
+    alike: dict[tuple[str, str], list[_Row]] = {}
+    for row in rows:
+        alike.setdefault((row["material"], row["supplier code"]), []).append(row)
+    try:
+        return Order(
+            number=coming[0]["order"],
+            supplier=coming[0]["supplier"],
+            placed=datetime.combine(_same("ordered", rows, "order"), NOON),
+            lines=tuple(_order_line(each) for each in alike.values()),
+            expected=_same("expected", coming, "order"),
+            carriage=_charge("carriage", coming),
+        )
+    except UsageError as wrong:
+        context.blame(coming[0].line, wrong, column="order", value=coming[0]["order"])
+        return None
+
+
+def _order_line(rows: Sequence[_Row]) -> OrderLine:
+    """Give one material of an order; the pack is that of a row still to come, since arrivals are measured."""
+    if any(row["packs"] is None for row in rows):
+        raise UsageError("A row of an open order doesn't say its packs.", fix="Fill in 'packs' on each of its rows.")
+    coming = [row for row in rows if not row["received"]]
+    nominal = (coming or rows)[0]
+    pack = Fraction(nominal.amount.nano, nominal["packs"])
+    if coming and pack.denominator != 1:
+        raise UsageError(
+            f"{nominal.amount} of {nominal['material']} isn't {nominal['packs']} equal packs.",
+            fix="Mend amount or packs.",
+        )
+    return OrderLine(
+        material=nominal["material"],
+        supplier_code=nominal["supplier code"],
+        packs=sum(row["packs"] for row in rows),
+        pack=Quantity(nano=round(pack), dimension=nominal.amount.dimension),
+        cost=sum(row["cost"] for row in rows),
+    )
+
+
+def _same(column: str, rows: Sequence[_Row], what: str) -> Any:  # noqa: ANN401 -- a column's value
+    """Give what rows of one paper agree on; blanks agree with anything."""
+    stated = {row[column] for row in rows if row[column]}
+    if len(stated) > 1:
+        listed = " and ".join(sorted(map(str, stated)))
+        raise UsageError(
+            f"The rows of this {what} don't agree on '{column}': {listed}.",
+            fix="Write the same on each, or give what came apart a reference of its own.",
+        )
+    return next(iter(stated), None)
+
+
+def _charge(column: str, rows: Sequence[_Row]) -> int:
+    """Give a charge on a whole paper, written on one row or alike on several."""
+    return int(_same(column, rows, "paper") or 0)

@@ -1,0 +1,120 @@
+"""What the readers share: faults of whole rows, amounts in a material's own dimension, rows met twice, keys."""
+
+import hashlib
+from collections import Counter
+from collections.abc import Hashable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from stockroom.errors import Problem, StockroomError, UsageError
+from stockroom.intake.cells import written
+from stockroom.intake.faults import Faults, Place
+from stockroom.intake.known import Book
+from stockroom.intake.tables import Line
+from stockroom.stock.materials import Material
+from stockroom.stock.quantities import Quantity, Unit, plain
+
+MOST_NANO = 10**18  # a billion base units: an eighth of what the ledger's integers hold
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What a reader works with."""
+
+    book: Book
+    faults: Faults
+
+    def blame(self, line: Line, error: StockroomError, *, column: str = "", value: object = "") -> None:
+        """Keep a fault of a row."""
+        self.faults.add(
+            Problem(
+                what=error.what.rstrip("."),
+                fix=error.fix,
+                file=line.place.file,
+                sheet=line.place.sheet,
+                row=line.row,
+                column=column,
+                value=str(value),
+            )
+        )
+
+
+class Seen:
+    """Rows by identity, to meet one a second time: alike it is passed over, different it is a fault."""
+
+    def __init__(self, context: Context, what: str) -> None:
+        self._context, self._what = context, what
+        self._met: dict[Hashable, tuple[Place, int, object]] = {}
+
+    def again(self, line: Line, identity: Hashable, noun: object) -> bool:
+        """Say whether a row repeats an earlier one."""
+        place, row, was = self._met.setdefault(identity, (line.place, line.row, noun))
+        if row == line.row and place == line.place:
+            return False
+        where = f"row {row}" if place == line.place else f"{place.file} row {row}"
+        if was == noun:
+            self._context.faults.note(line.place, f"row {line.row} repeats {where} and was passed over.")
+        else:
+            self._context.blame(
+                line,
+                UsageError(f"{self._what} stands in {where} already, with other content.", fix="Keep one of the two."),
+            )
+        return True
+
+
+def tax(rate: Decimal | None) -> str:
+    """Write a tax rate as the nouns keep it."""
+    return "" if rate is None else plain(rate)
+
+
+def amount(line: Line, context: Context, *, material: str | None = None, column: str = "amount") -> Quantity | None:
+    """Read an amount into its material's dimension; blames the row and gives None where that can't be."""
+    stated = line[column]
+    found = context.book.materials.get(material or line["material"])
+    if stated is None or found is None:
+        return None
+    try:
+        return _limited(found.to_base(_unit(line, found).of(stated)))
+    except StockroomError as wrong:
+        context.blame(line, wrong, column=column, value=written(f"{plain(stated)} {_unit(line, found).name}"))
+        return None
+
+
+def _unit(line: Line, material: Material) -> Unit:
+    stated: Unit | None = line["unit"]
+    return stated or material.unit
+
+
+def _limited(found: Quantity) -> Quantity:
+    if found.nano > MOST_NANO:
+        raise UsageError(f"{found} is more than the book holds.", fix="Check the amount and its unit.")
+    return found
+
+
+def one_spelling(line: Line, context: Context, kind: str) -> bool:
+    """Say whether a code is written as the book has it; blames the row where only capitals differ."""
+    twin = context.book.declared(kind, line["code"])
+    if twin in (None, line["code"]):
+        return True
+    error = UsageError(f"'{twin}' is the same code but for capitals.", fix=f"Write it as '{twin}'.")
+    context.blame(line, error, column="code", value=line["code"])
+    return False
+
+
+class Keys:
+    """Keys for rows without a number of their own: a hash of the content, and a count among rows exactly alike."""
+
+    def __init__(self, kind: str) -> None:
+        self._kind = kind
+        self._met: Counter[str] = Counter()
+
+    def key(self, *content: object) -> str:
+        """Give a row's key; the same file gives the same keys again."""
+        mark = digest(*content)
+        self._met[mark] += 1
+        return f"{self._kind}:{mark}:{self._met[mark]}"
+
+
+def digest(*content: object) -> str:
+    """Give a short hash of some content."""
+    return hashlib.sha256("\x1f".join(map(str, content)).encode()).hexdigest()[:20]

@@ -1,0 +1,134 @@
+"""Which files to read, and what each of them holds."""
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from stockroom.errors import BadFileError, Problem, UnknownError, nearest
+from stockroom.intake.columns import KINDS, kind_of
+from stockroom.intake.faults import Faults, Place
+from stockroom.intake.fields import Kind
+from stockroom.intake.known import Book
+from stockroom.intake.layouts import Layout, read_layout
+from stockroom.intake.sheets import SUFFIXES, Sheet, open_sheets
+
+_DATED = re.compile(r"(.+?)[-_ ]?[0-9][0-9_. -]*")  # 'past-jobs-2025', 'counts 2026-02'
+_LISTED = f"Kinds: {', '.join(KINDS)}."
+_LEFT_BEHIND = ("~$", ".~")  # a spreadsheet's own lock files
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """A file, with its kind or layout where stated."""
+
+    path: Path
+    kind: Kind | None = None
+    layout: Layout | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A sheet to be read as one kind of file."""
+
+    kind: Kind
+    sheet: Sheet
+    layout: Layout | None = None
+
+
+def sources(stated: Iterable[str | Path], faults: Faults) -> list[Source]:
+    """Spell out folders, files, 'kind=file' and 'layout.toml=file'."""
+    found: list[Source] = []
+    for each in stated:
+        path = Path(each)
+        if path.is_dir():
+            found += _in_folder(path, faults)
+        elif "=" in str(each) and not path.exists():
+            found += _stated(str(each), faults)
+        else:
+            found += _recognised(path, faults)
+    return found
+
+
+def parts(source: Source, faults: Faults, book: Book) -> Iterator[Part]:
+    """Open a file and say what each of its sheets holds."""
+    kind = source.kind or kind_of_file(source.path)
+    headers = frozenset(source.layout.headers) if source.layout else _headers(kind)
+    try:
+        sheets = open_sheets(source.path, headers)
+    except BadFileError as wrong:
+        for stem in [kind.stem] if kind else KINDS:
+            book.leave_open(stem)
+        faults.take(wrong)
+        return
+    named = [(kind_of(sheet.place.sheet), sheet) for sheet in sheets] if source.layout is None else []
+    if kind is not None and (len(sheets) == 1 or not any(each for each, _ in named)):
+        named = [(kind, sheets[0])] if sheets else []
+    for each, sheet in named:
+        if each is not None and source.kind in (None, each):
+            yield Part(kind=each, sheet=sheet, layout=source.layout)
+        elif each is None:
+            faults.note(sheet.place, "the sheet isn't named after a kind of file and was passed over.")
+
+
+def kind_of_file(path: Path) -> Kind | None:
+    """Recognise a kind from a file's name, with or without a date at its end."""
+    dated = _DATED.fullmatch(path.stem)
+    return kind_of(path.stem) or (kind_of(dated[1]) if dated else None)
+
+
+def _headers(kind: Kind | None) -> frozenset[str]:
+    return frozenset(column.name for each in ([kind] if kind else KINDS.values()) for column in each.columns)
+
+
+def _in_folder(folder: Path, faults: Faults) -> list[Source]:
+    found = []
+    for path in sorted(folder.iterdir()):
+        if path.suffix.casefold() not in SUFFIXES or path.name.startswith(_LEFT_BEHIND) or not path.is_file():
+            continue
+        if kind_of_file(path) is not None or path.suffix.casefold() == ".xlsx":
+            found.append(Source(path=path))
+        else:
+            hint = nearest(path.stem, KINDS)
+            faults.note(Place(file=path.name), f"not named after a kind of file and passed over. {hint}".rstrip())
+    if not found:
+        faults.add(
+            Problem(
+                what="No file of the folder is named after what it holds",
+                fix=f"Name them like materials.csv. {_LISTED}",
+                file=str(folder),
+            )
+        )
+    return found
+
+
+def _stated(text: str, faults: Faults) -> list[Source]:
+    left, _, right = text.partition("=")
+    path = Path(right)
+    if left.casefold().endswith(".toml"):
+        try:
+            layout = read_layout(Path(left))
+        except BadFileError as wrong:
+            faults.take(wrong)
+            return []
+        return [Source(path=path, kind=layout.kind, layout=layout)]
+    kind = kind_of(left)
+    if kind is None:
+        hint = f"{nearest(left, KINDS)} {_LISTED}".strip()
+        faults.at(Place(file=path.name), UnknownError(f"No kind of file is called '{left}'.", fix=hint))
+        return []
+    return [Source(path=path, kind=kind)]
+
+
+def _recognised(path: Path, faults: Faults) -> list[Source]:
+    if kind_of_file(path) is None and path.suffix.casefold() != ".xlsx":
+        hint = nearest(path.stem, KINDS)
+        faults.add(
+            Problem(
+                what="Its name doesn't say what it holds",
+                fix=f"{hint} Name it like materials.csv, or say materials={path.name}. {_LISTED}".strip(),
+                file=path.name,
+            )
+        )
+        return []
+    return [Source(path=path)]

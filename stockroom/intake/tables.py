@@ -1,0 +1,196 @@
+"""A sheet against a kind's declared columns: the header found, every cell read, every fault kept."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import chain, islice
+from typing import Any
+
+from stockroom.errors import Problem, StockroomError, UsageError, nearest
+from stockroom.intake.cells import Cell, written
+from stockroom.intake.faults import Faults, Place
+from stockroom.intake.fields import Column, Kind, plain_header
+from stockroom.intake.parsers import BLANK, LONG, LONGEST_WORD, Parse, Reading, parser
+from stockroom.intake.sheets import Sheet
+
+Row = tuple[int, Sequence[Cell | None]]
+HEADER_WITHIN = 30  # filled rows
+PASSED_OVER = "#"  # a header that begins with it isn't read
+_MOST_CACHED = 20_000
+_ERRORS = frozenset(
+    {"#N/A", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#NULL!", "#SPILL!", "#CALC!", "#GETTING_DATA"}
+)
+_MISSING = object()
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One row read: its place, its values by column, and whether a cell of it was at fault."""
+
+    place: Place
+    row: int
+    values: Mapping[str, Any]
+    bad: bool = False
+
+    def __getitem__(self, column: str) -> Any:  # noqa: ANN401 -- a row holds values of many types
+        return self.values[column]
+
+
+@dataclass(slots=True)
+class _Reader:
+    """A column as it stands in a sheet."""
+
+    column: Column
+    index: int
+    parse: Parse
+    blank: object
+    cache: dict[str, object]
+
+
+class Table:
+    """A sheet whose header was found and fits its kind."""
+
+    def __init__(self, kind: Kind, sheet: Sheet, reading: Reading, faults: Faults) -> None:
+        self.kind, self.place, self._faults = kind, sheet.place, faults
+        start = list(islice(sheet.rows, HEADER_WITHIN))
+        at = _header_at(start, kind)
+        if at is None:
+            faults.at(sheet.place, UsageError("There are no rows.", fix="Begin with the headers of the template."))
+        self.fits = at is not None and self._fits(*start[at])
+        if at is None or not self.fits:
+            return
+        number, header = start[at]
+        self._refuse_merged(sheet, number)
+        self._rows: Iterator[Row] = chain(start[at + 1 :], sheet.rows)
+        self._readers = _readers(kind, header, reading)
+        self._headed = {i for i, cell in enumerate(header) if cell is not None and written(cell)}
+        self._edge = next(i for i in range(len(header) + 1) if i not in self._headed)
+        self._absent = {
+            c.name: BLANK.get(c.type) for c in kind.columns if c.name not in {r.column.name for r in self._readers}
+        }
+
+    def lines(self) -> Iterator[Line]:
+        """Read the rows under the header."""
+        for number, cells in self._rows:
+            if self._is_blank(cells):
+                continue
+            yield self._line(number, cells)
+
+    def _line(self, number: int, cells: Sequence[Cell | None]) -> Line:
+        values = self._absent.copy()
+        width, fine = len(cells), True
+        for reader in self._readers:
+            cell = cells[reader.index] if reader.index < width else None
+            found = reader.cache.get(cell, _MISSING) if type(cell) is str else _MISSING
+            if found is _MISSING:
+                found, good = self._read(reader, cell, number)
+                fine = fine and good
+            values[reader.column.name] = found
+        if width > self._edge and not self._all_headed(number, cells):
+            fine = False
+        return Line(self.place, number, values, not fine)
+
+    def _read(self, reader: _Reader, cell: Cell | None, number: int) -> tuple[object, bool]:
+        column = reader.column
+        try:
+            if cell is None or (isinstance(cell, str) and not cell.strip()):
+                if column.required:
+                    raise UsageError("The cell is blank, but it is needed.", fix=f"Fill it in: {column.meaning}")
+                return reader.blank, True
+            if isinstance(cell, str):
+                _check_word(cell, column)
+            found = reader.parse(cell)
+        except StockroomError as wrong:
+            self._faults.at(self.place, wrong, row=number, column=column.name, value=_seen(cell))
+            return reader.blank, False
+        if type(cell) is str and len(reader.cache) < _MOST_CACHED:
+            reader.cache[cell] = found
+        return found, True
+
+    def _is_blank(self, cells: Sequence[Cell | None]) -> bool:
+        return not any(cell is not None and (not isinstance(cell, str) or cell.strip()) for cell in cells)
+
+    def _all_headed(self, number: int, cells: Sequence[Cell | None]) -> bool:
+        loose = [
+            cell for i, cell in enumerate(cells) if i not in self._headed and cell is not None and written(cell) != ""
+        ]
+        if loose:
+            self._faults.add(
+                Problem(
+                    what="A value stands in a column without a header",
+                    fix="Put text that holds the column separator in quotes, or give the column a header.",
+                    file=self.place.file,
+                    sheet=self.place.sheet,
+                    row=number,
+                    value=_seen(loose[0]),
+                )
+            )
+        return not loose
+
+    def _refuse_merged(self, sheet: Sheet, header: int) -> None:
+        for merged in sheet.merged:
+            if merged.last >= header:
+                self._faults.at(
+                    self.place,
+                    UsageError(
+                        f"Cells {merged.cells} are merged; only one of them holds a value.",
+                        fix="Unmerge them and fill in each.",
+                    ),
+                    row=merged.first,
+                )
+
+    def _fits(self, number: int, header: Sequence[Cell | None]) -> bool:
+        names = [plain_header(written(cell)) if cell is not None else "" for cell in header]
+        known = {column.name for column in self.kind.columns}
+        wrong = [_missing(column) for column in self.kind.columns if column.required and column.name not in names]
+        wrong += [_unknown(name, known) for name in names if name and name not in known and name[0] != PASSED_OVER]
+        wrong += [_double(name) for name in sorted(known) if names.count(name) > 1]
+        for error in wrong:
+            self._faults.at(self.place, error, row=number)
+        return not wrong
+
+
+def _header_at(start: Sequence[Row], kind: Kind) -> int | None:
+    """Find the header among the first rows: the one that holds most of the kind's columns."""
+    if not start:
+        return None
+    known = {column.name for column in kind.columns}
+    met = [len({plain_header(written(cell)) for cell in cells if cell is not None} & known) for _, cells in start]
+    return met.index(max(met))
+
+
+def _readers(kind: Kind, header: Sequence[Cell | None], reading: Reading) -> list[_Reader]:
+    places = {plain_header(written(cell)): i for i, cell in enumerate(header) if cell is not None}
+    return [
+        _Reader(column, places[column.name], parser(column, reading), BLANK.get(column.type), {})
+        for column in kind.columns
+        if column.name in places
+    ]
+
+
+def _check_word(cell: str, column: Column) -> None:
+    if cell in _ERRORS:
+        raise UsageError("The spreadsheet shows an error here.", fix="Mend the formula, or type the value.")
+    if len(cell) > LONGEST_WORD and column.type not in LONG:
+        raise UsageError("The cell is too long for what it should hold.", fix=f"It should hold {column.type}.")
+
+
+def _seen(cell: Cell | None) -> str:
+    return "" if cell is None else written(cell)[:LONGEST_WORD]
+
+
+def _missing(column: Column) -> UsageError:
+    return UsageError(
+        f"No column is headed '{column.name}'.",
+        fix=f"Put the headers in one row, unmerged, as the template has them. {column.meaning}",
+    )
+
+
+def _unknown(name: str, known: set[str]) -> UsageError:
+    return UsageError(
+        f"No column is called '{name}'.",
+        fix=f"{nearest(name, known)} Mend the header, or put # before it to have the column passed over.".strip(),
+    )
+
+
+def _double(name: str) -> UsageError:
+    return UsageError(f"Two columns are headed '{name}'.", fix="Keep one of them.")

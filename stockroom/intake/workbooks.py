@@ -1,0 +1,175 @@
+"""Opening XLSX workbooks safely: limits first, then rows as they are asked for."""
+
+import re
+import warnings
+import zipfile
+from collections.abc import Iterator, Sequence
+from datetime import timedelta
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from stockroom.errors import BadFileError, Problem
+from stockroom.intake.cells import Cell
+from stockroom.intake.faults import Place
+from stockroom.intake.sheets import MOST_COLUMNS, MOST_ROWS, Merged, Sheet, bad
+
+if TYPE_CHECKING:
+    from openpyxl.workbook import Workbook
+
+MOST_UNPACKED = 400 * 2**20
+MOST_STRINGS = 64 * 2**20  # shared texts are held in memory
+MOST_RATIO = 250  # sheets of real shops pack about 10 to 1; a bomb 1,000 to 1
+SMALL = 2**20  # parts this small may pack as they like
+MOST_PARTS = 2_000
+_AT_ONCE = 100  # rows
+_CHUNK = 2**20
+_OVERLAP = 16 * 2**10  # longer than any cell with its formula
+MOST_HOLLOW = 50
+_MERGED = re.compile(rb'mergeCell\s[^>]*?ref="([A-Z]+)([0-9]+):([A-Z]+)([0-9]+)"')
+_HOLLOW = re.compile(  # a cell that ends right after its formula
+    rb"<(?:\w+:)?c\b([^>]*)>\s*<(?:\w+:)?f\b[^>]*(?:/>|>[^<]*</(?:\w+:)?f>)\s*</(?:\w+:)?c>"
+)
+_ENTITIES = re.compile(rb"<!(?:DOCTYPE|ENTITY)")
+
+
+def open_workbook(path: Path) -> tuple[Sheet, ...]:
+    """Open the visible sheets of a workbook."""
+    place = Place(file=path.name)
+    try:
+        _check_parts(path, place)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about drawings and styles, which aren't read
+            book = _load(path)
+        shown = [sheet.title for sheet in book.worksheets if sheet.sheet_state == "visible"]
+        return tuple(_sheet(path, book, title) for title in shown)
+    except BadFileError:
+        raise
+    except Exception as wrong:
+        raise _damaged(place) from wrong
+
+
+def _damaged(place: Place) -> BadFileError:
+    return bad(place, "The workbook is damaged, or not one", "Open it in your spreadsheet and save it again as .xlsx.")
+
+
+def _check_parts(path: Path, place: Place) -> None:
+    with zipfile.ZipFile(path) as archive:
+        parts = archive.infolist()
+        unpacked = sum(part.file_size for part in parts)
+        strings = sum(part.file_size for part in parts if part.filename.casefold().endswith("sharedstrings.xml"))
+        if len(parts) > MOST_PARTS or unpacked > MOST_UNPACKED or strings > MOST_STRINGS:
+            raise bad(place, "The workbook is too large once unpacked", "Split it, by year for example.")
+        if any(p.file_size > SMALL and p.file_size > MOST_RATIO * max(p.compress_size, 1) for p in parts):
+            raise bad(place, "The workbook unpacks to far more than it should", "Don't use this file; ask who made it.")
+        if any(part.flag_bits & 1 for part in parts):
+            raise bad(place, "The workbook is locked with a password", "Save a copy without the password.")
+        for part in parts:
+            _check_prologue(archive, part, place)
+
+
+def _check_prologue(archive: zipfile.ZipFile, part: zipfile.ZipInfo, place: Place) -> None:
+    """Refuse document types and entities, which no spreadsheet writes; the parser refuses them too."""
+    if not part.filename.casefold().endswith((".xml", ".rels")):
+        return
+    with archive.open(part) as opened:
+        start = opened.read(_CHUNK)
+    if b"\0" in start or _ENTITIES.search(start):  # two-byte letters would hide what is looked for
+        raise bad(place, "The workbook holds declarations that a spreadsheet never writes",
+                  "Don't use this file; ask who made it.")  # fmt: skip
+
+
+def _load(path: Path) -> "Workbook":
+    import defusedxml  # noqa: F401, PLC0415 -- its being there makes openpyxl refuse entities
+    from openpyxl import DEFUSEDXML, LXML, load_workbook
+
+    if LXML or not DEFUSEDXML:
+        raise RuntimeError("openpyxl must read through defusedxml")
+    return load_workbook(path, read_only=True, data_only=True, keep_links=False)
+
+
+def _sheet(path: Path, book: "Workbook", title: str) -> Sheet:
+    place = Place(file=path.name, sheet=title)
+    sheet: Any = book[title]
+    merged = _scan(sheet, place)
+    total = sheet.max_row
+    sheet.reset_dimensions()  # a wrong stated size would cut rows off
+    return Sheet(
+        place=place,
+        rows=_guarded(sheet, place),
+        total=total,
+        serial_zero=book.epoch.date(),
+        merged=merged,
+        close=book.close,
+    )
+
+
+def _scan(sheet: Any, place: Place) -> tuple[Merged, ...]:  # noqa: ANN401 -- private to openpyxl
+    """Look through a sheet's text for merged ranges and formulas without values, which rows alone don't show."""
+    merged: list[Merged] = []
+    hollow: list[str] = []
+    tail = b""
+    with sheet._get_source() as source:  # noqa: SLF001 -- the only way to the sheet's own part
+        while chunk := source.read(_CHUNK):
+            seen = tail + chunk
+            merged += [_merged(found) for found in _MERGED.finditer(seen) if found.end() > len(tail)]
+            hollow += [_reference(found) for found in _HOLLOW.finditer(seen) if found.end() > len(tail)]
+            tail = seen[-_OVERLAP:]
+    if hollow:
+        raise BadFileError([_no_value(place, reference) for reference in hollow[:MOST_HOLLOW]])
+    return tuple(merged)
+
+
+def _merged(found: re.Match[bytes]) -> Merged:
+    left, top, right, bottom = (part.decode() for part in found.groups())
+    return Merged(first=int(top), last=int(bottom), cells=f"{left}{top}:{right}{bottom}")
+
+
+def _reference(found: re.Match[bytes]) -> str:
+    stated = re.search(rb'\br="([A-Z]+[0-9]+)"', found[1])
+    return stated[1].decode() if stated else ""
+
+
+def _no_value(place: Place, reference: str) -> Problem:
+    return Problem(
+        what=f"The formula in cell {reference or '(unnamed)'} has no value stored with it",
+        fix="Open the file in your spreadsheet, let it calculate, and save it; or paste values.",
+        file=place.file,
+        sheet=place.sheet,
+        row=int(re.sub(r"\D", "", reference)) if reference else None,
+    )
+
+
+def _guarded(sheet: Any, place: Place) -> Iterator[tuple[int, Sequence[Cell | None]]]:  # noqa: ANN401 -- openpyxl's
+    """Give the filled rows with their numbers; whatever fails inside the library is a damaged workbook."""
+    numbered = enumerate(sheet.iter_rows(values_only=True), start=1)
+    filled = 0
+    while batch := _next_rows(numbered, place):
+        for number, row in batch:
+            cells = _plain(row)
+            if not cells:
+                continue
+            filled += 1
+            if filled > MOST_ROWS:
+                raise bad(place, f"There are more than {MOST_ROWS:,} rows", "Split the file, by year for example.")
+            if len(cells) > MOST_COLUMNS:
+                raise bad(place, f"The row is wider than {MOST_COLUMNS} columns", "Remove what isn't in the table.",
+                          row=number)  # fmt: skip
+            yield number, cells
+
+
+def _next_rows(numbered: Iterator[tuple[int, Any]], place: Place) -> list[tuple[int, Any]]:
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # days out of range become error cells, which are refused
+            return list(islice(numbered, _AT_ONCE))
+    except Exception as wrong:
+        raise _damaged(place) from wrong
+
+
+def _plain(row: Sequence[Any]) -> list[Cell | None]:
+    """Cut empty cells off the end; make lengths of time into texts, which no column takes."""
+    last = len(row)
+    while last and row[last - 1] in (None, ""):
+        last -= 1
+    return [str(cell) if isinstance(cell, timedelta) else cell for cell in row[:last]]
