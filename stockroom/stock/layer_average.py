@@ -36,9 +36,10 @@ class AverageBook(Book):
 
     def correct(self, paper: Paper, arrival: Arrival, delta: int) -> None:
         """Change what an arrival cost: the share left in the pool, the rest in the cost of use."""
-        if not delta or not arrival.nano:
-            return
         pool = arrival.layer
+        if not delta or not arrival.nano or pool.busy:
+            return
+        pool.busy = True
         nano, _, loose = self._shares(paper, arrival)
         stays, *shares = split(delta, [nano, *(piece.nano for piece in loose)])
         pool.value += stays
@@ -48,6 +49,9 @@ class AverageBook(Book):
             piece.value += share
             if share:
                 self._restate(paper, piece, (pool.number, 0, -share), Cause.CORRECTION)
+            if piece.child:
+                self.correct(paper, piece.child, share)
+        pool.busy = False
 
     def _shares(self, paper: Paper, arrival: Arrival) -> tuple[int, int, list[Slice]]:
         """Part an arrival into what is left of it, the uses that had waited for it, and all other use."""

@@ -105,8 +105,9 @@ class Book:
         layer = arrival.layer
         drawn = [piece for piece in layer.slices or [] if piece.nano]
         weights = [layer.nano, *(piece.nano for piece in drawn)]
-        if not delta or not any(weights):
+        if not delta or not any(weights) or layer.busy:
             return
+        layer.busy = True
         arrival.value += delta
         self._write(paper, arrival.move, Cause.CORRECTION, (layer.number, 0, delta))
         shares = split(delta, weights)
@@ -116,6 +117,7 @@ class Book:
             self._restate(paper, piece, (layer.number, 0, -share), Cause.CORRECTION)
             if piece.child:
                 self.correct(paper, piece.child, share)
+        layer.busy = False
 
     def differ(self, paper: Paper, move: Move, off: int) -> None:
         """Set apart the part of a supplier's credit that is not the goods' cost."""

@@ -50,6 +50,7 @@ class Layer:
     survival: int = WHOLE  # how much of what lay here is left, for the moving average
     shift: int = 0  # how often survival was doubled to keep its digits
     epoch: int = 0  # how often the pool has run empty
+    busy: bool = False  # being corrected: goods sent out and back must not correct themselves for ever
     drained: tuple[int, int, int] | None = None  # survival, shift and amount when it last did
 
 

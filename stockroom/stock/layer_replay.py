@@ -20,6 +20,7 @@ class Trail:
     issues: dict[_At, list[Slice]] = field(default_factory=dict)
     offs: dict[_At, int] = field(default_factory=dict)  # supplier's credit less cost
     places: dict[_At, Place] = field(default_factory=dict)
+    worth: dict[_At, list[tuple[int, int]]] = field(default_factory=dict)  # amounts and costs as they were taken back
     corrections: dict[int, list[tuple[Arrival, int]]] = field(default_factory=dict)
 
 
@@ -72,7 +73,7 @@ class Replay:
             if move.nano < 0:
                 self._draw(paper, index, move)
             elif move.nano:
-                self._lay(paper, index, move, self._place(paper, document, index))
+                self._lay(paper, index, move, document)
 
     def _draw(self, paper: Paper, index: int, move: Move) -> None:
         before = len(self.book.entries)
@@ -86,9 +87,13 @@ class Replay:
             self.book.differ(paper, move, off)
             self.trail.offs[paper.id, index] = off
 
-    def _lay(self, paper: Paper, index: int, move: Move, place: Place) -> None:
+    def _lay(self, paper: Paper, index: int, move: Move, document: Document) -> None:
+        place = self._place(paper, document, index)
+        again = self.trail.worth.get((document.reverses or 0, index))
         if move.kind is MoveKind.TRANSFER:
             made = self.book.receive_transfer(paper, move, place=place)
+        elif again:
+            made = [self.book.arrive(paper, move, worth, place=place) for worth in again]
         elif move.value is not None:
             made = [self.book.arrive(paper, move, (move.nano, move.value), place=place)]
             self.book.remember_price(move)
@@ -119,11 +124,13 @@ class Replay:
         lines = [(move, (original.id or 0, index)) for index, move in enumerate(document.moves)]
         if any(move.nano != -first.nano for move, first in zip(document.moves, original.moves, strict=True)):
             raise ValueError(f"document {document.id} doesn't mirror {original.id}")
-        for move, at in lines:
-            for arrival in self.trail.arrivals.get(at, []):
+        for move, at in reversed(lines):  # last in, first out: nothing is sent looking for a source that goes too
+            arrivals = self.trail.arrivals.get(at, [])
+            self.trail.worth[paper.id, at[1]] = [(arrival.nano, arrival.value) for arrival in arrivals]
+            for arrival in reversed(arrivals):
                 self.book.undo_arrival(paper, move, arrival)
             self.book.differ(paper, move, -self.trail.offs.get(at, 0))
-        for move, at in lines:
+        for move, at in reversed(lines):
             self.book.undo_issue(paper, move, self.trail.issues.get(at, []))
 
     def _correct(self, paper: Paper, changes: list[tuple[Arrival, int]]) -> None:

@@ -76,6 +76,9 @@ def replay(documents: Iterable[Document], materials: Mapping[str, Material], *, 
 
     Notes
     -----
+    Undoing a paper restores every layer. Undoing the undoing enters the paper again, at its old cost and in its old
+    place; uses that had found another source meanwhile stay with it.
+
     Cost formulas: IAS 2.25 and FRS 102 section 13 (first in first out, or weighted average). Linear in the number
     of moves.
     """

@@ -182,7 +182,7 @@ def _reaches(document: Document, by_id: dict[int | None, Document]) -> bool:
 @settings(max_examples=120, deadline=None)
 def test_undoing_the_last_paper_restores_every_layer(method: str, steps: Sequence[Step]) -> None:
     documents = book(steps)
-    if not documents:
+    if not documents or documents[-1].reverses is not None:
         return
     number = len(documents) + 1
     undo = reverse(documents[-1], number, START + timedelta(days=number))
