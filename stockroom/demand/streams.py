@@ -11,7 +11,7 @@ from stockroom.demand.gather import Facts
 from stockroom.demand.history import Floats
 from stockroom.errors import StockroomError
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipes import Catalogue, Need, Recipe, in_force, needs
+from stockroom.stock.recipe_box import RecipeBox
 from stockroom.stock.tickets import Ticket, TicketState
 
 
@@ -46,38 +46,17 @@ class _Pile:
     tickets: int = 0
 
 
-class NeedsByKind:
-    """What tickets need by the recipe in force on a day, worked out once for each kind of ticket."""
-
-    def __init__(self, recipes: Mapping[str, Sequence[Recipe]], shelf: Catalogue, day: date) -> None:
-        self.recipes = {job: in_force(versions, day) or versions[0] for job, versions in recipes.items() if versions}
-        self.shelf = shelf
-        self.known: dict[object, tuple[Need, ...]] = {}
-
-    def of(self, ticket: Ticket) -> tuple[Need, ...]:
-        """Give a ticket's needs.
-
-        Raises
-        ------
-        StockroomError
-            If the catalogue no longer serves the ticket.
-        """
-        kind = (ticket.job, ticket.size, ticket.shoes, tuple(sorted(ticket.chosen.items())))
-        if kind not in self.known:
-            recipe = self.recipes.get(ticket.job)
-            self.known[kind] = needs(recipe, ticket.work, self.shelf) if recipe else ()
-        return self.known[kind]
-
-
-def streams(tickets: Sequence[Ticket], by_kind: NeedsByKind, materials: Sequence[str]) -> Streams:
+def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Sequence[str]) -> Streams:
     """Sort tickets into streams.
 
     Parameters
     ----------
     tickets : sequence of Ticket
         Taken in so far; cancelled ones and re-dos count as work asked for only if not cancelled.
-    by_kind : NeedsByKind
-        What each kind of ticket uses today.
+    box : RecipeBox
+        The recipe cards.
+    day : date
+        The day whose recipes say what a ticket uses.
     materials : sequence of str
         Codes, in the order of the columns of `uses`.
 
@@ -93,7 +72,7 @@ def streams(tickets: Sequence[Ticket], by_kind: NeedsByKind, materials: Sequence
         if ticket.state is TicketState.CANCELLED:
             continue
         try:
-            asked = by_kind.of(ticket)
+            asked = box.needs(ticket, day)
         except StockroomError as wrong:
             unclear[ticket.number] = wrong.what
             continue

@@ -14,7 +14,6 @@ from stockroom.flows.futures import Futures
 from stockroom.flows.known import Known
 from stockroom.stock.calendar import closures_of
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import Document
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.suppliers import Offer, Supplier
 from stockroom.store.orders import OPEN
@@ -90,23 +89,20 @@ def terms(known: Known, supplier: Supplier) -> Terms:
 
 def past_orders(known: Known, supplier: Supplier) -> list[PastOrder]:
     """Give a supplier's orders and their parts: each delivery with its share of the order, and what is still open."""
-    found = []
-    orders = {o.number: o for o in known.orders if o.supplier == supplier.code}
-    came: dict[str, list[Document]] = {}
+    placed = {o.number: o.placed.date() for o in known.orders if o.supplier == supplier.code}
+    still = {o.number for o in known.orders if o.supplier == supplier.code and o.state in OPEN}
+    came: dict[str, list[date]] = {}
     for delivery in known.deliveries:
-        if delivery.subject in orders:
-            came.setdefault(delivery.subject, []).append(delivery)
-        elif delivery.content.get("supplier") == supplier.code and delivery.content.get("ordered"):
-            ordered = date.fromisoformat(str(delivery.content["ordered"]))
-            found.append(PastOrder(ordered=ordered, received=delivery.happened.date()))
-    for number, order in orders.items():
-        parts = came.get(number, [])
-        open_still = order.state in OPEN
-        share = 1.0 / (len(parts) + open_still) if parts or open_still else 0.0
-        placed = order.placed.date()
-        found += [PastOrder(ordered=placed, received=p.happened.date(), share=share) for p in parts]
-        if open_still:
-            found.append(PastOrder(ordered=placed, received=None, share=share))
+        if delivery.content.get("supplier") != supplier.code:
+            continue
+        number = delivery.subject or f"delivery {delivery.id}"
+        if number not in placed and delivery.content.get("ordered"):
+            placed[number] = date.fromisoformat(str(delivery.content["ordered"]))
+        came.setdefault(number, []).append(delivery.happened.date())
+    found = []
+    for number, day in placed.items():
+        parts: list[date | None] = [*came.get(number, []), *([None] if number in still else [])]
+        found += [PastOrder(ordered=day, received=part, share=1 / len(parts)) for part in parts]
     return found
 
 

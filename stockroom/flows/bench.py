@@ -1,6 +1,6 @@
 """At the bench: take in a job, finish it, do it again under guarantee, cancel it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
@@ -11,6 +11,7 @@ from stockroom.stock import postings
 from stockroom.stock.finding import find
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Actual, Stamp
+from stockroom.stock.quantities import Unit
 from stockroom.stock.recipes import PAIR, Catalogue, Job, Need, Recipe, catalogue, in_force, needs, options_taken
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
@@ -144,6 +145,35 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
         tickets_kept.save_tickets(session, [cancelled])
         post_one(session, stamp.document(DocumentKind.CANCEL, number))
         return cancelled
+
+
+def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> Drawn:
+    """Do a finished ticket again under guarantee: its materials leave the shelf, no income comes."""
+    with book.writing() as session:
+        done = ledger.known_keys(session, [stamp.key])
+        if done:
+            again = tickets_kept.the_ticket(session, _subject(session, done[stamp.key]))
+            return _drawn(session, again, done[stamp.key], fresh=False)
+        first = tickets_kept.the_ticket(session, number)
+        if first.state is not TicketState.FINISHED:
+            raise RefusedError(f"Ticket {number} is {first.state}, not finished.", fix="Only finished work is redone.")
+        again = replace(
+            first,
+            number=tickets_kept.next_number(session),
+            taken_in=stamp.happened,
+            promised=None,
+            price=0,
+            redo_of=number,
+            state=TicketState.BOOKED,
+        )
+        tickets_kept.save_tickets(session, [again])
+        return _finish(Cards(session), again, stamp, actual or Actual())
+
+
+def units(book: Book, codes: Iterable[str]) -> dict[str, Unit]:
+    """Give the units that materials are shown in."""
+    with book.reading() as session:
+        return {m.code: m.unit for m in shelf.read_materials(session, codes)}
 
 
 def booked(book: Book) -> list[Ticket]:

@@ -73,6 +73,12 @@ def send_back(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, supplie
         return _post(session, material, paper)
 
 
+def find_material(book: Book, typed: str) -> Material:
+    """Find the material that a few letters mean."""
+    with book.reading() as session:
+        return the_material(session, typed)
+
+
 def the_material(session: Session, typed: str) -> Material:
     """Find the material that a few letters mean."""
     materials = {m.code: m for m in catalogue.read_materials(session)}

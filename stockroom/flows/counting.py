@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from stockroom.errors import RefusedError
 from stockroom.flows.orders import dimensions
-from stockroom.flows.post import post_one
+from stockroom.flows.post import Bins, post_one
 from stockroom.stock.counts import Count
 from stockroom.stock.moves import DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Fixed, Stamp
@@ -77,7 +77,7 @@ def settle(session: Session, sheet: str, stamp: Stamp, reasons: Mapping[str, str
         raise RefusedError(f"Nothing on count sheet {sheet} is waiting to be settled.", fix="Enter the count first.")
     why = {line.line.material: reasons.get(line.line.material, str(line.line.reason)) for line in lines}
     paper = stamp.document(DocumentKind.COUNT, sheet, reasons=why)
-    posted = post_one(session, paper, counting=_fixed(lines))
+    posted = post_one(session, paper, bins=Bins(settled=tuple(_fixed(lines))))
     counts.mark(session, [line.id for line in lines], state="settled", settled_by=posted.number)
     moves = ledger.read_documents(session, numbers=[posted.number])[0].moves
     return Settled(document=posted.number, fresh=True, moves=tuple(m for m in moves if m.kind is MoveKind.COUNT))

@@ -11,11 +11,12 @@ from scipy import sparse
 from stockroom.demand.gather import Facts, open_share, weekly_use, weeks_until
 from stockroom.demand.history import DAYS_IN_WEEK, Dates, Floats, History, Occasion
 from stockroom.demand.paths import Paths, explode, sample_paths
-from stockroom.demand.streams import NeedsByKind, Streams, streams
+from stockroom.demand.streams import Streams, streams
 from stockroom.errors import StockroomError
 from stockroom.flows.known import Known
 from stockroom.stock.calendar import OpenDays
 from stockroom.stock.quantities import NANO
+from stockroom.stock.recipe_box import RecipeBox
 from stockroom.stock.tickets import Ticket, TicketState
 
 LONGEST_HISTORY = 208  # weeks looked back at: four years
@@ -67,15 +68,15 @@ def futures(
         What counts teach: true use over recipe use, by material.
     """
     codes = tuple(m.code for m in known.materials)
-    by_kind = NeedsByKind(known.recipes, known.shelf, known.day)
-    made = streams(known.tickets, by_kind, codes)
+    box = RecipeBox(known.recipes, known.shelf)
+    made = streams(known.tickets, box, known.day, codes)
     if ratios is not None:
         made = _scaled(made, ratios)
     past = _weeks(known)
     paths = _paths(known, made.facts, (past, weeks), made.names, made.jobs, rng, n_paths)
     sales = _sales(known, codes, past, weeks, rng, n_paths)
     waste = _waste(known, codes, weeks_looked_at=min(len(past), 52))
-    booked = _booked(known, by_kind, codes, ratios)
+    booked = _booked(known, box, codes, ratios)
     total = _exploded(paths, made, codes) + sales + waste[None, :, None]
     for _, need, days in booked:
         total[:, :, min(int(max(days, 0.0) // DAYS_IN_WEEK), weeks - 1)] += need
@@ -180,7 +181,7 @@ def _waste(known: Known, codes: tuple[str, ...], *, weeks_looked_at: int) -> Flo
 
 
 def _booked(
-    known: Known, by_kind: NeedsByKind, codes: tuple[str, ...], ratios: Floats | None
+    known: Known, box: RecipeBox, codes: tuple[str, ...], ratios: Floats | None
 ) -> tuple[tuple[Ticket, Floats, float], ...]:
     column = {code: n for n, code in enumerate(codes)}
     found = []
@@ -189,7 +190,7 @@ def _booked(
             continue
         need = np.zeros(len(codes))
         with suppress(StockroomError):  # a ticket whose parts are unclear is listed among `streams.unclear`
-            for each in by_kind.of(ticket):
+            for each in box.needs(ticket, known.day):
                 need[column[each.material]] += each.nano / NANO
         day = ticket.promised or known.day
         found.append((ticket, need if ratios is None else need * ratios, float((day - known.day).days)))

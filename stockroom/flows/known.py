@@ -8,6 +8,7 @@ from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderState
+from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Catalogue, Job, Recipe, catalogue
 from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.suppliers import Offer, Supplier, current
@@ -57,9 +58,6 @@ def known(session: Session, moment: datetime, *, site: str | None = None) -> Kno
     """Read the book as of a moment."""
     materials = tuple(kept.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
-    recipes: dict[str, tuple[Recipe, ...]] = {}
-    for recipe in kept.read_recipes(session):
-        recipes[recipe.job] = (*recipes.get(recipe.job, ()), recipe)
     day = moment.date().isoformat()
     return Known(
         moment=moment,
@@ -69,7 +67,7 @@ def known(session: Session, moment: datetime, *, site: str | None = None) -> Kno
         suppliers=tuple(suppliers.read_suppliers(session)),
         offers=tuple(current(suppliers.read_offers(session, dimensions), moment.date())),
         jobs=tuple(kept.read_jobs(session)),
-        recipes=recipes,
+        recipes=by_job(kept.read_recipes(session)),
         closures=tuple(kept.read_closures(session)),
         events=tuple(kept.read_events(session)),
         tickets=tuple(_as_of(t, moment) for t in tickets.read_tickets(session) if t.taken_in <= moment),

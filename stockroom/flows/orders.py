@@ -135,6 +135,12 @@ def open_orders(book: Book) -> list[Order]:
         return orders.read_orders(session, dimensions(session), states=orders.OPEN)
 
 
+def find_supplier(book: Book, typed: str) -> str:
+    """Give the code of the supplier that a few letters mean."""
+    with book.reading() as session:
+        return find("supplier", typed, {s.code: s.name for s in suppliers.read_suppliers(session)})
+
+
 def dimensions(session: Session) -> dict[str, Dimension]:
     """Say what each material is measured in."""
     return {m.code: m.dimension for m in catalogue.read_materials(session)}
@@ -142,7 +148,7 @@ def dimensions(session: Session) -> dict[str, Dimension]:
 
 def with_received(order: Order, lines: Sequence[DeliveryLine], day: date) -> Order:
     """Add what arrived to an order's lines; closed once nothing is outstanding."""
-    packs = {line.supplier_code: line.pack.nano for line in order.lines}
+    packs = {(line.material, line.supplier_code): line.pack.nano for line in order.lines}
     left = _nominal(lines, packs)
     renewed = [
         replace(line, received=line.received + left.pop((line.material, line.supplier_code), 0)) for line in order.lines
@@ -152,12 +158,12 @@ def with_received(order: Order, lines: Sequence[DeliveryLine], day: date) -> Ord
     return replace(order, lines=tuple(renewed), state=state, closed=day if complete else None)
 
 
-def _nominal(lines: Sequence[DeliveryLine], packs: Mapping[str, int]) -> dict[tuple[str, str], int]:
+def _nominal(lines: Sequence[DeliveryLine], packs: Mapping[tuple[str, str], int]) -> dict[tuple[str, str], int]:
     """Add up what arrived; a pack measured on arrival counts as the pack that was ordered."""
     summed: dict[tuple[str, str], int] = {}
     for line in lines:
-        nominal = line.packs * packs[line.supplier_code] if line.packs else line.amount.nano
         key = (line.material, line.supplier_code)
+        nominal = line.packs * packs[key] if line.packs else line.amount.nano
         summed[key] = summed.get(key, 0) + nominal
     return summed
 

@@ -4,12 +4,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from stockroom.stock.moves import Document, Move
+from stockroom.errors import RefusedError
+from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Fixed, corrections
 from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Session
 
 CLOSED_THROUGH = "closed_through"
+
+_Bin = tuple[str, str, datetime]  # material, site, moment
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,28 +23,46 @@ class Posted:
     fresh: bool
 
 
-def post(session: Session, documents: Sequence[Document], *, counting: Sequence[Fixed] = ()) -> list[Posted]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bins:
+    """What becomes of counted bins when a (single) document is posted."""
+
+    settled: tuple[Fixed, ...] = ()  # the document itself brings the book to them
+    held: tuple[Fixed, ...] = ()  # they hold the book again
+    freed: tuple[Fixed, ...] = ()  # they hold the book no longer
+
+
+NO_BINS = Bins()
+
+
+def post(session: Session, documents: Sequence[Document], *, bins: Bins = NO_BINS) -> list[Posted]:
     """Append the documents whose keys are new.
 
     Parameters
     ----------
     documents : sequence of Document
         In the order they are to be entered.
-    counting : sequence of Fixed
-        Bins that the (single) document settles: it gets the moves that bring the book to them.
+    bins : Bins
+        Counted bins that a single document settles, holds again or frees.
+
+    Notes
+    -----
+    Where a document would move the book at a settled count, papers of kind 'count kept' follow it, one a day of
+    counts, so that what was counted stays true. They stand apart from the document: a reversal mirrors what it takes
+    back line by line, while the counts to be kept may have changed meanwhile.
     """
     known = ledger.known_keys(session, [d.key for d in documents])
     fresh = _first_of_each([d for d in documents if d.key not in known])
     closed = closed_through(session)
-    ready = [_in_open_period(document, closed) for document in fresh]
-    numbers = known | dict(zip((d.key for d in ready), _append(session, ready, counting), strict=True))
+    ready = [_in_open_period(_to_the_second(document), closed) for document in fresh]
+    numbers = known | dict(zip((d.key for d in ready), _append(session, ready, bins), strict=True))
     is_fresh = {d.key for d in fresh} - known.keys()
     return [Posted(number=numbers[d.key], fresh=d.key in is_fresh) for d in documents]
 
 
-def post_one(session: Session, document: Document, *, counting: Sequence[Fixed] = ()) -> Posted:
+def post_one(session: Session, document: Document, *, bins: Bins = NO_BINS) -> Posted:
     """Append one document unless its key is known."""
-    return post(session, [document], counting=counting)[0]
+    return post(session, [document], bins=bins)[0]
 
 
 def closed_through(session: Session) -> date | None:
@@ -57,37 +78,112 @@ def _in_open_period(document: Document, closed: date | None) -> Document:
     return replace(document, booked_on=day)
 
 
+def _to_the_second(document: Document) -> Document:
+    """Cut moments to what the book keeps, so that what lies before a count in here does so in the book."""
+    if any(move.happened.microsecond for move in document.moves):
+        moves = tuple(replace(m, happened=m.happened.replace(microsecond=0)) for m in document.moves)
+        return replace(document, moves=moves)
+    return document
+
+
 def _first_of_each(documents: list[Document]) -> list[Document]:
     return list({document.key: document for document in reversed(documents)}.values())[::-1]
 
 
-def _append(session: Session, documents: list[Document], counting: Sequence[Fixed]) -> list[int]:
+def _append(session: Session, documents: list[Document], bins: Bins) -> list[int]:
     if not documents:
         return []
-    fixed = _fixed_after(session, documents) + list(counting)
-    if not fixed:
+    fixed = _fixed_after(session, documents, bins)
+    if not fixed and bins == NO_BINS:
         return ledger.append(session, documents)
     numbers: list[int] = []
     waiting: list[Document] = []
     for document in documents:
-        touched = [f for f in fixed if f in counting or _touches(document, f)]
-        if touched:
+        touched = [f for f in fixed if bins != NO_BINS or _touches(document, f)]
+        if touched or bins != NO_BINS:
             numbers += ledger.append(session, waiting)
             waiting = []
-            more = corrections(document.moves, touched, _book_at(session))
-            numbers += ledger.append(session, [replace(document, moves=(*document.moves, *more))])
+            numbers.append(_append_true(session, document, touched, bins))
         else:
             waiting.append(document)
     return numbers + ledger.append(session, waiting)
 
 
-def _fixed_after(session: Session, documents: list[Document]) -> list[Fixed]:
+def _append_true(session: Session, document: Document, fixed: Sequence[Fixed], bins: Bins) -> int:
+    """Append a document and the papers that keep counts true; give its number."""
+    points = [*fixed, *bins.settled, *bins.held]
+    _refuse_quarrels(points)
+    freed = _let_go(session, document, bins.freed, {_bin(point) for point in points})
+    made = [*freed, *corrections((*document.moves, *freed), points, _book_at(session))]
+    settled = {_bin(point) for point in bins.settled}
+    own = [move for move in made if _moved_bin(move) in settled]
+    number = ledger.append(session, [replace(document, moves=(*document.moves, *own))])[0]
+    ledger.append(session, _kept_papers(session, document, number, [move for move in made if move not in own]))
+    return number
+
+
+def _kept_papers(session: Session, document: Document, number: int, moves: Sequence[Move]) -> list[Document]:
+    closed = closed_through(session)
+    papers = []
+    for day in sorted({move.happened.date() for move in moves}):
+        mine = tuple(move for move in moves if move.happened.date() == day)
+        paper = Document(
+            kind=DocumentKind.COUNT_KEPT,
+            key=f"{document.key}#{day}",
+            subject=document.subject,
+            happened=min(move.happened for move in mine),
+            entered=document.entered,
+            site=document.site,
+            who=document.who,
+            moves=mine,
+            content={"because": number},
+        )
+        papers.append(_in_open_period(paper, closed))
+    return papers
+
+
+def _let_go(session: Session, document: Document, freed: Sequence[Fixed], kept: set[_Bin]) -> list[Move]:
+    """Bring the count differences at bins that hold no longer to nothing, whichever paper brought them."""
+    back = {_moved_bin(m) for m in document.moves if m.kind is MoveKind.COUNT and document.reverses is not None}
+    made = []
+    for material, site, counted in sorted((back | {_bin(point) for point in freed}) - kept):
+        book = ledger.counted_differences(session, material, site, counted)
+        coming = sum(m.nano for m in document.moves if _moved_bin(m) == (material, site, counted) and _is_count(m))
+        if book + coming:
+            made.append(Move(material=material, nano=-book - coming, kind=MoveKind.COUNT, happened=counted, site=site))
+    return made
+
+
+def _refuse_quarrels(points: Sequence[Fixed]) -> None:
+    found: dict[_Bin, int] = {}
+    for point in points:
+        if found.setdefault(_bin(point), point.nano) != point.nano:
+            raise RefusedError(
+                f"{point.material} was counted twice at {point.counted:%Y-%m-%d %H:%M}, with different results.",
+                fix="Undo the count that is wrong, or count again.",
+            )
+
+
+def _bin(point: Fixed) -> _Bin:
+    return (point.material, point.site, point.counted)
+
+
+def _moved_bin(move: Move) -> _Bin:
+    return (move.material, move.site, move.happened)
+
+
+def _is_count(move: Move) -> bool:
+    return move.kind is MoveKind.COUNT
+
+
+def _fixed_after(session: Session, documents: list[Document], bins: Bins) -> list[Fixed]:
+    points = [*bins.settled, *bins.held, *bins.freed]
     moves = [move for document in documents for move in document.moves]
-    if not moves:
+    moments = [move.happened for move in moves] + [point.counted for point in points]
+    if not moments:
         return []
-    first = min(move.happened for move in moves)
-    wanted = {(m.material, m.site) for m in moves}
-    found = counts.anchors(session, since=first)
+    wanted = {(m.material, m.site) for m in moves} | {(p.material, p.site) for p in points}
+    found = counts.anchors(session, since=min(moments))
     return [_fixed(anchor) for anchor in found if (anchor.material, anchor.site) in wanted]
 
 

@@ -9,7 +9,8 @@ from stockroom.errors import StockroomError
 from stockroom.stock.lists import ShelfRow
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order
-from stockroom.stock.recipes import Catalogue, Recipe, catalogue, in_force, needs
+from stockroom.stock.recipe_box import RecipeBox, by_job
+from stockroom.stock.recipes import Catalogue, catalogue
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue as kept
 from stockroom.store import counts, ledger, orders, tickets
@@ -69,23 +70,20 @@ def on_order(open_orders: Sequence[Order]) -> Counter[str]:
 
 
 def set_aside(session: Session, shelf: Catalogue, *, site: str | None = None) -> Aside:
-    """Work out what booked tickets need by the recipes in force when they were taken in or since."""
-    recipes: dict[str, list[Recipe]] = {}
-    for recipe in kept.read_recipes(session):
-        recipes.setdefault(recipe.job, []).append(recipe)
+    """Work out what booked tickets need by the newest recipes."""
+    box = RecipeBox(by_job(kept.read_recipes(session)), shelf)
     booked = tickets.read_tickets(session, state=TicketState.BOOKED)
-    return aside_for([t for t in booked if site in (None, t.site)], recipes, shelf)
+    return aside_for([t for t in booked if site in (None, t.site)], box)
 
 
-def aside_for(booked: Sequence[Ticket], recipes: dict[str, list[Recipe]], shelf: Catalogue) -> Aside:
+def aside_for(booked: Sequence[Ticket], box: RecipeBox) -> Aside:
     """Add up the needs of tickets; one that can't be worked out is named, not dropped."""
     total: Counter[str] = Counter()
     by_ticket: dict[str, Counter[str]] = {}
     unclear: dict[str, str] = {}
     for ticket in booked:
-        recipe = in_force(recipes.get(ticket.job, []), date.max)
         try:
-            asked = needs(recipe, ticket.work, shelf) if recipe else ()
+            asked = box.needs(ticket, date.max)
         except StockroomError as wrong:
             unclear[ticket.number] = wrong.what
             continue

@@ -1,12 +1,12 @@
 """Take a document back, or put it in force again: nothing is ever deleted."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.orders import dimensions
-from stockroom.flows.post import post_one
+from stockroom.flows.post import NO_BINS, Bins, post_one
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import Fixed, Stamp, reversed_
@@ -47,11 +47,13 @@ def undo(book: Book, number: int, stamp: Stamp) -> Undone:
                 fix=f"To put it in force again, undo {taken_by}.",
             )
         root, in_force = _root(session, document)
-        after = _AFTER.get(root.kind, _nothing)
-        counted = after(session, Turn(root=root, taken=document, in_force=in_force))
-        posted = post_one(session, reversed_(document, stamp), counting=counted)
-        if root.kind is DocumentKind.COUNT and in_force and root.id is not None:
-            _anchor_again(session, root, posted.number)
+        turn = Turn(root=root, taken=document, in_force=in_force)
+        _CHECK.get(root.kind, _nothing)(session, turn)
+        bins = _bins(session, turn) if root.kind is DocumentKind.COUNT else NO_BINS
+        posted = post_one(session, reversed_(document, stamp), bins=bins)
+        if root.kind is DocumentKind.COUNT and in_force:
+            counts.mark_document(session, root.id or 0, state="settled", settled_by=posted.number)
+        _RENEW.get(root.kind, _nothing)(session, turn)
         return Undone(document=document, number=posted.number, fresh=posted.fresh)
 
 
@@ -59,6 +61,15 @@ def newest(book: Book, count: int = 10) -> list[tuple[Document, int | None]]:
     """List the last documents, newest first, each with the number of the one that takes it back."""
     with book.reading() as session:
         return [(d, ledger.reversal_of(session, d.id or 0)) for d in ledger.newest_documents(session, count)]
+
+
+def last_number(book: Book) -> int:
+    """Give the number of the last document entered; papers that only keep counts true go with their own."""
+    with book.reading() as session:
+        number = ledger.head(session)[0]
+        while number and (paper := _the_document(session, number)).kind is DocumentKind.COUNT_KEPT:
+            number = int(str(paper.content["because"]))
+        return number
 
 
 def _the_document(session: Session, number: int) -> Document:
@@ -77,50 +88,92 @@ def _root(session: Session, document: Document) -> tuple[Document, bool]:
     return document, in_force
 
 
-def _ticket(session: Session, turn: Turn) -> list[Fixed]:
+def _in_force(session: Session, subject: str, kinds: Sequence[DocumentKind]) -> list[Document]:
+    """Give the papers about a ticket or order that are not taken back."""
+    papers = ledger.read_documents(session, subject=subject, kinds=kinds, with_moves=False)
+    return [paper for paper in papers if _holds(session, paper.id or 0)]
+
+
+def _holds(session: Session, number: int) -> bool:
+    """Say whether a paper is in force: taken back an even number of times."""
+    holds, taken_by = True, ledger.reversal_of(session, number)
+    while taken_by is not None:
+        holds, taken_by = not holds, ledger.reversal_of(session, taken_by)
+    return holds
+
+
+_WORK = (DocumentKind.FINISH, DocumentKind.REDO)
+
+
+def _check_work(session: Session, turn: Turn) -> None:
+    """Refuse to put finished work in force again when the ticket went another way meanwhile."""
+    if not turn.in_force:
+        return
     ticket = tickets.the_ticket(session, turn.root.subject)
-    if turn.in_force:
-        if ticket.state is not TicketState.BOOKED:
-            raise RefusedError(
-                f"Ticket {ticket.number} is {ticket.state} by another paper.", fix="Undo that one first."
-            )
-        renewed = replace(ticket, state=TicketState.FINISHED, finished=turn.root.happened, finish_document=turn.root.id)
-    else:
-        renewed = replace(ticket, state=TicketState.BOOKED, finished=None, finish_document=None)
-    tickets.save_tickets(session, [renewed])
-    return []
+    taken_in = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.TAKE_IN], with_moves=False)
+    other = _in_force(session, ticket.number, (*_WORK, DocumentKind.CANCEL))
+    if other or not all(_holds(session, paper.id or 0) for paper in taken_in):
+        raise RefusedError(f"Ticket {ticket.number} is {ticket.state} by another paper.", fix="Undo that one first.")
 
 
-def _booking(session: Session, turn: Turn) -> list[Fixed]:
-    """Serve take-ins and cancellations, which are each other's opposite."""
+def _check_booking(session: Session, turn: Turn) -> None:
     ticket = tickets.the_ticket(session, turn.root.subject)
     if ticket.state is TicketState.FINISHED:
         raise RefusedError(f"Ticket {ticket.number} is finished.", fix=f"Undo document {ticket.finish_document} first.")
-    booked = turn.in_force == (turn.root.kind is DocumentKind.TAKE_IN)
-    tickets.save_tickets(session, [replace(ticket, state=TicketState.BOOKED if booked else TicketState.CANCELLED)])
-    return []
 
 
-def _delivery(session: Session, turn: Turn) -> list[Fixed]:
-    if turn.root.subject:
+def _renew_ticket(session: Session, turn: Turn) -> None:
+    """Let a ticket stand where the papers in force put it."""
+    ticket = tickets.the_ticket(session, turn.root.subject)
+    kinds = (DocumentKind.TAKE_IN, *_WORK, DocumentKind.CANCEL)
+    papers = _in_force(session, ticket.number, kinds)
+    work = next((paper for paper in papers if paper.kind in _WORK), None)
+    if work is not None:
+        state = TicketState.FINISHED
+    elif any(p.kind is DocumentKind.CANCEL for p in papers) or not _booked_before(session, ticket.number, turn):
+        state = TicketState.CANCELLED
+    else:
+        state = TicketState.BOOKED
+    finished, number = (work.happened, work.id) if work else (None, None)
+    tickets.save_tickets(session, [replace(ticket, state=state, finished=finished, finish_document=number)])
+
+
+def _booked_before(session: Session, number: str, turn: Turn) -> bool:
+    """Say whether a ticket stays booked once its work is undone; one finished without take-in never was."""
+    papers = ledger.read_documents(session, subject=number, kinds=[DocumentKind.TAKE_IN], with_moves=False)
+    if papers:
+        return any(_holds(session, paper.id or 0) for paper in papers)
+    return tickets.the_ticket(session, number).taken_in != turn.root.happened
+
+
+def _check_delivery(session: Session, turn: Turn) -> None:
+    number = turn.root.subject
+    if number and turn.in_force and not _is_placed(session, number):
+        raise RefusedError(f"Order {number} was taken back.", fix="Put the order in force again first.")
+
+
+def _renew_received(session: Session, turn: Turn) -> None:
+    if turn.root.subject and orders.read_orders(session, dimensions(session), numbers=[turn.root.subject]):
         order = orders.the_order(session, dimensions(session), turn.root.subject)
         sign = 1 if turn.in_force else -1
-        packs = {line.supplier_code: line.pack.nano for line in order.lines}
-        lines = list(order.lines)
-        for said in _lines_of(turn.root):
-            for n, line in enumerate(lines):
-                if (line.material, line.supplier_code) == (said["material"], said.get("code", "")):
-                    bulk = int(said["packs"]) * packs[line.supplier_code] if "packs" in said else int(said["nano"])
-                    lines[n] = replace(line, received=line.received + sign * bulk)
-        orders.save_orders(session, [_with_lines(order, lines, turn.root.happened.date())])
-    return []
+        brought = _brought(order, turn.root)
+        lines = [
+            replace(line, received=line.received + sign * brought.pop((line.material, line.supplier_code), 0))
+            for line in order.lines
+        ]
+        orders.save_orders(session, [replace(order, lines=tuple(lines))])
+        _renew_order(session, turn)
 
 
-def _with_lines(order: Order, lines: list[OrderLine], day: date) -> Order:
-    if all(line.outstanding == 0 for line in lines):
-        return replace(order, lines=tuple(lines), state=OrderState.CLOSED, closed=day)
-    state = OrderState.PART_RECEIVED if any(line.received for line in lines) else OrderState.PLACED
-    return replace(order, lines=tuple(lines), state=state, closed=None)
+def _brought(order: Order, root: Document) -> dict[tuple[str, str], int]:
+    """Add up what a delivery brought to each line of its order, in packs as ordered where packs were counted."""
+    packs = {(line.material, line.supplier_code): line.pack.nano for line in order.lines}
+    summed: dict[tuple[str, str], int] = {}
+    for said in _lines_of(root):
+        key = (str(said["material"]), str(said.get("code", "")))
+        bulk = int(said["packs"]) * packs.get(key, 0) if "packs" in said else int(said["nano"])
+        summed[key] = summed.get(key, 0) + bulk
+    return summed
 
 
 def _lines_of(root: Document) -> list[Mapping[str, str | int]]:
@@ -128,48 +181,86 @@ def _lines_of(root: Document) -> list[Mapping[str, str | int]]:
     return list(lines) if isinstance(lines, list) else []
 
 
-def _order(session: Session, turn: Turn) -> list[Fixed]:
+def _check_order(session: Session, turn: Turn) -> None:
     order = orders.the_order(session, dimensions(session), turn.root.subject)
     if any(line.received for line in order.lines) and turn.root.kind is DocumentKind.ORDER and not turn.in_force:
         raise RefusedError(
             f"Goods of order {order.number} have arrived.", fix="Undo the delivery first, or end the order."
         )
-    open_again = turn.in_force == (turn.root.kind is DocumentKind.ORDER)
-    part = any(line.received for line in order.lines)
-    ended = OrderState.CLOSED if part else OrderState.CANCELLED
-    again = OrderState.PART_RECEIVED if part else OrderState.PLACED
-    day = None if open_again else turn.root.happened.date()
-    orders.save_orders(session, [replace(order, state=again if open_again else ended, closed=day)])
-    return []
 
 
-def _count(session: Session, turn: Turn) -> list[Fixed]:
-    """Let a count taken back go of the book, or hold it again."""
-    if not turn.in_force:
-        counts.mark_document(session, turn.taken.id or 0, state="open", settled_by=turn.root.id)
-        return []
-    return [
-        Fixed(material=line.line.material, site=line.line.site, counted=line.line.counted, nano=line.line.amount.nano)
-        for line in counts.read_lines(session, dimensions(session), state="open")
-        if line.settled_by == turn.root.id
-    ]
+def _renew_order(session: Session, turn: Turn) -> None:
+    """Let an order stand where the papers in force and the goods received put it."""
+    order = orders.the_order(session, dimensions(session), turn.root.subject)
+    ended = bool(_in_force(session, order.number, (DocumentKind.ORDER_END,)))
+    state = _order_state(order.lines, placed=_is_placed(session, order.number), ended=ended)
+    closed: date | None = None if state in orders.OPEN else order.closed or turn.root.happened.date()
+    orders.save_orders(session, [replace(order, state=state, closed=closed)])
 
 
-def _anchor_again(session: Session, root: Document, number: int) -> None:
-    counts.mark_document(session, root.id or 0, state="settled", settled_by=number)
+def _order_state(lines: Sequence[OrderLine], *, placed: bool, ended: bool) -> OrderState:
+    part = any(line.received for line in lines)
+    if not placed:
+        return OrderState.CANCELLED
+    if all(line.outstanding == 0 for line in lines):
+        return OrderState.CLOSED
+    if ended:
+        return OrderState.CLOSED if part else OrderState.CANCELLED
+    return OrderState.PART_RECEIVED if part else OrderState.PLACED
 
 
-def _nothing(_session: Session, _turn: Turn) -> list[Fixed]:
-    return []
+def _is_placed(session: Session, number: str) -> bool:
+    """Say whether an order stands; one loaded without a paper of its own does."""
+    papers = ledger.read_documents(session, subject=number, kinds=[DocumentKind.ORDER], with_moves=False)
+    return all(_holds(session, paper.id or 0) for paper in papers)
 
 
-_AFTER: dict[DocumentKind, Callable[[Session, Turn], list[Fixed]]] = {
-    DocumentKind.FINISH: _ticket,
-    DocumentKind.REDO: _ticket,
-    DocumentKind.TAKE_IN: _booking,
-    DocumentKind.CANCEL: _booking,
-    DocumentKind.DELIVERY: _delivery,
-    DocumentKind.ORDER: _order,
-    DocumentKind.ORDER_END: _order,
-    DocumentKind.COUNT: _count,
+def _bins(session: Session, turn: Turn) -> Bins:
+    """Let a count taken back go of the book, or let it hold the book again."""
+    state, by = ("open", turn.root.id) if turn.in_force else ("settled", turn.taken.id)
+    lines = [k for k in counts.read_lines(session, dimensions(session), state=state) if k.settled_by == by]
+    points = tuple(
+        Fixed(material=k.line.material, site=k.line.site, counted=k.line.counted, nano=k.line.amount.nano)
+        for k in lines
+    )
+    if turn.in_force and not points:
+        raise RefusedError(
+            f"Count sheet {turn.root.subject} was settled again by another paper.", fix="Undo that one first."
+        )
+    if turn.in_force:
+        return Bins(held=points)
+    counts.mark_document(session, turn.taken.id or 0, state="open", settled_by=turn.root.id)
+    return Bins(freed=points)
+
+
+def _check_kept(_session: Session, turn: Turn) -> None:
+    raise RefusedError(
+        f"Document {turn.taken.id} only keeps a count true.",
+        fix=f"Undo document {turn.root.content.get('because')}, or the count.",
+    )
+
+
+def _nothing(_session: Session, _turn: Turn) -> None:
+    return None
+
+
+_Step = Callable[[Session, Turn], None]
+
+_CHECK: dict[DocumentKind, _Step] = {
+    DocumentKind.FINISH: _check_work,
+    DocumentKind.REDO: _check_work,
+    DocumentKind.TAKE_IN: _check_booking,
+    DocumentKind.CANCEL: _check_booking,
+    DocumentKind.DELIVERY: _check_delivery,
+    DocumentKind.ORDER: _check_order,
+    DocumentKind.COUNT_KEPT: _check_kept,
+}
+_RENEW: dict[DocumentKind, _Step] = {
+    DocumentKind.FINISH: _renew_ticket,
+    DocumentKind.REDO: _renew_ticket,
+    DocumentKind.TAKE_IN: _renew_ticket,
+    DocumentKind.CANCEL: _renew_ticket,
+    DocumentKind.DELIVERY: _renew_received,
+    DocumentKind.ORDER: _renew_order,
+    DocumentKind.ORDER_END: _renew_order,
 }

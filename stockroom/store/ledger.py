@@ -116,6 +116,13 @@ def balances(
     return totals
 
 
+def counted_differences(session: Session, material: str, site: str, counted: datetime) -> int:
+    """Add up the count differences booked at a bin's moment, in nano."""
+    there = (move.c.material == material, move.c.site == site, move.c.happened == moment_text(counted))
+    asked = sa.select(sa.func.sum(move.c.nano)).where(*there, move.c.kind == str(MoveKind.COUNT))
+    return int(session.execute(asked).scalar() or 0)
+
+
 def moves_of_material(
     session: Session, material: str, *, site: str | None = None, since: datetime | None = None
 ) -> list[tuple[int, Move]]:

@@ -1,0 +1,190 @@
+"""At the bench: take in, finish, redo, cancel, list tickets."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import click
+
+from stockroom.cli import desk
+from stockroom.cli.desk import Counter, Entry
+from stockroom.errors import UsageError
+from stockroom.flows import bench
+from stockroom.flows.bench import Drawn, Wanted
+from stockroom.stock.money import major
+from stockroom.stock.postings import Actual
+from stockroom.stock.quantities import Quantity, Unit, quantity
+from stockroom.stock.recipes import PAIR
+from stockroom.stock.shoe_sizes import shoe_size
+from stockroom.stock.tickets import Ticket
+
+job_options = (
+    click.option("--size", help="Shoe size with its system: 'EU 42', 'UK 8.5', 'US M 9', 'Mondo 265'."),
+    click.option("--single", is_flag=True, help="One shoe instead of a pair."),
+    click.option("--pairs", type=click.IntRange(1), default=1, show_default=True, help="How many pairs."),
+    click.option("--with", "chosen", multiple=True, metavar="CHOICE=OPTION", help="A choice, such as sole=bend."),
+    click.option("--price", help="Price charged [the price list's]."),
+    click.option("--by-post", is_flag=True, help="Came and goes by post."),
+)
+actual_options = (
+    click.option("--used", multiple=True, metavar="LINE=AMOUNT", help="What was really used: 'cork filler=40 g'."),
+    click.option("--instead", multiple=True, metavar="LINE=MATERIAL", help="A substitute: 'sole=RUB-4'."),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A job's facts as typed."""
+
+    job: str
+    size: str | None
+    single: bool
+    pairs: int
+    chosen: Sequence[str]
+    price: str | None
+    by_post: bool
+
+    def wanted(self, counter: Counter, **more: Any) -> Wanted:
+        """Read the facts."""
+        return Wanted(
+            job=self.job,
+            shoes=1 if self.single else self.pairs * PAIR,
+            size=shoe_size(self.size) if self.size else None,
+            chosen=desk.choices(tuple(self.chosen)),
+            price=desk.money(self.price, counter.shop) if self.price else None,
+            by_post=self.by_post,
+            **more,
+        )
+
+
+@click.command()
+@click.argument("job")
+@desk.opted(*job_options)
+@click.option("--promised", help="Day it is promised for.")
+@click.option("--number", default="", help="Ticket number [the next one].")
+@click.option("--customer", default="", help="Name, if you must: not needed, and can be forgotten.")
+@desk.entry
+def take_in(
+    counter: Counter, entry: Entry, *, promised: str | None, number: str, customer: str, **typed: Any
+) -> None:  # fmt: skip
+    """Take in a ticket: its materials are set aside.
+
+    JOB is the job's code, or enough of its name to be sure: stockroom take-in heel --size 'EU 38'
+    """
+    more = {"promised": desk.day(promised) if promised else None, "number": number, "customer": customer}
+    ticket = bench.take_in(counter.book, Asked(**typed).wanted(counter, **more), entry.stamp)
+    entry.tell(ticket_facts(ticket, counter), f"Ticket {_ticket_line(ticket, counter)}")
+
+
+@click.command()
+@click.argument("what")
+@desk.opted(*job_options, *actual_options)
+@desk.entry
+def finish(
+    counter: Counter, entry: Entry, *, what: str, used: Sequence[str], instead: Sequence[str], **typed: Any
+) -> None:
+    """Finish a ticket, or a job that was never taken in: its materials leave the shelf.
+
+    WHAT is a ticket's number, or a job: stockroom finish 1042, or stockroom finish 'heel tops' --size 'EU 38'
+    """
+    actual = _actual(used, instead)
+    if what.isdigit():
+        drawn = bench.finish_ticket(counter.book, what, entry.stamp, actual)
+    else:
+        drawn = bench.finish_at_once(counter.book, Asked(job=what, **typed).wanted(counter), entry.stamp, actual)
+    entry.tell(*_told(drawn, counter))
+
+
+@click.command()
+@click.argument("ticket")
+@desk.opted(*actual_options)
+@desk.entry
+def redo(counter: Counter, entry: Entry, *, ticket: str, used: Sequence[str], instead: Sequence[str]) -> None:
+    """Do a finished ticket again under guarantee: materials, no income.
+
+    TICKET is the number of the work to do again.
+    """
+    entry.tell(*_told(bench.redo_ticket(counter.book, ticket, entry.stamp, _actual(used, instead)), counter))
+
+
+@click.command()
+@click.argument("ticket")
+@desk.entry
+def cancel(counter: Counter, entry: Entry, *, ticket: str) -> None:
+    """Cancel a booked ticket: what was set aside is free again."""
+    done = bench.cancel_ticket(counter.book, ticket, entry.stamp)
+    entry.tell(ticket_facts(done, counter), f"Ticket {done.number} is cancelled.")
+
+
+@click.command()
+@desk.view
+def tickets(counter: Counter, *, as_json: bool) -> None:
+    """List the booked tickets."""
+    booked = bench.booked(counter.book)
+    lines = [_ticket_line(t, counter) for t in booked] or ["No ticket is waiting."]
+    desk.tell([ticket_facts(t, counter) for t in booked], "\n".join(lines), as_json=as_json)
+
+
+def ticket_facts(ticket: Ticket, counter: Counter) -> dict[str, Any]:
+    """Give a ticket's facts to a program."""
+    price = ticket.price
+    return {
+        "ticket": ticket.number,
+        "job": ticket.job,
+        "state": str(ticket.state),
+        "size": str(ticket.size or ""),
+        "shoes": ticket.shoes,
+        "choices": dict(ticket.chosen),
+        "taken_in": ticket.taken_in.isoformat(),
+        "promised": ticket.promised.isoformat() if ticket.promised else None,
+        "finished": ticket.finished.isoformat() if ticket.finished else None,
+        "price": None if price is None else str(major(price, counter.shop.currency_digits)),
+        "redo_of": ticket.redo_of or None,
+    }
+
+
+def _told(drawn: Drawn, counter: Counter) -> tuple[dict[str, Any], str]:
+    """Give what finishing did, for a program and for a person."""
+    units = bench.units(counter.book, [need.material for need in drawn.used])
+    return _drawn_facts(drawn, counter, units), _drawn_words(drawn, counter, units)
+
+
+def _drawn_facts(drawn: Drawn, counter: Counter, units: Mapping[str, Unit]) -> dict[str, Any]:
+    used = [{"line": n.line, "material": n.material, **desk.exactly(n.nano, units[n.material])} for n in drawn.used]
+    return ticket_facts(drawn.ticket, counter) | {
+        "document": drawn.document,
+        "new": drawn.fresh,
+        "used": used,
+        "left": {code: desk.exactly(drawn.left[code], units[code]) for code in units if code in drawn.left},
+        "changed": list(drawn.changed),
+    }
+
+
+def _drawn_words(drawn: Drawn, counter: Counter, units: Mapping[str, Unit]) -> str:
+    said = [f"Ticket {drawn.ticket.number} finished: {drawn.ticket.job} (document {drawn.document})."]
+    if not drawn.fresh:
+        said = [f"Ticket {drawn.ticket.number} was finished already (document {drawn.document}); nothing changed."]
+    for need in drawn.used:
+        left = drawn.left.get(need.material, 0)
+        short = "  <- below zero" if left < 0 else ""
+        used_up, rest = (counter.formats.amount(n, units[need.material]) for n in (need.nano, left))
+        said.append(f"  {need.material}: {used_up} for {need.line}, {rest} left{short}")
+    return "\n".join(said)
+
+
+def _ticket_line(ticket: Ticket, counter: Counter) -> str:
+    chosen = ", ".join(f"{name} {option}" for name, option in ticket.chosen.items())
+    facts = [ticket.job, str(ticket.size or ""), chosen]
+    facts += [f"promised {counter.formats.weekday(ticket.promised)}"] if ticket.promised else []
+    facts += [counter.formats.money(ticket.price)] if ticket.price is not None else []
+    return f"{ticket.number}: {', '.join(fact for fact in facts if fact)}"
+
+
+def _actual(used: Sequence[str], instead: Sequence[str]) -> Actual:
+    amounts: dict[str, Quantity] = {}
+    for pair in used:
+        name, equals, text = pair.rpartition("=")
+        if not equals:
+            raise UsageError(f"'{pair}' is not an amount used.", fix="Write it like 'cork filler=40 g'.")
+        amounts[name.strip()] = quantity(text.replace(",", "."))
+    return Actual(amounts=amounts, instead=desk.choices(tuple(instead)))

@@ -1,0 +1,51 @@
+"""The book itself: start, upgrade, settings, check."""
+
+import click
+
+from stockroom.cli import desk
+from stockroom.cli.desk import Counter
+from stockroom.flows import books
+from stockroom.flows import check as checking
+from stockroom.stock.shop import setting_texts
+
+
+@click.command()
+@click.option("--set", "changes", multiple=True, metavar="NAME=VALUE", help="A setting, such as currency=EUR.")
+@click.pass_obj
+def new_book(place: str, changes: tuple[str, ...]) -> None:
+    """Start an empty book."""
+    book = books.new_book(place)
+    books.change_settings(book, desk.choices(changes))
+    book.close()
+    click.echo(f"A new book is at {place}. Next: stockroom templates, fill them in, stockroom load.")
+
+
+@click.command()
+@click.pass_obj
+def upgrade_book(place: str) -> None:
+    """Bring an older book to this version."""
+    books.upgrade_book(place).close()
+    click.echo(f"The book at {place} is up to date.")
+
+
+@click.command()
+@click.argument("changes", nargs=-1, metavar="[NAME=VALUE]...")
+@desk.view
+def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> None:
+    """Show the shop's settings, or change some."""
+    shop = books.change_settings(counter.book, desk.choices(changes)) if changes else counter.shop
+    texts = setting_texts(shop)
+    desk.tell(texts, "\n".join(f"{name} = {value}" for name, value in texts.items()), as_json=as_json)
+
+
+@click.command()
+@desk.view
+def check(counter: Counter, *, as_json: bool) -> None:
+    """Add the whole book up again and report anything that does not agree."""
+    found = checking.check(counter.book)
+    words = [*found.faults, f"{found.documents} documents, {found.moves} moves; check figure {found.figure[:16]}."]
+    words += [] if found.faults else ["Everything agrees."]
+    facts = {"documents": found.documents, "moves": found.moves, "figure": found.figure, "faults": list(found.faults)}
+    desk.tell(facts, "\n".join(words), as_json=as_json)
+    if found.faults:
+        raise SystemExit(8)

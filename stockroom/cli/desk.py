@@ -1,0 +1,201 @@
+"""What commands share: the open book, the clock, the shop's way of writing, and output for people or programs."""
+
+import json
+import os
+import re
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from functools import wraps
+from typing import Any
+from uuid import uuid4
+
+import click
+
+from stockroom.errors import UsageError
+from stockroom.flows.books import Book, open_book, settings
+from stockroom.show.formats import Formats, formats_of
+from stockroom.stock.money import major, minor
+from stockroom.stock.postings import Stamp
+from stockroom.stock.quantities import NANO, Quantity, Unit, plain, unit
+from stockroom.stock.shop import Shop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counter:
+    """An open book with the shop's settings."""
+
+    book: Book
+    shop: Shop
+    formats: Formats
+
+
+@contextmanager
+def open_counter(place: str) -> Iterator[Counter]:
+    """Open the book for one command."""
+    book = open_book(place)
+    try:
+        shop = settings(book)
+        yield Counter(book=book, shop=shop, formats=formats_of(shop))
+    finally:
+        book.close()
+
+
+def now() -> datetime:
+    """Read the clock: only doors do. STOCKROOM_NOW stands in for it when a program drives the shop."""
+    said = os.environ.get("STOCKROOM_NOW")
+    return moment(said) if said else datetime.now().replace(microsecond=0)
+
+
+def moment(text: str) -> datetime:
+    """Read a day or a moment in ISO form; a day alone means its noon, between morning and evening papers."""
+    try:
+        read = datetime.fromisoformat(text)
+    except ValueError as wrong:
+        raise UsageError(f"'{text}' is not a day or a moment.", fix="Write 2026-03-31 or 2026-03-31T14:30.") from wrong
+    return read.replace(hour=12, tzinfo=None) if len(text) <= len("2026-03-31") else read.replace(tzinfo=None)
+
+
+def day(text: str) -> date:
+    """Read a day in ISO form."""
+    return moment(text).date()
+
+
+def number(text: str) -> Decimal:
+    """Read a number with a decimal point or comma; one that could be thousands is refused."""
+    marks = [mark for mark in ",." if mark in text]
+    plainly = text.strip().replace(",", ".")
+    if len(marks) > 1 or not re.fullmatch(r"[+-]?\d+(\.\d+)?", plainly):
+        raise UsageError(f"'{text}' is not a number.", fix="Write it like 12.5 (no thousands marks).")
+    return Decimal(plainly)
+
+
+def amount(text: str, usual: Unit) -> Quantity:
+    """Read '2.5 dm2', '3 pairs', or a bare number in the material's own unit."""
+    head = text.strip()
+    cut = next((i for i, mark in enumerate(head) if not (mark.isdigit() or mark in "+-.,")), len(head))
+    figure, name = head[:cut], head[cut:].strip()
+    return (unit(name) if name else usual).of(number(figure or name))
+
+
+def money(text: str, shop: Shop) -> int:
+    """Read money in major units into minor units."""
+    return minor(number(text), shop.currency_digits)
+
+
+def price(minor_units: int, shop: Shop) -> str:
+    """Write money for a program: an exact decimal in major units."""
+    return str(major(minor_units, shop.currency_digits))
+
+
+def choices(pairs: tuple[str, ...]) -> dict[str, str]:
+    """Read choices such as 'sole=bend'."""
+    found = {}
+    for pair in pairs:
+        name, equals, option = pair.partition("=")
+        if not equals:
+            raise UsageError(f"'{pair}' is not a choice.", fix="Write it like sole=bend.")
+        found[name.strip()] = option.strip()
+    return found
+
+
+def tell(facts: object, words: str, *, as_json: bool) -> None:
+    """Answer a program with JSON, a person with words."""
+    click.echo(json.dumps(facts, ensure_ascii=False, indent=2, default=str) if as_json else words)
+
+
+@contextmanager
+def progress(*, quiet: bool = False) -> Iterator[Callable[[str, int, int | None], None]]:
+    """Show how far long work has come, on a terminal only."""
+    shown = sys.stderr.isatty() and not quiet
+
+    def told(what: str, done: int, of: int | None) -> None:
+        if shown:
+            click.echo(f"\r\033[K{what}: {done:,}" + (f" of {of:,}" if of else ""), err=True, nl=False)
+
+    yield told
+    if shown:
+        click.echo("\r\033[K", err=True, nl=False)
+
+
+def width() -> int:
+    """Give the width to write in: the terminal's, within reason; 100 when nobody looks."""
+    import shutil
+
+    return max(60, min(shutil.get_terminal_size((100, 24)).columns, 160))
+
+
+def exactly(nano: int, of: Unit) -> dict[str, str]:
+    """Write an amount for a program: exact decimal and unit."""
+    return {"amount": plain(Decimal(nano) / NANO * NANO / of.nano), "unit": of.name}
+
+
+_entry_options = (
+    click.option("--at", metavar="WHEN", help="When it happened: 2026-03-31 or 2026-03-31T14:30 [now]."),
+    click.option("--key", help="Mark of this entry: the same mark twice changes nothing."),
+    click.option("--site", default="main", show_default=True, help="Where."),
+    click.option("--who", default="", help="Who did it."),
+    click.option("--note", default="", help="A note to keep with it."),
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """What was typed about an entry, whatever it is."""
+
+    at: str | None
+    key: str | None
+    site: str
+    who: str
+    note: str
+    as_json: bool
+
+    @property
+    def stamp(self) -> Stamp:
+        """The stamp its paper carries."""
+        entered = now()
+        happened = moment(self.at) if self.at else entered
+        mark = self.key or uuid4().hex
+        return Stamp(key=mark, happened=happened, entered=entered, who=self.who, note=self.note, site=self.site)
+
+    def tell(self, facts: object, words: str) -> None:
+        """Answer whoever asked."""
+        tell(facts, words, as_json=self.as_json)
+
+
+def entry(command: Callable[..., None]) -> Callable[..., None]:
+    """Make a function a command that enters something: it gets the counter, the entry, and its own options."""
+
+    @wraps(command)
+    def run(place: str, /, **typed: Any) -> None:
+        mine = {name: typed.pop(name) for name in ("at", "key", "site", "who", "note", "as_json")}
+        with open_counter(place) as counter:
+            command(counter, Entry(**mine), **typed)
+
+    return _opted(click.pass_obj(run), (*_entry_options, json_option))
+
+
+def view(command: Callable[..., None]) -> Callable[..., None]:
+    """Make a function a command that only looks: it gets the counter and its own options."""
+
+    @wraps(command)
+    def run(place: str, /, **typed: Any) -> None:
+        with open_counter(place) as counter:
+            command(counter, **typed)
+
+    return _opted(click.pass_obj(run), (json_option,))
+
+
+def opted(*options: Callable[..., Any]) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command a family of options, in their order."""
+    return lambda command: _opted(command, options)
+
+
+def _opted(command: Callable[..., None], options: Sequence[Callable[..., Any]]) -> Callable[..., None]:
+    for option in reversed(options):
+        command = option(command)
+    return command

@@ -1,0 +1,61 @@
+"""Files in: load spreadsheets, write empty ones."""
+
+from pathlib import Path
+
+import click
+
+from stockroom.cli import desk
+from stockroom.cli.desk import Counter
+from stockroom.flows.load_files import LoadReport
+
+
+@click.command()
+@click.argument("paths", nargs=-1, required=True)
+@click.option("--try", "dry_run", is_flag=True, help="Check everything, enter nothing.")
+@desk.view
+def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bool) -> None:
+    """Load spreadsheets into the book, whole or not at all.
+
+    PATHS are folders, files named after what they hold (materials.csv, past-jobs.xlsx), or KIND=FILE. The same file
+    twice changes nothing.
+    """
+    from stockroom.flows.load_files import load_files
+
+    with desk.progress(quiet=as_json) as told:
+        report = load_files(counter.book, paths, desk.now(), dry_run=dry_run, progress=told)
+    desk.tell(facts(report), words(report), as_json=as_json)
+
+
+@click.command()
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default=Path("templates"))
+@click.option("--as", "suffix", type=click.Choice(["csv", "xlsx"]), default="xlsx", show_default=True)
+@click.option("--explain", is_flag=True, help="Explain every column here instead of writing files.")
+def templates(folder: Path, suffix: str, *, explain: bool) -> None:
+    """Write empty files to fill in, with every column explained."""
+    from stockroom.intake.templates import describe, write_templates
+
+    if explain:
+        click.echo_via_pager(describe())
+        return
+    for path in write_templates(folder, suffix=suffix):
+        click.echo(str(path))
+
+
+def facts(report: LoadReport) -> dict[str, object]:
+    """Give what a load did to a program."""
+    return {
+        "rows": dict(report.rows),
+        "documents": report.documents,
+        "already_there": report.already,
+        "notes": list(report.notes),
+        "tried_only": report.dry_run,
+    }
+
+
+def words(report: LoadReport) -> str:
+    """Say what a load did."""
+    said = [f"  {kind}: {count} rows" for kind, count in report.rows.items()]
+    new = f"{report.documents} documents entered" if report.documents else "No new documents"
+    already = f", {report.already} were there already" if report.already else ""
+    end = " Tried only: nothing was kept." if report.dry_run else ""
+    return "\n".join([*said, f"{new}{already}.{end}", *report.notes])

@@ -1,0 +1,92 @@
+"""The command line's front door: finds the command, runs it, and says errors in plain words."""
+
+import sys
+from importlib import import_module
+
+import click
+
+from stockroom.errors import BadFileError, StockroomError
+
+# Command: where it lives, and what it is for. A test holds this list against the commands' own help, so that
+# `--help` needs to load none of them.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("demo", "Build the invented shop and show the main job on it."),
+    "new-book": ("book", "Start an empty book."),
+    "upgrade-book": ("book", "Bring an older book to this version."),
+    "settings": ("book", "Show the shop's settings, or change some."),
+    "check": ("book", "Add the whole book up again and report anything that does not agree."),
+    "load": ("files", "Load spreadsheets into the book, whole or not at all."),
+    "templates": ("files", "Write empty files to fill in, with every column explained."),
+    "take-in": ("bench", "Take in a ticket: its materials are set aside."),
+    "finish": ("bench", "Finish a ticket, or a job that was never taken in: its materials leave the shelf."),
+    "redo": ("bench", "Do a finished ticket again under guarantee: materials, no income."),
+    "cancel": ("bench", "Cancel a booked ticket: what was set aside is free again."),
+    "tickets": ("bench", "List the booked tickets."),
+    "sell": ("counter", "Sell over the counter."),
+    "write-off": ("counter", "Write off waste or expired stock, or take something for own use."),
+    "offcut": ("counter", "Keep an offcut: it leaves the sheet and joins the offcuts."),
+    "move": ("counter", "Move stock to another site."),
+    "send-back": ("counter", "Return goods to a supplier for a credit."),
+    "shelf": ("shelf", "Show what is on the shelf, set aside, free and on order."),
+    "papers": ("shelf", "List the last documents entered."),
+    "undo": ("shelf", "Take back a whole document; it can itself be undone."),
+    "run-outs": ("outlook", "Show what runs out, when, and which tickets it holds up."),
+    "can-do": ("outlook", "Show how many more of each job the shelf allows."),
+    "reorder": ("outlook", "Suggest what to order from each supplier, with the reason for every line."),
+    "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
+    "order": ("orders", "Place an order with a supplier."),
+    "orders": ("orders", "List the orders of which something is still to come."),
+    "receive": ("orders", "Take in goods against an order, or without one."),
+    "end-order": ("orders", "Close an order whose rest will not come."),
+    "count": ("counts", "Enter a counted bin, or a filled-in sheet."),
+    "settle": ("counts", "Bring the book to what was counted."),
+    "count-sheet": ("counts", "Make a sheet to count by, by shelf place."),
+}
+
+
+class Desk(click.Group):
+    """The one place where commands are found and errors meet a person."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 -- click's signature
+        """Name the commands in the order of a shop's day, not of the alphabet."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 -- as above
+        """Load a command when it is asked for."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = import_module(f"stockroom.cli.{COMMANDS[cmd_name][0]}")
+        command: click.Command = getattr(module, cmd_name.replace("-", "_"))
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 -- as above
+        """List the commands without loading them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the command; a fault a person can mend is said plainly, with its exit code."""
+        try:
+            return super().invoke(ctx)
+        except StockroomError as error:
+            _say(error)
+            sys.exit(error.exit_code)
+
+
+@click.group(cls=Desk)
+@click.option("--book", "place", envvar="STOCKROOM_BOOK", default="stockroom.sqlite", show_default=True,
+              help="The book: a file, or postgresql://…")  # fmt: skip
+@click.version_option(package_name="stockroom", message="%(version)s")
+@click.pass_context
+def cli(ctx: click.Context, place: str) -> None:
+    """Keep a shoe-repair shop's consumables: ledger, outlook, orders, counts."""
+    ctx.obj = place
+
+
+def _say(error: StockroomError) -> None:
+    if isinstance(error, BadFileError):
+        for problem in error.problems:
+            click.echo(str(problem), err=True)
+    click.echo(f"Error: {error.what}", err=True)
+    if error.fix:
+        click.echo(f"  Fix: {error.fix}", err=True)

@@ -1,0 +1,167 @@
+"""Orders and deliveries."""
+
+from collections.abc import Sequence
+from datetime import date
+
+import click
+
+from stockroom.cli import desk
+from stockroom.cli.desk import Counter, Entry
+from stockroom.errors import UsageError
+from stockroom.flows import counter as at_counter
+from stockroom.flows import orders as flows
+from stockroom.flows.orders import Arrived, Asked
+from stockroom.stock.orders import Delivery, DeliveryLine, Order
+from stockroom.stock.quantities import plain
+
+
+@click.command()
+@click.argument("supplier")
+@click.argument("lines", nargs=-1, required=True, metavar="MATERIAL=PACKS...")
+@desk.entry
+def order(counter: Counter, entry: Entry, *, supplier: str, lines: tuple[str, ...]) -> None:
+    """Place an order with a supplier.
+
+    Each line is MATERIAL=PACKS, or MATERIAL@CODE=PACKS where the supplier has several packs of it.
+    """
+    placed = flows.place_order(counter.book, supplier, _asked(counter, lines), entry.stamp)
+    entry.tell(order_facts(placed, counter), _order_words(placed, counter))
+
+
+@click.command()
+@desk.view
+def orders(counter: Counter, *, as_json: bool) -> None:
+    """List the orders of which something is still to come."""
+    found = flows.open_orders(counter.book)
+    words = "\n".join(_order_words(o, counter, late=desk.now().date()) for o in found) or "Nothing is on order."
+    desk.tell([order_facts(o, counter) for o in found], words, as_json=as_json)
+
+
+@click.command()
+@click.argument("order_number", required=False)
+@click.argument("lines", nargs=-1, metavar="[MATERIAL=PACKS|AMOUNT]...")
+@click.option("--from", "supplier", help="Supplier of goods no order asked for; then each line needs :COST.")
+@click.option("--reference", default="", help="The supplier's delivery note.")
+@click.option("--carriage", help="Carriage charged, without tax.")
+@desk.entry
+def receive(
+    counter: Counter, entry: Entry, *, order_number: str | None, lines: tuple[str, ...], supplier: str | None,
+    reference: str, carriage: str | None,
+) -> None:  # fmt: skip
+    """Take in goods against an order, or without one.
+
+    Without lines, all that is still to come has come. A line is MATERIAL=PACKS ('LACE-90=2') or a measured amount
+    ('BEND-OAK=183 dm2'); add :COST where the price differs ('LACE-90=2:11.80').
+    """
+    paid = desk.money(carriage, counter.shop) if carriage else 0
+    if supplier:
+        every = ([order_number] if order_number else []) + list(lines)
+        goods = _goods(counter, entry, supplier, every, (paid, reference))
+        done = flows.receive_goods(counter.book, goods, entry.stamp)
+    elif order_number:
+        arrived = [_arrived(counter, line) for line in lines]
+        done = flows.receive_order(counter.book, order_number, arrived, entry.stamp, carriage=paid)
+    else:
+        raise UsageError("Which order arrived?", fix="Give its number, or --from SUPPLIER for goods without one.")
+    state = f"Order {done.order.number} is {done.order.state}." if done.order else "Taken in without an order."
+    again = "" if done.fresh else " It was entered already; nothing changed."
+    said = [f"{state} Document {done.document}.{again}", *done.price_differences]
+    facts = {
+        "document": done.document,
+        "new": done.fresh,
+        "order": order_facts(done.order, counter) if done.order else None,
+        "price_differences": list(done.price_differences),
+    }
+    entry.tell(facts, "\n".join(said))
+
+
+@click.command()
+@click.argument("order_number")
+@desk.entry
+def end_order(counter: Counter, entry: Entry, *, order_number: str) -> None:
+    """Close an order whose rest will not come."""
+    ended = flows.end_order(counter.book, order_number, entry.stamp)
+    entry.tell(order_facts(ended, counter), f"Order {ended.number} is {ended.state}.")
+
+
+def order_facts(placed: Order, counter: Counter) -> dict[str, object]:
+    """Give an order's facts to a program."""
+    return {
+        "order": placed.number,
+        "supplier": placed.supplier,
+        "state": str(placed.state),
+        "placed": placed.placed.isoformat(),
+        "expected": placed.expected.isoformat() if placed.expected else None,
+        "carriage": desk.price(placed.carriage, counter.shop),
+        "lines": [
+            {
+                "material": line.material,
+                "code": line.supplier_code,
+                "packs": line.packs,
+                "cost": desk.price(line.cost, counter.shop),
+                "outstanding": {
+                    "amount": plain(line.pack.dimension.base.count(line.outstanding)),
+                    "unit": line.pack.dimension.base.name,
+                },
+            }
+            for line in placed.lines
+        ],
+    }
+
+
+def _order_words(placed: Order, counter: Counter, late: date | None = None) -> str:
+    goods = sum(line.cost for line in placed.lines)
+    due = f", expected {counter.formats.weekday(placed.expected)}" if placed.expected else ""
+    overdue = " LATE" if late and placed.expected and placed.expected < late else ""
+    money = counter.formats.money
+    head = f"Order {placed.number} with {placed.supplier}: {placed.state}{due}{overdue}; "
+    lines = [f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}" for x in placed.lines]
+    return "\n".join([f"{head}goods {money(goods)}, carriage {money(placed.carriage)}", *lines])
+
+
+def _asked(counter: Counter, lines: Sequence[str]) -> list[Asked]:
+    asked = []
+    for line in lines:
+        name, equals, packs = line.rpartition("=")
+        if not equals or not packs.isdigit() or int(packs) < 1:
+            raise UsageError(f"'{line}' is not an order line.", fix="Write it like LACE-90=2 (two packs).")
+        typed, _, code = name.partition("@")
+        material = at_counter.find_material(counter.book, typed)
+        asked.append(Asked(material=material.code, packs=int(packs), supplier_code=code))
+    return asked
+
+
+def _arrived(counter: Counter, line: str) -> Arrived:
+    name, equals, rest = line.rpartition("=")
+    if not equals:
+        raise UsageError(f"'{line}' is not a delivery line.", fix="Write it like LACE-90=2 or BEND=183 dm2.")
+    much, _, cost = rest.partition(":")
+    paid = desk.money(cost, counter.shop) if cost else None
+    if much.strip().isdigit():
+        return Arrived(material=name, packs=int(much), cost=paid)
+    material = at_counter.find_material(counter.book, name)
+    return Arrived(material=name, amount=desk.amount(much, material.unit), cost=paid)
+
+
+def _goods(
+    counter: Counter, entry: Entry, supplier: str, lines: Sequence[str], paper: tuple[int, str]
+) -> Delivery:  # fmt: skip
+    carriage, reference = paper
+    made = []
+    for line in lines:
+        arrived = _arrived(counter, line)
+        material = at_counter.find_material(counter.book, arrived.material)
+        if arrived.cost is None:
+            raise UsageError(f"'{line}' has no cost.", fix="Add it, such as LACE-90=20 pairs:11.80.")
+        amount = arrived.amount or material.unit.of(arrived.packs or 0)
+        made.append(DeliveryLine(material=material.code, amount=material.to_base(amount), cost=arrived.cost))
+    code = flows.find_supplier(counter.book, supplier)
+    stamp = entry.stamp
+    return Delivery(
+        reference=reference or stamp.key,
+        supplier=code,
+        received=stamp.happened,
+        lines=tuple(made),
+        carriage=carriage,
+        site=stamp.site,
+    )

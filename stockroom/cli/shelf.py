@@ -1,0 +1,85 @@
+"""The shelf and its papers: what is there, what was entered, and taking it back."""
+
+import click
+
+from stockroom.cli import desk
+from stockroom.cli.desk import Counter, Entry
+from stockroom.flows import shelf as flows
+from stockroom.flows import undo as undoing
+from stockroom.stock.lists import ShelfRow
+
+
+@click.command()
+@click.option("--on", "on", help="As of the end of a day [now].")
+@click.option("--site", help="One site only [all].")
+@click.option("--place", "where", help="One shelf place only.")
+@click.option("--family", help="One family of materials only.")
+@click.argument("words", nargs=-1)
+@desk.view
+def shelf(
+    counter: Counter, *, on: str | None, site: str | None, where: str | None, family: str | None,
+    words: tuple[str, ...], as_json: bool,
+) -> None:  # fmt: skip
+    """Show what is on the shelf, set aside, free and on order.
+
+    WORDS narrow it to materials whose code or name has them all.
+    """
+    from stockroom.show.schema import shelf_json
+    from stockroom.show.tables import shelf_table
+
+    rows = [
+        row
+        for row in flows.shelf_rows(counter.book, at=desk.day(on) if on else None, site=site)
+        if _asked(row, words) and where in (None, row.place) and family in (None, row.family)
+    ]
+    as_of = desk.day(on) if on else desk.now().date()
+    if as_json:
+        click.echo(shelf_json(rows, as_of=as_of), nl=False)
+    else:
+        click.echo(shelf_table(rows, counter.formats, as_of=as_of, width=desk.width()))
+
+
+@click.command()
+@click.option("--count", "how_many", type=click.IntRange(1, 1000), default=10, show_default=True, help="How many.")
+@desk.view
+def papers(counter: Counter, *, how_many: int, as_json: bool) -> None:
+    """List the last documents entered."""
+    found = undoing.newest(counter.book, how_many)
+    facts = [
+        {
+            "document": d.id,
+            "kind": str(d.kind),
+            "about": d.subject,
+            "happened": d.happened.isoformat(),
+            "entered": d.entered.isoformat(),
+            "moves": len(d.moves),
+            "taken_back_by": back,
+        }
+        for d, back in found
+    ]
+    lines = [
+        f"{d.id}  {counter.formats.moment(d.happened)}  {d.kind} {d.subject}".rstrip()
+        + (f"  (taken back by {back})" if back else "")
+        for d, back in found
+    ]
+    desk.tell(facts, "\n".join(lines) or "Nothing was entered yet.", as_json=as_json)
+
+
+@click.command()
+@click.argument("document", type=int, required=False)
+@desk.entry
+def undo(counter: Counter, entry: Entry, *, document: int | None) -> None:
+    """Take back a whole document; it can itself be undone.
+
+    Without a number, the last document entered.
+    """
+    number = document if document is not None else undoing.last_number(counter.book)
+    done = undoing.undo(counter.book, number, entry.stamp)
+    facts = {"document": done.number, "took_back": done.document.id, "kind": str(done.document.kind), "new": done.fresh}
+    what = f"{done.document.kind} {done.document.subject}".strip()
+    entry.tell(facts, f"Document {done.document.id} ({what}) is taken back by document {done.number}.")
+
+
+def _asked(row: ShelfRow, words: tuple[str, ...]) -> bool:
+    text = f"{row.material} {row.name}".casefold()
+    return all(word.casefold() in text for word in words)

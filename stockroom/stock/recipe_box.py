@@ -1,0 +1,52 @@
+"""All recipe cards of a shop: what any job asked for on any day, each kind of work worked out once."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from stockroom.errors import UnknownError
+from stockroom.stock.recipes import Catalogue, Need, Recipe, Work, in_force, needs
+from stockroom.stock.tickets import Ticket
+
+
+class RecipeBox:
+    """Recipe versions by job, and what they come to for the work that has been asked."""
+
+    def __init__(self, recipes: Mapping[str, Sequence[Recipe]], shelf: Catalogue) -> None:
+        self.recipes = recipes
+        self.shelf = shelf
+        self._known: dict[object, tuple[Need, ...]] = {}
+        self._in_force: dict[tuple[str, date], Recipe | None] = {}
+
+    def recipe(self, job: str, day: date) -> Recipe | None:
+        """Give the version valid on a day."""
+        key = (job, day)
+        if key not in self._in_force:
+            self._in_force[key] = in_force(self.recipes.get(job, ()), day)
+        return self._in_force[key]
+
+    def needs(self, ticket: Ticket, day: date) -> tuple[Need, ...]:
+        """Say what a ticket needs by the version valid on a day.
+
+        Raises
+        ------
+        StockroomError
+            If there is no version for the day, or the catalogue doesn't serve the ticket.
+        """
+        recipe = self.recipe(ticket.job, day)
+        if recipe is None:
+            raise UnknownError(
+                f"{ticket.job} has no recipe valid on {day}.", fix="Load one that is valid from then or earlier."
+            )
+        kind = (id(recipe), ticket.shoes, ticket.size, *sorted(ticket.chosen.items()))
+        if kind not in self._known:
+            work = Work(shoes=ticket.shoes, size=ticket.size, chosen=ticket.chosen)
+            self._known[kind] = needs(recipe, work, self.shelf)
+        return self._known[kind]
+
+
+def by_job(recipes: Sequence[Recipe]) -> dict[str, tuple[Recipe, ...]]:
+    """Arrange recipe versions by job, in the order they were entered."""
+    found: dict[str, tuple[Recipe, ...]] = {}
+    for recipe in recipes:
+        found[recipe.job] = (*found.get(recipe.job, ()), recipe)
+    return found
