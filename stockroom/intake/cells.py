@@ -21,6 +21,7 @@ _SECONDS_OF_A_DAY = 86_400
 _SERIALS = range(1, 110_000)  # day numbers of spreadsheets, well past the last year
 
 _ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_ISO_MOMENT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9]{2}:[0-9]{2}")
 _LOCAL_DAY = re.compile(r"([0-9]{1,4})([./-])\s?([0-9]{1,2})\2\s?([0-9]{1,4})\.?")
 _CLOCK = re.compile(r"([0-9]{1,2})[:.]([0-9]{2})(?:[:.]([0-9]{2}))?")
 _CODE = re.compile(r"[^\W_][\w./+#-]*")
@@ -136,7 +137,7 @@ def day(cell: Cell, marks: Marks, serial_zero: date | None = None) -> date:
 def moment(cell: Cell, marks: Marks, at: time, serial_zero: date | None = None) -> datetime:
     """Read a day with its time; a day alone gets the time stated."""
     if isinstance(cell, str):
-        return _written_moment(cell.strip(), marks, at)
+        return _written_moment(cell.strip(), marks, at) if not _ISO_MOMENT.fullmatch(cell) else _iso_moment(cell)
     if isinstance(cell, datetime):
         found = _to_second(cell)
     elif isinstance(cell, date):
@@ -227,6 +228,16 @@ def _day_hint(marks: Marks) -> str:
     samples = {"dmy": "31/01/2026", "mdy": "01/31/2026", "ymd": "2026/01/31"}
     local = f", or {samples[marks.order]} as your locale has it" if marks.order in samples else ""
     return f"Write it like 2026-01-31{local}."
+
+
+def _iso_moment(cell: str) -> datetime:
+    """Read the form in which long files come; the general way gives the same, three times slower."""
+    try:
+        found = datetime.fromisoformat(cell)
+    except ValueError as wrong:
+        raise UsageError("There is no such day or time.", fix="Write it like 2026-01-31 14:30.") from wrong
+    _plausible(found)
+    return found
 
 
 def _written_moment(bare: str, marks: Marks, at: time) -> datetime:

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import time
 from enum import StrEnum
 
+README = "read me"  # the sheet of a template that describes the columns; never loaded
+
 
 class Type(StrEnum):
     """How a cell is read; the value is its plain description."""

@@ -82,7 +82,7 @@ def _arranged(layout: Layout, sheet: Sheet, book: Book, faults: Faults) -> Itera
         raise bad(sheet.place, f"No row holds the headers of the layout '{layout.name}'",
                   f"It needs: {', '.join(layout.columns.values())}.")  # fmt: skip
     if left_out:
-        faults.note(sheet.place, f"{left_out:,} rows of codes you don't keep were left out.")
+        faults.note(sheet.place, f"rows left out, of codes you don't keep: {left_out:,}.")
 
 
 def _places(layout: Layout, cells: Sequence[Cell | None]) -> dict[str, int] | None:

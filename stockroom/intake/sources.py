@@ -8,7 +8,7 @@ from pathlib import Path
 from stockroom.errors import BadFileError, Problem, UnknownError, nearest
 from stockroom.intake.columns import KINDS, kind_of
 from stockroom.intake.faults import Faults, Place
-from stockroom.intake.fields import Kind
+from stockroom.intake.fields import README, Kind
 from stockroom.intake.known import Book
 from stockroom.intake.layouts import Layout, read_layout
 from stockroom.intake.sheets import SUFFIXES, Sheet, open_sheets
@@ -67,7 +67,7 @@ def parts(source: Source, faults: Faults, book: Book) -> Iterator[Part]:
     for each, sheet in named:
         if each is not None and source.kind in (None, each):
             yield Part(kind=each, sheet=sheet, layout=source.layout)
-        elif each is None:
+        elif each is None and sheet.place.sheet != README:
             faults.note(sheet.place, "the sheet isn't named after a kind of file and was passed over.")
 
 

@@ -16,7 +16,7 @@ _ALWAYS_CHOSEN = ("colour",)  # picks a variant even where the recipe has no suc
 
 _NEVER = datetime.max  # stands for a time at fault
 
-Facts = tuple[str, int | None, int, ShoeSize | None, tuple[tuple[str, str], ...]]
+Facts = tuple[str, int | None, ShoeSize | None, tuple[tuple[str, str], ...]]
 
 
 def read_tickets(lines: Iterable[Line], context: Context) -> list[Ticket]:
@@ -111,7 +111,7 @@ class _Recipes:
         """Say whether a ticket's size and choices fit; blames the row where they don't."""
         recipe = self._recipe(ticket)
         version = recipe.valid_from.toordinal() if recipe else None
-        facts = (ticket.job, version, ticket.shoes, ticket.size, tuple(ticket.chosen.items()))
+        facts = (ticket.job, version, ticket.size, tuple(ticket.chosen.items()))
         if facts not in self._tried:
             self._tried[facts] = self._fault(ticket, recipe)
         fault = self._tried[facts]
