@@ -16,14 +16,15 @@ _MONTHLY = 40
 _CLOSING = time(17, 45)
 _CODES = tuple(material.code for material in MATERIALS)
 
-# Dimension -> (aid, error as a share of what is there, step it is read to in base units).
-_AIDS: dict[Dimension, tuple[str, float, Fraction]] = {
-    Dimension.AREA: ("grid", 0.04, Fraction(1, 2)),
-    Dimension.LENGTH: ("weighed", 0.025, Fraction(1, 10)),
-    Dimension.VOLUME: ("weighed", 0.02, Fraction(5)),
-    Dimension.MASS: ("weighed", 0.015, Fraction(5)),
-    Dimension.COUNT: ("counted", 0.0, Fraction(1)),
+# Dimension -> (aid, error as a share of what is there).
+_AIDS: dict[Dimension, tuple[str, float]] = {
+    Dimension.AREA: ("grid", 0.04),
+    Dimension.LENGTH: ("weighed", 0.025),
+    Dimension.VOLUME: ("weighed", 0.02),
+    Dimension.MASS: ("weighed", 0.015),
+    Dimension.COUNT: ("counted", 0.0),
 }
+_STEPS = {"dm2": "0.5", "sq ft": "0.05", "m": "0.1", "l": "0.005", "kg": "0.005"}  # amounts are read to these
 
 
 def sheet(day: date, dice: Dice) -> list[str]:
@@ -42,8 +43,8 @@ def sheet(day: date, dice: Dice) -> list[str]:
 def measure(code: str, true_nano: int, day: date, dice: Dice) -> CountLine:
     """Count one bin, with the aid's error."""
     material = SHELF.materials[code]
-    aid, share, step = _AIDS[material.dimension]
-    nano, error = _read(material, true_nano, (share, step), dice)
+    aid, share = _AIDS[material.dimension]
+    nano, error = _read(material, true_nano, share, dice)
     return CountLine(
         material=code,
         amount=Quantity(nano=nano, dimension=material.dimension),
@@ -54,14 +55,14 @@ def measure(code: str, true_nano: int, day: date, dice: Dice) -> CountLine:
     )
 
 
-def _read(material: Material, true_nano: int, aid: tuple[float, Fraction], dice: Dice) -> tuple[int, int]:
-    share, step = aid
+def _read(material: Material, true_nano: int, share: float, dice: Dice) -> tuple[int, int]:
+    """Give what is read off, and one standard error of it."""
     if material.dimension is Dimension.COUNT:
         size = material.unit.nano if material.unit.name == "pair" else NANO
         fine = size // 10 if true_nano % NANO else NANO  # a jar or band in use is judged to a tenth
         slip = dice.one_of((-1, 1)) if dice.happens(0.02) and true_nano > 4 * size else 0
         return round(true_nano / fine) * fine + slip * size, fine // 4 if fine < NANO else 0
-    grain = int(step * NANO)
+    grain = material.unit.of(Fraction(_STEPS[material.unit.name])).nano
     seen = true_nano * (1 + share * dice.normal())
     return max(round(seen / grain) * grain, 0), max(round(share * true_nano / grain) * grain, grain // 2)
 

@@ -4,7 +4,7 @@ NumPy promises the stream of its bit generators over releases, but not the strea
 so every distribution here is made from uniform draws.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from math import exp, sqrt
 from statistics import NormalDist
 from typing import TypeVar
@@ -39,14 +39,14 @@ class Dice:
         """Draw one of several, evenly."""
         return things[self.whole(0, len(things) - 1)]
 
-    def weighted(self, weights: Mapping[T, float]) -> T:
+    def weighted(self, weights: dict[T, float]) -> T:
         """Draw one of several by weight."""
         left = self.uniform() * sum(weights.values())
         for thing, weight in weights.items():
             left -= weight
             if left < 0:
                 return thing
-        return next(reversed(list(weights)))
+        return next(reversed(weights))
 
     def normal(self) -> float:
         """Draw a standard normal number."""

@@ -26,7 +26,7 @@ HABITS: dict[str, Habit] = {
     ),
     "HEEL-M": Habit(weekly=4.9, days=(0, 0), women=0.15),
     "HEEL-BLOCK": Habit(weekly=0.7, days=(0, 2), women=0.45),
-    "HALF": Habit(weekly=4.0, days=(0, 1), women=0.45, single=0.01, weights=_HALF, dearer=_HALF_DEARER),
+    "HALF": Habit(weekly=4.0, days=(1, 2), women=0.45, single=0.01, weights=_HALF, dearer=_HALF_DEARER),
     "HALF-HEEL": Habit(weekly=2.3, days=(0, 1), women=0.3, single=0.0, weights=_HALF, dearer=_HALF_DEARER),
     "FULL": Habit(
         weekly=1.5,
@@ -42,9 +42,9 @@ HABITS: dict[str, Habit] = {
     "RECORK": Habit(weekly=0.7, days=(2, 6), women=0.6, single=0.05),
     "SLING": Habit(weekly=0.9, days=(0, 0), women=0.85, single=0.6),
     "GLUE": Habit(weekly=4.0, days=(0, 0), single=0.45),
-    "STITCH": Habit(weekly=3.6, days=(0, 1), single=0.5),
-    "PATCH": Habit(weekly=1.5, days=(0, 2), single=0.5),
-    "LINING": Habit(weekly=1.2, days=(0, 2), single=0.15),
+    "STITCH": Habit(weekly=3.6, days=(0, 2), single=0.5),
+    "PATCH": Habit(weekly=1.5, days=(1, 2), single=0.5),
+    "LINING": Habit(weekly=1.2, days=(1, 2), single=0.15),
     "ZIP": Habit(weekly=1.7, days=(1, 3), women=0.85, single=0.4, weights={"zip": {"25 cm": 0.4, "40 cm": 0.6}}),
     "ELASTIC": Habit(weekly=0.6, days=(2, 6), single=0.1),
     "EYELET": Habit(weekly=0.8, days=(0, 0), single=0.3),
@@ -61,14 +61,14 @@ HABITS: dict[str, Habit] = {
 }
 COLOURS: dict[str, dict[str, float]] = {job: {"black": 0.62, "brown": 0.38} for job in CARDS}
 COLOURS["POLISH"] = {"black": 0.5, "brown": 0.32, "neutral": 0.18}
-WOMEN_SIZES = {36: 10, 37: 22, 38: 30, 39: 24, 40: 11, 41: 3}
-MEN_SIZES = {39: 2, 40: 6, 41: 14, 42: 22, 43: 24, 44: 18, 45: 10, 46: 3, 47: 1}
-UK_SIZES = {6: 5, 7: 15, 8: 25, 9: 28, 10: 18, 11: 9}
+WOMEN_SIZES: dict[int, float] = {36: 10, 37: 22, 38: 30, 39: 24, 40: 11, 41: 3}
+MEN_SIZES: dict[int, float] = {39: 2, 40: 6, 41: 14, 42: 22, 43: 24, 44: 18, 45: 10, 46: 3, 47: 1}
+UK_SIZES: dict[int, float] = {6: 5, 7: 15, 8: 25, 9: 28, 10: 18, 11: 9}
 CUT_TO_SIZE = {"leather", "sheet", "brown sheet"}  # half soles that need no ready-cut size
 ANY_SYSTEM = ("BOOT", "LIGHT", "WELT", "RECORK")  # jobs cut from the sheet, whose shoes may be marked in UK sizes
 
 BY_POST = 0.08
-UK_MARKED = 0.05
+UK_MARKED = 0.08
 REDONE = 0.012
 CANCELLED = 0.01
 PRICE_PAST = {2023: 0.92, 2024: 0.94, 2025: 0.97, 2026: 1.0}  # of today's price list, by year

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from functools import cache
 
 from stockroom.demo.catalogue import OFFERS, SHELF
 from stockroom.demo.diary import OPEN, closures
@@ -16,7 +17,9 @@ LOOK_DAY = {"TOCK": 1, "BRIN": 2, "QUIL": 3, "ODDM": 4}  # weekday; Tuesday is 1
 TRAIL, MEMORY = 10, 40  # weeks whose use, and whose largest use, the owner has in mind
 CAUTION = 1.35
 LATE_CHANCE = {"BRIN": 0.12, "TOCK": 0.05, "QUIL": 0.04, "ODDM": 0.08}
+PUT_OFF = dict.fromkeys(("TOCK", "QUIL", "ODDM"), date(2026, 11, 15))  # the last week's orders wait for stockroom
 _TERMS = {supplier.code: supplier for supplier in SUPPLIERS}
+_LIST_DAYS = {offer.valid_from for offer in OFFERS}
 _WORKS = {code: OpenDays(weekdays=frozenset(range(5)), closures=closures_of(code, closures())) for code in LOOK_DAY}
 
 
@@ -82,12 +85,18 @@ def split_up(order: Order, dice: Dice) -> list[Coming]:
 
 def _favourites(supplier: str, day: date) -> list[Offer]:
     """Pick the supplier's offers the owner buys: the cheapest by the unit of each material."""
-    cheapest: dict[str, Offer] = {}
+    newest = max(first for first in _LIST_DAYS if first <= day)
+    return [offer for offer in _cheapest(newest).values() if offer.supplier == supplier]
+
+
+@cache
+def _cheapest(day: date) -> dict[str, Offer]:
+    best: dict[str, Offer] = {}
     for offer in current(OFFERS, day):
-        best = cheapest.get(offer.material)
-        if best is None or offer.cost(1) * best.pack.nano < best.cost(1) * offer.pack.nano:
-            cheapest[offer.material] = offer
-    return [offer for offer in cheapest.values() if offer.supplier == supplier]
+        held = best.get(offer.material)
+        if held is None or offer.cost(1) * held.pack.nano < held.cost(1) * offer.pack.nano:
+            best[offer.material] = offer
+    return best
 
 
 def _line(offer: Offer, day: date, shelves: Shelves, coming: dict[str, int]) -> OrderLine | None:

@@ -1,6 +1,7 @@
 """How the invented shop's work swings over the weeks and years. All figures are our own."""
 
 from datetime import date, timedelta
+from functools import cache
 
 from stockroom.demo.diary import FIRST_DAY, LAST_DAY, OPEN, SCHOOL, closures
 from stockroom.demo.dice import Dice
@@ -24,7 +25,7 @@ MONTHS: dict[str, tuple[float, ...]] = {
 YEARLY_GROWTH = 1.03
 OWN_GROWTH = {"LIGHT": 1.12, "WELT": 0.92, "DYE": 0.95}  # jobs with a trend of their own
 _WEEKDAY = {1: 1.1, 2: 0.85, 3: 0.85, 4: 1.0, 5: 1.2}  # Tuesday to Saturday
-_SHOP = closures_of("", closures())
+_LONG = [shut for shut in closures_of("", closures()) if shut.last - shut.first > timedelta(days=5)]
 
 
 def pace(family: str, day: date, own: str = "") -> float:
@@ -58,10 +59,10 @@ def _school(family: str, day: date) -> float:
     return 2.2 if near and family == "children" else 1.0
 
 
+@cache
 def _rush(day: date) -> float:
     """Busier in the week before and after a long closure."""
-    long = [c for c in _SHOP if (c.last - c.first).days > 5]  # noqa: PLR2004 -- a week or more
-    return 1.2 if any(_near(day, closure) for closure in long) else 1.0
+    return 1.2 if any(_near(day, closure) for closure in _LONG) else 1.0
 
 
 def _near(day: date, closure: Closure) -> bool:

@@ -81,9 +81,13 @@ def _open(world: World, material: Material, weekly: int) -> None:
 
 def files(seed: int = SEED) -> dict[str, list[Row]]:
     """Give the rows of every file of the shop, catalogue first, in the order in which they load."""
-    diary = lived(seed).diary
+    return written(lived(seed))
+
+
+def written(world: World) -> dict[str, list[Row]]:
+    """Write up a shop that has lived its years."""
     return {
         **catalogue_rows(),
-        "opening": opening(diary.opening, FIRST_DAY.isoformat()),
-        **history_rows(diary),
+        "opening": opening(world.diary.opening, FIRST_DAY.isoformat()),
+        **history_rows(world.diary),
     }

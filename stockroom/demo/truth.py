@@ -22,9 +22,10 @@ FACTORS: dict[str, float] = {
     "tacks": 1.08,
 }
 OWN_FACTORS: dict[tuple[str, str], float] = {("HALF", "half sole, leather"): 1.09, ("GLUE", "sole cement"): 1.0}
-DAILY_LOSS: dict[str, str] = {"THINNER": "7", "CEM-SOLV": "5"}  # base units a worked day: brushes, open pots
+DAILY_LOSS: dict[str, str] = {"THINNER": "3", "CEM-SOLV": "2"}  # base units a worked day: brushes, open pots
 SPREAD = 0.13  # of one job's use around its mean
 
+_WORKED_OUT: dict[tuple[object, ...], tuple[Need, ...]] = {}
 _VERSIONS: dict[str, list[Recipe]] = {}
 for _recipe in RECIPES:
     _VERSIONS.setdefault(_recipe.job, []).append(_recipe)
@@ -43,7 +44,7 @@ def booked(ticket: Ticket, day: date) -> tuple[Need, ...]:
     card = in_force(_VERSIONS[ticket.job], day)
     if card is None:
         raise ValueError(f"{ticket.job} has no card on {day}")
-    return needs(card, ticket.work, SHELF)
+    return _needs(ticket, card)
 
 
 def real(ticket: Ticket, dice: Dice) -> list[Use]:
@@ -52,9 +53,17 @@ def real(ticket: Ticket, dice: Dice) -> list[Use]:
     lines = {line.name: line for line in first.lines}
     used = [
         Use(material=need.material, nano=_real_amount(need, lines[need.line], factor(ticket.job, need.line), dice))
-        for need in needs(first, ticket.work, SHELF)
+        for need in _needs(ticket, first)
     ]
     return [use for use in used if use.nano]
+
+
+def _needs(ticket: Ticket, card: Recipe) -> tuple[Need, ...]:
+    """Work out a card's needs; tickets alike ask alike, so each sort is worked out once."""
+    alike = (ticket.job, card.valid_from, ticket.shoes, ticket.size, tuple(sorted(ticket.chosen.items())))
+    if alike not in _WORKED_OUT:
+        _WORKED_OUT[alike] = needs(card, ticket.work, SHELF)
+    return _WORKED_OUT[alike]
 
 
 def factor(job: str, line: str) -> float:

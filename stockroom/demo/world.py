@@ -108,7 +108,7 @@ def _delivery_line(code: str, nano: int, cost: int, day: date) -> DeliveryLine:
         material=code,
         amount=Quantity(nano=nano, dimension=material.dimension),
         cost=cost,
-        lot=f"L{day:%y%m}{len(code)}" if keeps else "",
+        lot=f"L{day:%y%j}" if keeps else "",
         expiry=day + timedelta(days=keeps - 30) if keeps else None,
     )
 
@@ -217,7 +217,7 @@ def _count(world: World, day: date) -> None:
 
 def _order(world: World, day: date) -> None:
     for supplier, weekday in owner.LOOK_DAY.items():
-        if day.weekday() != weekday:
+        if day.weekday() != weekday or day >= owner.PUT_OFF.get(supplier, LAST_DAY):
             continue
         lines = owner.order_from(supplier, day, world.shelves, _free_to_come(world))
         if lines:

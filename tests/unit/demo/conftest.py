@@ -1,0 +1,15 @@
+import pytest
+
+from stockroom.demo.catalogue import Row
+from stockroom.demo.shop import lived, written
+from stockroom.demo.world import World
+
+
+@pytest.fixture(scope="session")
+def world() -> World:
+    return lived()
+
+
+@pytest.fixture(scope="session")
+def files(world: World) -> dict[str, list[Row]]:
+    return written(world)
