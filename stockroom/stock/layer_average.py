@@ -1,8 +1,7 @@
 """Moving average: all arrivals of a material at a site share one pool."""
 
-from stockroom.stock.layer_book import Book, queue
+from stockroom.stock.layer_book import Book, queue, spread
 from stockroom.stock.layer_pieces import WHOLE, Arrival, Cause, Layer, Paper, Place, Shelf, Slice
-from stockroom.stock.money import split
 from stockroom.stock.moves import Move, MoveKind
 
 _DIGITS = 30  # survival keeps at least this many binary digits
@@ -41,7 +40,7 @@ class AverageBook(Book):
             return
         pool.busy = True
         nano, _, loose = self._shares(paper, arrival)
-        stays, *shares = split(delta, [nano, *(piece.nano for piece in loose)])
+        stays, *shares = spread(delta, [nano, *(piece.nano for piece in loose)])
         pool.value += stays
         arrival.value += delta
         self._write(paper, arrival.move, Cause.CORRECTION, (pool.number, 0, delta))

@@ -110,7 +110,7 @@ class Book:
         layer.busy = True
         arrival.value += delta
         self._write(paper, arrival.move, Cause.CORRECTION, (layer.number, 0, delta))
-        shares = split(delta, weights)
+        shares = spread(delta, weights)
         layer.value += shares[0]
         for piece, share in zip(drawn, shares[1:], strict=True):
             piece.value += share
@@ -254,3 +254,8 @@ def _keep(piece: Slice) -> None:
         piece.layer.slices.append(piece)
     if piece.group is not None:
         piece.group.append(piece)
+
+
+def spread(delta: int, weights: list[int]) -> list[int]:
+    """Split a change so that its opposite splits into the opposites: taking a change back leaves nothing behind."""
+    return split(delta, weights) if delta >= 0 else [-share for share in split(-delta, weights)]
