@@ -1,40 +1,165 @@
 """Which models to believe: judged from past origins on sums over lead times, combined, and their misses measured."""
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.demand.history import Floats, History
-from stockroom.demand.models import light_models
-from stockroom.demand.spread import LONG, SHORT, Spread, measure, window_sums
-from stockroom.demand.view import look
+from stockroom.demand.intermittent import classify
+from stockroom.demand.levels import doubt
+from stockroom.demand.models import all_models, everyday_models
+from stockroom.demand.spread import LONG, SHORT, TINY, Spread, Windows, measure
+from stockroom.demand.view import Model, look
 
 PAST_ORIGINS = 13  # a year of them,
-STEP = 4  # four weeks apart
-FIRST_ORIGIN = 20  # weeks of history before the first forecast is judged
+STEP = 4  # up to four weeks apart
+FIRST_ORIGIN = 26  # weeks of history before the first forecast is judged; half of a shorter history
+PATIENCE = 0.02  # a model whose loss is this part above the best's has 1/e of its weight
+POOL = 100.0  # a class's own losses count fully from about this many windows on
+LEVELS = np.array([0.5, 0.8, 0.9, 0.95, 0.98])
+NORMAL_SCORES = np.array([0.0, 0.84162, 1.28155, 1.64485, 2.05375])  # of LEVELS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Forecast:
+    """Means per week, the spread around them, and how much each model was believed.
+
+    `mean` is (n_series, horizon); `weights` maps model names to (n_series,).
+    """
+
+    mean: Floats
+    spread: Spread
+    weights: Mapping[str, Floats]
 
 
 def origins_of(n_weeks: int) -> NDArray[np.intp]:
     """Past origins whose LONG weeks have come in, oldest first, and today's, the last."""
-    past = n_weeks - LONG - STEP * np.arange(PAST_ORIGINS)[::-1]
-    return np.append(past[past >= FIRST_ORIGIN], n_weeks).astype(np.intp)
+    first = min(FIRST_ORIGIN, n_weeks // 2)
+    room = n_weeks - LONG - first
+    step = int(np.clip(room // (PAST_ORIGINS - 1), 1, STEP))
+    past = n_weeks - LONG - step * np.arange(PAST_ORIGINS)[::-1]
+    return np.append(past[past >= first], n_weeks).astype(np.intp)
 
 
-def forecast(history: History, horizon: int) -> tuple[Floats, Spread]:
-    """Forecast means, (n_series, horizon), and the spread around them."""
+def forecast(history: History, horizon: int, models: Sequence[str] | None = None) -> Forecast:
+    """Forecast by the models that have earned it.
+
+    Parameters
+    ----------
+    history : History
+    horizon : int
+    models : sequence of str, optional
+        Names of the models to ask; all everyday ones by default.
+
+    Returns
+    -------
+    Forecast
+
+    Notes
+    -----
+    Rolling origin: PAST_ORIGINS origins, up to STEP weeks apart. Each model is judged by the pinball loss of its
+    3- and 8-week sums, pooled within classes of demand (smooth, erratic, intermittent, lumpy), and weighted
+    exp(-excess / PATIENCE), excess being its loss relative to the best's. The spread is then that of the
+    combination over the same windows.
+    """
     origins = origins_of(history.n_weeks)
     view = look(history, origins, max(horizon, LONG))
-    means = np.mean([model.rates(view) for model in light_models().values()], axis=0)
-    spread = _spread(history, means[:-1], origins[:-1])
-    return means[-1, :, :horizon] * history.open_ahead(horizon), spread
+    asked = _asked(models, int(origins[0]))
+    rates = [model.rates(view) for model in asked]
+    unsure = doubt(view)
+    losses = [_losses(history, rate[:-1], origins[:-1], unsure) for rate in rates]
+    weights = _weights(np.stack(losses), _kinds(history))
+    mean = np.zeros_like(rates[0])
+    for weight, rate in zip(weights, rates, strict=True):
+        mean += weight[:, None] * rate
+    return Forecast(
+        mean=mean[-1, :, :horizon] * history.open_ahead(horizon),
+        spread=_spread(history, mean[:-1], origins[:-1], unsure),
+        weights={model.name: weight for model, weight in zip(asked, weights, strict=True)},
+    )
 
 
-def _spread(history: History, means: Floats, origins: NDArray[np.intp]) -> Spread:
-    family = history.family_of()
-    known = ~np.isnan(history.use)
-    found = {}
+def _asked(names: Sequence[str] | None, weeks: int) -> list[Model]:
+    known = everyday_models() if names is None else all_models()
+    chosen = list(known) if names is None else list(names)
+    missing = sorted(set(chosen) - set(known))
+    if missing or not chosen:
+        raise ValueError(f"no forecasting model called {', '.join(missing)}; there are {', '.join(known)}")
+    return [known[name] for name in chosen if known[name].least_weeks <= max(weeks, 1)] or [known["pooled"]]
+
+
+def _windows(history: History, rates: Floats, origins: NDArray[np.intp], unsure: Floats, span: int) -> Windows:
+    use, share = np.array(history.use), history.share
+    closed = share == 0
+    use[closed] = 0.0
+    columns = origins[:, None] + np.arange(span)
+    step = int(origins[1] - origins[0]) if len(origins) > 1 else span
+    actual = use[:, columns].sum(axis=2).T
+    mean = np.einsum("ons,nos->on", rates[:, :, :span], share[:, columns])
+    return Windows(
+        actual=actual,
+        mean=mean,
+        doubt=unsure[:-1],
+        family=history.family_of(),
+        overlap=max(span / step, 1.0),
+    )
+
+
+def _losses(history: History, rates: Floats, origins: NDArray[np.intp], unsure: Floats) -> Floats:
+    """Scaled pinball loss summed over windows and, last, the number of windows, (2, n_series)."""
+    jump = np.abs(np.diff(history.use, axis=1))
+    scale = np.nansum(jump, axis=1) / np.maximum((~np.isnan(jump)).sum(axis=1), 1)
+    total = np.zeros((2, history.n_series))
     for span in (SHORT, LONG):
-        actual = window_sums(history.use, known, origins, span)
-        opened = [history.share[:, o : o + span] for o in origins]
-        expected = (means[:, :, :span] * np.stack(opened)).sum(axis=2) if opened else np.zeros((0, len(family)))
-        found[span] = measure(actual, expected, family, max(span / STEP, 1.0))
-    return Spread(short=found[SHORT][0], long=found[LONG][0], shared=found[LONG][1])
+        windows = _windows(history, rates, origins, unsure, span)
+        spread = measure(windows)[0] + windows.doubt
+        loss = pinball(windows.actual, gamma_quantiles(windows.mean, spread))
+        total[0] += np.nansum(loss, axis=0) / span / np.maximum(scale, 0.05)
+        total[1] += (~np.isnan(loss)).sum(axis=0)
+    return total
+
+
+def gamma_quantiles(mean: Floats, spread: Floats) -> Floats:
+    """Quantiles LEVELS of sums, approximately, with a new last axis.
+
+    Notes
+    -----
+    Wilson and Hilferty's (1931) cube-root approximation of the gamma distribution with the negative
+    binomial's mean and variance: near enough, and quick enough, for judging models.
+    """
+    shape = np.maximum(mean / (1 + spread * mean), TINY)[..., None]
+    cube = np.maximum(1 - 1 / (9 * shape) + NORMAL_SCORES / (3 * np.sqrt(shape)), 0.0) ** 3
+    quantiles: Floats = mean[..., None] * cube
+    return quantiles
+
+
+def pinball(actual: Floats, quantiles: Floats) -> Floats:
+    """Mean pinball loss over LEVELS; NaN where `actual` is."""
+    gap = actual[..., None] - quantiles
+    loss: Floats = np.maximum(LEVELS * gap, (LEVELS - 1) * gap).mean(axis=-1)
+    return loss
+
+
+def _kinds(history: History) -> NDArray[np.intp]:
+    interval, variation = classify(history.use)
+    return (2 * (interval > 1.32) + (variation > 0.49)).astype(np.intp)  # noqa: PLR2004 -- see classify
+
+
+def _weights(losses: Floats, kinds: NDArray[np.intp]) -> Floats:
+    """Weight of each model for each series, (n_models, n_series), from (n_models, 2, n_series) losses."""
+    member = (kinds[:, None] == np.arange(4)).astype(np.float64)
+    total = losses @ member
+    usual = losses[:, 0].sum(axis=1) / np.maximum(losses[:, 1].sum(axis=1), 1)
+    level = (total[:, 0] + POOL * usual[:, None]) / (total[:, 1] + POOL)
+    excess = level / np.maximum(level.min(axis=0), TINY) - 1
+    weight = np.exp(-excess / PATIENCE)
+    shared: Floats = (weight / weight.sum(axis=0))[:, kinds]
+    return shared
+
+
+def _spread(history: History, rates: Floats, origins: NDArray[np.intp], unsure: Floats) -> Spread:
+    short, _ = measure(_windows(history, rates, origins, unsure, SHORT))
+    long, shared = measure(_windows(history, rates, origins, unsure, LONG))
+    return Spread(short=short + unsure[-1], long=long + unsure[-1], shared=shared)

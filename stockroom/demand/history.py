@@ -102,8 +102,10 @@ class History:
         return self.use / np.where(self.share > 0, self.share, 1.0)
 
     def family_of(self) -> NDArray[np.intp]:
-        """Index of each series' family, (n_series,), families numbered in alphabetical order."""
-        return np.unique(np.array(self.groups), return_inverse=True)[1].reshape(-1)
+        """Index of each series' family, (n_series,): same group, same calendar."""
+        last = self.weeks[:, -1:].astype(str) if self.n_weeks else np.full((self.n_series, 1), "")
+        labels = np.concatenate([np.array(self.groups, dtype=str).reshape(-1, 1), last], axis=1)
+        return np.unique(labels, axis=0, return_inverse=True)[1].reshape(-1)
 
     def weeks_ahead(self, horizon: int) -> Dates:
         """First days of the coming weeks, (n_series, horizon)."""

@@ -1,5 +1,6 @@
 """Sample paths of future use: the one entry to forecasting, and the step from jobs to materials."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -52,7 +53,14 @@ class Paths:
         return found
 
 
-def sample_paths(history: History, horizon: int, rng: np.random.Generator, n_paths: int = 500) -> Paths:
+def sample_paths(
+    history: History,
+    horizon: int,
+    rng: np.random.Generator,
+    n_paths: int = 500,
+    *,
+    models: Sequence[str] | None = None,
+) -> Paths:
     """Forecast every series and sample whole-number futures.
 
     Parameters
@@ -65,6 +73,8 @@ def sample_paths(history: History, horizon: int, rng: np.random.Generator, n_pat
         Source of chance; the same seed gives the same paths.
     n_paths : int
         How many futures.
+    models : sequence of str, optional
+        Names of the forecasting models to choose from; all everyday ones by default.
 
     Returns
     -------
@@ -77,9 +87,17 @@ def sample_paths(history: History, horizon: int, rng: np.random.Generator, n_pat
     """
     if horizon < 1 or n_paths < 1 or history.n_weeks < 1:
         raise ValueError("horizon, n_paths and weeks of history must be at least 1")
-    mean, spread = forecast(history, horizon)
-    counts = draw_counts(mean, spread, history.family_of(), rng, n_paths)
-    return Paths(names=history.names, weeks=history.weeks_ahead(horizon), mean=mean, counts=counts)
+    if not history.n_series:
+        return _no_paths(horizon, n_paths)
+    found = forecast(history, horizon, models)
+    counts = draw_counts(found.mean, found.spread, history.family_of(), rng, n_paths)
+    return Paths(names=history.names, weeks=history.weeks_ahead(horizon), mean=found.mean, counts=counts)
+
+
+def _no_paths(horizon: int, n_paths: int) -> Paths:
+    weeks = np.zeros((0, horizon), dtype="datetime64[D]")
+    counts = np.zeros((n_paths, 0, horizon), dtype=np.int32)
+    return Paths(names=(), weeks=weeks, mean=np.zeros((0, horizon)), counts=counts)
 
 
 def explode(paths: Paths, recipes: Any, *, names: tuple[str, ...], dtype: Any = np.float32) -> Paths:  # noqa: ANN401 -- dense or scipy.sparse

@@ -71,7 +71,7 @@ class Design:
 
 
 def fit_patterns(
-    totals: Floats, usual: Floats, design: Design, origins: NDArray[np.intp], *, fewest: int = LEAST_WEEKS
+    totals: Floats, usual: Floats, design: Design, origins: NDArray[np.intp], *, alike: bool = False
 ) -> Floats:
     """Fit the log seasonal index of each row as it could have been known at each origin.
 
@@ -85,8 +85,8 @@ def fit_patterns(
         Explanatory columns, (n_rows, n_weeks + horizon, n_columns).
     origins : (n_origins,) int
         Numbers of weeks known; a pattern at origin o uses only weeks before o.
-    fewest : int
-        Rows with fewer weeks than this keep a flat pattern.
+    alike : bool
+        Whether all rows share one s2, as many rows with little to say each should.
 
     Returns
     -------
@@ -103,21 +103,21 @@ def fit_patterns(
     trend = (np.arange(n_weeks) - n_weeks) / WEEKS_IN_YEAR
     base = np.stack([np.ones(n_weeks), trend, trend**2], axis=-1)
     bases = np.broadcast_to(base, (len(totals), *base.shape))
-    fit = _Fit(np.concatenate([bases, design.columns[:, :n_weeks]], axis=-1), totals, usual, design.rank)
+    fit = _Fit(np.concatenate([bases, design.columns[:, :n_weeks]], axis=-1), totals, usual, design.rank, alike=alike)
     fit.run()
     coefficients = fit.at(origins)
     seen = np.cumsum(usual > 0, axis=1)[:, origins - 1].T
-    return design.index(np.where(seen[..., None] < fewest, 0.0, coefficients))
+    return design.index(np.where(seen[..., None] < LEAST_WEEKS, 0.0, coefficients))
 
 
 class _Fit:
     """State of one batch of regressions: every array has one entry a row."""
 
-    def __init__(self, columns: Floats, totals: Floats, usual: Floats, rank: Floats) -> None:
+    def __init__(self, columns: Floats, totals: Floats, usual: Floats, rank: Floats, *, alike: bool) -> None:
         self.columns, self.totals, self.usual = columns, totals, usual
         self.seen = usual > 0
         self.n_seen = np.maximum(self.seen.sum(axis=1), 1)
-        self.rank = rank
+        self.rank, self.alike = rank, alike
         self.n_base = columns.shape[-1] - len(rank)
         self.beta = np.zeros((len(totals), columns.shape[-1]))
         self.extra = np.full(len(totals), 0.1)
@@ -167,5 +167,8 @@ class _Fit:
 
     def _learn_ridge(self, covariance: Floats) -> None:
         spread = np.diagonal(covariance, axis1=1, axis2=2)[:, self.n_base :]
-        size = (self.beta[:, self.n_base :] ** 2 + spread) * self.rank**2
-        self.ridge = 1 / np.maximum(size.mean(axis=1), 1e-4)
+        size = (self.beta[:, self.n_base :] ** 2 * self.rank**2).sum(axis=1)
+        learnt = np.maximum((1 - self.ridge[:, None] * self.rank**2 * spread).sum(axis=1), 1e-3)
+        if self.alike:
+            size, learnt = np.full_like(size, size.sum()), np.full_like(size, learnt.sum())
+        self.ridge = np.minimum(learnt / np.maximum(size, 1e-9), 1e4)

@@ -14,7 +14,9 @@ from stockroom.demand.history import Floats
 
 SHORT, LONG = 3, 8  # weeks: a lead time, and a lead time with its review period
 FAMILY_WINDOWS = 4.0  # the family's spread counts as much as this many windows of one's own
-USUAL_SPREAD = 0.3  # believed where nothing at all has been seen, with the weight of one window
+USUAL_SPREAD = 0.3  # believed where nothing at all has been seen,
+USUAL_WINDOWS = 0.1  # with the weight of so many windows
+TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,57 +32,68 @@ class Spread:
     shared: Floats
 
 
-def window_sums(use: Floats, known: NDArray[np.bool_], starts: NDArray[np.intp], span: int) -> Floats:
-    """Use over `span` weeks from each start, (n_starts, n_series), NaN where any week is unknown."""
-    sums = np.full((len(starts), len(use)), np.nan)
-    for row, start in enumerate(starts):
-        part = slice(start, start + span)
-        sums[row] = np.where(known[:, part].all(axis=1), use[:, part].sum(axis=1), np.nan)
-    return sums
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Windows:
+    """Sums over one span of weeks from several past origins: what came and what was forecast.
+
+    `actual` (NaN where any week is unknown), `mean` and `doubt` are (n_windows, n_series); `doubt` is the
+    relative variance of the level's estimate at each origin; `family` is (n_series,). `overlap` is the span
+    over the distance between windows, at least 1: overlapping windows tell less.
+    """
+
+    actual: Floats
+    mean: Floats
+    doubt: Floats
+    family: NDArray[np.intp]
+    overlap: float
 
 
-def measure(actual: Floats, mean: Floats, family: NDArray[np.intp], step: float) -> tuple[Floats, Floats]:
-    """Estimate own and family-shared relative variance from past windows.
-
-    Parameters
-    ----------
-    actual : (n_windows, n_series) float
-        Sums that came, NaN where unknown.
-    mean : (n_windows, n_series) float
-        Sums forecast.
-    family : (n_series,) int
-    step : float
-        Span of a window over distance between windows, at least 1: overlapping windows count for less.
+def measure(windows: Windows) -> tuple[Floats, Floats]:
+    """Estimate relative variances beyond Poisson and beyond the level's doubt.
 
     Returns
     -------
     own, shared : (n_series,) float
+        Of each series, and the part common to its family.
 
     Notes
     -----
-    Moments: E(e^2) = m + v m^2, and E(e_i e_j) = c m_i m_j between members of a family. Each series' own
-    v is drawn to the family's with weight `FAMILY_WINDOWS`.
+    Moments: E(e^2) = m + (v + doubt) m^2, and E(e_i e_j) = c m_i m_j between members of a family. Each
+    series' own v is drawn to its family's line v = height + slope / m (sparse streams come in batches, whose
+    variance goes with m, not m^2) with the weight of FAMILY_WINDOWS windows.
     """
-    known = ~np.isnan(actual)
-    mean = np.where(known, mean, 0.0)
-    miss = np.where(known, actual - mean, 0.0)
-    surplus, square = (miss**2 - mean).sum(axis=0), (mean**2).sum(axis=0)
-    own = surplus / np.maximum(square, 1e-9)
-    weight = np.sqrt(square)
-    pooled = (_family_sum(own * weight, family) + USUAL_SPREAD) / (_family_sum(weight, family) + 1)
-    windows = known.sum(axis=0)
-    trust = windows / step * np.minimum(1.0, square / np.maximum(windows, 1))
-    drawn = (trust * own + FAMILY_WINDOWS * pooled[family]) / (trust + FAMILY_WINDOWS)
-    return np.maximum(drawn, 0.0), _shared(miss, mean, family)[family]
+    known = ~np.isnan(windows.actual)
+    mean = np.where(known, windows.mean, 0.0)
+    miss = np.where(known, windows.actual - mean, 0.0)
+    square = (mean**2).sum(axis=0)
+    own = (miss**2 - mean - windows.doubt * mean**2).sum(axis=0) / np.maximum(square, TINY)
+    number = known.sum(axis=0)
+    rarity = np.where(number > 0, mean.sum(axis=0) / np.maximum(square, TINY), 0.0)
+    line = _family_line(own, rarity, number, windows.family)
+    trust = number / windows.overlap * np.minimum(1.0, square / np.maximum(number, 1))
+    drawn = (trust * own + FAMILY_WINDOWS * line) / (trust + FAMILY_WINDOWS)
+    return np.maximum(drawn, 0.0), _shared(miss, mean, windows.family)[windows.family]
 
 
-def _family_sum(values: Floats, family: NDArray[np.intp]) -> Floats:
-    return np.bincount(family, values, minlength=int(family.max()) + 1).astype(np.float64)
+def _family_line(own: Floats, rarity: Floats, number: NDArray[np.intp], family: NDArray[np.intp]) -> Floats:
+    """Weighted line of relative variance over `rarity`, one over the usual sum, never falling nor negative."""
+
+    def total(values: Floats) -> Floats:
+        return np.bincount(family, values, minlength=int(family.max()) + 1).astype(np.float64)
+
+    weight = number / (1 + rarity) ** 2
+    n, nx, nxx = total(weight) + USUAL_WINDOWS, total(weight * rarity), total(weight * rarity**2) + TINY
+    ny, nxy = total(weight * own) + USUAL_WINDOWS * USUAL_SPREAD, total(weight * rarity * own)
+    free = (n * nxy - nx * ny) / np.maximum(n * nxx - nx**2, TINY)
+    slope = np.clip(free, 0.0, np.maximum(nxy / nxx, 0.0))
+    height = np.maximum((ny - slope * nx) / n, 0.0)
+    line: Floats = height[family] + slope[family] * rarity
+    return line
 
 
 def _shared(miss: Floats, mean: Floats, family: NDArray[np.intp]) -> Floats:
     member = (family[:, None] == np.arange(family.max() + 1)).astype(np.float64)
     cross = (miss @ member) ** 2 - miss**2 @ member
     scale = (mean @ member) ** 2 - mean**2 @ member
-    shared: Floats = np.maximum(cross.sum(axis=0) / np.maximum(scale.sum(axis=0), 1e-9), 0.0)
+    shared: Floats = np.maximum(cross.sum(axis=0) / np.maximum(scale.sum(axis=0), TINY), 0.0)
     return shared

@@ -6,11 +6,11 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.demand.history import Floats, History
+from stockroom.demand.history import Floats, History, Occasion
 from stockroom.demand.seasons import Design, fit_patterns
 
-N_WAVES = 10
-PRIOR_COUNT = 0.5
+N_WAVES = 10  # a shop's year has sharp corners: holidays, sales, first frost
+N_OWN_WAVES = 2  # a single series says too little for more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,6 +36,12 @@ class View:
     ahead: Floats
     family: NDArray[np.intp]
     origins: NDArray[np.intp]
+
+    @property
+    def known(self) -> NDArray[np.bool_]:
+        """Where use is known, (n_series, n_weeks)."""
+        known: NDArray[np.bool_] = self.exposure[0] > 0
+        return known
 
     @property
     def horizon(self) -> int:
@@ -68,8 +74,8 @@ class Model(Protocol):
         ...
 
     @property
-    def light(self) -> bool:
-        """Whether it is quick enough to be asked by default."""
+    def everyday(self) -> bool:
+        """Whether it is asked by default: quick, and found to add to the others."""
         ...
 
     def rates(self, view: View) -> Floats:
@@ -82,47 +88,38 @@ def look(history: History, origins: NDArray[np.intp], horizon: int) -> View:
     known = ~np.isnan(history.use)
     use = np.where(known, history.use, 0.0)
     open_weeks = np.where(known, history.share, 0.0)
-    family = history.family_of()
-    index = np.exp(_log_index(history, use, open_weeks, origins, horizon))[:, family]
-    n_weeks = history.n_weeks
+    index = _index(history, use, open_weeks, origins, horizon)
     ahead = np.stack([index[i, :, o : o + horizon] for i, o in enumerate(origins)])
-    exposure = open_weeks * index[:, :, :n_weeks]
-    return View(use=use, exposure=exposure, ahead=ahead, family=family, origins=origins)
+    exposure = open_weeks * index[:, :, : history.n_weeks]
+    return View(use=use, exposure=exposure, ahead=ahead, family=history.family_of(), origins=origins)
 
 
-def _log_index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[np.intp], horizon: int) -> Floats:
-    """Pattern of each family, (n_origins, n_families, n_weeks + horizon)."""
-    family = history.family_of()
+def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[np.intp], horizon: int) -> Floats:
+    """Seasonal index of each series, (n_origins, n_series, n_weeks + horizon).
+
+    The shop's pattern first, then what each family, then what each series does differently: each step fits
+    only what the one before leaves, and believes only what stands out from the noise.
+    """
+    dates = np.concatenate([history.weeks, history.weeks_ahead(horizon)], axis=1)
     level = use.sum(axis=1) / np.maximum(open_weeks.sum(axis=1), 1e-9)
-    member = (np.arange(family.max() + 1)[:, None] == family).astype(np.float64)
-    first = np.argmax(member, axis=1)
-    dates = np.concatenate([history.weeks, history.weeks_ahead(horizon)], axis=1)[first]
-    design = Design.of(dates, history.occasions, N_WAVES)
-    return fit_patterns(member @ use, member @ (level[:, None] * open_weeks), design, origins)
+    usual = level[:, None] * open_weeks
+    log_index = np.zeros((len(origins), *dates.shape))
+    for rows, n_waves, occasions in _steps(history):
+        member = (np.arange(rows.max() + 1)[:, None] == rows).astype(np.float64)
+        design = Design.of(dates[np.argmax(member, axis=1)], occasions, n_waves)
+        expected = usual * np.exp(log_index[-1, :, : history.n_weeks])
+        alike = len(member) == len(use)
+        found = fit_patterns(member @ use, member @ expected, design, origins, alike=alike)
+        log_index += found[:, rows]
+    index: Floats = np.exp(log_index)
+    return index
 
 
-def discounted(view: View, keep: float) -> tuple[Floats, Floats]:
-    """Discounted use and exposure before each origin, two (n_origins, n_series) arrays.
-
-    Notes
-    -----
-    A week j weeks before the origin counts `keep`**j. Use over exposure is the posterior mean of a rate under
-    the discounted gamma-Poisson model (Harvey and Fernandes 1989); with constant exposure it is simple
-    exponential smoothing with constant 1 - `keep`.
-    """
-    age = view.origins[:, None] - 1 - np.arange(view.use.shape[1])
-    kernel = np.where(age >= 0, float(keep) ** np.maximum(age, 0), 0.0)
-    return kernel @ view.use.T, np.einsum("ont,ot->on", view.exposure, kernel)
-
-
-def levels(view: View, keep: float) -> Floats:
-    """Discounted rate of each series, drawn a little towards its family's, (n_origins, n_series).
-
-    The family's mean rate counts as `PRIOR_COUNT` units of use seen at that rate: next to nothing for a busy
-    series, all there is for one that has just begun, and a floor under one that has fallen idle.
-    """
-    count, exposure = discounted(view, keep)
-    families = view.by_family(count) / np.maximum(view.by_family(exposure), 1e-9)
-    prior = np.maximum(families[:, view.family], 1e-6)
-    rate: Floats = (count + PRIOR_COUNT) / (exposure + PRIOR_COUNT / prior)
-    return rate
+def _steps(history: History) -> list[tuple[NDArray[np.intp], int, tuple[Occasion, ...]]]:
+    """Rows that share a pattern, waves and occasions: house (one to a calendar), families, series."""
+    house = np.unique(history.weeks[:, -1], return_inverse=True)[1].reshape(-1)
+    family = history.family_of()
+    steps = [(house, N_WAVES, history.occasions), (family, N_WAVES, history.occasions)]
+    if family.max() == house.max():
+        steps = steps[1:]
+    return [*steps, (np.arange(history.n_series), N_OWN_WAVES, ())]

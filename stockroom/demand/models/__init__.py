@@ -19,6 +19,6 @@ def all_models() -> dict[str, Model]:
     return found
 
 
-def light_models() -> dict[str, Model]:
-    """Give the models quick enough for every day."""
-    return {name: model for name, model in all_models().items() if model.light}
+def everyday_models() -> dict[str, Model]:
+    """Give the models asked by default: quick, and worth asking."""
+    return {name: model for name, model in all_models().items() if model.everyday}
