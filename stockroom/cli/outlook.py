@@ -1,0 +1,88 @@
+"""Looking ahead: run-outs, what can still be done, what to order, reports."""
+
+from pathlib import Path
+
+import click
+
+from stockroom.cli import desk
+from stockroom.cli.desk import Counter
+
+as_of_option = click.option("--on", "on", help="As of a day or moment, with what was known then [now].")
+weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How far to look [the shop's setting].")
+
+
+@click.command()
+@as_of_option
+@weeks_option
+@click.option("--all", "every", is_flag=True, help="All materials, not only those likely to run out.")
+@desk.view
+def run_outs(counter: Counter, *, on: str | None, weeks: int | None, every: bool, as_json: bool) -> None:
+    """Show what runs out, when, and which tickets it holds up."""
+    from stockroom.flows.look_ahead import look_ahead, run_out_rows
+    from stockroom.show.schema import run_out_json
+    from stockroom.show.tables import run_out_table
+
+    moment = desk.moment(on) if on else desk.now()
+    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks))
+    shown = rows if every else [row for row in rows if row.chance >= LIKELY]
+    if as_json:
+        click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
+    else:
+        click.echo(run_out_table(shown, counter.formats, as_of=moment.date(), width=desk.width()))
+
+
+LIKELY = 0.1  # a material is listed when it runs out in one future of ten
+
+
+@click.command()
+@as_of_option
+@desk.view
+def can_do(counter: Counter, *, on: str | None, as_json: bool) -> None:
+    """Show how many more of each job the shelf allows."""
+    from stockroom.flows.look_ahead import look_ahead
+
+    seen = look_ahead(counter.book, desk.moment(on) if on else desk.now())
+    codes = seen.futures.codes
+    facts = [
+        {"job": job, "surely": n.surely, "usually": n.usually, "ended_by": codes[n.item] if n.item >= 0 else None}
+        for job, n in sorted(seen.jobs.items(), key=lambda pair: pair[1].usually)
+    ]
+    names = {job.code: job.name for job in seen.known.jobs}
+    lines = [f"{names[str(f['job'])]}: {f['usually']} more, then {f['ended_by']} ends it" for f in facts]
+    desk.tell(facts, "\n".join(lines) or "No job has a recipe yet.", as_json=as_json)
+
+
+@click.command()
+@as_of_option
+@click.option("--cash", help="Spend at most this much.")
+@click.option("--skip", multiple=True, metavar="SUPPLIER", help="Leave a supplier out.")
+@click.option("--wish", type=click.FloatRange(0.5, 0.999), help="Chance wished for of lasting, material by material.")
+@desk.view
+def reorder(
+    counter: Counter, *, on: str | None, cash: str | None, skip: tuple[str, ...], wish: float | None, as_json: bool
+) -> None:
+    """Suggest what to order from each supplier, with the reason for every line."""
+    from stockroom.flows.plan_order import plan_order, what_if
+    from stockroom.show.schema import reorder_json
+    from stockroom.show.tables import reorder_table
+
+    moment = desk.moment(on) if on else desk.now()
+    tried = what_if(counter.book, cash=desk.number(cash) if cash else None, skip=skip, service=wish)
+    plan = plan_order(counter.book, moment, what_if=tried)
+    if as_json:
+        click.echo(reorder_json(plan.lists, counter.formats, as_of=moment.date()), nl=False)
+    else:
+        click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width()))
+
+
+@click.command()
+@as_of_option
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default=Path("reports"))
+@desk.view
+def reports(counter: Counter, *, on: str | None, folder: Path, as_json: bool) -> None:
+    """Write the lists as spreadsheets and charts into a folder."""
+    from stockroom.flows.write_reports import write_reports
+
+    with desk.progress(quiet=as_json) as told:
+        written = write_reports(counter.book, desk.moment(on) if on else desk.now(), folder, progress=told)
+    desk.tell([str(path) for path in written], "\n".join(str(path) for path in written), as_json=as_json)
