@@ -208,18 +208,15 @@ def _constraints(problem: Problem, item: IntArray, option: IntArray, active: lis
     n_items, n_options = len(problem.cost), len(item)
     spend, slot = problem.spend[item, option], problem.slot[item, option]
     one = sparse.csr_array((np.ones(n_options), (item, np.arange(n_options))), shape=(n_items, n_options + len(active)))
-    rows, low, high = [], [], []
+    rows: list[FloatArray] = []
+    low: list[float] = []
     for place, each in enumerate(active):
         supplier, paid = problem.suppliers[each], np.eye(len(active))[place]
         value = np.where(slot == each, spend, 0.0)
-        rows.append(np.concatenate([value, 0 * paid]))
-        low.append(supplier.least_order)
-        high.append(np.inf)
+        _at_least(rows, low, np.concatenate([value, 0 * paid]), supplier.least_order)
         if supplier.carriage > 0:
             over = supplier.free_over if supplier.free_over is not None else value.sum() + 1.0
-            rows.append(np.concatenate([value, over * paid]))
-            low.append(over)
-            high.append(np.inf)
+            _at_least(rows, low, np.concatenate([value, over * paid]), over)
     fees = np.array([problem.suppliers[each].carriage for each in active])
     for limit, use, fee in (
         (problem.room.cash, spend, fees),
@@ -227,10 +224,16 @@ def _constraints(problem: Problem, item: IntArray, option: IntArray, active: lis
         (problem.room.flammable, problem.flammable[item, option], 0 * fees),
     ):
         if np.isfinite(limit):
-            rows.append(np.concatenate([use, fee]))
-            low.append(-np.inf)
-            high.append(limit)
+            _at_least(rows, low, -np.concatenate([use, fee]), -limit)
     constraints = [LinearConstraint(one, 1, 1)]
     if rows:
-        constraints.append(LinearConstraint(sparse.csr_array(np.array(rows)), low, high))
+        constraints.append(LinearConstraint(sparse.csr_array(np.array(rows)), low, np.inf))
     return constraints
+
+
+def _at_least(rows: list[FloatArray], low: list[float], row: FloatArray, least: float) -> None:
+    """Add a row, scaled to its largest figure so that the solver's tolerances mean the same in each."""
+    scale = max(float(np.abs(row).max(initial=0.0)), abs(least))
+    if scale > 0:
+        rows.append(row / scale)
+        low.append(least / scale)

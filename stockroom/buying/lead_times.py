@@ -1,0 +1,241 @@
+"""How long a supplier may take: learnt from his deliveries, his own word, and orders still open."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from scipy import stats
+
+from stockroom.buying.ask import FloatArray
+
+# What is believed of a supplier without deliveries; our own assumptions, weak enough to be outvoted
+# by about a dozen deliveries.
+STATED_WEIGHT = 2.0  # his word counts as so many usual deliveries
+USUAL_SPREAD = 0.25  # usual deliveries vary by about a quarter
+SPREAD_WEIGHT = 4.0  # deliveries' worth of belief in that spread
+LATE_SHARE = (1.0, 11.0)  # one delivery in twelve overdue, as a Beta
+DELAY_SHAPE = 2.0  # overdue orders: deliveries' worth of belief in their delay
+DELAY_MEAN = (0.5, 4.0)  # believed delay: half the stated days and four days
+LATE_FACTOR, LATE_DAYS = 1.5, 2.0  # overdue: half as long again as usual, and at least two days more
+LONGEST = 120.0  # days after which an order counts as lost and would be chased or bought elsewhere
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """What a supplier says: usual days, weekdays he takes orders (0 = Monday), and when he is closed."""
+
+    stated_days: float
+    order_weekdays: frozenset[int] = frozenset(range(7))
+    closures: tuple[tuple[date, date], ...] = ()  # first and last day closed
+
+    def open_on(self, day: date) -> bool:
+        """Whether he works on a day."""
+        return not any(first <= day <= last for first, last in self.closures)
+
+    def takes_orders(self, day: date) -> bool:
+        """Whether an order placed on a day starts at once."""
+        return day.weekday() in self.order_weekdays and self.open_on(day)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastOrder:
+    """An order, or a part of one: when it was placed and came (None: still open), and which share of it."""
+
+    ordered: date
+    received: date | None
+    share: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeadTime:
+    """Belief about a supplier's working days from order to shelf: a usual time and an overdue tail.
+
+    The logarithm of the usual time has a Student t distribution (`centre`, `scale`, `freedom`), cut at
+    `late_after`; with chance `late_chance` an order takes `late_after` and a Pareto delay
+    (`delay_shape`, `delay_scale`) more. `deliveries` counts the evidence.
+    """
+
+    centre: float
+    scale: float
+    freedom: float
+    late_after: float
+    late_chance: float
+    delay_shape: float
+    delay_scale: float
+    deliveries: float
+
+    @property
+    def usual_days(self) -> float:
+        """Middle of the usual time."""
+        return float(np.exp(self.centre))
+
+    def beyond(self, days: FloatArray) -> FloatArray:
+        """Chance of taking longer than so many days."""
+        usual = self._usual_cdf(np.minimum(days, self.late_after))
+        over = np.maximum(days - self.late_after, 0.0)
+        tail = (1.0 + over / self.delay_scale) ** -self.delay_shape
+        chance: FloatArray = (1 - self.late_chance) * (1 - usual) + self.late_chance * tail
+        return chance
+
+    def _usual_cdf(self, days: FloatArray) -> FloatArray:
+        top = stats.t.cdf((np.log(self.late_after) - self.centre) / self.scale, self.freedom)
+        z = (np.log(np.maximum(days, 1e-9)) - self.centre) / self.scale
+        part: FloatArray = np.minimum(stats.t.cdf(z, self.freedom) / top, 1.0)
+        return part
+
+    def sample(self, n: int, rng: np.random.Generator, *, age: float = 0.0) -> FloatArray:
+        """Draw total days of orders already `age` days old and not here, shape (n,).
+
+        Notes
+        -----
+        Stratified: one draw from each n-th of the distribution, shuffled, so that few paths still see
+        the tail. Given its age, a draw is from what the belief holds beyond it.
+        """
+        chance = (rng.permutation(n) + rng.random(n)) / n
+        return np.minimum(self._inverse(chance * float(self.beyond(np.array([age]))[0])), age + LONGEST)
+
+    def _inverse(self, beyond: FloatArray) -> FloatArray:
+        """Days that are exceeded with these chances."""
+        grid = np.concatenate([
+            np.linspace(0.0, self.late_after, 200),
+            self.late_after + self.delay_scale * np.expm1(np.linspace(0.02, 6.0, 200)),
+        ])
+        chance = self.beyond(grid)
+        days: FloatArray = np.interp(-beyond, -chance, grid)
+        return days
+
+
+def learn(orders: Sequence[PastOrder], terms: Terms, as_of: date) -> LeadTime:
+    """Learn how long a supplier takes.
+
+    Parameters
+    ----------
+    orders : sequence of PastOrder
+        Past and open orders; parts of one order carry their share of it.
+    terms : Terms
+        Stated days, order weekdays and closures; closed days are not counted.
+    as_of : date
+        The day on which this is known; later deliveries count as open.
+
+    Returns
+    -------
+    LeadTime
+        Predictive belief.
+
+    Raises
+    ------
+    ValueError
+        If the stated days are not positive.
+
+    Notes
+    -----
+    Usual deliveries: log-normal with a normal-inverse-gamma prior around the stated days, so the
+    predictive is Student t (Gelman et al., *Bayesian Data Analysis*, 3rd ed., 3.3). Overdue orders:
+    Beta-binomial share; exponential delay with a gamma prior, so the predictive delay is Pareto II
+    (Lomax), heavy-tailed. An open overdue order counts as overdue, its delay so far as exposure without
+    an event (right-censoring); an open order not yet overdue says how likely it still is to be usual.
+    """
+    if terms.stated_days <= 0:
+        raise ValueError("stated days must be positive")
+    known = [each for each in orders if each.ordered <= as_of]
+    closed = [each for each in known if each.received is not None and each.received <= as_of]
+    still = [each for each in known if each.received is None or each.received > as_of]
+    took = np.array([worked_days(each.ordered, each.received or as_of, terms) for each in closed])
+    ages = np.array([worked_days(each.ordered, as_of, terms) for each in still])
+    took_share = np.array([each.share for each in closed])
+    ages_share = np.array([each.share for each in still])
+    return _belief(terms.stated_days, np.maximum(took, 0.25), took_share, (ages, ages_share))
+
+
+def _belief(
+    stated: float, took: FloatArray, share: FloatArray, still: tuple[FloatArray, FloatArray]
+) -> LeadTime:
+    ages, ages_share = still
+    late_after = _late_after(stated, took, share)
+    usual = took <= late_after
+    centre, scale, freedom = _usual(stated, took[usual], share[usual])
+    over = np.maximum(took - late_after, 0.0) @ share + np.maximum(ages - late_after, 0.0) @ ages_share
+    late = float(share[~usual].sum())
+    overdue = float(ages_share[ages > late_after].sum())
+    first, second = LATE_SHARE[0] + late + overdue, LATE_SHARE[1] + float(share[usual].sum())
+    believed = DELAY_MEAN[0] * stated + DELAY_MEAN[1]
+    return LeadTime(
+        centre=centre, scale=scale, freedom=freedom, late_after=late_after,
+        late_chance=first / (first + second),
+        delay_shape=DELAY_SHAPE + late, delay_scale=believed * (DELAY_SHAPE - 1) + float(over),
+        deliveries=float(share.sum()),
+    )  # fmt: skip
+
+
+def _late_after(stated: float, took: FloatArray, share: FloatArray) -> float:
+    """Days from which a delivery counts as overdue: well beyond his middle delivery."""
+    values = np.concatenate([took, [stated]])
+    weights = np.concatenate([share, [STATED_WEIGHT]])
+    order = np.argsort(values)
+    middle = values[order][np.searchsorted(weights[order].cumsum(), weights.sum() / 2)]
+    return float(max(LATE_FACTOR * middle, middle + LATE_DAYS))
+
+
+def _usual(stated: float, took: FloatArray, share: FloatArray) -> tuple[float, float, float]:
+    """Centre, scale and freedom of the log of a usual delivery's days."""
+    logs, weight = np.log(took), float(share.sum())
+    prior = np.log(stated)
+    mean = float(logs @ share / weight) if weight else prior
+    kappa = STATED_WEIGHT + weight
+    centre = (STATED_WEIGHT * prior + weight * mean) / kappa
+    square = SPREAD_WEIGHT * USUAL_SPREAD**2 + float((logs - mean) ** 2 @ share)
+    square += STATED_WEIGHT * weight / kappa * (mean - prior) ** 2
+    freedom = SPREAD_WEIGHT + weight
+    return centre, float(np.sqrt(square / freedom * (1 + 1 / kappa))), freedom
+
+
+def worked_days(ordered: date, until: date, terms: Terms) -> float:
+    """Days a supplier has had for an order: from the day he takes it, closures left out."""
+    start = starts(ordered, terms)
+    days = (until - start).days
+    for first, last in terms.closures:
+        low, high = max(first, start), min(last, until - timedelta(days=1))
+        days -= max((high - low).days + 1, 0)
+    return float(max(days, 0))
+
+
+def starts(ordered: date, terms: Terms) -> date:
+    """First day from an order's date on which the supplier takes orders."""
+    for ahead in range(400):
+        if terms.takes_orders(day := ordered + timedelta(days=ahead)):
+            return day
+    return ordered
+
+
+def order_days(terms: Terms, as_of: date, reach_days: int, *, every: int = 1) -> tuple[float, ...]:
+    """Days from now on which he takes orders, at least `every` days apart."""
+    days: list[float] = []
+    for ahead in range(reach_days + 1):
+        far = not days or ahead - days[-1] >= every
+        if far and terms.takes_orders(as_of + timedelta(days=ahead)):
+            days.append(float(ahead))
+    return tuple(days) or (float(reach_days),)
+
+
+def arrivals(
+    belief: LeadTime, ordered: date, as_of: date, terms: Terms, n: int, rng: np.random.Generator
+) -> FloatArray:
+    """Sample the arrival, in days from `as_of`, of an order placed on a day and not yet here, shape (n,)."""
+    age = worked_days(ordered, as_of, terms)
+    start = starts(ordered, terms)
+    total = belief.sample(n, rng, age=age)
+    offset = float((start - as_of).days)
+    return np.maximum(offset + _with_closures(total, start, terms), 0.0)
+
+
+def _with_closures(worked: FloatArray, start: date, terms: Terms) -> FloatArray:
+    """Calendar days after the start in which so many days are worked."""
+    days = worked.copy()
+    for first, last in sorted(terms.closures):
+        begins, length = (first - start).days, (last - first).days + 1
+        if begins + length <= 0:
+            continue
+        inside = min(length, begins + length)
+        days = np.where(days > max(begins, 0), days + inside, days)
+    return days

@@ -1,0 +1,1 @@
+"""A simulated shop-year with a hidden truth, and ways of ordering that are compared in it."""

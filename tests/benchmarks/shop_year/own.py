@@ -1,0 +1,166 @@
+"""Stockroom's way of ordering in the simulated shop, and the same way told the hidden truth."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from stockroom.buying import lead_times
+from stockroom.buying.ask import Ask, Coming, FloatArray, Item, Jobs, Supplier
+from stockroom.buying.basket import basket
+from stockroom.buying.lead_times import LeadTime, PastOrder, Terms
+from stockroom.buying.rehearsal import Placed, Purchase, Sight
+from stockroom.demand.history import History
+from stockroom.demand.paths import sample_paths
+from tests.benchmarks.shop_year.rules import weekly_jobs, weekly_sales
+from tests.benchmarks.shop_year.world import PAST_WEEKS, World
+
+N_PATHS, HORIZON = 256, 26
+FIRST_DAY = date(2031, 1, 6)  # a Monday
+REACH_DAYS = 7 * 20
+DRIFT = 0.05  # of a week's use: how far the book strays from the shelf each week after a count
+READING = 0.04  # a count's own error
+
+
+def stockroom(world: World, seed: int) -> Callable[[Sight], Sequence[Purchase]]:
+    """Forecast, belief about the shelf, learnt lead times, basket."""
+
+    def policy(sight: Sight) -> Sequence[Purchase]:
+        rng = np.random.default_rng([seed, sight.day])
+        jobs, sales = forecast(world, sight.day, rng)
+        beliefs = [learnt(world, sight, number) for number in range(len(world.script.suppliers))]
+        late = [_remaining(beliefs[world.script.offers[e.offer].supplier], e, sight.day, rng) for e in sight.placed]
+        leads = [belief.sample(N_PATHS, rng) for belief in beliefs]
+        on_hand = believed(world, sight, jobs, rng)
+        ask = asked(world, sight, (jobs, sales, world.script.recipe), (on_hand, leads, late))
+        return [Purchase(offer=line.offer, packs=line.packs) for line in basket(ask, time_limit=2.0).lines]
+
+    return policy
+
+
+def informed(world: World, seed: int) -> Callable[[Sight], Sequence[Purchase]]:
+    """The same basket, told the true rates, recipes, shelves and how each supplier's days are distributed."""
+
+    def policy(sight: Sight) -> Sequence[Purchase]:
+        rng = np.random.default_rng([seed, sight.day])
+        weeks = np.minimum(PAST_WEEKS + sight.day // 7 + np.arange(HORIZON), len(world.job_rates) - 1)
+        shape = (N_PATHS, HORIZON, world.job_rates.shape[1])
+        chance = rng.gamma(world.job_size, 1 / world.job_size, shape)
+        jobs = np.moveaxis(rng.poisson(world.job_rates[weeks] * chance), 1, 2).astype(float)
+        sales = np.moveaxis(rng.poisson(world.sale_rates[weeks], (N_PATHS, *world.sale_rates[weeks].shape)), 1, 2)
+        late = [_true_remaining(world, each, sight.day, rng) for each in sight.placed]
+        leads = [each.draw(N_PATHS, rng) for each in world.deliveries]
+        on_hand = np.repeat(sight.true_on_hand[:, None], N_PATHS, axis=1)
+        on_hand -= (sight.waiting @ world.script.needs)[:, None]
+        ask = asked(world, sight, (jobs, sales.astype(float), world.script.needs), (on_hand, leads, late))
+        return [Purchase(offer=line.offer, packs=line.packs) for line in basket(ask, time_limit=2.0).lines]
+
+    return policy
+
+
+def forecast(world: World, day: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+    """Sample paths of jobs and of counter sales, shapes (n_paths, n_jobs or n_items, HORIZON)."""
+    jobs, sales = weekly_jobs(world, day), weekly_sales(world, day)
+    sold = np.flatnonzero(sales.any(axis=0))
+    use = np.concatenate([jobs, sales[:, sold]], axis=1).T
+    weeks = np.datetime64(FIRST_DAY) + 7 * (np.arange(use.shape[1]) - PAST_WEEKS)
+    groups = ("jobs",) * jobs.shape[1] + ("sales",) * len(sold)
+    counts = sample_paths(History(use=use, weeks=weeks, groups=groups), HORIZON, rng, N_PATHS).counts.astype(float)
+    spread = np.zeros((N_PATHS, sales.shape[1], HORIZON))
+    spread[:, sold] = counts[:, jobs.shape[1] :]
+    return counts[:, : jobs.shape[1]], spread
+
+
+def believed(world: World, sight: Sight, jobs: FloatArray, rng: np.random.Generator) -> FloatArray:
+    """The shelf as a distribution: the book, a count's error, and drift with work since the count."""
+    weekly = jobs.mean(axis=(0, 2)) @ world.script.recipe
+    since = np.maximum(sight.day - np.maximum(sight.counted_on, 0), 0) / 7
+    error = np.hypot(READING * sight.on_hand, DRIFT * weekly * np.sqrt(since) * np.sqrt(np.maximum(since, 1.0)))
+    noise = rng.standard_normal((len(weekly), N_PATHS)) * error[:, None]
+    owed = (sight.waiting @ world.script.recipe)[:, None]
+    return np.maximum(sight.on_hand[:, None] + noise, 0.0) - owed
+
+
+def learnt(world: World, sight: Sight, supplier: int) -> LeadTime:
+    """What past and open orders teach about a supplier."""
+    today = FIRST_DAY + timedelta(days=sight.day)
+    begun = FIRST_DAY - timedelta(days=400)
+    past = [
+        PastOrder(ordered=begun, received=begun + timedelta(days=round(float(days))))
+        for days in world.past_leads[supplier]
+    ]
+    own = {
+        (each.day, each.received)
+        for each in sight.placed
+        if world.script.offers[each.offer].supplier == supplier and each.day < sight.day
+    }
+    for ordered, received in sorted(own, key=lambda each: each[0]):
+        came = None if received is None else FIRST_DAY + timedelta(days=received)
+        past.append(PastOrder(ordered=FIRST_DAY + timedelta(days=ordered), received=came))
+    return lead_times.learn(past, Terms(stated_days=world.deliveries[supplier].stated), today)
+
+
+def _remaining(belief: LeadTime, placed: Placed, day: int, rng: np.random.Generator) -> FloatArray | None:
+    if placed.received is not None:
+        return None
+    seed = np.random.default_rng([placed.day, int(rng.integers(1))])  # one order, one fate for all its lines
+    age = float(day - placed.day)
+    return belief.sample(N_PATHS, seed, age=age) - age
+
+
+def _true_remaining(world: World, placed: Placed, day: int, rng: np.random.Generator) -> FloatArray | None:
+    if placed.received is not None:
+        return None
+    supplier = world.script.offers[placed.offer].supplier
+    seed = np.random.default_rng([placed.day, supplier, int(rng.integers(1))])
+    age = day - placed.day
+    draws = world.deliveries[supplier].draw(200_000, seed)
+    left = draws[draws > age]
+    if not len(left):
+        left = age + seed.exponential(world.deliveries[supplier].late_mean, N_PATHS)
+    return seed.choice(left, N_PATHS) - age
+
+
+def asked(
+    world: World,
+    sight: Sight,
+    demand: tuple[FloatArray, FloatArray, FloatArray],
+    supply: tuple[FloatArray, list[FloatArray], list[FloatArray | None]],
+) -> Ask:
+    """Put a review day's knowledge into the question for the basket."""
+    jobs, sales, needs = demand
+    on_hand, leads, late = supply
+    script = world.script
+    coming: dict[int, list[Coming]] = {}
+    for placed, days in zip(sight.placed, late, strict=True):
+        if days is not None:
+            offer = script.offers[placed.offer]
+            coming.setdefault(offer.item, []).append(Coming(quantity=placed.packs * offer.pack, arrives=days))
+    direct = sales.mean(axis=(0, 2))
+    through = jobs.mean(axis=(0, 2)) @ needs
+    items = tuple(
+        Item(
+            name=f"material {index}",
+            on_hand=on_hand[index],
+            unit_cost=float(script.unit_cost[index]),
+            coming=tuple(coming.get(index, ())),
+            sales_share=float(direct[index] / max(direct[index] + through[index], 1e-9)),
+            lost_margin=float(script.lost_margin[index]),
+            shelf_days=None if np.isinf(script.shelf_days[index]) else float(script.shelf_days[index]),
+        )
+        for index in range(len(direct))
+    )
+    use = np.einsum("pjw,jm->pmw", jobs, needs, optimize=True) + sales
+    suppliers: tuple[Supplier, ...] = tuple(
+        replace(each, leads=days, order_days=tuple(np.arange(0.0, REACH_DAYS, 7.0)))
+        for each, days in zip(script.suppliers, leads, strict=True)
+    )
+    book = Jobs(
+        names=tuple(f"job {index}" for index in range(len(needs))),
+        needs=needs,
+        paths=jobs,
+        held_cost=script.held_cost,
+        held_day_cost=script.held_day_cost,
+    )
+    return Ask(items=items, use=use, offers=script.offers, suppliers=suppliers, jobs=book)
