@@ -40,8 +40,7 @@ from stockroom.counting.spreads import learn_spreads
 Floats = NDArray[np.float64]
 
 LEAST_USES = 5  # a line used less often is never proposed
-PINNED_TO_PROPOSE = 0.10  # widest half interval over the estimate with which to change a recipe
-PINNED_TO_KEEP = 0.15  # and with which to call it confirmed
+PINNED = 0.10  # widest half interval over the estimate with which to change or confirm a recipe
 WORTH_SAYING = 0.03  # smaller corrections aren't worth a new recipe version
 BLURRED = -0.5  # correlation below which two lines trade places in the belief
 ROUNDS = 2  # one-offs and spreads are settled in turn
@@ -126,14 +125,14 @@ def _ask_after(ratio: Span, counts: int) -> int:
     """Guess the counts still needed: an interval narrows with the root of their number."""
     if not counts:
         return LEAST_USES
-    short_by = (ratio.half_width / (PINNED_TO_PROPOSE * ratio.estimate)) ** 2
+    short_by = (ratio.half_width / (PINNED * ratio.estimate)) ** 2
     return max(1, min(ceil(counts * (short_by - 1)), MOST_COUNTS))
 
 
 def _verdict(ratio: Span, uses: int) -> Verdict:
     width = ratio.half_width / ratio.estimate
     wrong = not ratio.low <= 1 <= ratio.high and abs(ratio.estimate - 1) >= WORTH_SAYING
-    if uses < LEAST_USES or width > (PINNED_TO_PROPOSE if wrong else PINNED_TO_KEEP):
+    if uses < LEAST_USES or width > PINNED:
         return Verdict.LATER
     return Verdict.PROPOSE if wrong else Verdict.KEEP
 

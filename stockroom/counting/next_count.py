@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from math import erfc, exp, inf, isfinite, pi, sqrt
+from math import erfc, exp, hypot, inf, isfinite, pi, sqrt
 
 import numpy as np
 
@@ -114,15 +114,15 @@ def _left(of: Candidate) -> float:
     """Spread left after a count: belief and aid together."""
     if of.spread == 0:
         return 0.0
-    return of.spread * of.aid_error / sqrt(of.spread**2 + of.aid_error**2)
+    return of.spread * (of.aid_error / hypot(of.spread, of.aid_error))
 
 
 def _waits(of: Candidate, mean: float, spread: float) -> float:
-    return of.short_cost * _beyond(of.cover - mean, sqrt(spread**2 + of.cover_spread**2))
+    return of.short_cost * _beyond(of.cover - mean, hypot(spread, of.cover_spread))
 
 
 def _orders(of: Candidate, mean: float, spread: float) -> float:
-    return of.over_cost * _beyond(mean - of.cover, sqrt(spread**2 + of.cover_spread**2))
+    return of.over_cost * _beyond(mean - of.cover, hypot(spread, of.cover_spread))
 
 
 def _beyond(mean: float, spread: float) -> float:

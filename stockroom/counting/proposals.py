@@ -97,8 +97,9 @@ def _extra(of: Proposal, voice: Voice) -> str:
 
 
 def _later(of: Proposal) -> str:
-    again = f"ask again after {of.ask_after} more counts" if of.ask_after < MOST_COUNTS else "it may never be clear"
+    counts = "1 more count" if of.ask_after == 1 else f"{of.ask_after} more counts"
+    again = f"ask again after {counts}" if of.ask_after < MOST_COUNTS else "it may never be clear from counts alone"
     if of.blurred_with:
         others = " and ".join(f"'{each}'" for each in of.blurred_with)
         return f"the counts can't tell it from {others} yet; {again}."
-    return f"too few jobs to be sure; {again}."
+    return f"not sure enough yet; {again}."

@@ -1,6 +1,8 @@
 """The belief about one material's true ratios and waste, once one-offs are set aside."""
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +15,9 @@ from stockroom.counting.regression import Prior, posterior
 
 Floats = NDArray[np.float64]
 
-GRID = np.linspace(-0.8, 0.8, 5)  # log of one material's job spread against the shop's
-GRID_SD = 0.5  # materials differ: brushed on by eye, or cut to a pattern
+STEPS = np.array([-0.8, 0.0, 0.8])  # log of one material's own spread against the shop's
+STEPS_SD = 0.5  # materials differ: brushed on by eye, or cut to a pattern
+GRID = tuple(product(STEPS.tolist(), repeat=2))
 POINTS = (0.05, 0.5, 0.90, 0.95)
 HALVINGS = 50
 
@@ -42,7 +45,7 @@ class Blend:
 
 
 def blend(of: Frame, spreads: Spreads, extra: Floats) -> Blend:
-    """Posterior of the ratios under several job spreads, weighed by how well each explains the counts.
+    """Posterior of the ratios under several spreads, weighed by how well each explains the counts.
 
     Parameters
     ----------
@@ -60,22 +63,26 @@ def blend(of: Frame, spreads: Spreads, extra: Floats) -> Blend:
 
     Notes
     -----
-    Normal linear model for each job spread (Lindley and Smith 1972), integrated over the spread on a grid, which
+    Normal linear model for given spreads (Lindley and Smith 1972), integrated over a material's own on a grid, which
     gives the intervals the heavier tails of an unknown variance.
     """
     size = of.design.shape[1]
-    prior = Prior(mean=np.zeros(size), covariance=prior_covariance(of, spreads))
-    reach = of.design @ prior.covariance @ of.design.T + extra
     recipe = np.append(np.ones(size - 1), 0.0)
     logs, parts = [], []
-    for step in GRID:
-        noise = noise_covariance(of, spreads.job * float(np.exp(step)))
-        found = posterior(of.design, of.departure, noise=noise + extra, prior=prior)
+    for line, job in GRID:
+        prior = Prior(mean=np.zeros(size), covariance=prior_covariance(of, _own(spreads, line)))
+        noise = noise_covariance(of, spreads.job * math.exp(job)) + extra
+        found = posterior(of.design, of.departure, noise=noise, prior=prior)
         parts.append(last_not_negative(found.mean + recipe, found.covariance))
-        logs.append(_log_density(of.departure, reach + noise) - 0.5 * (step / GRID_SD) ** 2)
+        reach = of.design @ prior.covariance @ of.design.T + noise
+        logs.append(_log_density(of.departure, reach) - 0.5 * (line**2 + job**2) / STEPS_SD**2)
     weights = np.exp(np.array(logs) - max(logs))
     means, covariances = (np.array(each) for each in zip(*parts, strict=True))
     return Blend(weights=weights / weights.sum(), means=means, covariances=covariances)
+
+
+def _own(spreads: Spreads, step: float) -> Spreads:
+    return replace(spreads, line=spreads.line * math.exp(step), shared=spreads.shared * math.exp(step))
 
 
 def _log_density(values: Floats, covariance: Floats) -> float:

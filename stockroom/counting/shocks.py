@@ -11,6 +11,7 @@ Floats = NDArray[np.float64]
 CHANCE = 0.01  # prior chance that any one interval hides a one-off, or any one count is wrong
 ENOUGH = 0.02  # a change of chance too small to follow
 ROUNDS = 30
+TINY = 1e-12  # keeps rounding from turning a certainty into a contradiction
 LIKELY = 0.5
 RIVAL = 3.0  # log odds: an explanation up to 20 times less likely than the best is kept in mind
 
@@ -79,8 +80,8 @@ def _left_out(inverse: Floats, each: Floats, departure: Floats, variances: Float
     """Score and weight of each direction as if it had no extra variance yet."""
     turned = inverse @ each
     weight = (each * turned).sum(axis=0)
-    kept = 1.0 / (1.0 - variances * weight)
-    return (departure @ turned) * kept, weight * kept
+    kept = 1.0 / np.maximum(1.0 - variances * weight, TINY)
+    return (departure @ turned) * kept, np.maximum(weight * kept, TINY)
 
 
 def _log_odds(score: Floats, weight: Floats, slab: float) -> Floats:

@@ -12,7 +12,7 @@ Floats = NDArray[np.float64]
 
 STEPS = 12
 STRIDE = 0.7  # most a log-variance may move in one step
-BELIEF = 1.0  # sd of the log of each spread before looking: 'within a factor of 2.7 of the usual'
+BELIEF = 0.5  # sd of the log of each spread before looking: two times in three within a factor of 1.65
 
 
 def learn_spreads(frames: Sequence[Frame], extras: Sequence[Floats], usual: Spreads) -> Spreads:

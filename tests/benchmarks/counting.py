@@ -66,7 +66,7 @@ def shop(world: World, rng: np.random.Generator) -> tuple[list[Intervals], list[
     counted = np.zeros((WEEKS + 1, world.materials), bool)
     counted[::FULL_EVERY] = True
     for week in range(1, WEEKS + 1):
-        counted[week, rng.choice(world.materials, BINS, replace=False)] = True
+        counted[week, rng.choice(world.materials, min(BINS, world.materials), replace=False)] = True
     pairs = [
         _material(world, f"m{m}", (rate, done, np.flatnonzero(counted[:, m])), rng) for m in range(world.materials)
     ]
@@ -77,7 +77,7 @@ def _material(
     world: World, name: str, year: tuple[Floats, Whole, Whole], rng: np.random.Generator
 ) -> tuple[Intervals, Truth]:
     rate, done, at = year
-    jobs = rng.choice(world.jobs, rng.integers(*world.lines), replace=False)
+    jobs: Whole = rng.choice(world.jobs, rng.integers(*world.lines), replace=False)
     recipe = np.exp(rng.normal(3, 0.8, jobs.size))
     off = np.where(rng.random(jobs.size) < world.wrong, world.wrong_spread, 0.03)
     ratio = np.exp(rng.normal(0, world.shared_spread) + rng.normal(0, off))
@@ -85,8 +85,8 @@ def _material(
     waste = weekly * rng.uniform(0, world.waste) * (rng.random() < 0.6)
     lost = int(rng.integers(FULL_EVERY, WEEKS)) if rng.random() < world.loss_share else -1
     size = 0.15 / np.sqrt(np.maximum(done[:, jobs], 1))  # shoes differ in size, which the tickets know
-    expected: Floats = recipe * done[:, jobs] * np.exp(rng.normal(0, size))
-    spread = world.job_spread * np.sqrt(expected * recipe)
+    expected: Floats = recipe * done[:, jobs].astype(float) * np.exp(rng.normal(0, size))
+    spread: Floats = world.job_spread * np.sqrt(expected * recipe)
     used: Floats = np.maximum(expected * ratio + ratio * spread * rng.normal(size=spread.shape), 0).sum(axis=1)
     used += waste * rng.gamma(4, 0.25, WEEKS)
     if lost >= 0:

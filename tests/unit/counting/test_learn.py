@@ -1,0 +1,200 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from stockroom.counting.learn import learn
+from stockroom.counting.lessons import Intervals, MaterialLesson, ShockKind, Verdict
+
+Floats = NDArray[np.float64]
+
+
+def counts(
+    times: Floats,
+    ratio: list[float],
+    *,
+    noise: float = 0.02,
+    measuring: float = 1.0,
+    waste: float = 0.0,
+    seed: int = 5,
+    recipe: float = 30.0,
+) -> Intervals:
+    """One material's year: true use is the recipe times a ratio."""
+    rng = np.random.default_rng(seed)
+    n, p = times.shape
+    expected = times * recipe
+    slip = rng.normal(0, measuring, n + 1)
+    used = (expected * ratio).sum(axis=1) * np.exp(rng.normal(0, noise, n)) + waste
+    return Intervals(
+        material="CORK",
+        lines=tuple(f"job {j}" for j in range(p)),
+        recipe=np.full(p, recipe),
+        expected=expected,
+        times=times,
+        observed=used - np.diff(slip),
+        weeks=np.ones(n),
+        count_variance=np.full(n + 1, measuring**2),
+    )
+
+
+def busy(n: int = 20, p: int = 2, seed: int = 1) -> Floats:
+    return np.random.default_rng(seed).poisson(6.0, (n, p)).astype(float)
+
+
+def one(known: Intervals) -> MaterialLesson:
+    return learn([known]).materials[0]
+
+
+def test_a_wrong_recipe_is_found_and_a_right_one_kept() -> None:
+    found = one(counts(busy(), [1.25, 1.0]))
+    wrong, right = found.lines
+    assert (wrong.verdict, right.verdict) == (Verdict.PROPOSE, Verdict.KEEP)
+    assert wrong.use.estimate == pytest.approx(37.5, rel=0.03)
+    assert wrong.use.low < wrong.use.estimate < wrong.use.high
+    assert right.use.estimate == pytest.approx(30, rel=0.03)
+    assert wrong.uses == round(busy()[:, 0].sum())
+
+
+def test_no_counts_teach_nothing() -> None:
+    found = one(counts(busy(0), [1.0, 1.0]))
+    assert [each.verdict for each in found.lines] == [Verdict.LATER, Verdict.LATER]
+    assert [each.use.estimate for each in found.lines] == pytest.approx([30, 30], rel=0.02)
+    assert all(each.ask_after > 0 for each in found.lines)
+
+
+def test_nothing_at_all_is_no_trouble() -> None:
+    assert learn([]).materials == ()
+
+
+def test_exact_counts_of_exact_jobs_are_believed() -> None:
+    found = one(counts(busy(), [1.2, 0.9], noise=0.0, measuring=0.0))
+    assert [each.use.estimate for each in found.lines] == pytest.approx([36, 27], rel=0.02)
+
+
+def test_one_lost_roll_does_not_rewrite_a_recipe() -> None:
+    calm = counts(busy(), [1.0, 1.0])
+    observed = calm.observed.copy()
+    observed[8] += 2000
+    before, after = one(calm), one(replace(calm, observed=observed))
+    for was, now in zip(before.lines, after.lines, strict=True):
+        assert now.use.estimate == pytest.approx(was.use.estimate, rel=0.03)
+    (shock,) = after.shocks
+    assert (shock.kind, shock.index) == (ShockKind.SUDDEN, 8)
+    assert shock.amount == pytest.approx(2000, rel=0.05)
+    assert not before.shocks
+
+
+def test_a_miscount_put_right_at_the_next_count_is_no_loss() -> None:
+    calm = counts(busy(), [1.0, 1.0])
+    observed = calm.observed.copy()
+    observed[7] -= 1500  # counted 1500 g too high after interval 7, found out after interval 8
+    observed[8] += 1500
+    (shock,) = one(replace(calm, observed=observed)).shocks
+    assert (shock.kind, shock.index) == (ShockKind.MISCOUNT, 8)
+    assert shock.amount == pytest.approx(1500, rel=0.05)
+
+
+def test_steady_bias_is_not_taken_for_losses() -> None:
+    found = one(counts(busy(), [1.6, 1.6]))
+    assert not found.shocks
+    assert [each.verdict for each in found.lines] == [Verdict.PROPOSE, Verdict.PROPOSE]
+
+
+def test_jobs_always_done_together_cannot_be_told_apart() -> None:
+    together = np.repeat(busy(20, 1), 2, axis=1)
+    found = one(counts(together, [1.3, 1.0]))
+    first, second = found.lines
+    assert first.verdict is second.verdict is Verdict.LATER
+    assert (first.blurred_with, second.blurred_with) == (("job 1",), ("job 0",))
+    assert first.use.estimate + second.use.estimate == pytest.approx(69, rel=0.04)
+
+
+def test_waste_shows_when_little_work_is_done() -> None:
+    times = busy(30, 1)
+    times[::3] = 0
+    found = one(counts(times, [1.0], waste=12.0))
+    assert found.waste.low < 12 < found.waste.high
+    assert found.waste.estimate == pytest.approx(12, rel=0.3)
+    assert found.lines[0].verdict is Verdict.KEEP
+
+
+def test_no_waste_is_believed_possible() -> None:
+    assert one(counts(busy(), [1.0, 1.0])).waste.low == 0
+
+
+def test_a_material_no_job_uses_only_wastes() -> None:
+    nothing = counts(np.zeros((12, 0)), [])
+    found = one(replace(nothing, observed=np.full(12, 5.0)))
+    assert found.lines == ()
+    assert found.waste.low <= 5 <= found.waste.high
+
+
+def test_a_line_hardly_used_leans_on_its_materials_bias() -> None:
+    times = busy()
+    times[:, 1] = 0
+    times[3, 1] = 1
+    shops = [counts(times, [1.3, 1.3], seed=each) for each in range(8)]
+    lean = learn(shops).materials[0].lines[1]
+    assert lean.verdict is Verdict.LATER
+    assert lean.use.estimate > 31
+
+
+def test_the_same_counts_teach_the_same() -> None:
+    known = [counts(busy(), [1.1, 0.9], seed=each) for each in range(3)]
+    first, second = learn(known), learn(known)
+    assert first.spreads == second.spreads
+    assert first.materials[2].lines == second.materials[2].lines
+
+
+def test_units_do_not_matter() -> None:
+    small = counts(busy(), [1.2, 1.0])
+    large = replace(
+        small,
+        recipe=small.recipe * 1000,
+        expected=small.expected * 1000,
+        observed=small.observed * 1000,
+        count_variance=small.count_variance * 1e6,
+    )
+    pairs = zip(one(small).lines, one(large).lines, strict=True)
+    assert all(b.use.estimate == pytest.approx(1000 * a.use.estimate, rel=1e-6) for a, b in pairs)
+
+
+def test_more_counts_narrow_the_interval() -> None:
+    long = counts(busy(60), [1.2, 1.0])
+    short = replace(
+        long, expected=long.expected[:8], times=long.times[:8], observed=long.observed[:8], weeks=long.weeks[:8],
+        count_variance=long.count_variance[:9],
+    )  # fmt: skip
+    assert one(long).lines[0].use.half_width < 0.7 * one(short).lines[0].use.half_width
+
+
+def test_worse_aids_teach_less() -> None:
+    sharp = one(counts(busy(), [1.2, 1.0], measuring=1.0)).lines[0].use.half_width
+    blunt = one(counts(busy(), [1.2, 1.0], measuring=100.0)).lines[0].use.half_width
+    assert blunt > 1.3 * sharp
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"recipe": np.array([30.0])}, "recipe has shape"),
+        ({"recipe": np.array([30.0, 0.0])}, "above zero"),
+        ({"weeks": np.zeros(20)}, "above zero"),
+        ({"observed": np.full(20, np.nan)}, "observed must be finite"),
+        ({"expected": np.full((20, 2), -1.0)}, "expected must be finite and not negative"),
+        ({"count_variance": np.ones(20)}, "count_variance has shape"),
+    ],
+)
+def test_malformed_intervals_are_a_fault(change: dict[str, Floats], says: str) -> None:
+    with pytest.raises(ValueError, match=says):
+        replace(counts(busy(), [1.0, 1.0]), **change)  # type: ignore[arg-type]
+
+
+def test_returns_of_material_do_not_upset_it() -> None:
+    calm = counts(busy(), [1.0, 1.0])
+    observed = calm.observed.copy()
+    observed[4] = -900.0
+    found = one(replace(calm, observed=observed))
+    assert found.shocks[0].amount < 0
+    assert [each.verdict for each in found.lines] == [Verdict.KEEP, Verdict.KEEP]
