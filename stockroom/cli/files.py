@@ -32,13 +32,13 @@ def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bo
 @click.option("--explain", is_flag=True, help="Explain every column here instead of writing files.")
 def templates(folder: Path, suffix: str, *, explain: bool) -> None:
     """Write empty files to fill in, with every column explained."""
-    from stockroom.intake.templates import describe, write_templates
+    from stockroom.intake.templates import describe, write_csv_templates, write_workbook_template
 
     if explain:
-        click.echo_via_pager(describe())
+        click.echo(describe())
         return
-    for path in write_templates(folder, suffix=suffix):
-        click.echo(str(path))
+    written = write_csv_templates(folder) if suffix == "csv" else [write_workbook_template(folder)]
+    click.echo("\n".join(str(path) for path in written))
 
 
 def facts(report: LoadReport) -> dict[str, object]:

@@ -10,7 +10,7 @@ from stockroom.errors import BadFileError, StockroomError
 # Command: where it lives, and what it is for. A test holds this list against the commands' own help, so that
 # `--help` needs to load none of them.
 COMMANDS: dict[str, tuple[str, str]] = {
-    "demo": ("demo", "Build the invented shop and show the main job on it."),
+    "demo": ("stockroom.demo.command", "Build the invented shop and show the main job on it."),
     "new-book": ("book", "Start an empty book."),
     "upgrade-book": ("book", "Bring an older book to this version."),
     "settings": ("book", "Show the shop's settings, or change some."),
@@ -55,7 +55,8 @@ class Desk(click.Group):
         """Load a command when it is asked for."""
         if cmd_name not in COMMANDS:
             return None
-        module = import_module(f"stockroom.cli.{COMMANDS[cmd_name][0]}")
+        home = COMMANDS[cmd_name][0]
+        module = import_module(home if "." in home else f"stockroom.cli.{home}")
         command: click.Command = getattr(module, cmd_name.replace("-", "_"))
         return command
 

@@ -18,7 +18,7 @@ weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How fa
 @desk.view
 def run_outs(counter: Counter, *, on: str | None, weeks: int | None, every: bool, as_json: bool) -> None:
     """Show what runs out, when, and which tickets it holds up."""
-    from stockroom.flows.look_ahead import look_ahead, run_out_rows
+    from stockroom.flows.look_ahead import LIKELY, look_ahead, run_out_rows
     from stockroom.show.schema import run_out_json
     from stockroom.show.tables import run_out_table
 
@@ -29,9 +29,6 @@ def run_outs(counter: Counter, *, on: str | None, weeks: int | None, every: bool
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
     else:
         click.echo(run_out_table(shown, counter.formats, as_of=moment.date(), width=desk.width()))
-
-
-LIKELY = 0.1  # a material is listed when it runs out in one future of ten
 
 
 @click.command()

@@ -18,6 +18,7 @@ from stockroom.stock.quantities import NANO
 from stockroom.store.book import Book
 
 SEED = 20_260_101  # the same book on the same day gives the same outlook
+LIKELY = 0.1  # a material is listed when it runs out in one future of ten
 AT_RISK = 0.2  # a ticket is named when it is held up in one future of five
 Floats = NDArray[np.float64]
 
