@@ -59,6 +59,10 @@ class Formats:
         """Write money given in minor units, such as '€12.50'."""
         return self._priced(major(minor, self.digits))
 
+    def round_money(self, amount: float) -> str:
+        """Write money given in major units without its small coins, such as '€1,206': for pictures and averages."""
+        return self._priced(_rounded(Decimal(str(amount)), 0))
+
     def milli(self, milli: int) -> str:
         """Write money given in thousandths of the minor unit, rounded to whole minor units."""
         return self.money(milli_to_minor(milli))
@@ -80,6 +84,10 @@ class Formats:
     def weekday(self, day: date) -> str:
         """Write a day with its day of the week, such as 'Thu 26 Nov 2026'."""
         return self._dated(self.facts.weekday, datetime.combine(day, time()))
+
+    def short_day(self, day: date) -> str:
+        """Write a day without its year, such as '26 Nov'."""
+        return self._dated(self.facts.short_day, datetime.combine(day, time()))
 
     def moment(self, moment: datetime) -> str:
         """Write a day and the time, such as '26 Nov 2026 14:05'."""

@@ -36,6 +36,7 @@ class LocaleFacts:
     symbols: dict[str, str]  # currency code -> sign, where it differs from the code
     day: str  # date pattern
     weekday: str  # date pattern with the day of the week
+    short_day: str  # date pattern without the year
     time: str
     months: tuple[str, ...]  # short names, January first
     long_months: tuple[str, ...]
@@ -72,6 +73,7 @@ def from_babel(name: str) -> LocaleFacts:
         symbols={code: sign for code, sign in place.currency_symbols.items() if code in CURRENCIES and sign != code},
         day=place.date_formats["medium"].pattern,
         weekday=place.datetime_skeletons["yMMMEd"].pattern,
+        short_day=place.datetime_skeletons["MMMd"].pattern,
         time=place.time_formats["short"].pattern,
         months=tuple(names["abbreviated"][n] for n in range(1, 13)),
         long_months=tuple(names["wide"][n] for n in range(1, 13)),

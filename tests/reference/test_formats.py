@@ -47,6 +47,7 @@ def test_days_and_times_agree_with_babel(locale: str) -> None:
 def test_weekdays_agree_with_babel(locale: str) -> None:
     day = date(2026, 11, 26)
     assert Formats(locale=locale).weekday(day) == dates.format_skeleton("yMMMEd", day, locale=locale)
+    assert Formats(locale=locale).short_day(day) == dates.format_skeleton("MMMd", day, locale=locale)
 
 
 @pytest.mark.parametrize("locale", SEVERAL)

@@ -82,6 +82,10 @@ def test_costs_in_thousandths_are_rounded_to_coins_or_shown_finer() -> None:
     assert IRISH.fine(3_251) == "€0.0325"
 
 
+def test_money_for_pictures_leaves_the_small_coins_out() -> None:
+    assert [IRISH.round_money(amount) for amount in (1206.4, -0.5, 0)] == ["€1,206", "-€1", "€0"]
+
+
 def test_percent() -> None:
     assert [IRISH.percent(share) for share in (0.256, -0.5, -0.001)] == ["26%", "-50%", "0%"]
     assert GERMAN.percent(Decimal("0.1234"), 1) == "12,3\N{NO-BREAK SPACE}%"

@@ -1,0 +1,201 @@
+"""Pictures of what is to come: one material's stock and forecast, and what runs out first.
+
+Each comes as PNG or SVG, with a function that says the same in words.
+"""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from stockroom.show.chart_facts import StockOutlook
+from stockroom.show.chart_style import (
+    BLUE,
+    BROWN,
+    INK,
+    PALE,
+    RED,
+    Picture,
+    as_days,
+    day_line,
+    legend_below,
+    look,
+    new_figure,
+    picture,
+    set_days,
+    set_figures,
+    set_title,
+)
+from stockroom.show.formats import Formats, unit_word
+from stockroom.show.layout import plain_text
+from stockroom.stock.lists import RunOutRow
+from stockroom.stock.quantities import NANO, Unit
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_RANKED = 20
+_NAME_LETTERS = 34
+_ROOM_DAYS = 18
+
+
+def stock_chart(outlook: StockOutlook, formats: Formats, kind: Picture = "png") -> bytes:
+    """Draw one material's stock, its forecast fan, and the day it runs out."""
+    with look():
+        figure, (axes,) = new_figure()
+        _draw_history(axes, outlook)
+        _draw_fan(axes, outlook)
+        _draw_run_out(axes, outlook, formats)
+        _draw_deliveries(axes, outlook, formats)
+        set_figures(axes, formats, f"On the shelf ({unit_word(outlook.unit)})")
+        set_days(axes, formats)
+        legend_below(figure, axes)
+        set_title(figure, *_stock_title(outlook, formats))
+        return picture(figure, stock_words(outlook, formats), kind)
+
+
+def stock_words(outlook: StockOutlook, formats: Formats) -> str:
+    """Say in a sentence or two what `stock_chart` shows."""
+    title, under = _stock_title(outlook, formats)
+    now = [
+        f"On {formats.day(day)} there was {formats.amount(round(amount * NANO), outlook.unit)}."
+        for day, amount in outlook.history[-1:]
+    ]
+    return " ".join(part for part in (f"{title}.", *now, under) if part)
+
+
+def run_out_chart(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date, kind: Picture = "png") -> bytes:
+    """Draw which materials run out first: the likely day, its range, and the last day to order."""
+    ranked = _ranked(rows)
+    with look():
+        figure, (axes,) = new_figure(height=max(2.6 + 0.46 * len(ranked), 3.6))
+        _dress_ranking(axes, ranked, formats, as_of)
+        for level, row in enumerate(ranked):
+            _draw_rank(axes, level, row, formats, as_of)
+        legend_below(figure, axes)
+        first = f"What runs out first, as seen on {formats.weekday(as_of)}"
+        set_title(figure, first if ranked else "Nothing runs out within the outlook")
+        return picture(figure, run_out_words(rows, formats, as_of=as_of), kind)
+
+
+def run_out_words(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date) -> str:
+    """Say in a sentence or two what `run_out_chart` shows."""
+    ranked = _ranked(rows)
+    if not ranked:
+        return f"As seen on {formats.day(as_of)}, nothing runs out within the outlook."
+    first = "; ".join(f"{row.name}, {formats.day(row.runs_out)}" for row in ranked[:3] if row.runs_out)
+    noun = "material runs" if len(ranked) == 1 else "materials run"
+    return f"As seen on {formats.day(as_of)}, {len(ranked)} {noun} out within the outlook. First: {first}."
+
+
+def _in(unit: Unit, values: Sequence[float]) -> list[float]:
+    return [value * NANO / unit.nano for value in values]
+
+
+def _draw_history(axes: "Axes", outlook: StockOutlook) -> None:
+    ahead = (max(outlook.weeks, default=outlook.as_of) - outlook.as_of) or timedelta(days=91)
+    recent = [(day, amount) for day, amount in outlook.history if outlook.as_of - day <= ahead]
+    days = as_days([day for day, _ in recent])
+    stock = _in(outlook.unit, [amount for _, amount in recent])
+    axes.step(days, stock, where="post", color=INK, linewidth=2.6, label="on the shelf")
+    axes.axhline(0, color=INK, linewidth=1.2)
+
+
+def _draw_fan(axes: "Axes", outlook: StockOutlook) -> None:
+    now = outlook.history[-1:]
+    days = as_days([*(outlook.as_of for _ in now), *outlook.weeks])
+    start = [value for _, value in now]
+    low, middle, high = (_shown(outlook.unit, [*start, *band]) for band in (outlook.low, outlook.middle, outlook.high))
+    axes.fill_between(
+        days, low, high, facecolor=PALE, edgecolor=BLUE, hatch="..", linewidth=0.0, label="8 in 10 futures"
+    )
+    until = next((n + 1 for n, value in enumerate(middle) if value <= 0), len(middle))
+    axes.plot(days[:until], middle[:until], "--", color=BLUE, linewidth=2.8, label="middle of the forecast")
+    axes.margins(x=0.02)
+
+
+def _shown(unit: Unit, values: Sequence[float]) -> list[float]:
+    return [max(value, 0.0) for value in _in(unit, values)]
+
+
+def _draw_deliveries(axes: "Axes", outlook: StockOutlook, formats: Formats) -> None:
+    for number, (day, amount) in enumerate(outlook.deliveries):
+        words = f"+{formats.amount(round(amount * NANO), outlook.unit)}, {formats.short_day(day)}"
+        label = "" if number else "delivery expected"
+        at = as_days([day])
+        axes.plot(at, [0], "^", color=INK, markersize=13, clip_on=False, zorder=6, linestyle="", label=label)
+        axes.annotate(words, (at[0], 0), (10, 10 + 18 * (number % 3)), textcoords="offset points", color=INK)
+
+
+def _draw_run_out(axes: "Axes", outlook: StockOutlook, formats: Formats) -> None:
+    day_line(axes, outlook.as_of, "today")
+    if outlook.order_by:
+        words = f"order by\n{formats.short_day(outlook.order_by)}"
+        day_line(axes, outlook.order_by, words, style="-.", color=BROWN, level=0.9, before=_clear(outlook))
+    if outlook.runs_out:
+        first, last = (
+            outlook.earliest or outlook.runs_out,
+            outlook.latest or max(outlook.weeks, default=outlook.runs_out),
+        )
+        axes.plot(as_days([first, last]), [0, 0], color=RED, linewidth=6, solid_capstyle="butt", zorder=4)
+        at = as_days([outlook.runs_out])
+        axes.plot(at, [0], "D", color=RED, markersize=13, zorder=5, clip_on=False, linestyle="", label="runs out")
+        words = f"runs out\n{formats.short_day(outlook.runs_out)}"
+        day_line(axes, outlook.runs_out, words, style="--", color=RED, level=0.74)
+
+
+def _clear(outlook: StockOutlook) -> bool:
+    """Say whether the words 'order by' have room before their line."""
+    return outlook.order_by is not None and (outlook.order_by - outlook.as_of).days >= _ROOM_DAYS
+
+
+def _stock_title(outlook: StockOutlook, formats: Formats) -> tuple[str, str]:
+    if outlook.runs_out is None:
+        last = formats.day(outlook.weeks[-1]) if outlook.weeks else formats.day(outlook.as_of)
+        return f"{outlook.name}: enough until {last} or later", ""
+    title = f"{outlook.name}: runs out about {formats.day(outlook.runs_out)}"
+    span = ""
+    if outlook.earliest and outlook.earliest != outlook.latest:
+        latest = f"and {formats.day(outlook.latest)}" if outlook.latest else "and beyond this picture"
+        span = f"8 in 10 chances: between {formats.day(outlook.earliest)} {latest}."
+    order = f"Order by {formats.day(outlook.order_by)}." if outlook.order_by else ""
+    return title, " ".join(part for part in (span, order) if part)
+
+
+def _ranked(rows: Sequence[RunOutRow]) -> list[RunOutRow]:
+    known = [row for row in rows if row.runs_out is not None]
+    return sorted(known, key=lambda row: (row.runs_out or date.max, row.material))[:MOST_RANKED]
+
+
+def _draw_rank(axes: "Axes", level: int, row: RunOutRow, formats: Formats, as_of: date) -> None:
+    middle = row.runs_out or as_of
+    first, last = row.earliest or middle, row.latest or _outlook_end(row, as_of)
+    labels = ("8 in 10 chances", "likely day", "last day to order") if level == 0 else ("", "", "")
+    axes.plot(as_days([first, last]), [level, level], color=PALE, linewidth=9, solid_capstyle="butt", label=labels[0])
+    axes.plot(as_days([middle]), [level], "D", color=RED, markersize=11, zorder=5, linestyle="", label=labels[1])
+    bar = as_days([row.order_by]) if row.order_by else []
+    axes.plot(bar, [level] * len(bar), "|", color=BROWN, ms=22, mew=3.5, zorder=6, linestyle="", label=labels[2])
+    words = "out now" if middle <= as_of else formats.short_day(middle)
+    words += "" if row.latest or middle <= as_of else ", perhaps later"
+    axes.annotate(words, (as_days([max(last, middle)])[0], level), (14, 0), textcoords="offset points", va="center")
+
+
+def _outlook_end(row: RunOutRow, as_of: date) -> date:
+    return max(as_of + timedelta(weeks=len(row.chance_by_week)), row.runs_out or as_of)
+
+
+def _dress_ranking(axes: "Axes", ranked: Sequence[RunOutRow], formats: Formats, as_of: date) -> None:
+    axes.set_yticks(range(len(ranked)), [_short(row.name) for row in ranked])
+    axes.set_ylim(max(len(ranked), 1) - 0.3, -0.9)
+    axes.tick_params(axis="y", length=0)
+    axes.grid(visible=True, axis="x", color="#dddddd")
+    axes.set_axisbelow(True)
+    last = max([as_of + timedelta(days=28), *(row.latest or _outlook_end(row, as_of) for row in ranked)])
+    room = (last - as_of).days // 4  # for the day written beside the last band
+    axes.set_xlim(as_days([as_of - timedelta(days=4)])[0], as_days([last + timedelta(days=room)])[0])
+    day_line(axes, as_of, "today")
+    set_days(axes, formats)
+
+
+def _short(name: str) -> str:
+    plain = plain_text(name)
+    return plain if len(plain) <= _NAME_LETTERS else plain[: _NAME_LETTERS - 1] + "…"

@@ -1,0 +1,133 @@
+"""Pictures of what is to come: files that open, and words that say the same."""
+
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import date, timedelta
+from io import BytesIO
+
+import pytest
+from defusedxml import ElementTree
+from matplotlib.image import imread
+
+from stockroom.show.chart_facts import StockOutlook
+from stockroom.show.charts import run_out_chart, run_out_words, stock_chart, stock_words
+from stockroom.show.formats import Formats
+from stockroom.stock.lists import RunOutRow
+from stockroom.stock.quantities import UNITS
+from tests.unit.show.samples import RUN_OUTS, TODAY
+
+IRISH = Formats()
+WEEKS = tuple(TODAY + timedelta(weeks=n) for n in range(1, 14))
+FALLING = tuple(3000.0 - 400.0 * n for n in range(1, 14))
+OUTLOOK = StockOutlook(
+    name="Contact cement",
+    unit=UNITS["l"],
+    as_of=TODAY,
+    history=((TODAY - timedelta(days=400), 9000.0), (TODAY - timedelta(days=20), 4000.0), (TODAY, 3000.0)),
+    weeks=WEEKS,
+    low=tuple(value - 300 for value in FALLING),
+    middle=FALLING,
+    high=tuple(value + 300 for value in FALLING),
+    runs_out=date(2027, 1, 15),
+    earliest=date(2027, 1, 8),
+    latest=date(2027, 1, 28),
+    order_by=date(2026, 12, 29),
+    deliveries=((date(2026, 12, 1), 500.0),),
+)
+ROWS = [
+    replace(RUN_OUTS[0], material=f"M{n}", runs_out=date(2027, 1, 1) + timedelta(days=n % 7), name=f"Material {n}")
+    for n in range(30)
+]
+
+
+def size(content: bytes) -> tuple[int, ...]:
+    return tuple(imread(BytesIO(content), format="png").shape[:2])
+
+
+def title_of(content: bytes) -> str:
+    found = [
+        each.text or "" for each in ElementTree.fromstring(content).iter("{http://purl.org/dc/elements/1.1/}title")
+    ]
+    return found[0]
+
+
+def test_stock_picture_is_a_png_wide_enough_to_read() -> None:
+    height, width = size(stock_chart(OUTLOOK, IRISH))
+    assert width >= 1200
+    assert height >= 600
+
+
+def test_svg_carries_its_description() -> None:
+    assert title_of(stock_chart(OUTLOOK, IRISH, "svg")) == stock_words(OUTLOOK, IRISH)
+    few = ROWS[:2]
+    assert title_of(run_out_chart(few, IRISH, as_of=TODAY, kind="svg")) == run_out_words(few, IRISH, as_of=TODAY)
+
+
+def test_same_facts_make_the_same_file() -> None:
+    assert stock_chart(OUTLOOK, IRISH, "svg") == stock_chart(OUTLOOK, IRISH, "svg")
+
+
+def test_stock_words_say_what_the_picture_shows() -> None:
+    assert stock_words(OUTLOOK, IRISH) == (
+        "Contact cement: runs out about 15 Jan 2027. On 25 Nov 2026 there was 3 l. "
+        "8 in 10 chances: between 8 Jan 2027 and 28 Jan 2027. Order by 29 Dec 2026."
+    )
+
+
+def test_stock_that_lasts_is_said_to_last() -> None:
+    lasting = replace(OUTLOOK, runs_out=None, earliest=None, latest=None, order_by=None, history=())
+    assert stock_words(lasting, IRISH) == "Contact cement: enough until 24 Feb 2027 or later."
+    assert stock_chart(lasting, IRISH)
+
+
+def test_range_beyond_the_picture_is_said() -> None:
+    assert "between 8 Jan 2027 and beyond this picture." in stock_words(replace(OUTLOOK, latest=None), IRISH)
+    assert stock_chart(replace(OUTLOOK, latest=None), IRISH)
+
+
+@pytest.mark.parametrize("name", ["Cost $5 or $6 & <more>", "牛革 a\nb\x00" + "x" * 200])
+def test_any_name_can_be_drawn(name: str) -> None:
+    below_zero = replace(OUTLOOK, name=name, history=((TODAY, -50.0),))
+    assert size(stock_chart(below_zero, IRISH))
+    assert size(run_out_chart([replace(ROWS[0], name=name)], IRISH, as_of=TODAY))
+
+
+def test_bands_must_match_the_weeks() -> None:
+    with pytest.raises(ValueError, match="Contact cement: low, middle and high must each have 13 values"):
+        replace(OUTLOOK, low=OUTLOOK.low[1:])
+
+
+def test_ranking_shows_the_first_twenty_and_grows_with_them() -> None:
+    few, many = size(run_out_chart(ROWS[:3], IRISH, as_of=TODAY)), size(run_out_chart(ROWS, IRISH, as_of=TODAY))
+    assert many[0] > few[0]
+    assert run_out_words(ROWS, IRISH, as_of=TODAY).startswith("As seen on 25 Nov 2026, 20 materials run out")
+
+
+def test_ranking_names_the_earliest_first() -> None:
+    assert run_out_words(ROWS[3:6], IRISH, as_of=TODAY).endswith(
+        "First: Material 3, 4 Jan 2027; Material 4, 5 Jan 2027; Material 5, 6 Jan 2027."
+    )
+
+
+def test_ranking_of_nothing_says_so() -> None:
+    lasting: list[RunOutRow] = RUN_OUTS[1:]
+    assert run_out_words(lasting, IRISH, as_of=TODAY) == "As seen on 25 Nov 2026, nothing runs out within the outlook."
+    assert size(run_out_chart(lasting, IRISH, as_of=TODAY))
+
+
+def test_ranking_draws_what_is_out_already_and_ranges_without_an_end() -> None:
+    rows = [replace(ROWS[0], runs_out=TODAY, earliest=TODAY), replace(ROWS[1], latest=None, order_by=None)]
+    assert size(run_out_chart(rows, IRISH, as_of=TODAY))
+
+
+def test_nothing_slow_is_loaded_before_a_picture_or_a_workbook_is_asked_for() -> None:
+    code = (
+        "import sys\n"
+        "import stockroom.show.charts, stockroom.show.charts_past, stockroom.show.lists, stockroom.show.sheets\n"
+        "from stockroom.show.orders import order_formats\n"
+        "order_formats()\n"
+        "print([name for name in ('matplotlib', 'openpyxl', 'babel', 'numpy', 'pandas') if name in sys.modules])"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert ran.stdout.strip() == "[]"
