@@ -120,18 +120,21 @@ def _line(offer: Offer, day: date, shelves: Shelves, coming: dict[str, int]) -> 
 
 def usual_use(material: str, day: date, shelves: Shelves) -> float:
     """Give the mean weekly use the owner remembers, in nano."""
-    weeks = shelves.weekly_use[material]
-    start = monday(day)
-    return sum(weeks.get(start - timedelta(days=7 * n), 0) for n in range(1, TRAIL + 1)) / TRAIL
+    return sum(_recent(material, day, TRAIL, shelves)) / TRAIL
 
 
 def _largest(material: str, day: date, shelves: Shelves) -> int:
-    weeks = shelves.weekly_use[material]
+    return max(_recent(material, day, MEMORY, shelves), default=0)
+
+
+def _recent(material: str, day: date, weeks: int, shelves: Shelves) -> list[int]:
+    """Give what was used in each of the last weeks in which anything was."""
     start = monday(day)
-    return max(weeks.get(start - timedelta(days=7 * n), 0) for n in range(1, MEMORY + 1))
+    first = start - timedelta(days=7 * weeks)
+    return [used for week, used in shelves.weekly_use[material].items() if first <= week < start]
 
 
-def received(order: Order, lines: tuple[OrderLine, ...]) -> Order:
+def with_lines(order: Order, lines: tuple[OrderLine, ...]) -> Order:
     """Leave only some lines on an order."""
     return replace(order, lines=lines)
 

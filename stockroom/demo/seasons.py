@@ -55,8 +55,9 @@ def _season(months: tuple[float, ...], day: date) -> float:
 
 
 def _school(family: str, day: date) -> float:
-    near = any(timedelta(days=-14) <= day - start <= timedelta(days=5) for start in SCHOOL)
-    return 2.2 if near and family == "children" else 1.0
+    if family != "children":
+        return 1.0
+    return 2.2 if any(timedelta(days=-14) <= day - start <= timedelta(days=5) for start in SCHOOL) else 1.0
 
 
 @cache

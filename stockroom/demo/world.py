@@ -64,7 +64,7 @@ def run(world: World) -> None:
     world.diary.tickets += [each.ticket for each in world.waiting]
     world.diary.tickets.sort(key=lambda ticket: int(ticket.number))
     world.diary.open_orders += [
-        owner.received(parcel.order, parcel.lines)
+        owner.with_lines(parcel.order, parcel.lines)
         for parcel in world.coming
         if parcel.arrives > LAST_DAY or not parcel.written
     ]
