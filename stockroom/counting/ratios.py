@@ -7,7 +7,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
-from scipy.special import log_ndtr, ndtr
+from scipy.special import log_ndtr
 
 from stockroom.counting.frame import Frame, noise_covariance, prior_covariance
 from stockroom.counting.lessons import Span, Spreads
@@ -20,6 +20,7 @@ STEPS_SD = 0.5  # materials differ: brushed on by eye, or cut to a pattern
 GRID = tuple(product(STEPS.tolist(), repeat=2))
 POINTS = (0.05, 0.5, 0.90, 0.95)
 HALVINGS = 50
+FAR = 50.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,10 +113,21 @@ def last_not_negative(mean: Floats, covariance: Floats) -> tuple[Floats, Floats]
     mean far below zero doesn't overflow.
     """
     spread = float(np.sqrt(covariance[-1, -1]))
-    alpha = -float(mean[-1]) / spread
-    hazard = float(np.exp(-0.5 * alpha**2 - log_ndtr(-alpha))) / np.sqrt(2 * np.pi)
+    hazard, left = _cut(-float(mean[-1]) / spread)
     slope = covariance[:, -1] / spread
-    return mean + slope * hazard, covariance - np.outer(slope, slope) * hazard * (hazard - alpha)
+    cut = covariance - np.outer(slope, slope) * (1 - left)
+    cut[-1, :] = cut[:, -1] = slope * spread * left  # without the rounding of a difference
+    moved = mean + slope * hazard
+    moved[-1] = max(moved[-1], 0.0)
+    return moved, cut
+
+
+def _cut(alpha: float) -> tuple[float, float]:
+    """Give the hazard of a unit normal at alpha and the share of its variance left beyond."""
+    if alpha > FAR:  # asymptotic series; the exact form would subtract equals
+        return alpha + 1 / alpha, 1 / alpha**2
+    hazard = math.exp(-0.5 * alpha**2 - float(log_ndtr(-alpha))) / math.sqrt(2 * math.pi)
+    return hazard, 1 - hazard * (hazard - alpha)
 
 
 def spans(of: Blend) -> list[Span]:
@@ -135,10 +147,10 @@ def _point(share: float, weights: Floats, means: Floats, sds: Floats) -> Floats:
     """Where the blend's distribution function reaches a share, by bisection."""
     reach = 12 * sds.max(axis=0) + np.ptp(means, axis=0)
     low, high = np.zeros(means.shape[1]), np.maximum(weights @ means, 0) + reach
-    below = ndtr(-means / sds)
+    above_zero = log_ndtr(means / sds)  # in logs: all but nothing may lie above zero
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        mass = weights @ ((ndtr((middle - means) / sds) - below) / (1 - below))
+        mass = weights @ -np.expm1(log_ndtr((means - middle) / sds) - above_zero)
         low, high = np.where(mass < share, middle, low), np.where(mass < share, high, middle)
     made: Floats = (low + high) / 2
     return made
