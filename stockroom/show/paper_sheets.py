@@ -87,4 +87,6 @@ def _what(line: SheetLine) -> str:
 def _spare() -> str:
     row = _tag("tr", _tag("td", _line("wide"), "fill") + _tag("td", _line("wide"), "fill"))
     title = _tag("h2", "Found, but not on this sheet")
-    return _tag("section", f"{title}\n{_table(['What and where', 'Amount, unit and time'], [row] * SPARE_ROWS)}", "spare")
+    return _tag(
+        "section", f"{title}\n{_table(['What and where', 'Amount, unit and time'], [row] * SPARE_ROWS)}", "spare"
+    )
