@@ -92,5 +92,4 @@ def _fixed(lines: Sequence[counts.KeptLine]) -> list[Fixed]:
 
 def _book_at(session: Session, kept: counts.KeptLine) -> int:
     line = kept.line
-    balance = ledger.balances(session, at=line.counted, site=line.site, material=line.material)
-    return balance.get(line.material, 0)
+    return ledger.bin_balance(session, line.material, line.site, line.counted)

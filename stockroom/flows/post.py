@@ -201,6 +201,6 @@ def _before(move: Move, point: Fixed) -> bool:
 
 def _book_at(session: Session) -> Callable[[str, str, datetime], int]:
     def balance(material: str, site: str, at: datetime) -> int:
-        return ledger.balances(session, at=at, site=site, material=material).get(material, 0)
+        return ledger.bin_balance(session, material, site, at)
 
     return balance

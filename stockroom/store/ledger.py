@@ -123,6 +123,28 @@ def counted_differences(session: Session, material: str, site: str, counted: dat
     return int(session.execute(asked).scalar() or 0)
 
 
+_MONTHS = sa.select(sa.func.coalesce(sa.func.sum(month_total.c.nano), 0)).where(
+    month_total.c.site == sa.bindparam("site"),
+    month_total.c.material == sa.bindparam("material"),
+    month_total.c.month < sa.bindparam("month"),
+)
+_DAYS = sa.select(sa.func.coalesce(sa.func.sum(move.c.nano), 0)).where(
+    move.c.site == sa.bindparam("site"),
+    move.c.material == sa.bindparam("material"),
+    move.c.happened >= sa.bindparam("first"),
+    move.c.happened <= sa.bindparam("limit"),
+)
+_BIN = sa.select(_MONTHS.scalar_subquery(), _DAYS.scalar_subquery())
+
+
+def bin_balance(session: Session, material: str, site: str, at: datetime) -> int:
+    """Add up one material at one site as of a moment: the question asked most often, kept ready."""
+    limit = moment_text(at)
+    asked = {"site": site, "material": material, "month": limit[:7], "first": f"{limit[:7]}-01", "limit": limit}
+    months, days = session.execute(_BIN, asked).one()
+    return int(months) + int(days)
+
+
 def moves_of_material(
     session: Session, material: str, *, site: str | None = None, since: datetime | None = None
 ) -> list[tuple[int, Move]]:
