@@ -109,3 +109,4 @@ class Paper:
     marked: bool  # a later document undoes or corrects it
     transfers: dict[str, list[Slice]] = field(default_factory=dict)
     delivery: int | None = None  # the delivery a return goes back on
+    cut: int = 0  # cost of the sheet that an offcut takes over

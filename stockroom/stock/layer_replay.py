@@ -11,6 +11,8 @@ from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 
 _At = tuple[int, int]  # a document's number and the move's place in it
 
+_HANDED_ON = (MoveKind.TRANSFER, MoveKind.OFFCUT)  # what leaves arrives elsewhere in the same paper, at its cost
+
 
 @dataclass(slots=True)
 class Trail:
@@ -56,8 +58,8 @@ class Replay:
 
     def _original(self, document: Document) -> Document:
         original = self.known.get(document.reverses or 0)
-        if original is None or len(original.moves) != len(document.moves):
-            raise ValueError(f"document {document.id} reverses {document.reverses}, which it doesn't mirror")
+        if original is None:
+            raise ValueError(f"document {document.id} reverses {document.reverses}, which did not come before it")
         return original
 
     def _is_redo(self, document: Document) -> bool:
@@ -65,10 +67,10 @@ class Replay:
         undone = self._original(document)
         return undone.reverses is not None and not self._is_redo(undone)
 
-    def _move(self, paper: Paper, document: Document) -> None:
-        lines = list(enumerate(document.moves))
-        if len(lines) > 1 and any(move.kind is MoveKind.TRANSFER for move in document.moves):
-            lines.sort(key=lambda line: line[1].nano > 0)  # what leaves one site before what reaches the other
+    def _move(self, paper: Paper, document: Document, *, beyond: int = 0) -> None:
+        lines = list(enumerate(document.moves))[beyond:]
+        if len(lines) > 1 and any(move.kind in _HANDED_ON for _, move in lines):
+            lines.sort(key=lambda line: line[1].nano > 0)  # what leaves before what it becomes
         for index, move in lines:
             if move.nano < 0:
                 self._draw(paper, index, move)
@@ -82,10 +84,14 @@ class Replay:
             paper.transfers.setdefault(move.material, []).extend(slices)
         if paper.marked:
             self.trail.issues[paper.id, index] = slices
-        if move.kind is MoveKind.SUPPLIER_RETURN and move.value is not None:
-            off = move.value - sum(entry.value for entry in self.book.entries[before:])
-            self.book.differ(paper, move, off)
-            self.trail.offs[paper.id, index] = off
+        if move.kind not in _HANDED_ON and move.value is None:
+            return
+        cost = sum(entry.value for entry in self.book.entries[before:])
+        if move.kind is MoveKind.OFFCUT:
+            paper.cut -= cost
+        elif move.kind is MoveKind.SUPPLIER_RETURN and move.value is not None:
+            self.book.differ(paper, move, move.value - cost)
+            self.trail.offs[paper.id, index] = move.value - cost
 
     def _lay(self, paper: Paper, index: int, move: Move, document: Document) -> None:
         place = self._place(paper, document, index)
@@ -94,6 +100,9 @@ class Replay:
             made = self.book.receive_transfer(paper, move, place=place)
         elif again:
             made = [self.book.arrive(paper, move, worth, place=place) for worth in again]
+        elif move.kind is MoveKind.OFFCUT and paper.cut:
+            made = [self.book.arrive(paper, move, (move.nano, paper.cut), place=place)]
+            paper.cut = 0
         elif move.value is not None:
             made = [self.book.arrive(paper, move, (move.nano, move.value), place=place)]
             self.book.remember_price(move)
@@ -120,10 +129,11 @@ class Replay:
         return self.trail.places.get((document.id or 0, index), fresh)
 
     def _undo(self, paper: Paper, document: Document) -> None:
-        original = self._original(document)
-        lines = [(move, (original.id or 0, index)) for index, move in enumerate(document.moves)]
-        if any(move.nano != -first.nano for move, first in zip(document.moves, original.moves, strict=True)):
-            raise ValueError(f"document {document.id} doesn't mirror {original.id}")
+        first = self._original(document)
+        pairs = list(enumerate(zip(document.moves, first.moves, strict=False)))
+        if len(pairs) < len(first.moves) or any(move.nano != -was.nano for _, (move, was) in pairs):
+            raise ValueError(f"document {document.id} doesn't mirror {first.id}")
+        lines = [(move, (first.id or 0, index)) for index, (move, _) in pairs]
         for move, at in reversed(lines):  # last in, first out: nothing is sent looking for a source that goes too
             arrivals = self.trail.arrivals.get(at, [])
             self.trail.worth[paper.id, at[1]] = [(arrival.nano, arrival.value) for arrival in arrivals]
@@ -132,6 +142,7 @@ class Replay:
             self.book.differ(paper, move, -self.trail.offs.get(at, 0))
         for move, at in reversed(lines):
             self.book.undo_issue(paper, move, self.trail.issues.get(at, []))
+        self._move(paper, document, beyond=len(lines))
 
     def _correct(self, paper: Paper, changes: list[tuple[Arrival, int]]) -> None:
         for arrival, delta in changes:
@@ -139,15 +150,25 @@ class Replay:
         self.trail.corrections[paper.id] = changes
 
     def _asked(self, content: Mapping[str, object]) -> list[tuple[Arrival, int]]:
-        """Read a price correction: each line's whole cost, carriage included, as it should have been."""
+        """Read a price correction: what each line's goods should have cost; their share of carriage stays."""
         delivery = cast("int", content["delivery"])
         changes: list[tuple[Arrival, int]] = []
         for line in cast("list[Mapping[str, object]]", content["lines"]):
-            arrivals = self._arrivals(delivery, cast("str", line["material"]))
-            rise = cast("int", line["new_cost"]) * MILLI - sum(arrival.value for arrival in arrivals)
+            material = cast("str", line["material"])
+            arrivals = self._arrivals(delivery, material)
+            goods = cast("int", line["new_cost"]) * MILLI + self._extra(delivery, material)
+            rise = goods - sum(arrival.value for arrival in arrivals)
             shares = split(rise, [arrival.nano for arrival in arrivals]) if arrivals else []
             changes += zip(arrivals, shares, strict=True)
         return changes
+
+    def _extra(self, delivery: int, material: str) -> int:
+        """Give the carriage and duties in a delivered material's cost."""
+        document = self.known[delivery]
+        lines = cast("list[Mapping[str, object]]", document.content.get("lines", []))
+        goods = [cast("int", line["cost"]) for line in lines if line["material"] == material]
+        stated = sum(move.value or 0 for move in document.moves if move.material == material)
+        return stated - sum(goods) * MILLI if goods else 0
 
     def _arrivals(self, delivery: int, material: str) -> list[Arrival]:
         moves = self.known[delivery].moves if delivery in self.known else ()

@@ -178,6 +178,29 @@ def test_price_correction_follows_goods_to_the_other_site() -> None:
     assert held(result) == [(5, 30)]
 
 
+def test_offcut_takes_over_the_cost_of_the_sheet_it_was() -> None:
+    kept = Move(material="scrap", nano=3 * NANO, kind=MoveKind.OFFCUT, happened=datetime(2026, 1, 2))
+    result = cost(delivery(1, 10, 50), paper(2, move(MoveKind.OFFCUT, -4), kept))
+    assert [(s.material, s.value / 1000) for s in closing(result)] == [("scrap", 20), ("sole", 30)]
+    assert used(result, MoveKind.OFFCUT) == 0
+
+
+def test_price_correction_leaves_carriage_in_the_cost() -> None:
+    lines = [{"material": "sole", "nano": 10 * NANO, "cost": 50}]
+    arrived = paper(1, move(MoveKind.DELIVERY, 10, cost=55), kind=DocumentKind.DELIVERY, content={"lines": lines})
+    assert held(cost(arrived, correction(2, 1, 60))) == [(10, 65)]
+    assert held(cost(arrived, correction(2, 1, 60), correction(3, 1, 40))) == [(10, 45)]
+
+
+def test_lines_that_an_undoing_adds_are_posted_too() -> None:
+    first = use(2, 4)
+    back = undo(3, first)
+    more = paper(3, *back.moves, move(MoveKind.COUNT, -1), kind=DocumentKind.REVERSAL, reverses=2)
+    result = cost(delivery(1, 10, 50), first, more)
+    assert held(result) == [(9, 45)]
+    assert used(result, MoveKind.COUNT) == 5
+
+
 def test_late_papers_leave_a_closed_day_as_it_was() -> None:
     before = [delivery(1, 10, 50), use(2, 14)]
     late = paper(3, move(MoveKind.DELIVERY, 10, cost=90), kind=DocumentKind.DELIVERY, booked_on=date(2026, 2, 1))
@@ -186,8 +209,10 @@ def test_late_papers_leave_a_closed_day_as_it_was() -> None:
 
 
 def test_reversal_without_its_original_is_refused() -> None:
-    with pytest.raises(ValueError, match="doesn't mirror"):
+    with pytest.raises(ValueError, match="did not come before"):
         cost(undo(2, use(1, 3)))
+    with pytest.raises(ValueError, match="doesn't mirror"):
+        cost(use(1, 3), paper(2, move(MoveKind.JOB_USE, 2), kind=DocumentKind.REVERSAL, reverses=1))
 
 
 def test_carriage_spreads_by_cost_or_weight_and_loses_nothing() -> None:
