@@ -1,6 +1,5 @@
 """What was invented and what is read back from its files are the same nouns."""
 
-
 import pytest
 
 from stockroom.demo.catalogue import MATERIALS, OFFERS, RECIPES, Row
