@@ -1,14 +1,16 @@
 """How sure of the shelf: on-hand as a distribution that widens with work and narrows at a count."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.counting.lessons import MaterialLesson
+from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson, ShockKind
 
 Floats = NDArray[np.float64]
 
+USUAL_WEEKS = 4.0  # a lost roll or spilt tin, in weeks of use; common practice, no source
 IMPOSSIBLE = 4.0  # standard deviations; one honest count in 16,000
 
 
@@ -58,7 +60,7 @@ class Losses:
     shape, weeks : float
         Gamma belief about losses a material a week: `shape` losses seen in `weeks` material-weeks.
     size : float
-        Usual size of one, base units.
+        Usual size of one, base units (weeks of use from `learn_losses` until `sized`).
     """
 
     shape: float = 0.5
@@ -72,7 +74,39 @@ class Losses:
 
     def seen(self, count: int, weeks: float) -> "Losses":
         """Learn from a number of losses in a number of material-weeks (gamma prior, Poisson count)."""
-        return Losses(shape=self.shape + count, weeks=self.weeks + weeks, size=self.size)
+        return replace(self, shape=self.shape + count, weeks=self.weeks + weeks)
+
+    def sized(self, weekly_use: float) -> "Losses":
+        """Turn a size in weeks of use into base units of a material used so much a week."""
+        return replace(self, size=self.size * weekly_use)
+
+
+def learn_losses(known: Sequence[Intervals], lessons: Lessons, usual: Losses | None = None) -> Losses:
+    """Learn how often something is lost, and how many weeks' use of it, from all materials together.
+
+    Parameters
+    ----------
+    known : sequence of Intervals
+        What was learnt from, for the time watched and the usual use.
+    lessons : Lessons
+        Their lessons, in the same order.
+    usual : Losses, optional
+        Belief before looking; its size, in weeks of use, weighs as much as one loss.
+
+    Returns
+    -------
+    Losses
+        Size in weeks of use; `sized` turns it into base units of one material.
+    """
+    before = usual or Losses(size=USUAL_WEEKS)
+    sizes = [
+        shock.amount * float(each.weeks.sum()) / float(each.expected.sum())
+        for each, lesson in zip(known, lessons.materials, strict=True)
+        for shock in lesson.shocks
+        if shock.kind is ShockKind.SUDDEN and shock.amount > 0 and each.expected.sum() > 0
+    ]
+    after = before.seen(len(sizes), sum(float(each.weeks.sum()) for each in known))
+    return replace(after, size=(before.size + sum(sizes)) / (1 + len(sizes)))
 
 
 def after_work(belief: Belief, work: Work, lesson: MaterialLesson, losses: Losses | None = None) -> Belief:

@@ -3,8 +3,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stockroom.counting.belief import Belief, Losses, Work, after_count, after_work, samples
-from stockroom.counting.lessons import LineLesson, MaterialLesson, Span, Verdict
+from stockroom.counting.belief import Belief, Losses, Work, after_count, after_work, learn_losses, samples
+from stockroom.counting.lessons import (
+    Intervals,
+    Lessons,
+    LineLesson,
+    MaterialLesson,
+    Shock,
+    ShockKind,
+    Span,
+    Spreads,
+    Verdict,
+)
 
 LINE = LineLesson(line="resole", recipe=30.0, use=Span(estimate=33, low=30, high=36), uses=40, verdict=Verdict.KEEP)
 LESSON = MaterialLesson(
@@ -58,6 +68,26 @@ def test_drawn_shelves_are_never_below_zero_and_repeat() -> None:
     first, second = (samples(belief, np.random.default_rng(2), 1000) for _ in range(2))
     assert first.min() == 0
     assert (first == second).all()
+
+
+def test_losses_are_learnt_from_all_materials() -> None:
+    once = Intervals(
+        material="CORK", lines=("resole",), recipe=np.array([30.0]), expected=np.full((5, 1), 60.0),
+        times=np.full((5, 1), 2.0), observed=np.full(5, 60.0), weeks=np.full(5, 2.0), count_variance=np.zeros(6),
+    )  # fmt: skip
+    lost = replace(
+        LESSON,
+        shocks=(
+            Shock(kind=ShockKind.SUDDEN, index=1, amount=300, chance=0.9),
+            Shock(kind=ShockKind.SUDDEN, index=2, amount=-40, chance=0.9),
+            Shock(kind=ShockKind.MISCOUNT, index=3, amount=500, chance=0.9),
+        ),
+    )
+    lessons = Lessons(materials=(lost, LESSON), spreads=Spreads())
+    found = learn_losses([once, once], lessons, Losses(shape=1, weeks=80, size=4))
+    assert (found.shape, found.weeks, found.rate) == (2, 100, 0.02)
+    assert found.size == (4 + 10) / 2  # ten weeks' use at 30 a week, and what was usual
+    assert found.sized(30).size == 210
 
 
 def test_nonsense_is_a_fault() -> None:
