@@ -58,3 +58,15 @@ def shared_levels(view: View, slow: Floats, kernel: Floats) -> Floats:
     count, exposure = weighted(view, kernel)
     factor = view.by_family(count) / np.maximum(view.by_family(slow * exposure), TINY)
     return slow * factor[:, view.family]
+
+
+def calm(view: View, origin: int) -> Floats:
+    """Rates with the season as known at one origin (its index) taken out, gaps filled, (n_series, weeks known).
+
+    For models that need unbroken series: unknown weeks take the series' mean.
+    """
+    weeks = int(view.origins[origin])
+    exposure = view.exposure[origin, :, :weeks]
+    use = view.use[:, :weeks]
+    mean = use.sum(axis=1, keepdims=True) / np.maximum(exposure.sum(axis=1, keepdims=True), TINY)
+    return np.where(exposure > 0, use / np.maximum(exposure, TINY), mean)

@@ -60,7 +60,8 @@ def measure(windows: Windows) -> tuple[Floats, Floats]:
     -----
     Moments: E(e^2) = m + (v + doubt) m^2, and E(e_i e_j) = c m_i m_j between members of a family. Each
     series' own v is drawn to its family's line v = height + slope / m (sparse streams come in batches, whose
-    variance goes with m, not m^2) with the weight of FAMILY_WINDOWS windows.
+    variance goes with m, not m^2) with the weight of FAMILY_WINDOWS windows. A spread that rests on n windows
+    is widened by 1 + 1/n, as the variance of a prediction is.
     """
     known = ~np.isnan(windows.actual)
     mean = np.where(known, windows.mean, 0.0)
@@ -72,6 +73,7 @@ def measure(windows: Windows) -> tuple[Floats, Floats]:
     line = _family_line(own, rarity, number, windows.family)
     trust = number / windows.overlap * np.minimum(1.0, square / np.maximum(number, 1))
     drawn = (trust * own + FAMILY_WINDOWS * line) / (trust + FAMILY_WINDOWS)
+    drawn *= 1 + 1 / (trust + FAMILY_WINDOWS)
     return np.maximum(drawn, 0.0), _shared(miss, mean, windows.family)[windows.family]
 
 
