@@ -10,7 +10,7 @@ SHOP = Kind(
     identity="the setting",
     columns=(
         Column(name="setting", meaning="Name of the setting.", required=True, example="open_weekdays"),
-        Column(name="value", meaning="Its value.", example="Tue Wed Thu Fri Sat"),
+        Column(name="value", meaning="Its value.", type=Type.ANY, example="Tue Wed Thu Fri Sat"),
     ),
 )
 

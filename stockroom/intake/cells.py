@@ -18,7 +18,7 @@ LONGEST_TEXT = 2_000
 LONGEST_CODE = 60
 _DIGITS_OF_A_SPREADSHEET = 15
 _SECONDS_OF_A_DAY = 86_400
-_SERIALS = range(1, 110_000)  # day numbers of spreadsheets, well past the last year
+_LAST_SERIAL = 110_000  # day numbers of spreadsheets, well past the last year
 
 _ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _ISO_MOMENT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9]{2}:[0-9]{2}")
@@ -51,6 +51,8 @@ def written(cell: Cell) -> str:
         return cell.strip()
     if isinstance(cell, bool):
         return "yes" if cell else "no"
+    if isinstance(cell, datetime) and cell.time() == time():
+        return cell.date().isoformat()
     if isinstance(cell, float):
         return f"{_spreadsheet_number(cell):f}" if abs(cell) < float(MOST) else f"{cell:g}"
     return str(cell)
@@ -254,7 +256,7 @@ def _plausible(found: date) -> date:
 
 
 def _from_serial(cell: float | time, zero: date | None) -> datetime:
-    if zero is None or isinstance(cell, bool | time) or int(cell) not in _SERIALS:
+    if zero is None or isinstance(cell, bool | time) or not 1 <= cell < _LAST_SERIAL:
         raise UsageError("This is not a day.", fix="Write it like 2026-01-31.")
     return _to_second(datetime.combine(zero, time()) + timedelta(days=cell))
 

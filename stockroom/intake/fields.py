@@ -11,6 +11,7 @@ class Type(StrEnum):
     """How a cell is read; the value is its plain description."""
 
     TEXT = "text"
+    ANY = "what the setting asks for"
     CODE = "a code: letters, digits and - . _ / without spaces"
     REFERENCE = "a code that is already known"
     CHOICE = "one of the words listed"
@@ -42,6 +43,7 @@ class Column:
     meaning: str
     type: Type = Type.TEXT
     required: bool = False  # the header must be there and no cell may be blank
+    headed: bool = False  # the header must be there, though cells may be blank
     example: str = ""
     choices: tuple[str, ...] = ()
     refers_to: str = ""  # whose codes it repeats: a kind of file, or "stock" for materials and their groups

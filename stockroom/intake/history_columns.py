@@ -144,10 +144,11 @@ COUNTS = Kind(
     identity="the sheet (without a sheet: the day), whole",
     columns=(
         Column(name="counted at", meaning="When the bin was counted; without a time, 20:00.", type=Type.MOMENT,
-               required=True, at=NIGHT,
+               headed=True, at=NIGHT,
                example="2026-02-07 17:55"),
         _MATERIAL,
         Column(name="amount", meaning="How much was found; 0 for an empty bin. Blank: not counted.", type=Type.NUMBER,
+               headed=True,
                example="7"),
         _UNIT,
         Column(name="error", meaning="How far off the measuring may usually be (one standard error), in the same unit.",
@@ -160,6 +161,7 @@ COUNTS = Kind(
                example="2026-W06"),
         Column(name="place", meaning="Where it lies: for the reader of the sheet, not loaded.", example=""),
         Column(name="name", meaning="The material's name: for the reader of the sheet, not loaded.", example=""),
+        Column(name="book", meaning="What the book said: for the reader of the sheet, not loaded.", example=""),
         Column(name="note", meaning="Anything else.", example=""),
     ),
 )  # fmt: skip

@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from stockroom.errors import UsageError
 
+_LOCALE = re.compile(r"[A-Za-z]{2,3}([_-][A-Za-z0-9]{2,8}){0,3}")
 _SPACES = " \N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}"
 _APOSTROPHES = "'\N{RIGHT SINGLE QUOTATION MARK}"
 
@@ -37,8 +38,8 @@ def marks_of(locale: str) -> Marks:
     from babel import Locale, UnknownLocaleError  # noqa: PLC0415 -- only when files are read
 
     try:
-        found = Locale.parse(locale.replace("-", "_"))
-    except (UnknownLocaleError, ValueError, TypeError) as wrong:
+        found = Locale.parse(locale.replace("-", "_") if _LOCALE.fullmatch(locale) else "")
+    except (UnknownLocaleError, ValueError) as wrong:
         raise UsageError(
             f"'{locale}' is not a locale.", fix="Give a language and a country, such as 'en_IE'."
         ) from wrong

@@ -20,8 +20,8 @@ from stockroom.stock.suppliers import PriceBreak
 Parse = Callable[[Cell], object]
 
 LONGEST_WORD = 200  # no figure, day or code is longer
-LONG = {Type.TEXT, Type.PAIRS}
-_WORDS = (Type.TEXT, Type.CODE, Type.REFERENCE, Type.CHOICE, Type.THICKNESS)
+LONG = {Type.TEXT, Type.ANY, Type.PAIRS}
+_WORDS = (Type.TEXT, Type.ANY, Type.CODE, Type.REFERENCE, Type.CHOICE, Type.THICKNESS)
 BLANK: Mapping[Type, object] = {**dict.fromkeys(_WORDS, ""), Type.PAIRS: {}, Type.BREAKS: ()}  # others: None
 
 
@@ -41,6 +41,7 @@ def parser(column: Column, reading: Reading) -> Parse:
     above, at = column.above_zero, column.at
     by_type: dict[Type, Parse] = {
         Type.TEXT: cells.text,
+        Type.ANY: lambda cell: cells.text(cells.written(cell)),
         Type.CODE: cells.code,
         Type.REFERENCE: lambda cell: reading.book.resolve(column.refers_to, cells.text(cell)),
         Type.CHOICE: lambda cell: _choice(cell, column),

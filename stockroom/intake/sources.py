@@ -1,11 +1,11 @@
 """Which files to read, and what each of them holds."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from stockroom.errors import BadFileError, Problem, UnknownError, nearest
+from stockroom.errors import BadFileError, Problem, UnknownError, UsageError, nearest
 from stockroom.intake.columns import KINDS, kind_of
 from stockroom.intake.faults import Faults, Place
 from stockroom.intake.fields import README, Kind
@@ -50,7 +50,7 @@ def sources(stated: Iterable[str | Path], faults: Faults) -> list[Source]:
     return found
 
 
-def parts(source: Source, faults: Faults, book: Book) -> Iterator[Part]:
+def parts(source: Source, faults: Faults, book: Book) -> list[Part]:
     """Open a file and say what each of its sheets holds."""
     kind = source.kind or kind_of_file(source.path)
     headers = frozenset(source.layout.headers) if source.layout else _headers(kind)
@@ -60,15 +60,27 @@ def parts(source: Source, faults: Faults, book: Book) -> Iterator[Part]:
         for stem in [kind.stem] if kind else KINDS:
             book.leave_open(stem)
         faults.take(wrong)
-        return
-    named = [(kind_of(sheet.place.sheet), sheet) for sheet in sheets] if source.layout is None else []
-    if kind is not None and (len(sheets) == 1 or not any(each for each, _ in named)):
-        named = [(kind, sheets[0])] if sheets else []
-    for each, sheet in named:
-        if each is not None and source.kind in (None, each):
-            yield Part(kind=each, sheet=sheet, layout=source.layout)
-        elif each is None and sheet.place.sheet != README:
-            faults.note(sheet.place, "the sheet isn't named after a kind of file and was passed over.")
+        return []
+    found = [Part(kind=each, sheet=sheet, layout=source.layout) for each, sheet in _named(source, kind, sheets, faults)]
+    if not found:
+        for sheet in sheets:
+            sheet.close()
+        faults.at(
+            Place(file=source.path.name), UsageError("No visible sheet is named after what it holds.", fix=_LISTED)
+        )
+    return found
+
+
+def _named(source: Source, kind: Kind | None, sheets: Sequence[Sheet], faults: Faults) -> Iterator[tuple[Kind, Sheet]]:
+    """Pair sheets with kinds: by their own names, else the only (or first) sheet by the file's."""
+    by_name = [] if source.layout else [(each, sheet) for sheet in sheets if (each := kind_of(sheet.place.sheet))]
+    if kind is not None and (len(sheets) == 1 or not by_name):
+        by_name = [(kind, sheet) for sheet in sheets[:1]]
+    taken = [(each, sheet) for each, sheet in by_name if source.kind in (None, each)]
+    yield from taken
+    for sheet in sheets:
+        if sheet.place.sheet != README and not any(sheet is used for _, used in taken):
+            faults.note(sheet.place, "the sheet wasn't loaded: its name isn't that of a kind of file asked for.")
 
 
 def kind_of_file(path: Path) -> Kind | None:

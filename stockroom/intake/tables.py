@@ -51,7 +51,8 @@ class Table:
 
     def __init__(self, kind: Kind, sheet: Sheet, reading: Reading, faults: Faults) -> None:
         self.kind, self.place, self._faults = kind, sheet.place, faults
-        start = list(islice(sheet.rows, HEADER_WITHIN))
+        filled = (row for row in sheet.rows if not _is_blank(row[1]))
+        start = list(islice(filled, HEADER_WITHIN))
         at = _header_at(start, kind)
         if at is None:
             faults.at(sheet.place, UsageError("There are no rows.", fix="Begin with the headers of the template."))
@@ -60,7 +61,7 @@ class Table:
             return
         number, header = start[at]
         self._refuse_merged(sheet, number)
-        self._rows: Iterator[Row] = chain(start[at + 1 :], sheet.rows)
+        self._rows: Iterator[Row] = chain(start[at + 1 :], filled)
         self._readers = _readers(kind, header, reading)
         self._headed = {i for i, cell in enumerate(header) if cell is not None and written(cell)}
         self._edge = next(i for i in range(len(header) + 1) if i not in self._headed)
@@ -71,8 +72,6 @@ class Table:
     def lines(self) -> Iterator[Line]:
         """Read the rows under the header."""
         for number, cells in self._rows:
-            if self._is_blank(cells):
-                continue
             yield self._line(number, cells)
 
     def _line(self, number: int, cells: Sequence[Cell | None]) -> Line:
@@ -106,9 +105,6 @@ class Table:
             reader.cache[cell] = found
         return found, True
 
-    def _is_blank(self, cells: Sequence[Cell | None]) -> bool:
-        return not any(cell is not None and (not isinstance(cell, str) or cell.strip()) for cell in cells)
-
     def _all_headed(self, number: int, cells: Sequence[Cell | None]) -> bool:
         loose = [
             cell for i, cell in enumerate(cells) if i not in self._headed and cell is not None and written(cell) != ""
@@ -141,12 +137,16 @@ class Table:
     def _fits(self, number: int, header: Sequence[Cell | None]) -> bool:
         names = [plain_header(written(cell)) if cell is not None else "" for cell in header]
         known = {column.name for column in self.kind.columns}
-        wrong = [_missing(column) for column in self.kind.columns if column.required and column.name not in names]
+        wrong = [_missing(column) for column in self.kind.columns if _needed(column) and column.name not in names]
         wrong += [_unknown(name, known) for name in names if name and name not in known and name[0] != PASSED_OVER]
         wrong += [_double(name) for name in sorted(known) if names.count(name) > 1]
         for error in wrong:
             self._faults.at(self.place, error, row=number)
         return not wrong
+
+
+def _is_blank(cells: Sequence[Cell | None]) -> bool:
+    return not any(cell is not None and (not isinstance(cell, str) or cell.strip()) for cell in cells)
 
 
 def _header_at(start: Sequence[Row], kind: Kind) -> int | None:
@@ -176,6 +176,10 @@ def _check_word(cell: str, column: Column) -> None:
 
 def _seen(cell: Cell | None) -> str:
     return "" if cell is None else written(cell)[:LONGEST_WORD]
+
+
+def _needed(column: Column) -> bool:
+    return column.required or column.headed
 
 
 def _missing(column: Column) -> UsageError:

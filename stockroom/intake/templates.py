@@ -23,7 +23,7 @@ _FORMATS = {
     Type.REFERENCE: "@",
     Type.SIZE: "@",
 }
-_ROWS_READY = 1_000  # rows that are given their formats and lists of words
+_ROWS_READY = 1_000  # rows that are given their lists of words
 _WIDTHS = (14, 20, 10, 70, 50, 30)
 
 
@@ -130,8 +130,7 @@ def _write_sheet(sheet: "Worksheet", kind: Kind) -> None:
         letter = get_column_letter(place)
         sheet.column_dimensions[letter].width = max(len(column.name) + 3, len(column.example) + 2)
         if column.type in _FORMATS:
-            for row in range(2, _ROWS_READY + 2):
-                sheet.cell(row=row, column=place).number_format = _FORMATS[column.type]
+            sheet.column_dimensions[letter].number_format = _FORMATS[column.type]
         if column.choices or column.type is Type.YES_NO:
             _offer_words(sheet, letter, column.choices or ("yes", "no"))
 

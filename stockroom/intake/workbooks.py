@@ -4,10 +4,12 @@ import re
 import warnings
 import zipfile
 from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
+from dataclasses import replace
 from datetime import timedelta
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from stockroom.errors import BadFileError, Problem
 from stockroom.intake.cells import Cell
@@ -36,25 +38,28 @@ _ENTITIES = re.compile(rb"<!(?:DOCTYPE|ENTITY)")
 def open_workbook(path: Path) -> tuple[Sheet, ...]:
     """Open the visible sheets of a workbook."""
     place = Place(file=path.name)
-    try:
-        _check_parts(path, place)
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # about drawings and styles, which aren't read
-            book = _load(path)
-        shown = [sheet.title for sheet in book.worksheets if sheet.sheet_state == "visible"]
-        return tuple(_sheet(path, book, title) for title in shown)
-    except BadFileError:
-        raise
-    except Exception as wrong:
-        raise _damaged(place) from wrong
+    with ExitStack() as undone:
+        handle = undone.enter_context(path.open("rb"))
+        try:
+            _check_parts(handle, place)
+            book = _load(handle)
+            undone.callback(book.close)
+            shown = [sheet.title for sheet in book.worksheets if sheet.sheet_state == "visible"]
+            sheets = tuple(_sheet(place, book, title) for title in shown)
+        except BadFileError:
+            raise
+        except Exception as wrong:
+            raise _damaged(place) from wrong  # a damaged workbook can fail anywhere in the library
+        close = undone.pop_all().close
+    return tuple(replace(sheet, close=close) for sheet in sheets)
 
 
 def _damaged(place: Place) -> BadFileError:
     return bad(place, "The workbook is damaged, or not one", "Open it in your spreadsheet and save it again as .xlsx.")
 
 
-def _check_parts(path: Path, place: Place) -> None:
-    with zipfile.ZipFile(path) as archive:
+def _check_parts(handle: BinaryIO, place: Place) -> None:
+    with zipfile.ZipFile(handle) as archive:
         parts = archive.infolist()
         unpacked = sum(part.file_size for part in parts)
         strings = sum(part.file_size for part in parts if part.filename.casefold().endswith("sharedstrings.xml"))
@@ -79,17 +84,19 @@ def _check_prologue(archive: zipfile.ZipFile, part: zipfile.ZipInfo, place: Plac
                   "Don't use this file; ask who made it.")  # fmt: skip
 
 
-def _load(path: Path) -> "Workbook":
-    import defusedxml  # noqa: F401, PLC0415 -- its being there makes openpyxl refuse entities
+def _load(handle: BinaryIO) -> "Workbook":
+    import defusedxml  # noqa: F401, PLC0415 -- being there, it makes openpyxl refuse entities
     from openpyxl import DEFUSEDXML, LXML, load_workbook
 
     if LXML or not DEFUSEDXML:
         raise RuntimeError("openpyxl must read through defusedxml")
-    return load_workbook(path, read_only=True, data_only=True, keep_links=False)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # about drawings and styles, which aren't read
+        return load_workbook(handle, read_only=True, data_only=True, keep_links=False)
 
 
-def _sheet(path: Path, book: "Workbook", title: str) -> Sheet:
-    place = Place(file=path.name, sheet=title)
+def _sheet(whole: Place, book: "Workbook", title: str) -> Sheet:
+    place = replace(whole, sheet=title)
     sheet: Any = book[title]
     merged = _scan(sheet, place)
     total = sheet.max_row
@@ -100,7 +107,6 @@ def _sheet(path: Path, book: "Workbook", title: str) -> Sheet:
         total=total,
         serial_zero=book.epoch.date(),
         merged=merged,
-        close=book.close,
     )
 
 

@@ -2,9 +2,12 @@
 
 from collections.abc import Iterable
 
+from stockroom.errors import UsageError
 from stockroom.intake.readers.rows import Context, Seen, amount, digest
 from stockroom.intake.tables import Line
 from stockroom.stock.counts import Count, CountLine, Reason
+
+_WHEN = "Fill it in, such as 2026-02-07 17:55, so that it is compared with the book of that moment."
 
 
 def read_counts(lines: Iterable[Line], context: Context) -> list[Count]:
@@ -15,6 +18,9 @@ def read_counts(lines: Iterable[Line], context: Context) -> list[Count]:
         if line["amount"] is None:
             continue
         found, error = amount(line, context), amount(line, context, column="error")
+        if line["counted at"] is None and not line.bad:
+            context.blame(line, UsageError("When the bin was counted isn't stated.", fix=_WHEN), column="counted at")
+            continue
         if line.bad or found is None:
             continue
         day = "" if line["sheet"] else str(line["counted at"].date())
