@@ -1,0 +1,140 @@
+"""A period's accounts, whole: one frozen thing that the workbook, the pages and the CSV files only draw."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from stockroom.margins.groups import Group, grouped
+from stockroom.margins.income import Books, Work, work_done
+from stockroom.margins.journal import JournalLine, journal
+from stockroom.margins.moved import Moved, moved
+from stockroom.margins.notes import late_papers, notes
+from stockroom.margins.period import Period
+from stockroom.margins.purchases import PurchaseLine, purchases
+from stockroom.margins.roll_forward import Roll, roll_forward
+from stockroom.margins.valuation import Valued, valuation
+from stockroom.margins.write_downs import Policy, WriteDown, write_downs
+from stockroom.margins.write_offs import WriteOff, write_offs
+from stockroom.stock.layers import Costing, Entry, replay
+from stockroom.stock.materials import Material
+from stockroom.stock.moves import Document
+from stockroom.stock.recipes import Job
+from stockroom.stock.shop import Shop
+from stockroom.stock.tax import Rate, TaxRules, tax_rules
+from stockroom.stock.tickets import Ticket
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sources:
+    """What the accounts are made from, as the book holds it."""
+
+    documents: Sequence[Document]  # all, in entry order, numbered
+    materials: Mapping[str, Material]
+    tickets: Mapping[str, Ticket]
+    jobs: Mapping[str, Job]
+    shop: Shop
+    supplier_names: Mapping[str, str] = field(default_factory=dict)
+    counted: Mapping[str, date] = field(default_factory=dict)  # when each material was last counted
+    rates: tuple[Rate, ...] = ()  # tax rates by date, where they changed
+    account_numbers: Mapping[str, str] = field(default_factory=dict)  # by the names in journal.ACCOUNTS
+    policy: Policy = field(default_factory=Policy)
+    check_figure: str = ""  # of the chain of documents, at the period's last one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accounts:
+    """A period's accounts. Money in thousandths of the minor unit unless its noun says otherwise."""
+
+    shop: Shop
+    period: Period
+    materials: Mapping[str, Material]
+    supplier_names: Mapping[str, str]
+    rolls: tuple[Roll, ...]
+    valued: tuple[Valued, ...]
+    entries: tuple[Entry, ...]  # those booked in the period
+    purchases: tuple[PurchaseLine, ...]
+    work: Work
+    write_offs: tuple[WriteOff, ...]
+    write_downs: tuple[WriteDown, ...]
+    journal: tuple[JournalLine, ...]
+    late: tuple[Document, ...]  # booked in the period, but happened before it
+    margins: tuple[Group, ...]  # by job; paid work only
+    moved: Moved | None  # against the period it is compared with
+    notes: tuple[tuple[str, str], ...]
+
+    @property
+    def opening(self) -> int:
+        """Value of the shelf before the first day."""
+        return sum(roll.opening[1] for roll in self.rolls)
+
+    @property
+    def closing(self) -> int:
+        """Value of the shelf after the last day."""
+        return sum(valued.value for valued in self.valued)
+
+
+def accounts(sources: Sources, period: Period, *, against: Period | None = None) -> Accounts:
+    """Make the accounts of a period.
+
+    Parameters
+    ----------
+    sources : Sources
+        The book.
+    period : Period
+        The accounting days.
+    against : Period, optional
+        A period to compare margins with.
+
+    Returns
+    -------
+    Accounts
+        The same for ever once the period is closed: it reads only what is booked up to its last day.
+
+    Raises
+    ------
+    ValueError
+        If the layers don't add up to the ledger: a fault in this program, never hidden.
+    """
+    booked = [d for d in sources.documents if (d.booked_on or d.happened.date()) <= period.last]
+    costing = costs_of(sources)
+    past = Costing(entries=tuple(e for e in costing.entries if e.booked_on <= period.last), births=costing.births)
+    rolls = roll_forward(past.entries, period, sources.materials)
+    valued = valuation(past, period.last, sources.materials, sources.counted)
+    if sum(r.closing[1] for r in rolls) != sum(v.value for v in valued):
+        raise ValueError("the layers do not add up to the ledger")
+    rules = rules_of(sources)
+    books = Books(tickets=sources.tickets, jobs=sources.jobs, rules=rules, shop=sources.shop)
+    work = work_done(booked, past.entries, books, period)
+    paid = [line for line in work.lines if not line.redo]
+    within = tuple(entry for entry in past.entries if entry.booked_on >= period.first)
+    late = late_papers(booked, period)
+    return Accounts(
+        shop=sources.shop,
+        period=period,
+        materials=sources.materials,
+        supplier_names=sources.supplier_names,
+        rolls=tuple(rolls),
+        valued=tuple(valued),
+        entries=within,
+        purchases=tuple(purchases(booked, past.entries, period, rules)),
+        work=work,
+        write_offs=tuple(write_offs(within, {d.id or 0: d for d in booked}, period)),
+        write_downs=tuple(write_downs(valued, past.entries, period.last, rules, sources.policy)),
+        journal=tuple(journal(past.entries, period, sources.account_numbers)),
+        late=late,
+        margins=tuple(grouped(paid, "job", floor=sources.shop.margin_floor)),
+        moved=moved(work_done(booked, past.entries, books, against), work) if against else None,
+        notes=notes(sources.shop, period, booked, late, sources.check_figure),
+    )
+
+
+def costs_of(sources: Sources) -> Costing:
+    """Replay the book into cost entries by the shop's method."""
+    return replay(sources.documents, sources.materials, method=sources.shop.costing)
+
+
+def rules_of(sources: Sources) -> TaxRules:
+    """Gather the tax rules of the book's items."""
+    own = {code: m.tax_rate for code, m in sources.materials.items()}
+    own |= {code: job.tax_rate for code, job in sources.jobs.items()}
+    return tax_rules(sources.shop, own, sources.rates)

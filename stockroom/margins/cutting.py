@@ -1,0 +1,135 @@
+"""Cut or buy: what a pair of soles costs from the sheet, by size, against the pre-cut pair."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import sqrt
+
+from stockroom.stock.shoe_sizes import ShoeSize, scale
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """Sheet goods to cut from: a bend, a hide, a sheet of rubber."""
+
+    area: int  # nano of dm2, as bought
+    cost: int  # thousandths of the minor unit, with carriage
+    cutting: int = 0  # thousandths of the minor unit of bench time to cut a pair
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pattern:
+    """A pair's net area at a reference size, from the shop's own patterns."""
+
+    pair_area: int  # nano of dm2
+    reference: tuple[ShoeSize, ...]
+
+    def area(self, size: ShoeSize) -> Fraction:
+        """Net area of a pair in a size: it grows with the square of the length."""
+        return self.pair_area * scale(size, self.reference) ** 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Cut or buy for one size. Costs a pair in thousandths of the minor unit."""
+
+    size: ShoeSize
+    cut: int
+    bought: int | None
+    break_even: Fraction | None  # the yield at which both cost the same; above 1: cutting never pays
+
+    @property
+    def saved(self) -> int | None:
+        """What cutting saves a pair; negative where buying is cheaper."""
+        return None if self.bought is None else self.bought - self.cut
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Yield:
+    """Part of the bought area that ended in soles, with one standard error (None from a single sheet)."""
+
+    share: float
+    error: float | None
+    sheets: int
+
+
+def cut_or_buy(
+    pattern: Pattern, sheet: Sheet, bought: Mapping[ShoeSize, int | None], *, share: Fraction
+) -> list[Choice]:
+    """Compare cutting with buying for each size.
+
+    Parameters
+    ----------
+    pattern : Pattern
+        The net area of a pair.
+    sheet : Sheet
+        What is cut, and its cost.
+    bought : mapping of ShoeSize to int or None
+        Cost of a pre-cut pair, in thousandths of the minor unit; None where there is none to buy.
+    share : Fraction
+        Yield: net area of soles for an area bought, above 0, at most 1.
+
+    Returns
+    -------
+    list of Choice
+        By size.
+
+    Raises
+    ------
+    ValueError
+        If the yield is not above 0 and at most 1, or the sheet has no area.
+
+    Notes
+    -----
+    cost = net area / yield x cost of the area + cutting; break-even yield = net area x cost of the area /
+    (pre-cut cost - cutting). That cutting from a bend comes out a little cheaper than pre-made soles is common
+    practice, no source: this shows when it is so.
+    """
+    if not 0 < share <= 1 or sheet.area <= 0:
+        raise ValueError("the yield must be above 0 and at most 1, and the sheet must have an area")
+    rate = Fraction(sheet.cost, sheet.area)
+    made = [_choice(size, pattern.area(size) * rate, (sheet.cutting, price), share) for size, price in bought.items()]
+    return sorted(made, key=lambda choice: (choice.size.system, choice.size.number))
+
+
+def measured_yield(sheets: Sequence[tuple[float, float]]) -> Yield:
+    """Measure the shop's own yield from sheets used up.
+
+    Parameters
+    ----------
+    sheets : sequence of (float, float)
+        For each sheet: net area of the soles cut from it, and the area bought; any one unit.
+
+    Returns
+    -------
+    Yield
+        The ratio of the sums.
+
+    Raises
+    ------
+    ValueError
+        Without any area bought.
+
+    Notes
+    -----
+    Standard error of a ratio estimator by linearisation: sqrt(n / (n - 1) sum (net - share x bought)^2) / sum bought
+    (Cochran, Sampling Techniques, 3rd ed. 1977, section 6.4; from memory).
+    """
+    bought = sum(area for _, area in sheets)
+    if bought <= 0:
+        raise ValueError("no area bought")
+    share, n = sum(net for net, _ in sheets) / bought, len(sheets)
+    squares = sum((net - share * area) ** 2 for net, area in sheets)
+    error = sqrt(n / (n - 1) * squares) / bought if n > 1 else None
+    return Yield(share=share, error=error, sheets=n)
+
+
+def _choice(size: ShoeSize, whole: Fraction, costs: tuple[int, int | None], share: Fraction) -> Choice:
+    cutting, price = costs
+    room = None if price is None else price - cutting
+    return Choice(
+        size=size,
+        cut=round(whole / share) + cutting,
+        bought=price,
+        break_even=whole / room if room and room > 0 else None,
+    )

@@ -1,0 +1,105 @@
+"""A balanced journal of stock, month by month, under the shop's own account numbers."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from stockroom.margins.period import Period, month_of
+from stockroom.margins.roll_forward import PRICE_DIFFERENCES, column_of
+from stockroom.stock.layers import Entry
+from stockroom.stock.money import milli_to_minor
+
+STOCK = "stock"
+ROUNDING = "rounding"
+
+# The account each column of the summary is set against; a shop gives its own number for any of these names.
+AGAINST: dict[str, str] = {
+    "opening stock entered": "opening balances",
+    "purchases": "purchases to be invoiced",
+    "returned to suppliers": "purchases to be invoiced",
+    "used on jobs": "materials used",
+    "re-done jobs": "re-done work",
+    "cost of goods sold": "cost of goods sold",
+    "own use": "drawings",
+    "waste": "waste and expiry",
+    "expiry": "waste and expiry",
+    "offcuts and transfers": "materials used",
+    "count differences": "count differences",
+    PRICE_DIFFERENCES: "price differences",
+    ROUNDING: ROUNDING,
+}
+ACCOUNTS = (STOCK, *dict.fromkeys(AGAINST.values()))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JournalLine:
+    """One side of an entry; minor units, never negative."""
+
+    day: date
+    account: str
+    debit: int
+    credit: int
+    memo: str
+
+
+def journal(entries: Iterable[Entry], period: Period, accounts: Mapping[str, str] | None = None) -> list[JournalLine]:
+    """Write the journal of a period: one pair of lines a month and column.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+        Cost entries of the whole ledger.
+    period : Period
+        The months wanted.
+    accounts : mapping of str to str, optional
+        The shop's number for any name in `ACCOUNTS`; the name itself stands where none is given.
+
+    Returns
+    -------
+    list of JournalLine
+        Debits equal credits in every pair. The stock account moves by exactly the change of the stock's value, each
+        end rounded to the minor unit; what rounding the columns leaves goes to the account 'rounding'.
+    """
+    names = {name: (accounts or {}).get(name) or name for name in ACCOUNTS}
+    opening, months = _by_month(entries, period)
+    lines: list[JournalLine] = []
+    for month, columns in sorted(months.items()):
+        closing = opening + sum(columns.values())
+        rounded = {name: milli_to_minor(columns[name]) for name in AGAINST if columns.get(name)}
+        rest = milli_to_minor(closing) - milli_to_minor(opening) - sum(rounded.values())
+        day = min(_last_day(month), period.last)
+        for name, change in (*rounded.items(), (ROUNDING, rest)):
+            lines += _pair(day, name, change, names)
+        opening = closing
+    return lines
+
+
+def _by_month(entries: Iterable[Entry], period: Period) -> tuple[int, dict[str, dict[str, int]]]:
+    opening, months = 0, dict[str, dict[str, int]]()
+    for entry in entries:
+        if entry.booked_on < period.first:
+            opening += entry.value
+        elif entry.booked_on <= period.last:
+            columns = months.setdefault(month_of(entry.booked_on), {})
+            name = column_of(entry)
+            columns[name] = columns.get(name, 0) + entry.value
+    return opening, months
+
+
+def _pair(day: date, column: str, change: int, names: Mapping[str, str]) -> list[JournalLine]:
+    """Debit stock for what comes in, credit it for what goes out."""
+    if not change:
+        return []
+    stock, other = names[STOCK], names[AGAINST[column]]
+    debit, credit = (stock, other) if change > 0 else (other, stock)
+    amount = abs(change)
+    return [
+        JournalLine(day=day, account=debit, debit=amount, credit=0, memo=column),
+        JournalLine(day=day, account=credit, debit=0, credit=amount, memo=column),
+    ]
+
+
+def _last_day(month: str) -> date:
+    year, number = map(int, month.split("-"))
+    following = date(year + number // 12, number % 12 + 1, 1)
+    return following - timedelta(days=1)

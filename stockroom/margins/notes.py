@@ -1,0 +1,62 @@
+"""What a reader of the accounts must know: method, rounding, state of the period, which papers, what to beware of."""
+
+from collections.abc import Sequence
+
+from stockroom.margins.period import Period
+from stockroom.stock.moves import Document
+from stockroom.stock.shop import Shop
+from stockroom.stock.tax import CAUTION, ROUNDING
+
+_METHODS = {
+    "fifo": "First in, first out: each use is costed from the oldest delivery still on the shelf.",
+    "average": "Moving average: each use is costed at the average of what lies on the shelf at that moment.",
+}
+_COST = (
+    "Cost is what the supplier asked without tax, with carriage and duties spread over the lines by {by}. "
+    "Discounts lower it. Work at the bench is not part of it."
+)
+_PROVISIONAL = (
+    "What is used before its delivery is entered is costed at the last known price and marked 'provisional'. "
+    "When the delivery comes, the difference is booked on the delivery's day and marked 'true-up'."
+)
+_MONEY = (
+    "Costs are kept to a thousandth of the smallest coin. Lines shown in whole coins are rounded to the nearest, "
+    "halves up; what that leaves stands on a line called 'Rounding', so that every total is the ledger's."
+)
+_WRITE_DOWN = (
+    "Stock is carried at cost. Where it may be worth less, the sheet 'Slow and expired' suggests a write-down to net "
+    "realisable value (IAS 2, FRS 102 section 13). Nothing is posted: the accountant decides."
+)
+_JOURNAL = (
+    "The journal covers stock only. Purchases stand against 'purchases to be invoiced': the suppliers' invoices with "
+    "their tax are booked elsewhere."
+)
+
+
+def late_papers(booked: Sequence[Document], period: Period) -> tuple[Document, ...]:
+    """Pick the papers booked in a period that happened before it."""
+    return tuple(
+        d for d in booked if d.moves and d.booked_on and d.booked_on in period and d.happened.date() < period.first
+    )
+
+
+def notes(
+    shop: Shop, period: Period, booked: Sequence[Document], late: Sequence[Document], check_figure: str
+) -> tuple[tuple[str, str], ...]:
+    """Write the notes, each with its heading."""
+    within = [d.id or 0 for d in booked if (d.booked_on or d.happened.date()) in period]
+    papers = f"{len(within)} papers, numbers {min(within)} to {max(within)}" if within else "no papers"
+    state = "Closed: these figures do not change." if period.closed else "Open: figures can still change."
+    registered = "The shop is registered for tax." if shop.tax_registered else "The shop is not registered for tax."
+    return (
+        ("Period", f"{period}. {state}"),
+        ("Papers", f"In the period: {papers}. Late papers, of earlier days: {len(late)}."),
+        ("Check figure", check_figure or "none given"),
+        ("Method", _METHODS[shop.costing]),
+        ("Cost", _COST.format(by=shop.carriage_by)),
+        ("Provisional costs", _PROVISIONAL),
+        ("Rounding", _MONEY),
+        ("Tax", f"{registered} {ROUNDING} {CAUTION}"),
+        ("Write-downs", _WRITE_DOWN),
+        ("Journal", _JOURNAL),
+    )
