@@ -8,7 +8,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from stockroom.show.formats import Formats
-from stockroom.show.layout import plain_text, wrap
+from stockroom.show.layout import plain_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
 Picture = Literal["png", "svg"]
 INK, GREY, BLUE, PALE, RED, BROWN = "#1a1a1a", "#5c5c5c", "#1f5a8a", "#bcd6ea", "#a3231b", "#7a4f00"
+PATCH: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.85}  # behind words
 _TITLE, _TEXT = 19.0, 14.0
-_BOLD, _PLAIN = 88.0, 125.0  # letters of one point in an inch, on the wide side
+_EDGE = 0.12  # inches left free around the title
 _LEADING = 1.45 / 72  # inches a line takes for each point of its letters
 _FAR = 0.88  # of the way along, from which words go to the left of their line
 _LOOK: dict[Any, Any] = {  # names of matplotlib's settings
@@ -67,14 +68,32 @@ def picture(figure: "Figure", words: str, kind: Picture = "png") -> bytes:
 def set_title(figure: "Figure", title: str, *under: str) -> None:
     """Write a title in plain words along the top, and sentences under it; the panels make room."""
     width, height = figure.get_size_inches()
-    top = 0.12
-    for line in wrap(plain_text(title), int(width * _BOLD / _TITLE)).splitlines():
-        figure.text(0.12 / width, 1 - top / height, line, fontsize=_TITLE, fontweight="bold", color=INK, va="top")
-        top += _TITLE * _LEADING
-    for line in "\n".join(wrap(plain_text(each), int(width * _PLAIN / _TEXT)) for each in under if each).splitlines():
-        figure.text(0.12 / width, 1 - top / height, line, color=GREY, va="top")
-        top += _TEXT * _LEADING
+    top = _EDGE
+    for text, size, weight, color in [(title, _TITLE, "bold", INK), *((each, _TEXT, "normal", GREY) for each in under)]:
+        for line in _broken(plain_text(text), (width - 2 * _EDGE) * 72, size, weight):
+            figure.text(_EDGE / width, 1 - top / height, line, fontsize=size, fontweight=weight, color=color, va="top")
+            top += size * _LEADING
     cast("ConstrainedLayoutEngine", figure.get_layout_engine()).set(rect=(0, 0, 1, 1 - (top + 0.05) / height))
+
+
+def _broken(text: str, room: float, size: float, weight: str) -> list[str]:
+    """Break a text at its words into lines of so many points."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and _points(f"{lines[-1]} {word}", size, weight) <= room:
+            lines[-1] = f"{lines[-1]} {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def _points(text: str, size: float, weight: str) -> float:
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    letters = FontProperties(size=size, weight=weight)
+    width, _, _ = text_to_path.get_text_width_height_descent(text, letters, ismath=False)
+    return float(width)
 
 
 def set_days(axes: "Axes", formats: Formats) -> None:
@@ -119,15 +138,17 @@ def day_line(
         color=color,
         va="top",
         ha="right" if left else "left",
-        bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.85},
+        bbox=PATCH,
         zorder=7,
     )
 
 
-def legend_below(figure: "Figure", axes: "Axes", columns: int = 4) -> None:
+def legend_below(figure: "Figure", axes: "Axes", columns: int = 5) -> None:
     """Explain the lines under the picture, where nothing is hidden."""
     marks, words = axes.get_legend_handles_labels()
-    figure.legend(marks, words, loc="outside lower left", frameon=False, ncols=columns, handlelength=3)
+    figure.legend(
+        marks, words, loc="outside lower left", frameon=False, ncols=columns, handlelength=2, columnspacing=1.4
+    )
 
 
 def as_days(days: Sequence[date]) -> list[float]:

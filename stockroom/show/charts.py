@@ -8,11 +8,13 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from stockroom.show.chart_facts import StockOutlook
+from stockroom.show.chart_fan import fan_of, last_day
 from stockroom.show.chart_style import (
     BLUE,
     BROWN,
     INK,
     PALE,
+    PATCH,
     RED,
     Picture,
     as_days,
@@ -34,7 +36,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 MOST_RANKED = 20
-_NAME_LETTERS = 34
+_NAME_LETTERS, _TAIL_LETTERS = 36, 15
+_LOOK_BACK = timedelta(weeks=8)
 _ROOM_DAYS = 18
 
 
@@ -92,8 +95,8 @@ def _in(unit: Unit, values: Sequence[float]) -> list[float]:
 
 
 def _draw_history(axes: "Axes", outlook: StockOutlook) -> None:
-    ahead = (max(outlook.weeks, default=outlook.as_of) - outlook.as_of) or timedelta(days=91)
-    recent = [(day, amount) for day, amount in outlook.history if outlook.as_of - day <= ahead]
+    back = max(last_day(outlook) - outlook.as_of, _LOOK_BACK)
+    recent = [(day, amount) for day, amount in outlook.history if outlook.as_of - day <= back]
     days = as_days([day for day, _ in recent])
     stock = _in(outlook.unit, [amount for _, amount in recent])
     axes.step(days, stock, where="post", color=INK, linewidth=2.6, label="on the shelf")
@@ -101,51 +104,44 @@ def _draw_history(axes: "Axes", outlook: StockOutlook) -> None:
 
 
 def _draw_fan(axes: "Axes", outlook: StockOutlook) -> None:
-    now = outlook.history[-1:]
-    days = as_days([*(outlook.as_of for _ in now), *outlook.weeks])
-    start = [value for _, value in now]
-    low, middle, high = (_shown(outlook.unit, [*start, *band]) for band in (outlook.low, outlook.middle, outlook.high))
+    fan = fan_of(outlook)
+    days = as_days(fan.days)
+    low, middle, high = (_in(outlook.unit, band) for band in (fan.low, fan.middle, fan.high))
     axes.fill_between(
         days, low, high, facecolor=PALE, edgecolor=BLUE, hatch="..", linewidth=0.0, label="8 in 10 futures"
     )
-    until = next((n + 1 for n, value in enumerate(middle) if value <= 0), len(middle))
+    until = max((n + 2 for n, value in enumerate(middle) if value > 0), default=1)
     axes.plot(days[:until], middle[:until], "--", color=BLUE, linewidth=2.8, label="middle of the forecast")
     axes.margins(x=0.02)
-
-
-def _shown(unit: Unit, values: Sequence[float]) -> list[float]:
-    return [max(value, 0.0) for value in _in(unit, values)]
 
 
 def _draw_deliveries(axes: "Axes", outlook: StockOutlook, formats: Formats) -> None:
     for number, (day, amount) in enumerate(outlook.deliveries):
         words = f"+{formats.amount(round(amount * NANO), outlook.unit)}, {formats.short_day(day)}"
-        label = "" if number else "delivery expected"
+        label = "" if number else "delivery"
         at = as_days([day])
         axes.plot(at, [0], "^", color=INK, markersize=13, clip_on=False, zorder=6, linestyle="", label=label)
-        axes.annotate(words, (at[0], 0), (10, 10 + 18 * (number % 3)), textcoords="offset points", color=INK)
+        axes.annotate(words, (at[0], 0), (12, 12 + 20 * (number % 3)), textcoords="offset points", bbox=PATCH, zorder=7)
 
 
 def _draw_run_out(axes: "Axes", outlook: StockOutlook, formats: Formats) -> None:
-    day_line(axes, outlook.as_of, "today")
-    if outlook.order_by:
+    day_line(axes, outlook.as_of, "today: order now" if _order_now(outlook) else "today", before=True)
+    if outlook.order_by and not _order_now(outlook):
         words = f"order by\n{formats.short_day(outlook.order_by)}"
-        day_line(axes, outlook.order_by, words, style="-.", color=BROWN, level=0.9, before=_clear(outlook))
+        before = (outlook.order_by - outlook.as_of).days >= _ROOM_DAYS
+        day_line(axes, outlook.order_by, words, style="-.", color=BROWN, level=0.86, before=before)
     if outlook.runs_out:
-        first, last = (
-            outlook.earliest or outlook.runs_out,
-            outlook.latest or max(outlook.weeks, default=outlook.runs_out),
-        )
+        first = outlook.earliest or outlook.runs_out
+        last = outlook.latest or max(outlook.weeks, default=outlook.runs_out)
         axes.plot(as_days([first, last]), [0, 0], color=RED, linewidth=6, solid_capstyle="butt", zorder=4)
         at = as_days([outlook.runs_out])
         axes.plot(at, [0], "D", color=RED, markersize=13, zorder=5, clip_on=False, linestyle="", label="runs out")
         words = f"runs out\n{formats.short_day(outlook.runs_out)}"
-        day_line(axes, outlook.runs_out, words, style="--", color=RED, level=0.74)
+        day_line(axes, outlook.runs_out, words, style="--", color=RED)
 
 
-def _clear(outlook: StockOutlook) -> bool:
-    """Say whether the words 'order by' have room before their line."""
-    return outlook.order_by is not None and (outlook.order_by - outlook.as_of).days >= _ROOM_DAYS
+def _order_now(outlook: StockOutlook) -> bool:
+    return outlook.order_by is not None and outlook.order_by <= outlook.as_of
 
 
 def _stock_title(outlook: StockOutlook, formats: Formats) -> tuple[str, str]:
@@ -153,12 +149,21 @@ def _stock_title(outlook: StockOutlook, formats: Formats) -> tuple[str, str]:
         last = formats.day(outlook.weeks[-1]) if outlook.weeks else formats.day(outlook.as_of)
         return f"{outlook.name}: enough until {last} or later", ""
     title = f"{outlook.name}: runs out about {formats.day(outlook.runs_out)}"
-    span = ""
-    if outlook.earliest and outlook.earliest != outlook.latest:
-        latest = f"and {formats.day(outlook.latest)}" if outlook.latest else "and beyond this picture"
-        span = f"8 in 10 chances: between {formats.day(outlook.earliest)} {latest}."
-    order = f"Order by {formats.day(outlook.order_by)}." if outlook.order_by else ""
-    return title, " ".join(part for part in (span, order) if part)
+    parts = [_span(outlook, formats), _order(outlook, formats)]
+    return title, " ".join(part for part in parts if part)
+
+
+def _span(outlook: StockOutlook, formats: Formats) -> str:
+    if outlook.earliest is None or outlook.earliest == outlook.latest:
+        return ""
+    latest = f"and {formats.day(outlook.latest)}" if outlook.latest else "and beyond this picture"
+    return f"8 in 10 chances: between {formats.day(outlook.earliest)} {latest}."
+
+
+def _order(outlook: StockOutlook, formats: Formats) -> str:
+    if outlook.order_by is None:
+        return ""
+    return "Order now." if _order_now(outlook) else f"Order by {formats.day(outlook.order_by)}."
 
 
 def _ranked(rows: Sequence[RunOutRow]) -> list[RunOutRow]:
@@ -168,15 +173,31 @@ def _ranked(rows: Sequence[RunOutRow]) -> list[RunOutRow]:
 
 def _draw_rank(axes: "Axes", level: int, row: RunOutRow, formats: Formats, as_of: date) -> None:
     middle = row.runs_out or as_of
-    first, last = row.earliest or middle, row.latest or _outlook_end(row, as_of)
+    first, last = _rank_band(row, as_of)
     labels = ("8 in 10 chances", "likely day", "last day to order") if level == 0 else ("", "", "")
     axes.plot(as_days([first, last]), [level, level], color=PALE, linewidth=9, solid_capstyle="butt", label=labels[0])
     axes.plot(as_days([middle]), [level], "D", color=RED, markersize=11, zorder=5, linestyle="", label=labels[1])
     bar = as_days([row.order_by]) if row.order_by else []
     axes.plot(bar, [level] * len(bar), "|", color=BROWN, ms=22, mew=3.5, zorder=6, linestyle="", label=labels[2])
-    words = "out now" if middle <= as_of else formats.short_day(middle)
-    words += "" if row.latest or middle <= as_of else ", perhaps later"
-    axes.annotate(words, (as_days([max(last, middle)])[0], level), (14, 0), textcoords="offset points", va="center")
+    at = (as_days([max(last, middle)])[0], level)
+    axes.annotate(_rank_words(row, formats, as_of), at, (14, 0), textcoords="offset points", va="center")
+
+
+def _rank_band(row: RunOutRow, as_of: date) -> tuple[date, date]:
+    middle = row.runs_out or as_of
+    if _is_out(row, as_of):
+        return middle, middle
+    return row.earliest or middle, row.latest or _outlook_end(row, as_of)
+
+
+def _rank_words(row: RunOutRow, formats: Formats, as_of: date) -> str:
+    if _is_out(row, as_of):
+        return "out now"
+    return formats.short_day(row.runs_out or as_of) + ("" if row.latest else ", perhaps later")
+
+
+def _is_out(row: RunOutRow, as_of: date) -> bool:
+    return row.free <= 0 and row.runs_out is not None and row.runs_out <= as_of
 
 
 def _outlook_end(row: RunOutRow, as_of: date) -> date:
@@ -189,7 +210,7 @@ def _dress_ranking(axes: "Axes", ranked: Sequence[RunOutRow], formats: Formats, 
     axes.tick_params(axis="y", length=0)
     axes.grid(visible=True, axis="x", color="#dddddd")
     axes.set_axisbelow(True)
-    last = max([as_of + timedelta(days=28), *(row.latest or _outlook_end(row, as_of) for row in ranked)])
+    last = max([as_of + timedelta(days=28), *(_rank_band(row, as_of)[1] for row in ranked)])
     room = (last - as_of).days // 4  # for the day written beside the last band
     axes.set_xlim(as_days([as_of - timedelta(days=4)])[0], as_days([last + timedelta(days=room)])[0])
     day_line(axes, as_of, "today")
@@ -197,5 +218,10 @@ def _dress_ranking(axes: "Axes", ranked: Sequence[RunOutRow], formats: Formats, 
 
 
 def _short(name: str) -> str:
+    """Leave the middle out of a long name: sizes stand at its end."""
     plain = plain_text(name)
-    return plain if len(plain) <= _NAME_LETTERS else plain[: _NAME_LETTERS - 1] + "…"
+    if len(plain) <= _NAME_LETTERS:
+        return plain
+    tail = plain[-_TAIL_LETTERS:].partition(" ")[2] or plain[-_TAIL_LETTERS:]
+    head = plain[: _NAME_LETTERS - len(tail) - 2]
+    return f"{(head.rpartition(' ')[0] or head).rstrip(' ,')}… {tail}"

@@ -90,11 +90,6 @@ def write_table() -> str:
     return json.dumps(table, ensure_ascii=False, indent=1) + "\n"
 
 
-def table_version() -> str:
-    """Say which release of CLDR the table was made from."""
-    return str(_read()["cldr"])
-
-
 def _template(pattern: Any, below: int) -> str:  # noqa: ANN401 -- babel has no types
     return f"{pattern.prefix[below]}{{}}{pattern.suffix[below]}"
 

@@ -168,7 +168,9 @@ def _at_risk(row: RunOutRow) -> str:
 
 
 def _sentence(text: str) -> str:
-    return text if text.endswith((".", "!", "?")) else f"{text}."
+    """Begin with a capital and end with a full stop."""
+    begun = text[:1].upper() + text[1:]
+    return begun if not begun or begun.endswith((".", "!", "?")) else f"{begun}."
 
 
 def _supplier_part(order: ReorderList, formats: Formats, width: int | None) -> str:
@@ -186,7 +188,7 @@ def _when(order: ReorderList, formats: Formats) -> str:
 def _reorder_line(line: ReorderLine, formats: Formats) -> Line:
     pack = line.pack_name or formats.amount(line.pack, line.unit)
     cells = (formats.number(line.packs), pack, line.supplier_code, line.name, formats.money(line.cost))
-    return Line(cells=cells, notes=(line.reason, *(f"Caution: {caution}" for caution in line.cautions)))
+    return Line(cells=cells, notes=(_sentence(line.reason), *(f"Caution: {caution}" for caution in line.cautions)))
 
 
 def _totals(order: ReorderList, formats: Formats) -> str:

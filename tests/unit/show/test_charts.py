@@ -11,6 +11,7 @@ from defusedxml import ElementTree
 from matplotlib.image import imread
 
 from stockroom.show.chart_facts import StockOutlook
+from stockroom.show.charts import _short as shortened
 from stockroom.show.charts import run_out_chart, run_out_words, stock_chart, stock_words
 from stockroom.show.formats import Formats
 from stockroom.stock.lists import RunOutRow
@@ -81,6 +82,11 @@ def test_stock_that_lasts_is_said_to_last() -> None:
     assert stock_chart(lasting, IRISH)
 
 
+def test_run_out_day_known_for_sure_has_no_range() -> None:
+    sure = replace(OUTLOOK, earliest=OUTLOOK.runs_out, latest=OUTLOOK.runs_out, order_by=None)
+    assert stock_words(sure, IRISH).endswith("On 25 Nov 2026 there was 3 l.")
+
+
 def test_range_beyond_the_picture_is_said() -> None:
     assert "between 8 Jan 2027 and beyond this picture." in stock_words(replace(OUTLOOK, latest=None), IRISH)
     assert stock_chart(replace(OUTLOOK, latest=None), IRISH)
@@ -91,6 +97,17 @@ def test_any_name_can_be_drawn(name: str) -> None:
     below_zero = replace(OUTLOOK, name=name, history=((TODAY, -50.0),))
     assert size(stock_chart(below_zero, IRISH))
     assert size(run_out_chart([replace(ROWS[0], name=name)], IRISH, as_of=TODAY))
+
+
+def test_order_day_that_has_come_says_now() -> None:
+    assert stock_words(replace(OUTLOOK, order_by=TODAY), IRISH).endswith("Order now.")
+    assert stock_chart(replace(OUTLOOK, order_by=TODAY), IRISH)
+
+
+def test_long_names_keep_the_size_at_their_end() -> None:
+    assert shortened("Men's heel tops, quarter rubber, EU 36 to 41") == "Men's heel tops… EU 36 to 41"
+    assert len(shortened("x" * 80)) <= 36
+    assert shortened("Cork sheet") == "Cork sheet"
 
 
 def test_bands_must_match_the_weeks() -> None:
@@ -117,7 +134,7 @@ def test_ranking_of_nothing_says_so() -> None:
 
 
 def test_ranking_draws_what_is_out_already_and_ranges_without_an_end() -> None:
-    rows = [replace(ROWS[0], runs_out=TODAY, earliest=TODAY), replace(ROWS[1], latest=None, order_by=None)]
+    rows = [replace(ROWS[0], free=-1, runs_out=TODAY, earliest=TODAY), replace(ROWS[1], latest=None, order_by=None)]
     assert size(run_out_chart(rows, IRISH, as_of=TODAY))
 
 

@@ -97,6 +97,10 @@ def test_days_and_moments() -> None:
     assert GERMAN.moment(datetime(2026, 11, 6, 9, 5)) == "06.11.2026 09:05"
 
 
+def test_words_in_a_locales_date_pattern_are_kept() -> None:
+    assert Formats(locale="lv_LV").day(date(2026, 11, 6)) == "2026. gada 6. nov."
+
+
 @pytest.mark.parametrize(("hour", "written"), [(0, "12"), (9, "9"), (12, "12"), (13, "1")])
 def test_twelve_hour_clock(hour: int, written: str) -> None:
     moment = Formats(locale="en_US").moment(datetime(2026, 11, 6, hour, 5))

@@ -51,6 +51,18 @@ def test_wide_letters_keep_the_columns_straight() -> None:
     assert {cells_wide(line) for line in drawn} == {cells_wide(drawn[0])}
 
 
+@pytest.mark.parametrize(
+    ("text", "width", "lines"),
+    [
+        ("牛革 sole leather", 10, ["牛革 sole", "leather"]),
+        ("牛革牛革牛革", 8, ["牛革牛革", "牛革"]),
+        ("cafe\N{COMBINING ACUTE ACCENT} cork", 6, ["cafe\N{COMBINING ACUTE ACCENT}", "cork"]),
+    ],
+)
+def test_wide_letters_wrap_where_they_must(text: str, width: int, lines: list[str]) -> None:
+    assert wrap(text, width).splitlines() == lines
+
+
 def test_control_marks_are_shown_and_not_obeyed() -> None:
     assert plain_text("a\x1b[2Jb\n\N{NO-BREAK SPACE}") == "a\ufffd[2Jb\ufffd\N{NO-BREAK SPACE}"
 

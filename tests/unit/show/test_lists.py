@@ -96,3 +96,9 @@ def test_reorder_names_its_currency_and_adds_up_by_supplier() -> None:
 def test_long_fractions_are_rounded_for_the_cell() -> None:
     sheet = opened(shelf_xlsx([replace(SHELF[0], on_hand=NANO // 3)], IRISH, as_of=TODAY), "Shelf")
     assert sheet.cell(2, column(sheet, "On hand")).value == 0.000333
+
+
+def test_order_without_days_or_notes_leaves_their_cells_empty() -> None:
+    bare = replace(ORDERS[0], order_by=None, expected=None, notes=())
+    totals = opened(reorder_xlsx([bare], IRISH, as_of=TODAY), "Suppliers")
+    assert [totals.cell(2, at).value for at in (5, 6, 7)] == [None, None, None]

@@ -72,6 +72,11 @@ def test_run_outs_tell_the_range_and_the_tickets() -> None:
     )
 
 
+def test_run_out_day_known_for_sure_has_no_range() -> None:
+    sure = replace(RUN_OUTS[0], earliest=RUN_OUTS[0].runs_out, latest=RUN_OUTS[0].runs_out, tickets_at_risk=(), why="")
+    assert run_out_note(sure, IRISH) == ""
+
+
 def test_many_tickets_at_risk_are_cut_short() -> None:
     row = replace(RUN_OUTS[1], tickets_at_risk=tuple(str(n) for n in range(9)), chance_by_week=())
     assert run_out_note(row, IRISH) == "Tickets at risk: 0, 1, 2, 3, 4, 5 and 3 more."
@@ -89,6 +94,11 @@ def test_reorder_list_gives_packs_reason_caution_and_totals() -> None:
     assert "    Caution: flammable: check local rules and your insurer" in drawn
     assert "10 pairs" in drawn
     assert "Goods €107.50, carriage €8.95 (free over €150.00), total €116.45 without tax." in drawn
+
+
+def test_reason_reads_as_a_sentence() -> None:
+    line = replace(ORDERS[0].lines[1], reason="lasts about 4 weeks")
+    assert "    Lasts about 4 weeks." in reorder_table([replace(ORDERS[0], lines=(line,))], IRISH, as_of=TODAY)
 
 
 def test_order_below_the_suppliers_minimum_is_said() -> None:
