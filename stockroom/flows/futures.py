@@ -1,8 +1,8 @@
 """The book's history into possible futures of use, job by job and material by material."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -51,8 +51,19 @@ class Futures:
     booked: tuple[tuple[Ticket, Floats, float], ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learnt:
+    """What counts teach of use: true use over recipe use by job and material, and waste on no ticket a week."""
+
+    ratios: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    waste: Mapping[str, float] = field(default_factory=dict)  # base units, by material
+
+
+NOTHING_LEARNT = Learnt()
+
+
 def futures(
-    known: Known, rng: np.random.Generator, *, weeks: int, n_paths: int = N_PATHS, ratios: Floats | None = None
+    known: Known, rng: np.random.Generator, *, weeks: int, n_paths: int = N_PATHS, learnt: Learnt = NOTHING_LEARNT
 ) -> Futures:
     """Forecast tickets and sales, explode tickets through recipes, add booked work.
 
@@ -64,19 +75,18 @@ def futures(
         Source of chance.
     weeks, n_paths : int
         How far and how many.
-    ratios : (n_materials,) float, optional
-        What counts teach: true use over recipe use, by material.
+    learnt : Learnt, optional
+        What counts teach of the recipes; nothing by default.
     """
     codes = tuple(m.code for m in known.materials)
     box = RecipeBox(known.recipes, known.shelf)
-    made = streams(known.tickets, box, known.day, codes)
-    if ratios is not None:
-        made = _scaled(made, ratios)
+    made = _scaled(streams(known.tickets, box, known.day, codes), codes, learnt)
     past = _weeks(known)
     paths = _paths(known, made.facts, (past, weeks), made.names, made.jobs, rng, n_paths)
     sales = _sales(known, codes, past, weeks, rng, n_paths)
     waste = _waste(known, codes, weeks_looked_at=min(len(past), 52))
-    booked = _booked(known, box, codes, ratios)
+    waste = waste + np.array([learnt.waste.get(code, 0.0) for code in codes])
+    booked = _booked(known, box, codes, learnt)
     total = _exploded(paths, made, codes) + sales + waste[None, :, None]
     for _, need, days in booked:
         total[:, :, min(int(max(days, 0.0) // DAYS_IN_WEEK), weeks - 1)] += need
@@ -139,8 +149,19 @@ def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...]) -> Floats:
     return counts
 
 
-def _scaled(made: Streams, ratios: Floats) -> Streams:
-    return replace(made, uses=made.uses * ratios[None, :])
+def _scaled(made: Streams, codes: tuple[str, ...], learnt: Learnt) -> Streams:
+    """Let the streams use what counts say their jobs really use."""
+    if not learnt.ratios:
+        return made
+    uses = made.uses.copy()
+    column = {code: n for n, code in enumerate(codes)}
+    rows: dict[str, list[int]] = {}
+    for n, job in enumerate(made.jobs):
+        rows.setdefault(job, []).append(n)
+    for (job, code), ratio in learnt.ratios.items():
+        if job in rows and code in column:
+            uses[rows[job], column[code]] *= ratio
+    return replace(made, uses=uses)
 
 
 def _sales(
@@ -181,7 +202,7 @@ def _waste(known: Known, codes: tuple[str, ...], *, weeks_looked_at: int) -> Flo
 
 
 def _booked(
-    known: Known, box: RecipeBox, codes: tuple[str, ...], ratios: Floats | None
+    known: Known, box: RecipeBox, codes: tuple[str, ...], learnt: Learnt
 ) -> tuple[tuple[Ticket, Floats, float], ...]:
     column = {code: n for n, code in enumerate(codes)}
     found = []
@@ -191,7 +212,8 @@ def _booked(
         need = np.zeros(len(codes))
         with suppress(StockroomError):  # a ticket whose parts are unclear is listed among `streams.unclear`
             for each in box.needs(ticket, known.day):
-                need[column[each.material]] += each.nano / NANO
+                ratio = learnt.ratios.get((ticket.job, each.material), 1.0)
+                need[column[each.material]] += each.nano / NANO * ratio
         day = ticket.promised or known.day
-        found.append((ticket, need if ratios is None else need * ratios, float((day - known.day).days)))
+        found.append((ticket, need, float((day - known.day).days)))
     return tuple(found)

@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 from stockroom.buying.ask import WhatIf
 from stockroom.buying.risk import Booked, CanDo, HeldUp, RunOuts, can_do, held_up, latest_orders, runouts
 from stockroom.buying.sheets import homes
+from stockroom.counting.belief import samples
 from stockroom.flows.asking import Question, question
-from stockroom.flows.futures import N_PATHS, Futures, futures
+from stockroom.flows.futures import N_PATHS, NOTHING_LEARNT, Futures, Learnt, futures
 from stockroom.flows.known import Known, known
+from stockroom.flows.lessons import Teaching, beliefs, keep, teaching
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.quantities import NANO
 from stockroom.store.book import Book
@@ -40,18 +42,38 @@ def look_ahead(
     book: Book, moment: datetime, *, weeks: int | None = None, site: str | None = None, n_paths: int = N_PATHS
 ) -> Outlook:
     """Work out the outlook of a book as of a moment."""
+    facts, taught = read_for_outlook(book, moment, site=site)
+    return outlook(facts, taught, weeks=weeks, n_paths=n_paths)
+
+
+def read_for_outlook(book: Book, moment: datetime, *, site: str | None = None) -> tuple[Known, Teaching]:
+    """Read the book as of a moment, with what its counts teach."""
     with book.reading() as session:
         facts = known(session, moment, site=site)
-    return outlook(facts, weeks=weeks, n_paths=n_paths)
+        taught = teaching(session, moment, site=site)
+    if taught.mark:
+        keep(book, taught)
+    return facts, taught
 
 
 def outlook(
-    facts: Known, *, weeks: int | None = None, n_paths: int = N_PATHS, what_if: WhatIf | None = None
+    facts: Known,
+    taught: Teaching,
+    *,
+    weeks: int | None = None,
+    n_paths: int = N_PATHS,
+    what_if: WhatIf | None = None,
 ) -> Outlook:
-    """Work out the outlook of what is known."""
+    """Work out the outlook of what is known.
+
+    Unless the shop's setting says otherwise, jobs use what counts say they use, before any proposal is accepted.
+    What lies on the shelf is a belief in any case: the book's figure after a count is less sure by the work since.
+    """
     rng = np.random.default_rng(SEED)
-    ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths)
-    asked = question(facts, ahead, rng, what_if=what_if)
+    learnt = Learnt(ratios=taught.ratios(), waste=taught.waste()) if facts.shop.use_learnt else NOTHING_LEARNT
+    ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt)
+    shelves = {code: samples(belief, rng, n_paths) for code, belief in beliefs(taught).items()}
+    asked = question(facts, ahead, rng, on_hand=shelves, what_if=what_if)
     runs = runouts(asked.ask)
     booked = [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in ahead.booked]
     return Outlook(

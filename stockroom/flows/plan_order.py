@@ -10,8 +10,7 @@ import numpy as np
 from stockroom.buying.ask import Ask, WhatIf
 from stockroom.buying.basket import Basket, Line, basket
 from stockroom.flows.asking import Question
-from stockroom.flows.known import known
-from stockroom.flows.look_ahead import Outlook, outlook
+from stockroom.flows.look_ahead import Outlook, outlook, read_for_outlook
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.finding import find
 from stockroom.stock.lists import ReorderLine, ReorderList
@@ -34,9 +33,8 @@ class Plan:
 
 def plan_order(book: Book, moment: datetime, *, what_if: WhatIf | None = None, site: str | None = None) -> Plan:
     """Choose the best basket as of a moment."""
-    with book.reading() as session:
-        facts = known(session, moment, site=site)
-    seen = outlook(facts, what_if=what_if)
+    facts, taught = read_for_outlook(book, moment, site=site)
+    seen = outlook(facts, taught, what_if=what_if)
     found = basket(at_next_order_day(seen.question.ask), time_limit=TIME_LIMIT)
     return Plan(lists=_lists(seen, found), basket=found, outlook=seen)
 

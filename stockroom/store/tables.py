@@ -283,3 +283,6 @@ closure = sa.Table(
 )
 
 event = sa.Table("event", metadata, _text("name"), _text("day"), sa.PrimaryKeyConstraint("name", "day"))
+
+# Results that take long to work out, each with the mark of the book's state it was worked out from.
+kept_result = sa.Table("kept_result", metadata, _code("name", primary_key=True), _text("mark"), _text("content"))

@@ -94,6 +94,13 @@ def _tables() -> None:
         sa.PrimaryKeyConstraint("name", "day", name=op.f("pk_event")),
     )
     op.create_table(
+        "kept_result",
+        sa.Column("name", sa.String(), nullable=False),
+        sa.Column("mark", sa.Text(), server_default="", nullable=False),
+        sa.Column("content", sa.Text(), server_default="", nullable=False),
+        sa.PrimaryKeyConstraint("name", name=op.f("pk_kept_result")),
+    )
+    op.create_table(
         "job",
         sa.Column("code", sa.String(), nullable=False),
         sa.Column("name", sa.Text(), server_default="", nullable=False),

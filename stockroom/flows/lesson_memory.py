@@ -1,0 +1,71 @@
+"""Lessons kept in the book between two counts, as JSON."""
+
+import json
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from stockroom.counting.lessons import (
+    Lessons,
+    LineLesson,
+    MaterialLesson,
+    Shock,
+    ShockKind,
+    Span,
+    Spreads,
+    Verdict,
+)
+from stockroom.store import kept_results
+from stockroom.store.book import Session
+
+NAME = "lessons"
+
+
+def recall(session: Session, mark: str) -> Lessons | None:
+    """Give the lessons kept under a mark, if they are."""
+    text = kept_results.recall(session, NAME, mark)
+    return None if text is None else read(text)
+
+
+def remember(session: Session, mark: str, lessons: Lessons) -> None:
+    """Keep lessons under a mark."""
+    kept_results.remember(session, NAME, mark, write(lessons))
+
+
+def write(lessons: Lessons) -> str:
+    """Write lessons as JSON."""
+    return json.dumps(asdict(lessons), default=_plain, separators=(",", ":"))
+
+
+def read(text: str) -> Lessons:
+    """Read lessons from JSON."""
+    facts = json.loads(text)
+    return Lessons(materials=tuple(_material(each) for each in facts["materials"]), spreads=Spreads(**facts["spreads"]))
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, np.ndarray):
+        return value.tolist()
+    raise TypeError(f"{type(value)} has no place in a lesson")
+
+
+def _material(facts: dict[str, Any]) -> MaterialLesson:
+    return MaterialLesson(
+        material=facts["material"],
+        lines=tuple(_line(each) for each in facts["lines"]),
+        waste=Span(**facts["waste"]),
+        shocks=tuple(Shock(**(each | {"kind": ShockKind(each["kind"])})) for each in facts["shocks"]),
+        job_spread=facts["job_spread"],
+        ratio_mean=np.array(facts["ratio_mean"], dtype=np.float64),
+        ratio_covariance=np.array(facts["ratio_covariance"], dtype=np.float64),
+    )
+
+
+def _line(facts: dict[str, Any]) -> LineLesson:
+    read_as = {
+        "use": Span(**facts["use"]),
+        "verdict": Verdict(facts["verdict"]),
+        "blurred_with": tuple(facts["blurred_with"]),
+    }
+    return LineLesson(**(facts | read_as))

@@ -1,0 +1,18 @@
+"""Results that took long to work out, kept until the book's state has moved on."""
+
+import sqlalchemy as sa
+
+from stockroom.store.book import Session
+from stockroom.store.tables import kept_result
+from stockroom.store.upsert import upsert
+
+
+def recall(session: Session, name: str, mark: str) -> str | None:
+    """Give a result kept under a mark; None when there is none, or it was worked out from another state."""
+    asked = sa.select(kept_result.c.content).where(kept_result.c.name == name, kept_result.c.mark == mark)
+    return session.execute(asked).scalar()
+
+
+def remember(session: Session, name: str, mark: str, content: str) -> None:
+    """Keep a result in place of the last one of that name."""
+    upsert(session, kept_result, [{"name": name, "mark": mark, "content": content}])

@@ -1,0 +1,94 @@
+"""What jobs drew and what else moved, as the rows that learning from counts asks for."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import sqlalchemy as sa
+
+from stockroom.stock.moves import MoveKind
+from stockroom.store.book import Session
+from stockroom.store.moments import moment_text, read_moment
+from stockroom.store.tables import count_line, document, move, ticket
+
+BY_JOBS = (MoveKind.JOB_USE, MoveKind.REDO_USE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """One recipe line drawn by one job; a reversal draws the opposite."""
+
+    material: str
+    happened: datetime
+    job: str
+    line: str
+    nano: int  # above zero left the shelf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherMove:
+    """A move that no job made: deliveries, sales, waste; above zero joined the shelf."""
+
+    material: str
+    happened: datetime
+    nano: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counted:
+    """A settled count of one bin."""
+
+    material: str
+    counted: datetime
+    nano: int
+    error: int | None
+
+
+def drawn_by_jobs(session: Session, until: datetime, *, site: str | None = None) -> list[Drawn]:
+    """Read what every job drew until a moment, oldest first."""
+    asked = (
+        sa.select(move.c.material, move.c.happened, move.c.nano, move.c.recipe_line, ticket.c.job)
+        .join(ticket, ticket.c.number == move.c.ticket)
+        .where(_kind_in(BY_JOBS), move.c.happened <= moment_text(until))
+        .order_by(move.c.happened, move.c.document, move.c.line)
+    )
+    asked = asked if site is None else asked.where(move.c.site == site)
+    return [
+        Drawn(material=r.material, happened=read_moment(r.happened), job=r.job, line=r.recipe_line, nano=-r.nano)
+        for r in session.execute(asked)
+    ]
+
+
+def other_moves(session: Session, until: datetime, *, site: str | None = None) -> list[OtherMove]:
+    """Read what neither jobs nor counts moved until a moment, oldest first."""
+    known = (*BY_JOBS, MoveKind.COUNT)
+    asked = (
+        sa.select(move.c.material, move.c.happened, move.c.nano)
+        .where(sa.not_(_kind_in(known)), move.c.happened <= moment_text(until))
+        .order_by(move.c.happened)
+    )
+    asked = asked if site is None else asked.where(move.c.site == site)
+    return [
+        OtherMove(material=r.material, happened=read_moment(r.happened), nano=r.nano) for r in session.execute(asked)
+    ]
+
+
+def counted_bins(session: Session, until: datetime, *, site: str | None = None) -> list[Counted]:
+    """Read the settled counts until a moment, oldest first."""
+    asked = sa.select(count_line).where(count_line.c.state == "settled", count_line.c.counted <= moment_text(until))
+    asked = asked if site is None else asked.where(count_line.c.site == site)
+    return [
+        Counted(material=r.material, counted=read_moment(r.counted), nano=r.nano, error=r.error)
+        for r in session.execute(asked.order_by(count_line.c.counted, count_line.c.id))
+    ]
+
+
+def counting_state(session: Session) -> str:
+    """Give a text that changes when counts or reversals are entered: what lessons are kept against."""
+    marks = sa.select(sa.func.count(), sa.func.coalesce(sa.func.max(document.c.id), 0))
+    found = session.execute(marks.where(document.c.kind.in_(["count", "reversal", "count kept"]))).one()
+    return f"{found[0]}.{found[1]}"
+
+
+def _kind_in(kinds: Sequence[MoveKind]) -> sa.ColumnElement[bool]:
+    return move.c.kind.in_([str(kind) for kind in kinds])
