@@ -57,11 +57,13 @@ def wrap(text: str, width: int | None = 80, *, indent: str = "") -> str:
 
 def cells_wide(text: str) -> int:
     """Count the terminal columns a text takes: wide letters two, combining marks none."""
-    return sum(_wide(mark) for mark in text)
+    return len(text) if text.isascii() else sum(_wide(mark) for mark in text)
 
 
 def plain_text(text: str) -> str:
     """Make a text safe to print: control marks are shown, never obeyed."""
+    if text.isprintable():
+        return text
     return "".join(mark if mark.isprintable() or mark in _SPACES else "\N{REPLACEMENT CHARACTER}" for mark in text)
 
 

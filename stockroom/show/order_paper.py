@@ -74,7 +74,7 @@ def caution_lines(lines: list[PaperLine]) -> list[str]:
 def _paper_line(line: OrderLine, material: Material, formats: Formats) -> PaperLine:
     pack = material.unit.count(line.pack.nano)
     digits = formats.digits
-    price = major(line.cost, digits) / line.packs
+    price = major(line.cost, digits) / max(line.packs, 1)
     return PaperLine(
         supplier_code=line.supplier_code,
         description=material.name,

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
+from functools import cache
 from io import BytesIO
 from typing import TYPE_CHECKING, Literal, cast
 
@@ -128,6 +129,7 @@ def _cell(sheet: "Worksheet", at: At) -> "Cell":
     return cast("Cell", sheet.cell(*at))  # never one of a merged range: lists have none
 
 
+@cache
 def _aligned(*, wrap: bool, horizontal: "Literal['left'] | None" = None) -> "Alignment":
     from openpyxl.styles import Alignment
 

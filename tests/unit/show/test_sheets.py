@@ -1,17 +1,28 @@
 """Count sheets to fill in."""
 
 from dataclasses import replace
+from datetime import datetime
 from io import BytesIO
+from pathlib import Path
 from zipfile import ZipFile
 
 from openpyxl import Workbook, load_workbook
 
+from stockroom.intake.known import Known
+from stockroom.intake.load import read_files
 from stockroom.show.sheets import sheet_xlsx
 from stockroom.stock.counts import Reason
 from stockroom.stock.lists import CountSheet
+from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO
 from tests.unit.show.samples import SHEET
 
+KNOWN = Known(
+    materials={
+        line.material: Material(code=line.material, name=line.name, family="other", unit=line.unit)
+        for line in SHEET.lines
+    }
+)
 OPEN_SHEET = replace(SHEET, lines=tuple(replace(line, book=7000 * NANO) for line in SHEET.lines))
 
 
@@ -66,3 +77,18 @@ def test_sheet_without_lines_still_opens() -> None:
 def test_ampersand_in_the_shops_name_prints_as_one() -> None:
     content = ZipFile(BytesIO(sheet_xlsx(replace(SHEET, shop="Last & Sole")))).read("xl/worksheets/sheet1.xml")
     assert b"Count sheet C-2026-48-7Q, Last &amp;&amp; Sole" in content
+
+
+def test_filled_in_sheet_is_read_back_as_a_count(tmp_path: Path) -> None:
+    book = opened(OPEN_SHEET)
+    page = book["Counts"]
+    page["F3"], page["G3"], page["H3"] = 4.5, datetime(2026, 11, 25, 17, 40), "bench 1"
+    page["F4"], page["G4"], page["I4"] = 0, datetime(2026, 11, 25, 17, 45), "spoilt"
+    book.save(tmp_path / "sheet.xlsx")
+    loaded = read_files([f"counts={tmp_path / 'sheet.xlsx'}"], KNOWN, locale="de_DE", digits=2)
+    (count,) = loaded.counts
+    assert count.key == "C-2026-48-7Q"
+    assert [(line.material, str(line.amount), line.reason, line.who) for line in count.lines] == [
+        ("HEEL-45B", "9 piece", Reason.OTHER, "bench 1"),
+        ("CEM-01", "0 ml", Reason.SPOILT, ""),
+    ]
