@@ -1,10 +1,14 @@
 """Collecting every fault of a load, so that a person can mend them in one go."""
 
 from dataclasses import dataclass, field
+from pathlib import Path
 
-from stockroom.errors import BadFileError, Problem, StockroomError
+from stockroom.errors import BadFileError, Problem, StockroomError, shorten
 
 MOST = 1_000  # a list longer than this is not read by anyone
+
+
+LONGEST_NAME = 120
 
 
 class TooManyFaultsError(Exception):
@@ -17,6 +21,11 @@ class Place:
 
     file: str
     sheet: str = ""
+
+
+def place_of(path: Path) -> Place:
+    """Give a file's place; marks in its name that a screen would obey are made visible."""
+    return Place(file=shorten(path.name, LONGEST_NAME))
 
 
 @dataclass(slots=True)

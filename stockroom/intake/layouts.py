@@ -9,7 +9,7 @@ from typing import Any
 from stockroom.errors import BadFileError, Problem, UsageError, nearest
 from stockroom.intake.cells import Cell, written
 from stockroom.intake.columns import kind_of
-from stockroom.intake.faults import Faults
+from stockroom.intake.faults import Faults, place_of
 from stockroom.intake.fields import Kind, plain_header
 from stockroom.intake.known import Book
 from stockroom.intake.locales import marks_of
@@ -144,9 +144,11 @@ def _fits(part: str, table: object) -> bool:
 
 
 def _fault(path: Path, what: str) -> BadFileError:
-    return BadFileError([Problem(what=what, fix="Mend the layout; data/layouts shows one.", file=path.name)])
+    return BadFileError([Problem(what=what, fix="Mend the layout; data/layouts shows one.", file=place_of(path).file)])
 
 
 def _unknown(path: Path, name: str, known: Sequence[str]) -> BadFileError:
     fix = nearest(name, known) or f"There is: {', '.join(known)}."
-    return BadFileError([Problem(what=f"The layout names '{name}', which isn't there", fix=fix, file=path.name)])
+    return BadFileError(
+        [Problem(what=f"The layout names '{name}', which isn't there", fix=fix, file=place_of(path).file)]
+    )

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem
 from stockroom.intake.cells import Cell
-from stockroom.intake.faults import Place
+from stockroom.intake.faults import Place, place_of
 
 MOST_BYTES = 64 * 2**20
 MOST_ROWS = 250_000  # some seventy years of a busy bench
@@ -63,11 +63,11 @@ def open_sheets(path: Path, headers: frozenset[str]) -> tuple[Sheet, ...]:
 
         return open_workbook(path)
     if beginning == "workbook":
-        raise bad(Place(file=path.name), "This is a workbook or a compressed file, by its content",
+        raise bad(place_of(path), "This is a workbook or a compressed file, by its content",
                   "If it is a workbook, save it as .xlsx.")  # fmt: skip
     if beginning or path.suffix.casefold() == ".xlsx":
         raise bad(
-            Place(file=path.name),
+            place_of(path),
             f"This is {beginning or 'not a workbook'}, by its content",
             "Save it as .xlsx or .csv.",
         )
@@ -82,7 +82,7 @@ def bad(place: Place, what: str, fix: str, *, row: int | None = None) -> BadFile
 
 
 def _beginning(path: Path) -> str:
-    place = Place(file=path.name)
+    place = place_of(path)
     try:
         if not path.is_file():
             raise bad(place, "There is no such file", "Check its name and folder.")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem, UnknownError, UsageError, nearest
 from stockroom.intake.columns import KINDS, kind_of
-from stockroom.intake.faults import Faults, Place
+from stockroom.intake.faults import Faults, place_of
 from stockroom.intake.fields import README, Kind
 from stockroom.intake.known import Book
 from stockroom.intake.layouts import Layout, read_layout
@@ -65,9 +65,7 @@ def parts(source: Source, faults: Faults, book: Book) -> list[Part]:
     if not found:
         for sheet in sheets:
             sheet.close()
-        faults.at(
-            Place(file=source.path.name), UsageError("No visible sheet is named after what it holds.", fix=_LISTED)
-        )
+        faults.at(place_of(source.path), UsageError("No visible sheet is named after what it holds.", fix=_LISTED))
     return found
 
 
@@ -102,13 +100,13 @@ def _in_folder(folder: Path, faults: Faults) -> list[Source]:
             found.append(Source(path=path))
         else:
             hint = nearest(path.stem, KINDS)
-            faults.note(Place(file=path.name), f"not named after a kind of file and passed over. {hint}".rstrip())
+            faults.note(place_of(path), f"not named after a kind of file and passed over. {hint}".rstrip())
     if not found:
         faults.add(
             Problem(
                 what="No file of the folder is named after what it holds",
                 fix=f"Name them like materials.csv. {_LISTED}",
-                file=str(folder),
+                file=place_of(folder).file,
             )
         )
     return found
@@ -127,7 +125,7 @@ def _stated(text: str, faults: Faults) -> list[Source]:
     kind = kind_of(left)
     if kind is None:
         hint = f"{nearest(left, KINDS)} {_LISTED}".strip()
-        faults.at(Place(file=path.name), UnknownError(f"No kind of file is called '{left}'.", fix=hint))
+        faults.at(place_of(path), UnknownError(f"No kind of file is called '{left}'.", fix=hint))
         return []
     return [Source(path=path, kind=kind)]
 
@@ -139,7 +137,7 @@ def _recognised(path: Path, faults: Faults) -> list[Source]:
             Problem(
                 what="Its name doesn't say what it holds",
                 fix=f"{hint} Name it like materials.csv, or say materials={path.name}. {_LISTED}".strip(),
-                file=path.name,
+                file=place_of(path).file,
             )
         )
         return []

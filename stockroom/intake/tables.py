@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import chain, islice
 from typing import Any
 
-from stockroom.errors import Problem, StockroomError, UsageError, nearest
+from stockroom.errors import Problem, StockroomError, UsageError, nearest, shorten
 from stockroom.intake.cells import Cell, written
 from stockroom.intake.faults import Faults, Place
 from stockroom.intake.fields import Column, Kind, plain_header
@@ -191,7 +191,7 @@ def _missing(column: Column) -> UsageError:
 
 def _unknown(name: str, known: set[str]) -> UsageError:
     return UsageError(
-        f"No column is called '{name}'.",
+        f"No column is called '{shorten(name)}'.",
         fix=f"{nearest(name, known)} Mend the header, or put # before it to have the column passed over.".strip(),
     )
 

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from stockroom.intake.faults import Place
+from stockroom.intake.faults import Place, place_of
 from stockroom.intake.fields import plain_header
 from stockroom.intake.sheets import MOST_ROWS, Sheet, bad
 
@@ -20,7 +20,7 @@ _OLD_NOTE = "read as Windows-1252, since it isn't UTF-8; check that accents came
 
 def open_text(path: Path, headers: frozenset[str]) -> Sheet:
     """Open a text file as one sheet."""
-    place = Place(file=path.name)
+    place = place_of(path)
     text, note = _decoded(path.read_bytes(), place)
     text, separator = _separator(text, headers, place)
     return Sheet(

@@ -11,9 +11,9 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from stockroom.errors import BadFileError, Problem
+from stockroom.errors import BadFileError, Problem, shorten
 from stockroom.intake.cells import Cell
-from stockroom.intake.faults import Place
+from stockroom.intake.faults import Place, place_of
 from stockroom.intake.sheets import MOST_COLUMNS, MOST_ROWS, Merged, Sheet, bad
 
 if TYPE_CHECKING:
@@ -29,15 +29,17 @@ _CHUNK = 2**20
 _OVERLAP = 16 * 2**10  # longer than any cell with its formula
 MOST_HOLLOW = 50
 _MERGED = re.compile(rb'mergeCell\s[^>]*?ref="([A-Z]+)([0-9]+):([A-Z]+)([0-9]+)"')
-_HOLLOW = re.compile(  # a cell that ends right after its formula
-    rb"<(?:\w+:)?c\b([^>]*)>\s*<(?:\w+:)?f\b[^>]*(?:/>|>[^<]*</(?:\w+:)?f>)\s*</(?:\w+:)?c>"
+_HOLLOW = re.compile(  # a cell with a formula, and no value or an empty one behind it
+    rb"<(?:\w+:)?c\b([^>]*)>\s*<(?:\w+:)?f\b[^>]*(?:/>|>[^<]*</(?:\w+:)?f>)"
+    rb"\s*(<(?:\w+:)?v\s*/>|<(?:\w+:)?v>\s*</(?:\w+:)?v>)?\s*</(?:\w+:)?c>"
 )
+_TEXT = re.compile(rb'\bt="str"')  # a formula may well give an empty text
 _ENTITIES = re.compile(rb"<!(?:DOCTYPE|ENTITY)")
 
 
 def open_workbook(path: Path) -> tuple[Sheet, ...]:
     """Open the visible sheets of a workbook."""
-    place = Place(file=path.name)
+    place = place_of(path)
     with ExitStack() as undone:
         handle = undone.enter_context(path.open("rb"))
         try:
@@ -96,7 +98,7 @@ def _load(handle: BinaryIO) -> "Workbook":
 
 
 def _sheet(whole: Place, book: "Workbook", title: str) -> Sheet:
-    place = replace(whole, sheet=title)
+    place = replace(whole, sheet=shorten(title))
     sheet: Any = book[title]
     merged = _scan(sheet, place)
     total = sheet.max_row
@@ -119,7 +121,11 @@ def _scan(sheet: Any, place: Place) -> tuple[Merged, ...]:  # noqa: ANN401 -- pr
         while chunk := source.read(_CHUNK):
             seen = tail + chunk
             merged += [_merged(found) for found in _MERGED.finditer(seen) if found.end() > len(tail)]
-            hollow += [_reference(found) for found in _HOLLOW.finditer(seen) if found.end() > len(tail)]
+            hollow += [
+                _reference(found)
+                for found in _HOLLOW.finditer(seen)
+                if found.end() > len(tail) and not (found[2] and _TEXT.search(found[1]))
+            ]
             tail = seen[-_OVERLAP:]
     if hollow:
         raise BadFileError([_no_value(place, reference) for reference in hollow[:MOST_HOLLOW]])

@@ -7,7 +7,7 @@ from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.history_columns import EVENING
 from stockroom.intake.readers.rows import Context, Seen
 from stockroom.intake.tables import Line
-from stockroom.stock.recipes import PAIR, Recipe, Work, in_force, needs
+from stockroom.stock.recipes import PAIR, Recipe, Work, in_force, needs, options_taken
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
 
@@ -144,8 +144,17 @@ class _Recipes:
                 recipe, Work(shoes=ticket.shoes, size=ticket.size, chosen=ticket.chosen), self._context.book.catalogue
             )
         except StockroomError as wrong:
-            return "size" if "size" in wrong.what.casefold() else "choices", wrong
+            return _column(recipe, ticket), wrong
         return None
+
+
+def _column(recipe: Recipe, ticket: Ticket) -> str:
+    """Name the cell that keeps a ticket from its recipe: the choices where they alone are wrong, else the size."""
+    try:
+        options_taken(recipe, ticket.chosen)
+    except StockroomError:
+        return "choices"
+    return "size"
 
 
 def _unknown_choice(recipe: Recipe, chosen: Mapping[str, str]) -> UnknownError | None:
