@@ -159,35 +159,43 @@ def report(world: World, seeds: int) -> None:
     )
 
 
+SIZES = (2.0, 4.0, 8.0)
+
+
 def losses(seeds: int) -> None:
     """The same shop with and without one sudden loss, pair by pair."""
     world = replace(WORLDS[0], loss_share=0.0)
-    moved: list[tuple[float, float, float, bool]] = []
-    for seed in range(seeds):
-        known, _ = shop(world, np.random.default_rng(seed))
-        calm = learn(known)
-        m = seed * 7 % len(known)
-        each, middle = known[m], known[m].observed.size // 2
-        for size in (2.0, 4.0, 8.0):
-            observed = each.observed.copy()
-            observed[middle] += size * each.expected.sum() / each.weeks.sum()
-            hit = learn([*known[:m], replace(each, observed=observed), *known[m + 1 :]])
-            plain = observed.sum() / each.observed.sum() - 1
-            pairs = zip(hit.materials[m].lines, calm.materials[m].lines, strict=True)
-            moved += [
-                (size, after.use.estimate / line.use.estimate - 1, plain, line.verdict is not Verdict.LATER)
-                for after, line in pairs
-            ]
-    table = np.array(moved, float)
-    print(f"\na sudden loss in one material ({seeds} shops, 3 sizes): change of its recipe estimates")
-    for size in (2, 4, 8):
-        _, change, plain, pinned = table[table[:, 0] == size].T
+    table = np.vstack([_hit(shop(world, np.random.default_rng(seed))[0], seed * 7 % 60) for seed in range(3 * seeds)])
+    pinned, plain, *changes = table.T
+    print(f"\na sudden loss in one material of each of {3 * seeds} shops: change of its recipe estimates")
+    for size, change in zip(SIZES, changes, strict=True):
         still = abs(change)
+        sure = still[pinned == 1]
         print(
-            f"  {size} weeks' use: mean {change.mean():+.4f}, typical {np.median(still):.4f}, largest {still.max():.3f}, over 3 % "
-            f"{(still > 0.03).mean():.2f} of lines (of lines with a verdict {(still[pinned == 1] > 0.03).mean():.2f}); "
-            f"plain ratio moves by {plain.mean():.3f}"
+            f"  {size:g} weeks' use: mean {change.mean():+.4f}, typical {np.median(still):.4f}, over 3 % in {(still > 0.03).mean():.3f} "
+            f"of lines; lines with a verdict: {(sure > 0.03).sum()} of {sure.size} over 3 %, largest {sure.max():.3f}; "
+            f"plain ratio {(size / SIZES[0] * plain).mean():+.3f}"
         )
+    again = abs(changes[2] - changes[1])
+    print(
+        f"  a loss twice as large moves them no further than {again.max():.4f} (typical {np.median(again):.5f}): what moves is "
+        "what that interval would have taught"
+    )
+
+
+def _hit(known: list[Intervals], m: int) -> Floats:
+    """One row a line of material m: had a verdict, the plain ratio's change, then ours for each size of loss."""
+    each, middle, calm = known[m], known[m].observed.size // 2, learn(known).materials[m].lines
+    week = each.expected.sum() / each.weeks.sum()
+    columns = []
+    for size in SIZES:
+        observed = each.observed.copy()
+        observed[middle] += size * week
+        hit = learn([*known[:m], replace(each, observed=observed), *known[m + 1 :]]).materials[m].lines
+        columns.append([now.use.estimate / was.use.estimate - 1 for now, was in zip(hit, calm, strict=True)])
+    verdicts = [float(was.verdict is not Verdict.LATER) for was in calm]
+    plain = np.full(len(calm), SIZES[0] * week / each.observed.sum())
+    return np.column_stack([verdicts, plain, *columns])
 
 
 def speed() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.counting.belief import Belief, Losses, Work, after_count, after_work
-from stockroom.counting.lessons import MaterialLesson, Span
+from stockroom.counting.lessons import LineLesson, MaterialLesson, Span, Verdict
 from stockroom.counting.next_count import Candidate, choose
 from stockroom.counting.reconcile import Grade
 
@@ -21,6 +21,7 @@ WEEKS = 52
 MINUTES = 15.0
 COVER = 3.0  # weeks from a shelf review to the arrival of what it orders, at the worst
 SAFETY = 1.6
+FULL = 8.0  # weeks of use on a full shelf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,68 +73,90 @@ def in_turn(candidates: Sequence[Candidate], minutes: float) -> list[str]:
     return found
 
 
-def _lesson(ratio_spread: float = 0.2) -> MaterialLesson:
-    """Before any count taught anything: recipes as they stand, out by a fifth either way."""
-    nothing = Span(estimate=0.0, low=0.0, high=0.0)
-    return MaterialLesson(
-        material="", lines=("all",), waste=nothing, shocks=(), job_spread=0.2,  # type: ignore[arg-type]
-        ratio_mean=np.array([1.0, 0.0]), ratio_covariance=np.diag([ratio_spread**2, 0.0]),
-    )  # fmt: skip
+NOTHING = Span(estimate=0.0, low=0.0, high=0.0)
+ALL = LineLesson(line="all", recipe=1.0, use=NOTHING, uses=0, verdict=Verdict.LATER)
+LESSON = MaterialLesson(  # before any count taught anything: recipes as they stand, out by a fifth either way
+    material="", lines=(ALL,), waste=NOTHING, shocks=(), job_spread=0.2, ratio_mean=np.array([1.0, 0.0]),
+    ratio_covariance=np.diag([0.2**2, 0.0]),
+)  # fmt: skip
+LOSSES = Losses(shape=0.5, weeks=130, size=3.0)
+
+
+@dataclass(slots=True, kw_only=True)
+class Year:
+    """One run through a shop's year; what is believed, what is true and what it cost."""
+
+    shop: Shop
+    weekly: Floats
+    spread: Floats
+    shelf: Floats
+    beliefs: list[Belief]
+    since: Floats
+    due: Floats
+    on_order: Floats
+    held: float = 0.0
+    off: float = 0.0
+    minutes: float = 0.0
+
+    def work(self, week: int) -> None:
+        """Deliveries come, jobs are done; the book follows the recipes."""
+        size = 1200 / self.shop.held_cost
+        self.on_order = self.on_order - self.due[week]
+        self.shelf = self.shelf + self.due[week]
+        self.held += float((np.maximum(self.shop.used[week] - self.shelf, 0) / size).sum())
+        self.shelf = np.maximum(self.shelf - self.shop.used[week], 0)
+        self.since = self.since + 1
+        for k, belief in enumerate(self.beliefs):
+            done = float(self.shop.expected[week, k])
+            work = Work(
+                expected=np.array([done]), times=np.array([done / size[k]]), received=float(self.due[week, k]), weeks=1.0
+            )  # fmt: skip
+            moved = after_work(belief, work, LESSON, LOSSES.sized(float(self.weekly[k])))
+            self.beliefs[k] = Belief(mean=max(moved.mean, 0.0), variance=moved.variance)
+
+    def count(self, week: int, chooser: Chooser) -> None:
+        """Spend the week's minutes counting."""
+        bins = [self._candidate(k) for k in range(len(self.beliefs))]
+        for name in chooser(bins, MINUTES):
+            k = int(name)
+            error = float(self.shop.aid[k] * self.shelf[k])
+            found = max(float(self.shelf[k] + error * self.shop.slip[week, k]), 0.0)
+            self.beliefs[k] = after_count(self.beliefs[k], found, error**2)
+            self.since[k] = 0
+            self.minutes += bins[k].minutes
+
+    def order(self, week: int) -> None:
+        """Order up to eight weeks' use what the book says is short."""
+        book = np.array([each.mean for each in self.beliefs])
+        self.off += float((abs(book - self.shelf) * self.shop.price).sum())
+        short = book + self.on_order < COVER * self.weekly + SAFETY * self.spread * COVER**0.5
+        ordered = np.where(short, np.maximum(FULL * self.weekly - book - self.on_order, 0), 0)
+        self.due[week + 1 + self.shop.lead[week], np.arange(book.size)] += ordered
+        self.on_order = self.on_order + ordered
+
+    def _candidate(self, k: int) -> Candidate:
+        belief, weekly = self.beliefs[k], float(self.weekly[k])
+        return Candidate(
+            material=str(k), mean=belief.mean, spread=belief.spread, aid_error=float(self.shop.aid[k]) * belief.mean,
+            weeks_since=float(self.since[k]), full=FULL * weekly, cover=max(COVER * weekly - float(self.on_order[k]), 0.0),
+            cover_spread=COVER**0.5 * float(self.spread[k]), short_cost=float(self.shop.held_cost[k]),
+            over_cost=float(self.shop.price[k]) * 0.2, grade=Grade.C,
+        )  # fmt: skip
 
 
 def year(shop: Shop, chooser: Chooser) -> tuple[float, float, float]:
     """Play a year; give jobs held up, mean stock difference in money, and minutes spent a week."""
-    m = shop.aid.size
-    weekly = shop.expected.mean(axis=0)
-    spread = shop.expected.std(axis=0)
-    size = 1200 / shop.held_cost
-    shelf = weekly * 8
-    beliefs = [Belief(mean=float(each), variance=0.0) for each in shelf]
-    since = np.zeros(m)
-    due = np.zeros((WEEKS + 4, m))
-    on_order = np.zeros(m)
-    held = off = spent = 0.0
-    lesson = _lesson()
-    for week in range(WEEKS):
-        shelf, on_order = shelf + due[week], on_order - due[week]
-        short = np.maximum(shop.used[week] - shelf, 0)
-        held += float((short / size).sum())
-        shelf = np.maximum(shelf - shop.used[week], 0)
-        since += 1
-        for k in range(m):
-            done = shop.expected[week, k]
-            work = Work(
-                expected=np.array([done]), times=np.array([round(done / size[k])], float), received=float(due[week, k]),
-                weeks=1.0,
-            )  # fmt: skip
-            moved = after_work(beliefs[k], work, lesson, Losses(shape=0.5, weeks=130, size=float(3 * weekly[k])))
-            beliefs[k] = Belief(mean=max(moved.mean, 0.0), variance=moved.variance)
-        candidates = [
-            _candidate(k, beliefs[k], float(since[k]), shop, (weekly[k], spread[k], on_order[k])) for k in range(m)
-        ]
-        for name in chooser(candidates, MINUTES):
-            k = int(name)
-            error = shop.aid[k] * shelf[k]
-            found = max(shelf[k] + error * shop.slip[week, k], 0.0)
-            beliefs[k] = after_count(beliefs[k], float(found), float(error**2))
-            since[k] = 0
-            spent += candidates[k].minutes
-        book = np.array([each.mean for each in beliefs])
-        off += float((abs(book - shelf) * shop.price).sum())
-        short_of = book + on_order < COVER * weekly + SAFETY * spread * COVER**0.5
-        ordered = np.where(short_of, np.maximum(8 * weekly - book - on_order, 0), 0)
-        due[week + 1 + shop.lead[week], np.arange(m)] += ordered
-        on_order += ordered
-    return held, off / WEEKS, spent / WEEKS
-
-
-def _candidate(k: int, belief: Belief, since: float, shop: Shop, flow: tuple[float, float, float]) -> Candidate:
-    weekly, spread, on_order = (float(each) for each in flow)
-    return Candidate(
-        material=str(k), mean=belief.mean, spread=belief.spread, aid_error=float(shop.aid[k]) * belief.mean,
-        weeks_since=since, full=8 * weekly, cover=max(COVER * weekly - on_order, 0.0), cover_spread=COVER**0.5 * spread,
-        short_cost=float(shop.held_cost[k]), over_cost=float(shop.price[k]) * 0.2, grade=Grade.C,
+    weekly, m = shop.expected.mean(axis=0), shop.aid.size
+    run = Year(
+        shop=shop, weekly=weekly, spread=shop.expected.std(axis=0), shelf=FULL * weekly,
+        beliefs=[Belief(mean=float(FULL * each), variance=0.0) for each in weekly], since=np.zeros(m),
+        due=np.zeros((WEEKS + 4, m)), on_order=np.zeros(m),
     )  # fmt: skip
+    for week in range(WEEKS):
+        run.work(week)
+        run.count(week, chooser)
+        run.order(week)
+    return run.held, run.off / WEEKS, run.minutes / WEEKS
 
 
 def report(seeds: int) -> None:

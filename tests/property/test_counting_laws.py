@@ -73,7 +73,8 @@ def test_a_count_never_widens_and_two_counts_meet_in_either_order(
     mean: float, spread: float, first: float, second: float, up: float, down: float
 ) -> None:
     before = Belief(mean=mean, variance=spread**2)
-    counts = [(mean + up * spread, first**2), (mean + down * spread, second**2)]
+    usual = min(spread, first, second)  # far from what any of them would call impossible
+    counts = [(mean + up * usual, first**2), (mean + down * usual, second**2)]
     one, other = before, before
     for found, variance in counts:
         one = after_count(one, found, variance)
