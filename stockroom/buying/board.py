@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stockroom.buying.ask import Ask, FloatArray, IntArray
-from stockroom.buying.sheets import Sheet
+from stockroom.buying.ask import Ask, FloatArray, IntArray, Item
+from stockroom.buying.sheets import Sheet, homes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +22,9 @@ class Board:
 
     `slot` is the place of the option's supplier among `sheets` (-1 for option 0 and padding); `place`
     holds, per sheet, where its costs go in the flattened table; `idle` the cost of option 0 under each
-    sheet's waits, shape (n_items, n_waits), inf for items it does not offer.
+    sheet's waits, shape (n_items, n_waits), inf for items it does not offer. `home` is the place of the
+    supplier an item usually comes from (-1: not among them) and `dear`, per sheet, how much more a unit
+    costs there: what is used before the usual supplier's next order can arrive must be bought so dear.
     """
 
     sheets: tuple[Sheet, ...]
@@ -31,10 +33,15 @@ class Board:
     offer: IntArray
     counts: IntArray
     spend: FloatArray
+    amounts: FloatArray
     space: FloatArray
     flammable: FloatArray
     place: tuple[IntArray, ...]
     idle: tuple[FloatArray, ...]
+    home: IntArray
+    dear: tuple[FloatArray, ...]
+    rate: FloatArray
+    position: FloatArray
 
     def plans(self, slot: int) -> tuple[Plan, ...]:
         """What may be planned with one supplier."""
@@ -46,13 +53,24 @@ class Board:
         """Cost of each option under these plans, without carriage and rhythm; inf where not open."""
         cost = np.full(self.spend.size, np.inf)
         idle = np.full(len(self.items), np.inf)
-        for sheet, plan, place, waiting in zip(self.sheets, plans, self.place, self.idle, strict=True):
-            np.minimum(idle, waiting[:, plan.wait], out=idle)
+        lacking = self._lacking(plans)
+        amounts = self.amounts.ravel()
+        for slot, (sheet, plan) in enumerate(zip(self.sheets, plans, strict=True)):
+            np.minimum(idle, self.idle[slot][:, plan.wait] + self.dear[slot] * lacking, out=idle)
             if plan.now:
-                cost[place] = (sheet.cost[:, plan.wait, 1:] + sheet.base[:, None]).ravel()
+                place = self.place[slot]
+                row = place // self.spend.shape[1]
+                dear = self.dear[slot][row] * np.maximum(lacking[row] - amounts[place], 0.0)
+                cost[place] = (sheet.cost[:, plan.wait, 1:] + sheet.base[:, None]).ravel() + dear
         table = cost.reshape(self.spend.shape)
         table[:, 0] = idle
         return table
+
+    def _lacking(self, plans: tuple[Plan, ...]) -> FloatArray:
+        """Units that must come from elsewhere before the usual supplier's next order can arrive."""
+        arrivals = [sheet.untils[plan.wait] + sheet.lead for sheet, plan in zip(self.sheets, plans, strict=True)]
+        usual = np.where(self.home >= 0, np.array(arrivals)[self.home], 0.0)
+        return np.maximum(self.rate * usual - self.position, 0.0)
 
     def rhythm(self, plans: tuple[Plan, ...]) -> float:
         """What the time bridged by these plans would cost in the long run."""
@@ -75,15 +93,25 @@ def board(ask: Ask, sheets: tuple[Sheet, ...]) -> Board:
     shape = (len(items), int(width.max()))
     places = tuple(_places(sheet, row_of, start, shape[1]) for sheet, start in zip(sheets, starts, strict=True))
     filled = _filled(sheets, places, shape)
-    amounts = filled.pop("amounts")
+    amounts = filled["amounts"]
     space = np.array([ask.items[each].space for each in items])
     flammable = np.array([ask.items[each].flammable for each in items])
     idle = tuple(_idle(sheet, row_of, len(items)) for sheet in sheets)
+    dear = tuple(_dear(sheet, row_of, len(items)) for sheet in sheets)
+    usual = homes(ask)[items]
+    home = np.full(len(items), -1)
+    for slot, sheet in enumerate(sheets):
+        home[usual == sheet.supplier] = slot
     return Board(
         sheets=sheets,
         items=items,
         place=places,
         idle=idle,
+        home=home,
+        dear=dear,
+        amounts=amounts,
+        rate=ask.use[:, items, :].mean(axis=(0, 2)) / ask.step_days,
+        position=np.array([_position(ask.items[each]) for each in items]),
         slot=filled["slot"].astype(np.int64),
         offer=filled["offer"].astype(np.int64),
         counts=filled["counts"].astype(np.int64),
@@ -118,3 +146,14 @@ def _idle(sheet: Sheet, row_of: dict[int, int], n_items: int) -> FloatArray:
     for index, item in enumerate(sheet.items):
         idle[row_of[int(item)]] = sheet.cost[index, :, 0] + sheet.base[index]
     return idle
+
+
+def _dear(sheet: Sheet, row_of: dict[int, int], n_items: int) -> FloatArray:
+    dear = np.full(n_items, np.inf)
+    for index, item in enumerate(sheet.items):
+        dear[row_of[int(item)]] = min(dear[row_of[int(item)]], sheet.dear[index])
+    return np.where(np.isfinite(dear), dear, 0.0)
+
+
+def _position(item: Item) -> float:
+    return float(np.mean(item.on_hand)) + sum(each.quantity for each in item.coming)

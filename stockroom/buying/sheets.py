@@ -32,6 +32,8 @@ class Sheet:
     base: FloatArray
     untils: FloatArray
     rhythm: Rhythm
+    dear: FloatArray  # (n_offers,), how much dearer a unit is than in the cheapest offer
+    lead: float  # usual days
     may_order: bool
 
 
@@ -94,6 +96,7 @@ def _sheet(ask: Ask, number: int, penalty: Penalties, price: FloatArray, home: I
     )
     spend = np.array([[_paid(ask.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
     items = np.array([ask.offers[each].item for each in offers])
+    unit = np.array([ask.offers[each].price / ask.offers[each].pack for each in offers])
     extra = spend - amounts * price[items][:, None]
     cost = _wished(ask, whole, whole.cost + extra[:, None, :])
     cost[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], cost[:, :, 1:].shape)] = np.inf
@@ -109,6 +112,8 @@ def _sheet(ask: Ask, number: int, penalty: Penalties, price: FloatArray, home: I
         base=base,
         untils=untils,
         rhythm=beat,
+        dear=unit - price[items],
+        lead=float(np.mean(supplier.leads)),
         may_order=supplier.order_days[0] == 0 and supplier.name not in ask.what_if.skip,
     )
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 
 import numpy as np
 
@@ -104,22 +105,27 @@ def learnt(world: World, sight: Sight, supplier: int) -> LeadTime:
 def _remaining(belief: LeadTime, placed: Placed, day: int, rng: np.random.Generator) -> FloatArray | None:
     if placed.received is not None:
         return None
-    seed = np.random.default_rng([placed.day, int(rng.integers(1))])  # one order, one fate for all its lines
     age = float(day - placed.day)
-    return belief.sample(N_PATHS, seed, age=age) - age
+    fate = np.random.default_rng([placed.day, day, int(rng.integers(1))])  # one order, one fate for all its lines
+    return belief.sample(N_PATHS, fate, age=age) - age
 
 
 def _true_remaining(world: World, placed: Placed, day: int, rng: np.random.Generator) -> FloatArray | None:
     if placed.received is not None:
         return None
     supplier = world.script.offers[placed.offer].supplier
-    seed = np.random.default_rng([placed.day, supplier, int(rng.integers(1))])
     age = day - placed.day
-    draws = world.deliveries[supplier].draw(200_000, seed)
-    left = draws[draws > age]
-    if not len(left):
-        left = age + seed.exponential(world.deliveries[supplier].late_mean, N_PATHS)
-    return seed.choice(left, N_PATHS) - age
+    fate = np.random.default_rng([placed.day, supplier, age, int(rng.integers(1))])  # one order, one fate
+    left = _true_draws(world, supplier)
+    left = left[np.searchsorted(left, age, side="right") :]
+    if len(left) < N_PATHS // 4:
+        left = age + fate.exponential(world.deliveries[supplier].late_mean, N_PATHS)
+    return fate.choice(left, N_PATHS) - age
+
+
+@cache
+def _true_draws(world: World, supplier: int) -> FloatArray:
+    return np.sort(world.deliveries[supplier].draw(50_000, np.random.default_rng(supplier)))
 
 
 def asked(
