@@ -16,7 +16,8 @@ def sheet_html(sheet: CountSheet, formats: Formats) -> str:
     places = [_place(place, lines, formats) for place, lines in sheet.by_place.items()]
     head = (
         '<meta charset="utf-8">\n<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{_text(f'Count sheet {sheet.key}, {sheet.shop}')}</title>\n<style>\n{css}</style>"
+        f"<title>{_text(f'Count sheet {sheet.key}, {sheet.shop}')}</title>\n"
+        f"<style>\n{css}{_every_page(sheet.key)}</style>"
     )
     body = "\n".join([_top(sheet, formats), *(places or [_tag("p", "Nothing to count.")]), _spare()])
     return f'<!DOCTYPE html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{body}\n</body>\n</html>\n'
@@ -53,14 +54,16 @@ def _top(sheet: CountSheet, formats: Formats) -> str:
 
 def _place(place: str, lines: tuple[SheetLine, ...], formats: Formats) -> str:
     with_book = any(line.book is not None for line in lines)
-    heads = ["Done", "Material", *(["Book"] if with_book else []), "Amount", "Time", "Note"]
+    heads = {"done": "Done", "name": "Material", "book": "Book", "amount": "Amount", "time": "Time", "note": "Note"}
+    if not with_book:
+        del heads["book"]
     rows = [_row(line, formats, with_book=with_book) for line in lines]
     title = _tag("h2", _text(place) if place else "No place given")
     return _tag("section", f"{title}\n{_table(heads, rows)}")
 
 
-def _table(heads: list[str], rows: list[str]) -> str:
-    head = "".join(f'<th scope="col">{text}</th>' for text in heads)
+def _table(heads: dict[str, str], rows: list[str]) -> str:
+    head = "".join(f'<th scope="col" class="{mark}">{text}</th>' for mark, text in heads.items())
     body = "\n".join(rows)
     return f"<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{body}\n</tbody>\n</table>"
 
@@ -73,7 +76,7 @@ def _row(line: SheetLine, formats: Formats, *, with_book: bool) -> str:
         _tag("td", book, "figure") if with_book else "",
         _tag("td", f"{_line()} {_text(unit_word(line.unit))}", "fill"),
         _tag("td", _line("short"), "fill"),
-        _tag("td", _line(), "fill"),
+        _tag("td", _line("full"), "fill"),
     ]
     return _tag("tr", "".join(cells))
 
@@ -85,8 +88,12 @@ def _what(line: SheetLine) -> str:
 
 
 def _spare() -> str:
-    row = _tag("tr", _tag("td", _line("wide"), "fill") + _tag("td", _line("wide"), "fill"))
-    title = _tag("h2", "Found, but not on this sheet")
-    return _tag(
-        "section", f"{title}\n{_table(['What and where', 'Amount, unit and time'], [row] * SPARE_ROWS)}", "spare"
-    )
+    row = _tag("tr", _tag("td", _line("full"), "fill") + _tag("td", _line("full"), "fill"))
+    table = _table({"what": "What and where", "rest": "Amount, unit and time"}, [row] * SPARE_ROWS)
+    return _tag("section", f"{_tag('h2', 'Found, but not on this sheet')}\n{table}")
+
+
+def _every_page(key: str) -> str:
+    """Print the sheet's key on every page: pages get separated."""
+    shown = "".join(mark if mark.isalnum() or mark in " -_" else f"\\{ord(mark):06x}" for mark in plain_text(key))
+    return f'@page {{ @top-right {{ content: "Count sheet {shown}"; font-size: 9pt; }} }}\n'

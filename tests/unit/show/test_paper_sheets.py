@@ -46,6 +46,13 @@ def test_page_is_whole_and_needs_nothing_from_outside() -> None:
     assert "@page { size: A4" in text
 
 
+def test_key_is_printed_on_every_page_and_cannot_break_out_of_the_style() -> None:
+    assert '@top-right { content: "Count sheet C-2026-48-7Q"' in sheet_html(SHEET, IRISH)
+    text = sheet_html(replace(SHEET, key='"</style>'), IRISH)
+    assert r'content: "Count sheet \000022\00003c\00002fstyle\00003e"' in text
+    assert text.count("</style>") == 1
+
+
 def test_page_goes_by_place_and_lists_every_bin() -> None:
     page = Page(sheet_html(SHEET, IRISH))
     assert page.words["h2"] == ["A2", "A10", "B2", "No place given", "Found, but not on this sheet"]
