@@ -13,7 +13,7 @@ from stockroom.flows import bench
 from stockroom.flows.bench import Drawn, Wanted
 from stockroom.stock.money import major
 from stockroom.stock.postings import Actual
-from stockroom.stock.quantities import Quantity, Unit, quantity
+from stockroom.stock.quantities import Quantity, Unit
 from stockroom.stock.recipes import PAIR
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket
@@ -88,7 +88,8 @@ def finish(
     WHAT is a ticket's number, or a job: stockroom finish 1042, or stockroom finish 'heel tops' --size 'EU 38'
     """
     actual = _actual(used, instead)
-    if what.isdigit():
+    if what.isdigit() or bench.is_ticket(counter.book, what):
+        _refuse_job_facts(what, typed)
         drawn = bench.finish_ticket(counter.book, what, entry.stamp, actual)
     else:
         drawn = bench.finish_at_once(counter.book, Asked(job=what, **typed).wanted(counter), entry.stamp, actual)
@@ -143,6 +144,18 @@ def ticket_facts(ticket: Ticket, counter: Counter) -> dict[str, Any]:
     }
 
 
+def _refuse_job_facts(ticket: str, typed: Mapping[str, Any]) -> None:
+    """A ticket says these things itself; taking no notice of them would look like obeying."""
+    given = [name for name in ("size", "single", "chosen", "price", "by_post") if typed[name]]
+    given += ["pairs"] if typed["pairs"] > 1 else []
+    if given:
+        option = "--" + {"chosen": "with"}.get(given[0], given[0]).replace("_", "-")
+        raise UsageError(
+            f"{option} can't be given with a ticket's number.",
+            fix=f"Ticket {ticket} keeps what was said when it was taken in; cancel it and take it in anew to change it.",
+        )
+
+
 def _told(drawn: Drawn, counter: Counter) -> tuple[dict[str, Any], str]:
     """Give what finishing did, for a program and for a person."""
     units = bench.units(counter.book, [need.material for need in drawn.used])
@@ -181,10 +194,10 @@ def _ticket_line(ticket: Ticket, counter: Counter) -> str:
 
 
 def _actual(used: Sequence[str], instead: Sequence[str]) -> Actual:
-    amounts: dict[str, Quantity] = {}
+    amounts: dict[str, Quantity] = {}  # a bare number would leave open which unit is meant
     for pair in used:
         name, equals, text = pair.rpartition("=")
         if not equals:
             raise UsageError(f"'{pair}' is not an amount used.", fix="Write it like 'cork filler=40 g'.")
-        amounts[name.strip()] = quantity(text.replace(",", "."))
+        amounts[name.strip()] = desk.amount(text, None)
     return Actual(amounts=amounts, instead=desk.choices(tuple(instead)))

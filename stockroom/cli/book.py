@@ -14,9 +14,7 @@ from stockroom.stock.shop import setting_texts
 @click.pass_obj
 def new_book(place: str, changes: tuple[str, ...]) -> None:
     """Start an empty book."""
-    book = books.new_book(place)
-    books.change_settings(book, desk.choices(changes))
-    book.close()
+    books.new_book(place, books.changed(books.Shop(), desk.choices(changes))).close()
     click.echo(f"A new book is at {place}. Next: stockroom templates, fill them in, stockroom load.")
 
 

@@ -23,6 +23,8 @@ from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import NANO, Quantity, Unit, plain, unit
 from stockroom.stock.shop import Shop
 
+_DAY = len("2026-03-31")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counter:
@@ -56,7 +58,7 @@ def moment(text: str) -> datetime:
         read = datetime.fromisoformat(text)
     except ValueError as wrong:
         raise UsageError(f"'{text}' is not a day or a moment.", fix="Write 2026-03-31 or 2026-03-31T14:30.") from wrong
-    return read.replace(hour=12, tzinfo=None) if len(text) <= len("2026-03-31") else read.replace(tzinfo=None)
+    return read.replace(hour=12, tzinfo=None) if len(text) <= _DAY else read.replace(tzinfo=None)
 
 
 def day(text: str) -> date:
@@ -66,19 +68,28 @@ def day(text: str) -> date:
 
 def number(text: str) -> Decimal:
     """Read a number with a decimal point or comma; one that could be thousands is refused."""
-    marks = [mark for mark in ",." if mark in text]
     plainly = text.strip().replace(",", ".")
-    if len(marks) > 1 or not re.fullmatch(r"[+-]?\d+(\.\d+)?", plainly):
+    if not re.fullmatch(r"[+-]?\d+(\.\d+)?", plainly):
         raise UsageError(f"'{text}' is not a number.", fix="Write it like 12.5 (no thousands marks).")
+    if re.fullmatch(r"[+-]?[1-9]\d{0,2}\.\d{3}", plainly):
+        whole, parts = plainly.split(".")
+        raise UsageError(
+            f"'{text}' could be {whole}{parts} or {whole} and a fraction.",
+            fix=f"Write {whole}{parts}, or {whole}.{parts}0.",
+        )
     return Decimal(plainly)
 
 
-def amount(text: str, usual: Unit) -> Quantity:
-    """Read '2.5 dm2', '3 pairs', or a bare number in the material's own unit."""
+def amount(text: str, usual: Unit | None) -> Quantity:
+    """Read '2.5 dm2', '3 pairs', or a bare number in the material's own unit where one is given."""
     head = text.strip()
     cut = next((i for i, mark in enumerate(head) if not (mark.isdigit() or mark in "+-.,")), len(head))
     figure, name = head[:cut], head[cut:].strip()
-    return (unit(name) if name else usual).of(number(figure or name))
+    if not figure or not (name or usual):
+        raise UsageError(f"'{text}' is not an amount with a unit.", fix="Write it like '2.5 dm2' or '1 pair'.")
+    meant = unit(name) if name else usual
+    assert meant is not None  # noqa: S101 -- told to the type checker; refused above
+    return meant.of(number(figure))
 
 
 def money(text: str, shop: Shop) -> int:
@@ -159,6 +170,10 @@ class Entry:
         """The stamp its paper carries."""
         entered = now()
         happened = moment(self.at) if self.at else entered
+        if happened > entered and happened.date() == entered.date() and len(self.at or "") <= _DAY:
+            happened = entered  # today, in the morning: noon is still to come
+        if happened > entered:
+            raise UsageError(f"{self.at} is still to come.", fix="Give the day it happened, today at the latest.")
         mark = self.key or uuid4().hex
         return Stamp(key=mark, happened=happened, entered=entered, who=self.who, note=self.note, site=self.site)
 

@@ -5,7 +5,7 @@ from importlib import import_module
 
 import click
 
-from stockroom.errors import BadFileError, StockroomError
+from stockroom.errors import BadFileError, StockroomError, UsageError, nearest
 
 # Command: where it lives, and what it is for. A test holds this list against the commands' own help, so that
 # `--help` needs to load none of them.
@@ -36,6 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
     "order": ("orders", "Place an order with a supplier."),
     "orders": ("orders", "List the orders of which something is still to come."),
+    "order-paper": ("orders", "Write a placed order for the supplier: text for an email, CSV or a spreadsheet."),
     "receive": ("orders", "Take in goods against an order, or without one."),
     "end-order": ("orders", "Close an order whose rest will not come."),
     "count": ("counts", "Enter a counted bin, or a filled-in sheet."),
@@ -59,6 +60,15 @@ class Desk(click.Group):
         module = import_module(home if "." in home else f"stockroom.cli.{home}")
         command: click.Command = getattr(module, cmd_name.replace("-", "_"))
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:  # fmt: skip
+        """Find the command; a mistyped one is answered with the nearest."""
+        if args and not args[0].startswith("-") and args[0] not in COMMANDS:
+            hint = nearest(args[0], COMMANDS) or "See them all: stockroom --help"
+            raise UsageError(f"There is no command '{args[0]}'.", fix=hint)
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 -- as above
         """List the commands without loading them."""

@@ -1,7 +1,7 @@
 """Orders and deliveries."""
 
 from collections.abc import Sequence
-from datetime import date
+from pathlib import Path
 
 import click
 
@@ -11,30 +11,45 @@ from stockroom.errors import UsageError
 from stockroom.flows import counter as at_counter
 from stockroom.flows import orders as flows
 from stockroom.flows.orders import Arrived, Asked
+from stockroom.flows.waiting import OpenOrder, open_orders
 from stockroom.stock.orders import Delivery, DeliveryLine, Order
 from stockroom.stock.quantities import plain
 
 
 @click.command()
 @click.argument("supplier")
-@click.argument("lines", nargs=-1, required=True, metavar="MATERIAL=PACKS...")
+@click.argument("lines", nargs=-1, metavar="[MATERIAL=PACKS]...")
+@click.option("--suggested", is_flag=True, help="Order what 'reorder' suggests from this supplier.")
 @desk.entry
-def order(counter: Counter, entry: Entry, *, supplier: str, lines: tuple[str, ...]) -> None:
+def order(counter: Counter, entry: Entry, *, supplier: str, lines: tuple[str, ...], suggested: bool) -> None:
     """Place an order with a supplier.
 
     Each line is MATERIAL=PACKS, or MATERIAL@CODE=PACKS where the supplier has several packs of it.
     """
-    placed = flows.place_order(counter.book, supplier, _asked(counter, lines), entry.stamp)
+    if suggested and lines:
+        raise UsageError("Lines and --suggested don't go together.", fix="Use one or the other.")
+    if suggested:
+        from stockroom.flows.order_papers import place_suggested
+
+        placed = place_suggested(counter.book, supplier, entry.stamp.happened, entry.stamp)
+    else:
+        code = flows.find_supplier(counter.book, supplier)
+    placed = flows.place_order(counter.book, code, _asked(counter, lines), entry.stamp)
     entry.tell(order_facts(placed, counter), _order_words(placed, counter))
 
 
 @click.command()
+@click.option("--late", is_flag=True, help="Only those that should have come already.")
 @desk.view
-def orders(counter: Counter, *, as_json: bool) -> None:
+def orders(counter: Counter, *, late: bool, as_json: bool) -> None:
     """List the orders of which something is still to come."""
-    found = flows.open_orders(counter.book)
-    words = "\n".join(_order_words(o, counter, late=desk.now().date()) for o in found) or "Nothing is on order."
-    desk.tell([order_facts(o, counter) for o in found], words, as_json=as_json)
+    found = [o for o in open_orders(counter.book, desk.now()) if o.late_days or not late]
+    words = "\n".join(_open_words(o, counter) for o in found) or "Nothing is on order."
+    facts = [
+        order_facts(o.order, counter) | {"late_days": o.late_days, "tickets_waiting": [t.number for t in o.waiting]}
+        for o in found
+    ]
+    desk.tell(facts, words, as_json=as_json)
 
 
 @click.command()
@@ -77,6 +92,26 @@ def receive(
 
 @click.command()
 @click.argument("order_number")
+@click.option("--as", "form", default="text", show_default=True, help="Form: text (for an email), csv, xlsx.")
+@click.option("--to", "folder", type=click.Path(file_okay=False, path_type=Path), help="Folder to write it into.")
+@click.pass_obj
+def order_paper(place: str, *, order_number: str, form: str, folder: Path | None) -> None:
+    """Write a placed order for the supplier: text for an email, CSV or a spreadsheet."""
+    from stockroom.flows.order_papers import order_paper as write
+
+    with desk.open_counter(place) as counter:
+        name, content = write(counter.book, order_number, form)
+    if folder is None and form == "text":
+        click.echo(content.decode(), nl=False)
+        return
+    folder = folder or Path()
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / name).write_bytes(content)
+    click.echo(str(folder / name))
+
+
+@click.command()
+@click.argument("order_number")
 @desk.entry
 def end_order(counter: Counter, entry: Entry, *, order_number: str) -> None:
     """Close an order whose rest will not come."""
@@ -109,12 +144,20 @@ def order_facts(placed: Order, counter: Counter) -> dict[str, object]:
     }
 
 
-def _order_words(placed: Order, counter: Counter, late: date | None = None) -> str:
+def _open_words(found: OpenOrder, counter: Counter) -> str:
+    said = [_order_words(found.order, counter)]
+    said += [f"  LATE by {found.late_days} days"] if found.late_days else []
+    for ticket in found.waiting:
+        due = f", promised {counter.formats.weekday(ticket.promised)}" if ticket.promised else ""
+        said.append(f"  Ticket {ticket.number} ({ticket.job}{due}) waits for it")
+    return "\n".join(said)
+
+
+def _order_words(placed: Order, counter: Counter) -> str:
     goods = sum(line.cost for line in placed.lines)
     due = f", expected {counter.formats.weekday(placed.expected)}" if placed.expected else ""
-    overdue = " LATE" if late and placed.expected and placed.expected < late else ""
     money = counter.formats.money
-    head = f"Order {placed.number} with {placed.supplier}: {placed.state}{due}{overdue}; "
+    head = f"Order {placed.number} with {placed.supplier}: {placed.state}{due}; "
     lines = [f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}" for x in placed.lines]
     return "\n".join([f"{head}goods {money(goods)}, carriage {money(placed.carriage)}", *lines])
 

@@ -4,6 +4,7 @@ import click
 
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter, Entry
+from stockroom.errors import RefusedError
 from stockroom.flows import shelf as flows
 from stockroom.flows import undo as undoing
 from stockroom.stock.lists import ShelfRow
@@ -74,6 +75,8 @@ def undo(counter: Counter, entry: Entry, *, document: int | None) -> None:
     Without a number, the last document entered.
     """
     number = document if document is not None else undoing.last_number(counter.book)
+    if document is None and not number:
+        raise RefusedError("Nothing was entered yet.", fix="There is nothing to take back.")
     done = undoing.undo(counter.book, number, entry.stamp)
     facts = {"document": done.number, "took_back": done.document.id, "kind": str(done.document.kind), "new": done.fresh}
     what = f"{done.document.kind} {done.document.subject}".strip()

@@ -170,6 +170,12 @@ def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = N
         return _finish(Cards(session), again, stamp, actual or Actual())
 
 
+def is_ticket(book: Book, what: str) -> bool:
+    """Say whether a ticket has this number, whatever marks the number is made of."""
+    with book.reading() as session:
+        return bool(tickets_kept.read_tickets(session, numbers=[what]))
+
+
 def units(book: Book, codes: Iterable[str]) -> dict[str, Unit]:
     """Give the units that materials are shown in."""
     with book.reading() as session:
@@ -190,6 +196,12 @@ def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
         raise RefusedError(f"There is a ticket {number} already.", fix="Leave the number out, or give another.")
     if wanted.redo_of:
         tickets_kept.the_ticket(session, wanted.redo_of)
+    if wanted.price is not None and wanted.price < 0:
+        raise UsageError("A price can't be below zero.", fix="Leave it out for the price list's, or give 0.")
+    if wanted.promised is not None and wanted.promised < stamp.happened.date():
+        raise UsageError(
+            f"{wanted.promised} is before the day the ticket is taken in.", fix="Check the day it is promised for."
+        )
     if job.sized and wanted.size is None:
         raise UsageError(f"{job.name} needs the shoe size.", fix="Add it, such as --size 'EU 42'.")
     recipe = cards.recipe(job.code, stamp.happened.date())
@@ -226,11 +238,16 @@ def _choices(recipe: Recipe, chosen: Mapping[str, str], cards: Catalogue) -> dic
 def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> Drawn:
     session = cards.session
     by_card = needs(cards.recipe(ticket.job, stamp.happened.date()), ticket.work, cards.shelf)
-    used, changed = postings.replaced(by_card, actual, cards.shelf.materials)
+    used, changed = postings.replaced(by_card, _known_substitutes(actual, cards.shelf), cards.shelf.materials)
     posted: Posted = post_one(session, postings.finish(ticket, used, stamp, changed=changed))
     done = replace(ticket, state=TicketState.FINISHED, finished=stamp.happened, finish_document=posted.number)
     tickets_kept.save_tickets(session, [done])
     return _drawn(session, done, posted.number, fresh=posted.fresh, changed=tuple(changed))
+
+
+def _known_substitutes(actual: Actual, shelf: Catalogue) -> Actual:
+    names = {code: m.name for code, m in shelf.materials.items()}
+    return replace(actual, instead={line: find("material", typed, names) for line, typed in actual.instead.items()})
 
 
 def _drawn(session: Session, ticket: Ticket, number: int, *, fresh: bool, changed: tuple[str, ...] = ()) -> Drawn:

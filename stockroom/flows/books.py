@@ -1,11 +1,17 @@
 """Open, start and upgrade a book."""
 
+from collections.abc import Mapping
+
+from stockroom.errors import UsageError
+from stockroom.show.locale_facts import CURRENCIES, facts_of
 from stockroom.stock.shop import Shop, with_setting
 from stockroom.store import book as books
 from stockroom.store import catalogue
 from stockroom.store.book import Book, default_place, open_book, upgrade_book
 
-__all__ = ["Book", "change_settings", "default_place", "new_book", "open_book", "settings", "upgrade_book"]
+__all__ = [
+    "Book", "Shop", "change_settings", "changed", "default_place", "new_book", "open_book", "settings", "upgrade_book",
+]  # fmt: skip
 
 
 def new_book(place: str, shop: Shop | None = None) -> Book:
@@ -22,11 +28,26 @@ def settings(book: Book) -> Shop:
         return catalogue.read_shop(session)
 
 
-def change_settings(book: Book, changes: dict[str, str]) -> Shop:
+def change_settings(book: Book, changes: Mapping[str, str]) -> Shop:
     """Change settings by name, all or none."""
     with book.writing() as session:
-        shop = catalogue.read_shop(session)
-        for name, text in changes.items():
-            shop = with_setting(shop, name, text)
+        shop = changed(catalogue.read_shop(session), changes)
         catalogue.save_shop(session, shop)
     return shop
+
+
+def changed(shop: Shop, changes: Mapping[str, str]) -> Shop:
+    """Change settings by name; a locale or currency that figures can't be written in is refused."""
+    for name, text in changes.items():
+        shop = with_setting(shop, name, text)
+    if "locale" in changes:
+        facts_of(shop.locale)
+    if shop.currency not in CURRENCIES and "currency" in changes and not _is_currency(shop.currency):
+        raise UsageError(f"'{shop.currency}' is not a currency.", fix="Use its three letters, such as EUR.")
+    return shop
+
+
+def _is_currency(code: str) -> bool:
+    from babel.numbers import is_currency  # noqa: PLC0415 -- slow import, for unusual currencies only
+
+    return bool(is_currency(code))

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from stockroom.errors import RefusedError
+from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.post import post_one
 from stockroom.stock import postings
 from stockroom.stock.finding import find
@@ -12,7 +12,7 @@ from stockroom.stock.money import half_up
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
-from stockroom.store import catalogue, ledger
+from stockroom.store import catalogue, ledger, suppliers
 from stockroom.store.book import Book, Session
 
 
@@ -36,6 +36,8 @@ def sell(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, price: int |
                 f"{material.code} is for the bench, not for sale.",
                 fix="Mark it for 'counter' or 'both' in the materials.",
             )
+        if price is not None and price < 0:
+            raise UsageError("Money taken can't be below zero.", fix="For a sale taken back: stockroom undo.")
         taken = _tag_price(material, amount) if price is None else price
         return _post(session, material, postings.sold(material, amount, stamp, price=taken), price=taken)
 
@@ -69,7 +71,8 @@ def send_back(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, supplie
     """Return goods to a supplier for a credit."""
     with book.writing() as session:
         material = the_material(session, typed)
-        paper = postings.sent_back(material, amount, stamp, supplier=supplier, credit=credit)
+        taker = find("supplier", supplier, {s.code: s.name for s in suppliers.read_suppliers(session)})
+        paper = postings.sent_back(material, amount, stamp, supplier=taker, credit=credit)
         return _post(session, material, paper)
 
 

@@ -1,12 +1,13 @@
 """Orders: place, receive, end."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
 
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.post import post_one
+from stockroom.show.formats import formats_of
 from stockroom.stock import postings
 from stockroom.stock.finding import find
 from stockroom.stock.materials import Material
@@ -99,7 +100,7 @@ def receive_order(book: Book, number: str, arrived: Sequence[Arrived], stamp: St
         posted = post_one(session, postings.delivered(goods, materials, stamp))
         renewed = with_received(order, lines, stamp.happened.date())
         orders.save_orders(session, [renewed])
-        differences = tuple(_price_differences(order, lines))
+        differences = tuple(_price_differences(order, lines, _money(session)))
         return Received(document=posted.number, fresh=True, order=renewed, price_differences=differences)
 
 
@@ -127,12 +128,6 @@ def end_order(book: Book, number: str, stamp: Stamp) -> Order:
         orders.save_orders(session, [ended])
         post_one(session, stamp.document(DocumentKind.ORDER_END, number))
         return ended
-
-
-def open_orders(book: Book) -> list[Order]:
-    """List the orders of which something is still to come."""
-    with book.reading() as session:
-        return orders.read_orders(session, dimensions(session), states=orders.OPEN)
 
 
 def find_supplier(book: Book, typed: str) -> str:
@@ -177,8 +172,10 @@ def _new_order(session: Session, typed: str, asked: Sequence[Asked], stamp: Stam
     lines = [_order_line(supplier, offers, each) for each in asked]
     goods = sum(line.cost for line in lines)
     if goods < supplier.minimum_order:
+        write = _money(session)
         raise RefusedError(
-            f"{supplier.name} takes no order under its minimum.", fix="Add packs, or wait for the next order day."
+            f"{supplier.name} takes no order under {write(supplier.minimum_order)}; this one comes to {write(goods)}.",
+            fix="Add packs, or wait for the next order.",
         )
     free = supplier.carriage_free_over is not None and goods >= supplier.carriage_free_over
     return Order(
@@ -201,7 +198,7 @@ def _order_line(supplier: Supplier, offers: Sequence[Offer], asked: Asked) -> Or
         and (not asked.supplier_code or o.supplier_code == asked.supplier_code)
     ]
     if not fitting:
-        raise UnknownError(f"{supplier.name} does not offer {asked.material}.", fix="See: stockroom offers")
+        raise UnknownError(f"{supplier.name} does not offer {asked.material}.", fix=_offered(supplier, offers))
     if len(fitting) > 1:
         codes = ", ".join(o.supplier_code for o in fitting)
         raise RefusedError(f"{supplier.name} has several packs of {asked.material}.", fix=f"Say which: {codes}.")
@@ -219,6 +216,11 @@ def _order_line(supplier: Supplier, offers: Sequence[Offer], asked: Asked) -> Or
         cost=offer.cost(asked.packs),
         pack_name=offer.pack_name,
     )
+
+
+def _offered(supplier: Supplier, offers: Sequence[Offer]) -> str:
+    codes = sorted({o.material for o in offers if o.supplier == supplier.code})
+    return f"It offers: {', '.join(codes[:8])}{', …' if len(codes) > 8 else ''}." if codes else "Load its offers first."  # noqa: PLR2004 -- what a line holds
 
 
 def _arrived_lines(session: Session, order: Order, arrived: Sequence[Arrived]) -> list[DeliveryLine]:
@@ -263,12 +265,16 @@ def _cost_of(line: OrderLine, nano: int) -> int:
     return half_up(Fraction(line.cost * nano, line.expected))
 
 
-def _price_differences(order: Order, lines: Sequence[DeliveryLine]) -> list[str]:
+def _money(session: Session) -> Callable[[int], str]:
+    return formats_of(catalogue.read_shop(session)).money
+
+
+def _price_differences(order: Order, lines: Sequence[DeliveryLine], write: Callable[[int], str]) -> list[str]:
     asked = {line.material: line for line in order.lines}
     said = []
     for line in lines:
         bulk = line.packs * asked[line.material].pack.nano if line.packs else line.amount.nano
         expected = _cost_of(asked[line.material], bulk)
         if line.cost != expected:
-            said.append(f"{line.material}: charged {line.cost}, ordered at {expected}")
+            said.append(f"{line.material}: charged {write(line.cost)}, ordered at {write(expected)}")
     return said

@@ -13,8 +13,7 @@ from stockroom.flows.asking import Question
 from stockroom.flows.look_ahead import Outlook, outlook, read_for_outlook
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.finding import find
-from stockroom.stock.lists import ReorderLine, ReorderList
-from stockroom.stock.materials import Material
+from stockroom.stock.lists import ReorderLine, ReorderList, cautions
 from stockroom.stock.suppliers import Supplier
 from stockroom.store import suppliers
 from stockroom.store.book import Book
@@ -122,13 +121,3 @@ def _lead(question: Question, line: Line) -> float:
 
 def _day(seen: Outlook, days: float) -> date | None:
     return seen.known.day + timedelta(days=int(days)) if np.isfinite(days) else None
-
-
-def cautions(material: Material) -> tuple[str, ...]:
-    """Say what to mind with a material; local rules and the insurer decide."""
-    said = []
-    if material.flammable:
-        said.append("Flammable: keep in a fire-resisting cabinet; check local rules and your insurer.")
-    if material.hazards:
-        said.append(f"Hazards {', '.join(material.hazards)}: follow the safety data sheet.")
-    return tuple(said)
