@@ -91,9 +91,20 @@ def _wanted(kind: str) -> str:
     return next((words for key, words in wanted.items() if key in kind), "a text")
 
 
+_BOUNDS = (
+    ("currency_digits", 0, 3), ("tax_rate", 0, 100), ("held_up_job_cost", 0, 10**6), ("held_up_day_cost", 0, 10**6),
+    ("holding_rate", 0, 1000), ("cash_limit", 0, 10**9), ("flammable_limit_l", 0, 10**6), ("bench_hour_rate", 0, 10**6),
+    ("card_fee", 0, 100), ("margin_floor", 0, 100), ("outlook_weeks", 1, 104), ("review_days", 1, 366),
+)  # fmt: skip
+
+
 def _checked(shop: Shop) -> Shop:
     weekdays(shop.open_weekdays)
     for name, allowed in (("costing", ("fifo", "average")), ("carriage_by", ("value", "weight"))):
         if getattr(shop, name) not in allowed:
             raise UsageError(f"'{getattr(shop, name)}' can't be {name}.", fix=f"It must be {' or '.join(allowed)}.")
+    for name, least, most in _BOUNDS:
+        value = getattr(shop, name)
+        if value is not None and not least <= value <= most:
+            raise UsageError(f"{value} can't be {name}.", fix=f"It must be from {least} to {most}.")
     return shop
