@@ -85,10 +85,9 @@ def amount(text: str, usual: Unit | None) -> Quantity:
     head = text.strip()
     cut = next((i for i, mark in enumerate(head) if not (mark.isdigit() or mark in "+-.,")), len(head))
     figure, name = head[:cut], head[cut:].strip()
-    if not figure or not (name or usual):
+    meant = unit(name) if name and figure else usual
+    if not figure or meant is None:
         raise UsageError(f"'{text}' is not an amount with a unit.", fix="Write it like '2.5 dm2' or '1 pair'.")
-    meant = unit(name) if name else usual
-    assert meant is not None  # noqa: S101 -- told to the type checker; refused above
     return meant.of(number(figure))
 
 
