@@ -145,14 +145,14 @@ def ticket_facts(ticket: Ticket, counter: Counter) -> dict[str, Any]:
 
 
 def _refuse_job_facts(ticket: str, typed: Mapping[str, Any]) -> None:
-    """A ticket says these things itself; taking no notice of them would look like obeying."""
+    """Refuse what the ticket says itself: taking no notice of it would look like obeying."""
     given = [name for name in ("size", "single", "chosen", "price", "by_post") if typed[name]]
     given += ["pairs"] if typed["pairs"] > 1 else []
     if given:
         option = "--" + {"chosen": "with"}.get(given[0], given[0]).replace("_", "-")
         raise UsageError(
             f"{option} can't be given with a ticket's number.",
-            fix=f"Ticket {ticket} keeps what was said when it was taken in; cancel it and take it in anew to change it.",
+            fix=f"Ticket {ticket} keeps what it was taken in with: cancel it and take it in anew.",
         )
 
 
