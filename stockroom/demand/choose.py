@@ -10,7 +10,7 @@ from stockroom.demand.history import Floats, History
 from stockroom.demand.intermittent import classify
 from stockroom.demand.levels import doubt
 from stockroom.demand.models import all_models, everyday_models
-from stockroom.demand.spread import LONG, SHORT, TINY, Spread, Windows, measure
+from stockroom.demand.spread import LONG, SHORT, TINY, Spread, Windows, measure, shared_part
 from stockroom.demand.view import Model, look
 
 PAST_ORIGINS = 13  # a year of them,
@@ -114,7 +114,7 @@ def _losses(history: History, rates: Floats, origins: NDArray[np.intp], unsure: 
     total = np.zeros((2, history.n_series))
     for span in (SHORT, LONG):
         windows = _windows(history, rates, origins, unsure, span)
-        spread = measure(windows)[0] + windows.doubt
+        spread = measure(windows) + windows.doubt
         loss = pinball(windows.actual, gamma_quantiles(windows.mean, spread))
         total[0] += np.nansum(loss, axis=0) / span / np.maximum(scale, 0.05)
         total[1] += (~np.isnan(loss)).sum(axis=0)
@@ -160,6 +160,12 @@ def _weights(losses: Floats, kinds: NDArray[np.intp]) -> Floats:
 
 
 def _spread(history: History, rates: Floats, origins: NDArray[np.intp], unsure: Floats) -> Spread:
-    short, _ = measure(_windows(history, rates, origins, unsure, SHORT))
-    long, shared = measure(_windows(history, rates, origins, unsure, LONG))
-    return Spread(short=short + unsure[-1], long=long + unsure[-1], shared=shared)
+    short = _windows(history, rates, origins, unsure, SHORT)
+    long = _windows(history, rates, origins, unsure, LONG)
+    housed = shared_part(long, history.house_of())
+    return Spread(
+        short=measure(short) + unsure[-1],
+        long=measure(long) + unsure[-1],
+        shared=np.maximum(shared_part(long, history.family_of()), housed),
+        housed=housed,
+    )

@@ -6,12 +6,13 @@ from numpy.typing import NDArray
 from stockroom.demand.history import Floats
 from stockroom.demand.spread import LONG, SHORT, Spread
 
+Groups = tuple[NDArray[np.intp], NDArray[np.intp]]
 LEAST_SPREAD = 1e-6
 LEAST_SHAPE = 0.02  # all of a block's use in one of its weeks, nearly always
 
 
 def draw_counts(
-    mean: Floats, spread: Spread, family: NDArray[np.intp], rng: np.random.Generator, n_paths: int
+    mean: Floats, spread: Spread, groups: Groups, rng: np.random.Generator, n_paths: int
 ) -> NDArray[np.int32]:
     """Sample weekly counts whose window sums have the spreads measured.
 
@@ -19,7 +20,8 @@ def draw_counts(
     ----------
     mean : (n_series, horizon) float
     spread : Spread
-    family : (n_series,) int
+    groups : (house, family)
+        Index of each series' calendar and family, two (n_series,) arrays.
     rng : numpy.random.Generator
     n_paths : int
 
@@ -31,22 +33,24 @@ def draw_counts(
     -----
     A gamma factor with variance `long` scales a path's whole future; within each block of LONG weeks, gamma
     weights share the block's use out so that the sum over SHORT weeks has variance `short`; counts given
-    their rates are Poisson. Factors of one family are drawn together (normal copula by rank reordering,
-    Iman and Conover 1982), leaving each series' own distribution as it is.
+    their rates are Poisson. Factors of one shop and of one family are drawn together (normal copula by rank
+    reordering, Iman and Conover 1982), leaving each series' own distribution as it is.
     """
     horizon = mean.shape[1]
     padded = np.pad(mean, ((0, 0), (0, -horizon % LONG)), mode="edge")
     rate = _shares(padded, _weight_shape(spread), rng, n_paths)[:, :, :horizon]
-    rate *= _factors(spread, family, rng, n_paths).astype(np.float32)[:, :, None]
+    rate *= _factors(spread, groups, rng, n_paths).astype(np.float32)[:, :, None]
     return rng.poisson(rate).astype(np.int32)
 
 
-def _factors(spread: Spread, family: NDArray[np.intp], rng: np.random.Generator, n_paths: int) -> Floats:
+def _factors(spread: Spread, groups: Groups, rng: np.random.Generator, n_paths: int) -> Floats:
     wide = np.maximum(spread.long, LEAST_SPREAD)
     gamma = np.sort(rng.standard_gamma(1 / wide, (n_paths, len(wide))) * wide, axis=0)
-    together = np.sqrt(np.clip(spread.shared / wide, 0.0, 1.0))
-    common = rng.standard_normal((n_paths, int(family.max()) + 1))[:, family]
-    score = together * common + np.sqrt(1 - together**2) * rng.standard_normal(gamma.shape)
+    shared = np.clip(spread.shared / wide, 0.0, 1.0)
+    housed = np.minimum(np.clip(spread.housed / wide, 0.0, 1.0), shared)
+    house, family = (rng.standard_normal((n_paths, int(group.max()) + 1))[:, group] for group in groups)
+    score = np.sqrt(housed) * house + np.sqrt(shared - housed) * family
+    score += np.sqrt(1 - shared) * rng.standard_normal(gamma.shape)
     rank = np.argsort(np.argsort(score, axis=0), axis=0)
     factor: Floats = np.take_along_axis(gamma, rank, axis=0)
     return factor

@@ -103,9 +103,16 @@ class History:
 
     def family_of(self) -> NDArray[np.intp]:
         """Index of each series' family, (n_series,): same group, same calendar."""
-        last = self.weeks[:, -1:].astype(str) if self.n_weeks else np.full((self.n_series, 1), "")
-        labels = np.concatenate([np.array(self.groups, dtype=str).reshape(-1, 1), last], axis=1)
-        return np.unique(labels, axis=0, return_inverse=True)[1].reshape(-1)
+        groups = np.unique(np.array(self.groups, dtype=str), return_inverse=True)[1].reshape(-1)
+        pairs = groups * (self.n_series + 1) + self.house_of()
+        family: NDArray[np.intp] = np.unique(pairs, return_inverse=True)[1].reshape(-1)
+        return family
+
+    def house_of(self) -> NDArray[np.intp]:
+        """Index of the calendar each series lives by, (n_series,): a shop's series all end in the same week."""
+        if not self.n_weeks:
+            return np.zeros(self.n_series, dtype=np.intp)
+        return np.unique(self.weeks[:, -1], return_inverse=True)[1].reshape(-1)
 
     def weeks_ahead(self, horizon: int) -> Dates:
         """First days of the coming weeks, (n_series, horizon)."""

@@ -6,6 +6,7 @@ from stockroom.demand.history import Floats
 from stockroom.demand.view import View
 
 PRIOR_COUNT = 0.5
+FAMILY_COUNT = 20.0
 DOUBT_KEEP = 0.97  # half a year's memory
 TINY = 1e-9
 
@@ -15,7 +16,7 @@ def weighted(view: View, kernel: Floats) -> tuple[Floats, Floats]:
     n_weeks = view.use.shape[1]
     age = view.origins[:, None] - 1 - np.arange(n_weeks)
     weights = np.where(age >= 0, kernel[np.maximum(age, 0)], 0.0)
-    return weights @ view.use.T, np.einsum("ont,ot->on", view.exposure, weights)
+    return weights @ view.use.T, (view.exposure @ weights[:, :, None])[:, :, 0]
 
 
 def fading(view: View, keep: float) -> Floats:
@@ -54,10 +55,18 @@ def doubt(view: View) -> Floats:
 
 
 def shared_levels(view: View, slow: Floats, kernel: Floats) -> Floats:
-    """Slow levels moved by how much the whole family has lately used more than they promise, (n_origins, n_series)."""
+    """Slow levels moved by how much the whole family has lately used more than they promise, (n_origins, n_series).
+
+    A family's movement is drawn to the house's as if it had used FAMILY_COUNT units more at that pace, and
+    the house's to none: a family of few tickets follows the shop.
+    """
     count, exposure = weighted(view, kernel)
-    factor = view.by_family(count) / np.maximum(view.by_family(slow * exposure), TINY)
-    return slow * factor[:, view.family]
+    expected = slow * exposure
+    house = (count.sum(axis=1) + FAMILY_COUNT) / (expected.sum(axis=1) + FAMILY_COUNT)
+    used = view.by_family(count) + FAMILY_COUNT * house[:, None]
+    factor = used / (view.by_family(expected) + FAMILY_COUNT)
+    moved: Floats = slow * factor[:, view.family]
+    return moved
 
 
 def calm(view: View, origin: int) -> Floats:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from stockroom.demand.choose import forecast
-from stockroom.demand.draw import draw_counts
+from stockroom.demand.draw import LEAST_SPREAD, draw_counts
 from stockroom.demand.history import Dates, Floats, History
 
 
@@ -53,6 +53,16 @@ class Paths:
         return found
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChanceLine:
+    """A recipe line used on some jobs only: `amount` of a material on a `chance` part of a stream's jobs."""
+
+    stream: int
+    material: int
+    amount: float
+    chance: float
+
+
 def sample_paths(
     history: History,
     horizon: int,
@@ -90,7 +100,7 @@ def sample_paths(
     if not history.n_series:
         return _no_paths(horizon, n_paths)
     found = forecast(history, horizon, models)
-    counts = draw_counts(found.mean, found.spread, history.family_of(), rng, n_paths)
+    counts = draw_counts(found.mean, found.spread, (history.house_of(), history.family_of()), rng, n_paths)
     return Paths(names=history.names, weeks=history.weeks_ahead(horizon), mean=found.mean, counts=counts)
 
 
@@ -108,7 +118,7 @@ def explode(paths: Paths, recipes: Any, *, names: tuple[str, ...], dtype: Any = 
     paths : Paths
         Futures of (n_streams) demand streams.
     recipes : (n_streams, n_materials) array or scipy.sparse matrix
-        Amount of each material that one unit of each stream uses.
+        Amount of each material that one unit of each stream uses, in the material's unit.
     names : (n_materials,) tuple of str
         Names of the materials.
     dtype : numpy dtype
@@ -118,12 +128,74 @@ def explode(paths: Paths, recipes: Any, *, names: tuple[str, ...], dtype: Any = 
     -------
     Paths
         Of materials; `counts` are amounts.
+
+    Raises
+    ------
+    ValueError
+        If the recipes' shape is not (n_streams, n_materials).
     """
     if recipes.shape != (len(paths.names), len(names)):
-        raise ValueError(f"recipes of shape {recipes.shape} for {len(paths.names)} streams, {len(names)} materials")
+        raise ValueError(f"recipes of shape {recipes.shape} for {len(paths.names)} streams and {len(names)} materials")
     turned = recipes.T
     amounts = np.empty((paths.n_paths, len(names), paths.horizon), dtype=dtype)
     for index, future in enumerate(paths.counts):
         amounts[index] = turned @ future
-    weeks = np.broadcast_to(paths.weeks[:1], (len(names), paths.horizon))
-    return Paths(names=names, weeks=weeks, mean=np.asarray(turned @ paths.mean), counts=amounts)
+    return Paths(
+        names=names,
+        weeks=_shop_weeks(paths, len(names)),
+        mean=np.asarray(turned @ paths.mean, dtype=np.float64),
+        counts=amounts,
+    )
+
+
+def explode_chances(
+    paths: Paths, lines: Sequence[ChanceLine], rng: np.random.Generator, *, names: tuple[str, ...]
+) -> Paths:
+    """Use of materials by recipe lines that only some of the jobs need, (n_materials,) like `explode`'s.
+
+    Each job draws for itself, so a line used on one job in three spreads wider than a third of its amount.
+    """
+    shape = (paths.n_paths, len(names), paths.horizon)
+    amounts, mean = np.zeros(shape, dtype=np.float32), np.zeros(shape[1:])
+    for line in lines:
+        needed = rng.binomial(paths.counts[:, line.stream], line.chance)
+        amounts[:, line.material] += np.float32(line.amount) * needed
+        mean[line.material] += line.amount * line.chance * paths.mean[line.stream]
+    return Paths(names=names, weeks=_shop_weeks(paths, len(names)), mean=mean, counts=amounts)
+
+
+def together(first: Paths, *others: Paths) -> Paths:
+    """Add the futures of several sources of demand for the same things, path by path."""
+    for other in others:
+        if other.names != first.names or other.counts.shape != first.counts.shape:
+            raise ValueError("only paths of the same names, number and horizon can be added")
+    mean, counts = first.mean.copy(), first.counts.copy()
+    for other in others:
+        mean += other.mean
+        counts = counts + other.counts
+    return Paths(names=first.names, weeks=first.weeks, mean=mean, counts=counts)
+
+
+def scaled(paths: Paths, factor: Floats, spread: Floats, rng: np.random.Generator) -> Paths:
+    """Correct materials' use by what their own history says about the recipes.
+
+    Parameters
+    ----------
+    paths : Paths
+        Futures exploded from recipes.
+    factor : (n_materials,) float
+        True use over recipe use as learnt, 1 where nothing says otherwise.
+    spread : (n_materials,) float
+        Relative variance of that factor: how unsure it is. One draw serves a whole path.
+    rng : numpy.random.Generator
+    """
+    unsure = np.maximum(spread, LEAST_SPREAD)
+    draws = factor * unsure * rng.standard_gamma(1 / unsure, (paths.n_paths, len(factor)))
+    counts = paths.counts * draws[:, :, None].astype(np.float32)
+    return Paths(names=paths.names, weeks=paths.weeks, mean=paths.mean * factor[:, None], counts=counts)
+
+
+def _shop_weeks(paths: Paths, rows: int) -> Dates:
+    if not len(paths.weeks):
+        return np.full((rows, paths.horizon), np.datetime64("NaT", "D"))
+    return np.broadcast_to(paths.weeks[:1], (rows, paths.horizon))

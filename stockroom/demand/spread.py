@@ -23,13 +23,14 @@ TINY = 1e-9
 class Spread:
     """Relative variances of each series, (n_series,).
 
-    `short` and `long` are those of sums over SHORT and LONG weeks; `shared` is the part that moves a whole
-    family together.
+    `short` and `long` are those of sums over SHORT and LONG weeks; `shared` is the part of `long` that moves a
+    whole family together, `housed` the part of `shared` that moves the whole shop.
     """
 
     short: Floats
     long: Floats
     shared: Floats
+    housed: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,24 +49,17 @@ class Windows:
     overlap: float
 
 
-def measure(windows: Windows) -> tuple[Floats, Floats]:
-    """Estimate relative variances beyond Poisson and beyond the level's doubt.
-
-    Returns
-    -------
-    own, shared : (n_series,) float
-        Of each series, and the part common to its family.
+def measure(windows: Windows) -> Floats:
+    """Estimate each series' relative variance beyond Poisson and beyond the level's doubt, (n_series,).
 
     Notes
     -----
-    Moments: E(e^2) = m + (v + doubt) m^2, and E(e_i e_j) = c m_i m_j between members of a family. Each
-    series' own v is drawn to its family's line v = height + slope / m (sparse streams come in batches, whose
-    variance goes with m, not m^2) with the weight of FAMILY_WINDOWS windows. A spread that rests on n windows
-    is widened by 1 + 1/n, as the variance of a prediction is.
+    Moments: E(e^2) = m + (v + doubt) m^2. Each series' own v is drawn to its family's line
+    v = height + slope / m (sparse streams come in batches, whose variance goes with m, not m^2) with the
+    weight of FAMILY_WINDOWS windows. A spread that rests on n windows is widened by 1 + 1/n, as the variance
+    of a prediction is.
     """
-    known = ~np.isnan(windows.actual)
-    mean = np.where(known, windows.mean, 0.0)
-    miss = np.where(known, windows.actual - mean, 0.0)
+    known, mean, miss = _misses(windows)
     square = (mean**2).sum(axis=0)
     own = (miss**2 - mean - windows.doubt * mean**2).sum(axis=0) / np.maximum(square, TINY)
     number = known.sum(axis=0)
@@ -74,7 +68,30 @@ def measure(windows: Windows) -> tuple[Floats, Floats]:
     trust = number / windows.overlap * np.minimum(1.0, square / np.maximum(number, 1))
     drawn = (trust * own + FAMILY_WINDOWS * line) / (trust + FAMILY_WINDOWS)
     drawn *= 1 + 1 / (trust + FAMILY_WINDOWS)
-    return np.maximum(drawn, 0.0), _shared(miss, mean, windows.family)[windows.family]
+    drawn_up: Floats = np.maximum(drawn, 0.0)
+    return drawn_up
+
+
+def shared_part(windows: Windows, groups: NDArray[np.intp]) -> Floats:
+    """Relative covariance common to the members of each group, (n_series,).
+
+    Notes
+    -----
+    E(e_i e_j) = c m_i m_j for every pair of members, so c is the sum of the cross products of misses over
+    that of means; a group of one has none.
+    """
+    _, mean, miss = _misses(windows)
+    member = (groups[:, None] == np.arange(groups.max() + 1)).astype(np.float64)
+    cross = (miss @ member) ** 2 - miss**2 @ member
+    scale = (mean @ member) ** 2 - mean**2 @ member
+    shared: Floats = np.maximum(cross.sum(axis=0) / np.maximum(scale.sum(axis=0), TINY), 0.0)
+    return shared[groups]
+
+
+def _misses(windows: Windows) -> tuple[NDArray[np.bool_], Floats, Floats]:
+    known = ~np.isnan(windows.actual)
+    mean = np.where(known, windows.mean, 0.0)
+    return known, mean, np.where(known, windows.actual - mean, 0.0)
 
 
 def _family_line(own: Floats, rarity: Floats, number: NDArray[np.intp], family: NDArray[np.intp]) -> Floats:
@@ -91,11 +108,3 @@ def _family_line(own: Floats, rarity: Floats, number: NDArray[np.intp], family: 
     height = np.maximum((ny - slope * nx) / n, 0.0)
     line: Floats = height[family] + slope[family] * rarity
     return line
-
-
-def _shared(miss: Floats, mean: Floats, family: NDArray[np.intp]) -> Floats:
-    member = (family[:, None] == np.arange(family.max() + 1)).astype(np.float64)
-    cross = (miss @ member) ** 2 - miss**2 @ member
-    scale = (mean @ member) ** 2 - mean**2 @ member
-    shared: Floats = np.maximum(cross.sum(axis=0) / np.maximum(scale.sum(axis=0), TINY), 0.0)
-    return shared

@@ -117,8 +117,7 @@ def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[n
 
 def _steps(history: History) -> list[tuple[NDArray[np.intp], int, tuple[Occasion, ...]]]:
     """Rows that share a pattern, waves and occasions: house (one to a calendar), families, series."""
-    house = np.unique(history.weeks[:, -1], return_inverse=True)[1].reshape(-1)
-    family = history.family_of()
+    house, family = history.house_of(), history.family_of()
     steps = [(house, N_WAVES, history.occasions), (family, N_WAVES, history.occasions)]
     if family.max() == house.max():
         steps = steps[1:]
