@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from stockroom.counting.belief import Losses
 from stockroom.counting.lessons import (
     Lessons,
     LineLesson,
@@ -20,28 +21,32 @@ from stockroom.store import kept_results
 from stockroom.store.book import Session
 
 NAME = "lessons"
+Learnt = tuple[Lessons, Losses]
 
 
-def recall(session: Session, mark: str) -> Lessons | None:
+def recall(session: Session, mark: str) -> Learnt | None:
     """Give the lessons kept under a mark, if they are."""
     text = kept_results.recall(session, NAME, mark)
     return None if text is None else read(text)
 
 
-def remember(session: Session, mark: str, lessons: Lessons) -> None:
+def remember(session: Session, mark: str, learnt: Learnt) -> None:
     """Keep lessons under a mark."""
-    kept_results.remember(session, NAME, mark, write(lessons))
+    kept_results.remember(session, NAME, mark, write(learnt))
 
 
-def write(lessons: Lessons) -> str:
+def write(learnt: Learnt) -> str:
     """Write lessons as JSON."""
-    return json.dumps(asdict(lessons), default=_plain, separators=(",", ":"))
+    facts = {"lessons": asdict(learnt[0]), "losses": asdict(learnt[1])}
+    return json.dumps(facts, default=_plain, separators=(",", ":"))
 
 
-def read(text: str) -> Lessons:
+def read(text: str) -> Learnt:
     """Read lessons from JSON."""
     facts = json.loads(text)
-    return Lessons(materials=tuple(_material(each) for each in facts["materials"]), spreads=Spreads(**facts["spreads"]))
+    lessons = facts["lessons"]
+    materials = tuple(_material(each) for each in lessons["materials"])
+    return Lessons(materials=materials, spreads=Spreads(**lessons["spreads"])), Losses(**facts["losses"])
 
 
 def _plain(value: object) -> object:

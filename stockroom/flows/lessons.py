@@ -1,20 +1,19 @@
-"""What counts teach, worked out from the book: intervals between counts, lessons, and beliefs about the shelf."""
+"""What counts teach, worked out from the book: lessons about recipes, and how sure of each shelf they leave it."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
-from datetime import date, datetime
-from fractions import Fraction
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
 from hashlib import sha256
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.counting.belief import Belief, Losses, Work, after_count, after_work
+from stockroom.counting.belief import Belief, Losses, Work, after_work, learn_losses
+from stockroom.counting.gather import Counted, Moved, Used, gather
 from stockroom.counting.learn import learn
-from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson, ShockKind
+from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson
 from stockroom.errors import BookError
 from stockroom.flows import lesson_memory
 from stockroom.stock.materials import Material
@@ -24,13 +23,12 @@ from stockroom.stock.recipes import Recipe, catalogue
 from stockroom.store import catalogue as kept
 from stockroom.store import usage
 from stockroom.store.book import Book, Session
-from stockroom.store.usage import Counted, Drawn
 
 Floats = NDArray[np.float64]
 
-WEEK = 7 * 86400.0
+WEEK = timedelta(weeks=1)
 UNSTATED_ERROR = 0.03  # of what was found, for a measured bin whose aid stated no error; counted pieces are exact
-LEAST_WEEKS = 1 / 7  # two counts on one day are one occasion, not an interval
+ONE_OCCASION = timedelta(days=1)  # counts of a bin within a day are one occasion: the last holds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,26 +42,29 @@ class LineKey:
         return f"{self.job}: {self.line}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(slots=True, kw_only=True)
 class Diary:
-    """One material's past: its counts, and what moved between them."""
+    """One material's past, in base units: what was counted, what jobs drew by today's recipes, what else moved."""
 
     material: Material
-    keys: tuple[LineKey, ...]
-    recipe: Floats  # (p,) base units of one usual job, by the recipes of today
-    counts: tuple[Counted, ...]
-    drawn: Sequence[tuple[datetime, int, float, int]]  # moment, line, base units by today's recipe, times
-    others: Sequence[tuple[datetime, float]]  # base units joining the shelf
+    counts: list[Counted] = field(default_factory=list)
+    uses: list[Used] = field(default_factory=list)
+    moves: list[Moved] = field(default_factory=list)
+    keys: dict[str, LineKey] = field(default_factory=dict)  # by name, in the order first drawn
 
-    def between(self, first: datetime, last: datetime) -> tuple[Floats, Floats, float]:
-        """Add up expected use and times by line, and other moves, after `first` up to `last`."""
-        expected, times = np.zeros(len(self.keys)), np.zeros(len(self.keys))
-        for when, line, amount, count in self.drawn:
-            if first < when <= last:
-                expected[line] += amount
-                times[line] += count
-        received = sum(amount for when, amount in self.others if first < when <= last)
-        return np.maximum(expected, 0.0), np.maximum(times, 0.0), received
+    @property
+    def recipe(self) -> dict[str, float]:
+        """What a usual job draws, line by line."""
+        amounts: dict[str, float] = defaultdict(float)
+        times: dict[str, int] = defaultdict(int)
+        for use in self.uses:
+            amounts[use.line] += use.amount
+            times[use.line] += use.times
+        return {name: _mean(amounts[name], times[name]) for name in self.keys}
+
+    def intervals(self) -> Intervals:
+        """Lay the past between its counts."""
+        return gather(self.material.code, self.recipe, counts=self.counts, uses=self.uses, moves=self.moves)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -73,18 +74,24 @@ class Teaching:
     moment: datetime
     diaries: Mapping[str, Diary]
     lessons: Lessons
-    by_material: Mapping[str, MaterialLesson]
+    losses: Losses
     mark: str = ""  # under which to keep what was worked out afresh; empty when it was kept already
+
+    @property
+    def by_material(self) -> dict[str, MaterialLesson]:
+        """The lessons by material."""
+        return {lesson.material: lesson for lesson in self.lessons.materials}
 
     def ratios(self) -> dict[tuple[str, str], float]:
         """Give true use over recipe use, by job and material."""
         found: dict[tuple[str, str], float] = {}
         for code, lesson in self.by_material.items():
-            keys = self.diaries[code].keys
-            for job in {key.job for key in keys}:
-                lines = [n for n, key in enumerate(keys) if key.job == job]
-                weights = self.diaries[code].recipe[lines]
-                found[job, code] = float(lesson.ratio_mean[lines] @ weights / weights.sum())
+            diary = self.diaries[code]
+            weights = np.array(list(diary.recipe.values()))
+            jobs = [key.job for key in diary.keys.values()]
+            for job in set(jobs):
+                mine = np.array([each == job for each in jobs])
+                found[job, code] = float(lesson.ratio_mean[:-1][mine] @ weights[mine] / weights[mine].sum())
         return found
 
     def waste(self) -> dict[str, float]:
@@ -102,9 +109,9 @@ def teach(book: Book, moment: datetime, *, site: str | None = None) -> Teaching:
 
 
 def keep(book: Book, taught: Teaching) -> None:
-    """Keep lessons worked out afresh; a book that can't be written just works them out again."""
+    """Keep lessons worked out afresh; where the book can't be written they are worked out again."""
     with suppress(BookError), book.writing() as session:
-        lesson_memory.remember(session, taught.mark, taught.lessons)
+        lesson_memory.remember(session, taught.mark, (taught.lessons, taught.losses))
 
 
 def teaching(session: Session, moment: datetime, *, site: str | None = None) -> Teaching:
@@ -112,40 +119,100 @@ def teaching(session: Session, moment: datetime, *, site: str | None = None) -> 
     diaries = read_diaries(session, moment, site=site)
     learnable = [diary for diary in diaries.values() if diary.keys]
     mark = _mark(session, learnable, moment, site)
-    lessons = lesson_memory.recall(session, mark)
-    fresh = lessons is None
-    lessons = learn([intervals(diary) for diary in learnable]) if lessons is None else lessons
-    by_material = {diary.material.code: lesson for diary, lesson in zip(learnable, lessons.materials, strict=True)}
-    return Teaching(
-        moment=moment, diaries=diaries, lessons=lessons, by_material=by_material, mark=mark if fresh else ""
-    )
+    found = lesson_memory.recall(session, mark)
+    if found is not None:
+        return Teaching(moment=moment, diaries=diaries, lessons=found[0], losses=found[1])
+    known = [diary.intervals() for diary in learnable]
+    lessons = learn(known)
+    losses = learn_losses(known, lessons)
+    return Teaching(moment=moment, diaries=diaries, lessons=lessons, losses=losses, mark=mark)
+
+
+def read_diaries(session: Session, moment: datetime, *, site: str | None = None) -> dict[str, Diary]:
+    """Gather each material's counts, uses and other moves until a moment."""
+    materials = kept.read_materials(session)
+    scale = _Scale(RecipeBox(by_job(kept.read_recipes(session)), catalogue(materials)), moment.date())
+    diaries = {m.code: Diary(material=m) for m in materials}
+    for drawn in usage.drawn_by_jobs(session, moment, site=site):
+        key = LineKey(job=drawn.job, line=drawn.line)
+        diary = diaries[drawn.material]
+        diary.keys.setdefault(str(key), key)
+        amount = drawn.nano / NANO * scale(key, drawn.happened.date())
+        times = 1 if drawn.nano > 0 else -1
+        diary.uses.append(Used(at=drawn.happened, line=str(key), amount=amount, times=times))
+    for moved in usage.other_moves(session, moment, site=site):
+        diaries[moved.material].moves.append(Moved(at=moved.happened, amount=moved.nano / NANO))
+    for found in usage.counted_bins(session, moment, site=site):
+        _add_count(diaries[found.material], found)
+    return diaries
+
+
+def beliefs(taught: Teaching) -> dict[str, Belief]:
+    """Say how sure the book can be of each shelf now."""
+    by_material = taught.by_material
+    return {
+        code: _belief(diary, by_material.get(code), taught.losses, taught.moment)
+        for code, diary in taught.diaries.items()
+    }
 
 
 def _mark(session: Session, learnable: Sequence[Diary], moment: datetime, site: str | None) -> str:
     """Mark the state that lessons depend on: counts, what they correct, the lines drawn, the recipes in force."""
-    bins = [(d.material.code, len(d.counts), d.counts[-1].counted if d.counts else "", d.keys) for d in learnable]
+    bins = [(d.material.code, len(d.counts), d.counts[-1].at if d.counts else "", list(d.keys)) for d in learnable]
     cards = [(r.job, r.valid_from) for r in kept.read_recipes(session) if r.valid_from <= moment.date()]
     said = f"{usage.counting_state(session)}|{site}|{bins}|{cards}"
     return sha256(said.encode()).hexdigest()
 
 
-def read_diaries(session: Session, moment: datetime, *, site: str | None = None) -> dict[str, Diary]:
-    """Gather each material's counts and moves."""
-    materials = {m.code: m for m in kept.read_materials(session)}
-    box = RecipeBox(by_job(kept.read_recipes(session)), catalogue(list(materials.values())))
-    scale = _Scale(box, moment.date())
-    drawn: dict[str, list[Drawn]] = defaultdict(list)
-    for one in usage.drawn_by_jobs(session, moment, site=site):
-        drawn[one.material].append(one)
-    counts: dict[str, list[Counted]] = defaultdict(list)
-    for bin_ in usage.counted_bins(session, moment, site=site):
-        counts[bin_.material].append(bin_)
-    others: dict[str, list[tuple[datetime, float]]] = defaultdict(list)
-    for moved in usage.other_moves(session, moment, site=site):
-        others[moved.material].append((moved.happened, moved.nano / NANO))
-    return {
-        code: _diary(material, drawn[code], counts[code], others[code], scale) for code, material in materials.items()
-    }
+def _mean(amount: float, times: int) -> float:
+    mean = amount / times if times > 0 else 0.0
+    return mean if mean > 0 else 1.0
+
+
+def _add_count(diary: Diary, found: usage.CountedBin) -> None:
+    amount = found.nano / NANO
+    error = found.error / NANO if found.error is not None else _usual_error(diary.material, amount)
+    count = Counted(at=found.counted, amount=amount, error=error)
+    if diary.counts and count.at - diary.counts[-1].at < ONE_OCCASION:
+        diary.counts[-1] = count
+    else:
+        diary.counts.append(count)
+
+
+def _usual_error(material: Material, amount: float) -> float:
+    return 0.0 if material.dimension is Dimension.COUNT else UNSTATED_ERROR * amount
+
+
+def _belief(diary: Diary, lesson: MaterialLesson | None, losses: Losses, now: datetime) -> Belief:
+    last = diary.counts[-1] if diary.counts else None
+    start = last.at if last else _first_day(diary, now)
+    belief = Belief(mean=last.amount if last else 0.0, variance=last.error**2 if last else 0.0)
+    uses = [use for use in diary.uses if last is None or use.at > last.at]
+    received = sum(m.amount for m in diary.moves if last is None or m.at > last.at)
+    weeks = max((now - start) / WEEK, 0.0)
+    if lesson is None:
+        return Belief(mean=belief.mean + received - sum(u.amount for u in uses), variance=belief.variance)
+    work = Work(received=received, weeks=weeks, **_sums(uses, list(diary.keys)))
+    return after_work(belief, work, lesson, losses.sized(_weekly_use(diary, now)))
+
+
+def _sums(uses: Iterable[Used], names: Sequence[str]) -> dict[str, Floats]:
+    place = {name: n for n, name in enumerate(names)}
+    expected, times = np.zeros(len(names)), np.zeros(len(names))
+    for use in uses:
+        expected[place[use.line]] += use.amount
+        times[place[use.line]] += use.times
+    return {"expected": np.maximum(expected, 0.0), "times": np.maximum(times, 0.0)}
+
+
+def _first_day(diary: Diary, now: datetime) -> datetime:
+    moments = [use.at for use in diary.uses] + [move.at for move in diary.moves]
+    return min(moments, default=now)
+
+
+def _weekly_use(diary: Diary, now: datetime) -> float:
+    weeks = (now - _first_day(diary, now)) / WEEK
+    return max(sum(use.amount for use in diary.uses), 0.0) / weeks if weeks > 1 else 0.0
 
 
 class _Scale:
@@ -154,139 +221,23 @@ class _Scale:
     def __init__(self, box: RecipeBox, today: date) -> None:
         self.box = box
         self.today = today
-        self.known: dict[tuple[str, str, int], float] = {}
+        self.known: dict[tuple[LineKey, int], float] = {}
 
-    def __call__(self, job: str, line: str, day: date) -> float:
-        then, now = self.box.recipe(job, day), self.box.recipe(job, self.today)
+    def __call__(self, key: LineKey, day: date) -> float:
+        then, now = self.box.recipe(key.job, day), self.box.recipe(key.job, self.today)
         if then is None or now is None or then is now:
             return 1.0
-        key = (job, line, id(then))
-        if key not in self.known:
-            self.known[key] = _line_amount(now, line) / _line_amount(then, line) if _both(then, now, line) else 1.0
-        return self.known[key]
+        if (key, id(then)) not in self.known:
+            before, after = line_amount(then, key.line), line_amount(now, key.line)
+            self.known[key, id(then)] = after / before if before > 0 and after > 0 else 1.0
+        return self.known[key, id(then)]
 
 
-def _both(then: Recipe, now: Recipe, line: str) -> bool:
-    return _line_amount(then, line) > 0 and _line_amount(now, line) > 0
-
-
-def _line_amount(recipe: Recipe, name: str) -> float:
-    factors = (
+def line_amount(recipe: Recipe, name: str) -> float:
+    """Give what a recipe's line of a name draws at the reference size, in base units; 0 if it has none."""
+    nano = sum(
         line.amount.nano * line.coats * (1 + line.waste / 100) * line.chance
         for line in recipe.lines
         if line.name == name
     )
-    return float(sum(factors, Fraction(0)))
-
-
-def _diary(
-    material: Material,
-    drawn: Sequence[Drawn],
-    counts: Sequence[Counted],
-    others: Sequence[tuple[datetime, float]],
-    scale: _Scale,
-) -> Diary:
-    keys = tuple(dict.fromkeys(LineKey(job=d.job, line=d.line) for d in drawn))
-    place = {key: n for n, key in enumerate(keys)}
-    rows = []
-    total, times = np.zeros(len(keys)), np.zeros(len(keys))
-    for one in drawn:
-        n = place[LineKey(job=one.job, line=one.line)]
-        amount = one.nano / NANO * scale(one.job, one.line, one.happened.date())
-        count = 1 if one.nano > 0 else -1
-        rows.append((one.happened, n, amount, count))
-        total[n] += amount
-        times[n] += count
-    used = times > 0
-    recipe = np.divide(total, times, out=np.ones_like(total), where=used)
-    return Diary(
-        material=material,
-        keys=keys,
-        recipe=np.where(recipe > 0, recipe, 1.0),
-        counts=tuple(counts),
-        drawn=rows,
-        others=others,
-    )
-
-
-def intervals(diary: Diary) -> Intervals:
-    """Cut a material's past into the spans between its counts."""
-    counts = _occasions(diary.counts)
-    pairs = list(pairwise(counts))
-    p = len(diary.keys)
-    expected, times = np.zeros((len(pairs), p)), np.zeros((len(pairs), p))
-    observed, weeks = np.zeros(len(pairs)), np.zeros(len(pairs))
-    for n, (before, after) in enumerate(pairs):
-        expected[n], times[n], received = diary.between(before.counted, after.counted)
-        observed[n] = (before.nano - after.nano) / NANO + received
-        weeks[n] = (after.counted - before.counted).total_seconds() / WEEK
-    variance = np.array([count_variance(diary.material, c) for c in counts]) if counts else np.zeros(1)
-    return Intervals(
-        material=diary.material.code,
-        lines=tuple(str(key) for key in diary.keys),
-        recipe=diary.recipe,
-        expected=expected,
-        times=times,
-        observed=observed,
-        weeks=weeks,
-        count_variance=variance,
-    )
-
-
-def _occasions(counts: Iterable[Counted]) -> list[Counted]:
-    """Keep the last of the counts taken within a day of each other."""
-    made: list[Counted] = []
-    for count in counts:
-        if made and (count.counted - made[-1].counted).total_seconds() / WEEK < LEAST_WEEKS:
-            made[-1] = count
-        else:
-            made.append(count)
-    return made
-
-
-def count_variance(material: Material, count: Counted) -> float:
-    """Square of one standard error of a count, base units."""
-    if count.error is not None:
-        return float((count.error / NANO) ** 2)
-    if material.dimension is Dimension.COUNT:
-        return 0.0
-    return float((UNSTATED_ERROR * count.nano / NANO) ** 2)
-
-
-def beliefs(taught: Teaching) -> dict[str, Belief]:
-    """Say how sure the book can be of each shelf now."""
-    return {code: _belief(taught, diary) for code, diary in taught.diaries.items()}
-
-
-def _belief(taught: Teaching, diary: Diary) -> Belief:
-    lesson = taught.by_material.get(diary.material.code)
-    counts = _occasions(diary.counts)
-    first = counts[-1] if counts else None
-    start = first.counted if first else datetime.min
-    variance = count_variance(diary.material, first) if first else 0.0
-    belief = Belief(mean=first.nano / NANO if first else 0.0, variance=variance)
-    expected, times, received = diary.between(start, taught.moment)
-    if lesson is None:
-        return Belief(mean=belief.mean + received - float(expected.sum()), variance=belief.variance)
-    weeks = _weeks_since(diary, start, taught.moment)
-    work = Work(expected=expected, times=times, received=received, weeks=weeks)
-    return after_work(belief, work, lesson, _losses(lesson, diary))
-
-
-def _weeks_since(diary: Diary, start: datetime, now: datetime) -> float:
-    first = min((when for when, _ in diary.others), default=now)
-    return max((now - max(start, first)).total_seconds() / WEEK, 0.0)
-
-
-def _losses(lesson: MaterialLesson, diary: Diary) -> Losses:
-    """Learn how often, and how much at once, goes missing from this bin."""
-    sudden = [s.amount for s in lesson.shocks if s.kind is ShockKind.SUDDEN and s.amount > 0]
-    counts = diary.counts
-    weeks = (counts[-1].counted - counts[0].counted).total_seconds() / WEEK if len(counts) > 1 else 0.0
-    size = float(np.mean(sudden)) if sudden else 0.0
-    return Losses(size=size).seen(len(sudden), weeks)
-
-
-def narrowed(belief: Belief, found: float, variance: float) -> Belief:
-    """Say what a count would leave of a doubt."""
-    return after_count(belief, found, variance)
+    return float(nano) / NANO

@@ -35,7 +35,7 @@ class OtherMove:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Counted:
+class CountedBin:
     """A settled count of one bin."""
 
     material: str
@@ -73,12 +73,12 @@ def other_moves(session: Session, until: datetime, *, site: str | None = None) -
     ]
 
 
-def counted_bins(session: Session, until: datetime, *, site: str | None = None) -> list[Counted]:
+def counted_bins(session: Session, until: datetime, *, site: str | None = None) -> list[CountedBin]:
     """Read the settled counts until a moment, oldest first."""
     asked = sa.select(count_line).where(count_line.c.state == "settled", count_line.c.counted <= moment_text(until))
     asked = asked if site is None else asked.where(count_line.c.site == site)
     return [
-        Counted(material=r.material, counted=read_moment(r.counted), nano=r.nano, error=r.error)
+        CountedBin(material=r.material, counted=read_moment(r.counted), nano=r.nano, error=r.error)
         for r in session.execute(asked.order_by(count_line.c.counted, count_line.c.id))
     ]
 
