@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.demand.history import WEEK, Dates, Floats, Occasion
+from stockroom.demand.history import DAYS_IN_WEEK, WEEK, Dates, Floats, Occasion
 
 WEEKS_IN_YEAR = 365.25 / 7
 MIDWEEK = 3.5
@@ -31,14 +31,14 @@ def year_waves(weeks: Dates, n_waves: int) -> Floats:
 
 
 def occasion_bumps(weeks: Dates, occasions: Sequence[Occasion]) -> Floats:
-    """Two columns an occasion: the weeks leading up to it and the weeks from it on, (..., 2 * n_occasions)."""
+    """Two columns an occasion: the weeks up to and with it, and the weeks after, (..., 2 * n_occasions)."""
     columns = []
     for occasion in occasions:
         dates = np.array(occasion.dates, dtype="datetime64[D]")
-        away = (weeks[..., None] + WEEK - dates).astype(np.float64) / 7  # weeks since the week that holds the day
-        near = np.clip(1 - np.abs(np.floor(away - 1e-9)) / BUMP_WEEKS, 0, None)
-        columns.append((near * (away <= 0)).sum(axis=-1))
-        columns.append((near * (away > 0)).sum(axis=-1))
+        since = -np.floor_divide((dates - weeks[..., None]).astype(np.int64), DAYS_IN_WEEK)  # weeks; 0 holds the day
+        near = np.clip(1 - np.abs(since) / BUMP_WEEKS, 0, None)
+        columns.append((near * (since <= 0)).sum(axis=-1))
+        columns.append((near * (since > 0)).sum(axis=-1))
     return np.stack(columns, axis=-1) if columns else np.zeros((*weeks.shape, 0))
 
 

@@ -1,0 +1,17 @@
+"""Views without seasons, for tests of what stands on them."""
+
+import numpy as np
+
+from stockroom.demand.view import View
+
+
+def flat_view(use: np.ndarray, *, origins: tuple[int, ...] = (), horizon: int = 8) -> View:
+    known = ~np.isnan(use)
+    at = np.array(origins or (use.shape[1],))
+    return View(
+        use=np.where(known, use, 0.0),
+        exposure=np.broadcast_to(known.astype(float), (len(at), *use.shape)),
+        ahead=np.ones((len(at), len(use), horizon)),
+        family=np.zeros(len(use), dtype=np.intp),
+        origins=at,
+    )
