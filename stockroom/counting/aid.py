@@ -123,7 +123,7 @@ def _text(ask: Ask, answers: Answers, material: Material) -> str:
 
 def number(text: str, ask: Ask) -> Fraction:
     """Read one answer exactly, in base units of the ask's dimension."""
-    if re.fullmatch(r"\d{1,3}(,\d{3})+", text):
+    if re.match(r"\d*[.,]\d*[.,]|[1-9]\d{0,2},\d{3}(?!\d)", text):
         raise UsageError(
             f"'{text}' for {ask.prompt} can be read in two ways.",
             fix="Write it with a decimal point, or without a comma.",

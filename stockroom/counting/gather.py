@@ -32,6 +32,7 @@ class Counted:
 class Used:
     """One finished job's recipe line: what the recipe says it took, its size and choices included, base units.
 
+    By the recipe as it stands now, whichever version was booked at the time: lessons are about the recipe in force.
     A job undone is given again with both figures below zero, at the moment of the job it undoes.
     """
 
@@ -68,8 +69,8 @@ def gather(
     counts : iterable of Counted
         In any order; of two at the same moment the later given holds. Fewer than two make no interval.
     uses, moves : sequence
-        In any order; what lies before the first count or after the last is left out. An event at a count's own moment
-        is before it, as the book compares a count with every move up to its moment.
+        In any order; what lies before the first count or after the last is left out. An event at a count's own
+        moment is before it, as the book compares a count with every move up to its moment.
 
     Returns
     -------

@@ -1,13 +1,13 @@
 """Book against shelf: differences, what is close enough, and how true the book is over time."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
 from itertools import groupby
 from math import comb, isqrt
 
-from stockroom.stock.counts import Reason
+from stockroom.stock.counts import CountLine, Reason
 from stockroom.stock.money import half_up
 from stockroom.stock.quantities import NANO
 
@@ -149,15 +149,23 @@ def _verdict(of: Bin, amount: int, rules: Rules) -> Verdict:
         return Verdict.AGREES
     if abs(amount) <= allowed(of, rules):
         return Verdict.WITHIN
-    return Verdict.CONFIRMED if of.recounted is not None and same(of, rules) else Verdict.RECOUNT
+    confirmed = of.recounted is not None and agree(of, replace(of, counted=of.recounted), rules)
+    return Verdict.CONFIRMED if confirmed else Verdict.RECOUNT
 
 
-def same(of: Bin, rules: Rules) -> bool:
-    """Say whether two counts of one bin agree with each other, as closely as the book is asked to."""
-    if of.recounted is None:
-        return False
-    measuring = rules.errors * isqrt(2 * of.error**2)  # the difference of two readings
-    return abs(of.recounted - of.counted) <= max(int(of.counted * rules.share[of.grade]), measuring)
+def agree(first: Bin, second: Bin, rules: Rules | None = None) -> bool:
+    """Say whether two people counting one bin, each at their own moment, found the same difference from the book."""
+    rules = rules or Rules()
+    apart = abs((first.counted - first.booked) - (second.counted - second.booked))
+    measuring = rules.errors * isqrt(first.error**2 + second.error**2)
+    return apart <= max(int(abs(second.counted) * rules.share[second.grade]), measuring)
+
+
+def counted_twice(lines: Iterable[CountLine]) -> dict[tuple[str, str], tuple[CountLine, ...]]:
+    """Find bins on more than one line, by material and site, each bin's lines in order of time."""
+    kept = sorted(lines, key=lambda line: (line.material, line.site, line.counted))
+    groups = {key: tuple(one) for key, one in groupby(kept, key=lambda line: (line.material, line.site))}
+    return {key: one for key, one in groups.items() if len(one) > 1}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,10 +1,9 @@
 """A plain amount, counted or read off a gauge."""
 
 import re
-from fractions import Fraction
 
 from stockroom.counting.aid import Aid, Ask, Finding, Reading, number, within
-from stockroom.stock.quantities import Dimension, unit
+from stockroom.stock.quantities import NANO, Dimension, unit
 
 
 def _work_out(reading: Reading) -> Finding:
@@ -13,7 +12,7 @@ def _work_out(reading: Reading) -> Finding:
     stated = unit(named[0]) if named else own
     amount = number(text, Ask(name="amount", prompt="the amount", unit=stated))
     digits = len(re.sub(r"^\d*[.,]?|[^\d].*$", "", text))
-    step = 0.0 if stated.dimension is Dimension.COUNT else float(Fraction(stated.nano, 10**9)) / 10**digits
+    step = 0.0 if stated.dimension is Dimension.COUNT else stated.nano / NANO / 10**digits
     return Finding(amount=amount, error=within(step / 2), dimension=stated.dimension)
 
 

@@ -164,6 +164,7 @@ def test_pairs_and_odd_ones() -> None:
         ("7", NAILS, 7, 0),
         ("3 pairs", NAILS, 6, 0),
         ("0", SHEET, 0, 0.5 / 3**0.5),
+        ("0,125 l", GLUE, 125, 0.5 / 3**0.5),
     ],
 )
 def test_plain_amount_is_as_sure_as_its_last_digit(text: str, of: Material, amount: float, error: float) -> None:
@@ -174,6 +175,9 @@ def test_plain_amount_is_as_sure_as_its_last_digit(text: str, of: Material, amou
     ("text", "says"),
     [
         ("1,500", "can be read in two ways"),
+        ("1,500 ml", "can be read in two ways"),
+        ("1,500.5", "can be read in two ways"),
+        ("1,500,000 g", "can be read in two ways"),
         ("-3", "below zero"),
         ("3 kgg", "No unit is called 'kgg'"),
         ("nan", "No unit is called 'nan'"),
@@ -215,6 +219,8 @@ def test_zero_where_it_makes_nonsense_is_refused() -> None:
         measure("roll", LACE, outer="200", thickness="0")
     with pytest.raises(UsageError, match="can't hold nothing"):
         measure("tin-tenths", GLUE, tenths="3", full="0 l")
+    with pytest.raises(UsageError, match="'lots' for how many tenths"):
+        measure("tin-tenths", GLUE, tenths="lots")
     with pytest.raises(UsageError, match="11 tenths is more than 1 full"):
         measure("tin-tenths", GLUE, tenths="11")
 

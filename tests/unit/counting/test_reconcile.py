@@ -1,4 +1,5 @@
 from dataclasses import replace
+from datetime import datetime
 from fractions import Fraction
 
 import pytest
@@ -8,14 +9,17 @@ from stockroom.counting.reconcile import (
     Grade,
     Rules,
     Verdict,
+    agree,
     by_reason,
     compare,
+    counted_twice,
     drifts,
     grades,
     over_time,
     totals,
 )
-from stockroom.stock.counts import Reason
+from stockroom.stock.counts import CountLine, Reason
+from stockroom.stock.quantities import Dimension, Quantity
 
 N = 10**9
 
@@ -82,6 +86,24 @@ def test_recount_that_agrees_with_neither_asks_again() -> None:
     found = compare(a_bin(100, 60, recounted=80 * N))
     assert found.verdict is Verdict.RECOUNT
     assert not found.postable
+
+
+def test_two_people_agree_when_their_differences_do() -> None:
+    morning = a_bin(100, 90)
+    evening = a_bin(60, 49)  # forty were used in between
+    assert agree(morning, evening)
+    assert not agree(morning, a_bin(60, 60))
+    assert agree(morning, a_bin(60, 60, error=5 * N))
+
+
+def test_bins_counted_twice_are_found() -> None:
+    def line(material: str, hour: int, site: str = "main") -> CountLine:
+        amount = Quantity(nano=N, dimension=Dimension.MASS)
+        return CountLine(material=material, amount=amount, counted=datetime(2031, 3, 3, hour), site=site)
+
+    found = counted_twice([line("B", 9), line("A", 17), line("A", 8), line("B", 9, "market stall")])
+    assert list(found) == [("A", "main")]
+    assert [each.counted.hour for each in found["A", "main"]] == [8, 17]
 
 
 def test_classes_by_yearly_value() -> None:
