@@ -10,6 +10,7 @@ from stockroom.margins.journal import JournalLine, journal
 from stockroom.margins.moved import Moved, moved
 from stockroom.margins.notes import late_papers, notes
 from stockroom.margins.period import Period
+from stockroom.margins.prices import PriceLine, key_prices
 from stockroom.margins.purchases import PurchaseLine, purchases
 from stockroom.margins.roll_forward import Roll, roll_forward
 from stockroom.margins.valuation import Valued, valuation
@@ -60,6 +61,7 @@ class Accounts:
     late: tuple[Document, ...]  # booked in the period, but happened before it
     margins: tuple[Group, ...]  # by job; paid work only
     moved: Moved | None  # against the period it is compared with
+    prices: tuple[PriceLine, ...]  # of the materials that cost most
     notes: tuple[tuple[str, str], ...]
 
     @property
@@ -116,14 +118,15 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
         rolls=tuple(rolls),
         valued=tuple(valued),
         entries=within,
-        purchases=tuple(purchases(booked, past.entries, period, rules)),
+        purchases=tuple(purchases(sources.documents, past.entries, period, rules)),
         work=work,
-        write_offs=tuple(write_offs(within, {d.id or 0: d for d in booked}, period)),
+        write_offs=tuple(write_offs(within, {d.id or 0: d for d in sources.documents}, period)),
         write_downs=tuple(write_downs(valued, past.entries, period.last, rules, sources.policy)),
         journal=tuple(journal(past.entries, period, sources.account_numbers)),
         late=late,
         margins=tuple(grouped(paid, "job", floor=sources.shop.margin_floor)),
         moved=moved(work_done(booked, past.entries, books, against), work) if against else None,
+        prices=key_prices(past.entries, sources.materials, period),
         notes=notes(sources.shop, period, booked, late, sources.check_figure),
     )
 

@@ -1,0 +1,17 @@
+"""Pictures of the period: margins ranked, what moved, and what key materials cost."""
+
+from stockroom.margins.accounts import Accounts
+from stockroom.show.charts_margins import margin_chart, price_chart, waterfall_chart
+from stockroom.show.formats import formats_of
+from stockroom.show.workbook_page import Page, Sheet
+
+
+def _fill(accounts: Accounts) -> Page:
+    formats = formats_of(accounts.shop)
+    pictures = [margin_chart(accounts.margins, formats)] if accounts.margins else []
+    pictures += [waterfall_chart(accounts.moved, formats)] if accounts.moved else []
+    pictures += [price_chart(accounts.prices, formats)] if accounts.prices else []
+    return Page(columns=(), rows=(), pictures=tuple(pictures))
+
+
+SHEET = Sheet(name="Charts", place=170, fill=_fill)

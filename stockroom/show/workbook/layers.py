@@ -1,0 +1,45 @@
+"""Each cost layer on the shelf at the end of the period."""
+
+from stockroom.margins.accounts import Accounts
+from stockroom.show.workbook_page import Column, Kind, Page, Sheet, amount_of, money_of
+from stockroom.stock.layers import SHORT
+
+_COLUMNS = (
+    Column(title="Code", width=14),
+    Column(title="Material", width=34),
+    Column(title="Site", width=10),
+    Column(title="On the shelf since", kind=Kind.DAY, width=13),
+    Column(title="Document", kind=Kind.WHOLE, width=10),
+    Column(title="Amount", kind=Kind.AMOUNT, width=13),
+    Column(title="Unit", width=8),
+    Column(title="Cost", kind=Kind.FINE, width=15, total=True),
+    Column(title="Remark", width=44),
+)
+_WAITING = "used before its delivery was entered: provisional cost"
+
+
+def _fill(accounts: Accounts) -> Page:
+    money = money_of(accounts)
+    rows = [
+        [
+            valued.material.code,
+            valued.material.name,
+            layer.site,
+            layer.since,
+            layer.document,
+            amount_of(layer.nano, valued.material),
+            valued.material.unit.name,
+            money.fine(layer.value),
+            _WAITING if layer.layer == SHORT else None,
+        ]
+        for valued in accounts.valued
+        for layer in valued.layers
+    ]
+    return Page(
+        intro=(f"Cost layers at the end of {accounts.period.last}, to a thousandth of the smallest coin."),
+        columns=_COLUMNS,
+        rows=rows,
+    )
+
+
+SHEET = Sheet(name="Layers", place=30, fill=_fill)

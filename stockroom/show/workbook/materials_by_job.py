@@ -1,0 +1,47 @@
+"""Which job used how much of which material, and at what cost."""
+
+from stockroom.margins.accounts import Accounts
+from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, amount_of, money_of
+
+_COLUMNS = (
+    Column(title="Job", width=24),
+    Column(title="Kind", width=12),
+    Column(title="Code", width=14),
+    Column(title="Material", width=34),
+    Column(title="Amount", kind=Kind.AMOUNT, width=13),
+    Column(title="Unit", width=8),
+    Column(title="Cost", kind=Kind.FINE, width=15, total=True),
+)
+_WORK = ("used on jobs", "re-done jobs")
+_Key = tuple[str, str, str]
+
+
+def _fill(accounts: Accounts) -> Page:
+    money = money_of(accounts)
+    sums: dict[_Key, list[int]] = {}
+    for line in accounts.work.lines:
+        for material, (nano, value) in line.uses.items():
+            held = sums.setdefault((line.job, "re-done" if line.redo else "paid", material), [0, 0])
+            held[0] += nano
+            held[1] += value
+    rows: list[list[Value]] = [
+        [*key[:2], key[2], accounts.materials[key[2]].name, amount_of(held[0], accounts.materials[key[2]]),
+         accounts.materials[key[2]].unit.name, money.fine(held[1])]
+        for key, held in sorted(sums.items())
+    ]  # fmt: skip
+    rows.append(["jobs of earlier periods", "true-ups", None, None, None, None, money.fine(accounts.work.earlier)])
+    ledger = sum(roll.flows.get(name, (0, 0))[1] for roll in accounts.rolls for name in _WORK)
+    return Page(
+        intro=("What finished work drew, with the true-ups booked in the period."),
+        columns=_COLUMNS,
+        rows=rows,
+        checks=(
+            Check(
+                what="Materials by job equal what the ledger used on jobs",
+                formula=f"ROUND([Materials by job|Cost]+({money.fine(ledger)}),{accounts.shop.currency_digits + 2})",
+            ),
+        ),
+    )
+
+
+SHEET = Sheet(name="Materials by job", place=80, fill=_fill)

@@ -1,0 +1,86 @@
+"""Every effect on stock in the period, paper by paper."""
+
+from collections.abc import Mapping, Sequence
+from typing import overload
+
+from stockroom.margins.accounts import Accounts
+from stockroom.show.workbook_page import Check, Column, Kind, Money, Page, Sheet, Value, amount_of, money_of
+from stockroom.stock.layers import Entry
+from stockroom.stock.materials import Material
+
+_COLUMNS = (
+    Column(title="Booked on", kind=Kind.DAY, width=13),
+    Column(title="Happened", kind=Kind.MOMENT, width=18),
+    Column(title="Document", kind=Kind.WHOLE, width=10),
+    Column(title="Kind", width=18),
+    Column(title="Cost", width=16),
+    Column(title="Code", width=14),
+    Column(title="Material", width=30),
+    Column(title="Amount", kind=Kind.AMOUNT, width=13),
+    Column(title="Unit", width=8),
+    Column(title="Value", kind=Kind.FINE, width=15, total=True),
+    Column(title="Ticket", width=12),
+    Column(title="Site", width=8),
+)
+
+
+def _fill(accounts: Accounts) -> Page:
+    money = money_of(accounts)
+    places = accounts.shop.currency_digits + 2
+    return Page(
+        intro=(
+            "A paper may show in several lines: one for each cost layer it touches. A true-up replaces a provisional "
+            "cost by the real one: two lines whose amounts cancel."
+        ),
+        columns=_COLUMNS,
+        rows=Rows(accounts.entries, accounts.materials, money),
+        checks=(
+            Check(
+                what="Movements carry opening to closing",
+                formula=f"ROUND([Stock account|Opening cost]+[Movements|Value]-[Stock account|Closing cost],{places})",
+            ),
+        ),
+    )
+
+
+class Rows(Sequence[Sequence[Value]]):
+    """The lines, made as they are written: a year of them need not lie in memory twice."""
+
+    def __init__(self, entries: Sequence[Entry], materials: Mapping[str, Material], money: Money) -> None:
+        self.entries = entries
+        self.materials = materials
+        self.money = money
+
+    def __len__(self) -> int:
+        return len(self.entries)
+
+    @overload
+    def __getitem__(self, at: int) -> Sequence[Value]: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[Sequence[Value]]: ...
+    def __getitem__(self, at: int | slice) -> Sequence[Value] | Sequence[Sequence[Value]]:
+        if isinstance(at, slice):
+            return [self[n] for n in range(*at.indices(len(self)))]
+        return _row(self.entries[at], self.materials, self.money)
+
+
+def _row(entry: Entry, materials: Mapping[str, Material], money: Money) -> list[Value]:
+    move = entry.move
+    material = materials[move.material]
+    return [
+        entry.booked_on,
+        move.happened,
+        entry.document,
+        entry.kind.value,
+        entry.cause.value,
+        material.code,
+        material.name,
+        amount_of(entry.nano, material),
+        material.unit.name,
+        money.fine(entry.value),
+        move.ticket or None,
+        move.site,
+    ]
+
+
+SHEET = Sheet(name="Movements", place=50, fill=_fill)

@@ -1,0 +1,67 @@
+"""Purchases, returns and price corrections by supplier, with tax."""
+
+from decimal import Decimal
+
+from stockroom.margins.accounts import Accounts
+from stockroom.margins.purchases import PurchaseLine
+from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, amount_of, money_of, rounding_row
+
+_COLUMNS = (
+    Column(title="Supplier", width=26),
+    Column(title="Day", kind=Kind.DAY, width=13),
+    Column(title="Document", kind=Kind.WHOLE, width=10),
+    Column(title="Reference", width=16),
+    Column(title="What", width=18),
+    Column(title="Item", width=34),
+    Column(title="Amount", kind=Kind.AMOUNT, width=13),
+    Column(title="Unit", width=8),
+    Column(title="Net", kind=Kind.COINS, width=13, total=True),
+    Column(title="Tax %", kind=Kind.AMOUNT, width=8),
+    Column(title="Tax", kind=Kind.COINS, width=12, total=True),
+    Column(title="Gross", kind=Kind.WORKED, width=13, total=True),
+)
+_BOUGHT = ("purchases", "returned to suppliers")
+
+
+def _fill(accounts: Accounts) -> Page:
+    money = money_of(accounts)
+    rows = [_row(line, accounts) for line in accounts.purchases]
+    ledger = sum(roll.flows.get(name, (0, 0))[1] for roll in accounts.rolls for name in _BOUGHT)
+    rest = money.coins(ledger) - sum((money.minor(line.net) for line in accounts.purchases), Decimal(0))
+    rows.append(rounding_row(_COLUMNS, "Rounding", [*[None] * 8, rest]))
+    digits = accounts.shop.currency_digits
+    return Page(
+        intro=(
+            "Without tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
+        ),
+        columns=_COLUMNS,
+        rows=rows,
+        checks=(
+            Check(
+                what="Purchases and returns equal the ledger's",
+                formula=f"ROUND([Purchases|Net]-({money.coins(ledger)}),{digits})",
+            ),
+        ),
+    )
+
+
+def _row(line: PurchaseLine, accounts: Accounts) -> list[Value]:
+    money = money_of(accounts)
+    material = accounts.materials.get(line.item)
+    return [
+        accounts.supplier_names.get(line.supplier, line.supplier) or "not named",
+        line.day,
+        line.document,
+        line.reference,
+        line.what,
+        material.name if material else line.item,
+        amount_of(line.nano, material) if material else None,
+        material.unit.name if material else None,
+        money.minor(line.net),
+        line.per_cent,
+        money.minor(line.tax),
+        "=I{row}+K{row}",
+    ]
+
+
+SHEET = Sheet(name="Purchases", place=60, fill=_fill)

@@ -1,0 +1,40 @@
+"""The stock-taking list for the year's end: counted by hand, signed, kept."""
+
+from stockroom.margins.accounts import Accounts
+from stockroom.show.workbook_page import Column, Kind, Page, Sheet, Value, amount_of
+
+_COLUMNS = (
+    Column(title="Place", width=12),
+    Column(title="Code", width=14),
+    Column(title="Material", width=34),
+    Column(title="Unit", width=8),
+    Column(title="In the book", kind=Kind.AMOUNT, width=12),
+    Column(title="Counted", kind=Kind.AMOUNT, width=14),
+    Column(title="Remark", width=26),
+)
+_SIGNED = ("Counted by", "Checked by", "Day and hour", "Signature")
+
+
+def _fill(accounts: Accounts) -> Page:
+    ordered = sorted(accounts.valued, key=lambda v: (v.material.place, v.material.code))
+    rows: list[list[Value]] = [
+        [
+            valued.material.place or None,
+            valued.material.code,
+            valued.material.name,
+            valued.material.unit.name,
+            amount_of(valued.nano, valued.material),
+            None,
+            None,
+        ]
+        for valued in ordered
+    ]
+    signed: list[list[Value]] = [[None, None, f"{words}: ______________________", *[None] * 4] for words in _SIGNED]
+    return Page(
+        intro=f"{accounts.shop.name}: stock at the end of {accounts.period.last}. Count, write down, sign, keep.",
+        columns=_COLUMNS,
+        rows=[*rows, *signed],
+    )
+
+
+SHEET = Sheet(name="Stock-taking list", place=150, fill=_fill, portrait=True)

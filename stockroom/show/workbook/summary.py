@@ -1,0 +1,69 @@
+"""Opening, what came and went, and closing, by family."""
+
+from decimal import Decimal
+
+from stockroom.margins.accounts import Accounts
+from stockroom.margins.roll_forward import COLUMNS, Roll
+from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, money_of
+
+_FIRST, _LAST = "B", chr(ord("B") + len(COLUMNS) + 1)  # opening … rounding; closing stands right of them
+_CLOSING = chr(ord(_LAST) + 1)
+
+
+def _fill(accounts: Accounts) -> Page:
+    money = money_of(accounts)
+    families: dict[str, list[Roll]] = {}
+    for roll in accounts.rolls:
+        families.setdefault(roll.material.family, []).append(roll)
+    figures = {name: _figures(rolls) for name, rolls in families.items()}
+    whole = _figures(accounts.rolls)
+    rows = [_row(name, [money.coins(f) for f in sums], accounts) for name, sums in sorted(figures.items())]
+    rests = [
+        money.coins(sums) - sum((money.coins(f[n]) for f in figures.values()), Decimal(0))
+        for n, sums in enumerate(whole)
+    ]
+    rows.append(_row("Rounding", rests, accounts))
+    return Page(
+        intro=(
+            f"{accounts.shop.name}: stock from {accounts.period.first} to {accounts.period.last}, "
+            f"in {accounts.shop.currency}, without tax. Minus: leaves the shelf."
+        ),
+        columns=_columns(),
+        rows=rows,
+        checks=(
+            Check(what="Summary: every line comes to its closing", formula="[Summary|Check]"),
+            Check(
+                what="Summary: closing is the ledger's value",
+                formula=f"[Summary|Closing]-{money.coins(accounts.closing)}",
+            ),
+            Check(
+                what="Summary: opening is the ledger's value",
+                formula=f"[Summary|Opening]-{money.coins(accounts.opening)}",
+            ),
+        ),
+    )
+
+
+def _columns() -> tuple[Column, ...]:
+    sums = ("opening", *COLUMNS, "rounding", "closing")
+    return (
+        Column(title="Family", width=18),
+        *(Column(title=name.capitalize(), kind=Kind.COINS, width=12, total=True) for name in sums),
+        Column(title="Check", kind=Kind.WORKED, width=8, total=True),
+    )
+
+
+def _figures(rolls: "list[Roll] | tuple[Roll, ...]") -> list[int]:
+    """Sum opening, each column and closing, in thousandths of the minor unit."""
+    flows = [sum(roll.flows.get(name, (0, 0))[1] for roll in rolls) for name in COLUMNS]
+    return [sum(roll.opening[1] for roll in rolls), *flows, sum(roll.closing[1] for roll in rolls)]
+
+
+def _row(name: str, figures: list[Decimal], accounts: Accounts) -> list[Value]:
+    """Write a family: rounded figures, and what rounding left so that the line adds up."""
+    *parts, closing = figures
+    check = f"=ROUND(SUM({_FIRST}{{row}}:{_LAST}{{row}})-{_CLOSING}{{row}},{accounts.shop.currency_digits})"
+    return [name, *parts, closing - sum(parts, Decimal(0)), closing, check]
+
+
+SHEET = Sheet(name="Summary", place=10, fill=_fill)

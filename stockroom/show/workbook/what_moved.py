@@ -1,0 +1,42 @@
+"""Why the margin differs from the period it is compared with, in parts that add up."""
+
+from stockroom.margins.accounts import Accounts
+from stockroom.margins.moved import Part
+from stockroom.show.workbook_page import Check, Column, Kind, Money, Page, Sheet, Value, money_of
+
+_COLUMNS = (
+    Column(title="What moved", width=30),
+    Column(title="Effect on the margin", kind=Kind.FINE, width=16, total=True),
+    Column(title="Most of it from", width=30),
+    Column(title="there", kind=Kind.FINE, width=16),
+)
+
+
+def _fill(accounts: Accounts) -> Page:
+    found = accounts.moved
+    if found is None:
+        return Page(intro="Made without a period to compare with.", columns=_COLUMNS, rows=())
+    money = money_of(accounts)
+    change = money.fine(found.after - found.before)
+    return Page(
+        intro=(
+            f"From a margin of {money.coins(found.before)} to {money.coins(found.after)} {accounts.shop.currency}. "
+            "One thing changes at a time, in this order; another order would share joint effects out otherwise."
+        ),
+        columns=_COLUMNS,
+        rows=[_row(part, money) for part in found.parts],
+        checks=(
+            Check(
+                what="What moved adds up to the change of margin",
+                formula=f"ROUND([What moved|Effect on the margin]-({change}),{accounts.shop.currency_digits + 2})",
+            ),
+        ),
+    )
+
+
+def _row(part: Part, money: Money) -> list[Value]:
+    job = max(part.by_job, key=lambda code: abs(part.by_job[code]), default=None)
+    return [part.name, money.fine(part.effect), job, None if job is None else money.fine(part.by_job[job])]
+
+
+SHEET = Sheet(name="What moved", place=100, fill=_fill)

@@ -1,0 +1,115 @@
+"""What a sheet of the accountant's workbook consists of; how it becomes cells or CSV is not its business."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+from stockroom.margins.accounts import Accounts
+from stockroom.stock.materials import Material
+from stockroom.stock.money import MILLI, major, milli_to_minor
+
+Value = str | int | Decimal | date | datetime | None
+
+
+class Kind(StrEnum):
+    """What a column holds, and so how it is written."""
+
+    TEXT = "text"
+    DAY = "day"
+    MOMENT = "moment"
+    WHOLE = "whole number"
+    AMOUNT = "amount"  # in the unit named beside it
+    COINS = "money"  # whole minor units, shown in major ones
+    FINE = "fine money"  # to a thousandth of the minor unit
+    SHARE = "share"
+    WORKED = "formula"  # text such as '=B{row}-C{row}'; shown as money
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A heading, what is under it, how wide it is, and whether it is added up."""
+
+    title: str
+    kind: Kind = Kind.TEXT
+    width: int = 12
+    total: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """A sum that must come to nothing.
+
+    `formula` names totals as [Sheet|Column], such as '[Valuation|Cost]-[Summary|Closing]'; figures stand in major
+    units.
+    """
+
+    what: str
+    formula: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """A sheet filled: sentences on top, columns, rows, and the checks its totals must pass."""
+
+    columns: tuple[Column, ...]
+    rows: Sequence[Sequence[Value]]
+    intro: str = ""
+    checks: tuple[Check, ...] = ()
+    pictures: tuple[bytes, ...] = ()  # PNG, below each other
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """One sheet: its name on the tab, its place among the others, and how it is filled."""
+
+    name: str
+    place: int
+    fill: Callable[[Accounts], Page]
+    portrait: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """A shop's money in major units, exact."""
+
+    digits: int = field(default=2)
+
+    def coins(self, milli: int) -> Decimal:
+        """Give a cost rounded to whole minor units."""
+        return major(milli_to_minor(milli), self.digits)
+
+    def minor(self, minor: int) -> Decimal:
+        """Give whole minor units."""
+        return major(minor, self.digits)
+
+    def fine(self, milli: int) -> Decimal:
+        """Give a cost as it is kept, to a thousandth of the minor unit."""
+        return major(milli, self.digits) / MILLI
+
+
+def money_of(accounts: Accounts) -> Money:
+    """Give the shop's money."""
+    return Money(accounts.shop.currency_digits)
+
+
+def amount_of(nano: int, material: Material) -> Decimal:
+    """Give an amount in the material's own unit, to nine decimals."""
+    return round(material.unit.count(nano), 9)
+
+
+def share_of(share: Fraction | None) -> Decimal | None:
+    """Give a share as a decimal, to six places."""
+    return None if share is None else round(Decimal(share.numerator) / Decimal(share.denominator), 6)
+
+
+def rounding_row(columns: Sequence[Column], label: str, rests: Sequence[Decimal | None]) -> list[Value]:
+    """Make the line that takes what rounding left, so that the total is the ledger's."""
+    values: list[Value] = [None] * len(columns)
+    values[0] = label
+    for n, rest in enumerate(rests):
+        if rest is not None:
+            values[n] = rest
+    return values

@@ -1,0 +1,201 @@
+"""The accountant's workbook as a file: sheets found, filled and painted, with checks that add themselves up."""
+
+import re
+from collections.abc import Sequence
+from io import BytesIO
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import IO, TYPE_CHECKING, Literal, cast
+
+from stockroom.margins.accounts import Accounts
+from stockroom.show.locale_facts import facts_of
+from stockroom.show.spreadsheet import Heading, bold, fit_row, money_format, put_headings, put_text, set_page
+from stockroom.show.workbook import workbook_sheets
+from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value
+from stockroom.show.workbook_pour import Fill, pour
+from stockroom.stock.shop import Shop
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+    from openpyxl.cell import Cell
+    from openpyxl.styles import Alignment
+    from openpyxl.worksheet.worksheet import Worksheet
+
+TOTAL_ROW, HEAD_ROW, FIRST_ROW = 3, 4, 5
+CHECKS = "Checks"
+_LEFT = (Kind.TEXT, Kind.DAY, Kind.MOMENT)
+_FIGURE = re.compile(r"\[([^|\]]+)\|([^\]]+)\]")
+_PICTURE_ROWS = 34  # rows a picture covers
+_SCREEN = 0.62  # pictures are shown smaller than they are kept
+
+
+def workbook(accounts: Accounts, target: IO[bytes]) -> None:
+    """Write the accountant's workbook.
+
+    Parameters
+    ----------
+    accounts : Accounts
+        What it shows.
+    target : file open for bytes
+        Where it goes.
+    """
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    filled = [(sheet, sheet.fill(accounts)) for sheet in workbook_sheets()]
+    filled.insert(1, _checks(filled))
+    formats = _formats(accounts.shop)
+    fills = {}
+    for number, (sheet, page) in enumerate(filled, 1):
+        _paint(book, sheet, page, formats)
+        if page.columns:
+            fills[f"xl/worksheets/sheet{number}.xml"] = Fill([c.kind for c in page.columns], page.rows, FIRST_ROW)
+    _save(book, target, fills)
+
+
+def workbook_bytes(accounts: Accounts) -> bytes:
+    """Give the workbook as the bytes of its file."""
+    stream = BytesIO()
+    workbook(accounts, stream)
+    return stream.getvalue()
+
+
+def _save(book: "Workbook", target: IO[bytes], fills: dict[str, Fill]) -> None:
+    with TemporaryDirectory() as folder:
+        model = Path(folder) / "model.xlsx"
+        book.save(model)
+        pour(model, target, fills)
+
+
+def _checks(filled: Sequence[tuple[Sheet, Page]]) -> tuple[Sheet, Page]:
+    """Gather every sheet's checks on a sheet of their own: each must be nothing."""
+    totals = {
+        (sheet.name, column.title): _at(number, TOTAL_ROW)
+        for sheet, page in filled
+        for number, column in enumerate(page.columns)
+        if column.total
+    }
+    rows: list[Sequence[Value]] = [
+        (check.what, _resolved(check, totals), '=IF(B{row}=0,"right","WRONG")')
+        for _, page in filled
+        for check in page.checks
+    ]
+    columns = (
+        Column(title="Check", width=60),
+        Column(title="Difference", kind=Kind.WORKED, width=14, total=True),
+        Column(title="Verdict", kind=Kind.WORKED, width=12),
+    )
+    page = Page(columns=columns, rows=rows, intro="Every difference must be nothing; the spreadsheet works them out.")
+    return Sheet(name=CHECKS, place=0, fill=lambda _: page), page
+
+
+def _resolved(check: Check, totals: dict[tuple[str, str], str]) -> str:
+    """Put cells in place of the totals a check names."""
+    cells = _FIGURE.sub(lambda found: f"'{found[1]}'!{totals[found[1], found[2]]}", check.formula)
+    return f"=ABS({cells})"  # so that two wrongs never make a right
+
+
+def _paint(book: "Workbook", sheet: Sheet, page: Page, formats: dict[Kind, str]) -> None:
+    made = book.create_sheet(sheet.name)
+    put_text(made, (1, 1), sheet.name, wrap=False).font = bold()
+    put_text(made, (2, 1), page.intro, wrap=False)
+    if page.columns:
+        _paint_columns(made, page, formats)
+        _set_print(made, sheet, page)
+    for number, picture in enumerate(page.pictures):
+        _hang(made, picture, FIRST_ROW + number * _PICTURE_ROWS)
+
+
+def _paint_columns(made: "Worksheet", page: Page, formats: dict[Kind, str]) -> None:
+    put_headings(made, HEAD_ROW, [_heading(column) for column in page.columns])
+    fit_row(made, HEAD_ROW, [(column.title, column.width) for column in page.columns])
+    last = FIRST_ROW + max(len(page.rows), 1) - 1
+    for number, column in enumerate(page.columns):
+        for row in (FIRST_ROW, FIRST_ROW + 1):
+            _paint_model(made, (row, number + 1), column, formats, guarded=row > FIRST_ROW)
+        if column.total:
+            _paint_total(made, number, column, last, formats)
+    made.auto_filter.ref = f"A{HEAD_ROW}:{_at(len(page.columns) - 1, last)}"
+
+
+def _heading(column: Column) -> Heading:
+    return Heading(text=column.title, width=column.width, right=column.kind not in _LEFT)
+
+
+def _paint_model(
+    made: "Worksheet", at: tuple[int, int], column: Column, formats: dict[Kind, str], *, guarded: bool
+) -> None:
+    """Style a cell whose looks the poured rows take over."""
+    cell = cast("Cell", made.cell(*at))
+    cell.value = "model"
+    cell.number_format = formats.get(column.kind, "General")
+    cell.alignment = _aligned(column)
+    cell.quotePrefix = guarded and column.kind is Kind.TEXT
+
+
+def _paint_total(made: "Worksheet", number: int, column: Column, last: int, formats: dict[Kind, str]) -> None:
+    total = cast("Cell", made.cell(TOTAL_ROW, number + 1))
+    letter = _at(number, "")
+    total.value = f"=SUM({letter}{FIRST_ROW}:{letter}{last})"
+    total.number_format = formats.get(column.kind, "General")
+    total.font = bold()
+    if made.cell(TOTAL_ROW, 1).value is None and number:
+        put_text(made, (TOTAL_ROW, 1), "Total").font = bold()
+
+
+def _set_print(made: "Worksheet", sheet: Sheet, page: Page) -> None:
+    last = FIRST_ROW + max(len(page.rows), 1) - 1
+    set_page(made, sheet.name, heading_row=HEAD_ROW, landscape=not sheet.portrait)
+    made.print_area = f"A1:{_at(len(page.columns) - 1, last)}"
+
+
+def _hang(made: "Worksheet", picture: bytes, row: int) -> None:
+    from openpyxl.drawing.image import Image
+
+    image = Image(BytesIO(picture))
+    image.width, image.height = int(image.width * _SCREEN), int(image.height * _SCREEN)
+    made.add_image(image, f"A{row}")
+
+
+def _formats(shop: Shop) -> dict[Kind, str]:
+    coins = money_format(shop.currency_digits)
+    fine = f"{coins}{'' if shop.currency_digits else '.'}###"
+    day = excel_day(facts_of(shop.locale).day)
+    return {
+        Kind.TEXT: "@",
+        Kind.DAY: day,
+        Kind.MOMENT: f"{day} hh:mm",
+        Kind.WHOLE: "0",
+        Kind.AMOUNT: "#,##0.00####",
+        Kind.COINS: coins,
+        Kind.FINE: fine,
+        Kind.SHARE: "0.0%",
+        Kind.WORKED: coins,
+    }
+
+
+def excel_day(pattern: str) -> str:
+    """Turn a locale's date pattern (CLDR) into a spreadsheet's, such as 'd MMM y' into 'd mmm yyyy'."""
+    parts = re.findall(r"'[^']*'|y+|M+|L+|d+|[^yMLd']+", pattern)
+    return "".join(_day_part(part) for part in parts)
+
+
+def _day_part(part: str) -> str:
+    if part.startswith("'"):
+        return f'"{part[1:-1]}"'
+    turned = {"y": "yy" if part == "yy" else "yyyy", "M": part.lower(), "L": part.lower(), "d": part}
+    return turned.get(part[0], part.replace("/", "\\/"))
+
+
+def _at(number: int, row: int | str) -> str:
+    from openpyxl.utils import get_column_letter
+
+    return f"{get_column_letter(number + 1)}{row}"
+
+
+def _aligned(column: Column) -> "Alignment":
+    from openpyxl.styles import Alignment
+
+    side: Literal["left", "right"] = "left" if column.kind in _LEFT else "right"
+    return Alignment(vertical="top", horizontal=side, wrap_text=column.kind is Kind.TEXT, indent=1)
