@@ -45,6 +45,7 @@ class DocumentKind(StrEnum):
     SUPPLIER_RETURN = "return to supplier"
     PRICE_CORRECTION = "price correction"
     COUNT = "count"
+    COUNT_KEPT = "count kept"  # keeps a settled count true when something before it is entered late
     REVERSAL = "reversal"
     PERIOD = "period"
 
