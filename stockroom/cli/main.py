@@ -41,6 +41,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "end-order": ("orders", "Close an order whose rest will not come."),
     "count": ("counts", "Enter a counted bin, or a filled-in sheet."),
     "settle": ("counts", "Bring the book to what was counted."),
+    "lessons": ("lessons", "Show what counts say jobs really use, and answer their proposals."),
     "count-sheet": ("counts", "Make a sheet to count by, by shelf place."),
 }
 

@@ -40,6 +40,12 @@ def read_note(session: Session, name: str) -> str:
     return session.execute(sa.select(tables.setting.c.value).where(tables.setting.c.name == name)).scalar() or ""
 
 
+def read_notes(session: Session, beginning: str) -> dict[str, str]:
+    """Read every note whose name begins with a word."""
+    asked = sa.select(tables.setting).where(tables.setting.c.name.startswith(beginning, autoescape=True))
+    return {row.name: row.value for row in session.execute(asked)}
+
+
 def save_note(session: Session, name: str, value: str) -> None:
     """Keep a note beside the settings."""
     upsert(session, tables.setting, [{"name": name, "value": value}])
