@@ -9,7 +9,9 @@ from stockroom.show.columns import REORDER, RUN_OUTS, SHELF, Column, Kind, Row
 from stockroom.show.formats import Formats, unit_word
 from stockroom.show.spreadsheet import (
     SHARE_FORMAT,
+    Heading,
     finish_list,
+    fit_row,
     money_format,
     new_book,
     put_headings,
@@ -26,8 +28,9 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-_TOTALS = (("Supplier", 30), ("Goods", 14), ("Carriage", 14), ("Total", 14), ("Order by", 14), ("Expected", 14))
-_NOTES = ("Notes", 70)
+_RIGHT = {Kind.AMOUNT, Kind.MONEY, Kind.NUMBER, Kind.SHARE}
+_WRAPPED = {Kind.TEXT, Kind.TEXTS}
+_NOTES_WIDTH = 70
 
 
 def shelf_xlsx(rows: Sequence[ShelfRow], formats: Formats, *, as_of: date) -> bytes:
@@ -55,16 +58,20 @@ def reorder_xlsx(lists: Sequence[ReorderList], formats: Formats, *, as_of: date)
     return saved(book)
 
 
-def _fill(sheet: "Worksheet", columns: Sequence[Column[Row]], rows: Sequence[Row], formats: Formats) -> None:
-    put_headings(sheet, 1, [(_heading(column, formats), column.width) for column in columns])
+def _fill(sheet: "Worksheet", listed: Sequence[Column[Row]], rows: Sequence[Row], formats: Formats) -> None:
+    columns = [column for column in listed if column.kind is not Kind.SHARES]  # week by week: for programs and charts
+    put_headings(sheet, 1, [_heading(column, formats) for column in columns])
     for at, row in enumerate(rows, 2):
         for number, column in enumerate(columns, 1):
             _put(sheet, (at, number), column, row, formats)
+        wrapped = [(n, column.width) for n, column in enumerate(columns, 1) if column.kind in _WRAPPED]
+        fit_row(sheet, at, [(str(sheet.cell(at, n).value or ""), width) for n, width in wrapped])
     finish_list(sheet, 1, len(columns))
 
 
-def _heading(column: Column[Row], formats: Formats) -> str:
-    return f"{column.heading} ({formats.currency})" if column.kind is Kind.MONEY else column.heading
+def _heading(column: Column[Row], formats: Formats) -> Heading:
+    text = f"{column.heading} ({formats.currency})" if column.kind is Kind.MONEY else column.heading
+    return Heading(text=text, width=column.width, right=column.kind in _RIGHT)
 
 
 def _put(sheet: "Worksheet", at: tuple[int, int], column: Column[Row], row: Row, formats: Formats) -> None:
@@ -83,17 +90,12 @@ def _put_share(sheet: "Worksheet", at: tuple[int, int], value: float) -> None:
     put_number(sheet, at, Decimal(str(value)), number_format=SHARE_FORMAT)
 
 
-def _put_shares(sheet: "Worksheet", at: tuple[int, int], values: Sequence[float]) -> None:
-    put_text(sheet, at, " ".join(f"{value:.0%}" for value in values))
-
-
 _PUT: dict[Kind, Callable[..., object]] = {
     Kind.TEXT: put_text,
     Kind.TEXTS: lambda sheet, at, value: put_text(sheet, at, "; ".join(value)),
     Kind.UNIT: lambda sheet, at, value: put_text(sheet, at, unit_word(value)),
     Kind.NUMBER: put_number,
     Kind.SHARE: _put_share,
-    Kind.SHARES: _put_shares,
     Kind.DAY: put_time,
     Kind.MOMENT: put_time,
     Kind.FLAG: lambda sheet, at, value: put_text(sheet, at, "below zero") if value else None,
@@ -102,12 +104,17 @@ _PUT: dict[Kind, Callable[..., object]] = {
 
 def _totals(book: "Workbook", lists: Sequence[ReorderList], formats: Formats) -> None:
     sheet = book.create_sheet("Suppliers")
-    money = {"Goods", "Carriage", "Total"}
-    named = [(f"{head} ({formats.currency})" if head in money else head, width) for head, width in _TOTALS]
-    put_headings(sheet, 1, [*named, _NOTES])
+    money = [f"{text} ({formats.currency})" for text in ("Goods", "Carriage", "Total")]
+    headings = [
+        Heading(text="Supplier", width=34),
+        *(Heading(text=text, width=14, right=True) for text in money),
+        *(Heading(text=text, width=14) for text in ("Order by", "Expected")),
+        Heading(text="Notes", width=_NOTES_WIDTH),
+    ]
+    put_headings(sheet, 1, headings)
     for at, each in enumerate(lists, 2):
         _put_supplier(sheet, at, each, formats)
-    finish_list(sheet, 1, len(_TOTALS) + 1)
+    finish_list(sheet, 1, len(headings))
     set_page(sheet, "To order, by supplier", heading_row=1)
 
 
@@ -119,4 +126,6 @@ def _put_supplier(sheet: "Worksheet", at: int, order: ReorderList, formats: Form
         if day:
             put_time(sheet, (at, column), day)
     if order.notes:
-        put_text(sheet, (at, 7), " ".join(order.notes))
+        notes = " ".join(order.notes)
+        put_text(sheet, (at, 7), notes)
+        fit_row(sheet, at, [(notes, _NOTES_WIDTH)])

@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING
 
 from stockroom.show.formats import unit_word
 from stockroom.show.layout import plain_text
-from stockroom.show.spreadsheet import new_book, put_headings, put_number, put_text, put_time, saved, set_page
+from stockroom.show.spreadsheet import (
+    Heading,
+    fit_row,
+    new_book,
+    put_headings,
+    put_number,
+    put_text,
+    put_time,
+    saved,
+    set_page,
+)
 from stockroom.stock.counts import Reason
 from stockroom.stock.lists import CountSheet, SheetLine
 
@@ -24,13 +34,15 @@ _HEADINGS = (
 _BOOK = ("Book", 11)
 _COLUMN = {heading: column for column, (heading, _) in enumerate((*_HEADINGS, _BOOK), 1)}
 _TO_FILL = ("Amount", "Counted at", "Who", "Reason", "Note")
+_FIGURES = {"Amount", "Book"}
 _MOST = 10**9
 
 
 def sheet_xlsx(sheet: CountSheet) -> bytes:
     """Write a count sheet as a workbook to fill in; a hidden sheet keeps its mark."""
     book, page = new_book("Counts")
-    put_headings(page, 1, _HEADINGS if sheet.blind else (*_HEADINGS, _BOOK))
+    headings = _HEADINGS if sheet.blind else (*_HEADINGS, _BOOK)
+    put_headings(page, 1, [Heading(text=text, width=width, right=text in _FIGURES) for text, width in headings])
     lines = [line for group in sheet.by_place.values() for line in group]
     for row, line in enumerate(lines, 2):
         _put_line(page, row, line, sheet.key)
@@ -47,6 +59,7 @@ def _put_line(page: "Worksheet", row: int, line: SheetLine, key: str) -> None:
     for heading, text in {**texts, "Aid": line.aid, "Sheet": key}.items():
         if text:
             put_text(page, (row, _COLUMN[heading]), text)
+    fit_row(page, row, [(line.name, dict(_HEADINGS)["Name"])])
     if line.hint:
         page.cell(row=row, column=_COLUMN["Aid"]).comment = Comment(plain_text(line.hint), "stockroom")
     for heading in _TO_FILL:

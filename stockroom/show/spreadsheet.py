@@ -1,10 +1,12 @@
 """Cells of a spreadsheet: headings, text that stays text, real numbers, a page that prints well."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from functools import cache
 from io import BytesIO
+from textwrap import TextWrapper
 from typing import TYPE_CHECKING, Literal, cast
 
 from stockroom.show.layout import plain_text
@@ -12,7 +14,7 @@ from stockroom.show.layout import plain_text
 if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.cell import Cell
-    from openpyxl.styles import Alignment
+    from openpyxl.styles import Alignment, Font
     from openpyxl.worksheet.worksheet import Worksheet
 
 At = tuple[int, int]  # row and column, from one
@@ -21,6 +23,7 @@ DAY_FORMAT = "d mmm yyyy"
 MOMENT_FORMAT = "d mmm yyyy hh:mm"
 SHARE_FORMAT = "0%"
 _SMALL = 10
+_LINE = 15.0  # points a line of text takes
 _RISKY = ("=", "+", "-", "@", "\t", "\r")  # a program may take text that begins so for a formula (CWE-1236)
 
 
@@ -29,13 +32,22 @@ def begins_like_formula(text: str) -> bool:
     return text.startswith(_RISKY) or text.lstrip().startswith(_RISKY)
 
 
-def put_text(sheet: "Worksheet", at: At, text: str) -> "Cell":
-    """Write text that stays text, whatever it begins with."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """A column's heading."""
+
+    text: str
+    width: int  # letters
+    right: bool = False  # over figures
+
+
+def put_text(sheet: "Worksheet", at: At, text: str, *, wrap: bool = True) -> "Cell":
+    """Write text that stays text, whatever it begins with; unwrapped, it may run over empty cells."""
     cell = _cell(sheet, at)
     cell.value = plain_text(text)
     cell.data_type = "s"
     cell.quotePrefix = begins_like_formula(text)
-    cell.alignment = _aligned(wrap=True)
+    cell.alignment = _aligned("left", wrap=wrap)
     return cell
 
 
@@ -44,7 +56,7 @@ def put_number(sheet: "Worksheet", at: At, value: Decimal | int, *, number_forma
     cell = _cell(sheet, at)
     cell.value = value if isinstance(value, int) else float(round(value, 6))
     cell.number_format = number_format or _figures(Decimal(value))
-    cell.alignment = _aligned(wrap=False)
+    cell.alignment = _aligned("right", wrap=False)
     return cell
 
 
@@ -53,7 +65,7 @@ def put_time(sheet: "Worksheet", at: At, value: date | datetime) -> "Cell":
     cell = _cell(sheet, at)
     cell.value = value
     cell.number_format = MOMENT_FORMAT if isinstance(value, datetime) else DAY_FORMAT
-    cell.alignment = _aligned(wrap=False, horizontal="left")
+    cell.alignment = _aligned("left", wrap=False)
     return cell
 
 
@@ -62,18 +74,35 @@ def money_format(digits: int) -> str:
     return "#,##0" + (f".{'0' * digits}" if digits else "")
 
 
-def put_headings(sheet: "Worksheet", row: int, headings: Sequence[tuple[str, int]]) -> None:
+def put_headings(sheet: "Worksheet", row: int, headings: Sequence[Heading]) -> None:
     """Write column headings with their widths, and keep them in sight."""
-    from openpyxl.styles import Border, Font, PatternFill, Side
+    from openpyxl.styles import Border, PatternFill, Side
     from openpyxl.utils import get_column_letter
 
-    for column, (text, width) in enumerate(headings, 1):
-        cell = put_text(sheet, (row, column), text)
-        cell.font = Font(bold=True)
+    for column, heading in enumerate(headings, 1):
+        sheet.column_dimensions[get_column_letter(column)].width = heading.width
+        cell = put_text(sheet, (row, column), heading.text)
+        cell.font = bold()
         cell.fill = PatternFill("solid", fgColor="E7E3DA")
         cell.border = Border(bottom=Side(style="medium"))
-        sheet.column_dimensions[get_column_letter(column)].width = width
+        cell.alignment = _aligned("right" if heading.right else "left", wrap=True)
+    fit_row(sheet, row, [(heading.text, heading.width) for heading in headings])
     sheet.freeze_panes = f"A{row + 1}"
+
+
+def fit_row(sheet: "Worksheet", row: int, texts: Sequence[tuple[str, int]]) -> None:
+    """Make a row as high as its wrapped texts need: not every program does so itself."""
+    lines = max((len(TextWrapper(width=max(width - 2, 4)).wrap(text)) for text, width in texts), default=1)
+    if lines > 1:
+        sheet.row_dimensions[row].height = _LINE * lines
+
+
+@cache
+def bold() -> "Font":
+    """Give the letters of headings and totals."""
+    from openpyxl.styles import Font
+
+    return Font(name="Calibri", size=11, bold=True)  # the same letters as a new workbook's cells
 
 
 def finish_list(sheet: "Worksheet", row: int, columns: int) -> None:
@@ -122,7 +151,7 @@ def saved(book: "Workbook") -> bytes:
 def _figures(value: Decimal) -> str:
     if value == value.to_integral_value():
         return "#,##0"
-    return "#,##0.000" if abs(value) < _SMALL else "#,##0.00"
+    return "#,##0.0##" if abs(value) < _SMALL else "#,##0.0#"
 
 
 def _cell(sheet: "Worksheet", at: At) -> "Cell":
@@ -130,7 +159,7 @@ def _cell(sheet: "Worksheet", at: At) -> "Cell":
 
 
 @cache
-def _aligned(*, wrap: bool, horizontal: "Literal['left'] | None" = None) -> "Alignment":
+def _aligned(horizontal: "Literal['left', 'right']", *, wrap: bool) -> "Alignment":
     from openpyxl.styles import Alignment
 
-    return Alignment(wrap_text=wrap, vertical="top", horizontal=horizontal)
+    return Alignment(wrap_text=wrap, vertical="top", horizontal=horizontal, indent=1)

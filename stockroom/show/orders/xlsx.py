@@ -5,6 +5,9 @@ from typing import TYPE_CHECKING
 
 from stockroom.show.order_paper import OrderFacts, OrderFormat, PaperLine, caution_lines, goods, paper_lines
 from stockroom.show.spreadsheet import (
+    Heading,
+    bold,
+    fit_row,
     money_format,
     new_book,
     put_headings,
@@ -20,11 +23,9 @@ from stockroom.stock.orders import Order
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-_HEADINGS = (
-    ("Your code", 16), ("Goods", 38), ("Packs", 8), ("Pack", 20), ("In a pack", 11), ("Unit", 8),
-    ("Price a pack", 14), ("Cost", 14),
-)  # fmt: skip
-_LABEL, _COST = 7, 8  # columns of the totals
+_FIGURES = {"Packs", "In a pack"}
+_HEADINGS = (("Your code", 16), ("Goods", 38), ("Packs", 8), ("Pack", 22), ("In a pack", 11), ("Unit", 9))
+_PRICE, _COST = 7, 8  # columns of money
 
 
 def render(order: Order, facts: OrderFacts) -> bytes:
@@ -32,8 +33,9 @@ def render(order: Order, facts: OrderFacts) -> bytes:
     book, sheet = new_book("Order")
     lines = paper_lines(order, facts)
     top = _put_heading(sheet, order, facts)
-    currency = facts.formats.currency
-    put_headings(sheet, top, [(f"{h} ({currency})" if h in {"Price a pack", "Cost"} else h, w) for h, w in _HEADINGS])
+    money = [f"{text} ({facts.formats.currency})" for text in ("Price a pack", "Cost")]
+    goods_headings = [Heading(text=text, width=width, right=text in _FIGURES) for text, width in _HEADINGS]
+    put_headings(sheet, top, [*goods_headings, *(Heading(text=text, width=20, right=True) for text in money)])
     for row, line in enumerate(lines, top + 1):
         _put_line(sheet, row, line, facts.formats.digits)
     below = _put_totals(sheet, top + len(lines) + 1, order, facts.formats.digits)
@@ -46,7 +48,7 @@ def _put_heading(sheet: "Worksheet", order: Order, facts: OrderFacts) -> int:
     rows = [("Order", order.number), ("To", facts.supplier.name), ("From", facts.shop)]
     for row, (label, text) in enumerate(rows, 1):
         put_text(sheet, (row, 1), label)
-        put_text(sheet, (row, 2), text)
+        put_text(sheet, (row, 2), text, wrap=False)
     days = [("Date", order.placed.date()), ("Expected by", order.expected)]
     for row, (label, day) in enumerate(days, len(rows) + 1):
         if day:
@@ -61,25 +63,24 @@ def _put_line(sheet: "Worksheet", row: int, line: PaperLine, digits: int) -> Non
     put_number(sheet, (row, 3), line.packs)
     put_number(sheet, (row, 5), line.pack_amount)
     finer = 0 if line.price == round(line.price, digits) else 2
-    put_number(sheet, (row, _LABEL), line.price, number_format=money_format(digits + finer))
+    put_number(sheet, (row, _PRICE), line.price, number_format=money_format(digits + finer))
     put_number(sheet, (row, _COST), line.cost, number_format=money_format(digits))
+    fit_row(sheet, row, [(line.description, dict(_HEADINGS)["Goods"]), (line.pack_name, dict(_HEADINGS)["Pack"])])
 
 
 def _put_totals(sheet: "Worksheet", row: int, order: Order, digits: int) -> int:
-    from openpyxl.styles import Font
-
     total = goods(order)
     sums = {"Goods": total, "Carriage": order.carriage, "Total without tax": total + order.carriage}
     for at, (label, minor) in enumerate(sums.items(), row):
-        put_text(sheet, (at, _LABEL), label).font = Font(bold=True)
+        put_text(sheet, (at, _PRICE), label).font = bold()
         amount: Decimal = major(minor, digits)
-        put_number(sheet, (at, _COST), amount, number_format=money_format(digits)).font = Font(bold=True)
+        put_number(sheet, (at, _COST), amount, number_format=money_format(digits)).font = bold()
     return row + len(sums)
 
 
 def _put_notes(sheet: "Worksheet", row: int, notes: list[str]) -> None:
     for at, note in enumerate((note for note in notes if note), row):
-        put_text(sheet, (at, 2), note)
+        put_text(sheet, (at, 1), note, wrap=False)
 
 
 FORMAT = OrderFormat(name="xlsx", suffix=".xlsx", render=render)
