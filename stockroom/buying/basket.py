@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from stockroom.buying.ask import Ask, FloatArray
+from stockroom.buying.board import Plan
 from stockroom.buying.packing import Shelfroom, carriage, orders
-from stockroom.buying.plans import Found, Plan, groups, problem, search
+from stockroom.buying.plans import Found, groups, problem, search
 from stockroom.buying.sheets import Sheet, sheets
 
 TIME_LIMIT = 20.0
@@ -116,7 +117,8 @@ def room_left(ask: Ask) -> Shelfroom:
 
 def _chosen(each: Found, values: FloatArray) -> FloatArray:
     choice = each.packed.choice
-    return values[np.arange(len(values)), 0 if choice is None else choice]
+    chosen: FloatArray = values[np.arange(len(values)), 0 if choice is None else choice]
+    return chosen
 
 
 def _over(found: tuple[Found, ...], room: Shelfroom) -> bool:

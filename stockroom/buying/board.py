@@ -44,7 +44,7 @@ class Board:
     position: FloatArray
 
     def plans(self, slot: int) -> tuple[Plan, ...]:
-        """What may be planned with one supplier."""
+        """List what may be planned with one supplier."""
         waits = range(len(self.sheets[slot].untils))
         later = tuple(Plan(now=False, wait=each) for each in waits[:3])
         return later + (tuple(Plan(now=True, wait=each) for each in waits) if self.sheets[slot].may_order else ())
@@ -73,7 +73,7 @@ class Board:
         return np.maximum(self.rate * usual - self.position, 0.0)
 
     def rhythm(self, plans: tuple[Plan, ...]) -> float:
-        """What the time bridged by these plans would cost in the long run."""
+        """Price the time bridged by these plans at its long-run cost."""
         pairs = zip(self.sheets, plans, strict=True)
         return float(sum(sheet.rhythm.day_cost * sheet.untils[plan.wait] for sheet, plan in pairs))
 

@@ -1,5 +1,6 @@
 """Expected cost of buying so much of an item now and no more until a later order day."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,6 +8,7 @@ import numpy as np
 from stockroom.buying.ask import FloatArray, Supplier
 from stockroom.buying.futures import Futures, Penalties
 
+Costing = Mapping[int, FloatArray]
 YEAR_DAYS = 365.0
 OVERDUE = 0.85  # part of the deliveries that are quicker than what makes a shop order again
 
@@ -52,8 +54,8 @@ class Expected:
     short: FloatArray
 
 
-def expected(net: FloatArray, weights: FloatArray, amounts: FloatArray) -> Expected:
-    """Expected unit-days above and below zero once an amount is added to the net stock.
+def expected(net: FloatArray, weights: FloatArray, amounts: FloatArray, costing: Costing | None = None) -> Expected:
+    """Average the unit-days above and below zero once an amount is added to the net stock.
 
     Parameters
     ----------
@@ -63,6 +65,8 @@ def expected(net: FloatArray, weights: FloatArray, amounts: FloatArray) -> Expec
         Days that each step counts.
     amounts : ndarray, shape (n_items, n_amounts)
         Amounts to try.
+    costing : mapping of int to ndarray (n_paths, n_steps), optional
+        For some items (by row), the part of each step's shortage that counts.
 
     Returns
     -------
@@ -83,14 +87,24 @@ def expected(net: FloatArray, weights: FloatArray, amounts: FloatArray) -> Expec
     for item in range(n_items):
         flat = net[item].reshape(-1)[counted]
         order = np.argsort(flat)
-        flat = flat[order]
-        weight = flat_weights[:, order]
+        flat, weight = flat[order], flat_weights[:, order]
+        mass, moment = _sums(flat, weight)
         below = np.searchsorted(flat, -amounts[item])
-        mass = np.concatenate([np.zeros((n_waits, 1)), weight.cumsum(axis=1)], axis=1)
-        moment = np.concatenate([np.zeros((n_waits, 1)), (weight * flat).cumsum(axis=1)], axis=1)
         short[item] = -moment[:, below] - amounts[item] * mass[:, below]
         held[item] = moment[:, -1:] + amounts[item] * mass[:, -1:] + short[item]
+        if costing and item in costing:
+            mass, moment = _sums(flat, weight * costing[item].reshape(-1)[counted][order])
+            short[item] = -moment[:, below] - amounts[item] * mass[:, below]
     return Expected(held=np.maximum(held, 0.0), short=np.maximum(short, 0.0))
+
+
+def _sums(flat: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Sum weight and weighted stock along the sorted points; shape (n_waits, n_points + 1)."""
+    n_waits, n_points = weight.shape
+    mass, moment = np.zeros((2, n_waits, n_points + 1))
+    np.cumsum(weight, axis=1, out=mass[:, 1:])
+    np.cumsum(weight * flat, axis=1, out=moment[:, 1:])
+    return mass, moment
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -113,6 +127,17 @@ class Table:
         return total
 
 
+def stacked(tables: Sequence[Table]) -> Table:
+    """Join the tables of several batches of items."""
+    return Table(
+        held=np.concatenate([each.held for each in tables]),
+        short=np.concatenate([each.short for each in tables]),
+        expiry=np.concatenate([each.expiry for each in tables]),
+        tail=np.concatenate([each.tail for each in tables]),
+        lasting=np.concatenate([each.lasting for each in tables]),
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Keep:
     """What keeping costs, shape (n_items,) each: per unit and day, a unit's cost, life, and packs and levels."""
@@ -124,7 +149,9 @@ class Keep:
     level: FloatArray  # usual order-up-to position
 
 
-def table(shelves: Futures, span: Windows, amounts: FloatArray, penalty: Penalties, keep: Keep) -> Table:
+def table(
+    shelves: Futures, span: Windows, amounts: FloatArray, penalty: Penalties, keep: Keep, costing: Costing | None = None
+) -> Table:
     """Cost parts of each amount for each next order day.
 
     Parameters
@@ -139,13 +166,15 @@ def table(shelves: Futures, span: Windows, amounts: FloatArray, penalty: Penalti
         Money per unit short, once and daily.
     keep : Keep
         Holding and expiry figures.
+    costing : mapping of int to ndarray, optional
+        As in `expected`.
 
     Returns
     -------
     Table
         Money, each array of shape (n_items, n_waits, n_amounts).
     """
-    days = expected(shelves.net_within(), span.weights, amounts)
+    days = expected(shelves.net_within(), span.weights, amounts, costing)
     once, lasting = _run_out(shelves, span, amounts)
     held = keep.daily[:, None, None] * (days.held - days.held[:, :, :1])
     short = penalty.daily[:, None, None] * days.short + penalty.once[:, None, None] * once
@@ -181,7 +210,7 @@ def _expiry(shelves: Futures, amounts: FloatArray, keep: Keep) -> FloatArray:
 
 
 def _tail(shelves: Futures, span: Windows, amounts: FloatArray, keep: Keep) -> FloatArray:
-    """Holding of what is left above the usual level on the next order day, until it is used.
+    """Price what is left above the usual level on the next order day, held until it is used.
 
     What will be bought then anyway is no excess: positions are first rounded up by packs to the level.
     """

@@ -46,10 +46,10 @@ class Futures:
         """On hand now plus what has arrived by a day, shape (n_items, n_paths)."""
         n_paths = self.used.shape[1]
         stocked = np.empty((len(self.items), n_paths))
-        for row, item in zip(stocked, self.items, strict=True):
-            row[:] = item.on_hand
+        for row, item in enumerate(self.items):
+            stocked[row] = item.on_hand
             for each in item.coming:
-                row += each.quantity * (each.arrives <= day)
+                stocked[row] += each.quantity * (each.arrives <= day)
         return stocked
 
     def net_by(self, day: FloatArray) -> FloatArray:
@@ -60,10 +60,10 @@ class Futures:
         """Net stock in the middle of each step, shape (n_items, n_paths, n_steps)."""
         middle = (np.arange(self.used.shape[2] - 1) + 0.5) * self.step_days
         net: FloatArray = -(self.used[:, :, 1:] + self.used[:, :, :-1]) / 2
-        for row, item in zip(net, self.items, strict=True):
-            row += np.broadcast_to(item.on_hand, row.shape[:1])[:, None]
+        for row, item in enumerate(self.items):
+            net[row] += item.on_hand[:, None]
             for each in item.coming:
-                row += each.quantity * (each.arrives[:, None] <= middle)
+                net[row] += each.quantity * (each.arrives[:, None] <= middle)
         return net
 
     def position(self) -> FloatArray:
@@ -95,7 +95,7 @@ def _thin(values: FloatArray, thin: slice) -> FloatArray:
 
 
 def without_coming(shelves: Futures) -> Futures:
-    """The same shelves bare: nothing on hand and nothing ordered."""
+    """Empty the shelves: nothing on hand and nothing ordered."""
     bare = tuple(replace(each, on_hand=np.zeros(1), coming=()) for each in shelves.items)
     return Futures(items=bare, used=shelves.used, step_days=shelves.step_days)
 

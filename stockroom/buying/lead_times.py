@@ -97,10 +97,12 @@ class LeadTime:
 
     def _inverse(self, beyond: FloatArray) -> FloatArray:
         """Days that are exceeded with these chances."""
-        grid = np.concatenate([
-            np.linspace(0.0, self.late_after, 200),
-            self.late_after + self.delay_scale * np.expm1(np.linspace(0.02, 6.0, 200)),
-        ])
+        grid = np.concatenate(
+            [
+                np.linspace(0.0, self.late_after, 200),
+                self.late_after + self.delay_scale * np.expm1(np.linspace(0.02, 6.0, 200)),
+            ]
+        )
         chance = self.beyond(grid)
         days: FloatArray = np.interp(-beyond, -chance, grid)
         return days
@@ -148,9 +150,7 @@ def learn(orders: Sequence[PastOrder], terms: Terms, as_of: date) -> LeadTime:
     return _belief(terms.stated_days, np.maximum(took, 0.25), took_share, (ages, ages_share))
 
 
-def _belief(
-    stated: float, took: FloatArray, share: FloatArray, still: tuple[FloatArray, FloatArray]
-) -> LeadTime:
+def _belief(stated: float, took: FloatArray, share: FloatArray, still: tuple[FloatArray, FloatArray]) -> LeadTime:
     ages, ages_share = still
     late_after = _late_after(stated, took, share)
     usual = took <= late_after

@@ -55,7 +55,9 @@ def orders(problem: Problem, choice: IntArray) -> FloatArray:
     """Goods value ordered from each supplier."""
     rows = np.arange(len(choice))
     slot, spend = problem.slot[rows, choice], problem.spend[rows, choice]
-    return np.bincount(slot[slot >= 0], weights=spend[slot >= 0], minlength=len(problem.suppliers))
+    value = np.zeros(len(problem.suppliers))
+    np.add.at(value, slot[slot >= 0], spend[slot >= 0])
+    return value
 
 
 def carriage(problem: Problem, value: FloatArray) -> float:
@@ -116,7 +118,7 @@ def relax(problem: Problem) -> Packed:
 
 
 def _goal(problem: Problem, slot: int) -> float:
-    """The goods value worth reaching: the minimum order, else where carriage falls away."""
+    """Find the goods value worth reaching: the minimum order, else where carriage falls away."""
     supplier = problem.suppliers[slot]
     value = orders(problem, problem.cost.argmin(axis=1))[slot]
     if value < supplier.least_order:

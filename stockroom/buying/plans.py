@@ -28,7 +28,7 @@ class Found:
 
 
 def problem(ask: Ask, table: Board, plans: tuple[Plan, ...], room: Shelfroom) -> Problem:
-    """The choice of options once the plans are set."""
+    """Set out the choice of options once the plans are set."""
     return Problem(
         cost=table.costs(plans),
         spend=table.spend,
@@ -142,7 +142,7 @@ def _descend(
 
 
 def _loosest(table: Board, choices: list[tuple[Plan, ...]]) -> float:
-    """A bound that holds for every combination: each item and supplier at its own best."""
+    """Bound every combination: each item and supplier at its own best."""
     cost = np.full(table.spend.shape, np.inf)
     rhythm = 0.0
     for slot, options in enumerate(choices):

@@ -69,7 +69,7 @@ def _daily_rate(keep: Keep) -> float:
 
 
 def _stock_cost(bare: Futures, span: Windows, penalty: Penalties, keep: Keep) -> FloatArray:
-    """Holding and shortage of one cycle at the best level, shape (n_items, n_waits)."""
+    """Price holding and shortage of one cycle at the best level, shape (n_items, n_waits)."""
     until_next = np.stack([bare.used_by(arrival) for arrival in span.nexts], axis=1)
     before = bare.used_by(span.first)[:, None, None, :]
     levels = np.moveaxis(np.quantile(until_next, LEVELS, axis=2), 0, 2)

@@ -8,6 +8,7 @@ import numpy as np
 from stockroom.buying.ask import Ask, Coming, FloatArray, IntArray
 from stockroom.buying.futures import BATCH, Futures, futures
 
+TINY = 1e-9
 SPREAD = (0.1, 0.5, 0.9)  # an 80% range and its middle
 
 
@@ -57,11 +58,11 @@ def runouts(ask: Ask) -> RunOuts:
 def first_short(shelves: Futures) -> FloatArray:
     """First day short in each future, inf if none, shape (n_items, n_paths)."""
     n_items, n_paths, n_edges = shelves.used.shape
-    edges = np.arange(n_edges) * shelves.step_days
+    edges: FloatArray = np.arange(n_edges, dtype=np.float64) * shelves.step_days
     first = np.full((n_items, n_paths), np.inf)
     paths = np.arange(n_paths)
     for row, item in enumerate(shelves.items):
-        stocked = np.broadcast_to(item.on_hand, n_paths)[:, None] + _arrived(item.coming, edges, n_paths)
+        stocked: FloatArray = np.broadcast_to(item.on_hand, (n_paths,))[:, None] + _arrived(item.coming, edges, n_paths)
         short = shelves.used[row] > stocked + 1e-9
         step = np.maximum(short.argmax(axis=1), 1)
         crossed = stocked[paths, step]
@@ -90,7 +91,7 @@ def _before_arrivals(shelves: Futures, row: int) -> FloatArray:
         just_before = np.nextafter(day, -np.inf)
         lack = -one.net_by(just_before)[0]
         behind = lack / max(float(one.rate[0]), 1e-12)
-        first = np.minimum(first, np.where((lack > 1e-9) & (day < shelves.days), np.maximum(day - behind, 0.0), np.inf))
+        first = np.minimum(first, np.where((lack > TINY) & (day < shelves.days), np.maximum(day - behind, 0.0), np.inf))
     return first
 
 

@@ -5,8 +5,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stockroom.buying.ask import Ask, FloatArray, IntArray, Offer, Supplier
-from stockroom.buying.curves import YEAR_DAYS, Keep, Table, Windows, table, windows
+from stockroom.buying.curves import YEAR_DAYS, Keep, Table, Windows, stacked, table, windows
 from stockroom.buying.futures import BATCH, Futures, Penalties, futures, penalties, without_coming
+from stockroom.buying.joint import Relief, relief
 from stockroom.buying.rhythm import Rhythm, rhythm
 
 GAPS = (1, 2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 26)  # order days ahead at which the next order may go out
@@ -47,7 +48,7 @@ def unit_prices(ask: Ask) -> FloatArray:
 
 
 def homes(ask: Ask) -> IntArray:
-    """The supplier each item usually comes from (the cheapest unit), -1 if none; shape (n_items,)."""
+    """Find the supplier each item usually comes from (the cheapest unit), -1 if none; shape (n_items,)."""
     home = np.full(len(ask.items), -1)
     best = np.full(len(ask.items), np.inf)
     for offer in ask.offers:
@@ -57,15 +58,29 @@ def homes(ask: Ask) -> IntArray:
     return home
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Figures:
+    """Figures of all items that every sheet needs, worked out once."""
+
+    penalty: Penalties
+    price: FloatArray
+    pack: FloatArray  # the smallest that can be bought
+    home: IntArray
+    relief: Relief
+
+    def of(self, items: IntArray) -> Penalties:
+        """Look up what being short costs for some items."""
+        return Penalties(once=self.penalty.once[items], daily=self.penalty.daily[items])
+
+
 def sheets(ask: Ask) -> tuple[Sheet, ...]:
-    """The sheet of every supplier that offers anything."""
-    penalty, price, home = penalties(ask), unit_prices(ask), homes(ask)
-    numbers = range(len(ask.suppliers))
-    return tuple(
-        _sheet(ask, number, penalty, price, home)
-        for number in numbers
-        if any(each.supplier == number for each in ask.offers)
-    )
+    """Work out the sheet of every supplier that offers anything."""
+    pack = np.full(len(ask.items), np.inf)
+    for offer in ask.offers:
+        pack[offer.item] = min(pack[offer.item], offer.pack * offer.least_packs)
+    figures = Figures(penalty=penalties(ask), price=unit_prices(ask), pack=pack, home=homes(ask), relief=relief(ask))
+    offering = sorted({each.supplier for each in ask.offers})
+    return tuple(_sheet(ask, number, figures) for number in offering)
 
 
 def order_gaps(supplier: Supplier, reach: float) -> FloatArray:
@@ -75,34 +90,24 @@ def order_gaps(supplier: Supplier, reach: float) -> FloatArray:
     return np.array(days or later[:1] or [7.0])
 
 
-def _sheet(ask: Ask, number: int, penalty: Penalties, price: FloatArray, home: IntArray) -> Sheet:
+def _sheet(ask: Ask, number: int, figures: Figures) -> Sheet:
     supplier = ask.suppliers[number]
-    offers = [index for index, each in enumerate(ask.offers) if each.supplier == number]
-    reach = 0.8 * ask.use.shape[2] * ask.step_days
-    untils = order_gaps(supplier, reach)
-    beat = _beat(ask, supplier, untils, penalty, np.flatnonzero(home == number))
-    parts = [
-        _part(ask, supplier, untils, penalty, beat, np.array(offers[start : start + BATCH]))
-        for start in range(0, len(offers), BATCH)
-    ]
-    counts, amounts, base = (np.concatenate([part[index] for part in parts]) for index in range(3))
-    tables = [part[3] for part in parts]
-    whole = Table(
-        held=np.concatenate([each.held for each in tables]),
-        short=np.concatenate([each.short for each in tables]),
-        expiry=np.concatenate([each.expiry for each in tables]),
-        tail=np.concatenate([each.tail for each in tables]),
-        lasting=np.concatenate([each.lasting for each in tables]),
-    )
-    spend = np.array([[_paid(ask.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
+    offers = np.array([index for index, each in enumerate(ask.offers) if each.supplier == number])
     items = np.array([ask.offers[each].item for each in offers])
+    untils = order_gaps(supplier, 0.8 * ask.use.shape[2] * ask.step_days)
+    beat = _beat(ask, supplier, untils, figures)
+    starts = range(0, len(offers), BATCH)
+    parts = [_part(ask, (supplier, untils, beat), figures, offers[start : start + BATCH]) for start in starts]
+    counts, amounts, base = (np.concatenate([part[index] for part in parts]) for index in range(3))
+    whole = stacked([part[3] for part in parts])
+    spend = np.array([[_paid(ask.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
     unit = np.array([ask.offers[each].price / ask.offers[each].pack for each in offers])
-    extra = spend - amounts * price[items][:, None]
+    extra = spend - amounts * figures.price[items][:, None]
     cost = _wished(ask, whole, whole.cost + extra[:, None, :])
     cost[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], cost[:, :, 1:].shape)] = np.inf
     return Sheet(
         supplier=number,
-        offers=np.array(offers),
+        offers=offers,
         items=items,
         counts=counts,
         spend=spend,
@@ -112,7 +117,7 @@ def _sheet(ask: Ask, number: int, penalty: Penalties, price: FloatArray, home: I
         base=base,
         untils=untils,
         rhythm=beat,
-        dear=unit - price[items],
+        dear=unit - figures.price[items],
         lead=float(np.mean(supplier.leads)),
         may_order=supplier.order_days[0] == 0 and supplier.name not in ask.what_if.skip,
     )
@@ -131,33 +136,26 @@ def _wished(ask: Ask, whole: Table, cost: FloatArray) -> FloatArray:
     return np.where(whole.lasting >= reachable - 1e-12, cost, cost + 1e6 * (reachable - whole.lasting + 1.0))
 
 
-def _keep(ask: Ask, items: IntArray, level: FloatArray) -> Keep:
-    price, pack = unit_prices(ask)[items], np.full(len(ask.items), np.inf)
-    for offer in ask.offers:
-        pack[offer.item] = min(pack[offer.item], offer.pack * offer.least_packs)
+def _keep(ask: Ask, items: IntArray, level: FloatArray, figures: Figures) -> Keep:
     chosen = [ask.items[each] for each in items]
     return Keep(
-        daily=price * np.array([each.holding_rate for each in chosen]) / YEAR_DAYS,
-        unit_cost=price,
+        daily=figures.price[items] * np.array([each.holding_rate for each in chosen]) / YEAR_DAYS,
+        unit_cost=figures.price[items],
         shelf_days=np.array([np.inf if each.shelf_days is None else each.shelf_days for each in chosen]),
-        pack=pack[items],
+        pack=figures.pack[items],
         level=level,
     )
 
 
-def _of(penalty: Penalties, items: IntArray) -> Penalties:
-    return Penalties(once=penalty.once[items], daily=penalty.daily[items])
-
-
-def _beat(ask: Ask, supplier: Supplier, untils: FloatArray, penalty: Penalties, items: IntArray) -> Rhythm:
-    """The supplier's rhythm, on a thin sample of futures."""
-    thin = slice(None, None, max(ask.n_paths // 64, 1))
-    total = Rhythm(gap_days=float(untils[0]), day_cost=0.0)
+def _beat(ask: Ask, supplier: Supplier, untils: FloatArray, figures: Figures) -> Rhythm:
+    """Find the supplier's rhythm, on a thin sample of futures and the items usually bought from him."""
+    items = np.flatnonzero(figures.home == ask.suppliers.index(supplier))
     if not len(items):
-        return total
+        return Rhythm(gap_days=float(untils[0]), day_cost=0.0)
+    thin = slice(None, None, max(ask.n_paths // 64, 1))
     bare = without_coming(futures(ask, items, thin))
     span = windows(_thinned(supplier, thin), untils, bare)
-    return rhythm(supplier, bare, span, _of(penalty, items), _keep(ask, items, np.zeros(len(items))))
+    return rhythm(supplier, bare, span, figures.of(items), _keep(ask, items, np.zeros(len(items)), figures))
 
 
 def _thinned(supplier: Supplier, thin: slice) -> Supplier:
@@ -165,9 +163,10 @@ def _thinned(supplier: Supplier, thin: slice) -> Supplier:
 
 
 def _part(
-    ask: Ask, supplier: Supplier, untils: FloatArray, penalty: Penalties, beat: Rhythm, offers: IntArray
+    ask: Ask, terms: tuple[Supplier, FloatArray, Rhythm], figures: Figures, offers: IntArray
 ) -> tuple[IntArray, FloatArray, FloatArray, Table]:
     """Pack counts, amounts, base cost and table of some offers."""
+    supplier, untils, beat = terms
     items = np.array([ask.offers[each].item for each in offers])
     shelves = futures(ask, items)
     span = windows(supplier, untils, shelves)
@@ -175,12 +174,13 @@ def _part(
     level = np.quantile(shelves.used_by(np.full(ask.n_paths, beat.gap_days + lead)), 0.95, axis=1)
     counts = np.stack([_counts(ask.offers[o], top) for o, top in zip(offers, _most(shelves, span), strict=True)])
     amounts = counts * np.array([ask.offers[each].pack for each in offers])[:, None]
-    own = _of(penalty, items)
-    return counts, amounts, _base(shelves, span, own), table(shelves, span, amounts, own, _keep(ask, items, level))
+    own, keep = figures.of(items), _keep(ask, items, level, figures)
+    costing = {row: figures.relief[int(item)] for row, item in enumerate(items) if int(item) in figures.relief}
+    return counts, amounts, _base(shelves, span, own), table(shelves, span, amounts, own, keep, costing)
 
 
 def _most(shelves: Futures, span: Windows) -> FloatArray:
-    """The most of each item worth thinking of: enough until the last candidate's arrival in nearly every future."""
+    """Find the most of each item worth thinking of: enough until the last candidate arrives in nearly every future."""
     need = np.quantile(-shelves.net_by(span.nexts[-1]), 0.995, axis=1)
     most: FloatArray = np.maximum(need, 0.0) + shelves.rate * span.untils[-1] / 4
     return most

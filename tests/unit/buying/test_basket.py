@@ -1,0 +1,152 @@
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+import pytest
+
+from stockroom.buying.ask import Ask, Break, Limits, WhatIf
+from stockroom.buying.basket import Basket, basket, room_left
+from stockroom.buying.packing import Shelfroom, worth
+from stockroom.buying.plans import problem
+from stockroom.buying.sheets import sheets
+from stockroom.buying.board import board
+from tests.unit.buying.asks import small_ask, stocked
+
+
+def brute_force(ask: Ask, room: Shelfroom) -> float:
+    """Least cost over every plan of every supplier and every pack count of every item, one by one."""
+    offered = sheets(ask)
+    table = board(ask, offered)
+    best = np.inf
+    for plans in product(*(table.plans(slot) for slot in range(len(offered)))):
+        setting = problem(ask, table, plans, room)
+        options = [np.flatnonzero(np.isfinite(row)) for row in setting.cost]
+        for choice in product(*options):
+            best = min(best, worth(setting, np.array(choice)) - table.rhythm(plans))
+    return float(best)
+
+
+def few_counts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("stockroom.buying.sheets.COUNTS", 5)
+    monkeypatch.setattr("stockroom.buying.sheets.GAPS", (1, 2, 4))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_basket_equals_brute_force(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    few_counts(monkeypatch)
+    ask = small_ask(seed)
+    found = basket(ask)
+    assert found.cost == pytest.approx(brute_force(ask, Shelfroom()), abs=0.011)
+    assert found.bound <= found.cost + 1e-9
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_basket_within_limits_equals_brute_force(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    few_counts(monkeypatch)
+    free = basket(small_ask(seed))
+    ask = replace(small_ask(seed), limits=Limits(cash=0.6 * free.value))
+    ask = replace(ask, suppliers=tuple(replace(each, least_order=15.0) for each in ask.suppliers))
+    found = basket(ask)
+    assert found.cost == pytest.approx(brute_force(ask, room_left(ask)), abs=0.011)
+    assert spent(found) <= 0.6 * free.value + 1e-6
+
+
+def spent(found: Basket) -> float:
+    return found.value + sum(each.carriage for each in found.orders)
+
+
+def test_full_shelves_order_nothing() -> None:
+    found = basket(stocked(small_ask(), 40.0))
+    assert found.lines == ()
+    assert found.value == 0
+
+
+def test_empty_shelves_order_every_item_used() -> None:
+    found = basket(stocked(small_ask(), 0.0))
+    assert {line.item for line in found.lines} == {0, 1, 2}
+    assert found.cost < found.cost_of_nothing
+
+
+def test_minimum_order_is_met_or_nothing_is_ordered() -> None:
+    ask = small_ask(1)
+    ask = replace(ask, suppliers=tuple(replace(each, least_order=200.0) for each in ask.suppliers))
+    for order in basket(ask).orders:
+        assert order.value == 0 or order.value >= 200.0
+
+
+def test_order_is_topped_up_where_carriage_costs_more_than_keeping() -> None:
+    ask = stocked(small_ask(2, n_suppliers=1), 0.0)
+    plain = basket(replace(ask, suppliers=(replace(ask.suppliers[0], free_over=None),)))
+    over = plain.value * 1.05
+    topped = basket(replace(ask, suppliers=(replace(ask.suppliers[0], free_over=over),)))
+    assert topped.value >= over
+    assert topped.orders[0].carriage == 0
+
+
+def test_skipped_supplier_gets_no_order() -> None:
+    ask = replace(stocked(small_ask(), 0.0), what_if=WhatIf(skip=frozenset({"supplier 0"})))
+    assert all(line.supplier == 1 for line in basket(ask).lines)
+
+
+def test_no_cash_means_no_order() -> None:
+    ask = replace(stocked(small_ask(), 0.0), what_if=WhatIf(cash=0.0))
+    assert basket(ask).lines == ()
+
+
+def test_flammable_limit_counts_what_is_on_the_shelf() -> None:
+    ask = stocked(small_ask(), 0.5)
+    ask = replace(ask, items=(replace(ask.items[0], flammable=1.0), *ask.items[1:]), limits=Limits(flammable=0.1))
+    assert room_left(ask).flammable == 0
+    assert 0 not in {line.item for line in basket(ask).lines}
+    assert {1, 2} <= {line.item for line in basket(ask).lines}
+
+
+def test_space_limit_holds() -> None:
+    ask = stocked(small_ask(), 0.0)
+    ask = replace(ask, items=tuple(replace(each, space=1.0) for each in ask.items))
+    free = sum(line.quantity for line in basket(ask).lines)
+    found = basket(replace(ask, limits=Limits(space=free / 2)))
+    assert 0 < sum(line.quantity for line in found.lines) <= free / 2
+
+
+def test_short_shelf_life_buys_less() -> None:
+    ask = stocked(small_ask(n_suppliers=1), 0.0)
+    ask = replace(ask, offers=tuple(replace(each, pack=each.pack / 8, price=each.price / 8) for each in ask.offers))
+    short = replace(ask, items=tuple(replace(each, shelf_days=10.0) for each in ask.items))
+    assert basket(short).value < basket(ask).value
+
+
+def test_price_break_is_taken_where_it_pays() -> None:
+    ask = stocked(small_ask(n_suppliers=1), 0.0)
+    usual = basket(ask)
+    packs = {line.offer: line.packs for line in usual.lines}
+    cheaper = tuple(
+        replace(each, breaks=(Break(packs=packs[index] + 1, price=each.price * 0.8),))
+        for index, each in enumerate(ask.offers)
+    )
+    bought = basket(replace(ask, offers=cheaper))
+    assert all(line.packs > packs[line.offer] for line in bought.lines)
+
+
+def test_higher_service_wish_never_buys_less() -> None:
+    ask = small_ask(4)
+    ask = replace(ask, jobs=None, items=tuple(replace(each, lost_margin=0.01) for each in ask.items))
+    values = [basket(replace(ask, what_if=WhatIf(service=wish))).value for wish in (None, 0.8, 0.99)]
+    assert values == sorted(values)
+    assert values[-1] > values[0]
+
+
+def test_same_question_same_basket() -> None:
+    assert basket(small_ask(3)).lines == basket(small_ask(3)).lines
+
+
+def test_basket_without_offers_is_empty() -> None:
+    found = basket(replace(small_ask(), offers=()))
+    assert found.lines == ()
+    assert found.gap == 0
+
+
+def test_no_time_still_gives_a_feasible_basket() -> None:
+    found = basket(stocked(small_ask(), 0.0), time_limit=0.0)
+    assert found.lines
+    assert found.gap >= 0
