@@ -41,6 +41,7 @@ Floats = NDArray[np.float64]
 
 LEAST_USES = 5  # a line used less often is never proposed
 PINNED = 0.10  # widest half interval over the estimate with which to change or confirm a recipe
+SMALL = 0.5  # below half the recipe, widths are judged as at half of it
 WORTH_SAYING = 0.03  # smaller corrections aren't worth a new recipe version
 BLURRED = -0.5  # correlation below which two lines trade places in the belief
 ROUNDS = 2  # one-offs and spreads are settled in turn
@@ -95,7 +96,7 @@ def _lesson(known: Intervals, of: Frame, spreads: Spreads) -> MaterialLesson:
         material=known.material,
         lines=tuple(_line(known, j, span, covariance=covariance) for j, span in enumerate(found[:-1])),
         waste=_scaled(found[-1], of.scale),
-        shocks=_shocks(of, chances, variances, covariance=_reach(of, spreads) + extra),
+        shocks=_shocks(of, chances, np.where(chances > LIKELY, variances, 0.0), reach=_reach(of, spreads)),
         job_spread=spreads.job,
         ratio_mean=belief.mean * units,
         ratio_covariance=covariance * np.outer(units, units),
@@ -125,12 +126,12 @@ def _ask_after(ratio: Span, counts: int) -> int:
     """Guess the counts still needed: an interval narrows with the root of their number."""
     if not counts:
         return LEAST_USES
-    short_by = (ratio.half_width / (PINNED * ratio.estimate)) ** 2
+    short_by = (ratio.half_width / (PINNED * max(ratio.estimate, SMALL))) ** 2
     return max(1, min(ceil(counts * (short_by - 1)), MOST_COUNTS))
 
 
 def _verdict(ratio: Span, uses: int) -> Verdict:
-    width = ratio.half_width / ratio.estimate
+    width = ratio.half_width / max(ratio.estimate, SMALL)
     wrong = not ratio.low <= 1 <= ratio.high and abs(ratio.estimate - 1) >= WORTH_SAYING
     if uses < LEAST_USES or width > PINNED:
         return Verdict.LATER
@@ -144,10 +145,10 @@ def _blurred(lines: Sequence[str], j: int, covariance: Floats) -> tuple[str, ...
     return tuple(name for name, share in zip(lines, trade, strict=True) if share < BLURRED)
 
 
-def _shocks(of: Frame, chances: Floats, variances: Floats, *, covariance: Floats) -> tuple[Shock, ...]:
+def _shocks(of: Frame, chances: Floats, variances: Floats, *, reach: Floats) -> tuple[Shock, ...]:
     """Size the likely one-offs by their posterior means."""
     n = of.departure.size
-    solved = np.linalg.solve(covariance, of.departure)
+    solved = np.linalg.solve(reach + shock_covariance(of, variances), of.departure)
     amounts = variances * (ways(of).T @ solved) * of.scale
     return tuple(
         Shock(

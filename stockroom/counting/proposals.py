@@ -1,9 +1,9 @@
 """What counts propose, as facts and as a sentence with money in it."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from stockroom.counting.lessons import MOST_COUNTS, LineLesson, MaterialLesson, Span, Verdict
+from stockroom.counting.lessons import MOST_COUNTS, LineLesson, MaterialLesson, Shock, ShockKind, Span, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,3 +103,40 @@ def _later(of: Proposal) -> str:
         others = " and ".join(f"'{each}'" for each in of.blurred_with)
         return f"the counts can't tell it from {others} yet; {again}."
     return f"not sure enough yet; {again}."
+
+
+def waste_sentence(of: MaterialLesson, cost: float, voice: Voice) -> str:
+    """Say what leaves the shelf on no ticket; an empty text where there may be none."""
+    if of.waste.low <= 0:
+        return ""
+    said = [voice.amount(of.material, each) for each in (of.waste.estimate, of.waste.low, of.waste.high)]
+    return (
+        f"{voice.material(of.material)}: about {said[0]} a week goes on no ticket ({said[1]} to {said[2]}, 90 % sure), "
+        f"{voice.money(of.waste.estimate * cost)} a week."
+    )
+
+
+def shock_sentence(material: str, shock: Shock, moments: Sequence[str], voice: Voice) -> str:
+    """Say what happened once, apart from steady use.
+
+    Parameters
+    ----------
+    material : str
+        Its code.
+    shock : Shock
+        From `learn`.
+    moments : sequence of str
+        When each count was taken, as this shop writes dates; one more than there are intervals.
+    voice : Voice
+        How the shop names and writes things.
+    """
+    name, much = voice.material(material), voice.amount(material, abs(shock.amount))
+    if shock.kind is ShockKind.MISCOUNT:
+        way = "high" if shock.amount > 0 else "low"
+        return (
+            f"{name}: the count of {moments[shock.index]} looks {much} too {way}, going by those before and after it."
+        )
+    span = f"between {moments[shock.index]} and {moments[shock.index + 1]}"
+    if shock.amount > 0:
+        return f"{name}: {much} more went {span} than the work explains. Lost, spoilt, or work not written down?"
+    return f"{name}: {much} more was there {span} than the book explains. A delivery or a return not written down?"

@@ -8,7 +8,8 @@ from stockroom.counting.frame import Frame
 
 Floats = NDArray[np.float64]
 
-CHANCE = 0.01  # prior chance that any one interval hides a one-off, or any one count is wrong
+LOSS = 0.01  # prior chance that any one interval hides a one-off
+MISCOUNT = 0.005  # and that any one count is wrong; less, so that what can only be guessed is called a loss
 ENOUGH = 0.02  # a change of chance too small to follow
 ROUNDS = 30
 TINY = 1e-12  # keeps rounding from turning a certainty into a contradiction
@@ -86,7 +87,9 @@ def _left_out(inverse: Floats, each: Floats, departure: Floats, variances: Float
 
 def _log_odds(score: Floats, weight: Floats, slab: float) -> Floats:
     grown = 1.0 + slab * weight
-    made: Floats = np.log(CHANCE / (1 - CHANCE)) - 0.5 * np.log(grown) + 0.5 * score**2 * slab / grown
+    intervals = score.size // 2
+    chance = np.repeat([LOSS, MISCOUNT], [intervals, intervals + 1])
+    made: Floats = np.log(chance / (1 - chance)) - 0.5 * np.log(grown) + 0.5 * score**2 * slab / grown
     return made
 
 

@@ -95,6 +95,22 @@ def test_a_miscount_put_right_at_the_next_count_is_no_loss() -> None:
     assert shock.amount == pytest.approx(1500, rel=0.05)
 
 
+@pytest.mark.parametrize("at", [0, 19])
+def test_a_loss_beside_the_first_or_last_count_is_called_a_loss(at: int) -> None:
+    calm = counts(busy(), [1.0, 1.0])
+    observed = calm.observed.copy()
+    observed[at] += 1500
+    (shock,) = one(replace(calm, observed=observed)).shocks
+    assert (shock.kind, shock.index) == (ShockKind.SUDDEN, at)
+    assert shock.amount == pytest.approx(1500, rel=0.05)
+
+
+def test_a_recipe_ten_times_too_large_is_proposed_down() -> None:
+    found = one(counts(busy(), [0.1, 1.0]))
+    assert [each.verdict for each in found.lines] == [Verdict.PROPOSE, Verdict.KEEP]
+    assert found.lines[0].use.estimate == pytest.approx(3, abs=0.6)
+
+
 def test_steady_bias_is_not_taken_for_losses() -> None:
     found = one(counts(busy(), [1.6, 1.6]))
     assert not found.shocks

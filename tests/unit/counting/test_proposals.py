@@ -1,9 +1,10 @@
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
-from stockroom.counting.lessons import LineLesson, MaterialLesson, Span, Verdict
-from stockroom.counting.proposals import Voice, proposals, sentence
+from stockroom.counting.lessons import LineLesson, MaterialLesson, Shock, ShockKind, Span, Verdict
+from stockroom.counting.proposals import Voice, proposals, sentence, shock_sentence, waste_sentence
 
 LINE = LineLesson(
     line="full resole", recipe=30.0, use=Span(estimate=37.0, low=33.0, high=41.0), uses=42, verdict=Verdict.PROPOSE
@@ -65,3 +66,35 @@ def test_a_material_of_unknown_cost_still_proposes() -> None:
     (found,) = proposals([lesson(LINE)], {})
     assert found.extra == 0
     assert found.uses == 42
+
+
+def test_waste_is_named_only_when_there_surely_is_some() -> None:
+    clear = replace(lesson(), waste=Span(estimate=12, low=5, high=20))
+    assert waste_sentence(clear, 6.0, VOICE) == (
+        "Cork filler: about 12 g a week goes on no ticket (5 g to 20 g, 90 % sure), 0.72 a week."
+    )
+    assert waste_sentence(lesson(), 6.0, VOICE) == ""
+
+
+@pytest.mark.parametrize(
+    ("kind", "amount", "text"),
+    [
+        (
+            ShockKind.SUDDEN,
+            400,
+            "400 g more went between 10 March and 17 March than the work explains. Lost, spoilt, or work not written down?",
+        ),
+        (
+            ShockKind.SUDDEN,
+            -90,
+            "90 g more was there between 10 March and 17 March than the book explains. "
+            "A delivery or a return not written down?",
+        ),
+        (ShockKind.MISCOUNT, 250, "the count of 10 March looks 250 g too high, going by those before and after it."),
+        (ShockKind.MISCOUNT, -250, "the count of 10 March looks 250 g too low, going by those before and after it."),
+    ],
+)
+def test_one_offs_are_told_in_plain_words(kind: ShockKind, amount: float, text: str) -> None:
+    shock = Shock(kind=kind, index=1, amount=amount, chance=0.99)
+    moments = ["3 March", "10 March", "17 March"]
+    assert shock_sentence("CORK", shock, moments, VOICE) == f"Cork filler: {text}"
