@@ -44,7 +44,7 @@ def _cause(row: ShelfRow) -> str:
 
 
 SHELF: tuple[Column[ShelfRow], ...] = (
-    Column(key="material", heading="Code", kind=Kind.TEXT, read=lambda r: r.material, width=14),
+    Column(key="material", heading="Code", kind=Kind.TEXT, read=lambda r: r.material, width=16),
     Column(key="name", heading="Material", kind=Kind.TEXT, read=lambda r: r.name, width=34),
     Column(key="family", heading="Family", kind=Kind.TEXT, read=lambda r: r.family, width=14),
     Column(key="place", heading="Place", kind=Kind.TEXT, read=lambda r: r.place, width=10),
@@ -59,7 +59,7 @@ SHELF: tuple[Column[ShelfRow], ...] = (
 )
 
 RUN_OUTS: tuple[Column[RunOutRow], ...] = (
-    Column(key="material", heading="Code", kind=Kind.TEXT, read=lambda r: r.material, width=14),
+    Column(key="material", heading="Code", kind=Kind.TEXT, read=lambda r: r.material, width=16),
     Column(key="name", heading="Material", kind=Kind.TEXT, read=lambda r: r.name, width=34),
     Column(key="free", heading="Free", kind=Kind.AMOUNT, read=lambda r: r.free, width=10),
     Column(key="on_order", heading="On order", kind=Kind.AMOUNT, read=lambda r: r.on_order, width=10),
@@ -83,7 +83,7 @@ RUN_OUTS: tuple[Column[RunOutRow], ...] = (
 REORDER: tuple[Column[ReorderLine], ...] = (
     Column(key="supplier", heading="Supplier", kind=Kind.TEXT, read=lambda r: r.supplier, width=10),
     Column(key="supplier_code", heading="Their code", kind=Kind.TEXT, read=lambda r: r.supplier_code, width=13),
-    Column(key="material", heading="Code", kind=Kind.TEXT, read=lambda r: r.material, width=14),
+    Column(key="material", heading="Code", kind=Kind.TEXT, read=lambda r: r.material, width=16),
     Column(key="name", heading="Material", kind=Kind.TEXT, read=lambda r: r.name, width=34),
     Column(key="packs", heading="Packs", kind=Kind.NUMBER, read=lambda r: r.packs, width=8),
     Column(key="pack_name", heading="Pack", kind=Kind.TEXT, read=lambda r: r.pack_name, width=18),
