@@ -32,7 +32,7 @@ def test_shelf_amounts_are_numbers_below_zero_too() -> None:
     at = column(sheet, "On hand")
     assert [sheet.cell(row, at).value for row in (2, 3)] == [3.25, -7]
     assert [sheet.cell(row, at).data_type for row in (2, 3)] == ["n", "n"]
-    assert [sheet.cell(row, at).number_format for row in (2, 3)] == ["#,##0.000", "#,##0"]
+    assert [sheet.cell(row, at).number_format for row in (2, 3)] == ["#,##0.0##", "#,##0"]
 
 
 def test_below_zero_is_said_in_words() -> None:

@@ -3,7 +3,8 @@
 from dataclasses import replace
 from datetime import datetime
 
-from stockroom.stock.lists import CountSheet, ReorderLine, ReorderList, RunOutRow, SheetLine, ShelfRow
+from stockroom.stock.lists import CountSheet, ReorderLine, ReorderList, RunOutRow, SheetLine, ShelfRow, cautions
+from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, UNITS
 
 GLUE = ShelfRow(material="GLUE", name="Cement", unit=UNITS["l"], on_hand=800 * NANO, set_aside=900 * NANO)
@@ -48,3 +49,17 @@ def test_sheet_is_blind_only_without_any_book_figure() -> None:
     sheet = CountSheet(shop="X", key="K", made=datetime(2026, 1, 5), lines=(line,))
     assert sheet.blind
     assert not replace(sheet, lines=(line, replace(line, book=0))).blind
+
+
+def test_cautions_say_what_usual_hazard_codes_mean() -> None:
+    """H225: CLP regulation, table 2.6.2; H319: the same regulation. An unusual code is shown as it is."""
+    cement = Material(
+        code="C", name="Cement", family="cement", unit=UNITS["l"], flammable=True, hazards=("H225", "H319", "H371")
+    )
+    assert cautions(cement) == (
+        "flammable: check local rules and your insurer",
+        "H225 highly flammable liquid and vapour",
+        "H319 causes serious eye irritation",
+        "H371",
+    )
+    assert cautions(replace(cement, flammable=False, hazards=())) == ()
