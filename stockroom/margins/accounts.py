@@ -49,6 +49,7 @@ class Accounts:
     shop: Shop
     period: Period
     materials: Mapping[str, Material]
+    jobs: Mapping[str, Job]
     supplier_names: Mapping[str, str]
     rolls: tuple[Roll, ...]
     valued: tuple[Valued, ...]
@@ -114,6 +115,7 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
         shop=sources.shop,
         period=period,
         materials=sources.materials,
+        jobs=sources.jobs,
         supplier_names=sources.supplier_names,
         rolls=tuple(rolls),
         valued=tuple(valued),

@@ -85,8 +85,10 @@ def waterfall_chart(found: Moved, formats: Formats, kind: Picture = "png") -> by
         _pillar(axes, len(parts) + 1, (0, level), GREY, formats.milli(found.after))
         names = ["before", *(part.name for part in parts), "after"]
         axes.set_xticks(range(len(names)), names, rotation=30, ha="right")
+        cut = _cut(found, formats)
+        axes.set_ylim(cut, None)
         axes.margins(y=0.12)
-        set_figures(axes, formats, f"Margin ({formats.currency})")
+        set_figures(axes, formats, f"Margin ({formats.currency}){' - not from zero' if cut else ''}")
         set_title(figure, "What moved the margin", words)
         return picture(figure, words, kind)
 
@@ -179,6 +181,17 @@ def _pillar(axes: "Axes", place: int, span: tuple[float, float], color: str, wor
     axes.bar(place, rise, bottom=base, color=color, width=0.7)
     top = max(base, base + rise)
     axes.annotate(words, (place, top), (0, 5), textcoords="offset points", ha="center", fontsize=12)
+
+
+def _cut(found: Moved, formats: Formats) -> float | None:
+    """Leave out the foot of a picture whose steps would be too small to see on tall pillars."""
+    levels = [found.before]
+    for part in found.parts:
+        levels.append(levels[-1] + part.effect)
+    low, high = min(levels), max(levels)
+    if low <= 0 or high - low > low / 2:
+        return None
+    return _major(max(low - (high - low), 0), formats)
 
 
 def _signed(milli: int, formats: Formats) -> str:

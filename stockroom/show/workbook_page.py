@@ -58,6 +58,7 @@ class Page:
     rows: Sequence[Sequence[Value]]
     intro: str = ""
     checks: tuple[Check, ...] = ()
+    wrap: bool = False  # long words break over lines, and rows grow
     pictures: tuple[bytes, ...] = ()  # PNG, below each other
 
 
@@ -93,6 +94,12 @@ class Money:
 def money_of(accounts: Accounts) -> Money:
     """Give the shop's money."""
     return Money(accounts.shop.currency_digits)
+
+
+def job_of(accounts: Accounts, code: str) -> str:
+    """Name a job as the price list does."""
+    job = accounts.jobs.get(code)
+    return job.name if job else code or "not named"
 
 
 def amount_of(nano: int, material: Material) -> Decimal:

@@ -25,7 +25,7 @@ TOTAL_ROW, HEAD_ROW, FIRST_ROW = 3, 4, 5
 CHECKS = "Checks"
 _LEFT = (Kind.TEXT, Kind.DAY, Kind.MOMENT)
 _FIGURE = re.compile(r"\[([^|\]]+)\|([^\]]+)\]")
-_PICTURE_ROWS = 34  # rows a picture covers
+_ROW_HEIGHT = 20  # pixels of a row
 _SCREEN = 0.62  # pictures are shown smaller than they are kept
 
 
@@ -50,7 +50,7 @@ def workbook(accounts: Accounts, target: IO[bytes]) -> None:
     for number, (sheet, page) in enumerate(filled, 1):
         _paint(book, sheet, page, formats)
         if page.columns:
-            fills[f"xl/worksheets/sheet{number}.xml"] = Fill([c.kind for c in page.columns], page.rows, FIRST_ROW)
+            fills[f"xl/worksheets/sheet{number}.xml"] = _fill(page)
     _save(book, target, fills)
 
 
@@ -59,6 +59,11 @@ def workbook_bytes(accounts: Accounts) -> bytes:
     stream = BytesIO()
     workbook(accounts, stream)
     return stream.getvalue()
+
+
+def _fill(page: Page) -> Fill:
+    widths = [c.width if page.wrap and c.kind is Kind.TEXT else 0 for c in page.columns]
+    return Fill(kinds=[c.kind for c in page.columns], widths=widths, rows=page.rows, first=FIRST_ROW)
 
 
 def _save(book: "Workbook", target: IO[bytes], fills: dict[str, Fill]) -> None:
@@ -99,12 +104,25 @@ def _resolved(check: Check, totals: dict[tuple[str, str], str]) -> str:
 def _paint(book: "Workbook", sheet: Sheet, page: Page, formats: dict[Kind, str]) -> None:
     made = book.create_sheet(sheet.name)
     put_text(made, (1, 1), sheet.name, wrap=False).font = bold()
-    put_text(made, (2, 1), page.intro, wrap=False)
+    _paint_intro(made, page)
     if page.columns:
         _paint_columns(made, page, formats)
         _set_print(made, sheet, page)
-    for number, picture in enumerate(page.pictures):
-        _hang(made, picture, FIRST_ROW + number * _PICTURE_ROWS)
+    if page.pictures:
+        _hang_all(made, sheet, page.pictures)
+
+
+def _paint_intro(made: "Worksheet", page: Page) -> None:
+    """Write the sentences over the whole width of the columns."""
+    empty = "" if page.rows or page.pictures else "Nothing in this period."
+    words = " ".join(part for part in (page.intro, empty) if part)
+    width = sum(column.width for column in page.columns)
+    if not width:
+        put_text(made, (2, 1), words, wrap=False)
+        return
+    put_text(made, (2, 1), words)
+    made.merge_cells(start_row=2, end_row=2, start_column=1, end_column=len(page.columns))
+    fit_row(made, 2, [(words, width)])
 
 
 def _paint_columns(made: "Worksheet", page: Page, formats: dict[Kind, str]) -> None:
@@ -113,7 +131,7 @@ def _paint_columns(made: "Worksheet", page: Page, formats: dict[Kind, str]) -> N
     last = FIRST_ROW + max(len(page.rows), 1) - 1
     for number, column in enumerate(page.columns):
         for row in (FIRST_ROW, FIRST_ROW + 1):
-            _paint_model(made, (row, number + 1), column, formats, guarded=row > FIRST_ROW)
+            _paint_model(made, (row, number + 1), column, formats, wrap=page.wrap)
         if column.total:
             _paint_total(made, number, column, last, formats)
     made.auto_filter.ref = f"A{HEAD_ROW}:{_at(len(page.columns) - 1, last)}"
@@ -124,14 +142,14 @@ def _heading(column: Column) -> Heading:
 
 
 def _paint_model(
-    made: "Worksheet", at: tuple[int, int], column: Column, formats: dict[Kind, str], *, guarded: bool
+    made: "Worksheet", at: tuple[int, int], column: Column, formats: dict[Kind, str], *, wrap: bool
 ) -> None:
     """Style a cell whose looks the poured rows take over."""
     cell = cast("Cell", made.cell(*at))
     cell.value = "model"
     cell.number_format = formats.get(column.kind, "General")
-    cell.alignment = _aligned(column)
-    cell.quotePrefix = guarded and column.kind is Kind.TEXT
+    cell.alignment = _aligned(column, wrap=wrap)
+    cell.quotePrefix = at[0] > FIRST_ROW and column.kind is Kind.TEXT
 
 
 def _paint_total(made: "Worksheet", number: int, column: Column, last: int, formats: dict[Kind, str]) -> None:
@@ -140,6 +158,7 @@ def _paint_total(made: "Worksheet", number: int, column: Column, last: int, form
     total.value = f"=SUM({letter}{FIRST_ROW}:{letter}{last})"
     total.number_format = formats.get(column.kind, "General")
     total.font = bold()
+    total.alignment = _aligned(column)
     if made.cell(TOTAL_ROW, 1).value is None and number:
         put_text(made, (TOTAL_ROW, 1), "Total").font = bold()
 
@@ -150,12 +169,20 @@ def _set_print(made: "Worksheet", sheet: Sheet, page: Page) -> None:
     made.print_area = f"A1:{_at(len(page.columns) - 1, last)}"
 
 
-def _hang(made: "Worksheet", picture: bytes, row: int) -> None:
+def _hang_all(made: "Worksheet", sheet: Sheet, pictures: Sequence[bytes]) -> None:
+    """Hang pictures below each other, each on a page of its own."""
     from openpyxl.drawing.image import Image
+    from openpyxl.worksheet.pagebreak import Break
 
-    image = Image(BytesIO(picture))
-    image.width, image.height = int(image.width * _SCREEN), int(image.height * _SCREEN)
-    made.add_image(image, f"A{row}")
+    row = FIRST_ROW
+    for picture in pictures:
+        image = Image(BytesIO(picture))
+        image.width, image.height = int(image.width * _SCREEN), int(image.height * _SCREEN)
+        made.add_image(image, f"A{row}")
+        row += image.height // _ROW_HEIGHT + 3
+        made.row_breaks.append(Break(id=row - 1))
+    set_page(made, sheet.name, heading_row=1, landscape=not sheet.portrait)
+    made.print_area = f"A1:N{row}"
 
 
 def _formats(shop: Shop) -> dict[Kind, str]:
@@ -167,7 +194,7 @@ def _formats(shop: Shop) -> dict[Kind, str]:
         Kind.DAY: day,
         Kind.MOMENT: f"{day} hh:mm",
         Kind.WHOLE: "0",
-        Kind.AMOUNT: "#,##0.00####",
+        Kind.AMOUNT: "#,##0.00##",
         Kind.COINS: coins,
         Kind.FINE: fine,
         Kind.SHARE: "0.0%",
@@ -194,8 +221,8 @@ def _at(number: int, row: int | str) -> str:
     return f"{get_column_letter(number + 1)}{row}"
 
 
-def _aligned(column: Column) -> "Alignment":
+def _aligned(column: Column, *, wrap: bool = False) -> "Alignment":
     from openpyxl.styles import Alignment
 
     side: Literal["left", "right"] = "left" if column.kind in _LEFT else "right"
-    return Alignment(vertical="top", horizontal=side, wrap_text=column.kind is Kind.TEXT, indent=1)
+    return Alignment(vertical="top", horizontal=side, wrap_text=wrap and column.kind is Kind.TEXT, indent=1)

@@ -5,10 +5,12 @@ text after the model row's styles they take seconds and no memory.
 """
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
+from textwrap import wrap
 from typing import IO
 from xml.sax.saxutils import escape
 from zipfile import ZIP_DEFLATED, ZipFile
@@ -22,12 +24,13 @@ _SECONDS = 86400
 _BATCH = 2000
 _ROW = re.compile(rb'<row r="(\d+)".*?</row>', re.DOTALL)
 _STYLE = re.compile(rb'<c r="([A-Z]+)\d+"(?: s="(\d+)")?')
+_LINE = 14.5  # points
 _LONGEST = 32767  # characters a cell holds
 
 Writer = Callable[[int, Value], str]
 
 
-def pour(model: Path, target: IO[bytes], fills: "dict[str, Fill]") -> None:
+def pour(model: Path, target: IO[bytes], fills: "Mapping[str, Fill]") -> None:
     """Copy a workbook, putting rows in place of the two model rows of the sheets named by their part in the file."""
     with ZipFile(model) as source, ZipFile(target, "w", ZIP_DEFLATED, compresslevel=4) as made:
         for part in source.infolist():
@@ -39,13 +42,14 @@ def pour(model: Path, target: IO[bytes], fills: "dict[str, Fill]") -> None:
                     _fill_sheet(source.read(part.filename), fill, stream)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fill:
-    """The rows of one sheet: kinds of its columns, the row they start in."""
+    """The rows of one sheet: kinds of its columns, letters to a line where words wrap (else 0), the first row."""
 
-    def __init__(self, kinds: Sequence[Kind], rows: Sequence[Sequence[Value]], first: int) -> None:
-        self.kinds = kinds
-        self.rows = rows
-        self.first = first
+    kinds: Sequence[Kind]
+    widths: Sequence[int]
+    rows: Sequence[Sequence[Value]]
+    first: int
 
 
 def _fill_sheet(xml: bytes, fill: Fill, stream: IO[bytes]) -> None:
@@ -60,11 +64,19 @@ def _fill_sheet(xml: bytes, fill: Fill, stream: IO[bytes]) -> None:
 
 
 def _rows(fill: Fill, writers: Sequence[Writer]) -> Iterator[str]:
+    wraps = any(fill.widths)
     for row, values in enumerate(fill.rows, fill.first):
         cells = "".join(
             [writer(row, value) for writer, value in zip(writers, values, strict=True) if value is not None]
         )
-        yield f'<row r="{row}">{cells}</row>'
+        yield f'<row r="{row}"{_height(values, fill.widths) if wraps else ""}>{cells}</row>'
+
+
+def _height(values: Sequence[Value], widths: Sequence[int]) -> str:
+    """Make a row as high as its wrapped words need: not every program does so itself."""
+    texts = [(str(value), width) for value, width in zip(values, widths, strict=True) if width and value]
+    lines = max((len(wrap(text, max(width - 3, 4))) for text, width in texts), default=1)
+    return f' ht="{lines * _LINE}" customHeight="1"' if lines > 1 else ""
 
 
 def _batches(parts: Iterable[str]) -> Iterator[list[str]]:

@@ -6,7 +6,7 @@ from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, amoun
 _COLUMNS = (
     Column(title="Booked on", kind=Kind.DAY, width=13),
     Column(title="Happened", kind=Kind.MOMENT, width=18),
-    Column(title="Document", kind=Kind.WHOLE, width=10),
+    Column(title="Document", kind=Kind.WHOLE, width=12),
     Column(title="Kind", width=18),
     Column(title="Code", width=14),
     Column(title="Material", width=34),
@@ -32,6 +32,7 @@ def _fill(accounts: Accounts) -> Page:
         intro="Minus: less on the shelf than in the book, or taken away.",
         columns=_COLUMNS,
         rows=rows,
+        wrap=True,
         checks=(
             Check(
                 what="Differences and write-offs equal the ledger's",

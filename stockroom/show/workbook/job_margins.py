@@ -1,8 +1,10 @@
 """What each kind of job leaves, how sure that is, and what its materials cost beyond the owner's floor."""
 
+from decimal import Decimal
+
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.groups import Group, by_money_lost
-from stockroom.show.workbook_page import Column, Kind, Money, Page, Sheet, Value, money_of, share_of
+from stockroom.show.workbook_page import Column, Kind, Money, Page, Sheet, Value, job_of, money_of, share_of
 
 _COLUMNS = (
     Column(title="Job", width=26),
@@ -31,13 +33,13 @@ def _fill(accounts: Accounts) -> Page:
             "mean margin of a job nine times in ten; a single job tells neither."
         ),
         columns=_COLUMNS,
-        rows=[_row(group, money) for group in by_money_lost(accounts.margins)],
+        rows=[_row(group, job_of(accounts, group.name), money) for group in by_money_lost(accounts.margins)],
     )
 
 
-def _row(group: Group, money: Money) -> list[Value]:
+def _row(group: Group, job: str, money: Money) -> list[Value]:
     return [
-        group.name,
+        job,
         group.count,
         money.coins(group.income),
         money.coins(group.materials),
@@ -48,7 +50,7 @@ def _row(group: Group, money: Money) -> list[Value]:
         money.coins(group.lost),
         None if group.least is None else money.coins(group.least),
         None if group.most is None else money.coins(group.most),
-        round(money.minor(0) + group.minutes, 0) / 60,
+        round(Decimal(group.minutes) / 60, 2),
         None if group.per_hour is None else money.coins(group.per_hour),
         money.coins(group.bench),
     ]

@@ -2,7 +2,7 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.income import JobLine
-from stockroom.show.workbook_page import Column, Kind, Money, Page, Sheet, Value, money_of
+from stockroom.show.workbook_page import Column, Kind, Money, Page, Sheet, Value, job_of, money_of
 
 _COLUMNS = (
     Column(title="Ticket", width=12),
@@ -32,15 +32,15 @@ def _fill(accounts: Accounts) -> Page:
             f"True-ups and corrections of earlier periods' jobs are not in it: {extra}."
         ),
         columns=_COLUMNS,
-        rows=[_row(line, money) for line in accounts.work.lines],
+        rows=[_row(line, job_of(accounts, line.job), money) for line in accounts.work.lines],
     )
 
 
-def _row(line: JobLine, money: Money) -> list[Value]:
+def _row(line: JobLine, job: str, money: Money) -> list[Value]:
     return [
         line.ticket,
         line.day,
-        line.job,
+        job,
         line.size or None,
         line.chosen or None,
         ("re-done" if line.redo else "paid") + (", taken back" if line.count < 0 else ""),

@@ -4,7 +4,7 @@ from stockroom.margins.accounts import Accounts
 from stockroom.show.workbook_page import Column, Kind, Page, Sheet
 
 _COLUMNS = (
-    Column(title="Document", kind=Kind.WHOLE, width=10),
+    Column(title="Document", kind=Kind.WHOLE, width=12),
     Column(title="Kind", width=20),
     Column(title="Happened", kind=Kind.MOMENT, width=18),
     Column(title="Entered", kind=Kind.MOMENT, width=18),
@@ -23,6 +23,7 @@ def _fill(accounts: Accounts) -> Page:
             [d.id, d.kind.value, d.happened, d.entered, d.booked_on, d.subject or None, d.who or None, d.note or None]
             for d in accounts.late
         ],
+        wrap=True,
     )
 
 

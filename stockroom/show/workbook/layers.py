@@ -1,6 +1,7 @@
 """Each cost layer on the shelf at the end of the period."""
 
 from stockroom.margins.accounts import Accounts
+from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import Column, Kind, Page, Sheet, amount_of, money_of
 from stockroom.stock.layers import SHORT
 
@@ -9,7 +10,7 @@ _COLUMNS = (
     Column(title="Material", width=34),
     Column(title="Site", width=10),
     Column(title="On the shelf since", kind=Kind.DAY, width=13),
-    Column(title="Document", kind=Kind.WHOLE, width=10),
+    Column(title="Document", kind=Kind.WHOLE, width=12),
     Column(title="Amount", kind=Kind.AMOUNT, width=13),
     Column(title="Unit", width=8),
     Column(title="Cost", kind=Kind.FINE, width=15, total=True),
@@ -35,8 +36,9 @@ def _fill(accounts: Accounts) -> Page:
         for valued in accounts.valued
         for layer in valued.layers
     ]
+    end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
-        intro=(f"Cost layers at the end of {accounts.period.last}, to a thousandth of the smallest coin."),
+        intro=(f"Cost layers at the end of {end}, to a thousandth of the smallest coin."),
         columns=_COLUMNS,
         rows=rows,
     )

@@ -1,7 +1,7 @@
 """Which job used how much of which material, and at what cost."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, amount_of, money_of
+from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, amount_of, job_of, money_of
 
 _COLUMNS = (
     Column(title="Job", width=24),
@@ -24,11 +24,7 @@ def _fill(accounts: Accounts) -> Page:
             held = sums.setdefault((line.job, "re-done" if line.redo else "paid", material), [0, 0])
             held[0] += nano
             held[1] += value
-    rows: list[list[Value]] = [
-        [*key[:2], key[2], accounts.materials[key[2]].name, amount_of(held[0], accounts.materials[key[2]]),
-         accounts.materials[key[2]].unit.name, money.fine(held[1])]
-        for key, held in sorted(sums.items())
-    ]  # fmt: skip
+    rows = [_row(accounts, key, held) for key, held in sorted(sums.items())]
     rows.append(["jobs of earlier periods", "true-ups", None, None, None, None, money.fine(accounts.work.earlier)])
     ledger = sum(roll.flows.get(name, (0, 0))[1] for roll in accounts.rolls for name in _WORK)
     return Page(
@@ -42,6 +38,13 @@ def _fill(accounts: Accounts) -> Page:
             ),
         ),
     )
+
+
+def _row(accounts: Accounts, key: _Key, held: list[int]) -> list[Value]:
+    job, kind, code = key
+    material, (nano, value) = accounts.materials[code], held
+    worth = (amount_of(nano, material), material.unit.name, money_of(accounts).fine(value))
+    return [job_of(accounts, job), kind, code, material.name, *worth]
 
 
 SHEET = Sheet(name="Materials by job", place=80, fill=_fill)

@@ -11,7 +11,7 @@ from stockroom.stock.materials import Material
 _COLUMNS = (
     Column(title="Booked on", kind=Kind.DAY, width=13),
     Column(title="Happened", kind=Kind.MOMENT, width=18),
-    Column(title="Document", kind=Kind.WHOLE, width=10),
+    Column(title="Document", kind=Kind.WHOLE, width=12),
     Column(title="Kind", width=18),
     Column(title="Cost", width=16),
     Column(title="Code", width=14),

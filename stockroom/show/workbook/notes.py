@@ -7,7 +7,7 @@ _COLUMNS = (Column(title="About", width=22), Column(title="Note", width=110))
 
 
 def _fill(accounts: Accounts) -> Page:
-    return Page(columns=_COLUMNS, rows=[list(note) for note in accounts.notes])
+    return Page(columns=_COLUMNS, rows=[list(note) for note in accounts.notes], wrap=True)
 
 
 SHEET = Sheet(name="Notes", place=160, fill=_fill)

@@ -9,7 +9,7 @@ from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value
 _COLUMNS = (
     Column(title="Supplier", width=26),
     Column(title="Day", kind=Kind.DAY, width=13),
-    Column(title="Document", kind=Kind.WHOLE, width=10),
+    Column(title="Document", kind=Kind.WHOLE, width=12),
     Column(title="Reference", width=16),
     Column(title="What", width=18),
     Column(title="Item", width=34),

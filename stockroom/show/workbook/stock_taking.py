@@ -1,6 +1,7 @@
 """The stock-taking list for the year's end: counted by hand, signed, kept."""
 
 from stockroom.margins.accounts import Accounts
+from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import Column, Kind, Page, Sheet, Value, amount_of
 
 _COLUMNS = (
@@ -30,8 +31,9 @@ def _fill(accounts: Accounts) -> Page:
         for valued in ordered
     ]
     signed: list[list[Value]] = [[None, None, f"{words}: ______________________", *[None] * 4] for words in _SIGNED]
+    end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
-        intro=f"{accounts.shop.name}: stock at the end of {accounts.period.last}. Count, write down, sign, keep.",
+        intro=f"{accounts.shop.name}: stock at the end of {end}. Count, write down, sign, keep.",
         columns=_COLUMNS,
         rows=[*rows, *signed],
     )

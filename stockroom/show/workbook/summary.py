@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.roll_forward import COLUMNS, Roll
+from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, money_of
 
 _FIRST, _LAST = "B", chr(ord("B") + len(COLUMNS) + 1)  # opening … rounding; closing stands right of them
@@ -11,7 +12,7 @@ _CLOSING = chr(ord(_LAST) + 1)
 
 
 def _fill(accounts: Accounts) -> Page:
-    money = money_of(accounts)
+    money, day = money_of(accounts), formats_of(accounts.shop).day
     families: dict[str, list[Roll]] = {}
     for roll in accounts.rolls:
         families.setdefault(roll.material.family, []).append(roll)
@@ -25,7 +26,7 @@ def _fill(accounts: Accounts) -> Page:
     rows.append(_row("Rounding", rests, accounts))
     return Page(
         intro=(
-            f"{accounts.shop.name}: stock from {accounts.period.first} to {accounts.period.last}, "
+            f"{accounts.shop.name}: stock from {day(accounts.period.first)} to {day(accounts.period.last)}, "
             f"in {accounts.shop.currency}, without tax. Minus: leaves the shelf."
         ),
         columns=_columns(),

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import Valued
+from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import (
     Check,
     Column,
@@ -41,8 +42,9 @@ def _fill(accounts: Accounts) -> Page:
     waiting = sum(v.waiting for v in accounts.valued)
     held = money.coins(waiting) - sum((money.coins(v.waiting) for v in accounts.valued), Decimal(0))
     rows.append(rounding_row(_COLUMNS, "Rounding", [*[None] * 6, cost, held]))
+    end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
-        intro=(f"At cost at the end of {accounts.period.last}, in {accounts.shop.currency}, without tax."),
+        intro=(f"At cost at the end of {end}, in {accounts.shop.currency}, without tax."),
         columns=_COLUMNS,
         rows=rows,
         checks=(

@@ -2,7 +2,7 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.moved import Part
-from stockroom.show.workbook_page import Check, Column, Kind, Money, Page, Sheet, Value, money_of
+from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, job_of, money_of
 
 _COLUMNS = (
     Column(title="What moved", width=30),
@@ -24,7 +24,7 @@ def _fill(accounts: Accounts) -> Page:
             "One thing changes at a time, in this order; another order would share joint effects out otherwise."
         ),
         columns=_COLUMNS,
-        rows=[_row(part, money) for part in found.parts],
+        rows=[_row(part, accounts) for part in found.parts],
         checks=(
             Check(
                 what="What moved adds up to the change of margin",
@@ -34,9 +34,12 @@ def _fill(accounts: Accounts) -> Page:
     )
 
 
-def _row(part: Part, money: Money) -> list[Value]:
+def _row(part: Part, accounts: Accounts) -> list[Value]:
+    money = money_of(accounts)
     job = max(part.by_job, key=lambda code: abs(part.by_job[code]), default=None)
-    return [part.name, money.fine(part.effect), job, None if job is None else money.fine(part.by_job[job])]
+    if job is None:
+        return [part.name, money.fine(part.effect), None, None]
+    return [part.name, money.fine(part.effect), job_of(accounts, job), money.fine(part.by_job[job])]
 
 
 SHEET = Sheet(name="What moved", place=100, fill=_fill)
