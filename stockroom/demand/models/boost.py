@@ -17,6 +17,7 @@ LOOK_BACK = (1, 2, 4, 8, 13, 26, 52)
 SPAN = 8  # weeks whose sum is learnt
 STRIDE = 2  # weeks between the origins learnt from
 PRIOR = 0.5
+TINY = 1e-9
 SETTINGS: dict[str, Any] = {
     "loss": "poisson",
     "learning_rate": 0.05,
@@ -70,8 +71,8 @@ class _Table:
             return part
 
         year_use, year_exposure = over(used, 52), over(exposed, 52)
-        house = year_use.sum() / max(float(year_exposure.sum()), 1e-9)
-        level = (year_use + PRIOR) / (year_exposure + PRIOR / max(house, 1e-9))
+        house = year_use.sum() / max(float(year_exposure.sum()), TINY)
+        level = (year_use + PRIOR) / (year_exposure + PRIOR / max(house, TINY))
         columns = [np.log(level), np.minimum(year_exposure, 52.0)]
         for back in LOOK_BACK:
             use, expected = over(used, back), level * over(exposed, back)
@@ -90,7 +91,8 @@ class _Table:
             expected = level * (exposed[:, week + SPAN] - exposed[:, week])
             seen = expected > 0
             rows.append(feature[seen])
-            targets.append(((used[:, week + SPAN] - used[:, week]) / np.maximum(expected, 1e-9))[seen])
+            ratio = (used[:, week + SPAN] - used[:, week]) / np.maximum(expected, TINY)
+            targets.append(ratio[seen] + TINY)  # a house all idle is still a house
             weights.append(expected[seen])
         model = HistGradientBoostingRegressor(**SETTINGS)
         return model.fit(np.concatenate(rows), np.concatenate(targets), sample_weight=np.concatenate(weights))

@@ -1,0 +1,89 @@
+"""Every file in stockroom/demand/models keeps the forecasting models' promises; a new file is picked up unasked."""
+
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from stockroom.demand import models
+from stockroom.demand.models import all_models, everyday_models
+from stockroom.demand.view import Model, View
+from tests.unit.demand.views import flat_view
+
+NAMES = sorted(all_models())
+WEEKS = 80
+ORIGINS = (60, 72, 80)
+
+
+@pytest.fixture(scope="module")
+def use() -> np.ndarray:
+    rng = np.random.default_rng(11)
+    found = rng.poisson([[6.0], [0.4], [2.0], [15.0]], (4, WEEKS)).astype(float)
+    found[2, 70:] = 0
+    found[1, :30] = np.nan
+    return found
+
+
+def forecast(name: str, view: View) -> np.ndarray:
+    return all_models()[name].rates(view)
+
+
+def test_the_folder_is_the_list() -> None:
+    files = {path.stem for path in Path(models.__path__[0]).glob("*.py")} - {"__init__"}
+    assert set(NAMES) == files
+    assert {"pooled", "tsb"} <= set(everyday_models())
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_model_speaks_the_protocol(name: str) -> None:
+    model = all_models()[name]
+    assert isinstance(model, Model)
+    assert model.name == name
+    assert 1 <= model.least_weeks <= ORIGINS[0]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_forecasts_are_finite_and_never_negative(name: str, use: np.ndarray) -> None:
+    found = forecast(name, flat_view(use, origins=ORIGINS, horizon=5))
+    assert found.shape == (3, 4, 5)
+    assert np.isfinite(found).all()
+    assert (found >= 0).all()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_forecasts_stand_near_a_steady_level(name: str, use: np.ndarray) -> None:
+    found = forecast(name, flat_view(use, origins=ORIGINS))
+    assert found[:, 0].mean() == pytest.approx(6, rel=0.3)
+    assert found[:, 3].mean() == pytest.approx(15, rel=0.3)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_forecast_looks_past_its_origin(name: str, use: np.ndarray) -> None:
+    later = use.copy()
+    later[:, 60:] = 99
+    one, two = (forecast(name, flat_view(u, origins=ORIGINS))[0] for u in (use, later))
+    np.testing.assert_allclose(one, two)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_same_view_gives_the_same_forecast(name: str, use: np.ndarray) -> None:
+    one, two = (forecast(name, flat_view(use, origins=ORIGINS)) for _ in range(2))
+    np.testing.assert_array_equal(one, two)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_idle_series_are_forecast_quietly(name: str) -> None:
+    found = forecast(name, flat_view(np.zeros((2, WEEKS)), origins=ORIGINS))
+    assert np.isfinite(found).all()
+    assert (found < 0.05).all()
+
+
+def test_two_models_of_one_name_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    twin = SimpleNamespace(MODEL=SimpleNamespace(name="twin"))
+    monkeypatch.setattr(models, "import_module", lambda _: twin)
+    all_models.cache_clear()
+    with pytest.raises(ValueError, match="'twin'"):
+        all_models()
+    monkeypatch.undo()
+    all_models.cache_clear()
