@@ -28,7 +28,14 @@ def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bo
 
 @click.command()
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default=Path("templates"))
-@click.option("--as", "suffix", type=click.Choice(["csv", "xlsx"]), default="xlsx", show_default=True)
+@click.option(
+    "--as",
+    "suffix",
+    type=click.Choice(["csv", "xlsx"]),
+    default="xlsx",
+    show_default=True,
+    help="One workbook, or a file for each list.",
+)
 @click.option("--explain", is_flag=True, help="Explain every column here instead of writing files.")
 def templates(folder: Path, suffix: str, *, explain: bool) -> None:
     """Write empty files to fill in, with every column explained."""
