@@ -1,5 +1,7 @@
 """Every file in stockroom/demand/models keeps the forecasting models' promises; a new file is picked up unasked."""
 
+import subprocess
+import sys
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -87,3 +89,17 @@ def test_two_models_of_one_name_are_refused(monkeypatch: pytest.MonkeyPatch) -> 
         all_models()
     monkeypatch.undo()
     all_models.cache_clear()
+
+
+def test_everyday_forecasts_load_no_heavy_library() -> None:
+    script = """
+import sys
+import numpy as np
+from stockroom.demand.history import History
+from stockroom.demand.paths import sample_paths
+weeks = np.datetime64("2024-01-01") + np.timedelta64(7, "D") * np.arange(60)
+sample_paths(History(use=np.ones((2, 60)), weeks=weeks), 4, np.random.default_rng(0), 5)
+print(sorted({"statsmodels", "sklearn", "pandas", "scipy", "matplotlib"} & set(sys.modules)))
+"""
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

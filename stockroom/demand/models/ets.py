@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from statsmodels.tsa.exponential_smoothing.ets import ETSModel
 
 from stockroom.demand.history import Floats
 from stockroom.demand.levels import calm
@@ -44,10 +43,17 @@ def _lines(past: list[Floats], horizon: int) -> Floats:
     return np.stack([*lines, _smooth(past[-1], _fit(past[-1]), horizon)])
 
 
+def _ets_model() -> Any:  # noqa: ANN401 -- statsmodels carries no types
+    from statsmodels.tsa.exponential_smoothing.ets import ETSModel  # noqa: PLC0415 -- slow import
+
+    return ETSModel
+
+
 def _fit(series: Floats) -> tuple[dict[str, Any], Floats] | None:
     if np.ptp(series) == 0:
         return None
-    fits = [(form, ETSModel(series, **form).fit(disp=False)) for form in (LEVEL, DAMPED)]
+    ets_model = _ets_model()
+    fits = [(form, ets_model(series, **form).fit(disp=False)) for form in (LEVEL, DAMPED)]
     form, best = min(fits, key=lambda pair: float(pair[1].aicc))
     return form, np.asarray(best.params, dtype=np.float64)
 
@@ -56,7 +62,7 @@ def _smooth(series: Floats, found: tuple[dict[str, Any], Floats] | None, horizon
     if found is None:
         return np.full(horizon, series.mean())
     form, parameters = found
-    return np.asarray(ETSModel(series, **form).smooth(parameters).forecast(horizon), dtype=np.float64)
+    return np.asarray(_ets_model()(series, **form).smooth(parameters).forecast(horizon), dtype=np.float64)
 
 
 MODEL = Ets()

@@ -7,7 +7,6 @@ import warnings
 from dataclasses import dataclass
 
 import numpy as np
-from statsmodels.tsa.forecasting.theta import ThetaModel
 
 from stockroom.demand.history import Floats
 from stockroom.demand.levels import calm
@@ -34,6 +33,8 @@ class Theta:
 def _line(series: Floats, horizon: int) -> Floats:
     if np.ptp(series) == 0:
         return np.full(horizon, series[-1])
+    from statsmodels.tsa.forecasting.theta import ThetaModel  # noqa: PLC0415 -- slow import
+
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # a fit that stops early still forecasts; the backtest judges it
         fitted = ThetaModel(series, period=1, deseasonalize=False).fit()

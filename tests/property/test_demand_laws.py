@@ -1,0 +1,85 @@
+"""Laws every forecast keeps, whatever the history."""
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from stockroom.demand.choose import forecast
+from stockroom.demand.history import History
+from stockroom.demand.paths import Paths, explode, sample_paths, together
+
+MONDAY = np.datetime64("2022-01-03")
+
+
+@st.composite
+def histories(draw: st.DrawFn, least_weeks: int = 1) -> History:
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    n_series, n_weeks = draw(st.integers(1, 6)), draw(st.integers(least_weeks, 130))
+    level = rng.choice([0.0, 0.05, 0.7, 4.0, 60.0], (n_series, 1))
+    use = rng.poisson(level * rng.gamma(2, 0.5, (n_series, n_weeks))).astype(float)
+    use[np.arange(n_weeks) < rng.integers(0, n_weeks + 1, (n_series, 1))] = np.nan
+    use[rng.random(use.shape) < draw(st.sampled_from([0.0, 0.3]))] = np.nan
+    share = rng.choice([0.0, 0.4, 1.0], n_weeks, p=[0.1, 0.1, 0.8])
+    return History(
+        use=use,
+        weeks=MONDAY + np.timedelta64(7, "D") * np.arange(n_weeks),
+        groups=tuple(rng.choice(["a", "b", "c"], n_series)),
+        open_share=share,
+        future_open=rng.choice([0.0, 1.0], draw(st.integers(0, 5))),
+    )
+
+
+@given(history=histories(), horizon=st.integers(1, 12), seed=st.integers(0, 99))
+@settings(max_examples=60, deadline=None)
+def test_futures_are_whole_finite_and_grow_with_the_span(history: History, horizon: int, seed: int) -> None:
+    paths = sample_paths(history, horizon, np.random.default_rng(seed), 30)
+    assert np.isfinite(paths.mean).all()
+    assert (paths.mean >= 0).all()
+    assert (paths.counts >= 0).all()
+    levels = np.array([0.1, 0.5, 0.9, 0.99])
+    spans = np.stack([paths.quantiles(levels, 0, span) for span in range(1, horizon + 1)])
+    assert (np.diff(spans, axis=0) >= 0).all()
+    assert (np.diff(spans, axis=2) >= 0).all()
+    shut = history.open_ahead(horizon) == 0
+    assert (paths.counts[:, shut] == 0).all()
+
+
+@given(history=histories(), seed=st.integers(0, 99))
+@settings(max_examples=30, deadline=None)
+def test_the_order_of_series_does_not_matter(history: History, seed: int) -> None:
+    order = np.random.default_rng(seed).permutation(history.n_series)
+    turned = History(
+        use=history.use[order],
+        weeks=history.weeks[order],
+        groups=tuple(history.groups[i] for i in order),
+        open_share=history.share[order],
+        future_open=None if history.future_open is None else history.future_open[order],
+    )
+    one, two = forecast(history, 4), forecast(turned, 4)
+    np.testing.assert_allclose(two.mean, one.mean[order], rtol=1e-6)  # sums in another order
+    np.testing.assert_allclose(two.spread.long, one.spread.long[order], rtol=1e-6, atol=1e-9)
+
+
+@given(history=histories(), seed=st.integers(0, 99))
+@settings(max_examples=20, deadline=None)
+def test_exploding_is_linear(history: History, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    recipes = rng.choice([0.0, 0.5, 2.0], (history.n_series, 3))
+    names = ("glue", "rubber", "thread")
+    paths = sample_paths(history, 3, rng, 10)
+
+    def used(source: Paths) -> Paths:
+        return explode(source, recipes, names=names, dtype=np.float64)
+
+    twice, added = used(together(paths, paths)), together(used(paths), used(paths))
+    np.testing.assert_allclose(twice.counts, added.counts)
+    np.testing.assert_allclose(twice.mean, added.mean)
+
+
+@given(history=histories(least_weeks=30))
+@settings(max_examples=20, deadline=None)
+def test_what_is_not_yet_known_changes_no_earlier_level(history: History) -> None:
+    earlier = history.until(20)
+    paths = sample_paths(earlier, 2, np.random.default_rng(0), 5)
+    again = sample_paths(history.until(25).until(20), 2, np.random.default_rng(0), 5)
+    np.testing.assert_array_equal(paths.counts, again.counts)
