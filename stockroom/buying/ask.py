@@ -124,6 +124,7 @@ class Ask:
     limits: Limits = field(default_factory=Limits)
     what_if: WhatIf = field(default_factory=WhatIf)
     step_days: float = 7.0
+    review_days: float = 7.0  # how often the shop looks at its orders
 
     def __post_init__(self) -> None:
         _check_use(self)
@@ -144,8 +145,8 @@ def _check_use(ask: Ask) -> None:
     for each in ask.items:
         if each.on_hand.size not in (1, ask.n_paths):
             raise ValueError(f"on_hand of {each.name} must have one value or one per path")
-    if ask.step_days <= 0:
-        raise ValueError("step_days must be positive")
+    if ask.step_days <= 0 or ask.review_days <= 0:
+        raise ValueError("step_days and review_days must be positive")
 
 
 def _check_offers(ask: Ask) -> None:

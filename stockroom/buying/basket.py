@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from stockroom.buying.ask import Ask, FloatArray
-from stockroom.buying.board import Plan
 from stockroom.buying.packing import Shelfroom, carriage, orders
 from stockroom.buying.plans import Found, groups, problem, search
 from stockroom.buying.sheets import Sheet, sheets
@@ -96,7 +95,7 @@ def basket(ask: Ask, *, time_limit: float = TIME_LIMIT) -> Basket:
     if not room.open and _over(found, room):
         bound = sum(each.bound for each in found)
         whole = search(ask, offered, room, max(deadline, time.monotonic() + 1.0))
-        whole = whole if whole.packed.choice is not None else _nothing(ask, offered, room)
+        whole = whole if whole.packed.choice is not None else _nothing(ask, offered)
         return _basket(ask, (whole,), max(bound, whole.bound) if bound <= whole.cost else whole.bound)
     return _basket(ask, found, sum(each.bound for each in found))
 
@@ -134,12 +133,9 @@ def _carriage(each: Found) -> float:
     return each.packed.cost - float(_chosen(each, each.board.costs(each.plans)).sum())
 
 
-def _nothing(ask: Ask, offered: tuple[Sheet, ...], room: Shelfroom) -> Found:
-    """Wait with every supplier: always feasible."""
-    waiting = tuple(Plan(now=False, wait=0) for _ in offered)
-    found = search(ask, offered, Shelfroom(cash=0.0), time.monotonic())
-    problem(ask, found.board, waiting, room)
-    return found
+def _nothing(ask: Ask, offered: tuple[Sheet, ...]) -> Found:
+    """Order nothing: always feasible."""
+    return search(ask, offered, Shelfroom(cash=0.0), time.monotonic())
 
 
 def _basket(ask: Ask, found: tuple[Found, ...], bound: float) -> Basket:
@@ -157,13 +153,19 @@ def _basket(ask: Ask, found: tuple[Found, ...], bound: float) -> Basket:
 
 
 def waiting_cost(each: Found) -> float:
-    """Cost of ordering nothing now, on the best days to wait for."""
-    slots = range(len(each.board.sheets))
-    costs = []
-    for wait in range(3):
-        plans = tuple(Plan(now=False, wait=min(wait, len(each.board.sheets[slot].untils) - 1)) for slot in slots)
-        costs.append(float(each.board.costs(plans)[:, 0].sum()) - each.board.rhythm(plans))
-    return min(costs)
+    """Cost of ordering nothing now, each supplier on the best of his next order days."""
+    waiting = [[plan for plan in each.board.plans(slot) if not plan.now] for slot in range(len(each.board.sheets))]
+    best, plans = np.inf, tuple(options[0] for options in waiting)
+    moved = True
+    while moved:
+        moved = False
+        for slot, options in enumerate(waiting):
+            for option in options:
+                trial = (*plans[:slot], option, *plans[slot + 1 :])
+                cost = float(each.board.costs(trial)[:, 0].sum()) - each.board.rhythm(trial)
+                if cost < best - 1e-9:
+                    best, plans, moved = cost, trial, True
+    return float(best)
 
 
 def _lines(ask: Ask, each: Found) -> list[Line]:

@@ -31,19 +31,15 @@ def windows(supplier: Supplier, untils: FloatArray, shelves: Futures) -> Windows
     """Time that an order placed now must bridge if the next one goes out on each of `untils`."""
     n_paths, n_edges = shelves.used.shape[1:]
     first = np.broadcast_to(supplier.leads, (n_paths,))
+    spacing = float(untils[1] - untils[0]) if len(untils) > 1 else float(untils[0])
     later = np.roll(first, n_paths // 2)  # the next delivery's luck is not this one's
-    again = np.quantile(first, OVERDUE) + _spacing(supplier) + np.roll(first, n_paths // 3)
+    again = np.quantile(first, OVERDUE) + spacing + np.roll(first, n_paths // 3)
     later = np.minimum(later, again)  # once overdue, it is ordered again
     nexts = np.minimum(untils[:, None] + later[None, :], shelves.days)
     edges = np.arange(n_edges) * shelves.step_days
     low = np.maximum(edges[:-1], np.minimum(first, shelves.days)[:, None])
     high = np.minimum(edges[1:], nexts[:, :, None])
     return Windows(untils=untils, first=first, nexts=nexts, weights=np.maximum(high - low, 0.0))
-
-
-def _spacing(supplier: Supplier) -> float:
-    """Usual days between two of his order days."""
-    return float(np.mean(np.diff(supplier.order_days))) if len(supplier.order_days) > 1 else 7.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -10,7 +10,8 @@ from stockroom.buying.futures import BATCH, Futures, Penalties, futures, penalti
 from stockroom.buying.joint import Relief, relief
 from stockroom.buying.rhythm import Rhythm, rhythm
 
-GAPS = (1, 2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 26)  # order days ahead at which the next order may go out
+GAPS = (1, 2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 26)  # reviews ahead at which the next order may go out
+DAY_PART = 0.5  # an order day half a day before a review still counts
 COUNTS = 16  # pack counts tried per offer
 
 
@@ -83,18 +84,21 @@ def sheets(ask: Ask) -> tuple[Sheet, ...]:
     return tuple(_sheet(ask, number, figures) for number in offering)
 
 
-def order_gaps(supplier: Supplier, reach: float) -> FloatArray:
-    """Days from now of the order days at which the next order may go out."""
-    later = [day for day in supplier.order_days if day > 0]
-    days = [later[gap - 1] for gap in GAPS if gap <= len(later) and later[gap - 1] <= reach]
-    return np.array(days or later[:1] or [7.0])
+def order_gaps(supplier: Supplier, review_days: float, reach: float) -> FloatArray:
+    """Find the order days on which the next order may go out: his first after each of the coming reviews."""
+    later = np.array([day for day in supplier.order_days if day > 0])
+    if not len(later):
+        return np.array([review_days])
+    places = np.searchsorted(later, np.array(GAPS) * review_days - DAY_PART)
+    days: FloatArray = np.unique(later[places[places < len(later)]])
+    return days[days <= reach] if (days <= reach).any() else later[:1]
 
 
 def _sheet(ask: Ask, number: int, figures: Figures) -> Sheet:
     supplier = ask.suppliers[number]
     offers = np.array([index for index, each in enumerate(ask.offers) if each.supplier == number])
     items = np.array([ask.offers[each].item for each in offers])
-    untils = order_gaps(supplier, 0.8 * ask.use.shape[2] * ask.step_days)
+    untils = order_gaps(supplier, ask.review_days, 0.8 * ask.use.shape[2] * ask.step_days)
     beat = _beat(ask, supplier, untils, figures)
     starts = range(0, len(offers), BATCH)
     parts = [_part(ask, (supplier, untils, beat), figures, offers[start : start + BATCH]) for start in starts]

@@ -6,10 +6,10 @@ import pytest
 
 from stockroom.buying.ask import Ask, Break, Limits, WhatIf
 from stockroom.buying.basket import Basket, basket, room_left
+from stockroom.buying.board import board
 from stockroom.buying.packing import Shelfroom, worth
 from stockroom.buying.plans import problem
 from stockroom.buying.sheets import sheets
-from stockroom.buying.board import board
 from tests.unit.buying.asks import small_ask, stocked
 
 

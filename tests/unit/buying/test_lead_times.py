@@ -1,0 +1,98 @@
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from stockroom.buying.lead_times import LeadTime, PastOrder, Terms, arrivals, learn, order_days, worked_days
+
+START = date(2031, 3, 3)  # a Monday
+AS_OF = date(2032, 3, 1)
+
+
+def delivered(*days: int) -> list[PastOrder]:
+    return [PastOrder(ordered=START, received=START + timedelta(days=each)) for each in days]
+
+
+def quantile(belief: LeadTime, part: float) -> float:
+    return float(np.quantile(belief.sample(4000, np.random.default_rng(1)), part))
+
+
+def test_without_deliveries_his_word_counts() -> None:
+    belief = learn([], Terms(stated_days=6), AS_OF)
+    assert belief.usual_days == pytest.approx(6)
+    assert quantile(belief, 0.5) == pytest.approx(6, rel=0.1)
+
+
+def test_deliveries_outvote_his_word() -> None:
+    belief = learn(delivered(*[10] * 20), Terms(stated_days=5), AS_OF)
+    assert quantile(belief, 0.5) == pytest.approx(10, rel=0.1)
+
+
+def test_overdue_deliveries_fatten_the_tail_but_not_the_middle() -> None:
+    prompt = learn(delivered(*[5] * 20), Terms(stated_days=5), AS_OF)
+    mixed = learn(delivered(*[5] * 17, 30, 40, 50), Terms(stated_days=5), AS_OF)
+    assert quantile(mixed, 0.98) > 2 * quantile(prompt, 0.98)
+    assert quantile(mixed, 0.5) == pytest.approx(quantile(prompt, 0.5), rel=0.1)
+
+
+def test_open_overdue_order_counts_as_at_least_this_long() -> None:
+    known = delivered(*[5] * 10)
+    waiting = PastOrder(ordered=AS_OF - timedelta(days=40), received=None)
+    with_open, without = (learn(each, Terms(stated_days=5), AS_OF) for each in ([*known, waiting], known))
+    assert with_open.late_chance > without.late_chance
+    assert quantile(with_open, 0.97) > quantile(without, 0.97)
+
+
+def test_later_delivery_is_not_known_yet() -> None:
+    late = [PastOrder(ordered=START, received=START + timedelta(days=60))]
+    still = [PastOrder(ordered=START, received=None)]
+    day = START + timedelta(days=20)
+    assert learn(late, Terms(stated_days=5), day) == learn(still, Terms(stated_days=5), day)
+
+
+def test_part_deliveries_carry_their_share() -> None:
+    halves = [
+        PastOrder(ordered=START, received=START + timedelta(days=5), share=0.5),
+        PastOrder(ordered=START, received=START + timedelta(days=7), share=0.5),
+    ]
+    assert learn(halves, Terms(stated_days=5), AS_OF).deliveries == 1.0
+
+
+def test_closed_days_are_not_held_against_him() -> None:
+    shut = Terms(stated_days=5, closures=((START + timedelta(days=2), START + timedelta(days=11)),))
+    assert worked_days(START, START + timedelta(days=15), shut) == 5
+
+
+def test_order_waits_for_his_order_day() -> None:
+    tuesdays = Terms(stated_days=3, order_weekdays=frozenset({1}))
+    assert worked_days(START, START + timedelta(days=4), tuesdays) == 3
+    assert order_days(tuesdays, START, 20) == (1.0, 8.0, 15.0)
+
+
+def test_age_of_an_open_order_moves_its_arrival() -> None:
+    belief, terms = learn(delivered(*[5] * 15), Terms(stated_days=5), AS_OF), Terms(stated_days=5)
+    fresh = arrivals(belief, AS_OF, AS_OF, terms, 500, np.random.default_rng(2))
+    old = arrivals(belief, AS_OF - timedelta(days=20), AS_OF, terms, 500, np.random.default_rng(2))
+    assert (old >= 0).all()
+    assert np.median(old) > np.median(fresh)
+
+
+def test_arrivals_skip_his_closure() -> None:
+    closed = (AS_OF + timedelta(days=2), AS_OF + timedelta(days=15))
+    terms = Terms(stated_days=5, closures=(closed,))
+    belief = learn([], terms, AS_OF)
+    days = arrivals(belief, AS_OF, AS_OF, terms, 500, np.random.default_rng(3))
+    assert not ((days > 2.5) & (days < 16)).any()
+    assert np.median(days) == pytest.approx(19, abs=1)
+
+
+def test_samples_follow_the_belief() -> None:
+    belief = learn(delivered(4, 5, 6, 5, 30), Terms(stated_days=5), AS_OF)
+    days = belief.sample(20_000, np.random.default_rng(4))
+    for limit in (4.0, 6.0, 12.0, 30.0):
+        assert (days > limit).mean() == pytest.approx(float(belief.beyond(np.array([limit]))[0]), abs=0.004)
+
+
+def test_stated_days_must_be_positive() -> None:
+    with pytest.raises(ValueError, match="stated days"):
+        learn([], Terms(stated_days=0), AS_OF)
