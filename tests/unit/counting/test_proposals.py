@@ -87,8 +87,10 @@ def test_waste_is_named_only_when_there_surely_is_some() -> None:
         (
             ShockKind.SUDDEN,
             -90,
-            "90 g more was there between 10 March and 17 March than the book explains. "
-            "A delivery or a return not written down?",
+            (
+                "90 g more was there between 10 March and 17 March than the book explains. "
+                "A delivery or a return not written down?"
+            ),
         ),
         (ShockKind.MISCOUNT, 250, "the count of 10 March looks 250 g too high, going by those before and after it."),
         (ShockKind.MISCOUNT, -250, "the count of 10 March looks 250 g too low, going by those before and after it."),
