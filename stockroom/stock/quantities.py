@@ -9,7 +9,7 @@ from fractions import Fraction
 from stockroom.errors import UnitsError, nearest
 
 NANO = 10**9  # parts of a base unit; fine enough for an ounce (28.349523125 g) and a square foot (9.290304 dm2)
-LIMIT = 2**63 - 1  # what a database integer holds
+LIMIT = (2**63 - 1) // 1000  # a thousandth of what a database integer holds: sums of moves must fit too
 
 
 class Dimension(StrEnum):
@@ -43,6 +43,9 @@ class Unit:
                 f"{amount} {self.name} is finer than the book can hold (a billionth of a {self.dimension.base.name}).",
                 fix="Round the amount to nine decimals or fewer.",
             )
+        if abs(exact) > LIMIT:
+            most = f"{LIMIT // self.nano:,} {self.name}".replace(",", " ")
+            raise UnitsError(f"{amount} {self.name} is more than the book can hold.", fix=f"Give at most {most}.")
         return Quantity(nano=int(exact), dimension=self.dimension)
 
     def count(self, nano: int) -> Decimal:
