@@ -2,11 +2,13 @@
 
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
 
 from stockroom.errors import UsageError
+from stockroom.stock.quantities import plain
 
 
 class System(StrEnum):
@@ -105,4 +107,4 @@ def _fraction(text: str) -> Fraction:
 
 
 def _number(number: Fraction) -> str:
-    return str(int(number)) if number.denominator == 1 else f"{float(number):g}"
+    return plain(Decimal(number.numerator) / Decimal(number.denominator))
