@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 
-from stockroom.errors import RefusedError
+from stockroom.errors import AmbiguousError, RefusedError
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
@@ -83,18 +83,17 @@ def replaced(used: Sequence[Need], actual: Actual, materials: Mapping[str, Mater
     Raises
     ------
     RefusedError
-        If a named line or material is not part of the job.
+        If a named line or material is not part of the job, or an amount is below zero.
+    AmbiguousError
+        If an amount names a material that several lines use.
     """
-    known = {need.line for need in used} | {need.material for need in used}
-    for name in (*actual.amounts, *actual.instead):
-        if name not in known:
-            raise RefusedError(f"The job does not use '{name}'.", fix=f"It uses: {', '.join(sorted(known))}.")
+    _check_named(used, actual)
     done, said = [], []
     for need in used:
         change = _change(need, actual, materials)
         done.append(change)
         if change != need:
-            said.append(f"{need.line}: {change.material} instead of {need.material}, {change.nano} for {need.nano}")
+            said.append(f"{need.line}: {_said(change, materials)} instead of {_said(need, materials)}")
     return done, said
 
 
@@ -236,6 +235,23 @@ def corrections(
                 )
             )
     return made
+
+
+def _check_named(used: Sequence[Need], actual: Actual) -> None:
+    known = {need.line for need in used} | {need.material for need in used}
+    for name in (*actual.amounts, *actual.instead):
+        if name not in known:
+            raise RefusedError(f"The job does not use '{name}'.", fix=f"It uses: {', '.join(sorted(known))}.")
+    for name, amount in actual.amounts.items():
+        lines = [need.line for need in used if name in (need.line, need.material)]
+        if len(lines) > 1:
+            raise AmbiguousError(f"Several lines of the job use '{name}'.", fix=f"Say which: {', '.join(lines)}.")
+        if amount.nano < 0:
+            raise RefusedError(f"{amount} of {name} is below zero.", fix="Give what was used, or 0 for nothing.")
+
+
+def _said(need: Need, materials: Mapping[str, Material]) -> str:
+    return f"{Quantity(nano=need.nano, dimension=materials[need.material].dimension)} {need.material}"
 
 
 def _change(need: Need, actual: Actual, materials: Mapping[str, Material]) -> Need:
