@@ -36,21 +36,27 @@ class Shop:
     use_learnt: bool = True  # the outlook uses what counts teach before it is accepted
 
 
-_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_LETTERS = 3  # fewest that name a weekday
 
 
 def weekdays(text: str) -> frozenset[int]:
     """Read weekdays such as 'Tue Wed Sat' (Monday is 0)."""
     words = text.replace(",", " ").replace(";", " ").split()
-    for word in words:
-        if word.casefold()[:3] not in _WEEKDAYS:
-            raise UsageError(f"'{word}' is not a weekday.", fix="Use Mon Tue Wed Thu Fri Sat Sun.")
-    return frozenset(_WEEKDAYS.index(word.casefold()[:3]) for word in words)
+    return frozenset(_weekday(word) for word in words)
+
+
+def _weekday(word: str) -> int:
+    sought = word.casefold()
+    for day, name in enumerate(_WEEKDAYS):
+        if len(sought) >= _LETTERS and name.startswith(sought):
+            return day
+    raise UsageError(f"'{word}' is not a weekday.", fix="Name each day: Mon Tue Wed Thu Fri Sat Sun.")
 
 
 def write_weekdays(days: frozenset[int]) -> str:
     """Write weekdays as `weekdays` reads them."""
-    return " ".join(_WEEKDAYS[day].capitalize() for day in sorted(days))
+    return " ".join(_WEEKDAYS[day][:_LETTERS].capitalize() for day in sorted(days))
 
 
 def with_setting(shop: Shop, name: str, text: str) -> Shop:
@@ -82,8 +88,14 @@ def _read(kind: str, text: str) -> object:
     if "date" in kind:
         return date.fromisoformat(text)
     if "Decimal" in kind:
-        return Decimal(text)
+        return _finite(Decimal(text))
     return int(text) if "int" in kind else text
+
+
+def _finite(number: Decimal) -> Decimal:
+    if not number.is_finite():
+        raise ValueError("not a number")
+    return number
 
 
 def _wanted(kind: str) -> str:
