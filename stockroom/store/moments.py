@@ -4,7 +4,9 @@ from datetime import date, datetime
 
 
 def moment_text(moment: datetime) -> str:
-    """Write a moment to the second."""
+    """Write a moment to the second; the diary is kept in the shop's own time, so zones are refused."""
+    if moment.tzinfo is not None:
+        raise ValueError(f"{moment} has a time zone; the book keeps the shop's own time")
     return moment.isoformat(timespec="seconds")
 
 
