@@ -53,12 +53,9 @@ def save_orders(session: Session, orders: Sequence[Order]) -> None:
 
 def next_number(session: Session) -> str:
     """Give a number for the next order, such as O-0042."""
-    highest = sa.select(sa.func.max(tables.purchase_order.c.number)).where(
-        tables.purchase_order.c.number.like("O-____%")
-    )
-    found = session.execute(highest).scalar() or "O-0000"
-    tail = found.removeprefix("O-")
-    return f"O-{int(tail) + 1 if tail.isdigit() else 1:04d}"
+    ours = sa.select(tables.purchase_order.c.number).where(tables.purchase_order.c.number.like("O-%"))
+    tails = [number.removeprefix("O-") for number in session.execute(ours).scalars()]
+    return f"O-{max((int(tail) for tail in tails if tail.isdecimal()), default=0) + 1:04d}"
 
 
 def _row(o: Order) -> dict[str, Any]:
