@@ -25,12 +25,27 @@ def _sqlite_triggers() -> None:
                 f"CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} ON {table} BEGIN "
                 f"SELECT RAISE(ABORT, 'the ledger is append-only: no {verb} on {table}'); END"
             )
+    _refuse_replacing()
     op.execute(
         "CREATE TRIGGER move_month_total AFTER INSERT ON move BEGIN "
         "INSERT INTO month_total (site, material, month, nano) "
         "VALUES (NEW.site, NEW.material, substr(NEW.happened, 1, 7), NEW.nano) "
         "ON CONFLICT (site, material, month) DO UPDATE SET nano = nano + excluded.nano; END"
     )
+
+
+def _refuse_replacing() -> None:
+    """REPLACE deletes without asking the triggers above, unless a connection turns recursive triggers on."""
+    same = {
+        "document": "id = NEW.id OR key = NEW.key OR reverses = NEW.reverses",
+        "move": "document = NEW.document AND line = NEW.line",
+    }
+    for table, there in same.items():
+        op.execute(
+            f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "
+            f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {there}) BEGIN "
+            f"SELECT RAISE(ABORT, 'the ledger is append-only: no REPLACE on {table}'); END"
+        )
 
 
 def _postgresql_triggers() -> None:
