@@ -1,15 +1,16 @@
 """Counts: keep what was counted, then bring the book to it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 
-from stockroom.errors import RefusedError
+from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.orders import dimensions
 from stockroom.flows.post import Bins, post_one
-from stockroom.stock.counts import Count
+from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.moves import DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Fixed, Stamp
-from stockroom.store import counts, ledger
+from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Book, Session
 
 
@@ -42,8 +43,24 @@ def take_count(book: Book, count: Count, stamp: Stamp) -> list[Difference]:
     """Keep counted bins (the same sheet twice changes nothing) and compare them with the book at their time."""
     with book.writing() as session:
         if not counts.read_lines(session, dimensions(session), sheet=count.key):
-            counts.add_lines(session, count.key, count.lines, stamp.entered)
+            counts.add_lines(session, count.key, _checked(session, count.lines), stamp.entered)
         return differences(session, count.key)
+
+
+def _checked(session: Session, lines: Sequence[CountLine]) -> list[CountLine]:
+    """Bring each line to its material's own dimension; refuses what can't have been counted."""
+    materials = {m.code: m for m in catalogue.read_materials(session)}
+    made: dict[tuple[str, str, datetime], CountLine] = {}
+    for line in lines:
+        material = catalogue.the_material(materials.values(), line.material)
+        if line.amount.nano < 0:
+            raise UsageError(f"{line.material}: {line.amount} can't lie on a shelf.", fix="Count again; 0 is allowed.")
+        bin_ = (line.material, line.site, line.counted.replace(microsecond=0))
+        if bin_ in made and made[bin_].amount != material.to_base(line.amount):
+            raise UsageError(f"{line.material} is on the sheet twice, with different results.", fix="Leave one out.")
+        error = None if line.error is None else material.to_base(line.error)
+        made[bin_] = replace(line, amount=material.to_base(line.amount), error=error)
+    return list(made.values())
 
 
 def differences(session: Session, sheet: str) -> list[Difference]:
