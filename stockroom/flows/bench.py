@@ -111,8 +111,9 @@ def finish_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None =
     """Finish a booked ticket: its materials leave the shelf by the recipe valid that day."""
     with book.writing() as session:
         ticket = tickets_kept.the_ticket(session, number)
-        if stamp.key in ledger.known_keys(session, [stamp.key]):
-            return _drawn(session, ticket, ticket.finish_document or 0, fresh=False)
+        done = ledger.known_keys(session, [stamp.key])
+        if done:
+            return _drawn(session, ticket, done[stamp.key], fresh=False)
         if ticket.state is not TicketState.BOOKED:
             raise RefusedError(f"Ticket {number} is {ticket.state} already.", fix="Undo that first if it is a mistake.")
         return _finish(Cards(session), ticket, stamp, actual or Actual())
@@ -196,6 +197,8 @@ def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
         raise RefusedError(f"There is a ticket {number} already.", fix="Leave the number out, or give another.")
     if wanted.redo_of:
         tickets_kept.the_ticket(session, wanted.redo_of)
+    if wanted.shoes < 1:
+        raise UsageError(f"{wanted.shoes} shoes are no job.", fix="Give 1 for a single shoe, 2 for a pair.")
     if wanted.price is not None and wanted.price < 0:
         raise UsageError("A price can't be below zero.", fix="Leave it out for the price list's, or give 0.")
     if wanted.promised is not None and wanted.promised < stamp.happened.date():
