@@ -19,7 +19,7 @@ STEPS = np.array([-0.8, 0.0, 0.8])  # log of one material's own spread against t
 STEPS_SD = 0.5  # materials differ: brushed on by eye, or cut to a pattern
 GRID = tuple(product(STEPS.tolist(), repeat=2))
 POINTS = (0.05, 0.5, 0.90, 0.95)
-HALVINGS = 50
+HALVINGS = 36  # to a billionth of the bracket
 FAR = 50.0
 
 
