@@ -1,6 +1,6 @@
 """Collecting every fault of a load, so that a person can mend them in one go."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem, StockroomError, shorten
@@ -36,8 +36,8 @@ class Faults:
     notes: list[str] = field(default_factory=list)
 
     def add(self, problem: Problem) -> None:
-        """Keep a fault."""
-        self.problems.append(problem)
+        """Keep a fault; what it repeats of the file is made fit for a screen."""
+        self.problems.append(replace(problem, what=_shown(problem.what), fix=_shown(problem.fix)))
         if len(self.problems) >= MOST:
             raise TooManyFaultsError
 
@@ -65,9 +65,13 @@ class Faults:
     def note(self, place: Place, remark: str) -> None:
         """Keep a remark that refuses nothing."""
         sheet = f", sheet {place.sheet}" if place.sheet else ""
-        self.notes.append(f"{place.file}{sheet}: {remark}")
+        self.notes.append(_shown(f"{place.file}{sheet}: {remark}"))
 
     def refuse(self) -> None:
         """Raise what was found, if anything was."""
         if self.problems:
             raise BadFileError(self.problems)
+
+
+def _shown(text: str) -> str:
+    return text if text.isprintable() else shorten(text, len(text))

@@ -8,6 +8,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.recipes import Catalogue, Job, Recipe, catalogue
 from stockroom.stock.suppliers import Offer, Supplier
 
+MOST_SUGGESTED = 100
 _PLACES = {"materials": "materials", "suppliers": "suppliers", "jobs": "jobs", "stock": "materials"}
 
 
@@ -38,6 +39,7 @@ class Book:
         self.tickets = set(known.tickets)
         self._folded: dict[str, dict[str, str]] = {"materials": {}, "suppliers": {}, "jobs": {}, "stock": {}}
         self._unread: set[str] = set()
+        self._suggested: dict[tuple[str, str], str] = {}
         self._catalogue: Catalogue | None = None
         self.doubtful: set[str] = set()  # kinds of file with a fault: what follows from them isn't blamed twice
         for kind, codes in (("materials", self.materials), ("suppliers", self.suppliers), ("jobs", self.jobs)):
@@ -65,10 +67,15 @@ class Book:
         if kind in self._unread:
             return code
         noun = {"stock": "material or group"}.get(kind, kind.removesuffix("s"))
-        raise UnknownError(
-            f"No {noun} has the code '{code}'.",
-            fix=nearest(code, self._folded[kind].values()) or f"Add it to {_PLACES[kind]} first, or mend the code.",
-        )
+        raise UnknownError(f"No {noun} has the code '{code}'.", fix=self._suggest(kind, code))
+
+    def _suggest(self, kind: str, code: str) -> str:
+        """Name the nearest code; only so often, since looking through thousands of codes takes a while."""
+        plain = f"Add it to {_PLACES[kind]} first, or mend the code."
+        if (kind, code) not in self._suggested:
+            near = nearest(code, self._folded[kind].values()) if len(self._suggested) < MOST_SUGGESTED else ""
+            self._suggested[kind, code] = near or plain
+        return self._suggested[kind, code]
 
     def add_material(self, material: Material) -> None:
         """Take a material up."""

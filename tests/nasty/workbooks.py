@@ -3,14 +3,14 @@
 import io
 import zipfile
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 RELS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 PACK = "http://schemas.openxmlformats.org/package/2006"
 
-Written = str | int | float | bool | date | None
+Written = object
 
 
 def workbook(path: Path, rows: Sequence[Sequence[Written]], *, title: str = "materials") -> Path:

@@ -44,10 +44,11 @@ def test_serial_numbers_are_days_by_the_workbook_s_own_calendar(tmp_path: Path) 
 def test_a_sheet_s_name_says_what_it_holds(tmp_path: Path) -> None:
     book = Workbook()
     book.worksheets[0].title = "Notes"
-    for title, rows in {
+    sheets: dict[str, list[tuple[object, ...]]] = {
         "Events": [("name", "day"), ("fair", date(2026, 5, 1))],
         "closures": [("first",), (date(2026, 8, 3),)],
-    }.items():
+    }
+    for title, rows in sheets.items():
         sheet = book.create_sheet(title)
         for row in rows:
             sheet.append(row)

@@ -18,7 +18,7 @@ def test_rows_of_one_job_and_day_are_one_version(tmp_path: Path) -> None:
     assert sole.choices == {"sole": ("bend", "none")}
     first = sole.lines[0]
     assert (first.amount, first.per, first.sizing) == (unit("dm2").of(Fraction(16, 5)), Per.PAIR, Sizing.AREA)
-    assert (first.waste, first.coats, first.chance) == (15, 1, 1)
+    assert (first.waste, first.coats, first.chance) == (Fraction(15), 1, Fraction(1))
 
 
 def test_coats_and_chance_are_read(tmp_path: Path) -> None:

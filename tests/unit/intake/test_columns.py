@@ -1,0 +1,53 @@
+import csv
+import io
+from pathlib import Path
+
+import pytest
+
+from stockroom.errors import UnknownError
+from stockroom.intake.columns import KINDS, kind_named, kind_of
+from stockroom.intake.fields import Kind, Type, plain_header
+from stockroom.intake.known import Known
+from stockroom.intake.load import read_files
+from tests.nasty.small_shop import write
+
+
+def _example(kind: Kind) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow([column.name for column in kind.columns])
+    writer.writerow([column.example for column in kind.columns])
+    return text.getvalue()
+
+
+def test_the_examples_of_the_columns_make_a_shop_that_loads(tmp_path: Path) -> None:
+    write(tmp_path, {stem: _example(kind) for stem, kind in KINDS.items()})
+    loaded = read_files([tmp_path], Known(), locale="en_IE", digits=2)
+    assert loaded.rows == dict.fromkeys(KINDS, 1)
+    assert loaded.notes == ()
+    assert loaded.tickets[0].size is not None
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=list(KINDS))
+def test_a_kind_is_fully_described(kind: Kind) -> None:
+    names = [column.name for column in kind.columns]
+    assert len(set(names)) == len(names)
+    for column in kind.columns:
+        assert column.name == plain_header(column.name)
+        assert column.meaning.endswith(".")
+        assert bool(column.choices) is (column.type is Type.CHOICE)
+        assert bool(column.refers_to) is (column.type is Type.REFERENCE)
+        assert column.required is False or column.example
+
+
+@pytest.mark.parametrize("name", ["Past jobs", "past_jobs", "PAST-JOBS", " past-jobs "])
+def test_a_kind_is_met_under_any_spelling_of_its_name(name: str) -> None:
+    assert kind_of(name) is KINDS["past-jobs"]
+    assert kind_named(name) is KINDS["past-jobs"]
+
+
+def test_an_unknown_kind_is_refused_with_the_nearest() -> None:
+    assert kind_of("receipts") is None
+    with pytest.raises(UnknownError) as refused:
+        kind_named("recipe")
+    assert refused.value.fix == "Did you mean 'recipes'?"
