@@ -14,7 +14,7 @@ from tests.nasty.fuzz import honest, outcome, spoilt_text, spoilt_workbook
 from tests.nasty.small_shop import FILES, load
 from tests.nasty.workbooks import workbook
 
-TRIES = 100 if os.environ.get("HYPOTHESIS_PROFILE") == "deep" else 1
+TRIES = 8 if os.environ.get("HYPOTHESIS_PROFILE") == "deep" else 1
 
 
 @pytest.fixture(scope="module")
