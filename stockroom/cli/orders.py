@@ -10,7 +10,8 @@ from stockroom.cli.desk import Counter, Entry
 from stockroom.errors import UsageError
 from stockroom.flows import counter as at_counter
 from stockroom.flows import orders as flows
-from stockroom.flows.orders import Arrived, Asked
+from stockroom.flows.arrivals import Arrived
+from stockroom.flows.orders import Asked
 from stockroom.flows.waiting import OpenOrder, open_orders
 from stockroom.stock.orders import Delivery, DeliveryLine, Order
 from stockroom.stock.quantities import plain

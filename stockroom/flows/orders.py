@@ -3,19 +3,17 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from fractions import Fraction
 
 from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows.arrivals import Arrived, arrived_lines, cost_of
 from stockroom.flows.post import post_one
 from stockroom.show.formats import formats_of
 from stockroom.stock import postings
 from stockroom.stock.finding import find
-from stockroom.stock.materials import Material
-from stockroom.stock.money import half_up
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState
 from stockroom.stock.postings import Stamp
-from stockroom.stock.quantities import Dimension, Quantity
+from stockroom.stock.quantities import Dimension
 from stockroom.stock.suppliers import Offer, Supplier, current
 from stockroom.store import catalogue, ledger, orders, suppliers
 from stockroom.store.book import Book, Session
@@ -28,18 +26,6 @@ class Asked:
     material: str
     packs: int
     supplier_code: str = ""  # needed only where the supplier has several offers of the material
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Arrived:
-    """One line of a delivery as typed: packs, or an amount measured on arrival, and its cost if it differs."""
-
-    material: str
-    packs: int | None = None
-    amount: Quantity | None = None
-    cost: int | None = None  # minor units ex tax for the line; None: as ordered
-    lot: str = ""
-    expiry: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +71,7 @@ def receive_order(book: Book, number: str, arrived: Sequence[Arrived], stamp: St
             return Received(document=done[stamp.key], fresh=False, order=order)
         if order.state not in orders.OPEN:
             raise RefusedError(f"Order {number} is {order.state}.", fix="Receive the goods without an order number.")
-        lines = _arrived_lines(session, order, arrived)
+        lines = arrived_lines(session, order, arrived)
         goods = Delivery(
             reference=stamp.key,
             supplier=order.supplier,
@@ -170,6 +156,9 @@ def _new_order(session: Session, typed: str, asked: Sequence[Asked], stamp: Stam
         raise RefusedError("The order has no lines.", fix="Name at least one material and its packs.")
     offers = current(suppliers.read_offers(session, dimensions(session)), stamp.happened.date())
     lines = [_order_line(supplier, offers, each) for each in asked]
+    codes = [(line.material, line.supplier_code) for line in lines]
+    if twice := next((code for code in codes if codes.count(code) > 1), None):
+        raise RefusedError(f"{twice[0]} is on the order twice.", fix="Give all its packs in one line.")
     goods = sum(line.cost for line in lines)
     if goods < supplier.minimum_order:
         write = _money(session)
@@ -223,58 +212,17 @@ def _offered(supplier: Supplier, offers: Sequence[Offer]) -> str:
     return f"It offers: {', '.join(codes[:8])}{', …' if len(codes) > 8 else ''}." if codes else "Load its offers first."  # noqa: PLR2004 -- what a line holds
 
 
-def _arrived_lines(session: Session, order: Order, arrived: Sequence[Arrived]) -> list[DeliveryLine]:
-    if not arrived:
-        return [_rest_of(line) for line in order.lines if line.outstanding]
-    by_material = {line.material: line for line in order.lines}
-    materials = {m.code: m for m in catalogue.read_materials(session)}
-    names = {code: materials[code].name for code in by_material}
-    return [_arrived_line(by_material[find("line of the order", a.material, names)], a, materials) for a in arrived]
-
-
-def _rest_of(line: OrderLine) -> DeliveryLine:
-    return DeliveryLine(
-        material=line.material,
-        amount=Quantity(nano=line.outstanding, dimension=line.pack.dimension),
-        cost=_cost_of(line, line.outstanding),
-        supplier_code=line.supplier_code,
-        packs=line.packs if not line.received else None,
-    )
-
-
-def _arrived_line(line: OrderLine, arrived: Arrived, materials: Mapping[str, Material]) -> DeliveryLine:
-    packs = arrived.packs if arrived.packs is not None else (line.packs if arrived.amount is None else None)
-    nominal = Quantity(nano=(packs or line.packs) * line.pack.nano, dimension=line.pack.dimension)
-    amount = nominal if arrived.amount is None else materials[line.material].to_base(arrived.amount)
-    if amount.nano <= 0:
-        raise RefusedError(f"{line.material}: nothing arrived.", fix="Leave the line out.")
-    # A measured pack costs what was asked for it, whatever it turned out to measure.
-    cost = _cost_of(line, nominal.nano) if arrived.cost is None else arrived.cost
-    return DeliveryLine(
-        material=line.material,
-        amount=amount,
-        cost=cost,
-        supplier_code=line.supplier_code,
-        packs=packs,
-        lot=arrived.lot,
-        expiry=arrived.expiry,
-    )
-
-
-def _cost_of(line: OrderLine, nano: int) -> int:
-    return half_up(Fraction(line.cost * nano, line.expected))
-
-
 def _money(session: Session) -> Callable[[int], str]:
     return formats_of(catalogue.read_shop(session)).money
 
 
 def _price_differences(order: Order, lines: Sequence[DeliveryLine], write: Callable[[int], str]) -> list[str]:
-    asked = {line.material: line for line in order.lines}
+    asked = {(line.material, line.supplier_code): line for line in order.lines}
     said = []
     for line in lines:
-        bulk = line.packs * asked[line.material].pack.nano if line.packs else line.amount.nano
-        expected = _cost_of(asked[line.material], bulk)
+        ordered_line = asked[line.material, line.supplier_code]
+        bulk = line.packs * ordered_line.pack.nano if line.packs else line.amount.nano
+        expected = cost_of(ordered_line, bulk)
         if line.cost != expected:
             said.append(f"{line.material}: charged {write(line.cost)}, ordered at {write(expected)}")
     return said
