@@ -62,7 +62,7 @@ def book_url(place: str) -> str:
 
 def open_book(place: str) -> Book:
     """Open an existing book; says plainly when there is none, or it belongs to another version."""
-    if "://" not in place and not Path(place).exists():
+    if "://" not in place and not Path(place).expanduser().exists():
         raise BookError(f"There is no book at {place}.", fix="Start one with: stockroom new-book")
     book = _connect(place)
     found = _schema_of(book)
@@ -82,7 +82,7 @@ def open_book(place: str) -> Book:
 def new_book(place: str) -> Book:
     """Create an empty book; refuses to touch one that is there."""
     if "://" not in place:
-        if Path(place).exists():
+        if Path(place).expanduser().exists():
             raise RefusedError(f"{place} exists already.", fix="Choose another name, or open it as it is.")
         _folder_of(place)
     book = _connect(place)
