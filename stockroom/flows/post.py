@@ -56,8 +56,8 @@ def post(session: Session, documents: Sequence[Document], *, bins: Bins = NO_BIN
     closed = closed_through(session)
     ready = [_in_open_period(_to_the_second(document), closed) for document in fresh]
     numbers = known | dict(zip((d.key for d in ready), _append(session, ready, bins), strict=True))
-    is_fresh = {d.key for d in fresh} - known.keys()
-    return [Posted(number=numbers[d.key], fresh=d.key in is_fresh) for d in documents]
+    first = {id(d) for d in fresh}
+    return [Posted(number=numbers[d.key], fresh=id(d) in first) for d in documents]
 
 
 def post_one(session: Session, document: Document, *, bins: Bins = NO_BINS) -> Posted:
