@@ -13,11 +13,11 @@ from typing import cast
 
 from stockroom.margins.period import Period
 from stockroom.stock.layers import SHORT, Entry
-from stockroom.stock.money import MILLI, half_up
+from stockroom.stock.money import MILLI
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.recipes import Job
 from stockroom.stock.shop import Shop
-from stockroom.stock.tax import TaxRules
+from stockroom.stock.tax import TaxRules, quotient
 from stockroom.stock.tickets import Ticket
 
 _WORK = (DocumentKind.FINISH, DocumentKind.REDO)
@@ -66,6 +66,12 @@ class Books:
     jobs: Mapping[str, Job]
     rules: TaxRules
     shop: Shop
+    fee: Fraction = field(init=False)  # per cent
+    per_minute: Fraction = field(init=False)  # thousandths of the minor unit for a minute at the bench
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "fee", Fraction(self.shop.card_fee))
+        object.__setattr__(self, "per_minute", _per_minute(self.shop))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,9 +174,9 @@ def _line(finish: _Finish, tallies: Mapping[str, _Tally], books: Books) -> JobLi
         tax=taxed.tax,
         uses=tally.uses,
         provisional=tally.provisional,
-        fee=half_up(taxed.gross * MILLI * Fraction(books.shop.card_fee) / 100),
+        fee=quotient(taxed.gross * MILLI * books.fee.numerator, 100 * books.fee.denominator),
         post=(ticket.post_cost or 0) * MILLI * finish.count if ticket else 0,
-        bench=half_up(_per_minute(books.shop) * minutes),
+        bench=quotient(minutes * books.per_minute.numerator, books.per_minute.denominator),
         minutes=minutes,
     )
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-ROWS = 160  # slices of a sole along its length
+ROWS = 200  # slices of a sole along its length
 _SHIFTS = 9  # ways of sliding a turned sole along its neighbour that are tried
 _FEET = ("left", "right")
 
@@ -118,8 +118,9 @@ def lay_out(wanted: Sequence[tuple[str, float]], plate: Plate, outline: Outline 
 
 def sole_area(length: float, outline: Outline | None = None) -> float:
     """Net area of one sole in square millimetres."""
-    inner, outer = _edges(outline or Outline(), length)
-    return float(np.sum(inner + outer) * length / ROWS)
+    shape = outline or Outline()
+    widths = np.array(shape.inner) + np.array(shape.outer)
+    return float(np.sum((widths[1:] + widths[:-1]) / 2 * np.diff(shape.stations)) * length**2)
 
 
 def _layout(plate: Plate, pieces: list[Piece]) -> Layout:
@@ -173,9 +174,10 @@ def _apart(before: NDArray[np.float64], after: NDArray[np.float64], slid: int) -
 
 
 def _edges(shape: Outline, length: float) -> Edges:
-    at = (np.arange(ROWS) + 0.5) / ROWS
-    inner = np.interp(at, shape.stations, shape.inner) * length
-    outer = np.interp(at, shape.stations, shape.outer) * length
+    """Give each slice the wider of its two ends, so that nothing sticks out of it."""
+    at = np.arange(ROWS + 1) / ROWS
+    sides = (np.interp(at, shape.stations, side) * length for side in (shape.inner, shape.outer))
+    inner, outer = (np.maximum(side[1:], side[:-1]) for side in sides)
     return inner, outer
 
 

@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from functools import cache
 
 from stockroom.errors import UsageError
-from stockroom.stock.money import half_up
 from stockroom.stock.shop import Shop
 
 ROUNDING = (
@@ -84,14 +84,27 @@ def from_gross(gross: int, rate: Decimal) -> Taxed:
     -----
     Tax = gross x rate / (100 + rate), the 'fraction' of tax-inclusive prices (1/6 at 20 %), halves up.
     """
-    tax = half_up(gross * Fraction(rate) / (100 + Fraction(rate)))
+    share = _exact(rate)
+    tax = quotient(gross * share.numerator, 100 * share.denominator + share.numerator)
     return Taxed(net=gross - tax, tax=tax, gross=gross, per_cent=rate)
 
 
 def from_net(net: int, rate: Decimal) -> Taxed:
     """Add tax to a price without it, halves up."""
-    tax = half_up(net * Fraction(rate) / 100)
+    share = _exact(rate)
+    tax = quotient(net * share.numerator, 100 * share.denominator)
     return Taxed(net=net, tax=tax, gross=net + tax, per_cent=rate)
+
+
+def quotient(part: int, whole: int) -> int:
+    """Divide by a number above zero and round to a whole one, halves away from zero: every line of a year runs it."""
+    rounded = (2 * abs(part) + whole) // (2 * whole)
+    return -rounded if part < 0 else rounded
+
+
+@cache
+def _exact(rate: Decimal) -> Fraction:
+    return Fraction(rate)
 
 
 def per_cent(text: str) -> Decimal:

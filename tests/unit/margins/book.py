@@ -1,6 +1,6 @@
 """A small invented shop's papers, for tests of accounts: made by hand, or many at once from a seed."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -11,7 +11,7 @@ from stockroom.margins.accounts import Sources
 from stockroom.margins.period import Period
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
-from stockroom.stock.quantities import NANO, UNITS
+from stockroom.stock.quantities import UNITS
 from stockroom.stock.recipes import Job
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.shop import Shop
@@ -72,9 +72,7 @@ class Pen:
         return self.write(paper, when, moves, subject=ticket, content=content)
 
     def undo(self, when: datetime, original: Document) -> Document:
-        moves = [
-            replace(m, nano=-m.nano, value=None if m.value is None else -m.value) for m in original.moves
-        ]
+        moves = [replace(m, nano=-m.nano, value=None if m.value is None else -m.value) for m in original.moves]
         return self.write(DocumentKind.REVERSAL, when, moves, subject=original.subject, reverses=original.id)
 
 
@@ -136,10 +134,3 @@ def _one(pen: Pen, rng: np.random.Generator, when: datetime, n: int) -> None:
     else:
         job = "SOLE" if rng.random() < 0.45 else "HEELS"
         pen.finish(when, f"T{n}", job, size=float(rng.uniform(0.85, 1.2)), redo=n % 40 == 12)
-
-
-def spread_of(values: Sequence[int]) -> Iterator[int]:
-    yield from (value for value in values if value)
-
-
-GRAM = NANO

@@ -1,0 +1,43 @@
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from stockroom.margins.alerts import Priced, alerts, restoring_price, shop_price
+
+JOB = Priced(price=2420, tax_rate=Decimal(21), used={"X": Fraction(10), "Y": Fraction(1)})
+BEFORE = {"X": Fraction(70_000), "Y": Fraction(50_000)}  # 7.50 of 20.00 net: 62.5 % left
+
+
+def test_rise_under_the_floor_is_told_with_the_price_that_restores_it() -> None:
+    (alert,) = alerts({"SOLE": JOB}, BEFORE, BEFORE | {"X": Fraction(85_000)}, floor=Decimal(60))
+    assert (alert.share_before, alert.share_after) == (Fraction(5, 8), Fraction(11, 20))
+    assert alert.rises == (("X", 150_000),)
+    assert alert.restoring == 2750  # 9.00 / 0.4 x 1.21 = 27.225, up to the next half
+
+
+def test_restoring_price_gives_the_floor_again() -> None:
+    dear = BEFORE | {"X": Fraction(85_000)}
+    (alert,) = alerts({"SOLE": JOB}, BEFORE, dear, floor=Decimal(60), step=1)
+    again = Priced(price=alert.restoring, tax_rate=JOB.tax_rate, used=JOB.used)
+    assert not alerts({"SOLE": again}, BEFORE, dear, floor=Decimal(60))
+
+
+def test_job_that_was_under_already_or_stays_over_is_not_news() -> None:
+    dear = BEFORE | {"X": Fraction(75_000)}
+    assert not alerts({"SOLE": JOB}, BEFORE, dear, floor=Decimal(60))
+    assert not alerts({"SOLE": JOB}, BEFORE, dear, floor=Decimal(70))
+
+
+@pytest.mark.parametrize(("step", "ending", "price"), [(50, 0, 2350), (100, 0, 2400), (100, 95, 2395), (1, 0, 2312)])
+def test_prices_are_rounded_up_as_shops_write_them(step: int, ending: int, price: int) -> None:
+    assert shop_price(Fraction(23115, 10), step=step, ending=ending) == price
+
+
+def test_price_that_fits_stays() -> None:
+    assert shop_price(Fraction(2395), step=100, ending=95) == 2395
+
+
+def test_floor_of_everything_is_a_mistake() -> None:
+    with pytest.raises(ValueError, match="leaves nothing"):
+        restoring_price(Fraction(1), Decimal(21), floor=Decimal(100))
