@@ -88,10 +88,8 @@ def _check_prologue(archive: zipfile.ZipFile, part: zipfile.ZipInfo, place: Plac
 
 def _load(handle: BinaryIO) -> "Workbook":
     import defusedxml  # noqa: F401, PLC0415 -- being there, it makes openpyxl refuse entities
-    from openpyxl import DEFUSEDXML, LXML, load_workbook
+    from openpyxl import load_workbook
 
-    if LXML or not DEFUSEDXML:
-        raise RuntimeError("openpyxl must read through defusedxml")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # about drawings and styles, which aren't read
         return load_workbook(handle, read_only=True, data_only=True, keep_links=False)

@@ -12,9 +12,7 @@ from stockroom.intake.faults import Faults, Place
 from stockroom.intake.known import Book
 from stockroom.intake.tables import Line
 from stockroom.stock.materials import Material
-from stockroom.stock.quantities import Quantity, Unit, plain
-
-MOST_NANO = 10**18  # a billion base units: an eighth of what the ledger's integers hold
+from stockroom.stock.quantities import LIMIT, Quantity, Unit, plain
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +84,8 @@ def _unit(line: Line, material: Material) -> Unit:
 
 
 def _limited(found: Quantity) -> Quantity:
-    if found.nano > MOST_NANO:
-        raise UsageError(f"{found} is more than the book holds.", fix="Check the amount and its unit.")
+    if found.nano > LIMIT:
+        raise UsageError(f"{found} is more than the book can hold.", fix="Check the amount and its unit.")
     return found
 
 

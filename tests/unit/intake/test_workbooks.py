@@ -10,7 +10,7 @@ from stockroom.intake.known import Known
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
 from stockroom.stock.recipes import Job
-from tests.nasty.workbooks import inline_rows, raw_workbook, serial_1904, sheet_xml, workbook
+from tests.nasty.workbooks import ENTITIES, inline_rows, raw_workbook, serial_1904, sheet_xml, workbook
 
 KNOWN = Known(jobs={"SHINE": Job(code="SHINE", name="Shine")})
 HEAD = ("ticket", "taken in", "job", "price", "by post")
@@ -197,3 +197,12 @@ def test_a_column_of_serial_numbers_out_of_range_is_refused_cell_by_cell(tmp_pat
     with pytest.raises(BadFileError) as refused:
         _load(path)
     assert [problem.row for problem in refused.value.problems] == [2, 3, 4, 5]
+
+
+def test_entities_are_refused_by_the_parser_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workbooks, "_check_prologue", lambda *_: None)
+    rows = inline_rows([("name", "day")]) + '<row r="2"><c r="A2" t="inlineStr"><is><t>&d;</t></is></c></row>'
+    path = raw_workbook(tmp_path / "events.xlsx", sheet_xml(rows, before=ENTITIES))
+    with pytest.raises(BadFileError) as refused:
+        _load(path)
+    assert "damaged" in str(refused.value.problems[0])

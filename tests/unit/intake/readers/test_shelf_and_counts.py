@@ -84,7 +84,8 @@ def test_counts_without_a_sheet_go_by_day_whatever_their_order(tmp_path: Path) -
         ("2026-02-07,BEND,20,m,", "BEND is kept in dm2 (area), not in length"),
         ("2026-02-07,BEND,-2,,", "must be zero or more"),
         ("2026-02-07,BEND,2,,stolen", "Words: spoilt, measuring"),
-        ("2026-02-07,BEND,900000000,m2,", "more than the book holds"),
+        ("2026-02-07,BEND,900000000,m2,", "more than the book can hold"),
+        ("2026-02-07,BEND,9000000,kg,", "more than the book can hold"),
     ],
 )
 def test_a_count_at_fault_says_what_to_do(row: str, words: str, tmp_path: Path) -> None:
