@@ -22,8 +22,9 @@ from hypothesis.stateful import (
 
 from stockroom.errors import RefusedError
 from stockroom.flows import bench, counter, counting, orders, undo
+from stockroom.flows.arrivals import Arrived
 from stockroom.flows.bench import Wanted
-from stockroom.flows.orders import Arrived, Asked
+from stockroom.flows.orders import Asked
 from stockroom.flows.post import post_one
 from stockroom.stock import postings
 from stockroom.stock.counts import Count, CountLine
@@ -88,8 +89,9 @@ class CountedShelf(RuleBasedStateMachine):
         self.turn = 0
 
     def teardown(self) -> None:
+        self.balances_are_the_sums_of_moves()
+        self.no_key_is_twice_in_the_book()
         with self.book.reading() as session:
-            assert audit.audit(session).faults == ()
             papers = ledger.read_documents(session)
         for method in ("fifo", "average"):
             replay(papers, MATERIALS, method=method)
@@ -263,7 +265,6 @@ class CountedShelf(RuleBasedStateMachine):
                     wanted = {code: _expected(code, site, moment, moves, anchors) for code in MATERIALS}
                     assert {code: kept.get(code, 0) for code in MATERIALS} == wanted, (site, moment)
 
-    @invariant()
     def balances_are_the_sums_of_moves(self) -> None:
         with self.book.reading() as session:
             for site in SITES:
@@ -275,7 +276,6 @@ class CountedShelf(RuleBasedStateMachine):
                 assert ledger.balances(session, site=site) == added
             assert audit.audit(session).faults == ()
 
-    @invariant()
     def no_key_is_twice_in_the_book(self) -> None:
         with self.book.reading() as session:
             keys = [paper.key for paper in ledger.read_documents(session, with_moves=False)]
@@ -466,11 +466,11 @@ def _run(machine: type[CountedShelf], make: Maker, share: int) -> None:
 
 
 def test_any_sequence_of_counts_and_late_papers_leaves_every_count_true(sqlite_books: Maker) -> None:
-    _run(CountedShelf, sqlite_books, share=100)
+    _run(CountedShelf, sqlite_books, share=60)
 
 
 def test_any_sequence_of_papers_leaves_a_true_book_in_a_file(sqlite_books: Maker) -> None:
-    _run(Shop, sqlite_books, share=50)
+    _run(Shop, sqlite_books, share=30)
 
 
 def test_any_sequence_of_papers_leaves_a_true_book_on_a_server(server_books: Maker) -> None:
