@@ -1,0 +1,64 @@
+"""Backups, restoring, everything out and in, and moving a book."""
+
+from pathlib import Path
+
+import click
+
+from stockroom.cli import desk
+from stockroom.cli.desk import Counter
+from stockroom.flows import safekeeping
+
+_folder = click.Path(file_okay=False, path_type=Path)
+
+
+@click.command()
+@click.argument("folder", type=_folder, default=Path("backups"))
+@desk.view
+def backup(counter: Counter, *, folder: Path, as_json: bool) -> None:
+    """Copy the book while it is in use, check the copy, and let old backups go.
+
+    One is kept for each of the last 7 days, 5 weeks and 12 months.
+    """
+    made = safekeeping.back_up(counter.book, folder, desk.now())
+    facts = {"path": str(made.path), "figure": made.figure, "removed": [str(p) for p in made.removed]}
+    words = f"{made.path}: {made.documents} documents, checked (check figure {made.figure[:16]})."
+    desk.tell(facts, words, as_json=as_json)
+
+
+@click.command()
+@click.argument("backup_file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.pass_obj
+def restore(place: str, *, backup_file: Path) -> None:
+    """Put a backup in the book's place; what is there now is kept beside it."""
+    aside = safekeeping.restore(backup_file, place, desk.now())
+    kept = f" The book that was there is kept as {aside}." if aside else ""
+    click.echo(f"{place} is now {backup_file}.{kept}")
+
+
+@click.command()
+@click.argument("folder", type=_folder)
+@desk.view
+def export_book(counter: Counter, *, folder: Path, as_json: bool) -> None:
+    """Write the whole book as plain CSV files, every column described."""
+    found = safekeeping.export_book(counter.book, folder)
+    words = f"{folder}: {found.documents} documents, {found.moves} moves, check figure {found.figure[:16]}."
+    desk.tell({"documents": found.documents, "figure": found.figure}, words, as_json=as_json)
+
+
+@click.command()
+@click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.pass_obj
+def import_book(place: str, *, folder: Path) -> None:
+    """Make a new book from an exported one; it must come to the same check figure."""
+    found = safekeeping.import_book(folder, place)
+    click.echo(f"{place}: {found.documents} documents, check figure {found.figure[:16]}. Everything agrees.")
+
+
+@click.command()
+@click.argument("new_place")
+@desk.view
+def copy_book(counter: Counter, *, new_place: str, as_json: bool) -> None:
+    """Copy the book to a new file or a PostgreSQL database, and check the copy."""
+    found = safekeeping.copy_book(counter.book, new_place)
+    words = f"{new_place}: {found.documents} documents, check figure {found.figure[:16]}. Everything agrees."
+    desk.tell({"documents": found.documents, "figure": found.figure}, words, as_json=as_json)

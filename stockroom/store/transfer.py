@@ -1,0 +1,115 @@
+"""The whole book, table by table: out to plain CSV files, back in, and from one database to another."""
+
+import csv
+import json
+from collections.abc import Iterable, Iterator
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+
+from stockroom.errors import BadFileError, Problem
+from stockroom.store import tables
+from stockroom.store.book import Session
+
+NOTHING = "\\N"  # a missing value; an empty cell is an empty text
+_SLICE = 5000
+_KEPT_BY_TRIGGER = {"month_total"}
+_WORKED_OUT = {"kept_result"}
+ORDER = [t for t in tables.metadata.sorted_tables if t.name not in _KEPT_BY_TRIGGER | _WORKED_OUT]
+
+
+def write_out(session: Session, folder: Path) -> list[Path]:
+    """Write every table as a CSV file, rows in order of their keys."""
+    written = []
+    for table in ORDER:
+        path = folder / f"{table.name}.csv"
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file)
+            writer.writerow([column.name for column in table.columns])
+            for row in session.execute(sa.select(table).order_by(*table.primary_key)):
+                writer.writerow([_cell(value) for value in row])
+        written.append(path)
+    return written
+
+
+def read_in(session: Session, folder: Path) -> None:
+    """Fill an empty book from the files `write_out` wrote.
+
+    Raises
+    ------
+    BadFileError
+        If a file or column is missing, or a cell can't be what its column holds.
+    """
+    for table in ORDER:
+        for rows in _slices(_rows(table, folder / f"{table.name}.csv")):
+            session.execute(sa.insert(table), rows)
+
+
+def copy(source: Session, target: Session) -> None:
+    """Fill an empty book from another, on whatever database."""
+    for table in ORDER:
+        found = source.execute(sa.select(table).order_by(*table.primary_key)).mappings()
+        for rows in _slices(dict(row) for row in found):
+            target.execute(sa.insert(table), rows)
+
+
+def columns() -> dict[str, list[tuple[str, str]]]:
+    """Give every table's columns with what each holds."""
+    return {table.name: [(c.name, _holds(c)) for c in table.columns] for table in ORDER}
+
+
+def _slices(rows: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
+    left = iter(rows)
+    while some := list(islice(left, _SLICE)):
+        yield some
+
+
+def _cell(value: object) -> object:
+    if value is None:
+        return NOTHING
+    if isinstance(value, bool):
+        return int(value)
+    return json.dumps(value, sort_keys=True) if isinstance(value, dict) else value
+
+
+def _rows(table: sa.Table, path: Path) -> Iterator[dict[str, Any]]:
+    names = [column.name for column in table.columns]
+    if not path.exists():
+        raise _refused(path, None, "the file is missing")
+    with path.open(encoding="utf-8", newline="") as file:
+        reader = csv.reader(file)
+        if next(reader, []) != names:
+            raise _refused(path, 1, f"the columns must be {', '.join(names)}")
+        for number, row in enumerate(reader, start=2):
+            yield _row(table, row, path, number)
+
+
+def _row(table: sa.Table, row: list[str], path: Path, number: int) -> dict[str, Any]:
+    try:
+        pairs = zip(table.columns, row, strict=True)
+        return {column.name: _value(column, text) for column, text in pairs}
+    except ValueError as wrong:
+        raise _refused(path, number, f"a cell can't be read: {wrong}") from wrong
+
+
+def _value(column: sa.Column[Any], text: str) -> object:
+    if text == NOTHING and column.nullable:
+        return None
+    if isinstance(column.type, sa.JSON):
+        return json.loads(text)
+    if isinstance(column.type, sa.Boolean):
+        return {"0": False, "1": True}.get(text) if text in {"0", "1"} else int("not 0 or 1")
+    return int(text) if isinstance(column.type, (sa.Integer, tables.Whole)) else text
+
+
+def _refused(path: Path, row: int | None, what: str) -> BadFileError:
+    fix = "Export the book again; an exported book is read back as it was written"
+    return BadFileError([Problem(file=path.name, row=row, what=what, fix=fix)])
+
+
+def _holds(column: sa.Column[Any]) -> str:
+    kinds = {"BIGINT": "whole number", "INTEGER": "whole number", "BOOLEAN": "0 or 1", "JSON": "JSON"}
+    kind = kinds.get(str(column.type), "text")
+    return f"{kind}, or {NOTHING} for none" if column.nullable else kind
