@@ -45,7 +45,8 @@ def notes(
 ) -> tuple[tuple[str, str], ...]:
     """Write the notes, each with its heading."""
     within = [d.id or 0 for d in booked if (d.booked_on or d.happened.date()) in period]
-    papers = f"{len(within)} papers, numbers {min(within)} to {max(within)}" if within else "no papers"
+    noun = "paper" if len(within) == 1 else "papers"
+    papers = f"{len(within)} {noun}, numbers {min(within)} to {max(within)}" if within else "no papers"
     state = "Closed: these figures do not change." if period.closed else "Open: figures can still change."
     registered = "The shop is registered for tax." if shop.tax_registered else "The shop is not registered for tax."
     return (

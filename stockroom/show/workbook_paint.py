@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from datetime import date
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -51,7 +52,7 @@ def workbook(accounts: Accounts, target: IO[bytes]) -> None:
         _paint(book, sheet, page, formats)
         if page.columns:
             fills[f"xl/worksheets/sheet{number}.xml"] = _fill(page)
-    _save(book, target, fills)
+    _save(book, target, fills, accounts.period.last)
 
 
 def workbook_bytes(accounts: Accounts) -> bytes:
@@ -66,11 +67,11 @@ def _fill(page: Page) -> Fill:
     return Fill(kinds=[c.kind for c in page.columns], widths=widths, rows=page.rows, first=FIRST_ROW)
 
 
-def _save(book: "Workbook", target: IO[bytes], fills: dict[str, Fill]) -> None:
+def _save(book: "Workbook", target: IO[bytes], fills: dict[str, Fill], day: date) -> None:
     with TemporaryDirectory() as folder:
         model = Path(folder) / "model.xlsx"
         book.save(model)
-        pour(model, target, fills)
+        pour(model, target, fills, day)
 
 
 def _checks(filled: Sequence[tuple[Sheet, Page]]) -> tuple[Sheet, Page]:

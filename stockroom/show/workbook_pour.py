@@ -13,7 +13,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import IO
 from xml.sax.saxutils import escape
-from zipfile import ZIP_DEFLATED, ZipFile
+from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 from stockroom.show.layout import plain_text
 from stockroom.show.spreadsheet import begins_like_formula
@@ -24,22 +24,28 @@ _SECONDS = 86400
 _BATCH = 2000
 _ROW = re.compile(rb'<row r="(\d+)".*?</row>', re.DOTALL)
 _STYLE = re.compile(rb'<c r="([A-Z]+)\d+"(?: s="(\d+)")?')
+_MADE = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 _LINE = 14.5  # points
 _LONGEST = 32767  # characters a cell holds
 
 Writer = Callable[[int, Value], str]
 
 
-def pour(model: Path, target: IO[bytes], fills: "Mapping[str, Fill]") -> None:
-    """Copy a workbook, putting rows in place of the two model rows of the sheets named by their part in the file."""
+def pour(model: Path, target: IO[bytes], fills: "Mapping[str, Fill]", day: date) -> None:
+    """Copy a workbook, putting rows in place of the two model rows of the sheets named by their part in the file.
+
+    Every part is dated `day`, so that the same accounts always give the same file.
+    """
     with ZipFile(model) as source, ZipFile(target, "w", ZIP_DEFLATED, compresslevel=4) as made:
         for part in source.infolist():
-            fill = fills.get(part.filename)
-            if fill is None:
-                made.writestr(part, source.read(part.filename), ZIP_DEFLATED)
-            else:
-                with made.open(part.filename, "w", force_zip64=True) as stream:
-                    _fill_sheet(source.read(part.filename), fill, stream)
+            fill, content = fills.get(part.filename), source.read(part.filename)
+            dated = ZipInfo(part.filename, (max(day.year, 1980), day.month, day.day, 0, 0, 0))
+            dated.compress_type = ZIP_DEFLATED
+            with made.open(dated, "w", force_zip64=fill is not None) as stream:
+                if fill is None:
+                    stream.write(_MADE.sub(rb"\g<1>" + f"{day}T00:00:00Z".encode(), content))
+                else:
+                    _fill_sheet(content, fill, stream)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

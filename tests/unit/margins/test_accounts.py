@@ -1,0 +1,159 @@
+"""A period's accounts as a whole, and their lists."""
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import pytest
+
+from stockroom.margins.accounts import Accounts, accounts
+from stockroom.margins.period import Period
+from stockroom.margins.roll_forward import COLUMNS
+from stockroom.stock.moves import Document, DocumentKind, MoveKind
+from stockroom.stock.shop import Shop
+from tests.unit.margins.book import YEAR, Pen, line, sources, year_of_papers
+
+JAN = Period(first=date(2026, 1, 1), last=date(2026, 1, 31))
+DAY = datetime(2026, 1, 10)
+
+
+@pytest.fixture(scope="module")
+def year() -> Accounts:
+    return accounts(sources(year_of_papers()), YEAR, against=Period(first=date(2025, 1, 1), last=date(2025, 12, 31)))
+
+
+def made(pen: Pen, period: Period = JAN) -> Accounts:
+    return accounts(sources(pen.papers), period)
+
+
+def test_opening_and_columns_come_to_closing(year: Accounts) -> None:
+    for roll in year.rolls:
+        for part in (0, 1):
+            assert roll.opening[part] + sum(flow[part] for flow in roll.flows.values()) == roll.closing[part]
+    assert year.closing == sum(roll.closing[1] for roll in year.rolls)
+
+
+def test_next_period_opens_where_this_one_closed() -> None:
+    papers = year_of_papers()
+    halves = [Period(first=date(2026, 1, 1), last=date(2026, 6, 30)), Period(first=date(2026, 7, 1), last=YEAR.last)]
+    first, second = (accounts(sources(papers), half) for half in halves)
+    assert second.opening == first.closing
+
+
+@pytest.mark.parametrize("costing", ["fifo", "average"])
+def test_closed_period_comes_out_the_same_whatever_is_entered_later(costing: str) -> None:
+    papers = year_of_papers(300)
+    shop = Shop(costing=costing)
+    half = Period(first=date(2025, 1, 1), last=date(2025, 12, 31), closed=True)
+    early = [paper for paper in papers if paper.happened.date() <= half.last]
+    pen = Pen()
+    pen.papers = list(papers)
+    for original in early[-3:]:
+        late = pen.undo(datetime(2025, 12, 31), original)
+        pen.papers[-1] = replace(late, booked_on=date(2027, 1, 1))
+    facts = {"shop": shop, "tickets": sources(papers).tickets}
+    assert accounts(sources(early, **facts), half) == accounts(sources(pen.papers, **facts), half)
+
+
+def test_purchases_list_sums_to_the_ledger(year: Accounts) -> None:
+    ledger = sum(roll.flows.get(c, (0, 0))[1] for roll in year.rolls for c in ("purchases", "returned to suppliers"))
+    assert sum(each.net for each in year.purchases) * 1000 == ledger
+    assert {each.supplier for each in year.purchases} == {"north"}
+
+
+def test_delivery_lists_goods_then_carriage_with_tax_by_line() -> None:
+    pen = Pen()
+    pen.deliver(DAY, [("HEEL", 10, 903), ("GLUE", 1000, 1000)], carriage=650)
+    lines = [(each.item, each.net, each.tax) for each in made(pen).purchases]
+    assert lines == [("HEEL", 903, 190), ("GLUE", 1000, 210), ("carriage", 650, 137)]
+
+
+def test_price_correction_and_undone_delivery_show_as_papers_of_the_supplier() -> None:
+    pen = Pen()
+    first = pen.deliver(DAY, [("HEEL", 10, 900)], carriage=100)
+    content = {"delivery": 1, "lines": [{"material": "HEEL", "new_cost": 800}]}
+    pen.write(DocumentKind.PRICE_CORRECTION, DAY, [], content=content)
+    pen.undo(DAY, first)
+    shown = [(each.what, each.supplier, each.item, each.net) for each in made(pen).purchases]
+    assert shown == [
+        ("delivery", "north", "HEEL", 900),
+        ("delivery", "north", "carriage", 100),
+        ("price correction", "north", "HEEL", -100),
+        ("reversal", "north", "HEEL", -900),
+    ]
+    assert made(pen).closing == 0
+
+
+def test_journal_balances_and_moves_stock_by_its_change(year: Accounts) -> None:
+    lines = year.journal
+    assert sum(each.debit for each in lines) == sum(each.credit for each in lines) > 0
+    stock = sum(each.debit - each.credit for each in lines if each.account == "stock")
+    assert stock == round(year.closing / 1000) - round(year.opening / 1000)
+    assert {each.day for each in lines} <= {_month_end(n) for n in range(1, 13)}
+
+
+def _month_end(month: int) -> date:
+    return date(2026 + month // 12, month % 12 + 1, 1) - timedelta(days=1)
+
+
+def test_journal_speaks_the_shops_account_numbers() -> None:
+    pen = Pen()
+    pen.deliver(DAY, [("HEEL", 10, 900)])
+    found = accounts(sources(pen.papers, account_numbers={"stock": "1310"}), JAN).journal
+    assert [(each.account, each.debit, each.credit) for each in found] == [
+        ("1310", 900, 0),
+        ("purchases to be invoiced", 0, 900),
+    ]
+
+
+def test_differences_carry_their_reasons() -> None:
+    pen = Pen()
+    pen.deliver(DAY, [("GLUE", 1000, 1000), ("HEEL", 10, 900)])
+    reasons = {"reasons": {"GLUE": "measuring", "HEEL": "loss"}}
+    found = [line("GLUE", 20, MoveKind.COUNT), line("HEEL", -1, MoveKind.COUNT)]
+    pen.write(DocumentKind.COUNT, DAY, found, content=reasons)
+    pen.write(DocumentKind.WASTE, DAY, [line("GLUE", -50, MoveKind.WASTE)], content={"reason": "dried out"})
+    pen.write(DocumentKind.COUNT_KEPT, DAY, [line("HEEL", 1, MoveKind.COUNT)], content={"because": 1})
+    shown = [(each.material, each.value, each.reason) for each in made(pen).write_offs]
+    assert shown == [
+        ("GLUE", 20_000, "measuring"),
+        ("HEEL", -90_000, "loss"),
+        ("GLUE", -50_000, "dried out"),
+        ("HEEL", 90_000, "keeps a settled count true after a late paper"),
+    ]
+
+
+def test_late_papers_are_listed_in_the_period_that_books_them() -> None:
+    pen = Pen()
+    pen.deliver(DAY, [("GLUE", 1000, 1000)])
+    pen.papers[-1] = replace(pen.papers[-1], happened=datetime(2025, 12, 30), booked_on=date(2026, 1, 1))
+    assert [paper.id for paper in made(pen).late] == [1]
+    assert (
+        dict(made(pen).notes)["Papers"] == "In the period: 1 paper, numbers 1 to 1. Late papers, of earlier days: 1."
+    )
+
+
+def test_key_materials_are_followed_from_delivery_to_delivery(year: Accounts) -> None:
+    dearest = year.prices[0]
+    assert dearest.material.code == "BEND"
+    assert dearest.points[0][1] < dearest.points[-1][1]
+    assert [day for day, _ in dearest.points] == sorted(day for day, _ in dearest.points)
+
+
+def test_work_in_the_period_is_what_the_ledger_used(year: Accounts) -> None:
+    used = sum(roll.flows.get(c, (0, 0))[1] for roll in year.rolls for c in ("used on jobs", "re-done jobs"))
+    assert sum(each.materials for each in year.work.lines) + year.work.earlier == -used
+
+
+def test_every_kind_of_move_has_its_column() -> None:
+    assert {kind for kinds in COLUMNS.values() for kind in kinds} == set(MoveKind)
+
+
+def test_shop_that_did_nothing_has_empty_accounts() -> None:
+    empty: list[Document] = []
+    found = accounts(sources(empty), JAN, against=JAN)
+    assert (found.opening, found.closing, found.rolls, found.journal) == (0, 0, (), ())
+
+
+def test_period_ends_after_it_begins() -> None:
+    with pytest.raises(ValueError, match="can't end"):
+        Period(first=date(2026, 2, 1), last=date(2026, 1, 1))
