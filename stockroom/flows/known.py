@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
+from typing import Any
 
 from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
-from stockroom.stock.orders import Order, OrderState
+from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Catalogue, Job, Recipe, catalogue
 from stockroom.stock.shop import Shop, weekdays
@@ -59,6 +60,9 @@ def known(session: Session, moment: datetime, *, site: str | None = None) -> Kno
     materials = tuple(kept.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
     day = moment.date().isoformat()
+    placed = orders.read_orders(session, dimensions)
+    deliveries = _deliveries(session)
+    later = [d for d in deliveries if d.happened > moment]
     return Known(
         moment=moment,
         shop=kept.read_shop(session),
@@ -71,18 +75,13 @@ def known(session: Session, moment: datetime, *, site: str | None = None) -> Kno
         closures=tuple(kept.read_closures(session)),
         events=tuple(kept.read_events(session)),
         tickets=tuple(_as_of(t, moment) for t in tickets.read_tickets(session) if t.taken_in <= moment),
-        orders=tuple(_order_as_of(o, moment) for o in orders.read_orders(session, dimensions) if o.placed <= moment),
-        deliveries=_deliveries(session, moment),
+        orders=tuple(_order_as_of(o, later, moment) for o in placed if o.placed <= moment),
+        deliveries=tuple(d for d in deliveries if d.happened <= moment),
         on_hand=ledger.balances(session, at=moment, site=site),
         last_counted=counts.last_counted(session, at=moment),
         sales=[s for s in ledger.daily_sums(session, [MoveKind.SALE], site=site) if s[1] <= day],
         waste=[s for s in ledger.daily_sums(session, WASTE, site=site) if s[1] <= day],
     )
-
-
-def lookback(moment: datetime, weeks: int) -> date:
-    """Give the first day of a number of weeks that end with a moment's day."""
-    return moment.date() - timedelta(weeks=weeks)
 
 
 def _as_of(ticket: Ticket, moment: datetime) -> Ticket:
@@ -91,13 +90,27 @@ def _as_of(ticket: Ticket, moment: datetime) -> Ticket:
     return ticket
 
 
-def _order_as_of(order: Order, moment: datetime) -> Order:
-    if order.closed is not None and order.closed > moment.date():
-        return replace(order, state=OrderState.PLACED, closed=None)
-    return order
+def _order_as_of(order: Order, later: Sequence[Document], moment: datetime) -> Order:
+    """Take back from an order what came after the moment."""
+    if not any(d.subject == order.number for d in later) and not (order.closed and order.closed > moment.date()):
+        return order
+    lines = tuple(replace(line, received=line.received - _came_later(order, line, later)) for line in order.lines)
+    state = OrderState.PART_RECEIVED if any(line.received for line in lines) else OrderState.PLACED
+    return replace(order, lines=lines, state=state, closed=None)
 
 
-def _deliveries(session: Session, moment: datetime) -> tuple[Document, ...]:
+def _came_later(order: Order, line: OrderLine, later: Sequence[Document]) -> int:
+    said = [s for d in later if d.subject == order.number for s in delivered_lines(d)]
+    mine = [s for s in said if (s["material"], s.get("code", "")) == (line.material, line.supplier_code)]
+    return sum(int(s["packs"]) * line.pack.nano if "packs" in s else int(s["nano"]) for s in mine)
+
+
+def delivered_lines(document: Document) -> list[Mapping[str, Any]]:
+    """Give the lines a delivery's paper names."""
+    lines = document.content.get("lines", [])
+    return list(lines) if isinstance(lines, list) else []
+
+
+def _deliveries(session: Session) -> list[Document]:
     gone = ledger.reversals(session)
-    found = ledger.read_documents(session, kinds=[DocumentKind.DELIVERY])
-    return tuple(d for d in found if d.id not in gone and d.happened <= moment)
+    return [d for d in ledger.read_documents(session, kinds=[DocumentKind.DELIVERY]) if d.id not in gone]
