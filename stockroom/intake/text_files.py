@@ -12,6 +12,8 @@ from stockroom.intake.fields import plain_header
 from stockroom.intake.sheets import MOST_ROWS, Sheet, bad
 
 SEPARATORS = (",", ";", "\t")
+LONGEST_ROW = 2**20
+_LONG = "row too long"
 _LOOKED_AT = 30  # rows in which the header may stand
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _UTF8_LETTER = re.compile(rb"[\xc3-\xc5][\x80-\xbf]|\xe2[\x80-\x82][\x80-\xbf]")  # accents and typographic marks
@@ -83,11 +85,28 @@ def _headers_met(text: str, mark: str, headers: frozenset[str]) -> int:
     return most if most > 1 else 0
 
 
+class _Lines:
+    """Lines of a text, as long as no row grows out of all bounds; csv would hold it in memory whole."""
+
+    def __init__(self, text: str) -> None:
+        self._lines = io.StringIO(text, newline="")
+        self.taken = 0  # letters since the last row
+
+    def __iter__(self) -> Iterator[str]:
+        for line in self._lines:
+            self.taken += len(line)
+            if self.taken > LONGEST_ROW:
+                raise csv.Error(_LONG)
+            yield line
+
+
 def _rows(text: str, separator: str, place: Place) -> Iterator[tuple[int, list[str]]]:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    lines = _Lines(text)
+    reader = csv.reader(lines, delimiter=separator, strict=True)
     number, filled = 0, 0
     try:
         for number, row in enumerate(reader, start=1):
+            lines.taken = 0
             if not any(row):
                 continue
             filled += 1
@@ -99,6 +118,6 @@ def _rows(text: str, separator: str, place: Place) -> Iterator[tuple[int, list[s
 
 
 def _broken(wrong: csv.Error, place: Place, row: int) -> Exception:
-    if "field limit" in str(wrong):
-        return bad(place, "A cell is far too long", "Shorten it, or mend its quotes.", row=row)
+    if str(wrong) == _LONG or "field limit" in str(wrong):
+        return bad(place, "A cell or row is far too long", "Shorten it, or mend its quotes.", row=row)
     return bad(place, "The quotes of a cell don't match", 'Write a quote inside a quoted cell twice: "".', row=row)

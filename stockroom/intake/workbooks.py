@@ -19,8 +19,9 @@ from stockroom.intake.sheets import MOST_COLUMNS, MOST_ROWS, Merged, Sheet, bad
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
 
-MOST_UNPACKED = 400 * 2**20
-MOST_STRINGS = 64 * 2**20  # shared texts are held in memory
+MOST_UNPACKED = 200 * 2**20
+MOST_HELD = 24 * 2**20  # parts other than sheets, such as the shared texts, are held in memory
+MOST_NUMBERED = 2**20  # rows of a spreadsheet, blank ones too
 MOST_RATIO = 250  # sheets of real shops pack about 10 to 1; a bomb 1,000 to 1
 SMALL = 2**20  # parts this small may pack as they like
 MOST_PARTS = 2_000
@@ -28,11 +29,16 @@ _AT_ONCE = 100  # rows
 _CHUNK = 2**20
 _OVERLAP = 16 * 2**10  # longer than any cell with its formula
 MOST_HOLLOW = 50
-_MERGED = re.compile(rb'mergeCell\s[^>]*?ref="([A-Z]+)([0-9]+):([A-Z]+)([0-9]+)"')
+LONGEST_GAP = 3 * 2**20  # between the beginnings of two rows
+_TOO_LARGE = ("The workbook is too large once unpacked", "Split it, by year for example.")
+# None of these patterns can run past the next '<', nor give back spaces: a hostile sheet can't make them slow.
+_MERGED = re.compile(rb'<(?:\w+:)?mergeCell\s[^<>]*?\bref="([A-Z]+)([0-9]+):([A-Z]+)([0-9]+)"')
 _HOLLOW = re.compile(  # a cell with a formula, and no value or an empty one behind it
-    rb"<(?:\w+:)?c\b([^>]*)>\s*<(?:\w+:)?f\b[^>]*(?:/>|>[^<]*</(?:\w+:)?f>)"
-    rb"\s*(<(?:\w+:)?v\s*/>|<(?:\w+:)?v>\s*</(?:\w+:)?v>)?\s*</(?:\w+:)?c>"
+    rb"<(?:\w+:)?c\b([^<>]*)>\s*+<(?:\w+:)?f\b[^<>]*(?:/>|>[^<]*</(?:\w+:)?f>)"
+    rb"\s*+(<(?:\w+:)?v\s*+/>|<(?:\w+:)?v>\s*+</(?:\w+:)?v>)?+\s*+</(?:\w+:)?c>"
 )
+_ROW = re.compile(rb"<(?:\w+:)?row[\s>/]")
+_SHEET = re.compile(rb"<(?:\w+:)?worksheet[\s>]")
 _TEXT = re.compile(rb'\bt="str"')  # a formula may well give an empty text
 _ENTITIES = re.compile(rb"<!(?:DOCTYPE|ENTITY)")
 
@@ -64,24 +70,24 @@ def _check_parts(handle: BinaryIO, place: Place) -> None:
     with zipfile.ZipFile(handle) as archive:
         parts = archive.infolist()
         unpacked = sum(part.file_size for part in parts)
-        strings = sum(part.file_size for part in parts if part.filename.casefold().endswith("sharedstrings.xml"))
-        if len(parts) > MOST_PARTS or unpacked > MOST_UNPACKED or strings > MOST_STRINGS:
-            raise bad(place, "The workbook is too large once unpacked", "Split it, by year for example.")
+        if len(parts) > MOST_PARTS or unpacked > MOST_UNPACKED:
+            raise bad(place, *_TOO_LARGE)
         if any(p.file_size > SMALL and p.file_size > MOST_RATIO * max(p.compress_size, 1) for p in parts):
             raise bad(place, "The workbook unpacks to far more than it should", "Don't use this file; ask who made it.")
         if any(part.flag_bits & 1 for part in parts):
             raise bad(place, "The workbook is locked with a password", "Save a copy without the password.")
         for part in parts:
-            _check_prologue(archive, part, place)
+            _check_part(archive, part, place)
 
 
-def _check_prologue(archive: zipfile.ZipFile, part: zipfile.ZipInfo, place: Place) -> None:
-    """Refuse document types and entities, which no spreadsheet writes; the parser refuses them too."""
-    if not part.filename.casefold().endswith((".xml", ".rels")):
-        return
+def _check_part(archive: zipfile.ZipFile, part: zipfile.ZipInfo, place: Place) -> None:
+    """Refuse parts too large to hold, and document types and entities; the parser refuses those too."""
     with archive.open(part) as opened:
         start = opened.read(_CHUNK)
-    if b"\0" in start or _ENTITIES.search(start):  # two-byte letters would hide what is looked for
+    if part.file_size > MOST_HELD and not _SHEET.search(start):
+        raise bad(place, *_TOO_LARGE)
+    text = part.filename.casefold().endswith((".xml", ".rels"))
+    if text and (b"\0" in start or _ENTITIES.search(start)):  # two-byte letters would hide what is looked for
         raise bad(place, "The workbook holds declarations that a spreadsheet never writes",
                   "Don't use this file; ask who made it.")  # fmt: skip
 
@@ -114,7 +120,7 @@ def _scan(sheet: Any, place: Place) -> tuple[Merged, ...]:  # noqa: ANN401 -- pr
     """Look through a sheet's text for merged ranges and formulas without values, which rows alone don't show."""
     merged: list[Merged] = []
     hollow: list[str] = []
-    tail = b""
+    tail, rowless = b"", 0
     with sheet._get_source() as source:  # noqa: SLF001 -- the only way to the sheet's own part
         while chunk := source.read(_CHUNK):
             seen = tail + chunk
@@ -124,6 +130,9 @@ def _scan(sheet: Any, place: Place) -> tuple[Merged, ...]:  # noqa: ANN401 -- pr
                 for found in _HOLLOW.finditer(seen)
                 if found.end() > len(tail) and not (found[2] and _TEXT.search(found[1]))
             ]
+            rowless = 0 if _ROW.search(seen) else rowless + len(chunk)
+            if rowless > LONGEST_GAP:
+                raise bad(place, "The sheet holds far more than a table's rows", "Copy the table into a new workbook.")
             tail = seen[-_OVERLAP:]
     if hollow:
         raise BadFileError([_no_value(place, reference) for reference in hollow[:MOST_HOLLOW]])
@@ -157,15 +166,14 @@ def _guarded(sheet: Any, place: Place) -> Iterator[tuple[int, Sequence[Cell | No
     while batch := _next_rows(numbered, place):
         for number, row in batch:
             cells = _plain(row)
-            if not cells:
-                continue
-            filled += 1
-            if filled > MOST_ROWS:
+            filled += bool(cells)
+            if filled > MOST_ROWS or number > MOST_NUMBERED:
                 raise bad(place, f"There are more than {MOST_ROWS:,} rows", "Split the file, by year for example.")
             if len(cells) > MOST_COLUMNS:
                 raise bad(place, f"The row is wider than {MOST_COLUMNS} columns", "Remove what isn't in the table.",
                           row=number)  # fmt: skip
-            yield number, cells
+            if cells:
+                yield number, cells
 
 
 def _next_rows(numbered: Iterator[tuple[int, Any]], place: Place) -> list[tuple[int, Any]]:

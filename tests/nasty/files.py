@@ -34,6 +34,14 @@ def _hollow() -> str:
     return inline_rows(GOOD) + '<row r="3"><c r="A3"><f>CONCATENATE("BE","ND2")</f></c></row>'
 
 
+def _endless_row() -> str:
+    return inline_rows(GOOD) + '<row r="3">' + "".join(f'<c s="{n}"/>' for n in range(230_000)) + "</row>"
+
+
+def _endless_spaces() -> str:
+    return inline_rows(GOOD) + '<row r="3"><c r="A3"><f>1</f>' + " " * 1_000_000 + "</row>"
+
+
 NASTY: dict[str, tuple[str, Write, str]] = {
     # name of the case: name of the file, how it is written, words of the refusal
     "empty": ("materials.csv", _text(""), "There are no rows"),
@@ -99,6 +107,12 @@ NASTY: dict[str, tuple[str, Write, str]] = {
     ),
     "a last row a million down": ("materials.xlsx", _sheet(sheet_xml(_million_blank_rows())), "row 1048576"),
     "a row 16,384 wide": ("materials.xlsx", _sheet(sheet_xml(_wide_row())), "wider than 256 columns"),
+    "a row without end": ("materials.xlsx", _sheet(sheet_xml(_endless_row())), "far more than a table's rows"),
+    "spaces without end": ("materials.xlsx", _sheet(sheet_xml(_endless_spaces())), "damaged"),
+    "cells begun without end": ("materials.xlsx", _sheet(sheet_xml("<c " * 300_000)), "damaged"),
+    "merged cells begun without end": ("materials.xlsx", _sheet(sheet_xml("", after="<mergeCell " * 90_000)), "damaged"),
+    "a line without end": ("materials.csv", _text(HEAD + "A," * 2_000_000), "far too long"),
+    "a row over endless lines": ("materials.csv", _text(HEAD + '"\n",' * 1_000_000), "far too long"),
     "broken XML": ("materials.xlsx", _sheet(sheet_xml(inline_rows(GOOD))[:-40]), "damaged"),
     "an endless whole number": (
         "materials.xlsx",

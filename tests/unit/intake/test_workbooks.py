@@ -176,7 +176,7 @@ def test_a_name_with_a_path_in_it_is_only_a_name(tmp_path: Path) -> None:
 def test_too_many_parts_or_too_much_text_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     more = {"xl/sharedStrings.xml": "<sst/>"}
     path = raw_workbook(tmp_path / "events.xlsx", sheet_xml(inline_rows([("name", "day")])), more=more)
-    for limit in ("MOST_PARTS", "MOST_UNPACKED", "MOST_STRINGS"):
+    for limit in ("MOST_PARTS", "MOST_UNPACKED", "MOST_HELD"):
         with monkeypatch.context() as patched:
             patched.setattr(workbooks, limit, 3)
             with pytest.raises(BadFileError) as refused:
@@ -192,6 +192,14 @@ def test_too_many_rows_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     assert "more than 3 rows" in str(refused.value.problems[0])
 
 
+@pytest.mark.parametrize("rows", ["".join(f'<row r="{n}"/>' for n in range(2, 500)), '<row r="99999999999"/>'])
+def test_blank_rows_without_end_are_refused(rows: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workbooks, "MOST_NUMBERED", 300)
+    with pytest.raises(BadFileError) as refused:
+        _load(raw_workbook(tmp_path / "events.xlsx", sheet_xml(inline_rows([("name", "day")]) + rows)))
+    assert "more than 250,000 rows" in str(refused.value.problems[0])
+
+
 def test_a_column_of_serial_numbers_out_of_range_is_refused_cell_by_cell(tmp_path: Path) -> None:
     path = workbook(tmp_path / "closures.xlsx", [("first",), (1,), (1e15,), (date(1999, 1, 1),), (20260803,)])
     with pytest.raises(BadFileError) as refused:
@@ -200,7 +208,7 @@ def test_a_column_of_serial_numbers_out_of_range_is_refused_cell_by_cell(tmp_pat
 
 
 def test_entities_are_refused_by_the_parser_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(workbooks, "_check_prologue", lambda *_: None)
+    monkeypatch.setattr(workbooks, "_check_part", lambda *_: None)
     rows = inline_rows([("name", "day")]) + '<row r="2"><c r="A2" t="inlineStr"><is><t>&d;</t></is></c></row>'
     path = raw_workbook(tmp_path / "events.xlsx", sheet_xml(rows, before=ENTITIES))
     with pytest.raises(BadFileError) as refused:
