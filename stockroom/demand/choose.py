@@ -16,7 +16,7 @@ from stockroom.demand.view import Model, look
 PAST_ORIGINS = 13  # a year of them,
 STEP = 4  # up to four weeks apart
 FIRST_ORIGIN = 26  # weeks of history before the first forecast is judged; half of a shorter history
-PATIENCE = 0.02  # a model whose loss is this part above the best's has 1/e of its weight
+PATIENCE = 0.01  # a model whose loss is this part above the best's has 1/e of its weight
 POOL = 100.0  # a class's own losses count fully from about this many windows on
 LEVELS = np.array([0.5, 0.8, 0.9, 0.95, 0.98])
 NORMAL_SCORES = np.array([0.0, 0.84162, 1.28155, 1.64485, 2.05375])  # of LEVELS

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from stockroom.demand.grouping import group_sums
 from stockroom.demand.history import Floats
 
 SHORT, LONG = 3, 8  # weeks: a lead time, and a lead time with its review period
-FAMILY_WINDOWS = 4.0  # the family's spread counts as much as this many windows of one's own
+FAMILY_WINDOWS = 12.0  # the family's spread counts as much as a year of one's own windows
 USUAL_SPREAD = 0.3  # believed where nothing at all has been seen,
 USUAL_WINDOWS = 0.1  # with the weight of so many windows
 TINY = 1e-9
@@ -81,9 +82,8 @@ def shared_part(windows: Windows, groups: NDArray[np.intp]) -> Floats:
     that of means; a group of one has none.
     """
     _, mean, miss = _misses(windows)
-    member = (groups[:, None] == np.arange(groups.max() + 1)).astype(np.float64)
-    cross = (miss @ member) ** 2 - miss**2 @ member
-    scale = (mean @ member) ** 2 - mean**2 @ member
+    cross = group_sums(miss, groups) ** 2 - group_sums(miss**2, groups)
+    scale = group_sums(mean, groups) ** 2 - group_sums(mean**2, groups)
     shared: Floats = np.maximum(cross.sum(axis=0) / np.maximum(scale.sum(axis=0), TINY), 0.0)
     return shared[groups]
 
@@ -96,13 +96,10 @@ def _misses(windows: Windows) -> tuple[NDArray[np.bool_], Floats, Floats]:
 
 def _family_line(own: Floats, rarity: Floats, number: NDArray[np.intp], family: NDArray[np.intp]) -> Floats:
     """Weighted line of relative variance over `rarity`, one over the usual sum, never falling nor negative."""
-
-    def total(values: Floats) -> Floats:
-        return np.bincount(family, values, minlength=int(family.max()) + 1).astype(np.float64)
-
     weight = number / (1 + rarity) ** 2
-    n, nx, nxx = total(weight) + USUAL_WINDOWS, total(weight * rarity), total(weight * rarity**2) + TINY
-    ny, nxy = total(weight * own) + USUAL_WINDOWS * USUAL_SPREAD, total(weight * rarity * own)
+    sums = [weight, weight * rarity, weight * rarity**2, weight * own, weight * rarity * own]
+    n, nx, nxx, ny, nxy = group_sums(np.stack(sums), family)
+    n, nxx, ny = n + USUAL_WINDOWS, nxx + TINY, ny + USUAL_WINDOWS * USUAL_SPREAD
     free = (n * nxy - nx * ny) / np.maximum(n * nxx - nx**2, TINY)
     slope = np.clip(free, 0.0, np.maximum(nxy / nxx, 0.0))
     height = np.maximum((ny - slope * nx) / n, 0.0)

@@ -6,6 +6,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
+from stockroom.demand.grouping import group_sums
 from stockroom.demand.history import Floats, History, Occasion
 from stockroom.demand.seasons import Design, fit_patterns
 
@@ -50,9 +51,7 @@ class View:
 
     def by_family(self, amount: Floats) -> Floats:
         """Sum the series axis (second) by family: (n_origins, n_series) -> (n_origins, n_families)."""
-        member = (self.family[:, None] == np.arange(self.family.max() + 1)).astype(np.float64)
-        total: Floats = amount @ member
-        return total
+        return group_sums(amount, self.family)
 
 
 @runtime_checkable
@@ -105,11 +104,10 @@ def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[n
     usual = level[:, None] * open_weeks
     log_index = np.zeros((len(origins), *dates.shape))
     for rows, n_waves, occasions in _steps(history):
-        member = (np.arange(rows.max() + 1)[:, None] == rows).astype(np.float64)
-        design = Design.of(dates[np.argmax(member, axis=1)], occasions, n_waves)
+        design = Design.of(dates[np.unique(rows, return_index=True)[1]], occasions, n_waves)
         expected = usual * np.exp(log_index[-1, :, : history.n_weeks])
-        alike = len(member) == len(use)
-        found = fit_patterns(member @ use, member @ expected, design, origins, alike=alike)
+        totals, promised = group_sums(use.T, rows).T, group_sums(expected.T, rows).T
+        found = fit_patterns(totals, promised, design, origins, alike=len(totals) == len(use))
         log_index += found[:, rows]
     index: Floats = np.exp(log_index)
     return index

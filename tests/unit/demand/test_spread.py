@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from stockroom.demand.spread import USUAL_SPREAD, Windows, measure, shared_part
+from stockroom.demand.spread import FAMILY_WINDOWS, USUAL_SPREAD, Windows, measure, shared_part
 
 FAMILY = np.zeros(40, dtype=np.intp)
 
@@ -37,7 +37,7 @@ def test_the_doubt_of_the_level_is_not_counted_twice() -> None:
 
 def test_without_any_window_the_usual_spread_is_believed() -> None:
     found = measure(windows(np.full((0, 3), np.nan), 1.0))
-    np.testing.assert_allclose(found, USUAL_SPREAD * 1.25)
+    np.testing.assert_allclose(found, USUAL_SPREAD * (1 + 1 / FAMILY_WINDOWS))
 
 
 def test_few_windows_of_ones_own_lean_on_the_family() -> None:
