@@ -111,7 +111,8 @@ def lay_out(wanted: Sequence[tuple[str, float]], plate: Plate, outline: Outline 
         band = _best_band(shape, length, plate, plate.length - low)
         if not band.places:
             break
-        pieces += _pieces(band, low, size, (shape, length))
+        balance = sum(1 if piece.foot == "left" else -1 for piece in pieces if piece.size == size)
+        pieces += _pieces(band, low, size, (shape, length), mirror=plate.width if balance > 0 else None)
         low += band.height + plate.gap
     return _layout(plate, pieces)
 
@@ -194,11 +195,13 @@ def _grown(edges: Edges, by: float, length: float) -> Edges:
     return grown[0], grown[1]
 
 
-def _pieces(band: _Band, low: float, size: str, cut: tuple[Outline, float]) -> list[Piece]:
+def _pieces(band: _Band, low: float, size: str, cut: tuple[Outline, float], *, mirror: float | None) -> list[Piece]:
+    """Draw a band; mirrored across the sheet it begins with a right sole, where lefts are too many."""
     shape, length = cut
     made = []
     for n, (x, y, turned) in enumerate(band.places):
-        foot = _FEET[n % 2]
+        foot = _FEET[n % 2 if mirror is None else 1 - n % 2]
+        x = x if mirror is None else mirror - x  # noqa: PLW2901 -- the same place, seen from the other edge
         made.append(
             Piece(size=size, foot=foot, outline=_polygon(shape, length, (x, low + y), foot=foot, turned=turned))
         )

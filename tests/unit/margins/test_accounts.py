@@ -127,9 +127,7 @@ def test_late_papers_are_listed_in_the_period_that_books_them() -> None:
     pen.deliver(DAY, [("GLUE", 1000, 1000)])
     pen.papers[-1] = replace(pen.papers[-1], happened=datetime(2025, 12, 30), booked_on=date(2026, 1, 1))
     assert [paper.id for paper in made(pen).late] == [1]
-    assert (
-        dict(made(pen).notes)["Papers"] == "In the period: 1 paper, numbers 1 to 1. Late papers, of earlier days: 1."
-    )
+    assert dict(made(pen).notes)["Papers"] == "In the period: 1 paper, numbers 1 to 1. Late papers, of earlier days: 1."
 
 
 def test_key_materials_are_followed_from_delivery_to_delivery(year: Accounts) -> None:
