@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stockroom.buying.ask import Ask, FloatArray
+from stockroom.buying.board import Plan
 from stockroom.buying.packing import Shelfroom, carriage, orders
 from stockroom.buying.plans import Found, groups, problem, search
 from stockroom.buying.sheets import Sheet, sheets
@@ -153,8 +154,8 @@ def _basket(ask: Ask, found: tuple[Found, ...], bound: float) -> Basket:
 
 
 def waiting_cost(each: Found) -> float:
-    """Cost of ordering nothing now, each supplier on the best of his next order days."""
-    waiting = [[plan for plan in each.board.plans(slot) if not plan.now] for slot in range(len(each.board.sheets))]
+    """Cost of ordering nothing now, each supplier on the best of his coming order days."""
+    waiting = [[Plan(now=False, wait=wait) for wait in range(len(sheet.untils))] for sheet in each.board.sheets]
     best, plans = np.inf, tuple(options[0] for options in waiting)
     moved = True
     while moved:
