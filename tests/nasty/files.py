@@ -35,7 +35,7 @@ def _hollow() -> str:
 
 
 def _endless_row() -> str:
-    return inline_rows(GOOD) + '<row r="3">' + "".join(f'<c s="{n}"/>' for n in range(230_000)) + "</row>"
+    return inline_rows(GOOD) + '<row r="3">' + "".join(f'<c s="{n}"/>' for n in range(320_000)) + "</row>"
 
 
 def _endless_spaces() -> str:
