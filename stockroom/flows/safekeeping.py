@@ -49,6 +49,18 @@ def copy_book(book: Book, place: str) -> Audit:
     BookError
         If the copy does not agree; it is removed.
     """
+    if "://" in place:
+        return _copied(book, place)
+    if Path(place).exists():
+        raise RefusedError(f"{place} exists already.", fix="Name another place; nothing is ever written over.")
+    unfinished = f"{place}.part"  # what a power cut leaves never looks like a finished copy
+    _remove(unfinished)
+    found = _copied(book, unfinished)
+    Path(unfinished).rename(place)
+    return found
+
+
+def _copied(book: Book, place: str) -> Audit:
     target = books.new_book(place)
     try:
         with book.reading() as source:
