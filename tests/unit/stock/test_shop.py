@@ -1,0 +1,56 @@
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from stockroom.errors import UnknownError, UsageError
+from stockroom.stock.shop import Shop, setting_texts, weekdays, with_setting, write_weekdays
+
+
+def test_every_setting_reads_back_from_its_text() -> None:
+    changed = Shop(
+        name="Awl & last", start=date(2026, 1, 5), cash_limit=Decimal("800.50"), use_learnt=False, review_days=14
+    )
+    again = Shop()
+    for name, text in setting_texts(changed).items():
+        again = with_setting(again, name, text)
+    assert again == changed
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "what", "fix"),
+    [
+        ("tax_rate", "a lot", "'a lot' can't be tax_rate.", "It must be a number."),
+        ("tax_rate", "nan", "'nan' can't be tax_rate.", "It must be a number."),
+        ("cash_limit", "inf", "'inf' can't be cash_limit.", "It must be a number."),
+        ("outlook_weeks", "1.5", "'1.5' can't be outlook_weeks.", "It must be a whole number."),
+        ("start", "5/1/2026", "'5/1/2026' can't be start.", "It must be a day such as 2026-01-31."),
+        ("use_learnt", "maybe", "'maybe' can't be use_learnt.", "It must be yes or no."),
+        ("costing", "lifo", "'lifo' can't be costing.", "It must be fifo or average."),
+        ("open_weekdays", "Tue-Sat", "'Tue-Sat' is not a weekday.", "Name each day: Mon Tue Wed Thu Fri Sat Sun."),
+        ("tax_rate", "-1", "-1 can't be tax_rate.", "It must be from 0 to 100."),
+    ],
+)
+def test_a_setting_that_can_not_be_is_refused(name: str, text: str, what: str, fix: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        with_setting(Shop(), name, text)
+    assert (caught.value.what, caught.value.fix) == (what, fix)
+
+
+def test_a_setting_that_does_not_exist_is_met_with_the_nearest() -> None:
+    with pytest.raises(UnknownError) as caught:
+        with_setting(Shop(), "tax_rat", "21")
+    assert (caught.value.what, caught.value.fix) == ("No setting is called 'tax_rat'.", "Did you mean 'tax_rate'?")
+
+
+def test_weekdays_are_read_by_name_and_written_short() -> None:
+    days = weekdays("tuesday, Thu;Sat")
+    assert days == {1, 3, 5}
+    assert write_weekdays(days) == "Tue Thu Sat"
+    assert weekdays(write_weekdays(frozenset())) == frozenset()
+
+
+@pytest.mark.parametrize("word", ["Tu", "Monkey", "Tue-Thu", "8"])
+def test_what_is_not_a_weekday_is_never_read_as_one(word: str) -> None:
+    with pytest.raises(UsageError, match="is not a weekday"):
+        weekdays(word)

@@ -1,0 +1,41 @@
+from datetime import date
+
+from stockroom.stock.orders import OrderLine
+from stockroom.stock.suppliers import current
+from tests import build
+
+OFFERS = {(o.material, o.valid_from): o for o in build.offers()}
+
+
+def test_a_price_break_counts_from_its_number_of_packs() -> None:
+    tin = OFFERS["CEMENT", build.START]
+    assert [tin.cost(packs) for packs in (1, 2, 3, 4)] == [4300, 8600, 11700, 15600]
+
+
+def test_goods_priced_by_weight_cost_by_the_packs_weight() -> None:
+    bend = OFFERS["BEND", build.START]
+    assert bend.cost(2) == 2 * 10660  # 6.5 kg at 16.40
+
+
+def test_a_price_per_weight_rounds_once_for_the_line() -> None:
+    nails = build.offer("NORTH", "FILLER", "0.125 kg", 333, priced_per=build.amount("1 kg"))
+    assert [nails.cost(packs) for packs in (1, 2, 3)] == [42, 83, 125]  # 41.625, 83.25, 124.875
+
+
+def test_the_newest_price_in_force_counts_and_old_ones_are_kept() -> None:
+    tins = [o for o in build.offers() if o.material == "CEMENT"]
+    assert [o.price for o in current(tins, date(2025, 6, 1))] == [4100]
+    assert [o.price for o in current(tins, date(2026, 6, 1))] == [4300]
+    assert current(tins, date(2024, 6, 1)) == []
+
+
+def test_an_order_line_knows_what_is_still_to_come() -> None:
+    line = OrderLine(
+        material="TIP",
+        supplier_code="N",
+        packs=2,
+        pack=build.amount("1 gross"),
+        cost=1,
+        received=build.nano("100 piece"),
+    )
+    assert (line.expected, line.outstanding) == (build.nano("288 piece"), build.nano("188 piece"))
