@@ -43,7 +43,7 @@ def origins_of(n_weeks: int) -> NDArray[np.intp]:
     return np.append(past[past >= first], n_weeks).astype(np.intp)
 
 
-def forecast(history: History, horizon: int, models: Sequence[str] | None = None) -> Forecast:
+def forecast(history: History, horizon: int, *, models: Sequence[str] | None = None) -> Forecast:
     """Forecast by the models that have earned it.
 
     Parameters
@@ -65,7 +65,7 @@ def forecast(history: History, horizon: int, models: Sequence[str] | None = None
     combination over the same windows.
     """
     origins = origins_of(history.n_weeks)
-    view = look(history, origins, max(horizon, LONG))
+    view = look(history, origins, horizon=max(horizon, LONG))
     asked = _asked(models, int(origins[0]))
     rates = [model.rates(view) for model in asked]
     unsure = doubt(view)

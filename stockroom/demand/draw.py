@@ -12,7 +12,7 @@ LEAST_SHAPE = 0.02  # all of a block's use in one of its weeks, nearly always
 
 
 def draw_counts(
-    mean: Floats, spread: Spread, groups: Groups, rng: np.random.Generator, n_paths: int
+    mean: Floats, spread: Spread, *, groups: Groups, rng: np.random.Generator, n_paths: int
 ) -> NDArray[np.int32]:
     """Sample weekly counts whose window sums have the spreads measured.
 

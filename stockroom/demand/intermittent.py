@@ -13,8 +13,8 @@ from stockroom.demand.history import Floats
 def croston_levels(
     use: Floats,
     known: NDArray[np.bool_],
-    alpha: float,
     *,
+    alpha: float,
     beta: float | None = None,
     start: tuple[float, float] | None = None,
 ) -> Floats:
@@ -54,7 +54,7 @@ def sba_factor(alpha: float) -> float:
     return 1 - alpha / 2
 
 
-def tsb_levels(use: Floats, known: NDArray[np.bool_], alpha: float, beta: float) -> Floats:
+def tsb_levels(use: Floats, known: NDArray[np.bool_], *, alpha: float, beta: float) -> Floats:
     """Teunter-Syntetos-Babai: smoothed size times smoothed chance, the chance falling in every idle week.
 
     Notes
@@ -98,6 +98,6 @@ def classify(use: Floats) -> tuple[Floats, Floats]:
     return np.where(number > 0, interval, np.inf), variation
 
 
-def at_origins(held: Floats, origins: NDArray[np.intp], horizon: int) -> Floats:
+def at_origins(held: Floats, origins: NDArray[np.intp], *, horizon: int) -> Floats:
     """Flat forecasts from each origin, (n_origins, n_series, horizon)."""
     return np.repeat(held[:, origins].T[:, :, None], horizon, axis=2)

@@ -54,7 +54,7 @@ def doubt(view: View) -> Floats:
     return 1 / (PRIOR_COUNT + count)
 
 
-def shared_levels(view: View, slow: Floats, kernel: Floats) -> Floats:
+def shared_levels(view: View, slow: Floats, *, kernel: Floats) -> Floats:
     """Slow levels moved by how much the whole family has lately used more than they promise, (n_origins, n_series).
 
     A family's movement is drawn to the house's as if it had used FAMILY_COUNT units more at that pace, and

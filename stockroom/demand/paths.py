@@ -99,8 +99,14 @@ def sample_paths(
         raise ValueError("horizon, n_paths and weeks of history must be at least 1")
     if not history.n_series:
         return _no_paths(horizon, n_paths)
-    found = forecast(history, horizon, models)
-    counts = draw_counts(found.mean, found.spread, (history.house_of(), history.family_of()), rng, n_paths)
+    found = forecast(history, horizon, models=models)
+    counts = draw_counts(
+        found.mean,
+        found.spread,
+        groups=(history.house_of(), history.family_of()),
+        rng=rng,
+        n_paths=n_paths,
+    )
     return Paths(names=history.names, weeks=history.weeks_ahead(horizon), mean=found.mean, counts=counts)
 
 
@@ -149,7 +155,7 @@ def explode(paths: Paths, recipes: Any, *, names: tuple[str, ...], dtype: Any = 
 
 
 def explode_chances(
-    paths: Paths, lines: Sequence[ChanceLine], rng: np.random.Generator, *, names: tuple[str, ...]
+    paths: Paths, lines: Sequence[ChanceLine], *, names: tuple[str, ...], rng: np.random.Generator
 ) -> Paths:
     """Use of materials by recipe lines that only some of the jobs need, (n_materials,) like `explode`'s.
 
@@ -176,7 +182,7 @@ def together(first: Paths, *others: Paths) -> Paths:
     return Paths(names=first.names, weeks=first.weeks, mean=mean, counts=counts)
 
 
-def scaled(paths: Paths, factor: Floats, spread: Floats, rng: np.random.Generator) -> Paths:
+def scaled(paths: Paths, factor: Floats, *, spread: Floats, rng: np.random.Generator) -> Paths:
     """Correct materials' use by what their own history says about the recipes.
 
     Parameters

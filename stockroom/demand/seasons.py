@@ -55,7 +55,7 @@ class Design:
     n_waves: int
 
     @classmethod
-    def of(cls, weeks: Dates, occasions: Sequence[Occasion], n_waves: int) -> "Design":
+    def of(cls, weeks: Dates, occasions: Sequence[Occasion], *, n_waves: int) -> "Design":
         """Build the design of (n_rows, n_weeks + horizon) week dates."""
         columns = np.concatenate([year_waves(weeks, n_waves), occasion_bumps(weeks, occasions)], axis=-1)
         rank = np.concatenate([np.repeat(np.arange(1.0, n_waves + 1), 2), np.ones(2 * len(occasions))])
@@ -71,7 +71,7 @@ class Design:
 
 
 def fit_patterns(
-    totals: Floats, usual: Floats, design: Design, origins: NDArray[np.intp], *, alike: bool = False
+    totals: Floats, usual: Floats, *, design: Design, origins: NDArray[np.intp], alike: bool = False
 ) -> Floats:
     """Fit the log seasonal index of each row as it could have been known at each origin.
 

@@ -82,7 +82,7 @@ class Model(Protocol):
         ...
 
 
-def look(history: History, origins: NDArray[np.intp], horizon: int) -> View:
+def look(history: History, origins: NDArray[np.intp], *, horizon: int) -> View:
     """Lay out the history as known at each origin, with pooled seasonal patterns."""
     known = ~np.isnan(history.use)
     use = np.where(known, history.use, 0.0)
@@ -104,10 +104,10 @@ def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[n
     usual = level[:, None] * open_weeks
     log_index = np.zeros((len(origins), *dates.shape))
     for rows, n_waves, occasions in _steps(history):
-        design = Design.of(dates[np.unique(rows, return_index=True)[1]], occasions, n_waves)
+        design = Design.of(dates[np.unique(rows, return_index=True)[1]], occasions, n_waves=n_waves)
         expected = usual * np.exp(log_index[-1, :, : history.n_weeks])
         totals, promised = group_sums(use.T, rows).T, group_sums(expected.T, rows).T
-        found = fit_patterns(totals, promised, design, origins, alike=len(totals) == len(use))
+        found = fit_patterns(totals, promised, design=design, origins=origins, alike=len(totals) == len(use))
         log_index += found[:, rows]
     index: Floats = np.exp(log_index)
     return index

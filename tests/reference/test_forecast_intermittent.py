@@ -41,25 +41,25 @@ def test_the_series_is_the_published_one() -> None:
 @pytest.mark.parametrize(("alpha", "forecast"), [(0.05, 1.405808), (0.1, 0.8688921), (0.5, 0.6754646)])
 def test_croston_as_in_r(alpha: float, forecast: float) -> None:
     """R's forecast::croston on J06; figures opened in sktime's test_croston.py."""
-    assert croston_levels(J06, known(J06), alpha)[0, -1] == pytest.approx(forecast, abs=1e-6)
+    assert croston_levels(J06, known(J06), alpha=alpha)[0, -1] == pytest.approx(forecast, abs=1e-6)
 
 
 def test_croston_with_two_constants_as_printed() -> None:
     """Forecasting: principles and practice, 3rd ed., 13.2: parameters printed to two decimals, hence the tolerance."""
-    held = croston_levels(J06, known(J06), 0.71, beta=0.08, start=(4.17, 3.52))
+    held = croston_levels(J06, known(J06), alpha=0.71, beta=0.08, start=(4.17, 3.52))
     assert held[0, -1] == pytest.approx(0.974, abs=0.02)
 
 
 def test_syntetos_boylan_correction() -> None:
     """Recomputed; another library's Croston-SBA on J06 agrees. Factor opened at pkg.robjhyndman.com, CROSTON_MODEL."""
-    held = croston_levels(J06, known(J06), 0.1) * sba_factor(0.1)
+    held = croston_levels(J06, known(J06), alpha=0.1) * sba_factor(0.1)
     assert held[0, -1] == pytest.approx(0.82544750, abs=1e-6)
 
 
 @pytest.mark.parametrize(("series", "forecast"), [(PRODUCT_C, 0.8040651), (J06, 0.01519359)])
 def test_tsb_with_chance_started_at_the_first_week(series: np.ndarray, forecast: float) -> None:
     """No printed example is known; another library with the same start agrees. Other starts give other figures."""
-    assert tsb_levels(series, known(series), 0.1, 0.1)[0, -1] == pytest.approx(forecast, abs=1e-6)
+    assert tsb_levels(series, known(series), alpha=0.1, beta=0.1)[0, -1] == pytest.approx(forecast, abs=1e-6)
 
 
 def test_product_c_sizes_and_intervals() -> None:

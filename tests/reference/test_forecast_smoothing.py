@@ -38,7 +38,7 @@ AIR += [39.021582, 41.386432, 41.596552]
 
 def simple(series: list[float], alpha: float) -> np.ndarray:
     use = np.array([series], dtype=np.float64)
-    return croston_levels(use, np.ones_like(use, dtype=bool), alpha)[0, 1:]
+    return croston_levels(use, np.ones_like(use, dtype=bool), alpha=alpha)[0, 1:]
 
 
 def test_nist_single_smoothing() -> None:

@@ -19,8 +19,8 @@ class Croston:
 
     def rates(self, view: View) -> Floats:
         """Forecast expected use per full open week."""
-        held = croston_levels(view.use, view.known, ALPHA)
-        return at_origins(held, view.origins, view.horizon)
+        held = croston_levels(view.use, view.known, alpha=ALPHA)
+        return at_origins(held, view.origins, horizon=view.horizon)
 
 
 MODEL = Croston()

@@ -18,7 +18,7 @@ class Nimble:
     def rates(self, view: View) -> Floats:
         """Forecast expected use per full open week."""
         slow = levels(view, fading(view, 0.96))
-        shared = shared_levels(view, slow, fading(view, 0.8))
+        shared = shared_levels(view, slow, kernel=fading(view, 0.8))
         level = (levels(view, fading(view, 0.9)) + shared) / 2
         return level[..., None] * view.ahead
 

@@ -19,8 +19,8 @@ class Sba:
 
     def rates(self, view: View) -> Floats:
         """Forecast expected use per full open week."""
-        held = croston_levels(view.use, view.known, ALPHA) * sba_factor(ALPHA)
-        return at_origins(held, view.origins, view.horizon)
+        held = croston_levels(view.use, view.known, alpha=ALPHA) * sba_factor(ALPHA)
+        return at_origins(held, view.origins, horizon=view.horizon)
 
 
 MODEL = Sba()

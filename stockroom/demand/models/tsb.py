@@ -20,8 +20,8 @@ class Tsb:
 
     def rates(self, view: View) -> Floats:
         """Forecast expected use per full open week."""
-        held = tsb_levels(view.use, view.known, ALPHA, BETA)
-        return at_origins(held, view.origins, view.horizon)
+        held = tsb_levels(view.use, view.known, alpha=ALPHA, beta=BETA)
+        return at_origins(held, view.origins, horizon=view.horizon)
 
 
 MODEL = Tsb()

@@ -39,16 +39,16 @@ def test_weights_add_to_one() -> None:
 
 def test_models_can_be_asked_by_name() -> None:
     use = np.random.default_rng(3).poisson(1, (5, 100)).astype(float)
-    assert set(forecast(history(use), 3, ["sba", "croston"]).weights) == {"sba", "croston"}
+    assert set(forecast(history(use), 3, models=["sba", "croston"]).weights) == {"sba", "croston"}
 
 
 def test_an_unknown_model_is_refused_by_name() -> None:
     with pytest.raises(ValueError, match="called oracle; there are"):
-        forecast(history(np.ones((1, 30))), 3, ["oracle"])
+        forecast(history(np.ones((1, 30))), 3, models=["oracle"])
 
 
 def test_models_short_of_history_are_not_asked() -> None:
-    assert set(forecast(history(np.ones((1, 30))), 3, ["theta"]).weights) == {"pooled"}
+    assert set(forecast(history(np.ones((1, 30))), 3, models=["theta"]).weights) == {"pooled"}
 
 
 def test_pinball_of_a_known_case() -> None:

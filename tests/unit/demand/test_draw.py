@@ -12,7 +12,7 @@ def draw(short: float, long: float, shared: float = 0.0, horizon: int = 8, level
     spread = Spread(
         short=np.full(2, short), long=np.full(2, long), shared=np.full(2, shared), housed=np.full(2, shared / 2)
     )
-    return draw_counts(np.full((2, horizon), level), spread, ONE_FAMILY, np.random.default_rng(7), N)
+    return draw_counts(np.full((2, horizon), level), spread, groups=ONE_FAMILY, rng=np.random.default_rng(7), n_paths=N)
 
 
 def relative(sums: np.ndarray) -> float:
@@ -45,7 +45,7 @@ def test_a_family_moves_together_as_much_as_was_measured() -> None:
 def test_weeks_closed_stay_empty() -> None:
     mean = np.array([[0.0, 5, 5, 0, 5, 5, 5, 5], [0.0] * 8])
     spread = Spread(short=np.full(2, 0.2), long=np.full(2, 0.1), shared=np.zeros(2), housed=np.zeros(2))
-    counts = draw_counts(mean, spread, ONE_FAMILY, np.random.default_rng(1), 500)
+    counts = draw_counts(mean, spread, groups=ONE_FAMILY, rng=np.random.default_rng(1), n_paths=500)
     assert counts[:, 0, [0, 3]].sum() == 0
     assert counts[:, 1].sum() == 0
     assert counts[:, 0].sum(axis=1).mean() == pytest.approx(30, rel=0.05)

@@ -48,7 +48,7 @@ def test_a_family_rising_together_lifts_its_slow_members() -> None:
     use[:, 50:] = 10.0
     view = flat_view(use)
     slow = levels(view, fading(view, 0.99))
-    assert shared_levels(view, slow, fading(view, 0.8))[0, 0] > 1.3 * slow[0, 0]
+    assert shared_levels(view, slow, kernel=fading(view, 0.8))[0, 0] > 1.3 * slow[0, 0]
 
 
 def test_a_family_of_few_tickets_stays_near_its_slow_level() -> None:
@@ -56,7 +56,7 @@ def test_a_family_of_few_tickets_stays_near_its_slow_level() -> None:
     use[0, 50:] = 0.1
     view = flat_view(use)
     slow = levels(view, fading(view, 0.99))
-    assert shared_levels(view, slow, fading(view, 0.8))[0, 0] == pytest.approx(slow[0, 0], rel=0.05)
+    assert shared_levels(view, slow, kernel=fading(view, 0.8))[0, 0] == pytest.approx(slow[0, 0], rel=0.05)
 
 
 def test_doubt_falls_with_what_was_seen() -> None:

@@ -153,7 +153,7 @@ def test_no_series_no_paths() -> None:
 def test_chance_lines_are_drawn_job_by_job() -> None:
     jobs = Paths(names=("sole",), weeks=weeks(2)[None], mean=np.full((1, 2), 30.0), counts=np.full((4000, 1, 2), 30))
     line = ChanceLine(stream=0, material=1, amount=2.0, chance=1 / 3)
-    used = explode_chances(jobs, [line], np.random.default_rng(1), names=("glue", "filler"))
+    used = explode_chances(jobs, [line], names=("glue", "filler"), rng=np.random.default_rng(1))
     np.testing.assert_allclose(used.mean, np.array([[0, 0], [20, 20]]))
     assert used.counts[:, 1].mean() == pytest.approx(20, rel=0.02)
     assert used.counts[:, 1, 0].var() == pytest.approx(4 * 30 * 2 / 9, rel=0.1)
@@ -170,7 +170,9 @@ def test_sources_of_demand_are_added_path_by_path() -> None:
 
 def test_a_correction_scales_use_and_widens_it() -> None:
     used = explode(sample_paths(steady(), 4, np.random.default_rng(1), 3000), np.eye(4), names=tuple("abcd"))
-    truer = scaled(used, np.array([1.0, 1.2, 1.0, 1.0]), np.array([0.0, 0.0, 0.2, 0.0]), np.random.default_rng(2))
+    truer = scaled(
+        used, np.array([1.0, 1.2, 1.0, 1.0]), spread=np.array([0.0, 0.0, 0.2, 0.0]), rng=np.random.default_rng(2)
+    )
     np.testing.assert_allclose(truer.mean[1], 1.2 * used.mean[1])
     np.testing.assert_allclose(truer.sums()[:, 0], used.sums()[:, 0], rtol=0.02)
     assert truer.sums()[:, 2].std() > 1.3 * used.sums()[:, 2].std()

@@ -10,8 +10,8 @@ TRUE = np.exp(0.5 * np.cos(2 * np.pi * np.arange(164) / 52.18))
 
 
 def fit(totals: np.ndarray, n_waves: int = 3, origins: tuple[int, ...] = (156,), usual: float = 20.0) -> np.ndarray:
-    design = Design.of(np.broadcast_to(WEEKS, (len(totals), 164)), (), n_waves)
-    found = fit_patterns(totals, np.full(totals.shape, usual), design, np.array(origins))
+    design = Design.of(np.broadcast_to(WEEKS, (len(totals), 164)), (), n_waves=n_waves)
+    found = fit_patterns(totals, np.full(totals.shape, usual), design=design, origins=np.array(origins))
     return np.exp(found)
 
 
