@@ -58,6 +58,10 @@ class Learnt:
     ratios: Mapping[tuple[str, str], float] = field(default_factory=dict)
     waste: Mapping[str, float] = field(default_factory=dict)  # base units, by material
 
+    def ratio(self, job: str, material: str) -> float:
+        """Give true use over recipe use; wild counts can put the estimate below nothing, and use can't be."""
+        return max(self.ratios.get((job, material), 1.0), 0.0)
+
 
 NOTHING_LEARNT = Learnt()
 
@@ -158,9 +162,9 @@ def _scaled(made: Streams, codes: tuple[str, ...], learnt: Learnt) -> Streams:
     rows: dict[str, list[int]] = {}
     for n, job in enumerate(made.jobs):
         rows.setdefault(job, []).append(n)
-    for (job, code), ratio in learnt.ratios.items():
+    for job, code in learnt.ratios:
         if job in rows and code in column:
-            uses[rows[job], column[code]] *= ratio
+            uses[rows[job], column[code]] *= learnt.ratio(job, code)
     return replace(made, uses=uses)
 
 
@@ -212,7 +216,7 @@ def _booked(
         need = np.zeros(len(codes))
         with suppress(StockroomError):  # a ticket whose parts are unclear is listed among `streams.unclear`
             for each in box.needs(ticket, known.day):
-                ratio = learnt.ratios.get((ticket.job, each.material), 1.0)
+                ratio = learnt.ratio(ticket.job, each.material)
                 need[column[each.material]] += each.nano / NANO * ratio
         day = ticket.promised or known.day
         found.append((ticket, need, float((day - known.day).days)))
