@@ -9,6 +9,7 @@ import sys
 import time
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TypeVar
@@ -39,7 +40,7 @@ def _measure(size: int) -> None:
     book = sources(documents)
     print(f"{moves:,} moves, {len(book.tickets):,} tickets; memory before {_peak()} MB")
     for method in ("fifo", "average"):
-        _timed(f"layers, {method}", moves, lambda how=method: replay(documents, book.materials, method=how))
+        _timed(f"layers, {method}", moves, partial(replay, documents, book.materials, method=method))
     _timed("margins of every ticket", moves, lambda: _margins(book, documents), less=lambda: costs_of(book))
     made = _timed("accounts", moves, lambda: accounts(book, PERIOD))
     _timed("workbook file", moves, lambda: _file(made))
