@@ -1,0 +1,42 @@
+"""What the everyday lists cost as whole commands on the invented shop of the demo.
+
+Run: python -m tests.benchmarks.shelf
+"""
+
+import sys
+from datetime import datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from tests.benchmarks.run import Figure, Ran, in_turn
+from tests.end_to_end.shop import DATA, EVENING
+
+WANTED = {"shelf": 1.0, "run-outs": 4.0, "reorder": 5.0}  # seconds of processor time
+TIMES = 3
+
+
+def measure(times: int = TIMES) -> list[Figure]:
+    """Load the invented shop, then ask for each list in turn."""
+    from stockroom.flows.books import new_book
+    from stockroom.flows.load_files import load_files
+
+    with TemporaryDirectory() as made:
+        book = new_book(str(Path(made) / "book.sqlite"))
+        load_files(book, [DATA], datetime.fromisoformat(EVENING))
+        book.close()
+        env = {"STOCKROOM_BOOK": book.place, "STOCKROOM_NOW": EVENING}
+        commands = [([sys.executable, "-m", "stockroom", name], env) for name in WANTED]
+        runs = in_turn(times, *commands)
+    return [_figure(name, ran) for name, ran in zip(WANTED, runs, strict=True)]
+
+
+def _figure(name: str, ran: Ran) -> Figure:
+    told = f"{ran.cpu:.2f} s of processor time ({ran.wall:.2f} s by the clock)"
+    return Figure(
+        f"stockroom {name}, the invented shop", told, f"<= {WANTED[name]:g} s", ran.cpu <= WANTED[name], ran.megabytes
+    )
+
+
+if __name__ == "__main__":
+    for figure in measure():
+        print(figure)
