@@ -1,6 +1,6 @@
 """All ways to buy the items of some suppliers, laid out as one table of options an item chooses from."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,7 +21,7 @@ class Board:
     """Options of each item, shape (n_items, n_options); option 0 is to buy nothing.
 
     `slot` is the place of the option's supplier among `sheets` (-1 for option 0 and padding); `place`
-    holds, per sheet, where its costs go in the flattened table; `idle` the cost of option 0 under each
+    holds, per sheet, where its costs (those `taken`) go in the flattened table; `idle` the cost of option 0 under each
     sheet's waits, shape (n_items, n_waits), inf for items it does not offer. `home` is the place of the
     supplier an item usually comes from (-1: not among them) and `dear`, per sheet, how much more a unit
     costs there: what is used before the usual supplier's next order can arrive must be bought so dear.
@@ -37,6 +37,7 @@ class Board:
     space: FloatArray
     flammable: FloatArray
     place: tuple[IntArray, ...]
+    taken: tuple[IntArray, ...]
     idle: tuple[FloatArray, ...]
     home: IntArray
     dear: tuple[FloatArray, ...]
@@ -57,14 +58,40 @@ class Board:
         amounts = self.amounts.ravel()
         for slot, (sheet, plan) in enumerate(zip(self.sheets, plans, strict=True)):
             np.minimum(idle, self.idle[slot][:, plan.wait] + self.dear[slot] * lacking, out=idle)
-            if plan.now:
-                place = self.place[slot]
+            place, taken = self.place[slot], self.taken[slot]
+            if plan.now and len(place):
                 row = place // self.spend.shape[1]
                 dear = self.dear[slot][row] * np.maximum(lacking[row] - amounts[place], 0.0)
-                cost[place] = (sheet.cost[:, plan.wait, 1:] + sheet.base[:, None]).ravel() + dear
+                cost[place] = (sheet.cost[:, plan.wait, 1:] + sheet.base[:, None]).ravel()[taken] + dear
         table = cost.reshape(self.spend.shape)
         table[:, 0] = idle
         return table
+
+    def only(self, rows: IntArray) -> "Board":
+        """Keep some of the items."""
+        width = self.spend.shape[1]
+        new_row = np.full(len(self.items), -1)
+        new_row[rows] = np.arange(len(rows))
+        kept = [new_row[place // width] >= 0 for place in self.place]
+        places = (place[keep] for place, keep in zip(self.place, kept, strict=True))
+        return replace(
+            self,
+            items=self.items[rows],
+            slot=self.slot[rows],
+            offer=self.offer[rows],
+            counts=self.counts[rows],
+            spend=self.spend[rows],
+            amounts=self.amounts[rows],
+            space=self.space[rows],
+            flammable=self.flammable[rows],
+            place=tuple(new_row[place // width] * width + place % width for place in places),
+            taken=tuple(taken[keep] for taken, keep in zip(self.taken, kept, strict=True)),
+            idle=tuple(each[rows] for each in self.idle),
+            home=self.home[rows],
+            dear=tuple(each[rows] for each in self.dear),
+            rate=self.rate[rows],
+            position=self.position[rows],
+        )
 
     def _lacking(self, plans: tuple[Plan, ...]) -> FloatArray:
         """Units that must come from elsewhere before the usual supplier's next order can arrive."""
@@ -106,6 +133,7 @@ def board(ask: Ask, sheets: tuple[Sheet, ...]) -> Board:
         sheets=sheets,
         items=items,
         place=places,
+        taken=tuple(np.arange(len(each)) for each in places),
         idle=idle,
         home=home,
         dear=dear,

@@ -10,7 +10,7 @@ from stockroom.buying.futures import Futures, Penalties
 
 Costing = Mapping[int, FloatArray]
 YEAR_DAYS = 365.0
-OVERDUE = 0.85  # part of the deliveries that are quicker than what makes a shop order again
+OVERDUE = 0.7  # part of the deliveries that are quicker than what makes a shop order again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -29,7 +29,8 @@ class Shelfroom:
 class Problem:
     """Costs of options, shape (n_items, n_options), and the orders they add up to.
 
-    `slot` is each option's supplier (-1: none); `now` the suppliers ordered from.
+    `slot` is each option's supplier (-1: none); `now` the suppliers ordered from; `already` the goods
+    value of other items on each order.
     """
 
     cost: FloatArray
@@ -40,6 +41,7 @@ class Problem:
     suppliers: tuple[Supplier, ...]
     now: tuple[bool, ...]
     room: Shelfroom
+    already: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -55,7 +57,7 @@ def orders(problem: Problem, choice: IntArray) -> FloatArray:
     """Goods value ordered from each supplier."""
     rows = np.arange(len(choice))
     slot, spend = problem.slot[rows, choice], problem.spend[rows, choice]
-    value = np.zeros(len(problem.suppliers))
+    value = problem.already.copy()
     np.add.at(value, slot[slot >= 0], spend[slot >= 0])
     return value
 
@@ -107,7 +109,7 @@ def relax(problem: Problem) -> Packed:
         goal = _goal(problem, slot)
         if orders(problem, best)[slot] >= goal - 1e-9:
             continue
-        topped, lower = _top_up(problem, slot, goal)
+        topped, lower = _top_up(problem, slot, goal - problem.already[slot])
         if len(active) == 1:
             must = orders(problem, choice)[slot] < problem.suppliers[slot].least_order - 1e-9
             stay = float("inf") if must else free + problem.suppliers[slot].carriage

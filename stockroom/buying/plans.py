@@ -1,19 +1,19 @@
 """Search over what to plan with each supplier: order now or wait, and until when the shelf must last."""
 
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 
-from stockroom.buying.ask import Ask
+from stockroom.buying.ask import Ask, FloatArray, IntArray
 from stockroom.buying.board import Board, Plan, board
 from stockroom.buying.packing import Packed, Problem, Shelfroom, relax, solve, worth
 from stockroom.buying.sheets import Sheet
 
 MOST_COMBINATIONS = 600  # tried one by one; beyond, suppliers take turns
 SMALL_GAP = 0.01  # money not worth proving
+TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -27,8 +27,10 @@ class Found:
     bound: float
 
 
-def problem(ask: Ask, table: Board, plans: tuple[Plan, ...], room: Shelfroom) -> Problem:
-    """Set out the choice of options once the plans are set."""
+def problem(
+    ask: Ask, table: Board, plans: tuple[Plan, ...], room: Shelfroom, already: FloatArray | None = None
+) -> Problem:
+    """Set out the choice of options once the plans are set, beside what is already on each order."""
     return Problem(
         cost=table.costs(plans),
         spend=table.spend,
@@ -38,6 +40,7 @@ def problem(ask: Ask, table: Board, plans: tuple[Plan, ...], room: Shelfroom) ->
         suppliers=tuple(ask.suppliers[each.supplier] for each in table.sheets),
         now=tuple(each.now for each in plans),
         room=room,
+        already=np.zeros(len(plans)) if already is None else already,
     )
 
 
@@ -99,46 +102,101 @@ def _settle(ask: Ask, table: Board, combinations: list[tuple[Plan, ...]], room: 
     )
 
 
+@dataclass(slots=True, eq=False)
+class _State:
+    """Plans and choice under improvement."""
+
+    plans: tuple[Plan, ...]
+    choice: IntArray
+    value: float
+
+
 def _turns(ask: Ask, table: Board, choices: list[tuple[Plan, ...]], room: Shelfroom, deadline: float) -> Found:
     """Suppliers take turns to improve their own plan, from all waiting and from all at their own rhythm."""
-    best: tuple[float, tuple[Plan, ...]] = (np.inf, ())
-    for start in _starts(table, choices):
-        value, plans = _descend(ask, table, choices, (start, room, deadline))
-        if value < best[0]:
-            best = (value, plans)
-    plans = best[1]
-    packed, rhythm = _relaxed(ask, table, plans, room)
-    exact = solve(problem(ask, table, plans, room), packed, deadline - time.monotonic())
-    bound = _loosest(table, choices)
-    return Found(
-        board=table, plans=plans, packed=exact, cost=exact.cost - rhythm, bound=min(bound, exact.cost - rhythm)
-    )
+    rows = [np.unique(place // table.spend.shape[1]) for place in table.place]
+    parts = [(each, table.only(each)) for each in rows]
+    ends = [
+        _descend(ask, (table, parts), choices, start, (room, deadline))
+        for start in (_waiting(choices), _usual(table, choices))
+    ]
+    best = min(ends, key=lambda each: each.value)
+    packed, rhythm = _relaxed(ask, table, best.plans, room)
+    if packed.cost - rhythm > best.value:
+        packed = Packed(choice=best.choice, cost=best.value + rhythm, bound=packed.bound)
+    if packed.cost - packed.bound > SMALL_GAP:
+        packed = solve(problem(ask, table, best.plans, room), packed, deadline - time.monotonic())
+    cost = packed.cost - rhythm
+    return Found(board=table, plans=best.plans, packed=packed, cost=cost, bound=min(_loosest(table, choices), cost))
 
 
-def _starts(table: Board, choices: list[tuple[Plan, ...]]) -> Iterator[tuple[Plan, ...]]:
-    yield tuple(each[0] for each in choices)
+def _waiting(choices: list[tuple[Plan, ...]]) -> tuple[Plan, ...]:
+    return tuple(each[0] for each in choices)
+
+
+def _usual(table: Board, choices: list[tuple[Plan, ...]]) -> tuple[Plan, ...]:
+    """Order from everyone at his own rhythm."""
     usual = []
     for sheet, plans in zip(table.sheets, choices, strict=True):
         wait = int(np.argmin(np.abs(sheet.untils - sheet.rhythm.gap_days)))
         usual.append(next((each for each in plans if each.now and each.wait == wait), plans[0]))
-    yield tuple(usual)
+    return tuple(usual)
 
 
 def _descend(
-    ask: Ask, table: Board, choices: list[tuple[Plan, ...]], begin: tuple[tuple[Plan, ...], Shelfroom, float]
-) -> tuple[float, tuple[Plan, ...]]:
-    plans, room, deadline = begin
-    packed, rhythm = _relaxed(ask, table, plans, room)
-    value, moved = packed.cost - rhythm, True
+    ask: Ask,
+    boards: tuple[Board, list[tuple[IntArray, Board]]],
+    choices: list[tuple[Plan, ...]],
+    start: tuple[Plan, ...],
+    limits: tuple[Shelfroom, float],
+) -> _State:
+    """Change one supplier's plan at a time, choosing anew for his items only, until nothing improves."""
+    table, parts = boards
+    room, deadline = limits
+    packed, rhythm = _relaxed(ask, table, start, room)
+    choice = np.zeros(len(table.items), dtype=np.int64) if packed.choice is None else packed.choice
+    state, moved = _State(plans=start, choice=choice, value=packed.cost - rhythm), True
     while moved and time.monotonic() < deadline:
-        moved = False
+        before = state.value
         for slot, options in enumerate(choices):
-            for each in options:
-                trial = (*plans[:slot], each, *plans[slot + 1 :])
-                packed, rhythm = _relaxed(ask, table, trial, room)
-                if packed.cost - rhythm < value - 1e-9:
-                    value, plans, moved = packed.cost - rhythm, trial, True
-    return value, plans
+            _turn(
+                ask,
+                (table, *parts[slot]),
+                state,
+                [(*state.plans[:slot], e, *state.plans[slot + 1 :]) for e in options],
+                room,
+            )
+        moved = state.value < before - SMALL_GAP
+    return state
+
+
+def _turn(
+    ask: Ask,
+    boards: tuple[Board, IntArray, Board],
+    state: _State,
+    trials: list[tuple[Plan, ...]],
+    room: Shelfroom,
+) -> None:
+    """Try one supplier's plans with the items he offers; the others' items stay as they are."""
+    table, rows, part = boards
+    others = np.setdiff1d(np.arange(len(table.items)), rows)
+    kept = problem(ask, table, state.plans, room)
+    chosen = (others, state.choice[others])
+    slot, spend = table.slot[chosen], table.spend[chosen]
+    already = np.zeros(len(table.sheets))
+    np.add.at(already, slot[slot >= 0], spend[slot >= 0])
+    left = Shelfroom(
+        cash=room.cash,
+        space=room.space - float(table.space[chosen].sum()),
+        flammable=room.flammable - float(table.flammable[chosen].sum()),
+    )
+    outside = float(kept.cost[chosen].sum())
+    for plans in trials:
+        packed = relax(problem(ask, part, plans, left, already))
+        value = outside + packed.cost - table.rhythm(plans)
+        if packed.choice is not None and value < state.value - TINY:
+            state.plans, state.value = plans, value
+            state.choice = state.choice.copy()
+            state.choice[rows] = packed.choice
 
 
 def _loosest(table: Board, choices: list[tuple[Plan, ...]]) -> float:
