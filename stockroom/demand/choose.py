@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 from stockroom.demand.history import Floats, History
 from stockroom.demand.intermittent import classify
-from stockroom.demand.levels import doubt
 from stockroom.demand.models import all_models, everyday_models
-from stockroom.demand.spread import LONG, SHORT, TINY, Spread, Windows, measure, shared_part
+from stockroom.demand.spread import LONG, TINY, Spread
+from stockroom.demand.trial import Trial
 from stockroom.demand.view import Model, look
 
 PAST_ORIGINS = 13  # a year of them,
@@ -18,8 +18,6 @@ STEP = 4  # up to four weeks apart
 FIRST_ORIGIN = 26  # weeks of history before the first forecast is judged; half of a shorter history
 PATIENCE = 0.01  # a model whose loss is this part above the best's has 1/e of its weight
 POOL = 100.0  # a class's own losses count fully from about this many windows on
-LEVELS = np.array([0.5, 0.8, 0.9, 0.95, 0.98])
-NORMAL_SCORES = np.array([0.0, 0.84162, 1.28155, 1.64485, 2.05375])  # of LEVELS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,15 +66,15 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     view = look(history, origins, horizon=max(horizon, LONG))
     asked = _asked(models, int(origins[0]))
     rates = [model.rates(view) for model in asked]
-    unsure = doubt(view)
-    losses = [_losses(history, rate[:-1], origins[:-1], unsure) for rate in rates]
-    weights = _weights(np.stack(losses), _kinds(history))
+    trial = Trial.of(history, view)
+    losses = np.stack([trial.losses(rate) for rate in rates])
+    weights = _weights(losses, _kinds(history))
     mean = np.zeros_like(rates[0])
     for weight, rate in zip(weights, rates, strict=True):
         mean += weight[:, None] * rate
     return Forecast(
         mean=mean[-1, :, :horizon] * history.open_ahead(horizon),
-        spread=_spread(history, mean[:-1], origins[:-1], unsure),
+        spread=trial.spread(mean),
         weights={model.name: weight for model, weight in zip(asked, weights, strict=True)},
     )
 
@@ -88,58 +86,6 @@ def _asked(names: Sequence[str] | None, weeks: int) -> list[Model]:
     if missing or not chosen:
         raise ValueError(f"no forecasting model called {', '.join(missing)}; there are {', '.join(known)}")
     return [known[name] for name in chosen if known[name].least_weeks <= max(weeks, 1)] or [known["pooled"]]
-
-
-def _windows(history: History, rates: Floats, origins: NDArray[np.intp], unsure: Floats, span: int) -> Windows:
-    use, share = np.array(history.use), history.share
-    closed = share == 0
-    use[closed] = 0.0
-    columns = origins[:, None] + np.arange(span)
-    step = int(origins[1] - origins[0]) if len(origins) > 1 else span
-    actual = use[:, columns].sum(axis=2).T
-    mean = np.einsum("ons,nos->on", rates[:, :, :span], share[:, columns])
-    return Windows(
-        actual=actual,
-        mean=mean,
-        doubt=unsure[:-1],
-        family=history.family_of(),
-        overlap=max(span / step, 1.0),
-    )
-
-
-def _losses(history: History, rates: Floats, origins: NDArray[np.intp], unsure: Floats) -> Floats:
-    """Scaled pinball loss summed over windows and, last, the number of windows, (2, n_series)."""
-    jump = np.abs(np.diff(history.use, axis=1))
-    scale = np.nansum(jump, axis=1) / np.maximum((~np.isnan(jump)).sum(axis=1), 1)
-    total = np.zeros((2, history.n_series))
-    for span in (SHORT, LONG):
-        windows = _windows(history, rates, origins, unsure, span)
-        spread = measure(windows) + windows.doubt
-        loss = pinball(windows.actual, gamma_quantiles(windows.mean, spread))
-        total[0] += np.nansum(loss, axis=0) / span / np.maximum(scale, 0.05)
-        total[1] += (~np.isnan(loss)).sum(axis=0)
-    return total
-
-
-def gamma_quantiles(mean: Floats, spread: Floats) -> Floats:
-    """Quantiles LEVELS of sums, approximately, with a new last axis.
-
-    Notes
-    -----
-    Wilson and Hilferty's (1931) cube-root approximation of the gamma distribution with the negative
-    binomial's mean and variance: near enough, and quick enough, for judging models.
-    """
-    shape = np.maximum(mean / (1 + spread * mean), TINY)[..., None]
-    cube = np.maximum(1 - 1 / (9 * shape) + NORMAL_SCORES / (3 * np.sqrt(shape)), 0.0) ** 3
-    quantiles: Floats = mean[..., None] * cube
-    return quantiles
-
-
-def pinball(actual: Floats, quantiles: Floats) -> Floats:
-    """Mean pinball loss over LEVELS; NaN where `actual` is."""
-    gap = actual[..., None] - quantiles
-    loss: Floats = np.maximum(LEVELS * gap, (LEVELS - 1) * gap).mean(axis=-1)
-    return loss
 
 
 def _kinds(history: History) -> NDArray[np.intp]:
@@ -157,15 +103,3 @@ def _weights(losses: Floats, kinds: NDArray[np.intp]) -> Floats:
     weight = np.exp(-excess / PATIENCE)
     shared: Floats = (weight / weight.sum(axis=0))[:, kinds]
     return shared
-
-
-def _spread(history: History, rates: Floats, origins: NDArray[np.intp], unsure: Floats) -> Spread:
-    short = _windows(history, rates, origins, unsure, SHORT)
-    long = _windows(history, rates, origins, unsure, LONG)
-    housed = shared_part(long, history.house_of())
-    return Spread(
-        short=measure(short) + unsure[-1],
-        long=measure(long) + unsure[-1],
-        shared=np.maximum(shared_part(long, history.family_of()), housed),
-        housed=housed,
-    )

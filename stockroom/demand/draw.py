@@ -8,6 +8,7 @@ from stockroom.demand.spread import LONG, SHORT, Spread
 
 Groups = tuple[NDArray[np.intp], NDArray[np.intp]]
 LEAST_SPREAD = 1e-6
+BLOCK = 500_000  # numbers drawn at once: few enough to stay near the processor
 LEAST_SHAPE = 0.02  # all of a block's use in one of its weeks, nearly always
 
 
@@ -36,11 +37,17 @@ def draw_counts(
     their rates are Poisson. Factors of one shop and of one family are drawn together (normal copula by rank
     reordering, Iman and Conover 1982), leaving each series' own distribution as it is.
     """
-    horizon = mean.shape[1]
+    n_series, horizon = mean.shape
     padded = np.pad(mean, ((0, 0), (0, -horizon % LONG)), mode="edge")
-    rate = _shares(padded, _weight_shape(spread), rng, n_paths)[:, :, :horizon]
-    rate *= _factors(spread, groups, rng, n_paths).astype(np.float32)[:, :, None]
-    return rng.poisson(rate).astype(np.int32)
+    factor = _factors(spread, groups, rng, n_paths).astype(np.float32)
+    shape = _weight_shape(spread)
+    counts = np.empty((n_paths, n_series, horizon), dtype=np.int32)
+    at_once = max(BLOCK // (n_paths * padded.shape[1]), 1)
+    for start in range(0, n_series, at_once):
+        part = slice(start, start + at_once)
+        rate = _shares(padded[part], shape[part], rng, n_paths)[:, :, :horizon]
+        counts[:, part] = rng.poisson(rate * factor[:, part, None])
+    return counts
 
 
 def _factors(spread: Spread, groups: Groups, rng: np.random.Generator, n_paths: int) -> Floats:

@@ -1,8 +1,7 @@
 import numpy as np
 import pytest
-from scipy import stats
 
-from stockroom.demand.choose import LEVELS, forecast, gamma_quantiles, origins_of, pinball
+from stockroom.demand.choose import forecast, origins_of
 from stockroom.demand.history import History
 
 MONDAY = np.datetime64("2022-01-03")
@@ -49,20 +48,6 @@ def test_an_unknown_model_is_refused_by_name() -> None:
 
 def test_models_short_of_history_are_not_asked() -> None:
     assert set(forecast(history(np.ones((1, 30))), 3, models=["theta"]).weights) == {"pooled"}
-
-
-def test_pinball_of_a_known_case() -> None:
-    quantiles = np.array([[1.0, 2, 3, 4, 5]])
-    expected = (0.5 * 2 + 0.8 * 1 + 0 + 0.05 * 1 + 0.02 * 2) / 5
-    assert pinball(np.array([3.0]), quantiles)[0] == pytest.approx(expected)
-    assert np.isnan(pinball(np.array([np.nan]), quantiles)[0])
-
-
-@pytest.mark.parametrize(("mean", "spread"), [(40.0, 0.1), (8.0, 0.3), (200.0, 0.02)])
-def test_quick_quantiles_are_near_the_gamma_ones(mean: float, spread: float) -> None:
-    shape = mean / (1 + spread * mean)
-    exact = stats.gamma.ppf(LEVELS, shape, scale=mean / shape)
-    np.testing.assert_allclose(gamma_quantiles(np.array(mean), np.array(spread)), exact, rtol=0.02)
 
 
 def test_known_closures_of_past_windows_are_not_held_against_a_model() -> None:
