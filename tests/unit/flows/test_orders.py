@@ -1,0 +1,187 @@
+import pytest
+
+from stockroom.errors import AmbiguousError, RefusedError, UnknownError
+from stockroom.flows import orders, undo
+from stockroom.flows.arrivals import Arrived
+from stockroom.flows.orders import Asked
+from stockroom.stock.orders import OrderState
+from stockroom.store import ledger, suppliers
+from stockroom.store.book import Book
+from tests import build
+
+
+def place(book: Book, supplier: str = "NORTH", **packs: int) -> str:
+    asked = [Asked(material=code, packs=n) for code, n in packs.items()]
+    return orders.place_order(book, supplier, asked, build.stamp("2026-01-06")).number
+
+
+def receive(book: Book, number: str, *arrived: Arrived, day: str = "2026-01-12") -> orders.Received:
+    return orders.receive_order(book, number, arrived, build.stamp(day))
+
+
+def on_hand(book: Book, code: str) -> int:
+    with book.reading() as session:
+        return ledger.balances(session)[code]
+
+
+def test_an_order_takes_the_prices_in_force_and_the_suppliers_terms(open_shop: Book) -> None:
+    order = orders.place_order(open_shop, "north", [Asked(material="CEMENT", packs=3)], build.stamp("2026-01-06"))
+    assert (order.number, order.supplier, order.carriage) == ("O-0001", "NORTH", 900)
+    assert [(line.packs, line.cost, line.pack_name) for line in order.lines] == [(3, 11700, "tin of 5 l")]
+    free = orders.place_order(open_shop, "north", [Asked(material="CEMENT", packs=6)], build.stamp("2026-01-06"))
+    assert (free.number, free.carriage) == ("O-0002", 0)
+
+
+def test_all_that_is_to_come_comes_at_once(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2, TIP=2)
+    done = receive(open_shop, number)
+    assert done.order is not None
+    assert (done.order.state, done.price_differences) == (OrderState.CLOSED, ())
+    assert on_hand(open_shop, "CEMENT") == build.nano("13.5 l")
+    with open_shop.reading() as session:
+        paper = ledger.read_documents(session, numbers=[done.document])[0]
+    assert [m.value for m in paper.moves] == [8_600_000, 10_800_000]
+
+
+def test_a_part_leaves_the_rest_on_order(file_shop: Book) -> None:
+    number = place(file_shop, CEMENT=2, TIP=2)
+    done = receive(file_shop, number, Arrived(material="cement", packs=1))
+    assert done.order is not None
+    assert done.order.state is OrderState.PART_RECEIVED
+    assert [line.outstanding for line in done.order.lines] == [build.nano("5 l"), build.nano("288 piece")]
+    rest = receive(file_shop, number)
+    assert rest.order is not None
+    assert rest.order.state is OrderState.CLOSED
+    assert on_hand(file_shop, "CEMENT") == build.nano("13.5 l")
+
+
+def test_a_part_by_amount_costs_its_share(file_shop: Book) -> None:
+    number = place(file_shop, CEMENT=2)
+    done = receive(file_shop, number, Arrived(material="CEMENT", amount=build.amount("2.5 l")))
+    with file_shop.reading() as session:
+        moves = ledger.read_documents(session, numbers=[done.document])[0].moves
+    assert [(m.nano, m.value) for m in moves] == [(build.nano("2.5 l"), 2_150_000)]
+
+
+def test_a_bend_measured_on_arrival_completes_its_order_and_costs_as_ordered(file_shop: Book) -> None:
+    number = place(file_shop, "TAN", BEND=1)
+    done = receive(file_shop, number, Arrived(material="BEND", amount=build.amount("183 dm2")))
+    assert done.order is not None
+    assert done.order.state is OrderState.CLOSED
+    assert on_hand(file_shop, "BEND") == build.nano("363 dm2")
+    with file_shop.reading() as session:
+        assert ledger.read_documents(session, numbers=[done.document])[0].moves[0].value == 10_660_000
+
+
+def test_a_price_that_differs_is_said(file_shop: Book) -> None:
+    number = place(file_shop, CEMENT=2)
+    done = receive(file_shop, number, Arrived(material="CEMENT", packs=2, cost=9000))
+    assert len(done.price_differences) == 1
+    assert done.price_differences[0].startswith("CEMENT: charged ")
+
+
+def test_several_packs_of_one_material_are_told_apart(file_shop: Book) -> None:
+    with file_shop.writing() as session:
+        suppliers.save_offers(session, [build.offer("NORTH", "CEMENT", "1 l", 1100, supplier_code="N-SMALL")])
+    asked = [Asked(material="CEMENT", packs=1, supplier_code=code) for code in ("N-CEMENT", "N-SMALL")]
+    order = orders.place_order(file_shop, "NORTH", asked, build.stamp("2026-01-06"))
+    with pytest.raises(AmbiguousError) as caught:
+        receive(file_shop, order.number, Arrived(material="CEMENT", packs=1))
+    assert caught.value.fix == "Say which: N-CEMENT, N-SMALL."
+    done = receive(file_shop, order.number, Arrived(material="CEMENT", packs=1, supplier_code="N-SMALL"))
+    assert done.order is not None
+    assert [line.outstanding for line in done.order.lines] == [build.nano("5 l"), 0]
+    assert on_hand(file_shop, "CEMENT") == build.nano("4.5 l")
+
+
+def test_supplier_codes_left_empty_do_not_mix_lines_up(file_shop: Book) -> None:
+    bare = [
+        build.offer("TAN", code, pack, 5000, supplier_code="")
+        for code, pack in (("FILLER", "2 kg"), ("THREAD", "100 m"))
+    ]
+    with file_shop.writing() as session:
+        suppliers.save_offers(session, bare)
+    number = place(file_shop, "TAN", FILLER=1, THREAD=1)
+    done = receive(file_shop, number)
+    assert done.order is not None
+    assert [line.received for line in done.order.lines] == [build.nano("2 kg"), build.nano("100 m")]
+    undo.undo(file_shop, done.document, build.stamp("2026-01-13"))
+    [order] = orders_in(file_shop)
+    assert ([line.received for line in order.lines], order.state) == ([0, 0], OrderState.PLACED)
+
+
+def orders_in(book: Book) -> list[orders.Order]:
+    from stockroom.store import orders as kept
+
+    with book.reading() as session:
+        return kept.read_orders(session, orders.dimensions(session))
+
+
+@pytest.mark.parametrize(
+    "arrived",
+    [
+        Arrived(material="CEMENT", packs=0),
+        Arrived(material="CEMENT", packs=-1),
+        Arrived(material="CEMENT", amount=build.amount("0 l")),
+    ],
+)
+def test_nothing_does_not_arrive(file_shop: Book, arrived: Arrived) -> None:
+    number = place(file_shop, CEMENT=2)
+    with pytest.raises(RefusedError, match=r"^CEMENT: nothing arrived, or all had come\.$"):
+        receive(file_shop, number, arrived)
+
+
+def test_an_order_ends_closed_or_cancelled_and_its_end_can_be_undone(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2)
+    assert orders.end_order(open_shop, number, build.stamp("2026-01-20")).state is OrderState.CANCELLED
+    undo.undo(open_shop, undo.last_number(open_shop), build.stamp("2026-01-21"))
+    receive(open_shop, number, Arrived(material="CEMENT", packs=1))
+    assert orders.end_order(open_shop, number, build.stamp("2026-01-22")).state is OrderState.CLOSED
+    with pytest.raises(RefusedError, match=f"^Order {number} is closed\\.$"):
+        receive(open_shop, number)
+
+
+def test_a_delivery_undone_after_the_order_was_ended_leaves_it_ended(file_shop: Book) -> None:
+    number = place(file_shop, CEMENT=2)
+    done = receive(file_shop, number, Arrived(material="CEMENT", packs=1))
+    orders.end_order(file_shop, number, build.stamp("2026-01-22"))
+    undo.undo(file_shop, done.document, build.stamp("2026-01-23"))
+    assert [o.state for o in orders_in(file_shop)] == [OrderState.CANCELLED]
+
+
+def test_an_order_whose_goods_came_is_not_undone(file_shop: Book) -> None:
+    number = place(file_shop, CEMENT=2)
+    paper = undo.last_number(file_shop)
+    receive(file_shop, number)
+    with pytest.raises(RefusedError) as caught:
+        undo.undo(file_shop, paper, build.stamp("2026-01-23"))
+    assert caught.value.what == f"Goods of order {number} have arrived."
+
+
+@pytest.mark.parametrize(
+    ("supplier", "asked", "error", "what"),
+    [
+        ("TAN", [Asked(material="CEMENT", packs=1)], UnknownError, "Tannery by the ford does not offer CEMENT."),
+        (
+            "NORTH",
+            [Asked(material="TIP", packs=1)],
+            RefusedError,
+            "TIP: 1 packs are fewer than the 2 that must be ordered.",
+        ),
+        ("NORTH", [], RefusedError, "The order has no lines."),
+        ("NORTH", [Asked(material="CEMENT", packs=1)] * 2, RefusedError, "CEMENT is on the order twice."),
+        ("SOUTH", [Asked(material="CEMENT", packs=1)], UnknownError, "No supplier fits 'SOUTH'."),
+    ],
+)
+def test_an_order_that_can_not_be_is_refused(
+    file_shop: Book, supplier: str, asked: list[Asked], error: type[Exception], what: str
+) -> None:
+    with pytest.raises(error) as caught:
+        orders.place_order(file_shop, supplier, asked, build.stamp("2026-01-06"))
+    assert str(caught.value) == what
+    assert orders_in(file_shop) == []
+
+
+def test_an_order_under_the_minimum_is_refused(file_shop: Book) -> None:
+    with pytest.raises(RefusedError, match=r"^North findings takes no order under .*30.*; this one comes to .*11"):
+        place(file_shop, FILLER=1)
