@@ -8,6 +8,7 @@ from stockroom.errors import BadFileError, Problem, StockroomError, shorten
 MOST = 1_000  # a list longer than this is not read by anyone
 
 
+MOST_NOTES = 100
 LONGEST_NAME = 120
 
 
@@ -21,11 +22,12 @@ class Place:
 
     file: str
     sheet: str = ""
+    path: str = ""  # tells files of one name in different folders apart
 
 
 def place_of(path: Path) -> Place:
     """Give a file's place; marks in its name that a screen would obey are made visible."""
-    return Place(file=shorten(path.name, LONGEST_NAME))
+    return Place(file=shorten(path.name, LONGEST_NAME), path=str(path.absolute()))
 
 
 @dataclass(slots=True)
@@ -34,6 +36,7 @@ class Faults:
 
     problems: list[Problem] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    unsaid: int = 0  # notes beyond those kept
 
     def add(self, problem: Problem) -> None:
         """Keep a fault; what it repeats of the file is made fit for a screen."""
@@ -65,7 +68,14 @@ class Faults:
     def note(self, place: Place, remark: str) -> None:
         """Keep a remark that refuses nothing."""
         sheet = f", sheet {place.sheet}" if place.sheet else ""
-        self.notes.append(_shown(f"{place.file}{sheet}: {remark}"))
+        if len(self.notes) < MOST_NOTES:
+            self.notes.append(_shown(f"{place.file}{sheet}: {remark}"))
+        else:
+            self.unsaid += 1
+
+    def remarks(self) -> tuple[str, ...]:
+        """Give the notes, and say how many there were besides."""
+        return (*self.notes, f"… and {self.unsaid:,} more remarks of this kind.") if self.unsaid else tuple(self.notes)
 
     def refuse(self) -> None:
         """Raise what was found, if anything was."""

@@ -105,7 +105,7 @@ PAST_JOBS = Kind(
 SALES = Kind(
     stem="sales",
     what="Sales over the counter, one material a row.",
-    identity="the whole row; rows that are exactly alike are told apart by their number",
+    identity="the whole row; rows of one file that are exactly alike are told apart by their number",
     columns=(
         Column(name="when", meaning="When it was sold; without a time, 17:00.", type=Type.MOMENT, required=True,
                at=EVENING, example="2026-02-03 11:20"),
@@ -123,7 +123,7 @@ WASTE_KINDS = (MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
 WASTE = Kind(
     stem="waste",
     what="What was thrown away, expired or used by the shop itself, one material a row.",
-    identity="the whole row; rows that are exactly alike are told apart by their number",
+    identity="the whole row; rows of one file that are exactly alike are told apart by their number",
     columns=(
         Column(name="when", meaning="When it was noticed; without a time, 17:00.", type=Type.MOMENT, required=True,
                at=EVENING,

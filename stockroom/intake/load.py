@@ -96,15 +96,21 @@ def read_files(
     load = _Load(book=Book(known), locale=locale, digits=digits, progress=progress)
     opened: list[Part] = []
     try:
-        opened += [part for source in sources(paths, load.faults) for part in parts(source, load.faults, load.book)]
-        loaded = _read_all(load, opened)
+        for source in sources(paths, load.faults):
+            opened += parts(source, load.faults, load.book)
+        loaded = _read_all(load, _once(opened))
     except TooManyFaultsError:
         load.faults.problems[-1] = Problem(what=f"There are more than {MOST - 1:,} problems; reading stopped here")
     finally:
         for part in opened:
             part.sheet.close()
     load.faults.refuse()
-    return replace(loaded, rows=load.rows, notes=tuple(load.faults.notes))
+    return replace(loaded, rows=load.rows, notes=load.faults.remarks())
+
+
+def _once(opened: Sequence[Part]) -> list[Part]:
+    """Leave out what was named twice, such as a folder and a file in it."""
+    return list({(part.sheet.place, part.kind.stem): part for part in opened}.values())
 
 
 def _read_all(load: _Load, opened: Sequence[Part]) -> Loaded:

@@ -100,17 +100,26 @@ def one_spelling(line: Line, context: Context, kind: str) -> bool:
 
 
 class Keys:
-    """Keys for rows without a number of their own: a hash of the content, and a count among rows exactly alike."""
+    """Keys for rows without a number of their own: a hash of the content, and a count among a file's rows alike.
 
-    def __init__(self, kind: str) -> None:
-        self._kind = kind
-        self._met: Counter[str] = Counter()
+    Files that overlap bring the same keys, whether they are loaded together or one after the other.
+    """
 
-    def key(self, *content: object) -> str:
-        """Give a row's key; the same file gives the same keys again."""
+    def __init__(self, kind: str, context: Context) -> None:
+        self._kind, self._context = kind, context
+        self._met: Counter[tuple[Place, str]] = Counter()
+        self._given: set[str] = set()
+
+    def key(self, line: Line, *content: object) -> str | None:
+        """Give a row's key, or None (and a note) if another file has brought it already."""
         mark = digest(*content)
-        self._met[mark] += 1
-        return f"{self._kind}:{mark}:{self._met[mark]}"
+        self._met[line.place, mark] += 1
+        key = f"{self._kind}:{mark}:{self._met[line.place, mark]}"
+        if key in self._given:
+            self._context.faults.note(line.place, f"row {line.row} stands in another file too and was passed over.")
+            return None
+        self._given.add(key)
+        return key
 
 
 def digest(*content: object) -> str:

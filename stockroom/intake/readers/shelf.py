@@ -31,12 +31,14 @@ def read_opening(lines: Iterable[Line], context: Context) -> list[OpeningLine]:
 
 def read_sales(lines: Iterable[Line], context: Context) -> list[SaleLine]:
     """Read sales over the counter."""
-    found, keys = [], Keys("sale")
+    found, keys = [], Keys("sale", context)
     for line in lines:
         sold = amount(line, context)
         if line.bad or sold is None:
             continue
-        key = keys.key(line["when"], line["material"], sold.nano, line["price"], line["receipt"])
+        key = keys.key(line, line["when"], line["material"], sold.nano, line["price"], line["receipt"])
+        if key is None:
+            continue
         found.append(
             SaleLine(
                 key=key,
@@ -52,13 +54,15 @@ def read_sales(lines: Iterable[Line], context: Context) -> list[SaleLine]:
 
 def read_waste(lines: Iterable[Line], context: Context) -> list[WasteLine]:
     """Read waste, expiry and own use."""
-    found, keys = [], Keys("waste")
+    found, keys = [], Keys("waste", context)
     for line in lines:
         lost = amount(line, context)
         if line.bad or lost is None:
             continue
         kind = MoveKind(line["kind"] or MoveKind.WASTE)
-        key = keys.key(line["when"], line["material"], lost.nano, kind, line["reason"], line["lot"])
+        key = keys.key(line, line["when"], line["material"], lost.nano, kind, line["reason"], line["lot"])
+        if key is None:
+            continue
         found.append(
             WasteLine(
                 key=key,

@@ -46,6 +46,22 @@ def test_a_folder_gives_what_is_named_and_notes_the_rest(tmp_path: Path) -> None
     assert loaded.notes == ("event-list.csv: not named after a kind of file and passed over. Did you mean 'events'?",)
 
 
+def test_a_file_named_twice_is_read_once(tmp_path: Path) -> None:
+    write(tmp_path, {"events": EVENTS, "materials": "code,name,family,unit\nA,x,laces,pair\n"})
+    write(tmp_path, {"sales": "when,material,amount\n2026-01-01,A,1\n"})
+    loaded = _load(tmp_path, tmp_path / "sales.csv", f"sales={tmp_path / 'sales.csv'}")
+    assert len(loaded.sales) == loaded.rows["sales"] == 1
+
+
+def test_files_of_one_name_in_different_folders_are_different_files(tmp_path: Path) -> None:
+    rows = "when,material,amount\n2026-01-01,A,1\n"
+    write(tmp_path / "a", {"materials": "code,name,family,unit\nA,x,laces,pair\n", "sales": rows, "events": EVENTS})
+    write(tmp_path / "b", {"sales": rows, "events": EVENTS.replace("fair", "fete")})
+    loaded = _load(tmp_path / "a", tmp_path / "b")
+    assert len(loaded.events) == 2
+    assert len(loaded.sales) == 1
+
+
 def test_the_kind_can_be_said(tmp_path: Path) -> None:
     write(tmp_path, {"list": EVENTS})
     assert _load(f"events={tmp_path / 'list.csv'}").events

@@ -38,6 +38,14 @@ def test_sales_exactly_alike_are_two_sales_with_lasting_keys(tmp_path: Path) -> 
     assert longer[:2] == first
 
 
+def test_files_that_overlap_bring_each_sale_once(tmp_path: Path) -> None:
+    head, row = "when,material,amount,price\n", "2026-02-03 11:20,LACE,1,3.50\n"
+    half, whole = head + row + row, head + row + row + row.replace("02-03", "07-04")
+    loaded = load(tmp_path, {"sales-2026-01": half, "sales-2026-07": whole})
+    assert len(loaded.sales) == 3
+    assert loaded.notes[0] == "sales-2026-07.csv: row 2 stands in another file too and was passed over."
+
+
 def test_a_key_does_not_hang_on_how_a_row_is_written(tmp_path: Path) -> None:
     head = "when,material,amount,unit,price\n"
     written = load(tmp_path, {"sales": head + "2026-02-03 11:20,LACE,1,pair,3.50\n"}).sales

@@ -112,3 +112,11 @@ def test_a_redo_may_name_a_ticket_of_the_book_or_a_later_row(tmp_path: Path) -> 
     assert len(read_files([tmp_path], Known(tickets={"1"}), locale="en_IE", digits=2).tickets) == 2
     with pytest.raises(BadFileError):
         read_files([tmp_path], Known(), locale="en_IE", digits=2)
+
+
+def test_a_file_loaded_beside_its_copy_is_remarked_on_briefly(tmp_path: Path) -> None:
+    text = "ticket,taken in,job\n" + "".join(f"{n},2026-02-03,SHINE\n" for n in range(300))
+    loaded = load(tmp_path, {"past-jobs": text, "past-jobs-2": text})
+    assert len(loaded.tickets) == 300
+    assert len(loaded.notes) == 101
+    assert loaded.notes[-1] == "… and 200 more remarks of this kind."
