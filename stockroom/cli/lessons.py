@@ -1,5 +1,6 @@
-"""What counts teach: listed, accepted, or kept as they are."""
+"""What counts teach: listed, accepted, kept as they are, or put off."""
 
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import click
@@ -9,36 +10,61 @@ from stockroom.cli.desk import Counter
 from stockroom.errors import UsageError
 
 if TYPE_CHECKING:
+    from stockroom.flows.lesson_words import Remark
     from stockroom.flows.proposals import Offered
 
 
 @click.command()
 @click.option("--all", "every", is_flag=True, help="Also what the counts confirm, or can't tell yet.")
 @click.option("--accept", metavar="JOB:LINE", help="Change the recipe from today to what the counts say.")
-@click.option("--keep", metavar="JOB:LINE", help="Keep the recipe; it comes up again after new counts.")
+@click.option("--keep", metavar="JOB:LINE", help="Keep the recipe; it comes up again when counts say something else.")
+@click.option("--later", metavar="JOB:LINE", help="Ask again after three more counts.")
 @click.option("--on", "on", help="As of a day or moment [now].")
 @desk.view
 def lessons(
-    counter: Counter, *, every: bool, accept: str | None, keep: str | None, on: str | None, as_json: bool
-) -> None:
+    counter: Counter, *, every: bool, accept: str | None, keep: str | None, later: str | None, on: str | None,
+    as_json: bool,
+) -> None:  # fmt: skip
     """Show what counts say jobs really use, and answer their proposals."""
+    moment = desk.moment(on) if on else desk.now()
+    given = {word: each for word, each in (("accept", accept), ("keep", keep), ("later", later)) if each}
+    if len(given) > 1:
+        raise UsageError("Only one answer at a time.", fix="Answer one proposal after the other.")
+    for word, named in given.items():
+        _answer(counter, word, _named(named), moment, as_json=as_json)
+    if not given:
+        _list(counter, moment, every=every, as_json=as_json)
+
+
+def _answer(counter: Counter, word: str, line: tuple[str, str], moment: datetime, *, as_json: bool) -> None:
     from stockroom.flows import proposals as flows
 
-    moment = desk.moment(on) if on else desk.now()
-    if accept:
-        done = flows.accept(counter.book, *_named(accept), moment)
+    facts: dict[str, object] = {"job": line[0], "line": line[1]}
+    if word == "accept":
+        done = flows.accept(counter.book, *line, moment)
+        facts |= {"before": str(done.before), "after": str(done.after), "valid_from": done.valid_from}
         words = f"{done.job}, {done.line}: {done.after} instead of {done.before}, from {done.valid_from} on."
-        facts = {"job": done.job, "line": done.line, "before": str(done.before), "after": str(done.after)}
-        desk.tell(facts, words, as_json=as_json)
-    elif keep:
-        job, line = _named(keep)
-        flows.keep_recipe(counter.book, job, line, moment)
-        desk.tell({"job": job, "line": line, "answer": "kept"}, f"{job}, {line}: kept.", as_json=as_json)
+    elif word == "keep":
+        flows.keep_recipe(counter.book, *line, moment)
+        facts |= {"answer": "kept"}
+        words = f"{line[0]}, {line[1]}: kept as it is."
     else:
-        found = flows.offered(counter.book, moment)
-        shown = [o for o in found if every or (o.proposal.verdict.value == "propose" and not o.answer)]
-        none = "The counts propose no change."
-        desk.tell([_facts(o) for o in shown], "\n".join(_words(o) for o in shown) or none, as_json=as_json)
+        flows.ask_later(counter.book, *line, moment)
+        facts |= {"answer": "later"}
+        words = f"{line[0]}, {line[1]}: asked again after {flows.AGAIN_LATER} more counts."
+    desk.tell(facts, words, as_json=as_json)
+
+
+def _list(counter: Counter, moment: datetime, *, every: bool, as_json: bool) -> None:
+    from stockroom.flows.lesson_words import remarks
+    from stockroom.flows.proposals import offered
+
+    shown = [o for o in offered(counter.book, moment) if every or o.wanted]
+    beside = remarks(counter.book, moment)
+    facts = {"proposals": [_facts(o) for o in shown], "remarks": [_remark(each) for each in beside]}
+    words = [_words(o) for o in shown] or ["The counts propose no change."]
+    words += ["", "Beside the recipes:"] if beside else []
+    desk.tell(facts, "\n".join([*words, *(each.words for each in beside)]), as_json=as_json)
 
 
 def _named(text: str) -> tuple[str, str]:
@@ -50,7 +76,8 @@ def _named(text: str) -> tuple[str, str]:
 
 def _words(o: "Offered") -> str:
     answer = f" ({o.answer})" if o.answer else ""
-    return f"{o.words}{answer}\n  --accept '{o.key.job}:{o.key.line}'"
+    how = f"\n  --accept '{o.key.job}:{o.key.line}'" if o.wanted else ""
+    return f"{o.words}{answer}{how}"
 
 
 def _facts(o: "Offered") -> dict[str, object]:
@@ -58,16 +85,22 @@ def _facts(o: "Offered") -> dict[str, object]:
     return {
         "job": o.key.job,
         "line": o.key.line,
-        "material": p.material,
+        "materials": list(o.materials),
         "recipe": p.recipe,
         "estimate": p.use.estimate,
         "low": p.use.low,
         "high": p.use.high,
         "uses": p.uses,
+        "counts": o.counts,
         "verdict": str(p.verdict),
         "extra_minor_units_per_job": p.extra,
+        "extra_minor_units_a_year": o.yearly,
         "ask_after_counts": p.ask_after,
         "cannot_be_told_from": list(p.blurred_with),
         "answer": o.answer,
         "words": o.words,
     }
+
+
+def _remark(each: "Remark") -> dict[str, object]:
+    return {"material": each.material, "one_off": each.one_off, "minor_units": each.minor, "words": each.words}

@@ -43,12 +43,15 @@ class Work:
         Deliveries less sales and other exact moves, base units.
     weeks : float
         Time since.
+    variance : float
+        What the recipes themselves leave open (a line used on one job in four), squared base units.
     """
 
     expected: Floats
     times: Floats
     received: float
     weeks: float
+    variance: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,7 +150,11 @@ def after_work(belief: Belief, work: Work, lesson: MaterialLesson, losses: Losse
     lost, lost_variance = _lost(losses or Losses(), work.weeks)
     return Belief(
         mean=belief.mean + work.received - float(drawn @ lesson.ratio_mean) - lost,
-        variance=belief.variance + float(drawn @ lesson.ratio_covariance @ drawn) + jobs + lost_variance,
+        variance=belief.variance
+        + float(drawn @ lesson.ratio_covariance @ drawn)
+        + jobs
+        + work.variance
+        + lost_variance,
     )
 
 

@@ -26,6 +26,7 @@ class Frame:
     design: Floats  # (n, p + 1), last column weeks
     departure: Floats  # (n,)
     job_noise: Floats  # (n,), for a job spread of 1
+    known_noise: Floats  # (n,): variance that is known beforehand
     steps: Floats  # (n, n + 1)
     counting: Floats  # (n, n): covariance from measuring
     slab: float  # variance of a one-off, scaled
@@ -38,12 +39,14 @@ def frame(known: Intervals) -> Frame:
     scale = total / max(usual.size, 1) or 1.0
     per_use = np.divide(known.expected, known.times, out=np.zeros_like(known.expected), where=known.times > 0)
     steps = _steps(known.observed.size)
+    stated = np.zeros(known.observed.size) if known.known_variance is None else known.known_variance
     return Frame(
         scale=scale,
         rate=total / scale / (float(known.weeks.sum()) or 1.0),
         design=np.column_stack([known.expected / scale, known.weeks]),
         departure=(known.observed - usual) / scale,
         job_noise=(known.expected * per_use).sum(axis=1) / scale**2,
+        known_noise=stated / scale**2,
         steps=steps,
         counting=(steps * known.count_variance) @ steps.T / scale**2,
         slab=4.0,  # a one-off of two usual intervals' use is nothing strange
@@ -71,4 +74,4 @@ def prior_covariance(of: Frame, spreads: Spreads) -> Floats:
 
 def noise_covariance(of: Frame, job: float) -> Floats:
     """Covariance of the departures around the true use, without shocks, shape (n, n)."""
-    return of.counting + np.diag(job**2 * of.job_noise + FLOOR)
+    return of.counting + np.diag(job**2 * of.job_noise + of.known_noise + FLOOR)

@@ -33,13 +33,14 @@ class Used:
     """One finished job's recipe line: what the recipe says it took, its size and choices included, base units.
 
     By the recipe as it stands now, whichever version was booked at the time: lessons are about the recipe in force.
-    A job undone is given again with both figures below zero, at the moment of the job it undoes.
+    A job undone is given again with its figures below zero, at the moment of the job it undoes.
     """
 
     at: datetime
     line: str
     amount: float
     times: int = 1
+    variance: float = 0.0  # what the recipe itself leaves open: a line used on some jobs only, see `chance_variance`
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +49,31 @@ class Moved:
 
     at: datetime
     amount: float
+    error: float = 0.0  # one standard error, where the amount is only roughly known
+
+
+def chance_variance(amount: float, chance: float) -> float:
+    """Variance of one job's use of a line that is used on a share of jobs only.
+
+    Parameters
+    ----------
+    amount : float
+        What the book draws on every job: the share of the full amount, base units.
+    chance : float
+        The share of jobs, above 0 and at most 1.
+
+    Returns
+    -------
+    float
+        Squared base units, >= 0.
+
+    Notes
+    -----
+    Bernoulli: with the full amount a = amount / q drawn on a share q of jobs, ``q (1 - q) a^2``.
+    """
+    if not 0 < chance <= 1:
+        raise ValueError("a share of jobs lies above 0 and is at most 1")
+    return amount**2 * (1 - chance) / chance
 
 
 def gather(
@@ -85,9 +111,12 @@ def gather(
     held = sorted({each.at: each for each in counts}.values(), key=lambda each: each.at)
     starts, n = [each.at for each in held], max(len(held) - 1, 0)
     expected, times = _laid(material, tuple(recipe), starts=starts, uses=uses)
-    moved = np.zeros(n)
+    moved, stated = np.zeros((2, n))
     for at, move in _placed(starts, moves):
         moved[at] += move.amount
+        stated[at] += move.error**2
+    for at, use in _placed(starts, uses):
+        stated[at] += use.variance
     found = np.array([each.amount for each in held])
     return Intervals(
         material=material,
@@ -98,6 +127,7 @@ def gather(
         observed=moved - np.diff(found) if n else np.zeros(0),
         weeks=np.array([(late - early) / WEEK for early, late in pairwise(starts)], float),
         count_variance=np.array([each.error**2 for each in held]) if n else np.zeros(1),
+        known_variance=np.maximum(_settled(stated), 0.0),
     )
 
 

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from stockroom.counting.frame import Frame, frame, noise_covariance, prior_covariance
 from stockroom.counting.lessons import (
     MOST_COUNTS,
+    WASTE,
     Intervals,
     Lessons,
     LineLesson,
@@ -64,16 +65,24 @@ def learn(materials: Sequence[Intervals], usual: Spreads | None = None) -> Lesso
 
     Notes
     -----
-    Empirical Bayes: shop-wide spreads by marginal likelihood, then each material's posterior on its own.
+    Empirical Bayes: shop-wide spreads by marginal likelihood, for what is measured and for whole pieces apart; then
+    each material's posterior on its own.
     """
     start = usual or Spreads()
     frames = [frame(each) for each in materials]
+    measured = _spreads([of for of, each in zip(frames, materials, strict=True) if not each.whole], start)
+    whole = _spreads([of for of, each in zip(frames, materials, strict=True) if each.whole], start)
+    made = [_lesson(each, of, whole if each.whole else measured) for each, of in zip(materials, frames, strict=True)]
+    return Lessons(materials=tuple(made), spreads=measured, whole_spreads=whole)
+
+
+def _spreads(frames: Sequence[Frame], start: Spreads) -> Spreads:
+    """Learn how wrong recipes of one kind of material usually are; one-offs and spreads are settled in turn."""
     spreads = start
     for _ in range(ROUNDS):
         extras = [shock_covariance(each, _one_offs(each, spreads)[1]) for each in frames]
         spreads = learn_spreads(frames, extras, start)
-    pairs = zip(materials, frames, strict=True)
-    return Lessons(materials=tuple(_lesson(known, each, spreads) for known, each in pairs), spreads=spreads)
+    return spreads
 
 
 def _reach(of: Frame, spreads: Spreads) -> Floats:
@@ -109,20 +118,20 @@ def _scaled(span: Span, by: float) -> Span:
 
 def _line(known: Intervals, j: int, ratio: Span, *, covariance: Floats) -> LineLesson:
     uses = round(float(known.times[:, j].sum()))
-    verdict = _verdict(ratio, uses)
-    later = verdict is Verdict.LATER
+    found = verdict(ratio, uses)
+    later = found is Verdict.LATER
     return LineLesson(
         line=known.lines[j],
         recipe=float(known.recipe[j]),
         use=_scaled(ratio, float(known.recipe[j])),
         uses=uses,
-        verdict=verdict,
-        ask_after=_ask_after(ratio, known.observed.size) if later else 0,
+        verdict=found,
+        ask_after=ask_after(ratio, known.observed.size) if later else 0,
         blurred_with=_blurred(known.lines, j, covariance) if later else (),
     )
 
 
-def _ask_after(ratio: Span, counts: int) -> int:
+def ask_after(ratio: Span, counts: int) -> int:
     """Guess the counts still needed: an interval narrows with the root of their number."""
     if not counts:
         return LEAST_USES
@@ -130,7 +139,8 @@ def _ask_after(ratio: Span, counts: int) -> int:
     return max(1, min(ceil(counts * (short_by - 1)), MOST_COUNTS))
 
 
-def _verdict(ratio: Span, uses: int) -> Verdict:
+def verdict(ratio: Span, uses: int) -> Verdict:
+    """Say whether a line's true use over its recipe is known well enough, and lies off it far enough, to change it."""
     width = ratio.half_width / max(ratio.estimate, SMALL)
     wrong = not ratio.low <= 1 <= ratio.high and abs(ratio.estimate - 1) >= WORTH_SAYING
     if uses < LEAST_USES or width > PINNED:
@@ -139,10 +149,10 @@ def _verdict(ratio: Span, uses: int) -> Verdict:
 
 
 def _blurred(lines: Sequence[str], j: int, covariance: Floats) -> tuple[str, ...]:
-    """Name the lines whose estimates fall as this one's rises: the counts see only their sum."""
-    sds = np.sqrt(np.diag(covariance))[:-1]
-    trade = covariance[j, :-1] / (sds[j] * sds)
-    return tuple(name for name, share in zip(lines, trade, strict=True) if share < BLURRED)
+    """Name the lines, or the waste, whose estimates fall as this one's rises: the counts see only their sum."""
+    sds = np.sqrt(np.diag(covariance))
+    trade = covariance[j] / (sds[j] * sds)
+    return tuple(name for name, share in zip((*lines, WASTE), trade, strict=True) if share < BLURRED)
 
 
 def _shocks(of: Frame, chances: Floats, variances: Floats, *, reach: Floats) -> tuple[Shock, ...]:

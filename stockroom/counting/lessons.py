@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
+WASTE = "waste on no ticket"  # as a line may be mistaken for it
 MOST_COUNTS = 26  # asking again later than half a year of weekly counts is no plan
 
 
@@ -49,6 +50,12 @@ class Intervals:
         Length of each interval, > 0.
     count_variance : ndarray, shape (n + 1,)
         Measuring variance of each count, squared base units, >= 0.
+    known_variance : ndarray, shape (n,), optional
+        Variance the recipes themselves state (a line used on one job in four), or that comes with other moves, squared
+        base units, >= 0; none by default.
+    whole : bool
+        Kept and used in whole pieces, so that one job uses what another does; such materials say nothing of how much
+        is poured or brushed on.
     """
 
     material: str
@@ -59,6 +66,8 @@ class Intervals:
     observed: Floats
     weeks: Floats
     count_variance: Floats
+    known_variance: Floats | None = None
+    whole: bool = False
 
     def __post_init__(self) -> None:
         n, p = self.observed.size, len(self.lines)
@@ -70,6 +79,8 @@ class Intervals:
             _check(name, getattr(self, name), shape, signed=name == "observed")
         if not (self.recipe > 0).all() or not (self.weeks > 0).all():
             raise ValueError("recipe figures and weeks must be above zero")
+        if self.known_variance is not None:
+            _check("known_variance", self.known_variance, (n,), signed=False)
 
 
 def _check(name: str, values: Floats, shape: tuple[int, ...], *, signed: bool) -> None:
@@ -158,4 +169,5 @@ class Lessons:
     """What all counts teach, and how wrong recipes usually are in this shop."""
 
     materials: tuple[MaterialLesson, ...]
-    spreads: Spreads
+    spreads: Spreads  # of what is measured
+    whole_spreads: Spreads | None = None  # of what is used in whole pieces

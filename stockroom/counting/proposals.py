@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from stockroom.counting.lessons import MOST_COUNTS, LineLesson, MaterialLesson, Shock, ShockKind, Span, Verdict
+from stockroom.counting.lessons import MOST_COUNTS, WASTE, LineLesson, MaterialLesson, Shock, ShockKind, Span, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,11 +33,14 @@ class Voice:
         Writes an amount of a material (code, base units), such as '30 g'.
     money : callable
         Writes minor units of money, such as '0.42'.
+    per : str
+        Said after the recipe's amount.
     """
 
     material: Callable[[str], str]
     amount: Callable[[str, float], str]
     money: Callable[[float], str]
+    per: str = ""  # what a recipe's amount is for, such as ' a coat'
 
 
 def proposals(lessons: Iterable[MaterialLesson], costs: Mapping[str, float]) -> tuple[Proposal, ...]:
@@ -75,12 +78,12 @@ def _proposal(of: MaterialLesson, line: LineLesson, cost: float) -> Proposal:
     )
 
 
-def sentence(of: Proposal, voice: Voice) -> str:
-    """Say a proposal in plain words and money."""
-    head = f"{voice.material(of.material)} in '{of.line}': recipe {voice.amount(of.material, of.recipe)}, counts say"
+def sentence(of: Proposal, voice: Voice, *, yearly: float | None = None) -> str:
+    """Say a proposal in plain words and money; what it comes to in a year, too, where that is given (minor units)."""
+    head = f"{voice.material(of.material)} in '{of.line}': recipe {voice.amount(of.material, of.recipe)}{voice.per}, counts say"
     said = f"{head} {voice.amount(of.material, of.use.estimate)} ({_range(of, voice)})"
     ends = {
-        Verdict.PROPOSE: f"{_extra(of, voice)}. Accept, keep, or ask again after more counts?",
+        Verdict.PROPOSE: f"{_extra(of, voice)}{_a_year(yearly, voice)}. Accept, keep, or ask again after more counts?",
         Verdict.KEEP: "the recipe holds.",
         Verdict.LATER: _later(of),
     }
@@ -93,14 +96,19 @@ def _range(of: Proposal, voice: Voice) -> str:
 
 def _extra(of: Proposal, voice: Voice) -> str:
     way = "more" if of.extra > 0 else "less"
-    return f"{voice.money(abs(of.extra))} {way} per job"
+    much = voice.money(abs(of.extra)) if abs(of.extra) >= 1 else f"under {voice.money(1)}"
+    return f"{much} {way} per job"
+
+
+def _a_year(yearly: float | None, voice: Voice) -> str:
+    return "" if yearly is None else f", about {voice.money(abs(yearly))} a year"
 
 
 def _later(of: Proposal) -> str:
     counts = "1 more count" if of.ask_after == 1 else f"{of.ask_after} more counts"
     again = f"ask again after {counts}" if of.ask_after < MOST_COUNTS else "it may never be clear from counts alone"
     if of.blurred_with:
-        others = " and ".join(f"'{each}'" for each in of.blurred_with)
+        others = " and ".join(each if each == WASTE else f"'{each}'" for each in of.blurred_with)
         return f"the counts can't tell it from {others} yet; {again}."
     return f"not sure enough yet; {again}."
 

@@ -17,7 +17,8 @@ Floats = NDArray[np.float64]
 
 STEPS = np.array([-0.8, 0.0, 0.8])  # log of one material's own spread against the shop's
 STEPS_SD = 0.5  # materials differ: brushed on by eye, or cut to a pattern
-GRID = tuple(product(STEPS.tolist(), repeat=2))
+WASTES = ((1.0, 0.9), (0.3, 0.1))  # waste as usual in the shop; or, one material in ten, a volatile one's: of use
+GRID = tuple(product(STEPS.tolist(), STEPS.tolist(), WASTES))
 POINTS = (0.05, 0.5, 0.90, 0.95)
 HALVINGS = 36  # to a billionth of the bracket
 FAR = 50.0
@@ -70,20 +71,24 @@ def blend(of: Frame, spreads: Spreads, extra: Floats) -> Blend:
     size = of.design.shape[1]
     recipe = np.append(np.ones(size - 1), 0.0)
     logs, parts = [], []
-    for line, job in GRID:
-        prior = Prior(mean=np.zeros(size), covariance=prior_covariance(of, _own(spreads, line)))
+    for line, job, (waste, chance) in GRID:
+        own = _own(spreads, line, waste)
+        prior = Prior(mean=np.zeros(size), covariance=prior_covariance(of, own))
         noise = noise_covariance(of, spreads.job * math.exp(job)) + extra
         found = posterior(of.design, of.departure, noise=noise, prior=prior)
         parts.append(last_not_negative(found.mean + recipe, found.covariance))
         reach = of.design @ prior.covariance @ of.design.T + noise
-        logs.append(_log_density(of.departure, reach) - 0.5 * (line**2 + job**2) / STEPS_SD**2)
+        kept = log_ndtr(found.mean[-1] / math.sqrt(found.covariance[-1, -1]))  # the share of waste not below zero
+        before = math.log(chance) - 0.5 * (line**2 + job**2) / STEPS_SD**2
+        logs.append(_log_density(of.departure, reach) + float(kept) + before)
     weights = np.exp(np.array(logs) - max(logs))
     means, covariances = (np.array(each) for each in zip(*parts, strict=True))
     return Blend(weights=weights / weights.sum(), means=means, covariances=covariances)
 
 
-def _own(spreads: Spreads, step: float) -> Spreads:
-    return replace(spreads, line=spreads.line * math.exp(step), shared=spreads.shared * math.exp(step))
+def _own(spreads: Spreads, step: float, waste: float) -> Spreads:
+    own = spreads.waste if waste == 1 else max(waste, spreads.waste)
+    return replace(spreads, line=spreads.line * math.exp(step), shared=spreads.shared * math.exp(step), waste=own)
 
 
 def _log_density(values: Floats, covariance: Floats) -> float:

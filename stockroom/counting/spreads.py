@@ -60,8 +60,7 @@ def _components(of: Frame) -> Floats:
 
 
 def _scoring(of: Frame, parts: Floats, extra: Floats) -> tuple[Floats, Floats]:
-    n = of.departure.size
-    inverse = np.linalg.inv(parts.sum(axis=0) + of.counting + extra + FLOOR * np.eye(n))
+    inverse = np.linalg.inv(parts.sum(axis=0) + of.counting + extra + np.diag(of.known_noise + FLOOR))
     turned = inverse @ parts
     solved = inverse @ of.departure
     slope = 0.5 * ((parts @ solved) @ solved - np.trace(turned, axis1=1, axis2=2))

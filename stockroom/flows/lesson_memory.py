@@ -46,7 +46,13 @@ def read(text: str) -> Learnt:
     facts = json.loads(text)
     lessons = facts["lessons"]
     materials = tuple(_material(each) for each in lessons["materials"])
-    return Lessons(materials=materials, spreads=Spreads(**lessons["spreads"])), Losses(**facts["losses"])
+    whole = lessons["whole_spreads"]
+    learnt = Lessons(
+        materials=materials,
+        spreads=Spreads(**lessons["spreads"]),
+        whole_spreads=Spreads(**whole) if whole else None,
+    )
+    return learnt, Losses(**facts["losses"])
 
 
 def _plain(value: object) -> object:

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from hashlib import sha256
 
@@ -11,22 +11,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.counting.belief import Belief, Losses, Work, after_work, learn_losses
-from stockroom.counting.gather import Counted, Moved, Used, gather
+from stockroom.counting.gather import Counted, Moved, Used, chance_variance, gather
 from stockroom.counting.learn import learn
 from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson
 from stockroom.errors import BookError
 from stockroom.flows import lesson_memory
+from stockroom.stock.counts import Reason
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import Recipe, catalogue
 from stockroom.store import catalogue as kept
-from stockroom.store import usage
+from stockroom.store import ledger, usage
 from stockroom.store.book import Book, Session
 
 Floats = NDArray[np.float64]
 
 WEEK = timedelta(weeks=1)
+METHOD = 2  # raise it when learning changes: lessons kept from before are worked out again
+EXPLAINED = frozenset({Reason.SPOILT, Reason.UNRECORDED, Reason.SHORT, Reason.GIFT, Reason.LOSS})  # not by recipes
 UNSTATED_ERROR = 0.03  # of what was found, for a measured bin whose aid stated no error; counted pieces are exact
 ONE_OCCASION = timedelta(days=1)  # counts of a bin within a day are one occasion: the last holds
 
@@ -64,7 +67,13 @@ class Diary:
 
     def intervals(self) -> Intervals:
         """Lay the past between its counts."""
-        return gather(self.material.code, self.recipe, counts=self.counts, uses=self.uses, moves=self.moves)
+        found = gather(self.material.code, self.recipe, counts=self.counts, uses=self.uses, moves=self.moves)
+        return replace(found, whole=self.whole)
+
+    @property
+    def whole(self) -> bool:
+        """Whether it is only ever found in whole pieces; a band or jar in use is judged to a tenth."""
+        return self.material.dimension is Dimension.COUNT and all(c.amount.is_integer() for c in self.counts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -137,14 +146,28 @@ def read_diaries(session: Session, moment: datetime, *, site: str | None = None)
         key = LineKey(job=drawn.job, line=drawn.line)
         diary = diaries[drawn.material]
         diary.keys.setdefault(str(key), key)
-        amount = drawn.nano / NANO * scale(key, drawn.happened.date())
-        times = 1 if drawn.nano > 0 else -1
-        diary.uses.append(Used(at=drawn.happened, line=str(key), amount=amount, times=times))
+        diary.uses.append(_used(drawn, key, scale))
     for moved in usage.other_moves(session, moment, site=site):
         diaries[moved.material].moves.append(Moved(at=moved.happened, amount=moved.nano / NANO))
     for found in usage.counted_bins(session, moment, site=site):
         _add_count(diaries[found.material], found)
+        if found.reason in EXPLAINED:
+            diaries[found.material].moves.append(_explained(session, found))
     return diaries
+
+
+def _used(drawn: usage.Drawn, key: LineKey, scale: "_Scale") -> Used:
+    day = drawn.happened.date()
+    amount = drawn.nano / NANO * scale(key, day)
+    times = 1 if drawn.nano > 0 else -1
+    open_ = times * chance_variance(amount, scale.chance(key, day))
+    return Used(at=drawn.happened, line=str(key), amount=amount, times=times, variance=open_)
+
+
+def _explained(session: Session, found: usage.CountedBin) -> Moved:
+    """Give a difference its owner knows a reason for: no job's use, and how much of it exactly nobody knows."""
+    nano = ledger.counted_differences(session, found.material, found.site, found.counted)
+    return Moved(at=found.counted, amount=nano / NANO, error=abs(nano) / NANO)
 
 
 def beliefs(taught: Teaching) -> dict[str, Belief]:
@@ -160,7 +183,7 @@ def _mark(session: Session, learnable: Sequence[Diary], moment: datetime, site: 
     """Mark the state that lessons depend on: counts, what they correct, the lines drawn, the recipes in force."""
     bins = [(d.material.code, len(d.counts), d.counts[-1].at if d.counts else "", list(d.keys)) for d in learnable]
     cards = [(r.job, r.valid_from) for r in kept.read_recipes(session) if r.valid_from <= moment.date()]
-    said = f"{usage.counting_state(session)}|{site}|{bins}|{cards}"
+    said = f"{METHOD}|{usage.counting_state(session)}|{site}|{bins}|{cards}"
     return sha256(said.encode()).hexdigest()
 
 
@@ -192,7 +215,8 @@ def _belief(diary: Diary, lesson: MaterialLesson | None, losses: Losses, now: da
     weeks = max((now - start) / WEEK, 0.0)
     if lesson is None:
         return Belief(mean=belief.mean + received - sum(u.amount for u in uses), variance=belief.variance)
-    work = Work(received=received, weeks=weeks, **_sums(uses, list(diary.keys)))
+    open_ = max(sum(use.variance for use in uses), 0.0)
+    work = Work(received=received, weeks=weeks, variance=open_, **_sums(uses, list(diary.keys)))
     return after_work(belief, work, lesson, losses.sized(_weekly_use(diary, now)))
 
 
@@ -222,6 +246,17 @@ class _Scale:
         self.box = box
         self.today = today
         self.known: dict[tuple[LineKey, int], float] = {}
+        self.chances: dict[tuple[LineKey, int], float] = {}
+
+    def chance(self, key: LineKey, day: date) -> float:
+        """Give the share of jobs that use a line at all, by the recipe of the day."""
+        then = self.box.recipe(key.job, day)
+        if then is None:
+            return 1.0
+        if (key, id(then)) not in self.chances:
+            stated = [line.chance for line in then.lines if line.name == key.line]
+            self.chances[key, id(then)] = float(stated[0]) if stated and stated[0] > 0 else 1.0
+        return self.chances[key, id(then)]
 
     def __call__(self, key: LineKey, day: date) -> float:
         then, now = self.box.recipe(key.job, day), self.box.recipe(key.job, self.today)

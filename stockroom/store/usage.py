@@ -6,6 +6,7 @@ from datetime import datetime
 
 import sqlalchemy as sa
 
+from stockroom.stock.counts import Reason
 from stockroom.stock.moves import MoveKind
 from stockroom.store.book import Session
 from stockroom.store.moments import moment_text, read_moment
@@ -42,6 +43,8 @@ class CountedBin:
     counted: datetime
     nano: int
     error: int | None
+    site: str
+    reason: Reason
 
 
 def drawn_by_jobs(session: Session, until: datetime, *, site: str | None = None) -> list[Drawn]:
@@ -78,7 +81,14 @@ def counted_bins(session: Session, until: datetime, *, site: str | None = None) 
     asked = sa.select(count_line).where(count_line.c.state == "settled", count_line.c.counted <= moment_text(until))
     asked = asked if site is None else asked.where(count_line.c.site == site)
     return [
-        CountedBin(material=r.material, counted=read_moment(r.counted), nano=r.nano, error=r.error)
+        CountedBin(
+            material=r.material,
+            counted=read_moment(r.counted),
+            nano=r.nano,
+            error=r.error,
+            site=r.site,
+            reason=Reason(r.reason),
+        )
         for r in session.execute(asked.order_by(count_line.c.counted, count_line.c.id))
     ]
 

@@ -1,0 +1,117 @@
+"""What counts teach, in the shop's own words: names of variants, amounts as on the card, waste and one-offs."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from stockroom.counting.lessons import Shock
+from stockroom.counting.proposals import Voice, shock_sentence, waste_sentence
+from stockroom.flows.asking import unit_costs
+from stockroom.flows.known import Known, known
+from stockroom.flows.lessons import WEEK, Diary, Teaching, keep, teaching
+from stockroom.show.formats import Formats, formats_of
+from stockroom.stock.quantities import NANO
+from stockroom.stock.recipes import Per, RecipeLine
+from stockroom.store.book import Book
+
+RECENT = timedelta(weeks=13)  # one-offs older than a quarter are past asking about
+WORTH_TELLING = 0.25  # of a week's use: less is not worth a question
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark:
+    """Something counts say of one material beside its recipes."""
+
+    material: str
+    words: str
+    minor: float  # money it is about: a week's waste, or the one-off
+    one_off: bool
+
+
+def minor_costs(facts: Known) -> dict[str, float]:
+    """Cost of a base unit in minor units of money."""
+    scale = 10.0**facts.shop.currency_digits
+    return {code: cost * scale for code, cost in unit_costs(facts).items()}
+
+
+def line_voice(facts: Known, line: RecipeLine, materials: Sequence[str], formats: Formats) -> Voice:
+    """Speak of a line as its card does: its unit, 'a coat', 'a shoe', 'where used'."""
+    unit = line.amount.dimension.base
+    name = family_name([facts.shelf.materials[code].name for code in materials])
+    return Voice(
+        material=lambda _: name,
+        amount=lambda _, amount: formats.amount(round(amount * NANO), unit),
+        money=lambda minor: formats.money(round(minor)),
+        per=_qualified(line),
+    )
+
+
+def _qualified(line: RecipeLine) -> str:
+    said = [" a shoe"] if line.per is Per.SHOE else []
+    said += [" a coat"] if line.coats > 1 else []
+    said += [" where used"] if line.chance < 1 else []
+    return "".join(said)
+
+
+def family_name(names: Sequence[str]) -> str:
+    """Name variants together by what their names begin with alike: 'Thread, black' and 'Thread, brown' are 'Thread'."""
+    if len(names) == 1:
+        return names[0]
+    first, last = min(names), max(names)
+    alike = next((n for n, mark in enumerate(first) if not last.startswith(mark, n)), len(first))
+    shared = first[:alike]
+    cut = shared.rpartition(",")[0] or shared.rpartition(" ")[0]
+    return cut.rstrip(" ,") or f"{names[0]} and others"
+
+
+def remarks(book: Book, moment: datetime) -> list[Remark]:
+    """Say what goes on no ticket, and what happened once and is still to be explained; dearest first."""
+    with book.reading() as session:
+        facts, taught = known(session, moment), teaching(session, moment)
+    if taught.mark:
+        keep(book, taught)
+    costs, voice = minor_costs(facts), _voice(facts)
+    return sorted((*_waste(taught, costs, voice), *_one_offs(facts, taught, costs)), key=lambda each: -each.minor)
+
+
+def _voice(facts: Known) -> Voice:
+    formats, materials = formats_of(facts.shop), facts.shelf.materials
+    return Voice(
+        material=lambda code: materials[code].name,
+        amount=lambda code, amount: formats.amount(round(amount * NANO), materials[code].dimension.base),
+        money=lambda minor: formats.money(round(minor)),
+    )
+
+
+def _waste(taught: Teaching, costs: Mapping[str, float], voice: Voice) -> list[Remark]:
+    found = []
+    for code, lesson in taught.by_material.items():
+        cost = costs.get(code, 0.0)
+        if words := waste_sentence(lesson, cost, voice):
+            found.append(Remark(material=code, words=words, minor=lesson.waste.estimate * cost, one_off=False))
+    return found
+
+
+def _one_offs(facts: Known, taught: Teaching, costs: Mapping[str, float]) -> list[Remark]:
+    found = []
+    for code, lesson in taught.by_material.items():
+        diary = taught.diaries[code]
+        for shock in lesson.shocks:
+            if _worth_asking(shock, diary, taught.moment):
+                words = _one_off(facts, code, shock, diary)
+                minor = abs(shock.amount) * costs.get(code, 0.0)
+                found.append(Remark(material=code, words=words, minor=minor, one_off=True))
+    return found
+
+
+def _worth_asking(shock: Shock, diary: Diary, moment: datetime) -> bool:
+    counted = [count.at for count in diary.counts]
+    if moment - counted[min(shock.index + 1, len(counted) - 1)] > RECENT:
+        return False
+    weeks = max((counted[-1] - counted[0]) / WEEK, 1.0)
+    return abs(shock.amount) > WORTH_TELLING * sum(use.amount for use in diary.uses) / weeks
+
+
+def _one_off(facts: Known, code: str, shock: Shock, diary: Diary) -> str:
+    formats = formats_of(facts.shop)
+    return shock_sentence(code, shock, [formats.day(count.at.date()) for count in diary.counts], _voice(facts))
