@@ -19,6 +19,8 @@ _SLICE = 500  # keys asked for at once; databases limit the number of parameters
 
 def append(session: Session, documents: Sequence[Document]) -> list[int]:
     """Write documents at the end of the ledger, each chained by hash to the one before; give their numbers."""
+    if not documents:
+        return []
     last, chain = head(session)
     document_rows: list[dict[str, Any]] = []
     move_rows: list[dict[str, Any]] = []
@@ -28,8 +30,7 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
         row["chain"] = chain = link(chain, row, moves)
         document_rows.append(row)
         move_rows += moves
-    if document_rows:
-        session.execute(sa.insert(document), document_rows)
+    session.execute(sa.insert(document), document_rows)
     if move_rows:
         session.execute(sa.insert(move), move_rows)
     return [row["id"] for row in document_rows]
