@@ -41,7 +41,7 @@ class Unit:
         if exact.denominator != 1:
             raise UnitsError(
                 f"{amount} {self.name} is finer than the book can hold (a billionth of a {self.dimension.base.name}).",
-                fix="Round the amount to nine decimals or fewer.",
+                fix=f"Give it in {self.dimension.base.name}, with nine decimals or fewer.",
             )
         if abs(exact) > LIMIT:
             most = f"{LIMIT // self.nano:,} {self.name}".replace(",", " ")

@@ -71,6 +71,7 @@ def test_an_amount_too_fine_to_hold_is_refused() -> None:
     with pytest.raises(UnitsError) as caught:
         unit("g").of(Fraction(1, 3))
     assert caught.value.what == "1/3 g is finer than the book can hold (a billionth of a g)."
+    assert caught.value.fix == "Give it in g, with nine decimals or fewer."
 
 
 def test_an_amount_too_large_to_add_up_is_refused() -> None:
