@@ -4,8 +4,9 @@ from stockroom.errors import AmbiguousError, RefusedError, UnknownError
 from stockroom.flows import orders, undo
 from stockroom.flows.arrivals import Arrived
 from stockroom.flows.orders import Asked
-from stockroom.stock.orders import OrderState
+from stockroom.stock.orders import Order, OrderState
 from stockroom.store import ledger, suppliers
+from stockroom.store import orders as kept
 from stockroom.store.book import Book
 from tests import build
 
@@ -110,9 +111,7 @@ def test_supplier_codes_left_empty_do_not_mix_lines_up(file_shop: Book) -> None:
     assert ([line.received for line in order.lines], order.state) == ([0, 0], OrderState.PLACED)
 
 
-def orders_in(book: Book) -> list[orders.Order]:
-    from stockroom.store import orders as kept
-
+def orders_in(book: Book) -> list[Order]:
     with book.reading() as session:
         return kept.read_orders(session, orders.dimensions(session))
 

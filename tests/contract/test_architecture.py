@@ -1,0 +1,126 @@
+"""The house keeps its own rules: short functions, small modules, honest names, a light start."""
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from statistics import median
+
+import pytest
+
+import stockroom
+
+ROOT = Path(stockroom.__file__).parent
+MODULES = sorted(p for p in ROOT.rglob("*.py") if "migrations" not in p.parts)
+BANNED = {"utils", "common", "core", "helpers", "manager", "data", "process"}
+LONGEST_FUNCTION, LONGEST_MODULE, MOST_MEDIAN = 50, 300, 8
+HEAVY = (
+    "pandas",
+    "numpy",
+    "scipy",
+    "statsmodels",
+    "matplotlib",
+    "sqlalchemy",
+    "openpyxl",
+    "babel",
+    "sklearn",
+    "alembic",
+)
+
+
+def functions(path: Path) -> Iterator[tuple[str, int]]:
+    """Give each function of a module with its lines of code; its docstring is no code."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            first = node.body[0]
+            words = first.end_lineno or first.lineno
+            said = words - first.lineno + 1 if ast.get_docstring(node, clean=False) is not None else 0
+            yield f"{path.relative_to(ROOT)}:{node.name}", (node.end_lineno or node.lineno) - node.lineno + 1 - said
+
+
+def test_no_function_is_longer_than_a_screen() -> None:
+    long = {name: lines for path in MODULES for name, lines in functions(path) if lines > LONGEST_FUNCTION}
+    assert long == {}
+
+
+def test_functions_are_short_as_a_rule() -> None:
+    assert median(lines for path in MODULES for _, lines in functions(path)) <= MOST_MEDIAN
+
+
+def test_no_module_is_longer_than_can_be_kept_in_mind() -> None:
+    sizes = {str(p.relative_to(ROOT)): len(p.read_text(encoding="utf-8").splitlines()) for p in MODULES}
+    assert {name: lines for name, lines in sizes.items() if lines > LONGEST_MODULE} == {}
+
+
+def test_no_module_has_a_name_that_says_nothing() -> None:
+    assert [str(p.relative_to(ROOT)) for p in MODULES if BANNED & set(p.relative_to(ROOT).with_suffix("").parts)] == []
+
+
+def test_packages_open_empty_except_where_plug_ins_are_found() -> None:
+    """An `__init__` holds a sentence; only a folder scanned for plug-ins may hold its door."""
+    doors = {"models", "aids", "orders", "workbook", "readers", "sheets", "layouts"}
+    full = [
+        str(path.relative_to(ROOT))
+        for path in MODULES
+        if path.name == "__init__.py"
+        and path.parent.name not in doors
+        and any(not isinstance(node, ast.Expr) for node in ast.parse(path.read_text(encoding="utf-8")).body)
+    ]
+    assert full == []
+
+
+def test_only_doors_read_the_clock() -> None:
+    """Time is an argument: nothing below the doors asks what day it is."""
+    below = [p for p in MODULES if p.relative_to(ROOT).parts[0] not in {"cli", "web", "demo", "__main__.py"}]
+    asking = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in below
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute) and node.attr in {"now", "today", "utcnow"}
+    ]
+    assert asking == []
+
+
+def test_chance_is_an_argument_too() -> None:
+    """Sums draw from a generator handed to them, never from a global one."""
+    sums = {"demand", "counting", "buying", "margins"}
+    made = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in MODULES
+        if path.relative_to(ROOT).parts[0] in sums
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Import | ast.ImportFrom) and any(name.name == "random" for name in node.names)
+    ]
+    assert made == []
+
+
+def loaded(code: str) -> set[str]:
+    asked = f"import sys\n{code}\nprint(*sorted({{name.partition('.')[0] for name in sys.modules}}))"
+    done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
+    return set(done.stdout.splitlines()[-1].split())
+
+
+def started(*words: str) -> set[str]:
+    return loaded(
+        "from stockroom.cli.main import cli\n"
+        "try:\n"
+        f"    cli({list(words)!r}, prog_name='stockroom')\n"
+        "except SystemExit as done:\n"
+        "    assert not done.code, done.code"
+    )
+
+
+def test_the_command_line_starts_light() -> None:
+    assert started("--help") & set(HEAVY) == set()
+
+
+@pytest.mark.parametrize("command", ["finish", "shelf", "undo"])
+def test_an_everyday_command_loads_the_database_and_nothing_heavier(command: str) -> None:
+    assert started(command, "--help") & set(HEAVY) <= {"sqlalchemy"}
+
+
+@pytest.mark.parametrize("room", ["stock", "errors"])
+def test_nouns_load_nothing_heavy(room: str) -> None:
+    names = [f"stockroom.{room}.{p.stem}" for p in sorted((ROOT / room).glob("*.py"))] or [f"stockroom.{room}"]
+    assert loaded("\n".join(f"import {name}" for name in names if not name.endswith("__init__"))) & set(HEAVY) == set()
