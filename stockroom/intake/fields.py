@@ -12,7 +12,7 @@ class Type(StrEnum):
 
     TEXT = "text"
     ANY = "what the setting asks for"
-    CODE = "a code: letters, digits and - . _ / without spaces"
+    CODE = "a code: letters, digits and - . _ / + #, without spaces"
     REFERENCE = "a code that is already known"
     CHOICE = "one of the words listed"
     NUMBER = "a number"
