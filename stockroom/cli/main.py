@@ -11,6 +11,7 @@ from stockroom.errors import BadFileError, StockroomError, UsageError, nearest
 # `--help` needs to load none of them.
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("stockroom.demo.command", "Build the invented shop and show the main job on it."),
+    "serve": ("stockroom.web.command", "Open the shop's pages on this machine, or to its network."),
     "new-book": ("book", "Start an empty book."),
     "upgrade-book": ("book", "Bring an older book to this version."),
     "settings": ("book", "Show the shop's settings, or change some."),

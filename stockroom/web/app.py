@@ -1,0 +1,101 @@
+"""The pages as one application: parts put together, faults said in plain words."""
+
+from datetime import timedelta
+from urllib.parse import urlsplit
+
+from flask import Flask, Response, render_template, request
+from markupsafe import Markup
+from werkzeug.exceptions import HTTPException
+
+from stockroom.errors import BadFileError, StockroomError
+from stockroom.flows.access import session_key
+from stockroom.stock.quantities import plain
+from stockroom.web import guard, menu, words
+from stockroom.web.pages import counter, door, shelf, tickets, today
+from stockroom.web.site import NAME, Site, formats, hidden, notices, role, shop, site
+
+_STAY = timedelta(days=14)
+_PAGES = (door, today, tickets, counter, shelf)
+
+
+def make_app(over: Site, *, secure: bool = False) -> Flask:
+    """Put the pages together over an open book.
+
+    Parameters
+    ----------
+    over : Site
+        The book, the clock and the door's keeper.
+    secure : bool
+        Whether the pages are reached over TLS only; then the session's cookie is, too.
+    """
+    app = Flask(__name__, static_folder="static", template_folder="templates")
+    app.config.update(
+        SECRET_KEY=session_key(over.book),
+        SESSION_COOKIE_NAME=NAME,
+        SESSION_COOKIE_SAMESITE="Strict",
+        SESSION_COOKIE_SECURE=secure,
+        PERMANENT_SESSION_LIFETIME=_STAY,
+        SEND_FILE_MAX_AGE_DEFAULT=timedelta(days=1),
+        MAX_FORM_PARTS=3000,
+    )
+    app.extensions[NAME] = over
+    guard.guard(app)
+    words.speak(app)
+    _furnish(app)
+    for page in _PAGES:
+        app.register_blueprint(page.pages)
+    app.register_error_handler(StockroomError, _plainly)
+    app.register_error_handler(HTTPException, _refused)
+    return app
+
+
+def _furnish(app: Flask) -> None:
+    """Give templates the shop's way of writing."""
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.globals.update(
+        formats=formats, shop=shop, role=role, menu=menu.menu, notices=notices, hidden=hidden, back=_back,
+        now=lambda: site().now(), guarded=lambda: site().passcodes.wanted,
+    )  # fmt: skip
+    app.jinja_env.filters.update(
+        money=lambda minor: formats().money(minor),
+        day=lambda day: formats().day(day),
+        weekday=lambda day: formats().weekday(day),
+        moment=lambda moment: formats().moment(moment),
+        percent=lambda share: formats().percent(share),
+        amount=lambda nano, unit: Markup('<span class="nowrap">{}</span>').format(formats().amount(nano, unit)),
+        bare=lambda nano, unit: plain(unit.count(nano)),
+    )
+
+
+def _plainly(error: StockroomError) -> tuple[str, int]:
+    problems = error.problems if isinstance(error, BadFileError) else ()
+    return _fault(error.what, error.fix, 400, [str(problem) for problem in problems])
+
+
+_WORDS = {
+    400: ("This can't be answered.", "Open the page again from the menu."),
+    403: ("This page is not open to you, or the form is outdated.", "Go back, open the page anew and try again."),
+    404: ("There is no such page.", "Choose from the menu."),
+    405: ("This can't be done that way.", "Go back and use the buttons."),
+    413: ("That is too much at once.", "Send a smaller file."),
+    429: ("Too many wrong passcodes.", "Wait a little, then try again."),
+}
+
+
+def _refused(error: HTTPException) -> tuple[str, int] | Response:
+    code = error.code or 500
+    what, fix = _WORDS.get(code, ("Something is wrong with the program.", "Look at the window it was started in."))
+    return _fault(words.words(what), words.words(fix), code, [])
+
+
+def _back() -> str:
+    """Give the page a person came from, if it is ours."""
+    came = urlsplit(request.referrer or "")
+    return came.path + (f"?{came.query}" if came.query else "") if came.netloc == request.host and came.path else "/"
+
+
+def _fault(what: str, fix: str, code: int, problems: list[str]) -> tuple[str, int]:
+    """Say what is wrong: in a line for a page's script, on a page for a person."""
+    if request.headers.get("X-Stockroom-Queue"):
+        return f"{what} {fix}".strip(), code
+    return render_template("fault.html", what=what, fix=fix, problems=problems, code=code), code

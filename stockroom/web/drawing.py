@@ -1,0 +1,93 @@
+"""The lines of a chart as SVG points: what was on the shelf, and the fan of what may be."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+
+from stockroom.show.chart_facts import StockOutlook
+from stockroom.stock.quantities import NANO, Unit
+
+WIDTH, HEIGHT = 640, 260
+LEFT, RIGHT, TOP, BOTTOM = 56, 12, 14, 34
+_TICKS = 4
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """Points ready for a template: the past as steps, the fan as an outline, ticks with their figures."""
+
+    past: str
+    fan: str
+    middle: str
+    zero: float
+    today: float | None
+    runs_out: float | None
+    across: tuple[tuple[float, date], ...]
+    up: tuple[tuple[float, float], ...]  # height, amount in the shown unit
+
+
+def past_and_future(days: Sequence[tuple[date, int]], ahead: StockOutlook | None, unit: Unit) -> Drawing | None:
+    """Draw what was on the shelf at the end of each day, and what may be; nothing for fewer than two points."""
+    past = [(day, nano / unit.nano) for day, nano in days]
+    future = _bands(ahead, unit) if ahead else []
+    if len(past) + len(future) < 2:  # noqa: PLR2004 -- a line needs two points
+        return None
+    frame = _Frame(past, future)
+    coming = [past[-1], *((day, middle) for day, _, middle, _ in future)] if ahead else []
+    outline = [(day, low) for day, low, _, _ in future] + [(day, high) for day, _, _, high in future[::-1]]
+    return Drawing(
+        past=_text(_steps([frame.at(day, amount) for day, amount in past])),
+        fan=_text([frame.at(day, amount) for day, amount in outline]),
+        middle=_text([frame.at(day, amount) for day, amount in coming]),
+        zero=frame.at(frame.first, 0.0)[1],
+        today=frame.at(ahead.as_of, 0.0)[0] if ahead else None,
+        runs_out=frame.at(ahead.runs_out, 0.0)[0] if ahead and ahead.runs_out else None,
+        across=frame.days(),
+        up=frame.amounts(),
+    )
+
+
+class _Frame:
+    """Where a day and an amount lie on the picture."""
+
+    def __init__(self, past: list[tuple[date, float]], future: list[tuple[date, float, float, float]]) -> None:
+        days = [day for day, _ in past] + [day for day, *_ in future]
+        amounts = [amount for _, amount in past] + [value for _, *values in future for value in values]
+        self.first, self.last = min(days), max(days)
+        self.low, self.high = min(0.0, *amounts), max(*amounts, 0.0)
+        if self.high == self.low:
+            self.high = self.low + 1
+
+    def at(self, day: date, amount: float) -> Point:
+        along = (day - self.first).days / max((self.last - self.first).days, 1)
+        up = (amount - self.low) / (self.high - self.low)
+        return LEFT + along * (WIDTH - LEFT - RIGHT), HEIGHT - BOTTOM - up * (HEIGHT - TOP - BOTTOM)
+
+    def days(self) -> tuple[tuple[float, date], ...]:
+        whole = (self.last - self.first).days
+        chosen = [self.first.fromordinal(self.first.toordinal() + whole * n // _TICKS) for n in range(_TICKS + 1)]
+        return tuple((self.at(day, 0.0)[0], day) for day in dict.fromkeys(chosen))
+
+    def amounts(self) -> tuple[tuple[float, float], ...]:
+        step = (self.high - self.low) / _TICKS
+        chosen = [self.low + step * n for n in range(_TICKS + 1)]
+        return tuple((self.at(self.first, amount)[1], amount) for amount in chosen)
+
+
+def _bands(ahead: StockOutlook, unit: Unit) -> list[tuple[date, float, float, float]]:
+    scale = NANO / unit.nano
+    bands = zip(ahead.weeks, ahead.low, ahead.middle, ahead.high, strict=True)
+    return [(day, *(max(value * scale, 0.0) for value in (low, middle, high))) for day, low, middle, high in bands]  # type: ignore[misc]
+
+
+def _steps(points: list[Point]) -> list[Point]:
+    made = points[:1]
+    for (_, before), (along, up) in pairwise(points):
+        made += [(along, before), (along, up)]
+    return made
+
+
+def _text(points: Sequence[Point]) -> str:
+    return " ".join(f"{along:.1f},{up:.1f}" for along, up in points)

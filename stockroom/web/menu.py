@@ -1,0 +1,46 @@
+"""The rooms of the pages, and which of them a role may enter."""
+
+from dataclasses import dataclass
+
+from flask import request, url_for
+
+from stockroom.web import access
+from stockroom.web.site import role
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """One entry of the menu."""
+
+    name: str
+    endpoint: str
+    roles: frozenset[str]
+    daily: bool = False  # in reach of the thumb on a phone
+
+    @property
+    def address(self) -> str:
+        """Where it is."""
+        return url_for(self.endpoint)
+
+    @property
+    def here(self) -> bool:
+        """Say whether the page shown belongs to it."""
+        return (request.blueprint or "") == self.endpoint.split(".")[0]
+
+
+def _(text: str) -> str:
+    """Mark a text for translation; it is said in the reader's language when shown."""
+    return text
+
+
+ROOMS = (
+    Room(name=_("Today"), endpoint="today.today", roles=access.ANYONE, daily=True),
+    Room(name=_("Tickets"), endpoint="tickets.booked", roles=access.BENCH, daily=True),
+    Room(name=_("Counter"), endpoint="counter.sale", roles=access.BENCH, daily=True),
+    Room(name=_("Shelf"), endpoint="shelf.shelf", roles=access.ANYONE, daily=True),
+)
+
+
+def menu() -> list[Room]:
+    """Give the rooms open to whoever is at the page."""
+    return [room for room in ROOMS if role() in room.roles]

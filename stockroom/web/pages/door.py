@@ -1,0 +1,63 @@
+"""The door: sign in and out, choose a language."""
+
+from flask import Blueprint, render_template, request, session, url_for
+from flask import redirect as go
+from werkzeug.wrappers import Response
+
+from stockroom.web import access, guard
+from stockroom.web.access import may
+from stockroom.web.site import say, site
+from stockroom.web.words import LANGUAGES, words
+
+pages = Blueprint("door", __name__)
+
+
+@pages.get("/sign-in")
+@may(access.EVERYBODY)
+def sign_in() -> str:
+    """Ask for a passcode."""
+    return render_template("sign_in.html", then=_inside(request.args.get("then", "")))
+
+
+@pages.post("/sign-in")
+@may(access.EVERYBODY)
+def let_in() -> Response:
+    """Let in whoever knows a passcode."""
+    address, keeper = request.remote_addr or "", site()
+    wait = keeper.throttle.wait(address)
+    if wait:
+        guard.refuse(429, "too many wrong passcodes")
+    found = keeper.passcodes.role_of(request.form.get("passcode", ""))
+    if not found:
+        keeper.throttle.failed(address)
+        keeper.log.note("wrong passcode", address=address, path=request.path)
+        say(words("That is not a passcode of this shop."), bad=True)
+        return go(url_for("door.sign_in", then=_inside(request.form.get("then", ""))), 303)
+    keeper.throttle.passed(address)
+    keeper.log.note(f"{found} signed in", address=address, path=request.path)
+    access.sign_in(found, keeper.passcodes)
+    return go(_inside(request.form.get("then", "")), 303)
+
+
+@pages.post("/sign-out")
+@may(access.EVERYBODY)
+def sign_out() -> Response:
+    """End the session."""
+    session.clear()
+    return go(url_for("door.sign_in"), 303)
+
+
+@pages.post("/language")
+@may(access.EVERYBODY)
+def choose_language() -> Response:
+    """Speak another language from now on."""
+    chosen = request.form.get("language", "")
+    if chosen in LANGUAGES:
+        session["language"] = chosen
+    return go(_inside(request.form.get("then", "")), 303)
+
+
+def _inside(address: str) -> str:
+    """Keep to addresses of our own: a path, never another site."""
+    plain = address.startswith("/") and not address.startswith(("//", "/\\")) and address.isprintable()
+    return address if plain else url_for("today.today")

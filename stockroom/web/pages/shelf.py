@@ -1,0 +1,59 @@
+"""The shelf: find by typing or scanning; a material with its past, its offers and its uses."""
+
+from urllib.parse import parse_qs, urlsplit
+
+from flask import Blueprint, render_template, request, url_for
+from flask import redirect as go
+from werkzeug.wrappers import Response
+
+from stockroom.flows import cards
+from stockroom.flows.shelf import shelf_rows
+from stockroom.stock.lists import ShelfRow
+from stockroom.web import access, drawing
+from stockroom.web.access import may
+from stockroom.web.site import formats, site
+from stockroom.web.words import words
+
+pages = Blueprint("shelf", __name__)
+_DAYS = (60, 365)
+
+
+@pages.get("/shelf")
+@may(access.ANYONE)
+def shelf() -> str | Response:
+    """Show the shelf, narrowed by what was typed; a scanned label opens its material."""
+    wanted = scanned(request.args.get("q", ""))
+    rows = shelf_rows(site().book)
+    if any(row.material == wanted for row in rows):
+        return go(url_for("shelf.material", code=wanted))
+    shown = [row for row in rows if _fits(row, wanted)]
+    return render_template("shelf.html", rows=shown, q=wanted, every=len(rows))
+
+
+@pages.get("/shelf/material")
+@may(access.ANYONE)
+def material() -> str:
+    """Show everything the book says of a material."""
+    days = _DAYS[1] if request.args.get("days") == str(_DAYS[1]) else _DAYS[0]
+    card = cards.material_card(site().book, request.args.get("code", ""), site().now(), days=days)
+    picture = drawing.past_and_future(card.days, None, card.material.unit)
+    facts = {"days": days, "picture": picture, "words": _words(card, days)}
+    return render_template("material.html", card=card, material=card.material, **facts)
+
+
+def _words(card: cards.MaterialCard, days: int) -> str:
+    left = formats().amount(card.row.on_hand, card.material.unit)
+    facts = {"name": card.material.name, "days": days, "left": left}
+    return words("%(name)s over the last %(days)s days; now there is %(left)s.", **facts)
+
+
+def scanned(text: str) -> str:
+    """Read what was typed, or the material's code out of a scanned label's address."""
+    plain = text.strip()
+    parts = urlsplit(plain) if "://" in plain else None
+    return parse_qs(parts.query).get("code", [plain])[0] if parts else plain
+
+
+def _fits(row: ShelfRow, wanted: str) -> bool:
+    text = f"{row.material} {row.name} {row.family} {row.place}".casefold()
+    return all(word in text for word in wanted.casefold().split())

@@ -1,0 +1,169 @@
+"""Tickets: take in, finish (booked or at once), cancel, redo, and take back on the spot."""
+
+from collections.abc import Mapping
+
+from flask import Blueprint, render_template, request, url_for
+from flask import redirect as go
+from werkzeug.wrappers import Response
+
+from stockroom.errors import UsageError
+from stockroom.flows import bench, cards, undo
+from stockroom.flows.bench import Drawn, Wanted
+from stockroom.stock.postings import Actual
+from stockroom.stock.quantities import Quantity
+from stockroom.stock.recipes import PAIR
+from stockroom.stock.shoe_sizes import shoe_size
+from stockroom.stock.tickets import Ticket
+from stockroom.web import access, typed
+from stockroom.web.access import may
+from stockroom.web.site import say, shop, site, stamp
+from stockroom.web.words import counted, words
+
+pages = Blueprint("tickets", __name__)
+
+
+@pages.get("/tickets")
+@may(access.BENCH)
+def booked() -> str:
+    """List the booked tickets, those promised soonest first."""
+    wanted = request.args.get("q", "").strip()
+    book, now = site().book, site().now()
+    found = bench.booked(book)
+    known = {card.job.code: card.job.name for card in cards.job_cards(book, now)}
+    shown = [t for t in found if _fits(t, wanted, known)] or (cards.find_tickets(book, wanted) if wanted else [])
+    shown.sort(key=lambda t: (t.promised is None, t.promised or now.date(), t.taken_in))
+    return render_template("tickets.html", tickets=shown, jobs=known, q=wanted, today=now.date())
+
+
+@pages.get("/tickets/card")
+@may(access.BENCH)
+def card() -> str:
+    """Show a ticket with what it draws."""
+    found = cards.ticket_card(site().book, request.args.get("number", ""), site().now())
+    return render_template("ticket.html", card=found, ticket=found.ticket)
+
+
+@pages.get("/jobs")
+@may(access.BENCH)
+def jobs() -> str:
+    """List the jobs, the usual ones first, to take in or to finish at once."""
+    wanted = "take-in" if request.args.get("to") == "take-in" else "finish"
+    return render_template("jobs.html", jobs=cards.job_cards(site().book, site().now()), to=wanted)
+
+
+@pages.get("/jobs/card")
+@may(access.BENCH)
+def job() -> str:
+    """Show a job's size and choices, to take in or to finish at once."""
+    found = cards.job_card(site().book, request.args.get("job", ""), site().now())
+    wanted = "take-in" if request.args.get("to") == "take-in" else "finish"
+    return render_template("job.html", card=found, sizes=cards.usual_sizes(found), to=wanted, today=site().now().date())
+
+
+@pages.post("/tickets/take-in")
+@may(access.BENCH)
+def take_in() -> Response:
+    """Book a job."""
+    ticket = bench.take_in(site().book, _wanted(), stamp())
+    say(words("Ticket %(number)s is taken in.", number=ticket.number))
+    return go(url_for("tickets.card", number=ticket.number), 303)
+
+
+@pages.post("/tickets/finish-job")
+@may(access.BENCH)
+def finish_job() -> Response:
+    """Finish a job that was never taken in."""
+    _said(bench.finish_at_once(site().book, _wanted(), stamp(), _actual()))
+    return go(url_for("today.today"), 303)
+
+
+@pages.post("/tickets/finish")
+@may(access.BENCH)
+def finish() -> Response:
+    """Finish a booked ticket."""
+    _said(bench.finish_ticket(site().book, typed.field("number"), stamp(), _actual()))
+    return go(url_for("tickets.booked"), 303)
+
+
+@pages.post("/tickets/redo")
+@may(access.BENCH)
+def redo() -> Response:
+    """Do a finished ticket again under guarantee."""
+    _said(bench.redo_ticket(site().book, typed.field("number"), stamp(), _actual()))
+    return go(url_for("tickets.booked"), 303)
+
+
+@pages.post("/tickets/cancel")
+@may(access.BENCH)
+def cancel() -> Response:
+    """Cancel a booked ticket."""
+    ticket = bench.cancel_ticket(site().book, typed.field("number"), stamp())
+    say(words("Ticket %(number)s is cancelled.", number=ticket.number))
+    return go(url_for("tickets.booked"), 303)
+
+
+@pages.post("/papers/undo")
+@may(access.BENCH)
+def take_back() -> Response:
+    """Take a paper back, or put it in force again."""
+    done = undo.undo(site().book, typed.whole(typed.field("document"), words("papers")), stamp())
+    what = f"{done.document.kind} {done.document.subject}".strip()
+    say(words("Taken back: %(what)s.", what=what), undo=done.number)
+    then = request.form.get("then", "")
+    return go(then if then.startswith("/") and not then.startswith(("//", "/\\")) else url_for("today.today"), 303)
+
+
+def _fits(ticket: Ticket, wanted: str, jobs: Mapping[str, str]) -> bool:
+    text = f"{ticket.number} {ticket.job} {jobs.get(ticket.job, '')} {ticket.size or ''}".casefold()
+    return all(word in text for word in wanted.casefold().split())
+
+
+def _wanted() -> Wanted:
+    """Read a job's facts from the form."""
+    size = typed.field("other_size") or typed.field("size")
+    price = typed.field("price")
+    return Wanted(
+        job=typed.field("job"),
+        shoes=_shoes(typed.field("shoes")),
+        size=shoe_size(size) if size else None,
+        chosen=_chosen(),
+        promised=typed.day(typed.field("promised")),
+        price=typed.money(price, shop()) if price else None,
+        by_post=bool(typed.field("by_post")),
+    )
+
+
+def _shoes(text: str) -> int:
+    return typed.whole(text, words("shoes")) if text else PAIR
+
+
+def _chosen() -> dict[str, str]:
+    named = [(name.removeprefix("choice:"), text) for name, text in request.form.items() if name.startswith("choice:")]
+    return {name: text for name, text in named if text}
+
+
+def _actual() -> Actual:
+    """Read what was really used, where it was changed on the page."""
+    amounts: dict[str, Quantity] = {}
+    for name, text in request.form.items():
+        if name.startswith("used:") and text.strip() and text.strip() != request.form.get(f"by_card:{name[5:]}", ""):
+            amounts[name[5:]] = typed.amount(text, None)
+    instead = {name[8:]: text.strip() for name, text in request.form.items() if name.startswith("instead:") and text}
+    if any(not line for line in (*amounts, *instead)):
+        raise UsageError("A recipe line without a name can't be changed.", fix="Open the ticket again.")
+    return Actual(amounts=amounts, instead=instead)
+
+
+def _said(drawn: Drawn) -> None:
+    number = drawn.ticket.number
+    if not drawn.fresh:
+        say(words("Ticket %(number)s was finished already; nothing changed.", number=number))
+        return
+    say(words("Ticket %(number)s is finished: %(job)s.", number=number, job=drawn.ticket.job), undo=drawn.document)
+    below = sum(left < 0 for left in drawn.left.values())
+    if below:
+        one, many = (
+            "%(num)s material is now below zero in the book.",
+            "%(num)s materials are now below zero in the book.",
+        )
+        say(counted(one, many, below), bad=True)

@@ -1,0 +1,27 @@
+"""Today: what needs a hand."""
+
+from flask import Blueprint, render_template
+
+from stockroom.flows.cards import job_cards
+from stockroom.flows.today import today as gather
+from stockroom.web import access
+from stockroom.web.access import may
+from stockroom.web.site import role, site
+
+pages = Blueprint("today", __name__)
+_TILES = 6
+
+
+@pages.get("/")
+@may(access.ANYONE)
+def today() -> str:
+    """Show what needs a hand, and the jobs done most."""
+    now = site().now()
+    jobs = job_cards(site().book, now)
+    return render_template(
+        "today.html",
+        found=gather(site().book, now),
+        jobs=jobs[:_TILES] if role() in access.BENCH else [],
+        names={card.job.code: card.job.name for card in jobs},
+        today=now.date(),
+    )

@@ -1,0 +1,126 @@
+"""Serving the pages: one process, loopback unless a passcode guards them."""
+
+import logging
+import socket
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from waitress.server import create_server  # type: ignore[import-untyped]
+
+from stockroom.errors import RefusedError, UsageError
+from stockroom.flows import access
+from stockroom.flows.books import Book
+from stockroom.web.app import make_app
+from stockroom.web.passcodes import Passcodes, hashed
+from stockroom.web.security_log import LOGGER, SecurityLog
+from stockroom.web.site import Site, clock
+from stockroom.web.throttle import Throttle
+
+LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})
+_EVERYWHERE = frozenset({"0.0.0.0", "::"})  # noqa: S104 -- recognised, and refused without a passcode
+_THREADS = 8
+_MOST_BYTES = 40 * 2**20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Where:
+    """Where the pages are opened."""
+
+    host: str
+    port: int
+    names: tuple[str, ...] = ()
+    secure: bool = False
+
+    @property
+    def outside(self) -> bool:
+        """Say whether other machines can reach it."""
+        return self.host not in LOOPBACK
+
+    @property
+    def hosts(self) -> frozenset[str]:
+        """Names the pages answer to; others are refused, so that no strange name can be pointed at them."""
+        named = {name.casefold() for name in self.names}
+        own = {self.host} if self.host not in _EVERYWHERE else _own_names()
+        return frozenset(LOOPBACK | named | own)
+
+
+def run(book: Book, where: Where, *, log: Path | None, told: Callable[[str], None]) -> None:
+    """Serve until interrupted."""
+    made = make_site(book, where.hosts)
+    if where.outside and "owner" not in made.passcodes.read():
+        raise RefusedError(
+            "The pages are opened to the network only behind a passcode.",
+            fix="Set one: stockroom serve --passcode owner",
+        )
+    _keep_log(log)
+    server = _listen(where, make_app(made, secure=where.secure))
+    told(f"http{'s' if where.secure else ''}://{_shown(where, server)}/")
+    try:
+        server.run()
+    except KeyboardInterrupt:
+        server.close()
+
+
+def make_site(book: Book, hosts: frozenset[str]) -> Site:
+    """Put a site together over an open book."""
+    return Site(
+        book=book,
+        now=clock,
+        hosts=hosts,
+        passcodes=Passcodes(read=lambda: access.kept_passcodes(book)),
+        log=SecurityLog(now=clock),
+        throttle=Throttle(clock=time.monotonic),
+    )
+
+
+def set_passcode(book: Book, role: str, typed: str) -> None:
+    """Keep a role's passcode; two roles never share one."""
+    kept = hashed(typed)
+    others = Passcodes(read=lambda: {r: k for r, k in access.kept_passcodes(book).items() if r != role})
+    if others.role_of(typed):
+        raise UsageError("That passcode is another role's already.", fix="Choose another.")
+    access.keep_passcode(book, role, kept)
+
+
+def _listen(where: Where, app: object):  # type: ignore[no-untyped-def]  # noqa: ANN202 -- waitress has no types
+    try:
+        return create_server(
+            app,
+            host=where.host,
+            port=where.port,
+            threads=_THREADS,
+            max_request_body_size=_MOST_BYTES,
+            ident="",
+            url_scheme="https" if where.secure else "http",
+            clear_untrusted_proxy_headers=True,
+        )
+    except OSError as wrong:
+        raise RefusedError(
+            f"The pages can't be opened at {where.host} port {where.port}: {wrong.strerror or wrong}.",
+            fix="Another program listens there: choose another --port.",
+        ) from wrong
+
+
+def _shown(where: Where, server: object) -> str:
+    port = int(getattr(server, "effective_port", where.port))
+    host = where.names[0] if where.names else ("localhost" if where.host in _EVERYWHERE else where.host)
+    return f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
+
+
+def _own_names() -> frozenset[str]:
+    """Give this machine's own names and addresses."""
+    name = socket.gethostname()
+    try:
+        addresses = {str(found[4][0]) for found in socket.getaddrinfo(name, None)}
+    except OSError:
+        addresses = set()
+    return frozenset({name.casefold(), f"{name.casefold()}.local"} | addresses)
+
+
+def _keep_log(log: Path | None) -> None:
+    keeper = logging.getLogger(LOGGER)
+    keeper.setLevel(logging.INFO)
+    keeper.propagate = False
+    keeper.addHandler(logging.FileHandler(log, encoding="utf-8") if log else logging.StreamHandler())

@@ -1,0 +1,111 @@
+"""What every page works with: the open book, the clock, who is signed in, and what is said back."""
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from secrets import token_urlsafe
+from typing import Any
+
+from flask import current_app, g, request, session
+from markupsafe import Markup
+
+from stockroom.errors import UsageError
+from stockroom.flows.books import Book, Shop, settings
+from stockroom.show.formats import Formats, formats_of
+from stockroom.stock.postings import Stamp
+from stockroom.web.passcodes import Passcodes
+from stockroom.web.security_log import SecurityLog
+from stockroom.web.throttle import Throttle
+
+NAME = "stockroom"
+_LONGEST_KEY = 100
+_NOTICES = 5  # kept at most: they live in a cookie
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """A running site."""
+
+    book: Book
+    now: Callable[[], datetime]
+    hosts: frozenset[str]  # names it answers to, in lower case, without port
+    passcodes: Passcodes
+    log: SecurityLog
+    throttle: Throttle
+
+
+def site() -> Site:
+    """Give the site that answers the request under way."""
+    found: Site = current_app.extensions[NAME]
+    return found
+
+
+def shop() -> Shop:
+    """Give the shop's settings, read once a request."""
+    if "shop" not in g:
+        g.shop = settings(site().book)
+    found: Shop = g.shop
+    return found
+
+
+def formats() -> Formats:
+    """Give the shop's way of writing figures."""
+    return formats_of(shop())
+
+
+def clock() -> datetime:
+    """Read the clock: only doors do. STOCKROOM_NOW stands in for it when a program drives the shop."""
+    said = os.environ.get("STOCKROOM_NOW")
+    return datetime.fromisoformat(said) if said else datetime.now().replace(microsecond=0)
+
+
+def stamp() -> Stamp:
+    """Stamp the paper that a form asks for; the form's own key makes it single however often it is sent."""
+    now = site().now()
+    key = request.form.get("key", "").strip()
+    if not key or len(key) > _LONGEST_KEY:
+        raise UsageError("This form has no mark of its own.", fix="Open the page again and repeat the entry.")
+    return Stamp(key=f"web:{key}", happened=_happened(now), entered=now, who=role(), note=request.form.get("note", ""))
+
+
+def hidden() -> Markup:
+    """Give the fields every form carries: the session's token and a mark of its own."""
+    made = Markup('<input type="hidden" name="csrf" value="{}"><input type="hidden" name="key" value="{}">')
+    return made.format(csrf_token(), token_urlsafe(12))
+
+
+def csrf_token() -> str:
+    """Give the session's token, which every form carries back."""
+    if "csrf" not in session:
+        session["csrf"] = token_urlsafe(24)
+    return str(session["csrf"])
+
+
+def role() -> str:
+    """Name who is at the page: bench, owner, accountant, or nobody (empty)."""
+    return str(g.get("role", ""))
+
+
+def say(text: str, *, undo: int | None = None, bad: bool = False) -> None:
+    """Leave a notice for the next page."""
+    said = [*session.get("said", []), {"text": text, "undo": undo, "bad": bad}]
+    session["said"] = said[-_NOTICES:]
+
+
+def notices() -> list[dict[str, Any]]:
+    """Give the notices left for this page; each is shown once."""
+    found: list[dict[str, Any]] = session.pop("said", [])
+    return found
+
+
+def _happened(now: datetime) -> datetime:
+    """Say when it happened: a form kept on a phone without a connection carries its own moment."""
+    said = request.form.get("happened", "")
+    if not said:
+        return now
+    try:
+        then = datetime.fromisoformat(said)
+    except ValueError as wrong:
+        raise UsageError(f"'{said}' is not a moment.", fix="Enter it again by hand.") from wrong
+    return min(then.replace(tzinfo=None, microsecond=0), now)
