@@ -12,6 +12,7 @@ import psycopg
 
 OWNER = "stockroom"
 # Nothing here outlives the test run, so nothing needs to reach the disk.
+_SORTING = ("--locale-provider=icu", "--icu-locale=en-US")  # sorts texts as a shop's server does, not by code point
 _FAST = ("fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_connections=60", "shared_buffers=64MB")
 
 
@@ -36,7 +37,16 @@ class Server:
         if server.user:
             shutil.chown(folder, server.user)
         server._run(
-            "initdb", "--no-sync", "--auth=trust", "-U", OWNER, "--encoding=UTF8", "--locale=C", "-D", server._cluster
+            "initdb",
+            "--no-sync",
+            "--auth=trust",
+            "-U",
+            OWNER,
+            "--encoding=UTF8",
+            "--locale=C",
+            *_SORTING,
+            "-D",
+            server._cluster,
         )
         options = " ".join(f"-c {setting}" for setting in _FAST)
         server._run(

@@ -26,7 +26,7 @@ RESOLE = build.recipes()[0]
 def test_an_amount_in_any_unit_converts_and_back_or_is_refused_never_rounded(unit: Unit, amount: Decimal) -> None:
     exact = Fraction(amount) * unit.nano
     if exact.denominator != 1 or exact > LIMIT:
-        with pytest.raises(UnitsError, match="is finer than|is more than"):
+        with pytest.raises(UnitsError, match=r"is finer than|is more than"):
             unit.of(amount)
         return
     kept = unit.of(amount)
