@@ -18,10 +18,11 @@ class RecipeBox:
         self._in_force: dict[tuple[str, date], Recipe | None] = {}
 
     def recipe(self, job: str, day: date) -> Recipe | None:
-        """Give the version valid on a day."""
+        """Give the version valid on a day; for work older than every card, the first one."""
         key = (job, day)
         if key not in self._in_force:
-            self._in_force[key] = in_force(self.recipes.get(job, ()), day)
+            versions = self.recipes.get(job, ())
+            self._in_force[key] = in_force(versions, day) or min(versions, key=lambda r: r.valid_from, default=None)
         return self._in_force[key]
 
     def needs(self, ticket: Ticket, day: date) -> tuple[Need, ...]:
@@ -30,7 +31,7 @@ class RecipeBox:
         Raises
         ------
         StockroomError
-            If there is no version for the day, or the catalogue doesn't serve the ticket.
+            If the job has no recipe, or the catalogue doesn't serve the ticket.
         """
         recipe = self.recipe(ticket.job, day)
         if recipe is None:
