@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "export-book": ("safekeeping", "Write the whole book as plain CSV files, every column described."),
     "import-book": ("safekeeping", "Make a new book from an exported one; it must come to the same check figure."),
     "copy-book": ("safekeeping", "Copy the book to a new file or a PostgreSQL database, and check the copy."),
+    "forget": ("safekeeping", "Remove a customer's name from every ticket; the chain of papers stays whole."),
     "load": ("files", "Load spreadsheets into the book, whole or not at all."),
     "templates": ("files", "Write empty files to fill in, with every column explained."),
     "take-in": ("bench", "Take in a ticket: its materials are set aside."),

@@ -6,7 +6,7 @@ import click
 
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
-from stockroom.flows import safekeeping
+from stockroom.flows import privacy, safekeeping
 
 _folder = click.Path(file_okay=False, path_type=Path)
 
@@ -62,3 +62,15 @@ def copy_book(counter: Counter, *, new_place: str, as_json: bool) -> None:
     found = safekeeping.copy_book(counter.book, new_place)
     words = f"{new_place}: {found.documents} documents, check figure {found.figure[:16]}. Everything agrees."
     desk.tell({"documents": found.documents, "figure": found.figure}, words, as_json=as_json)
+
+
+@click.command()
+@click.argument("name")
+@desk.view
+def forget(counter: Counter, *, name: str, as_json: bool) -> None:
+    """Remove a customer's name from every ticket; the chain of papers stays whole.
+
+    Backups made before still hold the name.
+    """
+    found = privacy.forget(counter.book, name)
+    desk.tell({"tickets": found}, f"Removed from {found} tickets.", as_json=as_json)
