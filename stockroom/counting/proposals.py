@@ -80,7 +80,8 @@ def _proposal(of: MaterialLesson, line: LineLesson, cost: float) -> Proposal:
 
 def sentence(of: Proposal, voice: Voice, *, yearly: float | None = None) -> str:
     """Say a proposal in plain words and money; what it comes to in a year, too, where that is given (minor units)."""
-    head = f"{voice.material(of.material)} in '{of.line}': recipe {voice.amount(of.material, of.recipe)}{voice.per}, counts say"
+    amount = f"{voice.amount(of.material, of.recipe)}{voice.per}"
+    head = f"{voice.material(of.material)} in '{of.line}': recipe {amount}, counts say"
     said = f"{head} {voice.amount(of.material, of.use.estimate)} ({_range(of, voice)})"
     ends = {
         Verdict.PROPOSE: f"{_extra(of, voice)}{_a_year(yearly, voice)}. Accept, keep, or ask again after more counts?",
