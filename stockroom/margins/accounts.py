@@ -24,6 +24,8 @@ from stockroom.stock.shop import Shop
 from stockroom.stock.tax import Rate, TaxRules, tax_rules
 from stockroom.stock.tickets import Ticket
 
+SPLITS = ("month", "size", "choice")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sources:
@@ -61,6 +63,7 @@ class Accounts:
     journal: tuple[JournalLine, ...]
     late: tuple[Document, ...]  # booked in the period, but happened before it
     margins: tuple[Group, ...]  # by job; paid work only
+    splits: tuple[tuple[str, tuple[Group, ...]], ...]  # the same by month, size and choice
     moved: Moved | None  # against the period it is compared with
     prices: tuple[PriceLine, ...]  # of the materials that cost most
     notes: tuple[tuple[str, str], ...]
@@ -127,6 +130,7 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
         journal=tuple(journal(past.entries, period, sources.account_numbers)),
         late=late,
         margins=tuple(grouped(paid, "job", floor=sources.shop.margin_floor)),
+        splits=tuple((by, tuple(grouped(paid, by, floor=sources.shop.margin_floor))) for by in SPLITS),
         moved=moved(work_done(booked, past.entries, books, against), work) if against else None,
         prices=key_prices(past.entries, sources.materials, period),
         notes=notes(sources.shop, period, booked, late, sources.check_figure),

@@ -4,6 +4,7 @@ Each comes as PNG or SVG, with a function that says the same in words.
 """
 
 from collections.abc import Sequence
+from datetime import date
 from typing import TYPE_CHECKING
 
 from stockroom.margins.groups import Group
@@ -23,7 +24,6 @@ from stockroom.show.chart_style import (
     look,
     new_figure,
     picture,
-    set_days,
     set_figures,
     set_title,
 )
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _MOST = 15  # bars a reader takes in at a glance
+_TICKS = 7
+_STEPS = (1, 2, 3, 6, 12, 24, 60)  # months between marks
 _STYLES = ("-", "--", "-.", ":")
 _MARKS = ("o", "s", "^", "D", "v")
 _SHADES = (BLUE, BROWN, GREY, INK, RED)
@@ -119,7 +121,7 @@ def price_chart(lines: Sequence[PriceLine], formats: Formats, kind: Picture = "p
                 label=plain_text(line.material.name),
             )
         set_figures(axes, formats, "First price = 100")
-        set_days(axes, formats)
+        _set_months(axes, [day for line in lines for day, _ in line.points], formats)
         legend_below(figure, axes, columns=3)
         set_title(figure, "What the dearest materials cost", words)
         return picture(figure, words, kind)
@@ -160,6 +162,15 @@ def layout_words(layout: Layout, formats: Formats) -> str:
     size = f"{layout.plate.length:g} by {layout.plate.width:g} mm"
     pairs = f"{layout.pairs} pair{'' if layout.pairs == 1 else 's'}"
     return f"A sheet of {size} gives {pairs}; {formats.percent(layout.share)} of it becomes soles."
+
+
+def _set_months(axes: "Axes", days: Sequence[date], formats: Formats) -> None:
+    """Mark the first days of months, few enough to read, each with its year."""
+    months = [day.year * 12 + day.month - 1 for day in days]
+    first, last = min(months, default=0), max(months, default=0) + 1
+    step = next((step for step in _STEPS if (last - first) // step < _TICKS), _STEPS[-1])
+    marks = [date(month // 12, month % 12 + 1, 1) for month in range(-(-first // step) * step, last + 1, step) if days]
+    axes.set_xticks(as_days(marks), [formats.day(mark) for mark in marks])
 
 
 def _bar_words(axes: "Axes", place: int, group: Group, formats: Formats) -> None:

@@ -11,6 +11,7 @@ from stockroom.margins.accounts import Accounts
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, major, milli_to_minor
 
+# What a cell holds. Text in a column of figures is a formula of our own, such as '=B{row}-C{row}'.
 Value = str | int | Decimal | date | datetime | None
 
 
@@ -25,7 +26,7 @@ class Kind(StrEnum):
     COINS = "money"  # whole minor units, shown in major ones
     FINE = "fine money"  # to a thousandth of the minor unit
     SHARE = "share"
-    WORKED = "formula"  # text such as '=B{row}-C{row}'; shown as money
+    WORKED = "formula"  # always worked out; shown as money
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

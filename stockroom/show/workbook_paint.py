@@ -27,7 +27,7 @@ CHECKS = "Checks"
 _LEFT = (Kind.TEXT, Kind.DAY, Kind.MOMENT)
 _FIGURE = re.compile(r"\[([^|\]]+)\|([^\]]+)\]")
 _ROW_HEIGHT = 20  # pixels of a row
-_SCREEN = 0.62  # pictures are shown smaller than they are kept
+_SCREEN = 0.52  # pictures are shown smaller than they are kept
 
 
 def workbook(accounts: Accounts, target: IO[bytes]) -> None:
@@ -180,7 +180,7 @@ def _hang_all(made: "Worksheet", sheet: Sheet, pictures: Sequence[bytes]) -> Non
         image = Image(BytesIO(picture))
         image.width, image.height = int(image.width * _SCREEN), int(image.height * _SCREEN)
         made.add_image(image, f"A{row}")
-        row += image.height // _ROW_HEIGHT + 3
+        row += image.height // _ROW_HEIGHT + 2
         made.row_breaks.append(Break(id=row - 1))
     set_page(made, sheet.name, heading_row=1, landscape=not sheet.portrait)
     made.print_area = f"A1:N{row}"

@@ -81,7 +81,7 @@ def _rows(fill: Fill, writers: Sequence[Writer]) -> Iterator[str]:
 def _height(values: Sequence[Value], widths: Sequence[int]) -> str:
     """Make a row as high as its wrapped words need: not every program does so itself."""
     texts = [(str(value), width) for value, width in zip(values, widths, strict=True) if width and value]
-    lines = max((len(wrap(text, max(width - 3, 4))) for text, width in texts), default=1)
+    lines = max((len(wrap(text, max(width - 2, 4))) for text, width in texts), default=1)
     return f' ht="{lines * _LINE}" customHeight="1"' if lines > 1 else ""
 
 
@@ -150,9 +150,11 @@ def _moment(column: str, style: str) -> Writer:
 
 
 def _number(column: str, style: str) -> Writer:
+    worked = _formula(column, style)
+
     def write(row: int, value: Value) -> str:
-        if isinstance(value, str):  # a word where a figure would stand
-            return f'<c r="{column}{row}" s="{style}" t="inlineStr"><is><t>{escape(plain_text(value))}</t></is></c>'
+        if isinstance(value, str):
+            return worked(row, value)
         number = f"{value:f}" if isinstance(value, Decimal) else value
         return f'<c r="{column}{row}" s="{style}"><v>{number}</v></c>'
 

@@ -24,7 +24,7 @@ from tests.unit.margins.book import YEAR, sources, year_of_papers
 BEFORE = Period(first=date(2025, 1, 1), last=date(2025, 12, 31))
 SHEETS = [
     "Summary", "Checks", "Valuation", "Layers", "Stock account", "Movements", "Purchases", "Jobs", "Materials by job",
-    "Job margins", "What moved", "Differences", "Slow and expired", "Journal", "Late papers", "Stock-taking list",
+    "Job margins", "Margins split", "What moved", "Differences", "Slow and expired", "Journal", "Late papers", "Stock-taking list",
     "Notes", "Charts",
 ]  # fmt: skip
 
@@ -61,6 +61,8 @@ def test_text_that_begins_like_a_formula_stays_text_and_minus_figures_stay_figur
     book = load_workbook(BytesIO(made))
     name = next(row[2] for row in book["Valuation"].iter_rows(min_row=FIRST_ROW) if row[1].value == "WAX")
     assert (name.value, name.data_type, name.quotePrefix) == ("=Neutral cream", "s", True)
+    texts = [cell for sheet in book.worksheets for row in sheet.iter_rows() for cell in row if cell.data_type == "s"]
+    assert {cell.value for cell in texts if str(cell.value).startswith("=")} == {"=Neutral cream"}
     used = book["Movements"][f"H{FIRST_ROW}"]
     assert used.data_type == "n"
     assert cast("float", used.value) < 0
@@ -115,7 +117,7 @@ def test_spreadsheet_program_finds_no_error_and_every_check_right(made: bytes, y
     sheets = pd.read_excel(book, sheet_name=None, header=None)
     assert list(sheets) == SHEETS
     texts = [str(cell) for sheet in sheets.values() for cell in sheet.to_numpy().ravel()]
-    assert not [text for text in texts if text.startswith(("#", "Err:"))]
+    assert not [text for text in texts if text.startswith(("#", "Err:")) or "{row}" in text]
     checks = sheets["Checks"].iloc[FIRST_ROW - 1 :]
     assert len(checks) > 10
     assert set(checks[1]) == {0}

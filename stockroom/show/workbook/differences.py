@@ -7,7 +7,7 @@ _COLUMNS = (
     Column(title="Booked on", kind=Kind.DAY, width=13),
     Column(title="Happened", kind=Kind.MOMENT, width=18),
     Column(title="Document", kind=Kind.WHOLE, width=12),
-    Column(title="Kind", width=18),
+    Column(title="Kind", width=22),
     Column(title="Code", width=14),
     Column(title="Material", width=34),
     Column(title="Amount", kind=Kind.AMOUNT, width=13),

@@ -13,11 +13,12 @@ _COLUMNS = (
     Column(title="Materials", kind=Kind.COINS, width=13, total=True),
     Column(title="Card fee and post", kind=Kind.COINS, width=12, total=True),
     Column(title="Margin", kind=Kind.WORKED, width=13, total=True),
-    Column(title="Margin of income", kind=Kind.SHARE, width=10),
-    Column(title="Materials of income", kind=Kind.SHARE, width=10),
+    Column(title="Margin of income", kind=Kind.SHARE, width=12),
+    Column(title="Materials of income", kind=Kind.SHARE, width=13),
     Column(title="Lost beyond the floor", kind=Kind.COINS, width=12, total=True),
     Column(title="Margin a job, at least", kind=Kind.COINS, width=12),
     Column(title="at most", kind=Kind.COINS, width=12),
+    Column(title="Re-done work", kind=Kind.COINS, width=12, total=True),
     Column(title="Bench hours", kind=Kind.AMOUNT, width=9, total=True),
     Column(title="Margin an hour", kind=Kind.COINS, width=12),
     Column(title="Bench time at rate", kind=Kind.COINS, width=12, total=True),
@@ -26,18 +27,24 @@ _COLUMNS = (
 
 def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
+    redone: dict[str, int] = {}
+    for line in accounts.work.lines:
+        redone[line.job] = redone.get(line.job, 0) - (line.margin if line.redo else 0)
     return Page(
         intro=(
-            "Paid work only; re-done work stands on the sheets Jobs and Materials by job. Dearest materials first: "
+            "Paid work; what re-doing under guarantee cost stands in a column of its own. Dearest materials first: "
             f"what they cost beyond {100 - accounts.shop.margin_floor} % of income. 'At least' and 'at most' hold the "
             "mean margin of a job nine times in ten; a single job tells neither."
         ),
         columns=_COLUMNS,
-        rows=[_row(group, job_of(accounts, group.name), money) for group in by_money_lost(accounts.margins)],
+        rows=[
+            _row(group, job_of(accounts, group.name), redone.get(group.name, 0), money)
+            for group in by_money_lost(accounts.margins)
+        ],
     )
 
 
-def _row(group: Group, job: str, money: Money) -> list[Value]:
+def _row(group: Group, job: str, redone: int, money: Money) -> list[Value]:
     return [
         job,
         group.count,
@@ -50,6 +57,7 @@ def _row(group: Group, job: str, money: Money) -> list[Value]:
         money.coins(group.lost),
         None if group.least is None else money.coins(group.least),
         None if group.most is None else money.coins(group.most),
+        money.coins(redone),
         round(Decimal(group.minutes) / 60, 2),
         None if group.per_hour is None else money.coins(group.per_hour),
         money.coins(group.bench),

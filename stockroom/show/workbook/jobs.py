@@ -2,6 +2,7 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.income import JobLine
+from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import Column, Kind, Money, Page, Sheet, Value, job_of, money_of
 
 _COLUMNS = (
@@ -25,7 +26,7 @@ _COLUMNS = (
 
 def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
-    extra = f"{money.coins(accounts.work.earlier)} {accounts.shop.currency}"
+    extra = formats_of(accounts.shop).milli(accounts.work.earlier)
     return Page(
         intro=(
             "Work finished in the period, at the actual cost of its materials; work taken back is a minus. "

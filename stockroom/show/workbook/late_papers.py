@@ -5,7 +5,7 @@ from stockroom.show.workbook_page import Column, Kind, Page, Sheet
 
 _COLUMNS = (
     Column(title="Document", kind=Kind.WHOLE, width=12),
-    Column(title="Kind", width=20),
+    Column(title="Kind", width=22),
     Column(title="Happened", kind=Kind.MOMENT, width=18),
     Column(title="Entered", kind=Kind.MOMENT, width=18),
     Column(title="Booked on", kind=Kind.DAY, width=13),

@@ -2,6 +2,7 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.moved import Part
+from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, job_of, money_of
 
 _COLUMNS = (
@@ -16,11 +17,11 @@ def _fill(accounts: Accounts) -> Page:
     found = accounts.moved
     if found is None:
         return Page(intro="Made without a period to compare with.", columns=_COLUMNS, rows=())
-    money = money_of(accounts)
+    money, formats = money_of(accounts), formats_of(accounts.shop)
     change = money.fine(found.after - found.before)
     return Page(
         intro=(
-            f"From a margin of {money.coins(found.before)} to {money.coins(found.after)} {accounts.shop.currency}. "
+            f"From a margin of {formats.milli(found.before)} to {formats.milli(found.after)}. "
             "One thing changes at a time, in this order; another order would share joint effects out otherwise."
         ),
         columns=_COLUMNS,
