@@ -152,6 +152,8 @@ class Replay:
     def _asked(self, content: Mapping[str, object]) -> list[tuple[Arrival, int]]:
         """Read a price correction: what each line's goods should have cost; their share of carriage stays."""
         delivery = cast("int", content["delivery"])
+        if delivery not in self.known:
+            raise ValueError(f"a price correction names document {delivery}, which did not come before it")
         changes: list[tuple[Arrival, int]] = []
         for line in cast("list[Mapping[str, object]]", content["lines"]):
             material = cast("str", line["material"])
@@ -171,8 +173,9 @@ class Replay:
         return stated - sum(goods) * MILLI if goods else 0
 
     def _arrivals(self, delivery: int, material: str) -> list[Arrival]:
-        moves = self.known[delivery].moves if delivery in self.known else ()
-        places = [(delivery, index) for index, move in enumerate(moves) if move.material == material]
+        places = [
+            (delivery, index) for index, move in enumerate(self.known[delivery].moves) if move.material == material
+        ]
         return [arrival for at in places for arrival in self.trail.arrivals.get(at, []) if arrival.nano]
 
 

@@ -215,6 +215,11 @@ def test_reversal_without_its_original_is_refused() -> None:
         cost(use(1, 3), paper(2, move(MoveKind.JOB_USE, 2), kind=DocumentKind.REVERSAL, reverses=1))
 
 
+def test_price_correction_of_an_unknown_delivery_is_refused() -> None:
+    with pytest.raises(ValueError, match="did not come before"):
+        cost(correction(2, 1, 60))
+
+
 def test_carriage_spreads_by_cost_or_weight_and_loses_nothing() -> None:
     assert landed([1000, 2000], 100) == [1_033_333, 2_066_667]
     assert landed([1000, 2000], 100, [3, 1]) == [1_075_000, 2_025_000]
