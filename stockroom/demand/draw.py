@@ -39,27 +39,32 @@ def draw_counts(
     """
     n_series, horizon = mean.shape
     padded = np.pad(mean, ((0, 0), (0, -horizon % LONG)), mode="edge")
-    factor = _factors(spread, groups, rng, n_paths).astype(np.float32)
-    shape = _weight_shape(spread)
+    shape, wide = _weight_shape(spread), np.maximum(spread.long, LEAST_SPREAD)
+    shared = np.clip(spread.shared / wide, 0.0, 1.0)
+    housed = np.minimum(spread.housed / wide, shared)
+    house, family = (rng.standard_normal((_number(group), n_paths)) for group in groups)
     counts = np.empty((n_paths, n_series, horizon), dtype=np.int32)
     at_once = max(BLOCK // (n_paths * padded.shape[1]), 1)
     for start in range(0, n_series, at_once):
         part = slice(start, start + at_once)
+        tide = np.sqrt(housed[part, None]) * house[groups[0][part]]
+        tide += np.sqrt((shared - housed)[part, None]) * family[groups[1][part]]
+        factor = _factors(wide[part], np.sqrt(1 - shared[part]), tide, rng)
         rate = _shares(padded[part], shape[part], rng, n_paths)[:, :, :horizon]
-        counts[:, part] = rng.poisson(rate * factor[:, part, None])
+        counts[:, part] = rng.poisson(rate * factor.T[:, :, None])
     return counts
 
 
-def _factors(spread: Spread, groups: Groups, rng: np.random.Generator, n_paths: int) -> Floats:
-    wide = np.maximum(spread.long, LEAST_SPREAD)
-    gamma = np.sort(rng.standard_gamma(1 / wide, (n_paths, len(wide))) * wide, axis=0)
-    shared = np.clip(spread.shared / wide, 0.0, 1.0)
-    housed = np.minimum(np.clip(spread.housed / wide, 0.0, 1.0), shared)
-    house, family = (rng.standard_normal((n_paths, int(group.max()) + 1))[:, group] for group in groups)
-    score = np.sqrt(housed) * house + np.sqrt(shared - housed) * family
-    score += np.sqrt(1 - shared) * rng.standard_normal(gamma.shape)
-    rank = np.argsort(np.argsort(score, axis=0), axis=0)
-    factor: Floats = np.take_along_axis(gamma, rank, axis=0)
+def _number(group: NDArray[np.intp]) -> int:
+    return int(group.max(initial=-1)) + 1
+
+
+def _factors(wide: Floats, own: Floats, tide: Floats, rng: np.random.Generator) -> NDArray[np.float32]:
+    """Gamma factors of mean 1 and variance `wide`, ranked by tide plus `own` chance, (n_series, n_paths)."""
+    gamma = rng.standard_gamma(1 / wide[:, None], tide.shape) * wide[:, None]
+    score = tide + own[:, None] * rng.standard_normal(tide.shape)
+    rank = np.argsort(np.argsort(score, axis=1), axis=1)
+    factor: NDArray[np.float32] = np.take_along_axis(np.sort(gamma, axis=1), rank, axis=1).astype(np.float32)
     return factor
 
 
