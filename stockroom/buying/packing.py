@@ -7,6 +7,7 @@ from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from stockroom.buying.ask import FloatArray, IntArray, Supplier
+from stockroom.buying.quiet import quiet
 
 PRICE_STEPS = 24
 
@@ -188,13 +189,14 @@ def solve(problem: Problem, incumbent: Packed, time_limit: float) -> Packed:
     active = [slot for slot, now in enumerate(problem.now) if now]
     rows = _constraints(problem, item, option, active)
     paid = np.array([problem.suppliers[slot].carriage for slot in active])
-    answer = milp(
-        np.concatenate([problem.cost[item, option], paid]),
-        integrality=np.ones(len(item) + len(active)),
-        bounds=Bounds(0, 1),
-        constraints=rows,
-        options={"time_limit": max(time_limit, 0.05), "mip_rel_gap": 1e-6},
-    )
+    with quiet():
+        answer = milp(
+            np.concatenate([problem.cost[item, option], paid]),
+            integrality=np.ones(len(item) + len(active)),
+            bounds=Bounds(0, 1),
+            constraints=rows,
+            options={"time_limit": max(time_limit, 0.05), "mip_rel_gap": 1e-6},
+        )
     lower = incumbent.bound if answer.mip_dual_bound is None else max(incumbent.bound, answer.mip_dual_bound)
     if answer.x is None:
         infeasible = answer.status == 2 and incumbent.choice is None  # noqa: PLR2004 -- HiGHS: infeasible

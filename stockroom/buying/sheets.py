@@ -12,7 +12,10 @@ from stockroom.buying.rhythm import Rhythm, rhythm
 
 GAPS = (1, 2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 26)  # reviews ahead at which the next order may go out
 DAY_PART = 0.5  # an order day half a day before a review still counts
-COUNTS = 16  # pack counts tried per offer
+COUNTS = 24  # pack counts tried per offer
+FEW = 3  # of them the smallest
+NEAR_WAITS, NEAR_LEVELS, FAR_LEVELS = 5, (0.7, 0.95, 0.995), (0.98,)  # certainty of lasting that amounts aim at
+TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -176,25 +179,35 @@ def _part(
     span = windows(supplier, untils, shelves)
     lead = float(np.mean(supplier.leads))
     level = np.quantile(shelves.used_by(np.full(ask.n_paths, beat.gap_days + lead)), 0.95, axis=1)
-    counts = np.stack([_counts(ask.offers[o], top) for o, top in zip(offers, _most(shelves, span), strict=True)])
+    counts = np.stack([_counts(ask.offers[o], row) for o, row in zip(offers, _wanted(shelves, span), strict=True)])
     amounts = counts * np.array([ask.offers[each].pack for each in offers])[:, None]
     own, keep = figures.of(items), _keep(ask, items, level, figures)
     costing = {row: figures.relief[int(item)] for row, item in enumerate(items) if int(item) in figures.relief}
     return counts, amounts, _base(shelves, span, own), table(shelves, span, amounts, own, keep, costing)
 
 
-def _most(shelves: Futures, span: Windows) -> FloatArray:
-    """Find the most of each item worth thinking of: enough until the last candidate arrives in nearly every future."""
-    need = np.quantile(-shelves.net_by(span.nexts[-1]), 0.995, axis=1)
-    most: FloatArray = np.maximum(need, 0.0) + shelves.rate * span.untils[-1] / 4
-    return most
+def _wanted(shelves: Futures, span: Windows) -> FloatArray:
+    """Amounts worth thinking of: enough to last to each candidate's arrival, with little and with great certainty.
+
+    Shape (n_items, n_amounts); near candidates get more of them, as the choice is mostly theirs.
+    """
+    levels = [
+        np.quantile(-shelves.net_by(arrival), NEAR_LEVELS if wait < NEAR_WAITS else FAR_LEVELS, axis=1)
+        for wait, arrival in enumerate(span.nexts)
+    ]
+    return np.maximum(np.concatenate(levels).T, 0.0)
 
 
-def _counts(offer: Offer, most: float) -> IntArray:
-    """Pack counts to try: all of them when few, else spread evenly; first 0, padded with 0."""
-    top = max(int(np.ceil(most / offer.pack)), offer.least_packs)
+def _counts(offer: Offer, wanted: FloatArray) -> IntArray:
+    """Pack counts to try for these amounts; first 0, padded with 0."""
+    few = offer.least_packs + np.arange(FEW)
     starts = [each.packs for each in offer.breaks if each.packs > offer.least_packs]
-    tried = np.unique(np.concatenate([np.linspace(offer.least_packs, top, COUNTS - 1 - len(starts)).round(), starts]))
+    tried = np.maximum(np.ceil(wanted / offer.pack - TINY), offer.least_packs)
+    tried = np.unique(np.concatenate([tried, few]))
+    room = COUNTS - 1 - len(starts)
+    if len(tried) > room:
+        tried = tried[np.unique(np.linspace(0, len(tried) - 1, room).round().astype(np.int64))]
+    tried = np.unique(np.concatenate([tried, starts]))
     counts = np.zeros(COUNTS, dtype=np.int64)
     counts[1 : 1 + len(tried)] = tried[: COUNTS - 1]
     return counts

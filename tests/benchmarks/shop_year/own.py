@@ -80,7 +80,8 @@ def believed(world: World, sight: Sight, jobs: FloatArray, rng: np.random.Genera
     error = np.hypot(READING * sight.on_hand, DRIFT * weekly * np.sqrt(since) * np.sqrt(np.maximum(since, 1.0)))
     noise = rng.standard_normal((len(weekly), N_PATHS)) * error[:, None]
     owed = (sight.waiting @ world.script.recipe)[:, None]
-    return np.maximum(sight.on_hand[:, None] + noise, 0.0) - owed
+    shelf: FloatArray = np.maximum(sight.on_hand[:, None] + noise, 0.0) - owed
+    return shelf
 
 
 def learnt(world: World, sight: Sight, supplier: int) -> LeadTime:

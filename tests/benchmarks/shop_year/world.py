@@ -109,7 +109,8 @@ def _rates(rng: np.random.Generator, level: FloatArray, weeks: int) -> FloatArra
     wave = rng.uniform(0.1, 0.5, len(level)) * np.cos(2 * np.pi * (week / 52 - rng.normal(0.8, 0.12, len(level))))
     drift = rng.normal(0.0, 0.08, len(level)) * week / 52
     wander = rng.normal(0.0, 0.02, (weeks, len(level))).cumsum(axis=0)
-    return level * np.exp(wave + drift + wander)
+    rates: FloatArray = level * np.exp(wave + drift + wander)
+    return rates
 
 
 def _counts(rng: np.random.Generator, rates: FloatArray, size: float) -> IntArray:
