@@ -5,7 +5,7 @@ from importlib import import_module
 
 import click
 
-from stockroom.errors import BadFileError, StockroomError, UsageError, nearest
+from stockroom.errors import BadFileError, BookError, StockroomError, UsageError, nearest
 
 # Command: where it lives, and what it is for. A test holds this list against the commands' own help, so that
 # `--help` needs to load none of them.
@@ -90,6 +90,12 @@ class Desk(click.Group):
         except StockroomError as error:
             _say(error)
             sys.exit(error.exit_code)
+        except OSError as wrong:
+            if not wrong.filename:  # not about a file: a closed pipe is click's to end quietly
+                raise
+            refused = BookError(f"{wrong.filename} can't be used: {wrong.strerror}.", fix="Choose another place.")
+            _say(refused)
+            sys.exit(refused.exit_code)
 
 
 @click.group(cls=Desk)

@@ -6,6 +6,9 @@ import click
 
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
+from stockroom.errors import UsageError
+
+NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sales, or finish and sell for a while."
 
 as_of_option = click.option("--on", "on", help="As of a day or moment, with what was known then [now].")
 weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How far to look [the shop's setting].")
@@ -25,6 +28,9 @@ def run_outs(counter: Counter, *, on: str | None, weeks: int | None, every: bool
     moment = desk.moment(on) if on else desk.now()
     rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks))
     shown = rows if every else [row for row in rows if row.chance >= LIKELY]
+    if not rows and not as_json:
+        click.echo(NO_PAST)
+        return
     if as_json:
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
     else:
@@ -46,7 +52,7 @@ def can_do(counter: Counter, *, on: str | None, as_json: bool) -> None:
     ]
     names = {job.code: job.name for job in seen.known.jobs}
     lines = [f"{names[str(f['job'])]}: {f['usually']} more, then {f['ended_by']} ends it" for f in facts]
-    desk.tell(facts, "\n".join(lines) or "No job has a recipe yet.", as_json=as_json)
+    desk.tell(facts, "\n".join(lines) or NO_PAST, as_json=as_json)
 
 
 @click.command()
@@ -64,8 +70,14 @@ def reorder(
     from stockroom.show.tables import reorder_table
 
     moment = desk.moment(on) if on else desk.now()
-    tried = what_if(counter.book, cash=desk.number(cash) if cash else None, skip=skip, service=wish)
+    most = desk.number(cash) if cash else None
+    if most is not None and most < 0:
+        raise UsageError("Cash can't be below zero.", fix="Give what may be spent, such as --cash 300.")
+    tried = what_if(counter.book, cash=most, skip=skip, service=wish)
     plan = plan_order(counter.book, moment, what_if=tried)
+    if not plan.outlook.futures.use.any() and not as_json:
+        click.echo(NO_PAST)
+        return
     if as_json:
         click.echo(reorder_json(plan.lists, counter.formats, as_of=moment.date()), nl=False)
     else:

@@ -36,6 +36,8 @@ def shelf(
     as_of = desk.day(on) if on else desk.now().date()
     if as_json:
         click.echo(shelf_json(rows, as_of=as_of), nl=False)
+    elif not rows and (words or where or family):
+        click.echo("No material on the shelf fits what was asked.")
     else:
         click.echo(shelf_table(rows, counter.formats, as_of=as_of, width=desk.width()))
 
