@@ -68,6 +68,17 @@ def test_text_that_begins_like_a_formula_stays_text_and_minus_figures_stay_figur
     assert cast("float", used.value) < 0
 
 
+def test_what_is_past_its_date_stands_with_a_suggestion_to_decide(made: bytes) -> None:
+    row = next(load_workbook(BytesIO(made))["Slow and expired"].iter_rows(min_row=FIRST_ROW, values_only=True))
+    assert (row[1], row[3], row[7], row[8], row[9]) == (
+        "DYE",
+        "past its date",
+        0.8,
+        0,
+        f"=MAX(H{FIRST_ROW}-I{FIRST_ROW},0)",
+    )
+
+
 def test_days_are_days_as_the_locale_writes_them(year: Accounts) -> None:
     german = accounts(sources(year_of_papers(60), shop=Shop(locale="de_DE")), BEFORE)
     cell = load_workbook(BytesIO(workbook_bytes(german)))["Movements"][f"A{FIRST_ROW}"]

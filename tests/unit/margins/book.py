@@ -24,6 +24,7 @@ MATERIALS = {
         Material(code="BEND", name="Leather bend", family="soling sheet", unit=UNITS["dm2"], usual_cost=60, place="A1"),
         Material(code="HEEL", name="Top pieces, ladies", family="top pieces", unit=UNITS["pair"], usual_cost=90),
         Material(code="GLUE", name="Contact cement", family="cement", unit=UNITS["ml"], usual_cost=1, place="B2"),
+        Material(code="DYE", name="Spirit dye", family="finish", unit=UNITS["ml"], usual_cost=2),
         Material(
             code="WAX", name="=Neutral cream", family="care", unit=UNITS["piece"], usual_cost=250,
             purpose=Purpose.COUNTER, sell_price=590,
@@ -107,7 +108,8 @@ def year_of_papers(count: int = 600, seed: int = 7) -> list[Document]:
     pen = Pen()
     start = datetime(2025, 1, 2, 9)
     opening = [line(c, 40, MoveKind.OPENING, value=40 * (m.usual_cost or 0) * 1000) for c, m in MATERIALS.items()]
-    pen.write(DocumentKind.OPENING, start, opening)
+    stale = [replace(m, expiry=date(2026, 3, 31)) if m.material == "DYE" else m for m in opening]
+    pen.write(DocumentKind.OPENING, start, stale)
     for n in range(count):
         _one(pen, rng, start + timedelta(days=1 + 728 * n // count, hours=n % 8), n)
     return pen.papers

@@ -1,5 +1,6 @@
 """Cost layers on small stories a reader can check by hand. Prices are per piece in thousandths of a cent x 1000."""
 
+from dataclasses import replace
 from datetime import date, datetime
 
 import pytest
@@ -124,6 +125,18 @@ def test_price_correction_goes_to_use_and_to_stock_by_amount() -> None:
         result = cost(delivery(1, 10, 50), use(2, 4), correction(3, 1, 60), method=method)
         assert used(result) == 24
         assert held(result) == [(6, 36)]
+
+
+def test_average_keeps_its_digits_over_a_thousand_draws() -> None:
+    """What is left of an arrival is known as a product of shares: it must neither vanish nor blur."""
+    papers = [delivery(1, 10, 50)]
+    for _ in range(500):
+        papers += [delivery(1, 10, 50), use(1, 10)]
+    papers = [replace(each, id=number) for number, each in enumerate(papers, start=1)]
+    last = replace(delivery(1, 10, 50), id=1002)
+    of_last, of_first = (replace(correction(1, of, 60), id=1003) for of in (1002, 1))
+    assert held(cost(*papers, last, of_last, method="average")) == [(20, 110)]
+    assert held(cost(*papers, last, of_first, method="average")) == [(20, 100)]
 
 
 def test_undone_price_correction_leaves_no_trace_in_the_sums() -> None:
