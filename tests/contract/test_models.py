@@ -11,6 +11,7 @@ import pytest
 from stockroom.demand import models
 from stockroom.demand.models import all_models, everyday_models
 from stockroom.demand.view import Model, View
+from stockroom.errors import StockroomError
 from tests.unit.demand.views import flat_view
 
 NAMES = sorted(all_models())
@@ -103,3 +104,10 @@ print(sorted({"statsmodels", "sklearn", "pandas", "scipy", "matplotlib"} & set(s
 """
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_boosting_without_its_library_says_what_to_install(monkeypatch: pytest.MonkeyPatch, use: np.ndarray) -> None:
+    monkeypatch.setitem(sys.modules, "sklearn.ensemble", None)
+    with pytest.raises(StockroomError, match="needs scikit-learn") as caught:
+        forecast("boost", flat_view(use, origins=ORIGINS))
+    assert "stockroom[boost]" in caught.value.fix

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from stockroom.demand.history import Floats
 from stockroom.demand.view import View
+from stockroom.errors import StockroomError
 
 LOOK_BACK = (1, 2, 4, 8, 13, 26, 52)
 SPAN = 8  # weeks whose sum is learnt
@@ -44,6 +45,17 @@ class Boost:
         last = len(view.origins) - 1
         level = [table.departures(i, table.learn(i) if i == last else judge) for i in range(len(view.origins))]
         return np.stack(level)[..., None] * view.ahead
+
+
+def _regressor() -> Any:  # noqa: ANN401 -- scikit-learn carries no types
+    try:
+        from sklearn.ensemble import HistGradientBoostingRegressor  # noqa: PLC0415 -- an optional extra
+    except ImportError as missing:
+        raise StockroomError(
+            "The forecasting model 'boost' needs scikit-learn, which is not installed.",
+            fix="Install it with: pip install 'stockroom[boost]'; or leave the model out.",
+        ) from missing
+    return HistGradientBoostingRegressor
 
 
 class _Table:
@@ -82,8 +94,7 @@ class _Table:
 
     def learn(self, origin: int) -> Any:  # noqa: ANN401 -- scikit-learn carries no types
         """Fit on every STRIDE-th week whose SPAN weeks were in by the origin."""
-        from sklearn.ensemble import HistGradientBoostingRegressor  # noqa: PLC0415 -- an optional extra
-
+        regressor = _regressor()
         used, exposed = self._sums(origin)
         rows, targets, weights = [], [], []
         for week in range(int(self.view.origins[origin]) - SPAN, SPAN, -STRIDE):
@@ -94,7 +105,7 @@ class _Table:
             ratio = (used[:, week + SPAN] - used[:, week]) / np.maximum(expected, TINY)
             targets.append(ratio[seen] + TINY)  # a house all idle is still a house
             weights.append(expected[seen])
-        model = HistGradientBoostingRegressor(**SETTINGS)
+        model = regressor(**SETTINGS)
         return model.fit(np.concatenate(rows), np.concatenate(targets), sample_weight=np.concatenate(weights))
 
     def departures(self, origin: int, model: Any) -> Floats:  # noqa: ANN401 -- as above
