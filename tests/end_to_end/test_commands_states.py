@@ -1,0 +1,135 @@
+"""A new owner's first days: an empty book, materials without any past, one week of work, goods entered late."""
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+
+from stockroom.show.schema import LISTS
+from tests.end_to_end.shop import Indoors, small_shop
+
+NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sales, or finish and sell for a while.\n"
+FIRST_TUESDAY = "2026-02-24T10:00:00"
+
+EMPTY = {
+    ("shelf",): "On the shelf on Tue 24 Nov 2026\n\nThe shelf is empty: no material is in the book yet.\n",
+    ("tickets",): "No ticket is waiting.\n",
+    ("orders",): "Nothing is on order.\n",
+    ("papers",): "Nothing was entered yet.\n",
+    ("run-outs",): NO_PAST,
+    ("can-do",): NO_PAST,
+    ("reorder",): NO_PAST,
+}
+
+
+@pytest.fixture
+def stocked(empty: Indoors, tmp_path: Path) -> Indoors:
+    """The catalogue and the opening stock, no work."""
+    empty.says("load", str(small_shop(tmp_path / "files", history=False)))
+    return empty
+
+
+@pytest.mark.parametrize("words", EMPTY)
+def test_an_empty_book_says_that_it_is_empty(empty: Indoors, words: tuple[str, ...]) -> None:
+    said = empty.says(*words).rstrip("\n") + "\n"
+    assert said == EMPTY[words]
+
+
+@pytest.mark.parametrize("name", ["tickets", "orders", "papers", "can-do"])
+def test_an_empty_book_answers_programs_with_an_empty_list(empty: Indoors, name: str) -> None:
+    assert empty.facts(name) == []
+
+
+@pytest.mark.parametrize("name", LISTS)
+def test_an_empty_book_keeps_to_the_published_schemas(empty: Indoors, name: str) -> None:
+    found = empty.facts(name)
+    assert (found["list"], found.get("rows", found.get("suppliers"))) == (name, [])
+
+
+def test_an_empty_book_agrees_with_itself_and_has_nothing_to_undo(empty: Indoors) -> None:
+    assert empty.says("check").endswith("Everything agrees.\n")
+    ran = empty("undo")
+    assert (ran.code, ran.err) == (5, "Error: Nothing was entered yet.\n  Fix: There is nothing to take back.\n")
+
+
+def test_templates_load_as_they_are_written(empty: Indoors, tmp_path: Path) -> None:
+    for suffix in ("csv", "xlsx"):
+        empty.says("templates", str(tmp_path / suffix), "--as", suffix)
+        assert empty.says("load", str(tmp_path / suffix)) == "No new documents.\n"
+
+
+def test_a_shop_without_a_past_looks_ahead_to_nothing_and_says_so(stocked: Indoors, tmp_path: Path) -> None:
+    for name in ("run-outs", "can-do", "reorder"):
+        assert stocked.says(name, now=FIRST_TUESDAY) == NO_PAST
+    assert stocked.says("shelf", "welt") == "No material on the shelf fits what was asked.\n"
+    written = stocked.facts("reports", str(tmp_path / "reports"), now=FIRST_TUESDAY)
+    assert all(Path(path).stat().st_size > 0 for path in written)
+
+
+def test_one_week_of_work_is_enough_to_look_ahead(stocked: Indoors, tmp_path: Path) -> None:
+    _week(tmp_path)
+    stocked.says("load", str(tmp_path / "week"), now=FIRST_TUESDAY)
+    rows = {row["material"]: row for row in stocked.facts("run-outs", "--all", now=FIRST_TUESDAY)["rows"]}
+    assert set(rows) == {"BEND", "THREAD-BLK", "CEMENT", "TOP-PIN"}
+    assert float(rows["BEND"]["weekly_use"]) == pytest.approx(5 * 6.75, rel=0.25)  # five pairs were soled
+    assert stocked("can-do", now=FIRST_TUESDAY).code == stocked("reorder", now=FIRST_TUESDAY).code == 0
+
+
+def test_work_before_its_goods_shows_below_zero_until_they_are_entered(stocked: Indoors) -> None:
+    said = stocked.says("sell", "ZIP-25", "7")
+    assert said == (
+        "Sold: Boot zip 25 cm for €63.00; -2 pieces left (document 10). The book is below zero: see stockroom shelf.\n"
+    )
+    shown = stocked.says("shelf", "zip")
+    assert "1 material is below zero in the book" in shown
+    stocked.says("receive", "--from", "quil", "ZIP-25=5:21.00")
+    assert stocked.shelf("ZIP-25")["on_hand"] == "3"
+    assert "below zero" not in stocked.says("shelf", "zip")
+
+
+def test_a_count_brings_the_book_to_the_shelf(stocked: Indoors) -> None:
+    counted = stocked.facts("count", "LACE-90-BLK=1 dozen", "--settle")
+    assert counted["differences"] == [
+        {
+            "material": "LACE-90-BLK",
+            "counted_at": "2026-11-24T10:00",
+            "found": {"amount": "6", "unit": "pair"},
+            "book": {"amount": "16", "unit": "pair"},
+            "difference": {"amount": "-10", "unit": "pair"},
+        }
+    ]
+    assert stocked.shelf("LACE-90-BLK")["on_hand"] == "6"
+
+
+def test_an_undo_can_be_undone_and_each_restores_exactly(stocked: Indoors) -> None:
+    before = stocked.facts("shelf")
+    stocked.says("finish", "full", "--size", "EU 47")
+    after = stocked.facts("shelf")
+    assert after != before
+    stocked.says("undo")
+    assert without_aside(stocked.facts("shelf")) == without_aside(before)
+    stocked.says("undo")
+    assert stocked.facts("shelf") == after
+
+
+def test_guarantee_work_uses_materials_and_brings_no_income(stocked: Indoors) -> None:
+    stocked.says("finish", "heel", "--with", "top=block")
+    again = stocked.facts("redo", "1001")
+    assert (again["ticket"], again["redo_of"], again["price"]) == ("1002", "1001", "0.00")
+    assert again["left"]["TOP-BLOCK"] == {"amount": "6", "unit": "pair"}
+
+
+def without_aside(found: dict[str, object]) -> str:
+    """A finished ticket taken back is booked again: its materials are set aside, and on hand as before."""
+    rows = found["rows"]
+    assert isinstance(rows, list)
+    return json.dumps([(row["material"], row["on_hand"], row["on_order"]) for row in rows])
+
+
+def _week(folder: Path) -> None:
+    """Keep the first five days of the small shop's past."""
+    whole = small_shop(folder / "whole") / "past-jobs.csv"
+    (folder / "week").mkdir()
+    with whole.open(newline="") as opened, (folder / "week" / "past-jobs.csv").open("w", newline="") as kept:
+        csv.writer(kept).writerows(list(csv.reader(opened))[:11])

@@ -1,0 +1,66 @@
+"""The README's commands do what it says they do, one after the other, in a fresh folder."""
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from stockroom.cli.main import cli
+from tests.end_to_end.shop import MORNING, Indoors, small_shop
+
+README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+
+
+def typed_in(text: str) -> list[list[str]]:
+    """Give the stockroom commands of a piece of the README, without their comments."""
+    lines = re.findall(r"(?:^    (?:\.venv/bin/)?|`)(stockroom [^`\n]+)", text, re.MULTILINE)
+    return [shlex.split(line, comments=True)[1:] for line in lines]
+
+
+STARTING = typed_in(README.partition("## Your own shop")[2].partition("Then, day by day")[0])
+DAILY = typed_in(README.partition("Then, day by day")[2].partition("A few letters")[0])
+
+
+def test_the_readme_shows_how_to_start_and_a_day() -> None:
+    assert [words[0] for words in STARTING] == ["new-book", "templates", "load", "load"]
+    assert len(DAILY) >= 12
+
+
+def test_starting_ones_own_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("STOCKROOM_BOOK", raising=False)
+    for words in STARTING:
+        done = CliRunner().invoke(cli, words, env={"STOCKROOM_NOW": MORNING})
+        assert done.exit_code == 0, (words, done.output)
+        if words[0] == "templates":
+            small_shop(tmp_path / "my-files")
+    assert Indoors(tmp_path / "stockroom.sqlite").shelf("BEND")["on_hand"] == "50"
+
+
+def test_a_day_at_the_shop(desk: Indoors, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    desk.says("take-in", "heel", "--number", "1042")  # the ticket the README finishes
+    for words in DAILY:
+        ran = desk(*words)
+        assert ran.code == 0, (words, ran.err)
+    assert desk.facts("check")["faults"] == []
+    assert any((tmp_path / "reports").iterdir())
+
+
+def test_every_exit_code_is_explained(desk: Indoors, tmp_path: Path) -> None:
+    codes = {int(code) for code in re.findall(r"^\| (\d) \| ", README, re.MULTILINE)}
+    met = {
+        desk(*words).code
+        for words in (
+            ("shelf",),
+            ("sell", "ZIP-25", "x"),
+            ("sell", "y"),
+            ("sell", "black"),
+            ("finish", "2001"),
+            ("load", "y.csv"),
+        )
+    }
+    met.add(Indoors(tmp_path / "none.sqlite")("shelf").code)
+    assert met == codes - {8} == {0, 2, 3, 4, 5, 6, 7}
