@@ -229,6 +229,72 @@ def point_lot_counts_cost(point: int, lot: int, fee: float, rate: float, at_leve
     return (fee * rate + sum(at_level(position) for position in range(point + 1, point + lot + 1))) / lot
 
 
+def point_level_counts_cost(point: int, level: int, fee: float, chances: FloatArray, at_level: Loss) -> float:
+    """Cost per period of a periodic (s, S) rule with whole-number demand.
+
+    Parameters
+    ----------
+    point, level : int
+        Order up to `level` when the position is at or below `point` < `level`.
+    fee : float
+        Cost of an order.
+    chances : ndarray
+        Chance of a demand of n in a period, n its index.
+    at_level : callable
+        Expected holding and shortage cost of a period that starts at a position.
+
+    Returns
+    -------
+    float
+        Money per period.
+
+    Notes
+    -----
+    Renewal reward: ``(K + sum m(j) G(S - j)) / M(S - s)`` (Veinott and Wagner 1965; Zheng and Federgruen 1991, eq. 2).
+    """
+    span = level - point
+    visits = np.zeros(span)
+    visits[0] = 1 / (1 - chances[0])
+    for gone in range(1, span):
+        visits[gone] = chances[1 : gone + 1] @ visits[gone - 1 :: -1][:gone] / (1 - chances[0])
+    kept = sum(float(visits[gone]) * at_level(level - gone) for gone in range(span))
+    return float((fee + kept) / visits.sum())
+
+
+def point_and_lot(
+    fee: float, holding: float, penalty: float, rate: float, lead_demand: tuple[float, float]
+) -> PointAndLot:
+    """Find a reorder point and lot that fit each other when lead-time demand is normal.
+
+    Parameters
+    ----------
+    fee, holding, penalty : float
+        Cost of an order; per unit and period; per unit short.
+    rate : float
+        Demand per period.
+    lead_demand : (float, float)
+        Mean and standard deviation of demand over the lead time.
+
+    Returns
+    -------
+    PointAndLot
+        Units.
+
+    Notes
+    -----
+    Hadley and Whitin's iteration between ``Q = sqrt(2 lambda (K + p n(r)) / h)`` and
+    ``1 - F(r) = Q h / (p lambda)`` (Nahmias and Olsen, ch. 5; Snyder and Shen 2019, 5.3).
+    """
+    mean, spread = lead_demand
+    lot, point = float(np.sqrt(2 * fee * rate / holding)), mean
+    for _ in range(100):
+        point = float(stats.norm.isf(min(lot * holding / (penalty * rate), 0.5), mean, spread))
+        lot, before = float(np.sqrt(2 * rate * (fee + penalty * normal_loss(point, mean, spread)) / holding)), lot
+        if abs(lot - before) < 1e-9 * lot:
+            break
+    return PointAndLot(point=point, lot=lot)
+
+
 def safety_sigma(lead: float, lead_spread: float, rate: float, spread: float) -> float:
     """Spread of demand over a random lead time: ``sqrt(L sd^2 + d^2 sL^2)`` (Taylor, ch. 16)."""
     return float(np.hypot(np.sqrt(lead) * spread, rate * lead_spread))

@@ -136,6 +136,45 @@ def test_reorder_point_and_lot_poisson() -> None:
     assert cost(6, 7, (4.0, 28.0, 4.0, 12.0, 0.5)) == pytest.approx(28.241312842169155)
 
 
+def test_fitting_point_and_lot() -> None:
+    # Nahmias and Olsen, Production and Operations Analysis, a shop's mustard (printed answers from memory, recomputed)
+    rule = levels.point_and_lot(50, 2, 25, 200, (100, 25))
+    assert (rule.lot, rule.point) == pytest.approx((111, 143), abs=0.6)
+    # S&S example 5.2
+    rule = levels.point_and_lot(8, 0.225, 7.5, 1300, (1300 / 12, 150 / np.sqrt(12)))
+    assert rule.lot == pytest.approx(318.5901810768729, rel=1e-3)
+    assert rule.point == pytest.approx(213.97044213580244, rel=1e-3)
+
+
+def test_point_and_level() -> None:
+    # S&S example 4.7: (4, 10), Poisson(6)
+    chances = poisson(6)
+
+    def cost(point: int, level: int) -> float:
+        return levels.point_level_counts_cost(point, level, 5, chances, lambda y: levels.counts_cost(y, 1, 4, chances))
+
+    assert cost(4, 10) == pytest.approx(8.034111561471642)
+    assert cost(6, 18) == pytest.approx(10.193798671644046)
+    assert min((cost(s, top), s, top) for s in range(2, 8) for top in range(s + 1, 14))[1:] == (4, 10)
+
+
+@pytest.mark.parametrize(
+    ("mean", "point", "level", "printed"),
+    [
+        (10, 6, 40, 35.022), (15, 10, 49, 42.698), (20, 14, 62, 49.173), (25, 19, 56, 54.262), (30, 23, 66, 57.819),
+        (35, 28, 77, 61.215), (40, 33, 87, 64.512), (45, 37, 97, 67.776), (50, 42, 108, 70.975), (55, 47, 118, 74.149),
+        (60, 52, 129, 77.306), (65, 56, 75, 78.518), (70, 62, 81, 79.037), (75, 67, 86, 79.554), (21, 15, 65, 50.406),
+        (22, 16, 68, 51.632), (23, 17, 52, 52.757), (24, 18, 54, 53.518), (51, 43, 110, 71.611), (52, 44, 112, 72.246),
+        (59, 51, 126, 76.679), (61, 52, 131, 77.929), (63, 54, 73, 78.287), (64, 55, 74, 78.402),
+    ],
+)  # fmt: skip
+def test_table_of_zheng_and_federgruen(mean: int, point: int, level: int, printed: float) -> None:
+    # Zheng and Federgruen 1991, Operations Research 39(4), 654-665: h 1, p 9, K 64, as encoded in the companion code's tests
+    chances = poisson(mean)
+    cost = levels.point_level_counts_cost(point, level, 64, chances, lambda y: levels.counts_cost(y, 1, 9, chances))
+    assert cost == pytest.approx(printed, abs=6e-4)
+
+
 def test_safety_stock() -> None:
     # Taylor, Introduction to Management Science, ch. 16 (inputs read, printed results from memory and recomputed)
     assert 1.65 * np.sqrt(10) * 5 == pytest.approx(26.1, abs=0.05)
@@ -149,9 +188,11 @@ def test_dynamic_lots() -> None:
     schedule = schedules.wagner_whitin([90, 120, 80, 70], [500] * 4, 2)
     assert schedule == schedules.Schedule(orders=(210, 0, 150, 0), cost=1380)
     schedule = schedules.wagner_whitin([150, 100, 80, 200], [120] * 4, 0.8)
-    assert (schedule.orders, schedule.cost) == ((150, 180, 0, 200), pytest.approx(424))
+    assert schedule.orders == (150, 180, 0, 200)
+    assert schedule.cost == pytest.approx(424)
     schedule = schedules.wagner_whitin([730, 580, 445, 650, 880], [100] * 5, 0.1)
-    assert (schedule.orders, schedule.cost) == ((1310, 0, 1095, 0, 880), pytest.approx(423))
+    assert schedule.orders == (1310, 0, 1095, 0, 880)
+    assert schedule.cost == pytest.approx(423)
     # Wagner and Whitin 1958, twelve months; the schedule has ties
     demand = [69, 29, 36, 61, 61, 26, 34, 67, 45, 67, 79, 56]
     fees = [85, 102, 102, 101, 98, 114, 105, 86, 119, 110, 98, 114]

@@ -150,3 +150,13 @@ def test_no_time_still_gives_a_feasible_basket() -> None:
     found = basket(stocked(small_ask(), 0.0), time_limit=0.0)
     assert found.lines
     assert found.gap >= 0
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_taking_turns_comes_near_trying_every_combination(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    ask = stocked(small_ask(seed, n_items=5), 1.0)
+    exact = basket(ask)
+    monkeypatch.setattr("stockroom.buying.plans.MOST_COMBINATIONS", 0)
+    turns = basket(ask)
+    assert turns.cost <= exact.cost + 0.05 * (exact.cost_of_nothing - exact.cost) + 0.02
+    assert turns.bound <= exact.cost + 0.011
