@@ -27,7 +27,7 @@ class Birth:
     number: int
     document: int
     move: Move
-    since: date
+    since: date | None  # None for a moving average's pool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +84,11 @@ def replay(documents: Iterable[Document], materials: Mapping[str, Material], *, 
     """
     book = AverageBook(materials) if method == "average" else Book(materials)
     Replay(_numbered(documents), book).run()
-    births = {n: Birth(number=n, document=b.document, move=b.move, since=b.since) for n, b in book.births.items()}
+    pooled = method == "average"  # a pool has no age of its own
+    births = {
+        n: Birth(number=n, document=b.document, move=b.move, since=None if pooled else b.since)
+        for n, b in book.births.items()
+    }
     return Costing(entries=tuple(book.entries), births=births)
 
 
