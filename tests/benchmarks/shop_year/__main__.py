@@ -10,7 +10,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from stockroom.buying.ask import FloatArray
-from stockroom.buying.rehearsal import YEAR_DAYS, Outcome, Purchase, Sight, rehearse
+from stockroom.buying.rehearsal import rehearse
+from stockroom.buying.scripts import YEAR_DAYS, Outcome, Purchase, Sight
 from tests.benchmarks.shop_year import own, rules
 from tests.benchmarks.shop_year.world import World, invent
 

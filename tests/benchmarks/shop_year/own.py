@@ -11,7 +11,7 @@ from stockroom.buying import lead_times
 from stockroom.buying.ask import Ask, Coming, FloatArray, Item, Jobs, Supplier
 from stockroom.buying.basket import basket
 from stockroom.buying.lead_times import LeadTime, PastOrder, Terms
-from stockroom.buying.rehearsal import Placed, Purchase, Sight
+from stockroom.buying.scripts import Placed, Purchase, Sight
 from stockroom.demand.history import History
 from stockroom.demand.paths import sample_paths
 from tests.benchmarks.shop_year.rules import weekly_jobs, weekly_sales

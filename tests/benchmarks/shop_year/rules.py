@@ -7,7 +7,7 @@ import numpy as np
 from scipy import stats
 
 from stockroom.buying.ask import FloatArray
-from stockroom.buying.rehearsal import Purchase, Sight
+from stockroom.buying.scripts import Purchase, Sight
 from tests.benchmarks.shop_year.world import World
 
 AVERAGE_WEEKS = 26

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stockroom.buying.ask import FloatArray, IntArray, Offer, Supplier
-from stockroom.buying.rehearsal import Script
+from stockroom.buying.scripts import Script
 
 N_ITEMS, N_JOBS = 50, 20
 PAST_WEEKS, YEAR_WEEKS, SETTLE_WEEKS = 104, 52, 6

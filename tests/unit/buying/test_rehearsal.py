@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 
 from stockroom.buying.ask import Offer, Supplier
-from stockroom.buying.rehearsal import Outcome, Purchase, Script, Sight, rehearse
+from stockroom.buying.rehearsal import rehearse
+from stockroom.buying.scripts import Outcome, Purchase, Script, Sight
 
 
 def script(days: int = 28) -> Script:
