@@ -11,11 +11,11 @@ from stockroom.errors import BadFileError, StockroomError
 from stockroom.flows.access import session_key
 from stockroom.stock.quantities import plain
 from stockroom.web import guard, menu, words
-from stockroom.web.pages import counter, door, shelf, tickets, today
+from stockroom.web.pages import counter, door, orders, runouts, shelf, tickets, today
 from stockroom.web.site import NAME, Site, formats, hidden, notices, role, shop, site
 
 _STAY = timedelta(days=14)
-_PAGES = (door, today, tickets, counter, shelf)
+_PAGES = (door, today, tickets, counter, shelf, runouts, orders)
 
 
 def make_app(over: Site, *, secure: bool = False) -> Flask:

@@ -12,7 +12,9 @@ from waitress.server import create_server  # type: ignore[import-untyped]
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows import access
 from stockroom.flows.books import Book
+from stockroom.web.ahead import Ahead
 from stockroom.web.app import make_app
+from stockroom.web.beside import Beside
 from stockroom.web.passcodes import Passcodes, hashed
 from stockroom.web.security_log import LOGGER, SecurityLog
 from stockroom.web.site import Site, clock
@@ -63,9 +65,12 @@ def run(book: Book, where: Where, *, log: Path | None, told: Callable[[str], Non
         server.close()
 
 
-def make_site(book: Book, hosts: frozenset[str]) -> Site:
+def make_site(book: Book, hosts: frozenset[str], beside: Beside | None = None) -> Site:
     """Put a site together over an open book."""
+    beside = beside or Beside()
     return Site(
+        beside=beside,
+        ahead=Ahead(book, beside),
         book=book,
         now=clock,
         hosts=hosts,

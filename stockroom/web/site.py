@@ -14,6 +14,8 @@ from stockroom.errors import UsageError
 from stockroom.flows.books import Book, Shop, settings
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.postings import Stamp
+from stockroom.web.ahead import Ahead
+from stockroom.web.beside import Beside
 from stockroom.web.passcodes import Passcodes
 from stockroom.web.security_log import SecurityLog
 from stockroom.web.throttle import Throttle
@@ -33,6 +35,8 @@ class Site:
     passcodes: Passcodes
     log: SecurityLog
     throttle: Throttle
+    beside: Beside
+    ahead: Ahead
 
 
 def site() -> Site:

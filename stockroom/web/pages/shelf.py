@@ -1,5 +1,6 @@
 """The shelf: find by typing or scanning; a material with its past, its offers and its uses."""
 
+from datetime import date
 from urllib.parse import parse_qs, urlsplit
 
 from flask import Blueprint, render_template, request, url_for
@@ -8,9 +9,13 @@ from werkzeug.wrappers import Response
 
 from stockroom.flows import cards
 from stockroom.flows.shelf import shelf_rows
-from stockroom.stock.lists import ShelfRow
+from stockroom.show.chart_facts import StockOutlook
+from stockroom.show.charts import stock_words
+from stockroom.stock.lists import RunOutRow, ShelfRow
+from stockroom.stock.quantities import NANO
 from stockroom.web import access, drawing
 from stockroom.web.access import may
+from stockroom.web.ahead import Result
 from stockroom.web.site import formats, site
 from stockroom.web.words import words
 
@@ -35,10 +40,27 @@ def shelf() -> str | Response:
 def material() -> str:
     """Show everything the book says of a material."""
     days = _DAYS[1] if request.args.get("days") == str(_DAYS[1]) else _DAYS[0]
-    card = cards.material_card(site().book, request.args.get("code", ""), site().now(), days=days)
-    picture = drawing.past_and_future(card.days, None, card.material.unit)
-    facts = {"days": days, "picture": picture, "words": _words(card, days)}
-    return render_template("material.html", card=card, material=card.material, **facts)
+    now = site().now()
+    card = cards.material_card(site().book, request.args.get("code", ""), now, days=days)
+    seen = site().ahead.look(now)
+    row = seen.result.row(card.material.code) if seen.result else None
+    fan = _fan(seen.result, row) if seen.result and row else None
+    past = card.days if fan is None else _cut(fan, card)
+    facts = {"days": days, "seen": seen, "run": row, "picture": drawing.past_and_future(past, fan, card.material.unit)}
+    words_ = stock_words(fan, formats()) if fan else _words(card, days)
+    return render_template("material.html", card=card, material=card.material, words=words_, **facts)
+
+
+def _fan(result: Result, row: RunOutRow) -> StockOutlook:
+    from stockroom.flows.write_reports import stock_outlook  # noqa: PLC0415 -- slow import
+
+    return stock_outlook(site().book, result.plan.outlook, row)
+
+
+def _cut(fan: StockOutlook, card: cards.MaterialCard) -> list[tuple[date, int]]:
+    """Keep the past to the days shown, so that what is to come has room."""
+    first = card.days[0][0]
+    return [(day, round(amount * NANO)) for day, amount in fan.history if day >= first]
 
 
 def _words(card: cards.MaterialCard, days: int) -> str:

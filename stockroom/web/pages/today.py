@@ -6,6 +6,7 @@ from stockroom.flows.cards import job_cards
 from stockroom.flows.today import today as gather
 from stockroom.web import access
 from stockroom.web.access import may
+from stockroom.web.pages.runouts import LIKELY
 from stockroom.web.site import role, site
 
 pages = Blueprint("today", __name__)
@@ -23,5 +24,7 @@ def today() -> str:
         found=gather(site().book, now),
         jobs=jobs[:_TILES] if role() in access.BENCH else [],
         names={card.job.code: card.job.name for card in jobs},
+        seen=site().ahead.look(now),
+        likely=LIKELY,
         today=now.date(),
     )

@@ -53,6 +53,57 @@
     });
   }
 
+  function wait(note) {
+    window.setTimeout(function () {
+      fetch(note.dataset.wait, { headers: { "X-Stockroom-Queue": "1" } }).then(function (answer) { return answer.json(); }).then(function (said) {
+        var busy = document.activeElement && document.activeElement.matches("input, select, textarea");
+        if (said.running || (busy && note.dataset.wait)) { wait(note); } else { window.location.reload(); }
+      }).catch(function () { wait(note); });
+    }, 1500);
+  }
+
+  function desk(form) {
+    var latest = 0;
+    function show(place, part, text) {
+      var found = place.querySelector("[data-part=" + part + "]");
+      if (found && text !== undefined) { found.textContent = text; }
+    }
+    form.addEventListener("input", function (event) {
+      if (event.target.name !== "packs") { return; }
+      var mine = latest += 1;
+      window.setTimeout(function () {
+        if (mine !== latest) { return; }
+        fetch(form.dataset.desk, { method: "POST", body: new FormData(form), headers: { "X-Stockroom-Queue": "1" } }).then(function (answer) {
+          if (!answer.ok) { return answer.text().then(function (words) { show(form, "notes", words); }); }
+          return answer.json().then(function (sums) {
+            if (mine !== latest || sums.waiting) { return; }
+            ["goods", "carriage", "total"].forEach(function (part) { show(form, part, sums[part]); });
+            show(form, "notes", sums.notes.join(" "));
+            form.querySelectorAll("[data-line]").forEach(function (row) {
+              var line = sums.lines[row.dataset.line] || { cost: "", chance: "–", fault: "" };
+              show(row, "cost", line.fault ? line.cost + " (" + line.fault + ")" : line.cost);
+              show(row, "chance", line.chance);
+            });
+          });
+        }).catch(function () { show(form, "notes", ""); });
+      }, 250);
+    });
+  }
+
+  function copy(button) {
+    button.addEventListener("click", function () {
+      var text = document.getElementById(button.dataset.copy);
+      function done() { button.textContent = button.dataset.done; }
+      if (navigator.clipboard) { navigator.clipboard.writeText(text.value).then(done); return; }
+      text.select();
+      if (document.execCommand("copy")) { done(); }
+    });
+  }
+
+  document.querySelectorAll("[data-wait]").forEach(wait);
+  document.querySelectorAll("form[data-desk]").forEach(desk);
+  document.querySelectorAll("[data-copy]").forEach(copy);
+  document.querySelectorAll("[data-print]").forEach(function (button) { button.addEventListener("click", function () { window.print(); }); });
   document.querySelectorAll("[data-narrow]").forEach(narrow);
   document.querySelectorAll("table[data-sort]").forEach(sortable);
   document.querySelectorAll("form[method=post]").forEach(once);

@@ -1,0 +1,228 @@
+"""Orders: the desk with its suggestions, placing, papers, receiving, ending."""
+
+from flask import Blueprint, Response, jsonify, render_template, request, url_for
+from flask import redirect as go
+from werkzeug.wrappers import Response as AnyResponse
+
+from stockroom.errors import RefusedError
+from stockroom.flows import orders as flows
+from stockroom.flows.arrivals import Arrived
+from stockroom.flows.counter import find_material
+from stockroom.flows.order_cards import order_card, supplier_names
+from stockroom.flows.orders import Asked
+from stockroom.flows.waiting import open_orders
+from stockroom.stock.orders import Delivery, DeliveryLine
+from stockroom.web import access, typed
+from stockroom.web.access import may
+from stockroom.web.site import formats, say, shop, site, stamp
+from stockroom.web.words import words
+
+pages = Blueprint("orders", __name__)
+FORMS = ("text", "csv", "xlsx")
+
+
+@pages.get("/orders")
+@may(access.ANYONE)
+def orders() -> str:
+    """List the orders of which something is still to come."""
+    found = open_orders(site().book, site().now())
+    return render_template("orders.html", orders=found, names=supplier_names(site().book))
+
+
+@pages.get("/orders/desk")
+@may(access.OWNER)
+def desk() -> str:
+    """Suggest what to order from each supplier, to be changed and placed."""
+    from stockroom.flows.desk_sums import order_sum, until  # noqa: PLC0415 -- slow import
+
+    seen = site().ahead.look(site().now())
+    if seen.result is None:
+        return render_template("desk.html", seen=seen, lists=())
+    ahead = seen.result.plan.outlook
+    shown = []
+    for each in seen.result.plan.lists:
+        asked = [Asked(material=x.material, packs=x.packs, supplier_code=x.supplier_code) for x in each.lines]
+        shown.append((each, order_sum(ahead, each.supplier, asked), until(ahead, each.supplier)))
+    others = [s for s in ahead.question.suppliers if s.code not in {each.supplier for each, _, _ in shown}]
+    return render_template("desk.html", seen=seen, lists=shown, others=others, today=site().now().date())
+
+
+@pages.get("/orders/desk/supplier")
+@may(access.OWNER)
+def one_supplier() -> str:
+    """Show everything a supplier offers, to add to the order."""
+    from stockroom.flows.desk_sums import offers_of, order_sum, until  # noqa: PLC0415 -- slow import
+
+    code = request.args.get("supplier", "")
+    seen = site().ahead.look(site().now())
+    if seen.result is None:
+        return render_template("desk.html", seen=seen, lists=())
+    ahead = seen.result.plan.outlook
+    supplier = next((s for s in ahead.question.suppliers if s.code == code), None)
+    if supplier is None:
+        raise RefusedError(f"There is no supplier {code}.", fix="Choose one at the order desk.")
+    drawn = next((each for each in seen.result.plan.lists if each.supplier == code), None)
+    packs = {(x.material, x.supplier_code): x.packs for x in drawn.lines} if drawn else {}
+    asked = [Asked(material=m, packs=n, supplier_code=c) for (m, c), n in packs.items()]
+    return render_template(
+        "desk_supplier.html",
+        seen=seen,
+        supplier=supplier,
+        offers=offers_of(ahead, code),
+        packs=packs,
+        sums=order_sum(ahead, code, asked),
+        last=until(ahead, code),
+        materials=ahead.known.shelf.materials,
+        rows={row.material: row for row in seen.result.rows},
+    )
+
+
+@pages.post("/orders/desk/sums")
+@may(access.OWNER)
+def sums() -> AnyResponse:
+    """Add up changed packs: cost, carriage and risk, for the page's script."""
+    from stockroom.flows.desk_sums import order_sum  # noqa: PLC0415 -- slow import
+
+    seen = site().ahead.look(site().now())
+    if seen.result is None:
+        return jsonify(waiting=True)
+    made = order_sum(seen.result.plan.outlook, typed.field("supplier"), _asked())
+    write = formats()
+    notes = []
+    if made.below_minimum:
+        notes.append(words("%(money)s more are needed for the smallest order.", money=write.money(made.below_minimum)))
+    if made.to_free:
+        notes.append(words("%(money)s more would make carriage free.", money=write.money(made.to_free)))
+    return jsonify(
+        goods=write.money(made.goods),
+        carriage=write.money(made.carriage),
+        total=write.money(made.total),
+        notes=notes,
+        lines={
+            f"{line.material}:{line.supplier_code}": {
+                "cost": write.money(line.cost),
+                "chance": write.percent(line.chance),
+                "fault": line.fault,
+            }
+            for line in made.lines
+        },
+    )
+
+
+@pages.post("/orders/place")
+@may(access.OWNER)
+def place() -> AnyResponse:
+    """Place the order as it stands on the page."""
+    asked = [each for each in _asked() if each.packs]
+    placed = flows.place_order(site().book, typed.field("supplier"), asked, stamp())
+    say(words("Order %(number)s is placed. Now send it: copy it, print it or save it.", number=placed.number))
+    return go(url_for("orders.card", number=placed.number), 303)
+
+
+@pages.get("/orders/card")
+@may(access.ANYONE)
+def card() -> str:
+    """Show an order: what is still to come, its paper, receiving it."""
+    found = order_card(site().book, request.args.get("number", ""), site().now())
+    return render_template("order.html", card=found, order=found.order)
+
+
+@pages.get("/orders/paper")
+@may(access.BOOKS)
+def paper() -> Response:
+    """Write an order for the supplier, as a file."""
+    from stockroom.flows.order_papers import order_paper  # noqa: PLC0415 -- slow import
+
+    form = request.args.get("as", "text")
+    name, content = order_paper(site().book, request.args.get("number", ""), form)
+    kind = {"text": "text/plain; charset=utf-8", "csv": "text/csv; charset=utf-8"}.get(form, "application/octet-stream")
+    return Response(content, content_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})
+
+
+@pages.post("/orders/receive")
+@may(access.BENCH)
+def receive() -> AnyResponse:
+    """Take in what came of an order; without lines, all that is still to come."""
+    number, carriage = typed.field("number"), typed.field("carriage")
+    lines = _arrived() if typed.field("part") else []
+    if typed.field("part") and not lines:
+        raise RefusedError("No line says what came.", fix="Fill in what came, or say that all has come.")
+    paid = typed.money(carriage, shop()) if carriage else 0
+    done = flows.receive_order(site().book, number, lines, stamp(), carriage=paid)
+    state = done.order.state if done.order else ""
+    say(words("Order %(number)s: %(state)s.", number=number, state=words(str(state))), undo=done.document)
+    for difference in done.price_differences:
+        say(difference, bad=True)
+    return go(url_for("orders.orders"), 303)
+
+
+@pages.get("/orders/without")
+@may(access.OWNER)
+def without() -> str:
+    """Ask about goods that no order asked for."""
+    return render_template("receive.html", suppliers=supplier_names(site().book))
+
+
+@pages.post("/orders/without")
+@may(access.OWNER)
+def receive_without() -> AnyResponse:
+    """Take in goods that no order asked for."""
+    paper = stamp()
+    rows = zip(*(request.form.getlist(name) for name in ("material", "amount", "cost")), strict=True)
+    made = [_goods(*row) for row in rows if row[0].strip()]
+    if not made:
+        raise RefusedError("No goods were named.", fix="Fill in at least one line.")
+    goods = Delivery(
+        reference=typed.field("reference") or paper.key,
+        supplier=flows.find_supplier(site().book, typed.field("supplier")),
+        received=paper.happened,
+        lines=tuple(made),
+        carriage=typed.money(typed.field("carriage") or "0", shop()),
+    )
+    done = flows.receive_goods(site().book, goods, paper)
+    say(words("The goods are taken in."), undo=done.document)
+    return go(url_for("orders.orders"), 303)
+
+
+@pages.post("/orders/end")
+@may(access.OWNER)
+def end() -> AnyResponse:
+    """Close an order whose rest will not come."""
+    done = flows.end_order(site().book, typed.field("number"), stamp())
+    say(words("Order %(number)s: %(state)s.", number=done.number, state=words(str(done.state))))
+    return go(url_for("orders.orders"), 303)
+
+
+def _goods(named: str, much: str, cost: str) -> DeliveryLine:
+    material = find_material(site().book, named)
+    amount = material.to_base(typed.amount(much, material.unit))
+    return DeliveryLine(material=material.code, amount=amount, cost=typed.money(cost or "0", shop()))
+
+
+def _asked() -> list[Asked]:
+    """Read the lines of an order: each row of the form has its material, the supplier's code, and packs."""
+    rows = zip(*(request.form.getlist(name) for name in ("material", "code", "packs")), strict=True)
+    return [
+        Asked(material=material, packs=typed.whole(packs, words("packs")), supplier_code=code)
+        for material, code, packs in rows
+        if packs.strip()
+    ]
+
+
+def _arrived() -> list[Arrived]:
+    names = ("material", "code", "packs", "amount", "cost", "lot", "expiry")
+    rows = zip(*(map(str.strip, request.form.getlist(name)) for name in names), strict=True)
+    return [_line(row) for row in rows if row[2] or row[3]]
+
+
+def _line(row: tuple[str, ...]) -> Arrived:
+    material, code, packs, much, cost, lot, expiry = row
+    return Arrived(
+        material=material,
+        packs=typed.whole(packs, words("packs")) if packs else None,
+        amount=typed.amount(much, None) if much else None,
+        cost=typed.money(cost, shop()) if cost else None,
+        lot=lot,
+        expiry=typed.day(expiry),
+        supplier_code=code,
+    )

@@ -1,0 +1,30 @@
+"""Run-outs: what runs out, when, and which tickets it holds up."""
+
+from flask import Blueprint, jsonify, render_template, request
+from werkzeug.wrappers import Response
+
+from stockroom.web import access
+from stockroom.web.access import may
+from stockroom.web.site import site
+
+pages = Blueprint("runouts", __name__)
+LIKELY = 0.1  # listed when it runs out in one future of ten
+
+
+@pages.get("/run-outs")
+@may(access.ANYONE)
+def runouts() -> str:
+    """List the materials likely to run out, soonest first."""
+    seen = site().ahead.look(site().now())
+    rows = seen.result.rows if seen.result else ()
+    every = bool(request.args.get("all"))
+    shown = [row for row in rows if every or row.chance >= LIKELY]
+    return render_template("runouts.html", seen=seen, rows=shown, every=every, today=site().now().date())
+
+
+@pages.get("/run-outs/state")
+@may(access.ANYONE)
+def state() -> Response:
+    """Say where the outlook stands, for a page that waits for it."""
+    seen = site().ahead.look(site().now())
+    return jsonify(fresh=seen.fresh, running=seen.running, fault=seen.fault)
