@@ -12,7 +12,7 @@ from tests.end_to_end.shop import Indoors, small_shop
 NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sales, or finish and sell for a while.\n"
 FIRST_TUESDAY = "2026-02-24T10:00:00"
 
-EMPTY = {
+EMPTY: dict[tuple[str, ...], str] = {
     ("shelf",): "On the shelf on Tue 24 Nov 2026\n\nThe shelf is empty: no material is in the book yet.\n",
     ("tickets",): "No ticket is waiting.\n",
     ("orders",): "Nothing is on order.\n",
