@@ -110,3 +110,17 @@ def nearest(wrong: str, known: Iterable[str]) -> str:
     by_fold = {word.casefold(): word for word in known}
     near = get_close_matches(wrong.casefold(), by_fold, n=1)
     return f"Did you mean '{by_fold[near[0]]}'?" if near else ""
+
+
+def check_text(text: str) -> None:
+    """Refuse a text that not every database can keep: a NUL, or half of a character."""
+    if "\x00" in text or not (text.isascii() or _whole(text)):
+        raise UsageError("A text holds a character that can't be kept.", fix="Type it again without pasting.")
+
+
+def _whole(text: str) -> bool:
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 
-from stockroom.errors import AmbiguousError, RefusedError
+from stockroom.errors import AmbiguousError, RefusedError, check_text
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
@@ -25,6 +25,10 @@ class Stamp:
     who: str = ""
     site: str = "main"
     note: str = ""
+
+    def __post_init__(self) -> None:
+        for text in (self.key, self.who, self.site, self.note):
+            check_text(text)
 
     def document(self, kind: DocumentKind, subject: str, moves: Iterable[Move] = (), **content: object) -> Document:
         """Make a document under this stamp; empty facts are left out of its content."""

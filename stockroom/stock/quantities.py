@@ -36,8 +36,14 @@ class Unit:
     nano: int
 
     def of(self, amount: Decimal | Fraction | int) -> "Quantity":
-        """Make a quantity; refuses what a billionth of the base unit can't hold."""
+        """Make a quantity; refuses what a billionth of the base unit can't hold.
+
+        A decimal number of ounces, feet and the like, whose worth has more decimals than that, is rounded once,
+        half to even: half an ounce is 14.174761562 g (decision 1).
+        """
         exact = Fraction(amount) * self.nano
+        if self.name in _ROUNDED and _is_decimal(Fraction(amount)) and abs(exact) >= 1:
+            exact = Fraction(round(exact))
         if exact.denominator != 1:
             raise UnitsError(
                 f"{amount} {self.name} is finer than the book can hold (a billionth of a {self.dimension.base.name}).",
@@ -159,6 +165,17 @@ _SPELLINGS = {
     "metre": "m", "metres": "m", "litre": "l", "litres": "l", "gram": "g", "grams": "g",
     "pieces": "piece", "pc": "piece", "pcs": "piece", "pairs": "pair", "dozens": "dozen", "inch": "in", "feet": "ft",
 }  # fmt: skip
+
+
+_ROUNDED = {"oz", "lb", "ft", "in", "sq ft"}  # worth so many decimals themselves that a part of one needs more
+
+
+def _is_decimal(amount: Fraction) -> bool:
+    left = amount.denominator
+    for factor in (2, 5):
+        while left % factor == 0:
+            left //= factor
+    return left == 1
 
 
 def unit(name: str) -> Unit:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
+from stockroom.errors import check_text
 from stockroom.stock.recipes import PAIR, Work
 from stockroom.stock.shoe_sizes import ShoeSize
 
@@ -38,6 +39,10 @@ class Ticket:
     customer: str = ""  # never part of a document, so that it can be forgotten
     note: str = ""
     site: str = "main"
+
+    def __post_init__(self) -> None:
+        for text in (self.number, self.customer, self.note):
+            check_text(text)
 
     @property
     def work(self) -> Work:

@@ -3,7 +3,7 @@ from datetime import date, datetime
 
 import pytest
 
-from stockroom.errors import AmbiguousError, RefusedError, UnitsError
+from stockroom.errors import AmbiguousError, RefusedError, UnitsError, UsageError
 from stockroom.stock import postings
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.orders import Delivery, DeliveryLine
@@ -176,3 +176,10 @@ def test_what_happened_after_a_count_or_elsewhere_does_not_touch_it() -> None:
         build.move("CEMENT", "-4 ml", "2026-01-08"),
     ]
     assert postings.corrections(moves, [fixed(10, 0)], empty) == []
+
+
+@pytest.mark.parametrize("text", ["nul \x00", "half \ud800"])
+def test_a_text_no_database_keeps_is_refused(text: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        build.stamp("2026-02-03", note=text)
+    assert caught.value.what == "A text holds a character that can't be kept."

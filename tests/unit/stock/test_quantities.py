@@ -74,6 +74,12 @@ def test_an_amount_too_fine_to_hold_is_refused() -> None:
     assert caught.value.fix == "Give it in g, with nine decimals or fewer."
 
 
+def test_half_an_ounce_is_rounded_once_to_a_billionth_of_a_gram() -> None:
+    # half of 28.349523125 g is 14.1747615625 g; half to even
+    assert quantity("0.5 oz").nano == 14_174_761_562
+    assert quantity("1.5 oz").nano == 42_524_284_688
+
+
 def test_an_amount_too_large_to_add_up_is_refused() -> None:
     with pytest.raises(UnitsError) as caught:
         quantity("1000000000000000000000000000000 dm2")
