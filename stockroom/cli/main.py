@@ -46,10 +46,13 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "order-paper": ("orders", "Write a placed order for the supplier: text for an email, CSV or a spreadsheet."),
     "receive": ("orders", "Take in goods against an order, or without one."),
     "end-order": ("orders", "Close an order whose rest will not come."),
-    "count": ("counts", "Enter a counted bin, or a filled-in sheet."),
-    "settle": ("counts", "Bring the book to what was counted."),
-    "lessons": ("lessons", "Show what counts say jobs really use, and answer their proposals."),
+    "count-next": ("count_views", "Choose what to count now: where being wrong costs most."),
     "count-sheet": ("counts", "Make a sheet to count by, by shelf place."),
+    "count": ("counts", "Enter a counted bin, or a filled-in sheet."),
+    "differences": ("counts", "Show how a count sheet differs from the book, and what to count again."),
+    "settle": ("counts", "Bring the book to what was counted."),
+    "count-report": ("count_views", "Show how true the book has been, why it differed, and which bins drift."),
+    "lessons": ("lessons", "Show what counts say jobs really use, and answer their proposals."),
 }
 
 

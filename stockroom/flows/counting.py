@@ -4,12 +4,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from stockroom.errors import RefusedError, UsageError
+from stockroom.counting.aid import Measured, doubt
+from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
 from stockroom.flows.orders import dimensions
 from stockroom.flows.post import Bins, post_one
-from stockroom.stock.counts import Count, CountLine
+from stockroom.stock.counts import Count, CountLine, Reason
 from stockroom.stock.moves import DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Fixed, Stamp
+from stockroom.stock.quantities import Quantity
 from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Book, Session
 
@@ -39,12 +41,85 @@ class Settled:
     moves: tuple[Move, ...]
 
 
-def take_count(book: Book, count: Count, stamp: Stamp) -> list[Difference]:
-    """Keep counted bins (the same sheet twice changes nothing) and compare them with the book at their time."""
+def take_count(book: Book, count: Count, stamp: Stamp, *, sure: bool = True) -> list[Difference]:
+    """Keep counted bins (the same lines twice change nothing) and compare them with the book at their time.
+
+    Parameters
+    ----------
+    book : Book
+        The book.
+    count : Count
+        Counted bins; a sheet may be entered part by part.
+    stamp : Stamp
+        When it was entered.
+    sure : bool
+        Take amounts that look wrong, and bins counted and settled since, all the same.
+    """
     with book.writing() as session:
-        if not counts.read_lines(session, dimensions(session), sheet=count.key):
-            counts.add_lines(session, count.key, _checked(session, count.lines), stamp.entered)
+        fresh = _fresh(session, count.key, _checked(session, count.lines))
+        if not sure:
+            _refuse_unlikely(session, fresh)
+        counts.add_lines(session, count.key, fresh, stamp.entered)
         return differences(session, count.key)
+
+
+def drop_lines(book: Book, sheet: str, materials: Sequence[str]) -> int:
+    """Leave out bins of a sheet that were entered wrongly and not settled yet; give how many lines that were."""
+    with book.writing() as session:
+        lines = counts.read_lines(session, dimensions(session), sheet=sheet, state="open")
+        mine = [kept.id for kept in lines if kept.line.material in materials]
+        if not mine:
+            raise RefusedError(
+                f"Nothing of {', '.join(materials)} is waiting on count sheet {sheet}.",
+                fix=f"See: stockroom differences '{sheet}'",
+            )
+        counts.mark(session, mine, state="dropped")
+        return len(mine)
+
+
+def _fresh(session: Session, sheet: str, lines: Sequence[CountLine]) -> list[CountLine]:
+    """Keep what is not on the sheet yet; refuses a second result for the same bin and moment."""
+    there = {
+        _bin(kept.line): kept
+        for kept in counts.read_lines(session, dimensions(session), sheet=sheet)
+        if kept.state != "dropped"
+    }
+    for line in lines:
+        kept = there.get(_bin(line))
+        if kept is not None and kept.line.amount != line.amount:
+            settled = kept.state == "settled"
+            raise RefusedError(
+                f"{line.material} is on count sheet {sheet} already, with {kept.line.amount}"
+                f"{' (settled)' if settled else ''}.",
+                fix="Undo the settled count first."
+                if settled
+                else f"To replace it: stockroom count --sheet '{sheet}' --drop {line.material}, then enter it again.",
+            )
+    return [line for line in lines if _bin(line) not in there]
+
+
+def _bin(line: CountLine) -> tuple[str, str, datetime]:
+    return (line.material, line.site, line.counted.replace(microsecond=0))
+
+
+def _refuse_unlikely(session: Session, lines: Sequence[CountLine]) -> None:
+    """Ask about amounts far beyond the usual, and about bins counted and settled since."""
+    usual, last = counts.most_found(session), counts.last_counted(session)
+    said = [words for line in lines if (words := _doubt(session, line, usual.get(line.material, 0)))]
+    said += [
+        f"{line.material} was counted on {last[line.material]:%Y-%m-%d %H:%M} and settled since; this sheet is older."
+        for line in lines
+        if line.material in last and last[line.material] > line.counted
+    ]
+    if said:
+        raise RefusedError(" ".join(said), fix="Mend or leave out these bins; to enter them all the same, add --yes.")
+
+
+def _doubt(session: Session, line: CountLine, most: int) -> str:
+    book = ledger.bin_balance(session, line.material, line.site, line.counted)
+    usual = Quantity(nano=max(book, most), dimension=line.amount.dimension)
+    doubtful = doubt(Measured(amount=line.amount, error=Quantity(nano=0, dimension=line.amount.dimension)), usual)
+    return f"{line.material}: {doubtful}" if doubtful else ""
 
 
 def _checked(session: Session, lines: Sequence[CountLine]) -> list[CountLine]:
@@ -74,7 +149,7 @@ def differences(session: Session, sheet: str) -> list[Difference]:
             book=_book_at(session, kept),
         )
         for kept in counts.read_lines(session, dimensions(session), sheet=sheet)
-        if kept.state != "dropped"
+        if kept.state in ("open", "settled")
     ]
 
 
@@ -92,12 +167,29 @@ def settle(session: Session, sheet: str, stamp: Stamp, reasons: Mapping[str, str
     lines = counts.read_lines(session, dimensions(session), sheet=sheet, state="open")
     if not lines:
         raise RefusedError(f"Nothing on count sheet {sheet} is waiting to be settled.", fix="Enter the count first.")
+    return settle_lines(session, sheet, lines, stamp, reasons)
+
+
+def settle_lines(
+    session: Session, sheet: str, lines: Sequence[counts.KeptLine], stamp: Stamp, reasons: Mapping[str, str]
+) -> Settled:
+    """Post the differences of some of a sheet's bins as one document, each with its reason."""
     why = {line.line.material: reasons.get(line.line.material, str(line.line.reason)) for line in lines}
     paper = stamp.document(DocumentKind.COUNT, sheet, reasons=why)
     posted = post_one(session, paper, bins=Bins(settled=tuple(_fixed(lines))))
     counts.mark(session, [line.id for line in lines], state="settled", settled_by=posted.number)
+    counts.give_reasons(session, {line.id: the_reason(why[line.line.material]) for line in lines})
     moves = ledger.read_documents(session, numbers=[posted.number])[0].moves
     return Settled(document=posted.number, fresh=True, moves=tuple(m for m in moves if m.kind is MoveKind.COUNT))
+
+
+def the_reason(text: str) -> Reason:
+    """Read a reason."""
+    try:
+        return Reason(text.strip().casefold())
+    except ValueError as wrong:
+        fix = nearest(text, Reason) or f"Reasons: {', '.join(Reason)}."
+        raise UnknownError(f"'{text}' is not a reason.", fix=fix) from wrong
 
 
 def _fixed(lines: Sequence[counts.KeptLine]) -> list[Fixed]:

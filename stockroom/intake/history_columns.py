@@ -161,6 +161,8 @@ COUNTS = Kind(
                example="2026-W06"),
         Column(name="place", meaning="Where it lies: for the reader of the sheet, not loaded.", example=""),
         Column(name="name", meaning="The material's name: for the reader of the sheet, not loaded.", example=""),
+        Column(name="answers", meaning="On a count sheet, instead of the amount: what the aid asks for. Not loaded.",
+               example="gross=1860 g"),
         Column(name="book", meaning="What the book said: for the reader of the sheet, not loaded.", example=""),
         Column(name="note", meaning="Anything else.", example=""),
     ),

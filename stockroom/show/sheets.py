@@ -29,11 +29,11 @@ if TYPE_CHECKING:
 
 _HEADINGS = (
     ("Place", 9), ("Material", 14), ("Name", 34), ("Unit", 8), ("Aid", 12), ("Amount", 11), ("Counted at", 17),
-    ("Who", 12), ("Reason", 17), ("Note", 28), ("Sheet", 16),
+    ("Who", 12), ("Reason", 17), ("Note", 28), ("Sheet", 16), ("Answers", 24),
 )  # fmt: skip
 _BOOK = ("Book", 11)
 _COLUMN = {heading: column for column, (heading, _) in enumerate((*_HEADINGS, _BOOK), 1)}
-_TO_FILL = ("Amount", "Counted at", "Who", "Reason", "Note")
+_TO_FILL = ("Amount", "Counted at", "Who", "Reason", "Note", "Answers")
 _FIGURES = {"Amount", "Book"}
 _MOST = 10**9
 

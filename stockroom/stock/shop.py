@@ -34,6 +34,14 @@ class Shop:
     outlook_weeks: int = 13
     review_days: int = 7  # days between looks at the orders
     use_learnt: bool = True  # the outlook uses what counts teach before it is accepted
+    cut_a: Decimal = Decimal(80)  # per cent of a year's use value that class A makes up; then B up to its own cut
+    cut_b: Decimal = Decimal(95)
+    tolerance_a: Decimal = Decimal(1)  # per cent a count may differ from the book and still be right, by class
+    tolerance_b: Decimal = Decimal(3)
+    tolerance_c: Decimal = Decimal(5)
+    counts_a_year_a: int = 4  # fewest, by class
+    counts_a_year_b: int = 2
+    counts_a_year_c: int = 1
 
 
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -107,6 +115,8 @@ _BOUNDS = (
     ("currency_digits", 0, 3), ("tax_rate", 0, 100), ("held_up_job_cost", 0, 10**6), ("held_up_day_cost", 0, 10**6),
     ("holding_rate", 0, 1000), ("cash_limit", 0, 10**9), ("flammable_limit_l", 0, 10**6), ("bench_hour_rate", 0, 10**6),
     ("card_fee", 0, 100), ("margin_floor", 0, 100), ("outlook_weeks", 1, 104), ("review_days", 1, 366),
+    ("cut_a", 1, 100), ("cut_b", 1, 100), ("tolerance_a", 0, 100), ("tolerance_b", 0, 100), ("tolerance_c", 0, 100),
+    ("counts_a_year_a", 1, 366), ("counts_a_year_b", 1, 366), ("counts_a_year_c", 1, 366),
 )  # fmt: skip
 
 
@@ -119,4 +129,8 @@ def _checked(shop: Shop) -> Shop:
         value = getattr(shop, name)
         if value is not None and not least <= value <= most:
             raise UsageError(f"{value} can't be {name}.", fix=f"It must be from {least} to {most}.")
+    if shop.cut_a > shop.cut_b:
+        raise UsageError(
+            f"cut_a ({shop.cut_a}) can't lie above cut_b ({shop.cut_b}).", fix="Change the other one first, or less."
+        )
     return shop

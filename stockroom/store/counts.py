@@ -8,10 +8,11 @@ from typing import Any
 import sqlalchemy as sa
 
 from stockroom.stock.counts import CountLine, Reason
+from stockroom.stock.moves import MoveKind
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.store.book import Session
 from stockroom.store.moments import moment_text, read_moment
-from stockroom.store.tables import count_line
+from stockroom.store.tables import count_line, move
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,7 +22,7 @@ class KeptLine:
     id: int
     sheet: str
     line: CountLine
-    state: str  # open, settled or dropped
+    state: str  # open, settled, recounted (a later count of the bin held), or dropped
     settled_by: int | None
 
 
@@ -72,6 +73,14 @@ def mark(session: Session, numbers: Sequence[int], *, state: str, settled_by: in
         session.execute(changed, [{"number": number} for number in numbers])
 
 
+def give_reasons(session: Session, reasons: Mapping[int, Reason]) -> None:
+    """Keep why bins differ, by the number of their line."""
+    if reasons:
+        changed = sa.update(count_line).where(count_line.c.id == sa.bindparam("number"))
+        rows = [{"number": number, "why": str(reason)} for number, reason in reasons.items()]
+        session.execute(changed.values(reason=sa.bindparam("why")), rows)
+
+
 def mark_document(session: Session, document: int, *, state: str, settled_by: int | None = None) -> None:
     """Change the state of every bin a document settled."""
     chosen = sa.update(count_line).where(count_line.c.settled_by == document)
@@ -96,6 +105,48 @@ def anchors(session: Session, *, materials: Iterable[str] | None = None, since: 
         )
         for row in rows
     ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettledBin:
+    """A settled count, and by how much the book was corrected when it was settled."""
+
+    line: CountLine
+    sheet: str
+    nano: int  # found less booked
+
+
+def settled_bins(
+    session: Session, dimensions: Mapping[str, Dimension], *, since: datetime | None = None
+) -> list[SettledBin]:
+    """Read settled counts with the differences they were settled with, in the order they were counted."""
+    there = sa.and_(
+        move.c.document == count_line.c.settled_by,
+        move.c.material == count_line.c.material,
+        move.c.site == count_line.c.site,
+        move.c.happened == count_line.c.counted,
+        move.c.kind == str(MoveKind.COUNT),
+    )
+    asked = (
+        sa.select(count_line, sa.func.coalesce(sa.func.sum(move.c.nano), 0).label("gap"))
+        .select_from(count_line.outerjoin(move, there))
+        .where(count_line.c.state == "settled")
+        .group_by(*count_line.c)
+        .order_by(count_line.c.counted, count_line.c.id)
+    )
+    if since is not None:
+        asked = asked.where(count_line.c.counted >= moment_text(since))
+    return [
+        SettledBin(line=_kept(row, dimensions[row.material]).line, sheet=row.sheet, nano=int(row.gap))
+        for row in session.execute(asked)
+    ]
+
+
+def most_found(session: Session) -> dict[str, int]:
+    """Give the largest amount each material was ever found at, in nano (settled counts)."""
+    asked = sa.select(count_line.c.material, sa.func.max(count_line.c.nano).label("most"))
+    asked = asked.where(count_line.c.state == "settled").group_by(count_line.c.material)
+    return {row.material: int(row.most) for row in session.execute(asked)}
 
 
 def last_counted(session: Session, *, at: datetime | None = None) -> dict[str, datetime]:

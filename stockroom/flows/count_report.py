@@ -1,0 +1,112 @@
+"""How true the book has been: record accuracy over time, differences by reason and family, bins that drift."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, timedelta
+
+from stockroom.counting.reconcile import Bin, Difference, Drift, by_reason, compare, drifts, over_time
+from stockroom.flows.count_rules import Measures, measures
+from stockroom.flows.orders import dimensions
+from stockroom.show.chart_facts import CountAccuracy
+from stockroom.show.differences import AccuracyRow, CountReport, DriftRow, ReasonRow
+from stockroom.stock.counts import Reason
+from stockroom.stock.money import half_up
+from stockroom.stock.quantities import NANO
+from stockroom.store import counts
+from stockroom.store.book import Book
+from stockroom.store.counts import SettledBin
+
+YEAR = timedelta(days=365)
+BY_DAY = 12  # counting days up to which each stands for itself; more are put together by month
+
+Dated = tuple[date, Difference]
+
+
+def count_report(book: Book, moment: datetime, *, since: date | None = None) -> CountReport:
+    """Work out how true the book has been, from a day on [the last year]."""
+    start = since or (moment - YEAR).date()
+    with book.reading() as session:
+        kinds = dimensions(session)
+        settled = counts.settled_bins(session, kinds, since=datetime.combine(start, datetime.min.time()))
+        by = measures(session, moment)
+    dated = [(each.line.counted.date(), _difference(each, by)) for each in settled if each.line.counted <= moment]
+    return CountReport(
+        since=start,
+        until=moment.date(),
+        periods=_periods(dated),
+        reasons=_reasons([found for _, found in dated]),
+        drifting=_drifting(dated, by),
+    )
+
+
+def accuracy(report: CountReport) -> list[CountAccuracy]:
+    """Give the points of the accuracy chart."""
+    return [
+        CountAccuracy(
+            day=date.fromisoformat(each.period if len(each.period) > len("2026-01") else f"{each.period}-01"),
+            bins=each.bins,
+            within=each.right,
+        )
+        for each in report.periods
+    ]
+
+
+def _difference(settled: SettledBin, by: Measures) -> Difference:
+    line = settled.line
+    code = line.material
+    found = Bin(
+        material=code,
+        booked=line.amount.nano - settled.nano,
+        counted=line.amount.nano,
+        error=line.error.nano if line.error else 0,
+        cost=by.costs[code],
+        grade=by.grade(code),
+        reason=line.reason,
+        family=by.materials[code].family,
+    )
+    return compare(found, by.rules)
+
+
+def _periods(dated: Sequence[Dated]) -> tuple[AccuracyRow, ...]:
+    days = {day for day, _ in dated}
+    by_day = len(days) <= BY_DAY
+    named = [(day.isoformat() if by_day else f"{day:%Y-%m}", found) for day, found in dated]
+    return tuple(
+        AccuracyRow(period=period, bins=each.bins, right=each.right, net=each.net, gross=each.gross)
+        for period, each in over_time(named).items()
+    )
+
+
+def _reasons(found: Sequence[Difference]) -> tuple[ReasonRow, ...]:
+    differing = [each for each in found if each.amount]
+    return tuple(
+        ReasonRow(reason=str(Reason(reason)), family=family, bins=each.bins, net=each.net, gross=each.gross)
+        for (reason, family), each in by_reason(differing).items()
+    )
+
+
+def _drifting(dated: Sequence[Dated], by: Measures) -> tuple[DriftRow, ...]:
+    histories: dict[str, list[int]] = {}
+    for _, found in dated:
+        histories.setdefault(found.bin.material, []).append(found.amount)
+    return tuple(_drift(each, by) for each in drifts(_outside(histories, dated)))
+
+
+def _outside(histories: Mapping[str, Sequence[int]], dated: Sequence[Dated]) -> dict[str, Sequence[int]]:
+    """Leave out bins whose every difference was close enough: they wander, but it matters to nobody."""
+    wrong = {found.bin.material for _, found in dated if not found.right}
+    return {code: amounts for code, amounts in histories.items() if code in wrong}
+
+
+def _drift(found: Drift, by: Measures) -> DriftRow:
+    material = by.materials[found.material]
+    return DriftRow(
+        material=material.code,
+        name=material.name,
+        unit=material.unit,
+        counts=found.counts,
+        short=found.short,
+        over=found.over,
+        average=round(found.average),
+        value=half_up(found.average * by.costs[material.code] / NANO),
+        chance=float(found.chance),
+    )

@@ -1,0 +1,186 @@
+"""Count sheets: which bins, by which aid, and the sheet's own mark by which it is known again."""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from fractions import Fraction
+
+from stockroom.counting.aid import Aid, Ask
+from stockroom.counting.aids import aid as find_aid
+from stockroom.errors import RefusedError, UnknownError, nearest
+from stockroom.stock.lists import CountSheet, SheetLine
+from stockroom.stock.materials import Material
+from stockroom.stock.quantities import Dimension, plain
+from stockroom.store import catalogue, ledger
+from stockroom.store.book import Book, Session
+
+PLAIN = "plain"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Issued:
+    """What the book remembers of a sheet it made."""
+
+    key: str
+    made: datetime
+    site: str
+    materials: tuple[str, ...]
+
+
+def make_sheet(
+    book: Book,
+    made: datetime,
+    *,
+    places: Sequence[str] = (),
+    only: Sequence[str] | None = None,
+    with_book: bool = False,
+    site: str = "main",
+) -> CountSheet:
+    """Make a count sheet and remember it.
+
+    Parameters
+    ----------
+    book : Book
+        The book; the sheet can be entered into no other.
+    made : datetime
+        Now.
+    places : sequence of str, optional
+        Shelf places (or beginnings of their names) to count; all by default.
+    only : sequence of str, optional
+        Materials to count, such as those chosen by what a count saves.
+    with_book : bool
+        Show the book's figures; a blind sheet is counted more honestly.
+    site : str
+        Where.
+    """
+    with book.writing() as session:
+        chosen = _chosen(session, places, only, site)
+        key = _next_key(session, made)
+        on_hand = ledger.balances(session, at=made, site=site) if with_book else None
+        lines = tuple(_line(material, on_hand) for material in chosen)
+        _remember(session, Issued(key=key, made=made, site=site, materials=tuple(m.code for m in chosen)))
+        shop = catalogue.read_shop(session).name
+    return CountSheet(shop=shop, key=key, made=made, lines=lines, site=site)
+
+
+def _chosen(session: Session, places: Sequence[str], only: Sequence[str] | None, site: str) -> list[Material]:
+    on_hand = ledger.balances(session, site=site)
+    there = [m for m in catalogue.read_materials(session) if m.active or on_hand.get(m.code)]
+    known = sorted({m.place for m in there if m.place})
+    for place in places:
+        if not any(_at(place, each) for each in known):
+            fix = nearest(place, known) or f"Places: {', '.join(known)}."
+            raise UnknownError(f"Nothing lies at '{place}'.", fix=fix)
+    found = [m for m in there if not places or any(_at(place, m.place) for place in places)]
+    found = [m for m in found if only is None or m.code in only]
+    if not found:
+        raise RefusedError("There is nothing to count.", fix="Name another place, or more minutes.")
+    return found
+
+
+def _at(typed: str, place: str) -> bool:
+    """Say whether a place was meant: itself, or what its name begins with ('Drawer' is every drawer)."""
+    wanted, there = typed.strip().casefold(), place.casefold()
+    return there == wanted or there.startswith(f"{wanted} ")
+
+
+def _line(material: Material, on_hand: Mapping[str, int] | None) -> SheetLine:
+    aid = aid_for(material)
+    return SheetLine(
+        material=material.code,
+        name=material.name,
+        unit=material.unit,
+        place=material.place,
+        aid="" if aid.name == PLAIN else aid.name,
+        hint="" if aid.name == PLAIN else hint(aid, material),
+        book=None if on_hand is None else on_hand.get(material.code, 0),
+    )
+
+
+def aid_for(material: Material) -> Aid:
+    """Give the aid a material is counted with: its own, or the one that its facts answer."""
+    stated = material.extra.get("aid", "").strip()
+    return find_aid(stated) if stated else find_aid(_sensible(measurable(material)))
+
+
+def _sensible(material: Material) -> str:
+    facts = material.extra.keys()
+    if material.dimension is Dimension.COUNT:
+        by_weight = {"sample_pieces", "sample_weight"} <= facts
+        return "sample-weight" if by_weight else "pairs" if material.unit.name == "pair" else PLAIN
+    if {"core", "wound_thickness"} <= facts:
+        return "roll"
+    if "metres_per_gram" in facts and "tare" in facts:
+        return "thread-weight"
+    if "tare" in facts and _by_weight(material):
+        return "tin-weight"
+    if "container" in facts:
+        return "tin-tenths"
+    return "sheet-fraction" if "sheet" in facts else PLAIN
+
+
+def _by_weight(material: Material) -> bool:
+    return Dimension.MASS in {material.dimension, *_bridged(material)}
+
+
+def _bridged(material: Material) -> set[Dimension]:
+    return {side.dimension for side in (material.bridge.left, material.bridge.right)} if material.bridge else set()
+
+
+def measurable(material: Material) -> Material:
+    """Let a material's bridge answer what aids ask: the size of a full sheet, the metres in a gram."""
+    if material.bridge is None:
+        return material
+    facts: dict[str, str] = {}
+    if material.dimension is Dimension.AREA and Dimension.COUNT in _bridged(material):
+        facts["sheet"] = _one(material, Dimension.COUNT)
+    if material.dimension is Dimension.LENGTH and Dimension.MASS in _bridged(material):
+        facts["metres_per_gram"] = _one(material, Dimension.MASS).partition(" ")[0]
+    return replace(material, extra=facts | material.extra)
+
+
+def _one(material: Material, of: Dimension) -> str:
+    """Write what one base unit of a dimension is in the material's own."""
+    carried = material.to_base(of.base.of(Fraction(1)))
+    return f"{plain(round(material.dimension.base.count(carried.nano), 9))} {material.dimension.base.name}"
+
+
+def hint(aid: Aid, material: Material) -> str:
+    """Say what an aid asks for, and what it knows of the material already."""
+    facts = measurable(material).extra
+    wanted = [f"{ask.name}: {ask.prompt}{_in(ask)}" for ask in open_asks(aid, material)]
+    known = [f"{ask.prompt}: {facts[ask.fact]}" for ask in aid.asks if ask.fact and ask.fact in facts]
+    return "; ".join(wanted) + (f". Known: {'; '.join(known)}" if known else "")
+
+
+def open_asks(aid: Aid, material: Material) -> list[Ask]:
+    """Give what the bench must answer: neither known of the material nor usual."""
+    facts = measurable(material).extra
+    return [ask for ask in aid.asks if not ask.default and not (ask.fact and ask.fact in facts)]
+
+
+def _in(ask: Ask) -> str:
+    return f" ({ask.unit.name})" if ask.unit else ""
+
+
+def _next_key(session: Session, made: datetime) -> str:
+    """Give the next number within the day."""
+    day = f"{made:%Y-%m-%d}"
+    taken = catalogue.read_notes(session, f"sheet:C-{day}-")
+    return f"C-{day}-{len(taken) + 1}"
+
+
+def _remember(session: Session, sheet: Issued) -> None:
+    facts = {"made": sheet.made.isoformat(), "site": sheet.site, "materials": list(sheet.materials)}
+    catalogue.save_note(session, f"sheet:{sheet.key}", json.dumps(facts, separators=(",", ":")))
+
+
+def issued(session: Session, key: str) -> Issued | None:
+    """Recall a sheet this book made."""
+    text = catalogue.read_note(session, f"sheet:{key}")
+    if not text:
+        return None
+    facts = json.loads(text)
+    made = datetime.fromisoformat(facts["made"])
+    return Issued(key=key, made=made, site=facts["site"], materials=tuple(facts["materials"]))

@@ -1,0 +1,210 @@
+"""What to count now: where being wrong costs most, from beliefs about the shelf and what the shop can lose."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from math import inf, sqrt
+
+from stockroom.counting.belief import Belief
+from stockroom.counting.next_count import Candidate, Choice, choose, why
+from stockroom.flows.count_rules import Measures, measures
+from stockroom.flows.count_sheets import aid_for
+from stockroom.flows.lessons import UNSTATED_ERROR, WEEK, Diary, Teaching, beliefs, keep, teaching
+from stockroom.show.formats import Formats, formats_of
+from stockroom.stock.materials import Material
+from stockroom.stock.moves import MoveKind
+from stockroom.stock.quantities import NANO, Dimension
+from stockroom.stock.shop import Shop
+from stockroom.stock.suppliers import current
+from stockroom.store import catalogue, counts, ledger, suppliers
+from stockroom.store.book import Book, Session
+
+LOOK_BACK = 26  # weeks of use looked at
+USUAL_LEAD = 7  # days, where nobody offers a material
+YEAR = 365
+HALF_A_PIECE = 0.5  # nobody is out by less
+# Minutes to count a full bin, by aid; common practice, no source.
+MINUTES = {"plain": 2.0, "pairs": 2.0, "tin-tenths": 1.0, "tin-weight": 1.5, "thread-weight": 1.5, "roll": 2.0,
+           "sheet-fraction": 2.0, "sealed-open": 1.5, "sample-weight": 2.0, "rectangles": 6.0}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chosen:
+    """A bin to count now, and why."""
+
+    material: Material
+    minutes: float
+    saves: float  # minor units of money, expected
+    overdue: bool
+    nearly_empty: bool
+    last_counted: datetime | None
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Facts:
+    """What candidates are made from."""
+
+    shop: Shop
+    by: Measures
+    weekly: Mapping[str, tuple[float, float]]  # mean and standard deviation of a week's use, base units
+    leads: Mapping[str, int]  # days
+    most: Mapping[str, int]  # most ever found, nano
+    used_by_job: Mapping[str, float]  # base units one job takes, on average
+
+
+def next_bins(
+    book: Book, moment: datetime, *, minutes: float | None = None, bins: int | None = None, site: str | None = None
+) -> list[Chosen]:
+    """Choose the bins to count within a number of minutes, or of bins.
+
+    Parameters
+    ----------
+    book : Book
+        The book.
+    moment : datetime
+        Now.
+    minutes : float, optional
+        Time there is.
+    bins : int, optional
+        Most bins to count.
+    site : str, optional
+        One site only.
+    """
+    with book.reading() as session:
+        taught = teaching(session, moment, site=site)
+        facts = _facts(session, taught, moment)
+        last = counts.last_counted(session, at=moment)
+    if taught.mark:
+        keep(book, taught)
+    picked = _picked(_candidates(taught, facts, last), facts.by, inf if minutes is None else minutes, bins)
+    return [_chosen(choice, facts, last) for choice in picked]
+
+
+def _picked(made: Sequence[Candidate], by: Measures, minutes: float, bins: int | None) -> tuple[Choice, ...]:
+    """Choose bins that the book has below zero first: there something is surely missing from it."""
+    below = [each for each in made if each.mean < 0]
+    first = choose(below, minutes=minutes, bins=bins, rules=by.rules)
+    left = minutes - sum(choice.minutes for choice in first)
+    more = None if bins is None else bins - len(first)
+    return first + choose([each for each in made if each.mean >= 0], minutes=left, bins=more, rules=by.rules)
+
+
+def _facts(session: Session, taught: Teaching, moment: datetime) -> _Facts:
+    by = measures(session, moment)
+    return _Facts(
+        shop=catalogue.read_shop(session),
+        by=by,
+        weekly=_weekly(session, moment),
+        leads=_leads(session, by, moment),
+        most=counts.most_found(session),
+        used_by_job={code: _a_job(diary) for code, diary in taught.diaries.items()},
+    )
+
+
+def _weekly(session: Session, moment: datetime) -> dict[str, tuple[float, float]]:
+    """Give mean and spread of a week's use over the last half year."""
+    first = (moment - timedelta(weeks=LOOK_BACK)).date()
+    sums: dict[str, list[float]] = {}
+    for code, day, nano in ledger.daily_sums(session, (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE)):
+        if first.isoformat() < day <= moment.date().isoformat():
+            week = (datetime.fromisoformat(day).date() - first).days // 7
+            sums.setdefault(code, [0.0] * LOOK_BACK)[min(week, LOOK_BACK - 1)] -= nano / NANO
+    return {code: _mean_and_spread(weeks) for code, weeks in sums.items()}
+
+
+def _mean_and_spread(weeks: Sequence[float]) -> tuple[float, float]:
+    mean = sum(weeks) / len(weeks)
+    return max(mean, 0.0), sqrt(sum((each - mean) ** 2 for each in weeks) / (len(weeks) - 1))
+
+
+def _leads(session: Session, by: Measures, moment: datetime) -> dict[str, int]:
+    """Give the shortest stated lead time of each material's offers in force, in days."""
+    days = {s.code: s.lead_days for s in suppliers.read_suppliers(session)}
+    offers = suppliers.read_offers(session, {code: m.dimension for code, m in by.materials.items()})
+    found: dict[str, int] = {}
+    for offer in current(offers, moment.date()):
+        lead = days.get(offer.supplier, USUAL_LEAD)
+        found[offer.material] = min(lead, found.get(offer.material, lead))
+    return found
+
+
+def _a_job(diary: Diary) -> float:
+    times = sum(use.times for use in diary.uses)
+    return sum(use.amount for use in diary.uses) / times if times > 0 else 0.0
+
+
+def _candidates(taught: Teaching, facts: _Facts, last: Mapping[str, datetime]) -> list[Candidate]:
+    return [
+        _candidate(taught.diaries[code], belief, facts, _weeks_since(last.get(code), taught.moment))
+        for code, belief in beliefs(taught).items()
+        if taught.diaries[code].material.active
+    ]
+
+
+def _weeks_since(last: datetime | None, moment: datetime) -> float:
+    return inf if last is None else max((moment - last) / WEEK, 0.0)
+
+
+def _candidate(diary: Diary, belief: Belief, facts: _Facts, weeks_since: float) -> Candidate:
+    material = diary.material
+    code = material.code
+    mean, spread = facts.weekly.get(code, (0.0, 0.0))
+    days = facts.leads.get(code, USUAL_LEAD) + facts.shop.review_days
+    weeks = days / 7
+    most = facts.most.get(code, 0) / NANO
+    cost = float(facts.by.costs[code])
+    return Candidate(
+        material=code,
+        mean=belief.mean,
+        spread=belief.spread,
+        aid_error=_aid_error(diary, belief.mean),
+        weeks_since=weeks_since,
+        full=max(most, belief.mean, 1e-9),
+        cover=mean * weeks,
+        cover_spread=spread * sqrt(weeks),
+        short_cost=_short_cost(material, facts, cost),
+        over_cost=cost * float(facts.shop.holding_rate) / 100 * days / YEAR,
+        full_minutes=MINUTES.get(aid_for(material).name, 3.0),
+        grade=facts.by.grade(code),
+    )
+
+
+def _aid_error(diary: Diary, mean: float) -> float:
+    """Give what a count would leave open: as the last one did, in proportion to what lies there."""
+    if diary.counts and diary.counts[-1].amount > 0:
+        return diary.counts[-1].error / diary.counts[-1].amount * max(mean, 0.0)
+    return 0.0 if diary.material.dimension is Dimension.COUNT else UNSTATED_ERROR * max(mean, 0.0)
+
+
+def _short_cost(material: Material, facts: _Facts, cost: float) -> float:
+    """Money lost for a base unit missing: a job held up for as much as one takes, or the margin of a sale."""
+    scale = 10.0**facts.shop.currency_digits
+    per_job = facts.used_by_job.get(material.code, 0.0)
+    held_up = float(facts.shop.held_up_job_cost) * scale / per_job if per_job > 0 else 0.0
+    price = (material.sell_price or 0) * NANO / material.unit.nano
+    return max(held_up, price - cost, 0.0)
+
+
+def _chosen(choice: Choice, facts: _Facts, last: Mapping[str, datetime]) -> Chosen:
+    code = choice.candidate.material
+    return Chosen(
+        material=facts.by.materials[code],
+        minutes=choice.minutes,
+        saves=choice.saves,
+        overdue=choice.overdue,
+        nearly_empty=choice.nearly_empty,
+        last_counted=last.get(code),
+        words=_words(choice, facts.by, formats_of(facts.shop)),
+    )
+
+
+def _words(choice: Choice, by: Measures, formats: Formats) -> str:
+    of = choice.candidate
+    trifle = by.materials[of.material].dimension is Dimension.COUNT and of.spread < HALF_A_PIECE
+    below = "The book is below zero: something is missing from it. " if of.mean < 0 else ""
+    return below + why(
+        replace(choice, candidate=replace(of, spread=0.0)) if trifle else choice,
+        amount=lambda code, amount: formats.amount(round(amount * NANO), by.materials[code].unit),
+        money=lambda minor: formats.money(round(minor)),
+    )
