@@ -14,6 +14,9 @@ from stockroom.store.moments import day_text, end_of, maybe_day, moment_text, re
 from stockroom.store.tables import document, month_total, move
 
 CHAIN_START = "0" * 64
+# Made once: `json.dumps` makes a new encoder at each call, and a load calls it for every paper.
+_said = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+_sorted = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode
 _SLICE = 500  # keys asked for at once; databases limit the number of parameters
 
 
@@ -46,7 +49,7 @@ def head(session: Session) -> tuple[int, str]:
 def link(chain: str, row: Mapping[str, Any], moves: Sequence[Mapping[str, Any]]) -> str:
     """Give the check figure of a document: a hash of everything it says and of the figure before it."""
     said = [row[name] for name in _SAID] + [[m[name] for name in _MOVED] for m in moves]
-    return sha256((chain + json.dumps(said, ensure_ascii=False, separators=(",", ":"))).encode()).hexdigest()
+    return sha256((chain + _said(said)).encode()).hexdigest()
 
 
 def known_keys(session: Session, keys: Iterable[str]) -> dict[str, int]:
@@ -216,9 +219,7 @@ def _sums(limit: str | None) -> list[sa.Select[Any]]:
 
 
 def _document_row(number: int, each: Document) -> dict[str, Any]:
-    content = (
-        json.dumps(each.content, ensure_ascii=False, sort_keys=True, separators=(",", ":")) if each.content else ""
-    )
+    content = _sorted(each.content) if each.content else ""
     return {
         "id": number,
         "key": each.key,
