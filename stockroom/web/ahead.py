@@ -11,6 +11,7 @@ from stockroom.web.beside import Beside, Told
 
 if TYPE_CHECKING:
     from stockroom.flows.plan_order import Plan
+    from stockroom.flows.proposals import Offered
 
 NAME = "outlook"
 
@@ -21,6 +22,7 @@ class Result:
 
     plan: "Plan"
     rows: tuple[RunOutRow, ...]
+    lessons: "tuple[Offered, ...]"
     state: State
     moment: datetime
 
@@ -66,10 +68,12 @@ class Ahead:
     def _work_out(self, now: datetime, told: Told) -> None:
         from stockroom.flows.look_ahead import run_out_rows  # noqa: PLC0415 -- slow import, beside the pages
         from stockroom.flows.plan_order import plan_order  # noqa: PLC0415 -- as above
+        from stockroom.flows.proposals import offered  # noqa: PLC0415 -- as above
 
         told("outlook", 0, 2)
         stands = state(self.book, now)  # read before the book: what comes in between makes the result stale, not wrong
         plan = plan_order(self.book, now)
-        told("outlook", 1, 2)
+        told("lessons", 1, 2)
+        lessons = tuple(offered(self.book, now))
         rows = tuple(run_out_rows(plan.outlook))
-        self.newest = Result(plan=plan, rows=rows, state=stands, moment=now)
+        self.newest = Result(plan=plan, rows=rows, lessons=lessons, state=stands, moment=now)

@@ -3,7 +3,7 @@
 from datetime import timedelta
 from urllib.parse import urlsplit
 
-from flask import Flask, Response, render_template, request
+from flask import Flask, Response, jsonify, render_template, request
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
@@ -11,11 +11,12 @@ from stockroom.errors import BadFileError, StockroomError
 from stockroom.flows.access import session_key
 from stockroom.stock.quantities import plain
 from stockroom.web import guard, menu, words
-from stockroom.web.pages import counter, door, orders, runouts, shelf, tickets, today
-from stockroom.web.site import NAME, Site, formats, hidden, notices, role, shop, site
+from stockroom.web.pages import count, counter, door, lessons, orders, queue, runouts, shelf, tickets, today
+from stockroom.web.site import NAME, Site, formats, hidden, notices, queued, role, shop, site
 
+_SEE_OTHER = 303
 _STAY = timedelta(days=14)
-_PAGES = (door, today, tickets, counter, shelf, runouts, orders)
+_PAGES = (door, today, tickets, counter, shelf, runouts, orders, count, lessons, queue)
 
 
 def make_app(over: Site, *, secure: bool = False) -> Flask:
@@ -40,6 +41,7 @@ def make_app(over: Site, *, secure: bool = False) -> Flask:
     )
     app.extensions[NAME] = over
     guard.guard(app)
+    app.after_request(_answer_script)
     words.speak(app)
     _furnish(app)
     for page in _PAGES:
@@ -65,6 +67,18 @@ def _furnish(app: Flask) -> None:
         amount=lambda nano, unit: Markup('<span class="nowrap">{}</span>').format(formats().amount(nano, unit)),
         bare=lambda nano, unit: plain(unit.count(nano)),
     )
+
+
+def _answer_script(response: Response) -> Response:
+    """Answer a page's script with where to go next and, for an entry kept earlier, what was said of it."""
+    if not queued() or response.status_code != _SEE_OTHER:
+        return response
+    later = request.headers["X-Stockroom-Queue"] == "later"
+    said = [note["text"] for note in notices()] if later else []
+    answer = jsonify(to=response.headers["Location"], said=said)
+    if "Set-Cookie" in response.headers:
+        answer.headers["Set-Cookie"] = response.headers["Set-Cookie"]
+    return answer
 
 
 def _plainly(error: StockroomError) -> tuple[str, int]:
@@ -96,6 +110,6 @@ def _back() -> str:
 
 def _fault(what: str, fix: str, code: int, problems: list[str]) -> tuple[str, int]:
     """Say what is wrong: in a line for a page's script, on a page for a person."""
-    if request.headers.get("X-Stockroom-Queue"):
+    if queued():
         return f"{what} {fix}".strip(), code
     return render_template("fault.html", what=what, fix=fix, problems=problems, code=code), code

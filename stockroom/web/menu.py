@@ -38,8 +38,10 @@ ROOMS = (
     Room(name=_("Tickets"), endpoint="tickets.booked", roles=access.BENCH, daily=True),
     Room(name=_("Counter"), endpoint="counter.sale", roles=access.BENCH, daily=True),
     Room(name=_("Shelf"), endpoint="shelf.shelf", roles=access.ANYONE, daily=True),
+    Room(name=_("Count"), endpoint="count.places", roles=access.BENCH, daily=True),
     Room(name=_("Run-outs"), endpoint="runouts.runouts", roles=access.ANYONE),
     Room(name=_("Orders"), endpoint="orders.orders", roles=access.ANYONE),
+    Room(name=_("Counts taught"), endpoint="lessons.lessons", roles=access.OWNER),
 )
 
 

@@ -97,6 +97,11 @@ def say(text: str, *, undo: int | None = None, bad: bool = False) -> None:
     session["said"] = said[-_NOTICES:]
 
 
+def queued() -> bool:
+    """Say whether a page's script sent the form: it is answered in a line, not with a page."""
+    return bool(request.headers.get("X-Stockroom-Queue"))
+
+
 def notices() -> list[dict[str, Any]]:
     """Give the notices left for this page; each is shown once."""
     found: list[dict[str, Any]] = session.pop("said", [])

@@ -1,0 +1,108 @@
+"""Counting by place, with a way to measure for every bin; what differs, and settling."""
+
+from flask import Blueprint, render_template, request, url_for
+from flask import redirect as go
+from werkzeug.wrappers import Response
+
+from stockroom.errors import RefusedError, UsageError
+from stockroom.flows import count_cards, counting, reconciling
+from stockroom.stock.counts import Count, Reason
+from stockroom.web import access, typed
+from stockroom.web.access import may
+from stockroom.web.site import queued, say, site, stamp
+from stockroom.web.words import counted, words
+
+pages = Blueprint("count", __name__)
+_LONGEST = 80
+
+
+@pages.get("/count")
+@may(access.BENCH)
+def places() -> str:
+    """List the shelf places, and the counts still to be settled."""
+    book = site().book
+    return render_template("count.html", places=count_cards.places(book), sheets=reconciling.open_sheets(book))
+
+
+@pages.get("/count/place")
+@may(access.BENCH)
+def place() -> str:
+    """Show the bins of a place, each with its fields."""
+    name = request.args.get("place", "")
+    bins = count_cards.bins_at(site().book, name)
+    return render_template("count_place.html", place=name, bins=bins, sheet=_sheet(name))
+
+
+@pages.get("/count/bin")
+@may(access.BENCH)
+def one_bin() -> str:
+    """Show one bin, to be measured in any way."""
+    card = count_cards.bin_card(site().book, request.args.get("code", ""), request.args.get("aid", ""))
+    return render_template("count_bin.html", card=card, ways=count_cards.ways(), sheet=_sheet(card.material.place))
+
+
+@pages.post("/count/bin")
+@may(access.BENCH)
+def keep_bin() -> Response | tuple[str, int]:
+    """Keep a counted bin; an unlikely amount is asked about first."""
+    sheet = typed.field("sheet")
+    if not sheet or len(sheet) > _LONGEST:
+        raise UsageError("The count has no sheet.", fix="Open the place again.")
+    paper = stamp()
+    prefix = "answer:"
+    answers = {k.removeprefix(prefix): v.strip() for k, v in request.form.items() if k.startswith(prefix) and v.strip()}
+    line = count_cards.measured(site().book, typed.field("material"), typed.field("aid"), answers, paper)
+    try:
+        counting.take_count(site().book, Count(key=sheet, lines=(line,)), paper, sure=bool(typed.field("sure")))
+    except RefusedError as doubt:
+        if queued():
+            raise
+        fields = [(name, text) for name, text in request.form.items() if name not in ("csrf", "key", "happened")]
+        happened = paper.happened.isoformat()
+        return render_template("count_doubt.html", doubt=doubt, fields=fields, happened=happened), 409
+    say(words("%(name)s is counted.", name=line.material))
+    return go(url_for("count.place", place=typed.field("place")), 303)
+
+
+@pages.get("/count/sheet")
+@may(access.BENCH)
+def sheet() -> str:
+    """Show how a count differs from the book."""
+    key = request.args.get("sheet", "")
+    found = reconciling.judge(site().book, key, site().now())
+    return render_template("count_sheet.html", sheet=key, found=found, reasons=[str(each) for each in Reason])
+
+
+@pages.post("/count/settle")
+@may(access.OWNER)
+def settle() -> Response:
+    """Bring the book to what was counted, but for what is to be counted again."""
+    key = typed.field("sheet")
+    prefix = "reason:"
+    reasons = {k.removeprefix(prefix): v for k, v in request.form.items() if k.startswith(prefix) and v}
+    accept = request.form.getlist("accept")
+    done = reconciling.settle_sheet(site().book, key, stamp(), reasons=reasons, accept=accept)
+    one, many = "%(num)s bin is corrected; the book agrees.", "%(num)s bins are corrected; the book agrees."
+    say(counted(one, many, done.corrected), undo=done.document if done.fresh else None)
+    if done.held:
+        say(words("To be counted again first: %(bins)s.", bins=", ".join(done.held)), bad=True)
+        return go(url_for("count.sheet", sheet=key), 303)
+    return go(url_for("count.places"), 303)
+
+
+@pages.post("/count/drop")
+@may(access.BENCH)
+def drop() -> Response:
+    """Leave out a bin that was entered wrongly."""
+    key = typed.field("sheet")
+    counting.drop_lines(site().book, key, [typed.field("material")])
+    say(words("%(name)s is left out.", name=typed.field("material")))
+    return go(
+        url_for("count.sheet", sheet=key) if key in reconciling.open_sheets(site().book) else url_for("count.places"),
+        303,
+    )
+
+
+def _sheet(place: str) -> str:
+    """Name today's sheet of a place: parts of it may be entered one by one."""
+    return f"{site().now():%Y-%m-%d} {place}"[:_LONGEST].strip()

@@ -1,0 +1,36 @@
+"""What counts taught: what jobs really use, to be accepted or kept."""
+
+from flask import Blueprint, render_template, url_for
+from flask import redirect as go
+from werkzeug.wrappers import Response
+
+from stockroom.web import access, typed
+from stockroom.web.access import may
+from stockroom.web.site import say, site
+from stockroom.web.words import words
+
+pages = Blueprint("lessons", __name__)
+
+
+@pages.get("/lessons")
+@may(access.OWNER)
+def lessons() -> str:
+    """List what the counts propose."""
+    return render_template("lessons.html", seen=site().ahead.look(site().now()))
+
+
+@pages.post("/lessons/answer")
+@may(access.OWNER)
+def answer() -> Response:
+    """Take the owner's answer to a proposal."""
+    from stockroom.flows import proposals  # noqa: PLC0415 -- slow import
+
+    job, line, now = typed.field("job"), typed.field("line"), site().now()
+    if typed.field("answer") == "accept":
+        done = proposals.accept(site().book, job, line, now)
+        facts = {"job": done.job, "line": done.line, "after": done.after, "before": done.before}
+        say(words("%(job)s, %(line)s: %(after)s instead of %(before)s from today.", **facts))
+    else:
+        proposals.keep_recipe(site().book, job, line, now)
+        say(words("%(job)s, %(line)s stays as it is.", job=job, line=line))
+    return go(url_for("lessons.lessons"), 303)
