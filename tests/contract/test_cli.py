@@ -24,8 +24,18 @@ HEAVY = {
     "alembic",
     "sqlalchemy",
 }
-# Those that make a book or files rather than enter or list something.
-NO_JSON = {"demo", "new-book", "upgrade-book", "templates", "count-sheet", "order-paper", "workbook"}
+# Those that make a whole book or files rather than enter or list something.
+NO_JSON = {
+    "demo",
+    "new-book",
+    "upgrade-book",
+    "restore",
+    "import-book",
+    "templates",
+    "count-sheet",
+    "order-paper",
+    "workbook",
+}
 EVERYDAY = (
     "load", "take-in", "finish", "sell", "undo", "shelf", "run-outs", "can-do", "reorder", "order", "receive", "count",
     "reports",
