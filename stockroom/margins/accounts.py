@@ -132,7 +132,7 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
         margins=tuple(grouped(paid, "job", floor=sources.shop.margin_floor)),
         splits=tuple((by, tuple(grouped(paid, by, floor=sources.shop.margin_floor))) for by in SPLITS),
         moved=moved(work_done(booked, past.entries, books, against), work) if against else None,
-        prices=key_prices(past.entries, sources.materials, period),
+        prices=key_prices(booked, past.entries, sources.materials, period),
         notes=notes(sources.shop, period, booked, late, sources.check_figure),
     )
 

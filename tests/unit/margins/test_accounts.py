@@ -137,6 +137,15 @@ def test_key_materials_are_followed_from_delivery_to_delivery(year: Accounts) ->
     assert [day for day, _ in dearest.points] == sorted(day for day, _ in dearest.points)
 
 
+def test_key_prices_leave_out_carriage_and_what_was_taken_back() -> None:
+    pen = Pen()
+    pen.deliver(DAY, [("GLUE", 1000, 1000)], carriage=500)
+    pen.undo(DAY, pen.deliver(DAY, [("GLUE", 1000, 9000)]))
+    pen.finish(DAY, "T1", "HEELS")
+    (followed,) = made(pen).prices
+    assert followed.points == ((DAY.date(), 1000),)  # 0.01 a millilitre
+
+
 def test_work_in_the_period_is_what_the_ledger_used(year: Accounts) -> None:
     used = sum(roll.flows.get(c, (0, 0))[1] for roll in year.rolls for c in ("used on jobs", "re-done jobs"))
     assert sum(each.materials for each in year.work.lines) + year.work.earlier == -used
