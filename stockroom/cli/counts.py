@@ -32,7 +32,7 @@ FILES = (".xlsx", ".csv")
 @click.option("--site", default="main", show_default=True, help="Where.")
 @click.pass_obj
 def count_sheet(
-    place: str, folder: Path | None, *, minutes: float | None, bins: int | None, kind: str | None, **wanted: Any
+    place: str, /, *, folder: Path | None, minutes: float | None, bins: int | None, kind: str | None, **wanted: Any
 ) -> None:
     """Make a sheet to count by, by shelf place."""
     from stockroom.flows.count_sheets import make_sheet

@@ -80,9 +80,12 @@ def _chosen(session: Session, places: Sequence[str], only: Sequence[str] | None,
 
 
 def _at(typed: str, place: str) -> bool:
-    """Say whether a place was meant: itself, or what its name begins with ('Drawer' is every drawer)."""
+    """Say whether a place was meant: itself, or what its name begins with; 'Drawer 1' is not 'Drawer 10'."""
     wanted, there = typed.strip().casefold(), place.casefold()
-    return there == wanted or there.startswith(f"{wanted} ")
+    if not wanted or not there.startswith(wanted):
+        return False
+    rest = there[len(wanted) : len(wanted) + 1]
+    return not rest or not (rest.isalpha() or (rest.isdigit() and wanted[-1].isdigit()))
 
 
 def _line(material: Material, on_hand: Mapping[str, int] | None) -> SheetLine:

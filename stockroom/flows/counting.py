@@ -58,7 +58,7 @@ def take_count(book: Book, count: Count, stamp: Stamp, *, sure: bool = True) -> 
     with book.writing() as session:
         fresh = _fresh(session, count.key, _checked(session, count.lines))
         if not sure:
-            _refuse_unlikely(session, fresh)
+            _refuse_unlikely(session, fresh, stamp.entered)
         counts.add_lines(session, count.key, fresh, stamp.entered)
         return differences(session, count.key)
 
@@ -102,8 +102,13 @@ def _bin(line: CountLine) -> tuple[str, str, datetime]:
     return (line.material, line.site, line.counted.replace(microsecond=0))
 
 
-def _refuse_unlikely(session: Session, lines: Sequence[CountLine]) -> None:
+def _refuse_unlikely(session: Session, lines: Sequence[CountLine], now: datetime) -> None:
     """Ask about amounts far beyond the usual, and about bins counted and settled since."""
+    for line in lines:
+        if line.counted > now:
+            raise UsageError(
+                f"{line.material}: {line.counted:%Y-%m-%d %H:%M} is still to come.", fix="Give the time it was counted."
+            )
     usual, last = counts.most_found(session), counts.last_counted(session)
     said = [words for line in lines if (words := _doubt(session, line, usual.get(line.material, 0)))]
     said += [
