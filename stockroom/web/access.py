@@ -34,6 +34,12 @@ def allowed(view: Callable[..., Any] | None) -> frozenset[str]:
     return found
 
 
+def takes_files(view: View) -> View:
+    """Let a page take files, which are larger than forms."""
+    view.takes_files = True  # type: ignore[attr-defined]
+    return view
+
+
 def find_role(passcodes: Passcodes) -> str:
     """Find out who is at the page; without any passcode the shop is its owner's alone."""
     kept = passcodes.read()

@@ -11,12 +11,26 @@ from stockroom.errors import BadFileError, StockroomError
 from stockroom.flows.access import session_key
 from stockroom.stock.quantities import plain
 from stockroom.web import guard, menu, words
-from stockroom.web.pages import count, counter, door, lessons, orders, queue, runouts, shelf, tickets, today
+from stockroom.web.pages import (
+    count,
+    counter,
+    door,
+    labels,
+    lessons,
+    loading,
+    orders,
+    queue,
+    runouts,
+    settings,
+    shelf,
+    tickets,
+    today,
+)
 from stockroom.web.site import NAME, Site, formats, hidden, notices, queued, role, shop, site
 
 _SEE_OTHER = 303
 _STAY = timedelta(days=14)
-_PAGES = (door, today, tickets, counter, shelf, runouts, orders, count, lessons, queue)
+_PAGES = (door, today, tickets, counter, shelf, runouts, orders, count, lessons, queue, labels, loading, settings)
 
 
 def make_app(over: Site, *, secure: bool = False) -> Flask:

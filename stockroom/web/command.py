@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from stockroom.web.passcodes import ROLES
+ROLES = ("bench", "owner", "accountant")
 
 
 @click.command()
@@ -21,13 +21,13 @@ from stockroom.web.passcodes import ROLES
 def serve(place: str, /, *, role: str | None, log: Path | None, as_json: bool, **where: Any) -> None:  # noqa: ANN401 -- as click passes it
     """Open the shop's pages on this machine, or to its network."""
     from stockroom.flows.books import open_book  # noqa: PLC0415 -- a light start
-    from stockroom.web import server  # noqa: PLC0415 -- as above
+    from stockroom.web import passcodes, server  # noqa: PLC0415 -- as above
 
     book = open_book(place)
     try:
         if role:
             typed = click.prompt("Passcode", hide_input=True, confirmation_prompt=True, err=True)
-            server.set_passcode(book, role, typed)
+            passcodes.set_passcode(book, role, typed)
             click.echo(f"The passcode of {role} is set.", err=as_json)
         else:
             told = partial(_tell, as_json=as_json)

@@ -40,9 +40,14 @@ def guard(app: Flask) -> None:
     app.jinja_env.globals["csrf"] = csrf_token
 
 
+def note(what: str) -> None:
+    """Note something about the request under way."""
+    site().log.note(what, address=request.remote_addr or "", path=f"{request.method} {request.path}")
+
+
 def refuse(code: int, why: str) -> None:
     """Refuse the request and note it."""
-    site().log.note(why, address=request.remote_addr or "", path=f"{request.method} {request.path}")
+    note(why)
     abort(code)
 
 

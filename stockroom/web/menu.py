@@ -25,7 +25,9 @@ class Room:
     @property
     def here(self) -> bool:
         """Say whether the page shown belongs to it."""
-        return (request.blueprint or "") == self.endpoint.split(".")[0]
+        blueprint = self.endpoint.split(".")[0]
+        several = sum(room.endpoint.startswith(f"{blueprint}.") for room in ROOMS) > 1
+        return request.endpoint == self.endpoint if several else request.blueprint == blueprint
 
 
 def _(text: str) -> str:
@@ -42,6 +44,10 @@ ROOMS = (
     Room(name=_("Run-outs"), endpoint="runouts.runouts", roles=access.ANYONE),
     Room(name=_("Orders"), endpoint="orders.orders", roles=access.ANYONE),
     Room(name=_("Counts taught"), endpoint="lessons.lessons", roles=access.OWNER),
+    Room(name=_("Labels"), endpoint="labels.labels", roles=access.BENCH),
+    Room(name=_("Cautions"), endpoint="settings.cautions", roles=access.ANYONE),
+    Room(name=_("Load files"), endpoint="loading.loading", roles=access.OWNER),
+    Room(name=_("Settings"), endpoint="settings.settings", roles=access.OWNER),
 )
 
 

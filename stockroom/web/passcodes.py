@@ -7,6 +7,8 @@ from hmac import compare_digest
 from secrets import token_bytes
 
 from stockroom.errors import UsageError
+from stockroom.flows import access
+from stockroom.flows.books import Book
 
 ROLES = ("bench", "owner", "accountant")
 LEAST = 8  # marks in a passcode
@@ -35,6 +37,15 @@ class Passcodes:
         """Give the role whose passcode was typed, or an empty text; each is compared, whichever fits."""
         fitting = [role for role, kept in self.read().items() if fits(typed, kept)]
         return fitting[0] if fitting else ""
+
+
+def set_passcode(book: Book, role: str, typed: str) -> None:
+    """Keep a role's passcode; two roles never share one."""
+    kept = hashed(typed)
+    others = Passcodes(read=lambda: {r: k for r, k in access.kept_passcodes(book).items() if r != role})
+    if others.role_of(typed):
+        raise UsageError("That passcode is another role's already.", fix="Choose another.")
+    access.keep_passcode(book, role, kept)
 
 
 def hashed(passcode: str) -> str:

@@ -9,13 +9,13 @@ from pathlib import Path
 
 from waitress.server import create_server  # type: ignore[import-untyped]
 
-from stockroom.errors import RefusedError, UsageError
+from stockroom.errors import RefusedError
 from stockroom.flows import access
 from stockroom.flows.books import Book
 from stockroom.web.ahead import Ahead
 from stockroom.web.app import make_app
 from stockroom.web.beside import Beside
-from stockroom.web.passcodes import Passcodes, hashed
+from stockroom.web.passcodes import Passcodes
 from stockroom.web.security_log import LOGGER, SecurityLog
 from stockroom.web.site import Site, clock
 from stockroom.web.throttle import Throttle
@@ -78,15 +78,6 @@ def make_site(book: Book, hosts: frozenset[str], beside: Beside | None = None) -
         log=SecurityLog(now=clock),
         throttle=Throttle(clock=time.monotonic),
     )
-
-
-def set_passcode(book: Book, role: str, typed: str) -> None:
-    """Keep a role's passcode; two roles never share one."""
-    kept = hashed(typed)
-    others = Passcodes(read=lambda: {r: k for r, k in access.kept_passcodes(book).items() if r != role})
-    if others.role_of(typed):
-        raise UsageError("That passcode is another role's already.", fix="Choose another.")
-    access.keep_passcode(book, role, kept)
 
 
 def _listen(where: Where, app: object):  # type: ignore[no-untyped-def]  # noqa: ANN202 -- waitress has no types

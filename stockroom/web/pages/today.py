@@ -28,3 +28,10 @@ def today() -> str:
         likely=LIKELY,
         today=now.date(),
     )
+
+
+@pages.get("/more")
+@may(access.ANYONE)
+def more() -> str:
+    """List every room, for screens too small for all of them in the menu."""
+    return render_template("more.html")

@@ -1,0 +1,73 @@
+"""Settings, passcodes, what was refused at the door, and what is to be minded in store."""
+
+from flask import Blueprint, render_template, request, url_for
+from flask import redirect as go
+from werkzeug.wrappers import Response
+
+from stockroom.errors import UsageError
+from stockroom.flows.access import keep_passcode
+from stockroom.flows.books import change_settings
+from stockroom.flows.storage import storage
+from stockroom.stock.shop import setting_texts
+from stockroom.web import access, guard, typed
+from stockroom.web.access import may
+from stockroom.web.passcodes import ROLES, set_passcode
+from stockroom.web.site import role, say, shop, site
+from stockroom.web.words import words
+
+pages = Blueprint("settings", __name__)
+
+
+@pages.get("/settings")
+@may(access.OWNER)
+def settings() -> str:
+    """Show every setting, the passcodes that are set, and the newest refusals."""
+    return render_template(
+        "settings.html",
+        settings=setting_texts(shop()),
+        roles=ROLES,
+        kept=site().passcodes.read(),
+        refusals=site().log.newest()[:20],
+    )
+
+
+@pages.post("/settings")
+@may(access.OWNER)
+def change() -> Response:
+    """Change settings, all or none."""
+    before = setting_texts(shop())
+    asked = {name: typed.field(f"set:{name}") for name in before if f"set:{name}" in request.form}
+    changes = {name: text for name, text in asked.items() if text != before[name]}
+    if changes:
+        change_settings(site().book, changes)
+        say(words("Changed: %(names)s.", names=", ".join(changes)))
+    return go(url_for("settings.settings"), 303)
+
+
+@pages.post("/settings/passcode")
+@may(access.OWNER)
+def passcode() -> Response:
+    """Set a role's passcode, or close the role; the owner's own can be changed, not removed."""
+    who, chosen = typed.field("role"), request.form.get("passcode", "")
+    if who not in ROLES:
+        raise UsageError("There is no such role.", fix="Choose one from the list.")
+    if not chosen and who == "owner":
+        raise UsageError("The owner's passcode can't be empty.", fix="Type a new one.")
+    if who != "owner" and "owner" not in site().passcodes.read():
+        raise UsageError("The owner needs a passcode first.", fix="Set the owner's, then the others.")
+    if chosen:
+        set_passcode(site().book, who, chosen)
+    else:
+        keep_passcode(site().book, who, "")
+    if who == "owner" and role() == "owner":
+        access.sign_in("owner", site().passcodes)
+    guard.note(f"passcode of {who} {'set' if chosen else 'removed'}")
+    say(words("The passcode of %(role)s is changed.", role=words(who)))
+    return go(url_for("settings.settings"), 303)
+
+
+@pages.get("/cautions")
+@may(access.ANYONE)
+def cautions() -> str:
+    """Show what is to be minded in store."""
+    return render_template("cautions.html", found=storage(site().book))
