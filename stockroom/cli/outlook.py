@@ -28,11 +28,10 @@ def run_outs(counter: Counter, *, on: str | None, weeks: int | None, every: bool
     moment = desk.moment(on) if on else desk.now()
     rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks))
     shown = rows if every else [row for row in rows if row.chance >= LIKELY]
-    if not rows and not as_json:
-        click.echo(NO_PAST)
-        return
     if as_json:
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
+    elif not rows:
+        click.echo(NO_PAST)
     else:
         click.echo(run_out_table(shown, counter.formats, as_of=moment.date(), width=desk.width()))
 
@@ -75,11 +74,12 @@ def reorder(
         raise UsageError("Cash can't be below zero.", fix="Give what may be spent, such as --cash 300.")
     tried = what_if(counter.book, cash=most, skip=skip, service=wish)
     plan = plan_order(counter.book, moment, what_if=tried)
-    if not plan.outlook.futures.use.any() and not as_json:
-        click.echo(NO_PAST)
-        return
     if as_json:
         click.echo(reorder_json(plan.lists, counter.formats, as_of=moment.date()), nl=False)
+    elif not plan.outlook.futures.use.any():
+        click.echo(NO_PAST)
+    elif not plan.lists and (cash or skip):
+        click.echo("Nothing worth ordering fits what was asked; without those limits: stockroom reorder")
     else:
         click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width()))
 

@@ -133,3 +133,10 @@ def _week(folder: Path) -> None:
     (folder / "week").mkdir()
     with whole.open(newline="") as opened, (folder / "week" / "past-jobs.csv").open("w", newline="") as kept:
         csv.writer(kept).writerows(list(csv.reader(opened))[:11])
+
+
+def test_too_little_cash_is_not_taken_for_nothing_needed(desk: Indoors) -> None:
+    """The bend runs out within days; a euro buys none."""
+    assert desk.facts("reorder")["suppliers"] != []
+    said = desk.says("reorder", "--cash", "1")
+    assert said == "Nothing worth ordering fits what was asked; without those limits: stockroom reorder\n"
