@@ -4,11 +4,13 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from fractions import Fraction
 
 import numpy as np
 
 from stockroom.demand.gather import Facts
 from stockroom.demand.history import Floats
+from stockroom.demand.paths import ChanceLine
 from stockroom.errors import StockroomError
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipe_box import RecipeBox
@@ -26,7 +28,9 @@ class Streams:
     facts : Facts
         One fact for each ticket, on the day it was taken in.
     uses : (n_streams, n_materials) float
-        Base units of each material that one ticket of the stream uses, by the recipes in force.
+        Base units of each material that one ticket of the stream uses on average, by the recipes in force.
+    chances : tuple of ChanceLine
+        What of it comes from lines that only some of the tickets need.
     unclear : dict
         Tickets whose use can't be worked out, and why.
     """
@@ -35,6 +39,7 @@ class Streams:
     jobs: tuple[str, ...]
     facts: Facts
     uses: Floats
+    chances: tuple[ChanceLine, ...]
     unclear: Mapping[str, str]
 
 
@@ -43,6 +48,7 @@ class _Pile:
     """Tickets of one stream while they are gathered."""
 
     amounts: Counter[str] = field(default_factory=Counter)
+    by_chance: Counter[tuple[str, Fraction]] = field(default_factory=Counter)  # nano, by material and chance
     tickets: int = 0
 
 
@@ -79,10 +85,18 @@ def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Seq
         key = (ticket.job, frozenset(need.material for need in asked))
         pile = piles.setdefault(key, _Pile())
         pile.tickets += 1
+        chance = _chances(box, ticket, day)
         for need in asked:
             pile.amounts[need.material] += need.nano
+            if chance.get(need.line, 1) != 1:
+                pile.by_chance[need.material, chance[need.line]] += need.nano
         rows.append((key, ticket.taken_in.date()))
     return _streams(piles, rows, materials, unclear)
+
+
+def _chances(box: RecipeBox, ticket: Ticket, day: date) -> dict[str, Fraction]:
+    recipe = box.recipe(ticket.job, day)
+    return {line.name: line.chance for line in recipe.lines} if recipe else {}
 
 
 def _streams(
@@ -95,7 +109,11 @@ def _streams(
     place = {key: n for n, key in enumerate(keys)}
     column = {code: n for n, code in enumerate(materials)}
     uses = np.zeros((len(keys), len(materials)))
+    chances = []
     for key, pile in piles.items():
+        for (code, chance), nano in pile.by_chance.items():
+            amount = nano / NANO / pile.tickets / float(chance)
+            chances.append(ChanceLine(stream=place[key], material=column[code], amount=amount, chance=float(chance)))
         for code, nano in pile.amounts.items():
             uses[place[key], column[code]] = nano / NANO / pile.tickets
     facts = Facts(
@@ -108,5 +126,6 @@ def _streams(
         jobs=tuple(job for job, _ in keys),
         facts=facts,
         uses=uses,
+        chances=tuple(chances),
         unclear=unclear,
     )

@@ -10,7 +10,7 @@ from scipy import sparse
 
 from stockroom.demand.gather import Facts, open_share, weekly_use, weeks_until
 from stockroom.demand.history import DAYS_IN_WEEK, Dates, Floats, History, Occasion
-from stockroom.demand.paths import Paths, explode, sample_paths
+from stockroom.demand.paths import Paths, explode, explode_chances, sample_paths
 from stockroom.demand.streams import Streams, streams
 from stockroom.errors import StockroomError
 from stockroom.flows.known import Known
@@ -91,7 +91,7 @@ def futures(
     waste = _waste(known, codes, weeks_looked_at=min(len(past), 52))
     waste = waste + np.array([learnt.waste.get(code, 0.0) for code in codes])
     booked = _booked(known, box, codes, learnt)
-    total = _exploded(paths, made, codes) + sales + waste[None, :, None]
+    total = _exploded(paths, made, codes, rng) + sales + waste[None, :, None]
     for _, need, days in booked:
         total[:, :, min(int(max(days, 0.0) // DAYS_IN_WEEK), weeks - 1)] += need
     return Futures(codes=codes, jobs=paths, streams=made, sales=sales, waste=waste, use=total, booked=booked)
@@ -145,11 +145,17 @@ def _occasions(known: Known) -> tuple[Occasion, ...]:
     return tuple(Occasion(name=name, dates=tuple(days)) for name, days in dates.items())
 
 
-def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...]) -> Floats:
-    """Turn tickets into the use of materials; what one job uses moves together."""
+def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.random.Generator) -> Floats:
+    """Turn tickets into the use of materials; what one job uses moves together, chance lines fall as they may."""
     if not made.names:
         return np.zeros((paths.n_paths, len(codes), paths.horizon))
-    counts: Floats = explode(paths, sparse.csr_matrix(made.uses), names=codes, dtype=np.float64).counts
+    sure = made.uses.copy()
+    for line in made.chances:
+        sure[line.stream, line.material] -= line.amount * line.chance
+    always = explode(paths, sparse.csr_matrix(np.maximum(sure, 0.0)), names=codes, dtype=np.float64)
+    counts: Floats = always.counts
+    if made.chances:
+        counts += explode_chances(paths, made.chances, names=codes, rng=rng).counts
     return counts
 
 
@@ -165,7 +171,9 @@ def _scaled(made: Streams, codes: tuple[str, ...], learnt: Learnt) -> Streams:
     for job, code in learnt.ratios:
         if job in rows and code in column:
             uses[rows[job], column[code]] *= learnt.ratio(job, code)
-    return replace(made, uses=uses)
+    ratios = uses / np.where(made.uses > 0, made.uses, 1.0)
+    chances = tuple(replace(c, amount=c.amount * float(ratios[c.stream, c.material])) for c in made.chances)
+    return replace(made, uses=uses, chances=chances)
 
 
 def _sales(
