@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from tests.end_to_end.shop import FIRST, Indoors, days, small_shop
+from tests.end_to_end.shop import FIRST, Indoors, Rows, days, small_shop
 
 NOW = "2026-11-21T18:30:00"
 TRUE_CEMENT = Decimal("21.6")  # ml a pair really takes; the card says two coats of 9
@@ -23,18 +23,18 @@ def sheet_of(desk: Indoors, folder: Path, *words: str) -> Path:
     return Path(said.partition(":")[0])
 
 
-def fill(path: Path, **found: object) -> None:
+def fill(path: Path, **found: str | float) -> None:
     """Fill in amounts, or answers where they are texts, by material; the time is the evening's."""
     book = load_workbook(path)
     page = book["Counts"]
-    column = {str(cell.value): cell.column for cell in page[1]}
+    column = {str(cell.value): n for n, cell in enumerate(page[1], 1)}
     for row in range(2, page.max_row + 1):
         code = str(page.cell(row, column["Material"]).value).replace("-", "_")
         if code in found:
             heading = "Answers" if isinstance(found[code], str) else "Amount"
-            page.cell(row, column[heading]).value = found[code]  # type: ignore[assignment]
-            page.cell(row, column["Counted at"]).value = datetime(2026, 11, 21, 18, 20)
-            page.cell(row, column["Who"]).value = "bench 1"
+            page.cell(row, column[heading], found[code])
+            page.cell(row, column["Counted at"], datetime(2026, 11, 21, 18, 20))
+            page.cell(row, column["Who"], "bench 1")
     book.save(path)
 
 
@@ -222,8 +222,10 @@ def taught(tmp_path_factory: pytest.TempPathFactory) -> Indoors:
     return desk
 
 
-def year() -> tuple[list[dict[str, str]], list[dict[str, str]]]:
-    jobs, counts, left = [], [], Decimal(9000)
+def year() -> tuple[Rows, Rows]:
+    jobs: Rows = []
+    counts: Rows = []
+    left = Decimal(9000)
     for n, day in enumerate(days()):
         mix = [("FULL", "EU 42", "sole=bend")] * ((n // 20) % 3) + [("HEEL-L", "", "")] * ((n // 20 * 7) % 5)
         for job, size, choice in mix:
@@ -238,7 +240,7 @@ def year() -> tuple[list[dict[str, str]], list[dict[str, str]]]:
     return jobs, counts
 
 
-def _write(path: Path, rows: list[dict[str, str]]) -> None:
+def _write(path: Path, rows: Rows) -> None:
     with path.open("w", encoding="utf-8", newline="") as opened:
         writer = csv.DictWriter(opened, list(rows[0]), lineterminator="\n")
         writer.writeheader()

@@ -3,7 +3,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
-from stockroom.counting.gather import Counted, Moved, Used, gather
+from stockroom.counting.gather import Counted, Moved, Used, chance_variance, gather
 
 MONDAY = datetime(2031, 3, 3, 18)
 DAY = timedelta(days=1)
@@ -66,3 +66,23 @@ def test_fewer_than_two_counts_make_no_interval(counts: list[Counted]) -> None:
 def test_an_unknown_line_is_a_fault() -> None:
     with pytest.raises(ValueError, match="CORK has no recipe line 'welt'"):
         gather("CORK", RECIPE, counts=[], uses=[Used(at=MONDAY, line="welt", amount=1)])
+
+
+def test_a_line_used_on_one_job_in_four_brings_its_own_variance() -> None:
+    # A pair of shanks on a quarter of the jobs: half a piece booked each time, 1/4 x 3/4 x 2^2 in truth.
+    assert chance_variance(0.5, 0.25) == pytest.approx(0.75)
+    assert chance_variance(2.0, 1.0) == 0
+    with pytest.raises(ValueError, match="share of jobs"):
+        chance_variance(1.0, 0.0)
+
+
+def test_known_variance_is_summed_by_interval_and_goes_with_a_job_undone() -> None:
+    counts = [Counted(at=MONDAY + n * 7 * DAY, amount=10) for n in range(3)]
+    job = Used(at=MONDAY + DAY, line="heel", amount=0.5, variance=0.75)
+    undone = Used(at=MONDAY + 8 * DAY, line="heel", amount=0.5, variance=0.75)
+    back = Used(at=MONDAY + 8 * DAY, line="heel", amount=-0.5, times=-1, variance=-0.75)
+    lost = Moved(at=MONDAY + 2 * DAY, amount=-4, error=3)
+    found = gather("CORK", RECIPE, counts=counts, uses=[job, undone, back], moves=[lost])
+    assert found.known_variance is not None
+    assert found.known_variance.tolist() == [0.75 + 9, 0]
+    assert found.observed.tolist() == [-4, 0]

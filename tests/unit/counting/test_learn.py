@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 
 from stockroom.counting.learn import learn
-from stockroom.counting.lessons import Intervals, MaterialLesson, ShockKind, Verdict
+from stockroom.counting.lessons import WASTE, Intervals, MaterialLesson, ShockKind, Verdict
 
 Floats = NDArray[np.float64]
 
@@ -214,3 +214,47 @@ def test_returns_of_material_do_not_upset_it() -> None:
     found = one(replace(calm, observed=observed))
     assert found.shocks[0].amount < 0
     assert [each.verdict for each in found.lines] == [Verdict.KEEP, Verdict.KEEP]
+
+
+def test_a_line_used_by_chance_is_neither_a_loss_nor_a_wrong_recipe() -> None:
+    rng = np.random.default_rng(11)
+    jobs = rng.poisson(3.0, (40, 1)).astype(float)
+    used: Floats = 2.0 * rng.binomial(jobs[:, 0].astype(int), 0.25).astype(
+        np.float64
+    )  # a pair on one job in four; half a piece booked on each
+    known = replace(
+        counts(jobs, [1.0], recipe=0.5, measuring=0.0), observed=used, known_variance=0.75 * jobs[:, 0], whole=True
+    )
+    found = one(known)
+    assert found.shocks == ()
+    assert found.lines[0].use.low < 0.5 < found.lines[0].use.high
+    blind = one(replace(known, known_variance=None))
+    assert blind.lines[0].use.half_width < found.lines[0].use.half_width
+
+
+def test_what_is_poured_is_not_judged_by_what_is_counted_out() -> None:
+    exact = [replace(counts(busy(seed=n), [1.0, 1.0], noise=0.0, measuring=0.0, seed=n), whole=True) for n in range(12)]
+    poured = [counts(busy(seed=n), [1.0, 1.0], noise=0.12, seed=n) for n in range(12, 18)]
+    found = learn([*exact, *poured])
+    assert found.whole_spreads is not None
+    assert found.whole_spreads.job < 0.5 * found.spreads.job
+    assert found.spreads == learn(poured).spreads
+
+
+def test_what_evaporates_is_waste_and_not_use() -> None:
+    shop = [counts(busy(30, seed=n), [1.0, 1.0], seed=n) for n in range(8)]
+    times = busy(30, seed=9)
+    weekly = float(times.sum(axis=1).mean()) * 30
+    thinner = counts(times, [1.0, 1.0], waste=0.6 * weekly, seed=9)
+    found = learn([*shop, thinner]).materials[-1]
+    assert found.waste.low > 0.3 * weekly
+    assert found.waste.estimate == pytest.approx(0.6 * weekly, rel=0.2)
+    assert all(line.use.low <= 30 <= line.use.high for line in found.lines)
+
+
+def test_waste_and_use_that_rise_together_are_said_to_be_blurred() -> None:
+    steady = np.full((20, 1), 6.0)  # the same work every week: counts can't tell a larger brush from an open pot
+    shop = [counts(busy(seed=n), [1.0, 1.0], seed=n) for n in range(4)]
+    found = learn([*shop, counts(steady, [1.0], waste=60.0, seed=3)]).materials[-1].lines[0]
+    assert found.verdict is Verdict.LATER
+    assert found.blurred_with == (WASTE,)

@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stockroom.counting.lessons import LineLesson, MaterialLesson, Shock, ShockKind, Span, Verdict
+from stockroom.counting.lessons import WASTE, LineLesson, MaterialLesson, Shock, ShockKind, Span, Verdict
 from stockroom.counting.proposals import Voice, proposals, sentence, shock_sentence, waste_sentence
 
 LINE = LineLesson(
@@ -100,3 +100,19 @@ def test_one_offs_are_told_in_plain_words(kind: ShockKind, amount: float, text: 
     shock = Shock(kind=kind, index=1, amount=amount, chance=0.99)
     moments = ["3 March", "10 March", "17 March"]
     assert shock_sentence("CORK", shock, moments, VOICE) == f"Cork filler: {text}"
+
+
+def test_a_coat_is_named_once_small_change_is_not_nothing_and_a_year_is_told() -> None:
+    cheap = replace(LINE, use=Span(estimate=30.9, low=30.1, high=31.7))
+    (found,) = proposals([lesson(cheap)], {"CORK": 0.5})
+    assert sentence(found, replace(VOICE, per=" a coat"), yearly=61.0) == (
+        "Cork filler in 'full resole': recipe 30 g a coat, counts say 31 g (30 g to 32 g, 90 % sure); "
+        "under 0.01 more per job, about 0.61 a year. Accept, keep, or ask again after more counts?"
+    )
+
+
+def test_waste_is_named_without_quotes() -> None:
+    later = replace(LINE, verdict=Verdict.LATER, ask_after=3, blurred_with=(WASTE, "welt"))
+    assert said(later).endswith(
+        "; the counts can't tell it from waste on no ticket and 'welt' yet; ask again after 3 more counts."
+    )

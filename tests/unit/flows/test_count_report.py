@@ -1,0 +1,80 @@
+from datetime import date
+
+import pytest
+
+from stockroom.flows import counting, reconciling
+from stockroom.flows.count_report import accuracy, count_report
+from stockroom.flows.next_count import next_bins
+from stockroom.show.chart_facts import CountAccuracy
+from stockroom.show.differences import report_tables
+from stockroom.show.formats import Formats
+from stockroom.stock.counts import Count, CountLine
+from stockroom.store.book import Book
+from tests import build
+
+NOW = build.at("2026-03-31")
+
+
+def settle(book: Book, day: str, reasons: dict[str, str] | None = None, **found: str) -> None:
+    lines = tuple(
+        CountLine(material=code, amount=build.amount(text), counted=build.at(day)) for code, text in found.items()
+    )
+    counting.take_count(book, Count(key=day, lines=lines), build.stamp(day))
+    reconciling.settle_sheet(book, day, build.stamp(day), confirmed=True, reasons=reasons)
+
+
+def test_accuracy_reasons_and_money_are_those_of_the_settled_counts(file_shop: Book) -> None:
+    settle(file_shop, "2026-01-10", TIP="60 pair", CEMENT="3 l", reasons={"CEMENT": "spoilt"})
+    settle(file_shop, "2026-02-10", TIP="59 pair", CEMENT="3 l")
+    found = count_report(file_shop, NOW)
+    # Half a litre at 0.86 cents a ml; a pair of heel tips at 54.00 the gross of pieces.
+    assert [(p.period, p.bins, p.right, p.net, p.gross) for p in found.periods] == [
+        ("2026-01-10", 2, 1, -430, 430),
+        ("2026-02-10", 2, 2, -75, 75),
+    ]
+    assert [(r.reason, r.family, r.bins, r.gross) for r in found.reasons] == [
+        ("spoilt", "cement", 1, 430),
+        ("other", "top pieces", 1, 75),
+    ]
+    assert accuracy(found) == [
+        CountAccuracy(day=date(2026, 1, 10), bins=2, within=1), CountAccuracy(day=date(2026, 2, 10), bins=2, within=2),
+    ]  # fmt: skip
+    assert count_report(file_shop, NOW, since=date(2026, 2, 1)).periods == found.periods[1:]
+    assert count_report(file_shop, build.at("2026-01-31")).periods == found.periods[:1]
+
+
+def test_a_bin_that_is_short_count_after_count_drifts(file_shop: Book) -> None:
+    for month, left in enumerate(range(400, 260, -20), 1):
+        settle(file_shop, f"2026-01-{9 + month:02}", THREAD=f"{left} m")
+    [drift] = count_report(file_shop, NOW).drifting
+    assert (drift.material, drift.counts, drift.short, drift.over, drift.average) == (
+        "THREAD", 7, 7, 0, -build.nano("20 m"),
+    )  # fmt: skip
+    assert drift.chance == pytest.approx(2 / 2**7)
+    assert drift.value == -76  # 20 m at 19.00 the 500 m
+
+
+def test_many_counting_days_are_put_together_by_month(file_shop: Book) -> None:
+    for day in range(10, 24):
+        settle(file_shop, f"2026-01-{day}", TIP="60 pair")
+    [month] = count_report(file_shop, NOW).periods
+    assert (month.period, month.bins, month.right) == ("2026-01", 14, 14)
+    assert accuracy(count_report(file_shop, NOW))[0].day == date(2026, 1, 1)
+
+
+def test_nothing_counted_yet_is_said_so(file_shop: Book) -> None:
+    found = count_report(file_shop, NOW)
+    assert (found.periods, found.drifting) == ((), ())
+    assert "Nothing has been counted and settled yet." in report_tables(found, Formats())
+
+
+def test_bins_below_zero_in_the_book_are_counted_first_and_the_time_is_kept(file_shop: Book) -> None:
+    from stockroom.flows import counter
+
+    counter.write_off(file_shop, "THREAD", build.amount("500 m"), build.stamp("2026-01-12"))
+    first, *others = next_bins(file_shop, NOW, minutes=5)
+    assert first.material.code == "THREAD"
+    assert first.words.startswith("The book is below zero: something is missing from it. Never counted")
+    assert others
+    assert sum(each.minutes for each in (first, *others)) <= 5
+    assert len(next_bins(file_shop, NOW, bins=2)) == 2

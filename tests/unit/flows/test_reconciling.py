@@ -1,0 +1,152 @@
+from collections.abc import Callable
+from fractions import Fraction
+
+import pytest
+
+from stockroom.counting.reconcile import Grade, Verdict
+from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows import counter, counting, reconciling, undo
+from stockroom.flows.books import change_settings
+from stockroom.flows.count_rules import measures, rules_of
+from stockroom.stock.counts import Count, CountLine, Reason
+from stockroom.stock.shop import Shop, with_setting
+from stockroom.store import ledger
+from stockroom.store.book import Book
+from tests import build
+
+NOW = build.at("2026-01-12")
+Taker = Callable[..., None]
+
+
+def take(book: Book, code: str, found: str, when: str = "2026-01-10", *, sheet: str = "s", error: str = "") -> None:
+    line = CountLine(
+        material=code, amount=build.amount(found), counted=build.at(when),
+        error=build.amount(error) if error else None,
+    )  # fmt: skip
+    counting.take_count(book, Count(key=sheet, lines=(line,)), build.stamp("2026-01-12"))
+
+
+def verdicts(book: Book, sheet: str = "s") -> dict[str, Verdict]:
+    return {one.material.code: one.verdict for one in reconciling.judge(book, sheet, NOW)}
+
+
+def on_hand(book: Book, code: str) -> int:
+    with book.reading() as session:
+        return ledger.balances(session).get(code, 0)
+
+
+def test_class_by_a_years_use_decides_how_close_is_close_enough(file_shop: Book) -> None:
+    # A year's use at the cheapest price: 1 l of cement at 7.80 a litre; 1 m of thread at 3.8 cents.
+    counter.write_off(file_shop, "CEMENT", build.amount("1 l"), build.stamp("2026-01-09"))
+    counter.write_off(file_shop, "THREAD", build.amount("1 m"), build.stamp("2026-01-09"))
+    with file_shop.reading() as session:
+        by = measures(session, NOW)
+    assert (by.grade("CEMENT"), by.grade("THREAD"), by.grade("FILLER")) == (Grade.A, Grade.C, Grade.C)
+    assert by.costs["CEMENT"] == Fraction(4300, 5000)  # minor units a ml: 5 l for 43.00
+    take(file_shop, "CEMENT", "2.45 l")  # 2 % off 2.5 l
+    take(file_shop, "THREAD", "411 m")  # 2 % off 419 m
+    assert verdicts(file_shop) == {"CEMENT": Verdict.RECOUNT, "THREAD": Verdict.WITHIN}
+    change_settings(file_shop, {"tolerance_a": "2.5"})
+    assert verdicts(file_shop)["CEMENT"] is Verdict.WITHIN
+
+
+def test_what_the_aid_can_not_tell_is_measuring(file_shop: Book) -> None:
+    take(file_shop, "CEMENT", "3.1 l", error="0.25 l")
+    [one] = reconciling.judge(file_shop, "s", NOW)
+    assert (one.verdict, one.reason) == (Verdict.WITHIN, Reason.MEASURING)
+
+
+def test_rules_follow_the_settings() -> None:
+    rules = rules_of(with_setting(with_setting(Shop(), "cut_a", "70"), "counts_a_year_b", "3"))
+    assert (rules.cut_a, rules.counts_a_year[Grade.B]) == (Fraction(7, 10), 3)
+
+
+def test_a_recount_that_agrees_confirms_across_what_moved_meanwhile(file_shop: Book) -> None:
+    take(file_shop, "TIP", "50 pair", "2026-01-10 09:00")
+    assert verdicts(file_shop) == {"TIP": Verdict.RECOUNT}
+    counter.write_off(file_shop, "TIP", build.amount("4 pair"), build.stamp("2026-01-10 12:00"))
+    take(file_shop, "TIP", "46 pair", "2026-01-10 15:00")
+    [one] = reconciling.judge(file_shop, "s", NOW)
+    assert (one.verdict, one.difference.amount) == (Verdict.CONFIRMED, -build.nano("10 pair"))
+    done = reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"))
+    assert (done.posted, done.held, done.corrected) == (("TIP",), (), 1)
+    assert on_hand(file_shop, "TIP") == build.nano("46 pair")
+
+
+def test_two_results_are_held_until_a_third_agrees_with_one(file_shop: Book) -> None:
+    take(file_shop, "TIP", "50 pair", "2026-01-10 09:00")
+    take(file_shop, "TIP", "60 pair", "2026-01-10 10:00")  # as booked, but somebody found something else
+    assert verdicts(file_shop) == {"TIP": Verdict.RECOUNT}
+    with pytest.raises(RefusedError, match=r"^Every bin of count sheet s is to be counted again first: TIP\.$"):
+        reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"))
+    take(file_shop, "TIP", "50 pair", "2026-01-10 11:00")
+    assert verdicts(file_shop) == {"TIP": Verdict.CONFIRMED}
+
+
+def test_counts_of_different_days_on_different_sheets_stand_for_themselves(file_shop: Book) -> None:
+    take(file_shop, "TIP", "60 pair", "2026-01-08", sheet="first")
+    take(file_shop, "TIP", "50 pair", "2026-01-10", sheet="second")
+    assert verdicts(file_shop, "first") == {"TIP": Verdict.AGREES}
+    assert verdicts(file_shop, "second") == {"TIP": Verdict.RECOUNT}
+
+
+def test_held_bins_can_be_accepted_one_by_one_or_all(file_shop: Book) -> None:
+    take(file_shop, "TIP", "50 pair")
+    take(file_shop, "CEMENT", "2 l")
+    take(file_shop, "FILLER", "1 kg")
+    first = reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
+    assert (first.posted, set(first.held)) == (("TIP",), {"CEMENT", "FILLER"})
+    second = reconciling.settle_sheet(
+        file_shop, "s", build.stamp("2026-01-12"), confirmed=True, reasons={"CEMENT": "spoilt"}
+    )
+    assert set(second.posted) == {"CEMENT", "FILLER"}
+    assert {one.material.code: one.reason for one in reconciling.judge(file_shop, "s", NOW)} == {
+        "TIP": Reason.OTHER, "CEMENT": Reason.SPOILT, "FILLER": Reason.OTHER,
+    }  # fmt: skip
+    assert all(one.settled for one in reconciling.judge(file_shop, "s", NOW))
+
+
+def test_one_document_is_taken_back_whole_and_the_rest_stays(file_shop: Book) -> None:
+    take(file_shop, "TIP", "50 pair")
+    take(file_shop, "CEMENT", "2 l")
+    first = reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
+    reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), confirmed=True)
+    undo.undo(file_shop, first.document, build.stamp("2026-01-13"))
+    assert on_hand(file_shop, "TIP") == build.nano("60 pair")
+    assert on_hand(file_shop, "CEMENT") == build.nano("2 l")
+    assert reconciling.open_sheets(file_shop) == {"s": 1}
+
+
+def test_settling_names_what_is_not_there(file_shop: Book) -> None:
+    take(file_shop, "TIP", "60 pair")
+    before = on_hand(file_shop, "TIP")
+    with pytest.raises(UnknownError, match=r"^CEMENT is not waiting on count sheet s\.$"):
+        reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), reasons={"CEMENT": "gift"})
+    with pytest.raises(UnknownError, match=r"^'stolen' is not a reason\.$"):
+        reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), reasons={"TIP": "stolen"})
+    with pytest.raises(UnknownError, match=r"^Nothing was counted on sheet 'ss'\.$") as caught:
+        reconciling.judge(file_shop, "ss", NOW)
+    assert caught.value.fix == "Sheets not settled yet: s."
+    assert on_hand(file_shop, "TIP") == before
+    assert reconciling.open_sheets(file_shop) == {"s": 1}
+
+
+def test_a_bin_entered_wrongly_can_be_left_out_until_it_is_settled(file_shop: Book) -> None:
+    take(file_shop, "TIP", "50 pair")
+    assert counting.drop_lines(file_shop, "s", ["TIP"]) == 1
+    with pytest.raises(UnknownError):
+        reconciling.judge(file_shop, "s", NOW)
+    take(file_shop, "TIP", "60 pair")  # the same moment, another result: the wrong one is gone
+    assert verdicts(file_shop) == {"TIP": Verdict.AGREES}
+    reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"))
+    with pytest.raises(RefusedError, match="Nothing of TIP is waiting"):
+        counting.drop_lines(file_shop, "s", ["TIP"])
+
+
+def test_late_papers_move_what_a_settled_count_differed_by_not_what_was_found(file_shop: Book) -> None:
+    take(file_shop, "TIP", "50 pair")
+    reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), confirmed=True)
+    counter.write_off(file_shop, "TIP", build.amount("10 pair"), build.stamp("2026-01-09", entered="2026-01-13"))
+    [one] = reconciling.judge(file_shop, "s", NOW)
+    assert (one.difference.amount, one.found) == (0, build.nano("50 pair"))
+    assert on_hand(file_shop, "TIP") == build.nano("50 pair")
