@@ -116,7 +116,7 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
     ),
     "counted below zero": (("count", "ZIP-25=-3"), 2, "ZIP-25: a count can't be below zero.", "Count again."),
     "nothing to settle": (
-        ("settle", "W99"), 5, "Nothing on count sheet W99 is waiting to be settled.", "Enter the count first.",
+        ("settle", "W99"), 3, "Nothing was counted on sheet 'W99'.", "Sheets not settled yet: none.",
     ),
     "no such document": (("undo", "9999"), 3, "There is no document 9999.", "See the last ones: stockroom papers"),
     "no such setting": (("settings", "taxrate=9"), 3, "No setting is called 'taxrate'.", "Did you mean 'tax_rate'?"),
