@@ -142,15 +142,22 @@ def _nothing(ask: Ask, offered: tuple[Sheet, ...]) -> Found:
 def _basket(ask: Ask, found: tuple[Found, ...], bound: float) -> Basket:
     lines = tuple(line for each in found for line in _lines(ask, each))
     made = tuple(order for each in found for order in _orders(ask, each))
-    cost = sum(each.cost for each in found)
+    weight = sum(missed(each) for each in found)
+    cost = sum(each.cost for each in found) - weight
     return Basket(
         lines=lines,
         orders=made,
         cost=cost,
-        bound=min(bound, cost),
+        bound=min(bound - weight, cost),
         cost_of_nothing=sum(waiting_cost(each) for each in found),
         found=found,
     )
+
+
+def missed(each: Found) -> float:
+    """Weight of the wishes that even the best basket misses: it is no money."""
+    wished, plain = (each.board.costs(each.plans, wished=wish) for wish in (True, False))
+    return float((_chosen(each, wished) - _chosen(each, plain)).sum())
 
 
 def waiting_cost(each: Found) -> float:
@@ -163,7 +170,7 @@ def waiting_cost(each: Found) -> float:
         for slot, options in enumerate(waiting):
             for option in options:
                 trial = (*plans[:slot], option, *plans[slot + 1 :])
-                cost = float(each.board.costs(trial)[:, 0].sum()) - each.board.rhythm(trial)
+                cost = float(each.board.costs(trial, wished=False)[:, 0].sum()) - each.board.rhythm(trial)
                 if cost < best - 1e-9:
                     best, plans, moved = cost, trial, True
     return float(best)

@@ -22,9 +22,10 @@ class Board:
 
     `slot` is the place of the option's supplier among `sheets` (-1 for option 0 and padding); `place`
     holds, per sheet, where its costs (those `taken`) go in the flattened table; `idle` the cost of option 0 under each
-    sheet's waits, shape (n_items, n_waits), inf for items it does not offer. `home` is the place of the
-    supplier an item usually comes from (-1: not among them) and `dear`, per sheet, how much more a unit
-    costs there: what is used before the usual supplier's next order can arrive must be bought so dear.
+    sheet's waits, shape (n_items, n_waits), inf for items it does not offer, and `missed` its wish's weight.
+    `home` is the place of the supplier an item usually comes from (-1: not among them) and `dear`, per
+    sheet, how much more a unit costs there: what is used before the usual supplier's next order can arrive
+    must be bought so dear.
     """
 
     sheets: tuple[Sheet, ...]
@@ -39,6 +40,7 @@ class Board:
     place: tuple[IntArray, ...]
     taken: tuple[IntArray, ...]
     idle: tuple[FloatArray, ...]
+    missed: tuple[FloatArray, ...]
     home: IntArray
     dear: tuple[FloatArray, ...]
     rate: FloatArray
@@ -50,19 +52,24 @@ class Board:
         later = tuple(Plan(now=False, wait=each) for each in waits[:3])
         return later + (tuple(Plan(now=True, wait=each) for each in waits) if self.sheets[slot].may_order else ())
 
-    def costs(self, plans: tuple[Plan, ...]) -> FloatArray:
-        """Cost of each option under these plans, without carriage and rhythm; inf where not open."""
+    def costs(self, plans: tuple[Plan, ...], *, wished: bool = True) -> FloatArray:
+        """Cost of each option under these plans, without carriage and rhythm; inf where not open.
+
+        With `wished`, options that miss the wished service carry its weight.
+        """
         cost = np.full(self.spend.size, np.inf)
         idle = np.full(len(self.items), np.inf)
         lacking = self._lacking(plans)
         amounts = self.amounts.ravel()
         for slot, (sheet, plan) in enumerate(zip(self.sheets, plans, strict=True)):
-            np.minimum(idle, self.idle[slot][:, plan.wait] + self.dear[slot] * lacking, out=idle)
+            waiting = self.idle[slot][:, plan.wait] + self.dear[slot] * lacking
+            np.minimum(idle, waiting + wished * self.missed[slot][:, plan.wait], out=idle)
             place, taken = self.place[slot], self.taken[slot]
             if plan.now and len(place):
                 row = place // self.spend.shape[1]
                 dear = self.dear[slot][row] * np.maximum(lacking[row] - amounts[place], 0.0)
-                cost[place] = (sheet.cost[:, plan.wait, 1:] + sheet.base[:, None]).ravel()[taken] + dear
+                whole = sheet.cost[:, plan.wait, 1:] + wished * sheet.missed[:, plan.wait, 1:] + sheet.base[:, None]
+                cost[place] = whole.ravel()[taken] + dear
         table = cost.reshape(self.spend.shape)
         table[:, 0] = idle
         return table
@@ -87,6 +94,7 @@ class Board:
             place=tuple(new_row[place // width] * width + place % width for place in places),
             taken=tuple(taken[keep] for taken, keep in zip(self.taken, kept, strict=True)),
             idle=tuple(each[rows] for each in self.idle),
+            missed=tuple(each[rows] for each in self.missed),
             home=self.home[rows],
             dear=tuple(each[rows] for each in self.dear),
             rate=self.rate[rows],
@@ -135,6 +143,7 @@ def board(ask: Ask, sheets: tuple[Sheet, ...]) -> Board:
         place=places,
         taken=tuple(np.arange(len(each)) for each in places),
         idle=idle,
+        missed=tuple(_missed(sheet, row_of, len(items)) for sheet in sheets),
         home=home,
         dear=dear,
         amounts=amounts,
@@ -174,6 +183,13 @@ def _idle(sheet: Sheet, row_of: dict[int, int], n_items: int) -> FloatArray:
     for index, item in enumerate(sheet.items):
         idle[row_of[int(item)]] = sheet.cost[index, :, 0] + sheet.base[index]
     return idle
+
+
+def _missed(sheet: Sheet, row_of: dict[int, int], n_items: int) -> FloatArray:
+    missed = np.zeros((n_items, len(sheet.untils)))
+    for index, item in enumerate(sheet.items):
+        missed[row_of[int(item)]] = sheet.missed[index, :, 0]
+    return missed
 
 
 def _dear(sheet: Sheet, row_of: dict[int, int], n_items: int) -> FloatArray:

@@ -6,7 +6,7 @@ from typing import Protocol
 import numpy as np
 
 from stockroom.buying.ask import Ask, IntArray
-from stockroom.buying.basket import Basket, Line, waiting_cost
+from stockroom.buying.basket import Basket, Line, missed, waiting_cost
 from stockroom.buying.board import Plan
 from stockroom.buying.futures import futures
 from stockroom.buying.levels import order_up_to
@@ -135,12 +135,12 @@ def _other(found: Found, row: int, line: Line) -> Other | None:
     plans = tuple(
         Plan(now=sheet.may_order, wait=plan.wait) for sheet, plan in zip(table.sheets, found.plans, strict=True)
     )
-    costs = np.where(table.offer[row] == line.offer, np.inf, table.costs(plans)[row])
+    costs = np.where(table.offer[row] == line.offer, np.inf, table.costs(plans, wished=False)[row])
     costs[0] = np.inf
     best = int(np.argmin(costs))
     if not np.isfinite(costs[best]) or found.packed.choice is None:
         return None
-    dearer = float(costs[best] - table.costs(found.plans)[row, found.packed.choice[row]])
+    dearer = float(costs[best] - table.costs(found.plans, wished=False)[row, found.packed.choice[row]])
     return Other(
         offer=int(table.offer[row, best]),
         packs=int(table.counts[row, best]),
@@ -205,13 +205,15 @@ def compare(ask: Ask, chosen: Basket) -> Comparison:
     """Set the basket against ordering nothing and against ordering each item to its own 95 per cent level."""
     nothing = own = own_value = own_carriage = 0.0
     for each in chosen.found:
-        nothing += waiting_cost(each) - each.cost
+        cost = each.cost - missed(each)
+        nothing += waiting_cost(each) - cost
         options = _own_levels(ask, each)
         setting = problem(ask, each.board, _started(each, options), Shelfroom())
         rows = np.arange(len(options))
         fee = carriage(setting, orders(setting, options))
-        spent = float(setting.cost[rows, options].sum()) + fee
-        own += spent - each.board.rhythm(_started(each, options)) - each.cost
+        plans = _started(each, options)
+        spent = float(each.board.costs(plans, wished=False)[rows, options].sum()) + fee
+        own += spent - each.board.rhythm(plans) - cost
         own_value += float(each.board.spend[rows, options].sum())
         own_carriage += fee
     return Comparison(

@@ -16,6 +16,7 @@ COUNTS = 24  # pack counts tried per offer
 FEW = 3  # of them the smallest
 NEAR_WAITS, NEAR_LEVELS, FAR_LEVELS = 5, (0.7, 0.95, 0.995), (0.98,)  # certainty of lasting that amounts aim at
 TINY = 1e-9
+MISSED = 1e5  # weight, in money, that makes a wish come before costs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -33,6 +34,7 @@ class Sheet:
     spend: FloatArray
     amounts: FloatArray
     cost: FloatArray  # (n_offers, n_waits, n_counts); inf where ruled out
+    missed: FloatArray  # weight on missing the wished service, same shape
     table: Table
     base: FloatArray
     untils: FloatArray
@@ -110,7 +112,7 @@ def _sheet(ask: Ask, number: int, figures: Figures) -> Sheet:
     spend = np.array([[_paid(ask.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
     unit = np.array([ask.offers[each].price / ask.offers[each].pack for each in offers])
     extra = spend - amounts * figures.price[items][:, None]
-    cost = _wished(ask, whole, whole.cost + extra[:, None, :])
+    cost = whole.cost + extra[:, None, :]
     cost[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], cost[:, :, 1:].shape)] = np.inf
     return Sheet(
         supplier=number,
@@ -120,6 +122,7 @@ def _sheet(ask: Ask, number: int, figures: Figures) -> Sheet:
         spend=spend,
         amounts=amounts,
         cost=cost,
+        missed=_missed(ask, whole),
         table=whole,
         base=base,
         untils=untils,
@@ -134,13 +137,14 @@ def _paid(offer: Offer, packs: int) -> float:
     return packs * offer.price_at(packs)
 
 
-def _wished(ask: Ask, whole: Table, cost: FloatArray) -> FloatArray:
-    """Rule out counts that miss the wished service, unless the best there is misses it too."""
+def _missed(ask: Ask, whole: Table) -> FloatArray:
+    """Weigh counts that miss the wished service, unless the best there is misses it too; nothing without a wish."""
     wish = ask.what_if.service
     if wish is None:
-        return cost
+        return np.zeros_like(whole.lasting)
     reachable = np.minimum(whole.lasting.max(axis=2, keepdims=True), wish)
-    return np.where(whole.lasting >= reachable - 1e-12, cost, cost + 1e6 * (reachable - whole.lasting + 1.0))
+    short = np.maximum(reachable - whole.lasting, 0.0)
+    return np.where(short > TINY, MISSED * (1.0 + short), 0.0)
 
 
 def _keep(ask: Ask, items: IntArray, level: FloatArray, figures: Figures) -> Keep:

@@ -136,6 +136,13 @@ def test_higher_service_wish_never_buys_less() -> None:
     assert values[-1] > values[0]
 
 
+def test_wish_is_no_money() -> None:
+    ask = stocked(small_ask(4), 0.3)
+    wishing, plain = basket(replace(ask, what_if=WhatIf(service=0.99))), basket(ask)
+    assert wishing.cost_of_nothing == pytest.approx(plain.cost_of_nothing)
+    assert plain.cost - 0.02 <= wishing.cost < wishing.cost_of_nothing
+
+
 def test_same_question_same_basket() -> None:
     assert basket(small_ask(3)).lines == basket(small_ask(3)).lines
 
