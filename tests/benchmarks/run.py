@@ -55,7 +55,7 @@ class Figure:
 
     def __str__(self) -> str:
         """Write the line."""
-        return f"{self.name:<46} {self.got:<52} {self.wanted:<12} {'met' if self.met else 'NOT MET':<8}{self.megabytes:>6.0f} MB"
+        return f"{self.name:<67} {self.got:<52} {self.wanted:<12} {'met' if self.met else 'NOT MET':<8}{self.megabytes:>6.0f} MB"
 
 
 @dataclass(frozen=True)
