@@ -41,12 +41,7 @@ def count_report(book: Book, moment: datetime, *, since: date | None = None) -> 
 def accuracy(report: CountReport) -> list[CountAccuracy]:
     """Give the points of the accuracy chart."""
     return [
-        CountAccuracy(
-            day=date.fromisoformat(each.period if len(each.period) > len("2026-01") else f"{each.period}-01"),
-            bins=each.bins,
-            within=each.right,
-        )
-        for each in report.periods
+        CountAccuracy(day=each.last, since=each.first, bins=each.bins, within=each.right) for each in report.periods
     ]
 
 
@@ -70,8 +65,19 @@ def _periods(dated: Sequence[Dated]) -> tuple[AccuracyRow, ...]:
     days = {day for day, _ in dated}
     by_day = len(days) <= BY_DAY
     named = [(day.isoformat() if by_day else f"{day:%Y-%m}", found) for day, found in dated]
+    spans: dict[str, list[date]] = {}
+    for (day, _), (period, _) in zip(dated, named, strict=True):
+        spans.setdefault(period, []).append(day)
     return tuple(
-        AccuracyRow(period=period, bins=each.bins, right=each.right, net=each.net, gross=each.gross)
+        AccuracyRow(
+            period=period,
+            first=min(spans[period]),
+            last=max(spans[period]),
+            bins=each.bins,
+            right=each.right,
+            net=each.net,
+            gross=each.gross,
+        )
         for period, each in over_time(named).items()
     )
 

@@ -1,21 +1,26 @@
 """How close is close enough in this shop: classes by a year's use, tolerances by its settings, costs by its offers."""
 
+import json
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
 
 from stockroom.counting.reconcile import Grade, Rules, grades
+from stockroom.errors import BookError
 from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.quantities import NANO
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current
-from stockroom.store import catalogue, ledger, suppliers
-from stockroom.store.book import Session
+from stockroom.store import catalogue, kept_results, ledger, suppliers, usage
+from stockroom.store.book import Book, Session
 
 YEAR = timedelta(days=365)
+NAME = "a year's use"
+MANY = 500  # documents after which it is added up again on the same day
 USE = (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE, MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
 PER_CENT = 100
 
@@ -28,7 +33,9 @@ class Measures:
     rules: Rules
     grades: Mapping[str, Grade]
     costs: Mapping[str, Fraction]  # minor units of money per base unit
-    usual: Mapping[str, int]  # a week's use, nano
+    used: Mapping[str, int]  # in a year, nano
+    moment: datetime
+    fresh: bool = False  # worked out afresh, and worth keeping
 
     def grade(self, code: str) -> Grade:
         """Class of a material; never used is C."""
@@ -39,7 +46,7 @@ def measures(session: Session, moment: datetime) -> Measures:
     """Read what differences are judged by, as of a moment."""
     materials = {m.code: m for m in catalogue.read_materials(session)}
     costs = _costs(session, list(materials.values()), moment)
-    used = _used(session, moment)
+    used, fresh = _used(session, moment)
     values = {code: half_up(used.get(code, 0) * costs[code] / NANO) for code in materials}
     stated = rules_of(catalogue.read_shop(session))
     return Measures(
@@ -47,7 +54,9 @@ def measures(session: Session, moment: datetime) -> Measures:
         rules=stated,
         grades=grades(values, stated),
         costs=costs,
-        usual={code: nano * 7 // YEAR.days for code, nano in used.items()},
+        used=used,
+        moment=moment,
+        fresh=fresh,
     )
 
 
@@ -65,14 +74,26 @@ def rules_of(shop: Shop) -> Rules:
     )
 
 
-def _used(session: Session, moment: datetime) -> dict[str, int]:
-    """Add up a year's use by material, in nano."""
-    first, last = (moment - YEAR).date().isoformat(), moment.date().isoformat()
-    found: dict[str, int] = {}
-    for code, day, nano in ledger.daily_sums(session, USE):
-        if first < day <= last:
-            found[code] = found.get(code, 0) - nano
-    return {code: max(nano, 0) for code, nano in found.items()}
+def _used(session: Session, moment: datetime) -> tuple[dict[str, int], bool]:
+    """Give a year's use by material until the day before, in nano, and whether it was worked out afresh."""
+    kept = kept_results.recall(session, NAME, _mark(session, moment))
+    if kept is not None:
+        return {str(code): int(nano) for code, nano in json.loads(kept).items()}, False
+    last = moment.date() - timedelta(days=1)
+    found = usage.used_between(session, USE, moment.date() - YEAR, last)
+    return {code: max(nano, 0) for code, nano in found.items()}, True
+
+
+def keep(book: Book, by: Measures) -> None:
+    """Keep a year's use for the day; where the book can't be written it is added up again."""
+    if by.fresh:
+        with suppress(BookError), book.writing() as session:
+            kept_results.remember(session, NAME, _mark(session, by.moment), json.dumps(by.used, separators=(",", ":")))
+
+
+def _mark(session: Session, moment: datetime) -> str:
+    """Mark the day, and roughly how much is in the book: a load on the same day changes a year's use."""
+    return f"{moment.date()}|{ledger.head(session)[0] // MANY}"
 
 
 def _costs(session: Session, materials: Sequence[Material], moment: datetime) -> dict[str, Fraction]:

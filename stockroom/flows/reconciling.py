@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from stockroom.counting.reconcile import Bin, Difference, Verdict, agree, compare
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows.count_rules import Measures, measures
+from stockroom.flows.count_rules import Measures, keep, measures
 from stockroom.flows.counting import Settled, settle_lines
 from stockroom.flows.orders import dimensions
 from stockroom.show.differences import DifferenceRow
@@ -57,10 +57,13 @@ class Reconciled:
 def judge(book: Book, sheet: str, moment: datetime) -> list[Judged]:
     """Judge every bin of a sheet, by shelf place."""
     with book.reading() as session:
-        return judged(session, sheet, moment)
+        by = measures(session, moment)
+        found = judged(session, sheet, by)
+    keep(book, by)
+    return found
 
 
-def judged(session: Session, sheet: str, moment: datetime) -> list[Judged]:
+def judged(session: Session, sheet: str, by: Measures) -> list[Judged]:
     """Judge within a transaction under way."""
     kinds = dimensions(session)
     known_sheet = [k for k in counts.read_lines(session, kinds, sheet=sheet) if k.state != "dropped"]
@@ -68,7 +71,6 @@ def judged(session: Session, sheet: str, moment: datetime) -> list[Judged]:
     if not known_sheet:
         near = ", ".join(dict.fromkeys(k.sheet for k in kept if k.state == "open")) or "none"
         raise UnknownError(f"Nothing was counted on sheet '{sheet}'.", fix=f"Sheets not settled yet: {near}.")
-    by = measures(session, moment)
     made = []
     for mine in _by_bin([k for k in known_sheet if k.state != "recounted"]).values():
         made += [_settled(session, k, by) for k in mine if k.state == "settled"]
@@ -232,7 +234,7 @@ def settle_sheet(
         done = ledger.known_keys(session, [stamp.key])
         if done:
             return Reconciled(document=done[stamp.key], fresh=False, posted=(), held=(), corrected=0)
-        waiting = [one for one in judged(session, sheet, stamp.entered) if not one.settled]
+        waiting = [one for one in judged(session, sheet, measures(session, stamp.entered)) if not one.settled]
         ready = [one for one in waiting if _is_ready(one, said=confirmed or one.material.code in accept)]
         held = tuple(one.material.code for one in waiting if one not in ready)
         _refuse_nothing(sheet, ready, held)

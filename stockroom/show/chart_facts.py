@@ -32,11 +32,12 @@ class StockOutlook:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CountAccuracy:
-    """How well book and shelf agreed at one count."""
+    """How well book and shelf agreed at one count, or at several put together."""
 
-    day: date
+    day: date  # the last of them
     bins: int  # counted
     within: int  # of them within tolerance
+    since: date | None = None  # the first of several
 
     @property
     def share(self) -> float:

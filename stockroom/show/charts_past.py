@@ -54,7 +54,13 @@ def accuracy_words(counts: Sequence[CountAccuracy], formats: Formats) -> str:
         return "Nothing has been counted yet."
     last, half = counts[-1], counts[: max(len(counts) // 2, 1)]
     before = sum(count.within for count in half) / max(sum(count.bins for count in half), 1)
-    found = f"On {formats.day(last.day)}, {last.within} of {last.bins} bins were within tolerance"
+    several = last.since is not None and last.since != last.day
+    when = (
+        f"From {formats.day(last.since or last.day)} to {formats.day(last.day)}"
+        if several
+        else f"On {formats.day(last.day)}"
+    )
+    found = f"{when}, {last.within} of {last.bins} bins were within tolerance"
     return (
         f"{found}; in the first half of the counts it was {formats.percent(before)}."
         if len(counts) > 1

@@ -142,6 +142,8 @@ class AccuracyRow:
     """How true the book was in one period; money in minor units."""
 
     period: str
+    first: date  # day of counting
+    last: date
     bins: int
     right: int
     net: int

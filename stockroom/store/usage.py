@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 import sqlalchemy as sa
 
 from stockroom.stock.counts import Reason
 from stockroom.stock.moves import MoveKind
 from stockroom.store.book import Session
-from stockroom.store.moments import moment_text, read_moment
+from stockroom.store.moments import day_text, end_of, moment_text, read_moment
 from stockroom.store.tables import count_line, document, move, ticket
 
 BY_JOBS = (MoveKind.JOB_USE, MoveKind.REDO_USE)
@@ -74,6 +74,13 @@ def other_moves(session: Session, until: datetime, *, site: str | None = None) -
     return [
         OtherMove(material=r.material, happened=read_moment(r.happened), nano=r.nano) for r in session.execute(asked)
     ]
+
+
+def used_between(session: Session, kinds: Sequence[MoveKind], first: date, last: date) -> dict[str, int]:
+    """Add up what left the shelf by moves of some kinds, from a day to another, in nano by material."""
+    asked = sa.select(move.c.material, sa.func.sum(move.c.nano).label("nano"))
+    asked = asked.where(move.c.happened >= day_text(first), move.c.happened <= end_of(last), _kind_in(kinds))
+    return {row.material: -int(row.nano) for row in session.execute(asked.group_by(move.c.material))}
 
 
 def counted_bins(session: Session, until: datetime, *, site: str | None = None) -> list[CountedBin]:

@@ -5,7 +5,7 @@ import pytest
 from stockroom.flows import counting, reconciling
 from stockroom.flows.count_report import accuracy, count_report
 from stockroom.flows.next_count import next_bins
-from stockroom.show.chart_facts import CountAccuracy
+from stockroom.show.charts_past import accuracy_words
 from stockroom.show.differences import report_tables
 from stockroom.show.formats import Formats
 from stockroom.stock.counts import Count, CountLine
@@ -36,9 +36,10 @@ def test_accuracy_reasons_and_money_are_those_of_the_settled_counts(file_shop: B
         ("spoilt", "cement", 1, 430),
         ("other", "top pieces", 1, 75),
     ]
-    assert accuracy(found) == [
-        CountAccuracy(day=date(2026, 1, 10), bins=2, within=1), CountAccuracy(day=date(2026, 2, 10), bins=2, within=2),
-    ]  # fmt: skip
+    assert [(each.day, each.bins, each.within) for each in accuracy(found)] == [
+        (date(2026, 1, 10), 2, 1),
+        (date(2026, 2, 10), 2, 2),
+    ]
     assert count_report(file_shop, NOW, since=date(2026, 2, 1)).periods == found.periods[1:]
     assert count_report(file_shop, build.at("2026-01-31")).periods == found.periods[:1]
 
@@ -59,7 +60,9 @@ def test_many_counting_days_are_put_together_by_month(file_shop: Book) -> None:
         settle(file_shop, f"2026-01-{day}", TIP="60 pair")
     [month] = count_report(file_shop, NOW).periods
     assert (month.period, month.bins, month.right) == ("2026-01", 14, 14)
-    assert accuracy(count_report(file_shop, NOW))[0].day == date(2026, 1, 1)
+    [point] = accuracy(count_report(file_shop, NOW))
+    assert (point.since, point.day) == (date(2026, 1, 10), date(2026, 1, 23))
+    assert accuracy_words([point], Formats()) == "From 10 Jan 2026 to 23 Jan 2026, 14 of 14 bins were within tolerance."
 
 
 def test_nothing_counted_yet_is_said_so(file_shop: Book) -> None:
