@@ -8,9 +8,9 @@ A ratio is 1 plus a bias shared by the material's lines plus the line's own bias
 a half-normal rate, as small as is usual in the shop or, for one material in ten, a large share of its use. How large
 biases, waste and job noise usually are is learnt from all materials together, so a line with few jobs leans on its
 material, and a material with few counts on the shop; what is measured and what is counted out in pieces are learnt
-apart. A line that its recipe uses on a share of jobs only brings a known variance of its own. Counting noise comes from the
-aids and links neighbouring intervals. One-offs are rare and large, so that a lost roll is set aside rather than
-spread over the recipes.
+apart. A line that its recipe uses on a share of jobs only brings a known variance of its own. Counting noise comes
+from the aids and links neighbouring intervals. One-offs are rare and large, so that a lost roll is set aside rather
+than spread over the recipes.
 
 Sources: hierarchical normal linear model, Lindley and Smith (1972), J. R. Stat. Soc. B 34; rare large one-offs, Box
 and Tiao (1968), Biometrika 55; both from memory.
