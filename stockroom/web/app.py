@@ -18,6 +18,7 @@ from stockroom.web.pages import (
     labels,
     lessons,
     loading,
+    money,
     orders,
     queue,
     runouts,
@@ -30,7 +31,22 @@ from stockroom.web.site import NAME, Site, formats, hidden, notices, queued, rol
 
 _SEE_OTHER = 303
 _STAY = timedelta(days=14)
-_PAGES = (door, today, tickets, counter, shelf, runouts, orders, count, lessons, queue, labels, loading, settings)
+_PAGES = (
+    door,
+    today,
+    tickets,
+    counter,
+    shelf,
+    runouts,
+    orders,
+    count,
+    lessons,
+    queue,
+    labels,
+    loading,
+    settings,
+    money,
+)
 
 
 def make_app(over: Site, *, secure: bool = False) -> Flask:
@@ -53,6 +69,7 @@ def make_app(over: Site, *, secure: bool = False) -> Flask:
         SEND_FILE_MAX_AGE_DEFAULT=timedelta(days=1),
         MAX_FORM_PARTS=3000,
     )
+    app.url_map.merge_slashes = False
     app.extensions[NAME] = over
     guard.guard(app)
     app.after_request(_answer_script)

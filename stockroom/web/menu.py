@@ -44,6 +44,8 @@ ROOMS = (
     Room(name=_("Run-outs"), endpoint="runouts.runouts", roles=access.ANYONE),
     Room(name=_("Orders"), endpoint="orders.orders", roles=access.ANYONE),
     Room(name=_("Counts taught"), endpoint="lessons.lessons", roles=access.OWNER),
+    Room(name=_("Margins"), endpoint="money.margins", roles=access.BOOKS),
+    Room(name=_("Workbook"), endpoint="money.workbook", roles=access.BOOKS),
     Room(name=_("Labels"), endpoint="labels.labels", roles=access.BENCH),
     Room(name=_("Cautions"), endpoint="settings.cautions", roles=access.ANYONE),
     Room(name=_("Load files"), endpoint="loading.loading", roles=access.OWNER),

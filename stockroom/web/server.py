@@ -12,9 +12,9 @@ from waitress.server import create_server  # type: ignore[import-untyped]
 from stockroom.errors import RefusedError
 from stockroom.flows import access
 from stockroom.flows.books import Book
-from stockroom.web.ahead import Ahead
 from stockroom.web.app import make_app
 from stockroom.web.beside import Beside
+from stockroom.web.held import Keeper
 from stockroom.web.passcodes import Passcodes
 from stockroom.web.security_log import LOGGER, SecurityLog
 from stockroom.web.site import Site, clock
@@ -70,7 +70,7 @@ def make_site(book: Book, hosts: frozenset[str], beside: Beside | None = None) -
     beside = beside or Beside()
     return Site(
         beside=beside,
-        ahead=Ahead(book, beside),
+        keeper=Keeper(book, beside),
         book=book,
         now=clock,
         hosts=hosts,

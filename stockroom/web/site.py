@@ -14,8 +14,9 @@ from stockroom.errors import UsageError
 from stockroom.flows.books import Book, Shop, settings
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.postings import Stamp
-from stockroom.web.ahead import Ahead
+from stockroom.web import ahead
 from stockroom.web.beside import Beside
+from stockroom.web.held import Keeper, Seen
 from stockroom.web.passcodes import Passcodes
 from stockroom.web.security_log import SecurityLog
 from stockroom.web.throttle import Throttle
@@ -36,7 +37,7 @@ class Site:
     log: SecurityLog
     throttle: Throttle
     beside: Beside
-    ahead: Ahead
+    keeper: Keeper
 
 
 def site() -> Site:
@@ -51,6 +52,11 @@ def shop() -> Shop:
         g.shop = settings(site().book)
     found: Shop = g.shop
     return found
+
+
+def look_ahead() -> Seen[ahead.Result]:
+    """Give the newest outlook, and whether it still holds."""
+    return ahead.look(site().keeper, site().now())
 
 
 def formats() -> Formats:

@@ -7,6 +7,7 @@ from decimal import Decimal
 from flask import request
 
 from stockroom.errors import UsageError
+from stockroom.show.formats import formats_of
 from stockroom.stock.money import minor
 from stockroom.stock.quantities import Quantity, Unit, unit
 from stockroom.stock.shop import Shop
@@ -15,6 +16,14 @@ from stockroom.stock.shop import Shop
 def field(name: str) -> str:
     """Read a field of the form, trimmed."""
     return request.form.get(name, "").strip()
+
+
+def rows(*names: str) -> list[tuple[str, ...]]:
+    """Read the rows of a form that repeats its fields, trimmed."""
+    columns = [request.form.getlist(name) for name in names]
+    if len({len(column) for column in columns}) > 1:
+        raise UsageError("The rows of the form don't fit together.", fix="Open the page again and repeat the entry.")
+    return [tuple(each.strip() for each in row) for row in zip(*columns, strict=True)]
 
 
 def number(text: str) -> Decimal:
@@ -49,9 +58,9 @@ def amount(text: str, usual: Unit | None) -> Quantity:
 
 
 def money(text: str, shop: Shop) -> int:
-    """Read money in major units into minor units."""
-    sign = re.sub(r"[^\d.,+-]", "", text)
-    return minor(number(sign), shop.currency_digits)
+    """Read money in major units into minor units, with or without the currency's sign."""
+    plainly = text.replace(shop.currency, "").replace(formats_of(shop).facts.symbols.get(shop.currency, ""), "")
+    return minor(number(re.sub(r"\s", "", plainly)), shop.currency_digits)
 
 
 def day(text: str) -> date | None:

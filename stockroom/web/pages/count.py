@@ -9,7 +9,7 @@ from stockroom.flows import count_cards, counting, reconciling
 from stockroom.stock.counts import Count, Reason
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import queued, say, site, stamp
+from stockroom.web.site import look_ahead, queued, say, site, stamp
 from stockroom.web.words import counted, words
 
 pages = Blueprint("count", __name__)
@@ -21,7 +21,8 @@ _LONGEST = 80
 def places() -> str:
     """List the shelf places, and the counts still to be settled."""
     book = site().book
-    return render_template("count.html", places=count_cards.places(book), sheets=reconciling.open_sheets(book))
+    sheets = reconciling.open_sheets(book)
+    return render_template("count.html", places=count_cards.places(book), sheets=sheets, seen=look_ahead())
 
 
 @pages.get("/count/place")

@@ -6,7 +6,7 @@ from werkzeug.wrappers import Response
 
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import say, site
+from stockroom.web.site import look_ahead, say, site
 from stockroom.web.words import words
 
 pages = Blueprint("lessons", __name__)
@@ -16,7 +16,7 @@ pages = Blueprint("lessons", __name__)
 @may(access.OWNER)
 def lessons() -> str:
     """List what the counts propose."""
-    return render_template("lessons.html", seen=site().ahead.look(site().now()))
+    return render_template("lessons.html", seen=look_ahead())
 
 
 @pages.post("/lessons/answer")

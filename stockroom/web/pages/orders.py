@@ -14,7 +14,7 @@ from stockroom.flows.waiting import open_orders
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import formats, say, shop, site, stamp
+from stockroom.web.site import formats, look_ahead, say, shop, site, stamp
 from stockroom.web.words import words
 
 pages = Blueprint("orders", __name__)
@@ -35,7 +35,7 @@ def desk() -> str:
     """Suggest what to order from each supplier, to be changed and placed."""
     from stockroom.flows.desk_sums import order_sum, until  # noqa: PLC0415 -- slow import
 
-    seen = site().ahead.look(site().now())
+    seen = look_ahead()
     if seen.result is None:
         return render_template("desk.html", seen=seen, lists=())
     ahead = seen.result.plan.outlook
@@ -54,7 +54,7 @@ def one_supplier() -> str:
     from stockroom.flows.desk_sums import offers_of, order_sum, until  # noqa: PLC0415 -- slow import
 
     code = request.args.get("supplier", "")
-    seen = site().ahead.look(site().now())
+    seen = look_ahead()
     if seen.result is None:
         return render_template("desk.html", seen=seen, lists=())
     ahead = seen.result.plan.outlook
@@ -83,7 +83,7 @@ def sums() -> AnyResponse:
     """Add up changed packs: cost, carriage and risk, for the page's script."""
     from stockroom.flows.desk_sums import order_sum  # noqa: PLC0415 -- slow import
 
-    seen = site().ahead.look(site().now())
+    seen = look_ahead()
     if seen.result is None:
         return jsonify(waiting=True)
     made = order_sum(seen.result.plan.outlook, typed.field("supplier"), _asked())
@@ -168,8 +168,7 @@ def without() -> str:
 def receive_without() -> AnyResponse:
     """Take in goods that no order asked for."""
     paper = stamp()
-    rows = zip(*(request.form.getlist(name) for name in ("material", "amount", "cost")), strict=True)
-    made = [_goods(*row) for row in rows if row[0].strip()]
+    made = [_goods(*row) for row in typed.rows("material", "amount", "cost") if row[0]]
     if not made:
         raise RefusedError("No goods were named.", fix="Fill in at least one line.")
     goods = Delivery(
@@ -201,17 +200,15 @@ def _goods(named: str, much: str, cost: str) -> DeliveryLine:
 
 def _asked() -> list[Asked]:
     """Read the lines of an order: each row of the form has its material, the supplier's code, and packs."""
-    rows = zip(*(request.form.getlist(name) for name in ("material", "code", "packs")), strict=True)
     return [
         Asked(material=material, packs=typed.whole(packs, words("packs")), supplier_code=code)
-        for material, code, packs in rows
-        if packs.strip()
+        for material, code, packs in typed.rows("material", "code", "packs")
+        if packs
     ]
 
 
 def _arrived() -> list[Arrived]:
-    names = ("material", "code", "packs", "amount", "cost", "lot", "expiry")
-    rows = zip(*(map(str.strip, request.form.getlist(name)) for name in names), strict=True)
+    rows = typed.rows("material", "code", "packs", "amount", "cost", "lot", "expiry")
     return [_line(row) for row in rows if row[2] or row[3]]
 
 

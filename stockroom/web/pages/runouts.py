@@ -5,7 +5,7 @@ from werkzeug.wrappers import Response
 
 from stockroom.web import access
 from stockroom.web.access import may
-from stockroom.web.site import site
+from stockroom.web.site import look_ahead, site
 
 pages = Blueprint("runouts", __name__)
 LIKELY = 0.1  # listed when it runs out in one future of ten
@@ -15,7 +15,7 @@ LIKELY = 0.1  # listed when it runs out in one future of ten
 @may(access.ANYONE)
 def runouts() -> str:
     """List the materials likely to run out, soonest first."""
-    seen = site().ahead.look(site().now())
+    seen = look_ahead()
     rows = seen.result.rows if seen.result else ()
     every = bool(request.args.get("all"))
     shown = [row for row in rows if every or row.chance >= LIKELY]
@@ -26,5 +26,5 @@ def runouts() -> str:
 @may(access.ANYONE)
 def state() -> Response:
     """Say where the outlook stands, for a page that waits for it."""
-    seen = site().ahead.look(site().now())
+    seen = look_ahead()
     return jsonify(fresh=seen.fresh, running=seen.running, fault=seen.fault)

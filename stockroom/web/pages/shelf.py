@@ -16,7 +16,7 @@ from stockroom.stock.quantities import NANO
 from stockroom.web import access, drawing
 from stockroom.web.access import may
 from stockroom.web.ahead import Result
-from stockroom.web.site import formats, site
+from stockroom.web.site import formats, look_ahead, site
 from stockroom.web.words import words
 
 pages = Blueprint("shelf", __name__)
@@ -42,7 +42,7 @@ def material() -> str:
     days = _DAYS[1] if request.args.get("days") == str(_DAYS[1]) else _DAYS[0]
     now = site().now()
     card = cards.material_card(site().book, request.args.get("code", ""), now, days=days)
-    seen = site().ahead.look(now)
+    seen = look_ahead()
     row = seen.result.row(card.material.code) if seen.result else None
     fan = _fan(seen.result, row) if seen.result and row else None
     past = card.days if fan is None else _cut(fan, card)

@@ -7,7 +7,7 @@ from stockroom.flows.today import today as gather
 from stockroom.web import access
 from stockroom.web.access import may
 from stockroom.web.pages.runouts import LIKELY
-from stockroom.web.site import role, site
+from stockroom.web.site import look_ahead, role, site
 
 pages = Blueprint("today", __name__)
 _TILES = 6
@@ -24,7 +24,7 @@ def today() -> str:
         found=gather(site().book, now),
         jobs=jobs[:_TILES] if role() in access.BENCH else [],
         names={card.job.code: card.job.name for card in jobs},
-        seen=site().ahead.look(now),
+        seen=look_ahead(),
         likely=LIKELY,
         today=now.date(),
     )

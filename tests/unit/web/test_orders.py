@@ -1,0 +1,202 @@
+"""Orders on the pages: the desk, changed packs, placing, papers, receiving."""
+
+from io import BytesIO
+from typing import Any
+
+import pytest
+
+from stockroom.flows.waiting import open_orders
+from stockroom.web.ahead import look
+from stockroom.web.beside import Beside
+from stockroom.web.site import Site
+from tests.unit.web.conftest import NOON, Visitor
+from tests.unit.web.test_tickets import there
+
+CEMENT = {"supplier": "NORTH", "material": "CEMENT", "code": "N-CEMENT"}
+
+
+class Idle(Beside):
+    """A worker that never gets to its work."""
+
+    __slots__ = ("asked",)
+
+    def start(self, name: str, _work: Any) -> bool:
+        self.asked = [*getattr(self, "asked", []), name]
+        return False
+
+
+@pytest.fixture
+def placed(owner: Visitor) -> Visitor:
+    page = owner.does("/orders/place", packs="2", **CEMENT)
+    assert "Order O-0001 is placed." in page
+    return owner
+
+
+def test_a_placed_order_can_be_copied_saved_and_printed(placed: Visitor) -> None:
+    page = placed.reads("/orders/card?number=O-0001")
+    assert "tin of 5 l" in page
+    assert "data-copy" in page
+    for form, begins in (("text", b"Order O-0001"), ("csv", b"\xef\xbb\xbf"), ("xlsx", b"PK")):
+        answer = placed.get(f"/orders/paper?number=O-0001&as={form}")
+        assert answer.status_code == 200
+        assert answer.data.startswith(begins) or form == "csv"
+        assert "attachment" in answer.headers["Content-Disposition"]
+
+
+def test_all_that_was_ordered_has_come(placed: Visitor, site: Site) -> None:
+    before = there(site, "CEMENT")
+    assert "Order O-0001: closed." in placed.does("/orders/receive", number="O-0001")
+    assert there(site, "CEMENT") - before == 10_000 * 10**9
+    assert open_orders(site.book, NOON) == []
+
+
+def test_a_part_came_with_its_lot_and_another_price(placed: Visitor, site: Site) -> None:
+    before = there(site, "CEMENT")
+    line = {
+        "material": "CEMENT",
+        "code": "N-CEMENT",
+        "packs": "1",
+        "amount": "",
+        "cost": "45",
+        "lot": "7",
+        "expiry": "2027-01-01",
+    }
+    page = placed.does("/orders/receive", number="O-0001", part="1", carriage="3,50", **line)
+    assert "part received" in page
+    assert "charged €45.00, ordered at €43.00" in page
+    assert there(site, "CEMENT") - before == 5_000 * 10**9
+
+
+def test_a_part_without_any_line_is_asked_about(placed: Visitor) -> None:
+    line = {"material": "CEMENT", "code": "N-CEMENT", "packs": "", "amount": "", "cost": "", "lot": "", "expiry": ""}
+    assert placed.post("/orders/receive", number="O-0001", part="1", **line).status_code == 400
+
+
+def test_rows_of_unequal_length_are_no_order(owner: Visitor) -> None:
+    owner.get("/")
+    rows = {"material": ["CEMENT", "TIP"], "code": ["N-CEMENT"], "packs": ["1", "2"]}
+    assert owner.post("/orders/place", supplier="NORTH", **rows).status_code == 400
+
+
+def test_the_rest_will_not_come(placed: Visitor, site: Site) -> None:
+    placed.does("/orders/end", number="O-0001")
+    assert open_orders(site.book, NOON) == []
+
+
+def test_goods_come_that_nobody_ordered(owner: Visitor, site: Site) -> None:
+    before = there(site, "FILLER")
+    owner.does(
+        "/orders/without", supplier="NORTH", reference="L 77", carriage="4",
+        material=["cork", ""], amount=["2 kg", ""], cost=["23.00", ""],
+    )  # fmt: skip
+    assert there(site, "FILLER") - before == 2000 * 10**9
+
+
+def test_an_order_below_the_suppliers_least_is_refused(owner: Visitor) -> None:
+    owner.get("/")
+    answer = owner.post("/orders/place", supplier="NORTH", material="FILLER", code="N-FILLER", packs="1")
+    assert answer.status_code == 400
+    assert "takes no order under €30.00" in answer.text
+
+
+def test_the_desk_shows_why_and_what_it_costs(owner: Visitor) -> None:
+    for _ in range(3):
+        owner.does("/tickets/finish-job", job="HEELS", **{"used:tips": "19 pairs"})
+    owner.does("/tickets/take-in", job="HEELS")
+    page = owner.reads("/orders/desk")
+    assert "Order desk" in page
+    assert "Worked out" in page
+
+
+def test_changed_packs_change_cost_carriage_and_risk_at_once(owner: Visitor) -> None:
+    for _ in range(3):
+        owner.does("/tickets/finish-job", job="HEELS", **{"used:tips": "19 pairs"})
+    owner.reads("/orders/desk")
+    few = owner.post("/orders/desk/sums", packs="2", **CEMENT).get_json()
+    many = owner.post("/orders/desk/sums", packs="6", **CEMENT).get_json()
+    assert (few["goods"], few["carriage"], few["total"]) == ("€86.00", "€9.00", "€95.00")
+    assert few["notes"] == ["€114.00 more would make carriage free."]
+    assert (many["goods"], many["carriage"]) == ("€234.00", "€0.00")  # the break at three packs, and free carriage
+    assert set(few["lines"]) == {"CEMENT:N-CEMENT"}
+    assert few["lines"]["CEMENT:N-CEMENT"]["chance"].endswith("%")
+    least = owner.post("/orders/desk/sums", supplier="NORTH", material="TIP", code="N-TIP", packs="1").get_json()
+    assert least["lines"]["TIP:N-TIP"]["fault"] == "at least 2 packs"
+
+
+def test_more_on_the_way_never_raises_the_chance_of_running_out(site: Site, owner: Visitor) -> None:
+    from stockroom.flows.desk_sums import order_sum
+    from stockroom.flows.orders import Asked
+
+    for n in range(6):
+        owner.does(
+            "/tickets/finish-job", job="HEELS", happened=f"2026-01-0{n % 2 + 5}T1{n}:00:00", **{"used:tips": "9 pairs"}
+        )
+    seen = look(site.keeper, NOON)
+    assert seen.result is not None
+    outlook = seen.result.plan.outlook
+    asked = [order_sum(outlook, "NORTH", [Asked(material="TIP", packs=n, supplier_code="N-TIP")]) for n in (2, 3, 8)]
+    chances = [each.lines[0].chance for each in asked]
+    assert chances == sorted(chances, reverse=True)
+    assert chances[0] <= asked[0].lines[0].without
+
+
+def test_something_else_is_added_from_all_a_supplier_offers(owner: Visitor) -> None:
+    page = owner.reads("/orders/desk/supplier?supplier=NORTH")
+    assert page.count('name="packs"') == 9
+    assert owner.get("/orders/desk/supplier?supplier=NOBODY").status_code == 400
+
+
+def test_the_outlook_says_when_it_is_stale(owner: Visitor, site: Site) -> None:
+    first = look(site.keeper, NOON)
+    assert first.result is not None
+    assert first.fresh
+    site.keeper.beside = Idle()
+    owner.does("/tickets/finish-job", job="HEELS")
+    seen = look(site.keeper, NOON)
+    assert not seen.fresh
+    assert seen.behind == 1
+    assert "1 paper has been entered since." in owner.reads("/run-outs")
+    assert set(site.keeper.beside.asked) == {"outlook"}
+
+
+def test_a_changed_price_makes_the_outlook_stale_too(site: Site) -> None:
+    from dataclasses import replace
+
+    from stockroom.flows.state import state
+    from stockroom.store import suppliers as kept
+    from tests import build
+
+    before = state(site.book, NOON)
+    assert state(site.book, NOON) == before
+    with site.book.writing() as session:
+        kept.save_offers(session, [replace(o, price=o.price + 1) for o in build.offers()])
+    assert state(site.book, NOON) != before
+
+
+def test_an_outlook_that_fails_says_so(owner: Visitor, site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    from stockroom.errors import RefusedError
+
+    def fail(*_: object, **__: object) -> None:
+        raise RefusedError("The past is unclear.", fix="Load it again.")
+
+    monkeypatch.setattr("stockroom.flows.plan_order.plan_order", fail)
+    assert "The past is unclear. Load it again." in owner.reads("/run-outs")
+
+
+def test_files_are_looked_through_then_entered(owner: Visitor, site: Site) -> None:
+    text = b"code,name,family,unit\nNEW-1,A new thing,other,piece\n"
+    owner.get("/load")
+    page = owner.does("/load", files=(BytesIO(text), "materials.csv"))
+    assert "Looked through: nothing is entered yet" in page, page
+    with pytest.raises(StopIteration):
+        there(site, "NEW-1")
+    assert "Entered" in owner.does("/load/enter")
+    assert there(site, "NEW-1") == 0
+    assert owner.post("/load/enter").status_code == 400
+
+
+def test_every_fault_of_a_file_is_listed(owner: Visitor) -> None:
+    owner.get("/load")
+    page = owner.does("/load", files=(BytesIO(b"code,name,family,unit\n,,,\nX,Y,other,furlong\n"), "materials.csv"))
+    assert "nothing was loaded" in page
+    assert "furlong" in page
