@@ -56,11 +56,10 @@ def _answer(counter: Counter, word: str, line: tuple[str, str], moment: datetime
 
 
 def _list(counter: Counter, moment: datetime, *, every: bool, as_json: bool) -> None:
-    from stockroom.flows.lesson_words import remarks
-    from stockroom.flows.proposals import offered
+    from stockroom.flows.proposals import survey
 
-    shown = [o for o in offered(counter.book, moment) if every or o.wanted]
-    beside = remarks(counter.book, moment)
+    found = survey(counter.book, moment)
+    shown, beside = [o for o in found.offered if every or o.wanted], found.remarks
     facts = {"proposals": [_facts(o) for o in shown], "remarks": [_remark(each) for each in beside]}
     words = [_words(o) for o in shown] or ["The counts propose no change."]
     words += ["", "Beside the recipes:"] if beside else []

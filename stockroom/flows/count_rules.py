@@ -1,7 +1,7 @@
 """How close is close enough in this shop: classes by a year's use, tolerances by its settings, costs by its offers."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -14,7 +14,7 @@ from stockroom.stock.money import half_up
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.quantities import NANO
 from stockroom.stock.shop import Shop
-from stockroom.stock.suppliers import current
+from stockroom.stock.suppliers import Offer, current
 from stockroom.store import catalogue, kept_results, ledger, suppliers, usage
 from stockroom.store.book import Book, Session
 
@@ -45,7 +45,8 @@ class Measures:
 def measures(session: Session, moment: datetime) -> Measures:
     """Read what differences are judged by, as of a moment."""
     materials = {m.code: m for m in catalogue.read_materials(session)}
-    costs = _costs(session, list(materials.values()), moment)
+    offers = suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()})
+    costs = unit_costs(materials.values(), current(offers, moment.date()))
     used, fresh = _used(session, moment)
     values = {code: half_up(used.get(code, 0) * costs[code] / NANO) for code in materials}
     stated = rules_of(catalogue.read_shop(session))
@@ -96,12 +97,11 @@ def _mark(session: Session, moment: datetime) -> str:
     return f"{moment.date()}|{ledger.head(session)[0] // MANY}"
 
 
-def _costs(session: Session, materials: Sequence[Material], moment: datetime) -> dict[str, Fraction]:
-    """Cost of a base unit by the cheapest offer in force, or else the usual cost on the card."""
+def unit_costs(materials: Iterable[Material], offers: Iterable[Offer]) -> dict[str, Fraction]:
+    """Cost of a base unit in minor units: by the cheapest offer in force, or else the usual cost on the card."""
     costs = {m.code: Fraction(m.usual_cost or 0) * NANO / m.unit.nano for m in materials}
     offered: dict[str, Fraction] = {}
-    offers = suppliers.read_offers(session, {m.code: m.dimension for m in materials})
-    for offer in current(offers, moment.date()):
+    for offer in offers:
         bulk = offer.minimum_packs * offer.pack.nano
         each = Fraction(offer.cost(offer.minimum_packs)) * NANO / bulk
         offered[offer.material] = min(each, offered.get(offer.material, each))

@@ -6,16 +6,16 @@ from datetime import datetime, timedelta
 
 from stockroom.counting.lessons import Shock
 from stockroom.counting.proposals import Voice, shock_sentence, waste_sentence
-from stockroom.flows.asking import unit_costs
-from stockroom.flows.known import Known, known
-from stockroom.flows.lessons import WEEK, Diary, Teaching, keep, teaching
+from stockroom.flows.count_rules import unit_costs
+from stockroom.flows.known import Known
+from stockroom.flows.lessons import WEEK, Diary, Teaching
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipes import Per, RecipeLine
-from stockroom.store.book import Book
 
 RECENT = timedelta(weeks=13)  # one-offs older than a quarter are past asking about
-WORTH_TELLING = 0.25  # of a week's use: less is not worth a question
+WORTH_TELLING = 0.25  # of a week's use: a smaller one-off is not worth a question
+WORTH_NAMING = 0.03  # of use: less waste than that is nobody's concern
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,8 +30,7 @@ class Remark:
 
 def minor_costs(facts: Known) -> dict[str, float]:
     """Cost of a base unit in minor units of money."""
-    scale = 10.0**facts.shop.currency_digits
-    return {code: cost * scale for code, cost in unit_costs(facts).items()}
+    return {code: float(cost) for code, cost in unit_costs(facts.materials, facts.offers).items()}
 
 
 def line_voice(facts: Known, line: RecipeLine, materials: Sequence[str], formats: Formats) -> Voice:
@@ -64,12 +63,8 @@ def family_name(names: Sequence[str]) -> str:
     return cut.rstrip(" ,") or f"{names[0]} and others"
 
 
-def remarks(book: Book, moment: datetime) -> list[Remark]:
+def remarks(facts: Known, taught: Teaching) -> list[Remark]:
     """Say what goes on no ticket, and what happened once and is still to be explained; dearest first."""
-    with book.reading() as session:
-        facts, taught = known(session, moment), teaching(session, moment)
-    if taught.mark:
-        keep(book, taught)
     costs, voice = minor_costs(facts), _voice(facts)
     return sorted((*_waste(taught, costs, voice), *_one_offs(facts, taught, costs)), key=lambda each: -each.minor)
 
@@ -87,6 +82,8 @@ def _waste(taught: Teaching, costs: Mapping[str, float], voice: Voice) -> list[R
     found = []
     for code, lesson in taught.by_material.items():
         cost = costs.get(code, 0.0)
+        if lesson.waste.estimate < WORTH_NAMING * _weekly_use(taught.diaries[code]):
+            continue
         if words := waste_sentence(lesson, cost, voice):
             found.append(Remark(material=code, words=words, minor=lesson.waste.estimate * cost, one_off=False))
     return found
@@ -108,8 +105,13 @@ def _worth_asking(shock: Shock, diary: Diary, moment: datetime) -> bool:
     counted = [count.at for count in diary.counts]
     if moment - counted[min(shock.index + 1, len(counted) - 1)] > RECENT:
         return False
-    weeks = max((counted[-1] - counted[0]) / WEEK, 1.0)
-    return abs(shock.amount) > WORTH_TELLING * sum(use.amount for use in diary.uses) / weeks
+    return abs(shock.amount) > WORTH_TELLING * _weekly_use(diary)
+
+
+def _weekly_use(diary: Diary) -> float:
+    """Give what jobs draw in a week by the recipes, over the time that was counted."""
+    weeks = max((diary.counts[-1].at - diary.counts[0].at) / WEEK, 1.0) if diary.counts else 1.0
+    return sum(use.amount for use in diary.uses) / weeks
 
 
 def _one_off(facts: Known, code: str, shock: Shock, diary: Diary) -> str:

@@ -11,7 +11,7 @@ from stockroom.counting.pooling import pooled
 from stockroom.counting.proposals import Proposal, sentence
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.known import Known, known
-from stockroom.flows.lesson_words import line_voice, minor_costs
+from stockroom.flows.lesson_words import Remark, line_voice, minor_costs, remarks
 from stockroom.flows.lessons import WEEK, LineKey, Teaching, keep, teaching
 from stockroom.show.formats import formats_of
 from stockroom.stock.quantities import NANO, Quantity
@@ -64,6 +64,20 @@ class _Variant:
     lesson: LineLesson
     counts: int
     weeks: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Survey:
+    """All that counts say: of every recipe line, and beside the recipes."""
+
+    offered: tuple[Offered, ...]
+    remarks: tuple[Remark, ...]
+
+
+def survey(book: Book, moment: datetime) -> Survey:
+    """Say all that counts teach as of a moment, what is worth most first."""
+    facts, taught, notes = _read(book, moment)
+    return Survey(offered=tuple(_offered(facts, taught, notes)), remarks=tuple(remarks(facts, taught)))
 
 
 def offered(book: Book, moment: datetime) -> list[Offered]:

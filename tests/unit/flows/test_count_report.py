@@ -23,10 +23,10 @@ def settle(book: Book, day: str, reasons: dict[str, str] | None = None, **found:
     reconciling.settle_sheet(book, day, build.stamp(day), confirmed=True, reasons=reasons)
 
 
-def test_accuracy_reasons_and_money_are_those_of_the_settled_counts(file_shop: Book) -> None:
-    settle(file_shop, "2026-01-10", TIP="60 pair", CEMENT="3 l", reasons={"CEMENT": "spoilt"})
-    settle(file_shop, "2026-02-10", TIP="59 pair", CEMENT="3 l")
-    found = count_report(file_shop, NOW)
+def test_accuracy_reasons_and_money_are_those_of_the_settled_counts(open_shop: Book) -> None:
+    settle(open_shop, "2026-01-10", TIP="60 pair", CEMENT="3 l", reasons={"CEMENT": "spoilt"})
+    settle(open_shop, "2026-02-10", TIP="59 pair", CEMENT="3 l")
+    found = count_report(open_shop, NOW)
     # Half a litre at 0.86 cents a ml; a pair of heel tips at 54.00 the gross of pieces.
     assert [(p.period, p.bins, p.right, p.net, p.gross) for p in found.periods] == [
         ("2026-01-10", 2, 1, -430, 430),
@@ -40,8 +40,8 @@ def test_accuracy_reasons_and_money_are_those_of_the_settled_counts(file_shop: B
         (date(2026, 1, 10), 2, 1),
         (date(2026, 2, 10), 2, 2),
     ]
-    assert count_report(file_shop, NOW, since=date(2026, 2, 1)).periods == found.periods[1:]
-    assert count_report(file_shop, build.at("2026-01-31")).periods == found.periods[:1]
+    assert count_report(open_shop, NOW, since=date(2026, 2, 1)).periods == found.periods[1:]
+    assert count_report(open_shop, build.at("2026-01-31")).periods == found.periods[:1]
 
 
 def test_a_bin_that_is_short_count_after_count_drifts(file_shop: Book) -> None:

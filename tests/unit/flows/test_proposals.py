@@ -10,7 +10,7 @@ from stockroom.counting.lessons import Verdict
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows import bench, counting, proposals
 from stockroom.flows.bench import Wanted
-from stockroom.flows.lesson_words import family_name, remarks
+from stockroom.flows.lesson_words import family_name
 from stockroom.flows.lessons import LineKey, read_diaries, teach
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.moves import DocumentKind
@@ -141,14 +141,16 @@ def test_a_loss_its_owner_explained_is_no_jobs_use(busy: Book) -> None:
     work(busy, "RESOLE", NOW - timedelta(days=2.5), size="EU 42", chosen={"sole": "rubber"})
     take(busy, NOW - timedelta(days=2), {"FILLER": left - 37.5}, {"FILLER": "spoilt"})
     assert offered(busy)[FILLER].proposal.use.estimate == pytest.approx(untouched, rel=0.01)
-    assert not [each for each in remarks(busy, NOW) if each.one_off], "nobody is asked again about what is explained"
+    assert not [each for each in proposals.survey(busy, NOW).remarks if each.one_off], (
+        "nobody is asked again about what is explained"
+    )
     [diary] = [d for code, d in teach(busy, NOW).diaries.items() if code == "FILLER"]
     assert diary.intervals().observed[-1] == pytest.approx(30, abs=1), "the difference went by itself"
 
 
 def test_an_unexplained_loss_is_asked_about(busy: Book) -> None:
     take(busy, NOW - timedelta(days=2), {"FILLER": 2400 - 59 * 37.5 - 150})
-    [one] = [each for each in remarks(busy, NOW) if each.one_off]
+    [one] = [each for each in proposals.survey(busy, NOW).remarks if each.one_off]
     assert one.words.startswith("Cork filler: ")
     assert one.words.endswith("than the work explains. Lost, spoilt, or work not written down?")
 

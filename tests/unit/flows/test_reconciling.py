@@ -35,19 +35,19 @@ def on_hand(book: Book, code: str) -> int:
         return ledger.balances(session).get(code, 0)
 
 
-def test_class_by_a_years_use_decides_how_close_is_close_enough(file_shop: Book) -> None:
+def test_class_by_a_years_use_decides_how_close_is_close_enough(open_shop: Book) -> None:
     # A year's use at the cheapest price: 1 l of cement at 7.80 a litre; 1 m of thread at 3.8 cents.
-    counter.write_off(file_shop, "CEMENT", build.amount("1 l"), build.stamp("2026-01-09"))
-    counter.write_off(file_shop, "THREAD", build.amount("1 m"), build.stamp("2026-01-09"))
-    with file_shop.reading() as session:
+    counter.write_off(open_shop, "CEMENT", build.amount("1 l"), build.stamp("2026-01-09"))
+    counter.write_off(open_shop, "THREAD", build.amount("1 m"), build.stamp("2026-01-09"))
+    with open_shop.reading() as session:
         by = measures(session, NOW)
     assert (by.grade("CEMENT"), by.grade("THREAD"), by.grade("FILLER")) == (Grade.A, Grade.C, Grade.C)
     assert by.costs["CEMENT"] == Fraction(4300, 5000)  # minor units a ml: 5 l for 43.00
-    take(file_shop, "CEMENT", "2.45 l")  # 2 % off 2.5 l
-    take(file_shop, "THREAD", "411 m")  # 2 % off 419 m
-    assert verdicts(file_shop) == {"CEMENT": Verdict.RECOUNT, "THREAD": Verdict.WITHIN}
-    change_settings(file_shop, {"tolerance_a": "2.5"})
-    assert verdicts(file_shop)["CEMENT"] is Verdict.WITHIN
+    take(open_shop, "CEMENT", "2.45 l")  # 2 % off 2.5 l
+    take(open_shop, "THREAD", "411 m")  # 2 % off 419 m
+    assert verdicts(open_shop) == {"CEMENT": Verdict.RECOUNT, "THREAD": Verdict.WITHIN}
+    change_settings(open_shop, {"tolerance_a": "2.5"})
+    assert verdicts(open_shop)["CEMENT"] is Verdict.WITHIN
 
 
 def test_what_the_aid_can_not_tell_is_measuring(file_shop: Book) -> None:
@@ -90,20 +90,20 @@ def test_counts_of_different_days_on_different_sheets_stand_for_themselves(file_
     assert verdicts(file_shop, "second") == {"TIP": Verdict.RECOUNT}
 
 
-def test_held_bins_can_be_accepted_one_by_one_or_all(file_shop: Book) -> None:
-    take(file_shop, "TIP", "50 pair")
-    take(file_shop, "CEMENT", "2 l")
-    take(file_shop, "FILLER", "1 kg")
-    first = reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
+def test_held_bins_can_be_accepted_one_by_one_or_all(open_shop: Book) -> None:
+    take(open_shop, "TIP", "50 pair")
+    take(open_shop, "CEMENT", "2 l")
+    take(open_shop, "FILLER", "1 kg")
+    first = reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
     assert (first.posted, set(first.held)) == (("TIP",), {"CEMENT", "FILLER"})
     second = reconciling.settle_sheet(
-        file_shop, "s", build.stamp("2026-01-12"), confirmed=True, reasons={"CEMENT": "spoilt"}
+        open_shop, "s", build.stamp("2026-01-12"), confirmed=True, reasons={"CEMENT": "spoilt"}
     )
     assert set(second.posted) == {"CEMENT", "FILLER"}
-    assert {one.material.code: one.reason for one in reconciling.judge(file_shop, "s", NOW)} == {
+    assert {one.material.code: one.reason for one in reconciling.judge(open_shop, "s", NOW)} == {
         "TIP": Reason.OTHER, "CEMENT": Reason.SPOILT, "FILLER": Reason.OTHER,
     }  # fmt: skip
-    assert all(one.settled for one in reconciling.judge(file_shop, "s", NOW))
+    assert all(one.settled for one in reconciling.judge(open_shop, "s", NOW))
 
 
 def test_one_document_is_taken_back_whole_and_the_rest_stays(file_shop: Book) -> None:
