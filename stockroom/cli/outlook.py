@@ -1,6 +1,7 @@
 """Looking ahead: run-outs, what can still be done, what to order, reports."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -9,6 +10,9 @@ from stockroom.cli.desk import Counter
 from stockroom.errors import UsageError
 
 NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sales, or finish and sell for a while."
+
+if TYPE_CHECKING:
+    from stockroom.flows.look_ahead import Promised
 
 as_of_option = click.option("--on", "on", help="As of a day or moment, with what was known then [now].")
 weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How far to look [the shop's setting].")
@@ -59,12 +63,15 @@ def can_do(counter: Counter, *, on: str | None, as_json: bool) -> None:
 @click.option("--cash", help="Spend at most this much.")
 @click.option("--skip", multiple=True, metavar="SUPPLIER", help="Leave a supplier out.")
 @click.option("--wish", type=click.FloatRange(0.5, 0.999), help="Chance wished for of lasting, material by material.")
+@click.option("--promise", "promises", multiple=True, metavar="JOB=COUNT@DAY", help="A big job, before saying yes.")
 @desk.view
 def reorder(
-    counter: Counter, *, on: str | None, cash: str | None, skip: tuple[str, ...], wish: float | None, as_json: bool
-) -> None:
+    counter: Counter, *, on: str | None, cash: str | None, skip: tuple[str, ...], wish: float | None,
+    promises: tuple[str, ...], as_json: bool,
+) -> None:  # fmt: skip
     """Suggest what to order from each supplier, with the reason for every line."""
     from stockroom.flows.plan_order import plan_order, what_if
+    from stockroom.show.layout import wrap
     from stockroom.show.schema import reorder_json
     from stockroom.show.tables import reorder_table
 
@@ -73,15 +80,29 @@ def reorder(
     if most is not None and most < 0:
         raise UsageError("Cash can't be below zero.", fix="Give what may be spent, such as --cash 300.")
     tried = what_if(counter.book, cash=most, skip=skip, service=wish)
-    plan = plan_order(counter.book, moment, what_if=tried)
+    promised = [_promised(counter, text) for text in promises]
+    plan = plan_order(counter.book, moment, what_if=tried, promised=promised)
     if as_json:
-        click.echo(reorder_json(plan.lists, counter.formats, as_of=moment.date()), nl=False)
+        worth = plan.worth(counter.formats.digits)
+        click.echo(reorder_json(plan.lists, counter.formats, as_of=moment.date(), worth=worth), nl=False)
     elif not plan.outlook.futures.use.any():
         click.echo(NO_PAST)
     elif not plan.lists and (cash or skip):
         click.echo("Nothing worth ordering fits what was asked; without those limits: stockroom reorder")
     else:
         click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width()))
+        click.echo(wrap(plan.summary, desk.width()))
+
+
+def _promised(counter: Counter, text: str) -> "Promised":
+    from stockroom.flows.bench import find_job
+    from stockroom.flows.look_ahead import Promised
+
+    job, equals, rest = text.partition("=")
+    count, at, day = rest.partition("@")
+    if not equals or not at or not count.isdigit() or int(count) < 1:
+        raise UsageError(f"'{text}' is not a promise.", fix="Write it like FULL=20@2026-12-15.")
+    return Promised(job=find_job(counter.book, job), count=int(count), day=desk.day(day))
 
 
 @click.command()

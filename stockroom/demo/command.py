@@ -18,6 +18,7 @@ from stockroom.flows.shelf import shelf_rows
 from stockroom.flows.write_reports import write_reports
 from stockroom.show import tables
 from stockroom.show.formats import formats_of
+from stockroom.show.layout import wrap
 
 MOMENT = datetime.combine(LAST_DAY, time(18, 30))  # the evening of the last day: emails get read
 BOOK = "book.sqlite"
@@ -54,6 +55,7 @@ def _main_job(book: Book, folder: Path) -> None:
     runs = [row for row in run_out_rows(plan.outlook) if row.chance >= LIKELY]
     _say("\n" + tables.run_out_table(runs, formats, as_of=day, width=_WIDTH))
     _say("\n" + tables.reorder_table(plan.lists, formats, as_of=day, width=_WIDTH))
+    _say(wrap(plan.summary, _WIDTH))
     written = write_reports(book, MOMENT, folder / "reports", plan=plan, progress=_progress)
     _say("\nReports:\n" + "\n".join(f"  {path}" for path in written))
 

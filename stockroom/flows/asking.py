@@ -72,6 +72,7 @@ def question(
             jobs=_jobs(known, futures),
             limits=asks.Limits(cash=_maybe(known.shop.cash_limit), flammable=float(known.shop.flammable_limit_l)),
             what_if=what_if or asks.WhatIf(),
+            review_days=float(known.shop.review_days),
         ),
         codes=futures.codes,
         suppliers=known.suppliers,

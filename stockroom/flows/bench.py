@@ -177,6 +177,12 @@ def is_ticket(book: Book, what: str) -> bool:
         return bool(tickets_kept.read_tickets(session, numbers=[what]))
 
 
+def find_job(book: Book, typed: str) -> str:
+    """Give the code of the job that a few letters mean."""
+    with book.reading() as session:
+        return Cards(session).job(typed).code
+
+
 def units(book: Book, codes: Iterable[str]) -> dict[str, Unit]:
     """Give the units that materials are shown in."""
     with book.reading() as session:

@@ -1,16 +1,17 @@
 """Look ahead: what runs out, when, which tickets it holds up, and when to order at the latest."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.buying.ask import WhatIf
+from stockroom.buying.ask import Promise, WhatIf
 from stockroom.buying.risk import Booked, CanDo, HeldUp, RunOuts, can_do, held_up, latest_orders, runouts
 from stockroom.buying.sheets import homes
 from stockroom.counting.belief import samples
+from stockroom.errors import UnknownError
 from stockroom.flows.asking import Question, question
 from stockroom.flows.futures import N_PATHS, NOTHING_LEARNT, Futures, Learnt, futures
 from stockroom.flows.known import Known, known
@@ -23,6 +24,15 @@ SEED = 20_260_101  # the same book on the same day gives the same outlook
 LIKELY = 0.1  # a material is listed when it runs out in one future of ten
 AT_RISK = 0.2  # a ticket is named when it is held up in one future of five
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promised:
+    """A big job promised for a day, to try before saying yes."""
+
+    job: str
+    count: int
+    day: date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,6 +73,7 @@ def outlook(
     weeks: int | None = None,
     n_paths: int = N_PATHS,
     what_if: WhatIf | None = None,
+    promised: Sequence[Promised] = (),
 ) -> Outlook:
     """Work out the outlook of what is known.
 
@@ -73,7 +84,8 @@ def outlook(
     learnt = Learnt(ratios=taught.ratios(), waste=taught.waste()) if facts.shop.use_learnt else NOTHING_LEARNT
     ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt)
     shelves = {code: samples(belief, rng, n_paths) for code, belief in beliefs(taught).items()}
-    asked = question(facts, ahead, rng, on_hand=shelves, what_if=what_if)
+    tried = replace(what_if or WhatIf(), promises=tuple(_promise(facts, ahead, each) for each in promised))
+    asked = question(facts, ahead, rng, on_hand=shelves, what_if=tried)
     runs = runouts(asked.ask)
     booked = [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in ahead.booked]
     return Outlook(
@@ -85,6 +97,17 @@ def outlook(
         tickets=held_up(asked.ask, booked),
         jobs=_can_do(ahead, asked),
     )
+
+
+def _promise(facts: Known, ahead: Futures, promised: Promised) -> Promise:
+    """Work out what a promised number of jobs takes off the shelves, by what such jobs usually use."""
+    rows = [n for n, job in enumerate(ahead.streams.jobs) if job == promised.job]
+    if not rows:
+        raise UnknownError(f"No {promised.job} was ever taken in, so its use can't be told.", fix="Book it as tickets.")
+    weights = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.jobs))[rows]
+    usual = weights @ ahead.streams.uses[rows] / weights.sum()
+    days = float((promised.day - facts.day).days)
+    return Promise(name=f"{promised.count} {promised.job}", needs=usual * promised.count, day=max(days, 0.0))
 
 
 def run_out_rows(seen: Outlook) -> list[RunOutRow]:

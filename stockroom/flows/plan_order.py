@@ -1,6 +1,6 @@
 """Plan the orders: what to ask of each supplier now, with a reason for every line."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -9,8 +9,8 @@ import numpy as np
 
 from stockroom.buying.ask import Ask, WhatIf
 from stockroom.buying.basket import Basket, Line, basket
-from stockroom.flows.asking import Question
-from stockroom.flows.look_ahead import Outlook, outlook, read_for_outlook
+from stockroom.buying.reasons import Comparison, compare, reasons, sentence
+from stockroom.flows.look_ahead import Outlook, Promised, outlook, read_for_outlook
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.finding import find
 from stockroom.stock.lists import ReorderLine, ReorderList, cautions
@@ -28,14 +28,81 @@ class Plan:
     lists: tuple[ReorderList, ...]
     basket: Basket
     outlook: Outlook
+    compared: Comparison
+    summary: str  # what the whole order is worth, in a sentence or two
+
+    def worth(self, digits: int) -> dict[str, str]:
+        """Give what the whole order is worth to a program: exact decimals in major units, and the words."""
+        gap = self.basket.gap
+        figures = {
+            "over_nothing": self.compared.over_nothing,
+            "over_own_levels": self.compared.over_own_levels,
+            "could_be_better_by": gap,
+        }
+        return {name: f"{value:.{digits}f}" for name, value in figures.items()} | {"words": self.summary}
 
 
-def plan_order(book: Book, moment: datetime, *, what_if: WhatIf | None = None, site: str | None = None) -> Plan:
+def plan_order(
+    book: Book,
+    moment: datetime,
+    *,
+    what_if: WhatIf | None = None,
+    promised: Sequence[Promised] = (),
+    site: str | None = None,
+) -> Plan:
     """Choose the best basket as of a moment."""
     facts, taught = read_for_outlook(book, moment, site=site)
-    seen = outlook(facts, taught, what_if=what_if)
-    found = basket(at_next_order_day(seen.question.ask), time_limit=TIME_LIMIT)
-    return Plan(lists=_lists(seen, found), basket=found, outlook=seen)
+    seen = outlook(facts, taught, what_if=what_if, promised=promised)
+    return plan_from(seen)
+
+
+def plan_from(seen: Outlook) -> Plan:
+    """Choose the best basket for an outlook worked out already."""
+    ask = at_next_order_day(seen.question.ask)
+    found = basket(ask, time_limit=TIME_LIMIT)
+    compared = compare(ask, found)
+    words = _Words(seen, formats_of(seen.known.shop))
+    return Plan(
+        lists=_lists(seen, found, {r.line.offer: sentence(r, words, ask) for r in reasons(ask, found, seen.runs)}),
+        basket=found,
+        outlook=seen,
+        compared=compared,
+        summary=_summary(compared, found, words),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """How the buying room's figures are written for this shop."""
+
+    seen: Outlook
+    formats: Formats
+
+    def money(self, value: float) -> str:
+        return self.formats.money(round(value * 10**self.formats.digits))
+
+    def day(self, days: float) -> str:
+        day = _day(self.seen, days)
+        return self.formats.day(day) if day else "beyond the outlook"
+
+    def share(self, value: float) -> str:
+        return self.formats.percent(value)
+
+    def packs(self, offer: int, packs: int) -> str:
+        asked = self.seen.question.offers[offer]
+        unit = self.seen.known.shelf.materials[asked.material].unit
+        return f"{packs} x {asked.pack_name or self.formats.amount(asked.pack.nano, unit)}"
+
+
+def _summary(compared: Comparison, found: Basket, words: _Words) -> str:
+    if not found.lines:
+        return "Waiting for a later order day costs less than ordering anything now."
+    own = "less" if compared.over_own_levels >= 0 else "more"
+    return (
+        f"These orders are expected to cost {words.money(compared.over_nothing)} less than ordering nothing now, and "
+        f"{words.money(abs(compared.over_own_levels))} {own} than bringing each item to its own textbook level. "
+        f"No other choice could be more than {words.money(found.gap)} better."
+    )
 
 
 def at_next_order_day(ask: Ask) -> Ask:
@@ -61,17 +128,17 @@ def _supplier_name(book: Book, typed: str) -> str:
     return known_names[find("supplier", typed, known_names)]
 
 
-def _lists(seen: Outlook, found: Basket) -> tuple[ReorderList, ...]:
+def _lists(seen: Outlook, found: Basket, why: Mapping[int, str]) -> tuple[ReorderList, ...]:
     made = []
     for n, supplier in enumerate(seen.question.suppliers):
         lines = [line for line in found.lines if line.supplier == n]
         if lines:
-            made.append(_list(seen, supplier, lines))
+            made.append(_list(seen, supplier, lines, why))
     return tuple(made)
 
 
-def _list(seen: Outlook, supplier: Supplier, lines: list[Line]) -> ReorderList:
-    drawn = tuple(_line(seen, line) for line in lines)
+def _list(seen: Outlook, supplier: Supplier, lines: list[Line], why: Mapping[int, str]) -> ReorderList:
+    drawn = tuple(_line(seen, line, why) for line in lines)
     goods = sum(line.cost for line in drawn)
     free = supplier.carriage_free_over is not None and goods >= supplier.carriage_free_over
     ask = seen.question.ask.suppliers[lines[0].supplier]
@@ -88,7 +155,7 @@ def _list(seen: Outlook, supplier: Supplier, lines: list[Line]) -> ReorderList:
     )
 
 
-def _line(seen: Outlook, line: Line) -> ReorderLine:
+def _line(seen: Outlook, line: Line, why: Mapping[int, str]) -> ReorderLine:
     offer = seen.question.offers[line.offer]
     material = seen.known.shelf.materials[offer.material]
     return ReorderLine(
@@ -101,22 +168,9 @@ def _line(seen: Outlook, line: Line) -> ReorderLine:
         pack=offer.pack.nano,
         cost=offer.cost(line.packs),
         pack_name=offer.pack_name,
-        reason=_reason(seen, line, formats_of(seen.known.shop)),
+        reason=why.get(line.offer, ""),
         cautions=cautions(material),
     )
-
-
-def _reason(seen: Outlook, line: Line, formats: Formats) -> str:
-    item = line.item
-    weeks = line.quantity / max(float(seen.futures.use[:, item].mean()), 1e-12)
-    runs_out = _day(seen, float(seen.runs.median[item]))
-    when = f"runs out around {formats.day(runs_out)}" if runs_out else "lasts through the outlook"
-    chance = formats.percent(float(np.mean(seen.runs.days[item] <= _lead(seen.question, line))))
-    return f"{when}; {chance} chance of running out before this order could arrive; lasts about {weeks:.0f} weeks"
-
-
-def _lead(question: Question, line: Line) -> float:
-    return float(np.median(question.ask.suppliers[line.supplier].leads))
 
 
 def _day(seen: Outlook, days: float) -> date | None:

@@ -31,10 +31,13 @@ def run_out_json(rows: Sequence[RunOutRow], *, as_of: date) -> str:
     return _document("run-outs", as_of, {"rows": [_fields(RUN_OUTS, row, digits=0) for row in rows]})
 
 
-def reorder_json(lists: Sequence[ReorderList], formats: Formats, *, as_of: date) -> str:
-    """Write the reorder list, supplier by supplier."""
+def reorder_json(
+    lists: Sequence[ReorderList], formats: Formats, *, as_of: date, worth: Mapping[str, str] | None = None
+) -> str:
+    """Write the reorder list, supplier by supplier; `worth` says what the whole of it is expected to save."""
     suppliers = [_supplier(each, formats.digits) for each in lists]
-    return _document("reorder", as_of, {"currency": formats.currency, "suppliers": suppliers})
+    whole = {"worth": dict(worth)} if worth else {}
+    return _document("reorder", as_of, {"currency": formats.currency, "suppliers": suppliers, **whole})
 
 
 def schema_of(name: str) -> dict[str, Any]:
