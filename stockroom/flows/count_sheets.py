@@ -16,6 +16,7 @@ from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book, Session
 
 PLAIN = "plain"
+OBVIOUS = (PLAIN, "pairs")  # the unit on the line says it all
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,13 +91,14 @@ def _at(typed: str, place: str) -> bool:
 
 def _line(material: Material, on_hand: Mapping[str, int] | None) -> SheetLine:
     aid = aid_for(material)
+    obvious = aid.name in OBVIOUS and "aid" not in material.extra
     return SheetLine(
         material=material.code,
         name=material.name,
         unit=material.unit,
         place=material.place,
-        aid="" if aid.name == PLAIN else aid.name,
-        hint="" if aid.name == PLAIN else hint(aid, material),
+        aid="" if obvious else aid.name,
+        hint="" if obvious else hint(aid, material),
         book=None if on_hand is None else on_hand.get(material.code, 0),
     )
 
@@ -152,8 +154,13 @@ def _one(material: Material, of: Dimension) -> str:
 def hint(aid: Aid, material: Material) -> str:
     """Say what an aid asks for, and what it knows of the material already."""
     facts = measurable(material).extra
-    wanted = [f"{ask.name}: {ask.prompt}{_in(ask)}" for ask in open_asks(aid, material)]
-    known = [f"{ask.prompt}: {facts[ask.fact]}" for ask in aid.asks if ask.fact and ask.fact in facts]
+    said = [ask for ask in aid.asks if not (ask.fact and (ask.default or ask.fact in facts))]
+    wanted = [f"{ask.name}: {ask.prompt}{_in(ask)}" for ask in said]
+    known = [
+        f"{ask.prompt.partition(', such as')[0]}: {facts[ask.fact]}"
+        for ask in aid.asks
+        if ask.fact and ask.fact in facts
+    ]
     return "; ".join(wanted) + (f". Known: {'; '.join(known)}" if known else "")
 
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 _HEADINGS = (
-    ("Place", 9), ("Material", 14), ("Name", 34), ("Unit", 8), ("Aid", 12), ("Amount", 11), ("Counted at", 17),
+    ("Place", 14), ("Material", 14), ("Name", 34), ("Unit", 8), ("Aid", 16), ("Amount", 11), ("Counted at", 17),
     ("Who", 12), ("Reason", 17), ("Note", 28), ("Sheet", 16), ("Answers", 24),
 )  # fmt: skip
 _BOOK = ("Book", 11)

@@ -78,3 +78,13 @@ def test_bridges_answer_for_sheets_and_reels_and_no_word_of_the_owners_is_overru
     assert measurable(stated).extra == {"sheet": "100 dm2"}
     found = aid_for(bend).measure({"whole": "2", "left": "50"}, measurable(bend))
     assert found.amount == build.amount("50 sq ft")
+
+
+def test_what_a_line_leaves_open_is_asked_for_and_the_obvious_is_not_said(file_shop: Book) -> None:
+    bend = build.material("BEND-2", "dm2", bridge="1 piece = 110 dm2")
+    assert hint(aid_for(bend), bend) == (
+        "whole: how many whole sheets; left: how many per cent are left of the open one. "
+        "Known: the size of a full sheet: 110 dm2"
+    )
+    tips = next(line for line in make_sheet(file_shop, NOW).lines if line.material == "TIP")
+    assert (tips.aid, tips.hint) == ("", "")
