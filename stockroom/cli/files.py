@@ -6,6 +6,7 @@ import click
 
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
+from stockroom.errors import BadFileError
 from stockroom.flows.load_files import LoadReport
 
 
@@ -20,9 +21,15 @@ def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bo
     twice changes nothing.
     """
     from stockroom.flows.load_files import load_files
+    from stockroom.show.problems import problem_facts
 
-    with desk.progress(quiet=as_json) as told:
-        report = load_files(counter.book, paths, desk.now(), dry_run=dry_run, progress=told)
+    try:
+        with desk.progress(quiet=as_json) as told:
+            report = load_files(counter.book, paths, desk.now(), dry_run=dry_run, progress=told)
+    except BadFileError as refused:
+        if as_json:
+            desk.tell({"problems": problem_facts(refused.problems)}, "", as_json=True)
+        raise
     desk.tell(facts(report), words(report), as_json=as_json)
 
 

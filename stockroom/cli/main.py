@@ -52,6 +52,17 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "differences": ("counts", "Show how a count sheet differs from the book, and what to count again."),
     "settle": ("counts", "Bring the book to what was counted."),
     "count-report": ("count_views", "Show how true the book has been, why it differed, and which bins drift."),
+    "margins": ("margins", "Show what jobs earn, dearest materials first."),
+    "what-moved": ("margins", "Explain what moved the margin from one period to another."),
+    "alerts": ("margins", "Show jobs that a supplier's rise brought under the floor, and the price to restore."),
+    "cut-or-buy": ("margins", "Compare cutting soles from a sheet with buying them cut."),
+    "workbook": ("accounts", "Write the accountant's workbook of a period, with its journal and sheets as CSV."),
+    "close-period": ("accounts", "Close a month, quarter or year: its figures stand from then on."),
+    "periods": ("accounts", "List the closed periods, and the papers that came too late for them."),
+    "stock-list": ("accounts", "Write the list of stock on a day, to be counted by hand and signed."),
+    "correct-price": ("accounts", "Correct what goods of a delivery cost, once the invoice says otherwise."),
+    "account-numbers": ("accounts", "Show the accounts the journal uses, or give them your accountant's numbers."),
+    "tax-rates": ("accounts", "Show the tax rates by date, or add one."),
     "lessons": ("lessons", "Show what counts say jobs really use, and answer their proposals."),
 }
 
@@ -113,8 +124,10 @@ def cli(ctx: click.Context, place: str) -> None:
 
 def _say(error: StockroomError) -> None:
     if isinstance(error, BadFileError):
-        for problem in error.problems:
-            click.echo(str(problem), err=True)
+        from stockroom.show.problems import problem_lines
+
+        for line in problem_lines(error.problems):
+            click.echo(line, err=True)
     click.echo(f"Error: {error.what}", err=True)
     if error.fix:
         click.echo(f"  Fix: {error.fix}", err=True)

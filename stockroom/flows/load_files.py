@@ -1,32 +1,27 @@
 """Load what was read from files: one transaction, whole or not at all, and twice the same as once."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime, time
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
-from stockroom.errors import BadFileError, Problem, StockroomError
-from stockroom.flows.bench import taken_in
-from stockroom.flows.orders import ordered, with_received
+from stockroom.errors import BadFileError, Problem
+from stockroom.flows.entering import Entering, Paper
 from stockroom.flows.post import Bins, post, post_one
+from stockroom.flows.said_otherwise import said_otherwise
 from stockroom.intake.known import Known
 from stockroom.intake.loaded import Loaded
-from stockroom.stock import postings
 from stockroom.stock.counts import Count
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import Document, DocumentKind
-from stockroom.stock.orders import Delivery, Order
-from stockroom.stock.postings import Fixed, Stamp
-from stockroom.stock.recipe_box import RecipeBox, by_job
-from stockroom.stock.recipes import catalogue
+from stockroom.stock.moves import Document
+from stockroom.stock.postings import Fixed
+from stockroom.stock.recipe_box import by_job
 from stockroom.stock.shop import Shop, with_setting
-from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue as kept
-from stockroom.store import counts, ledger, orders, suppliers, tickets
+from stockroom.store import counts, ledger, suppliers, tickets
 from stockroom.store.book import Book, Session
 
 Progress = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
-OPENS = time(0, 0)
 _TOGETHER = 2000  # documents written at once
 
 
@@ -99,13 +94,17 @@ def enter(
 ) -> LoadReport:
     """Enter checked facts: lists first, then papers in the order in which they happened."""
     shop = _lists(session, loaded)
-    entering = _Entering(session, shop, now)
+    entering = Entering(session, shop, now)
     papers = entering.papers(loaded)
     fresh = _post_in_order(session, papers, now, progress)
     entering.after(loaded, fresh)
-    new = len(fresh)
+    otherwise = said_otherwise(entering, papers, loaded.tickets, set(fresh))
     return LoadReport(
-        rows=dict(loaded.rows), documents=new, already=len(papers) - new, notes=loaded.notes, dry_run=dry_run
+        rows=dict(loaded.rows),
+        documents=len(fresh),
+        already=len(papers) - len(fresh),
+        notes=(*loaded.notes, *otherwise),
+        dry_run=dry_run,
     )
 
 
@@ -140,140 +139,6 @@ def _same_dimension(session: Session, materials: Sequence[Material]) -> None:
             )
             for m in wrong
         ])  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Paper:
-    """A document to enter, and the counted bins it settles."""
-
-    document: Document
-    count: Count | None = None
-
-
-class _Entering:
-    """Turns loaded facts into papers, with the catalogue as it stands after the lists were loaded."""
-
-    def __init__(self, session: Session, shop: Shop, now: datetime) -> None:
-        self.session = session
-        self.shop = shop
-        self.now = now
-        self.shelf = catalogue(kept.read_materials(session))
-        self.box = RecipeBox(by_job(kept.read_recipes(session)), self.shelf)
-        self.known = {t.number: t for t in tickets.read_tickets(session)}
-
-    def papers(self, loaded: Loaded) -> list[Paper]:
-        """Make every paper, in the order in which things happened."""
-        plain = [*self._opening(loaded), *self._goods(loaded), *self._sales(loaded), *self._waste(loaded)]
-        made = [Paper(document=d) for d in (*plain, *self._tickets(loaded.tickets))]
-        made += [Paper(document=self._count_paper(count), count=count) for count in loaded.counts]
-        return sorted((p for p in made if self._within(p.document)), key=lambda p: p.document.happened)
-
-    def after(self, loaded: Loaded, fresh: Mapping[str, int]) -> None:
-        """Bring tickets and orders to where the papers leave them."""
-        changed = [self._settled(t, fresh) for t in loaded.tickets if self._is_news(t)]
-        tickets.save_tickets(self.session, changed)
-        self._renew_orders(loaded, fresh)
-
-    def _within(self, document: Document) -> bool:
-        """Work older than the book is history for the forecast, not moves."""
-        return self.shop.start is None or document.happened.date() >= self.shop.start
-
-    def _stamp(self, key: str, happened: datetime, *, site: str = "main") -> Stamp:
-        return Stamp(key=key, happened=happened, entered=self.now, site=site)
-
-    def _opening(self, loaded: Loaded) -> list[Document]:
-        made = []
-        for line in loaded.opening:
-            facts = (self.shelf.materials[line.material], line.amount, line.value, line.lot, line.expiry)
-            made.append(postings.opened([facts], self._stamp(line.key, datetime.combine(line.day, OPENS))))
-        return made
-
-    def _goods(self, loaded: Loaded) -> list[Document]:
-        open_numbers = {o.number for o in loaded.orders}
-        made = [ordered(o, self._stamp(f"order:{o.number}", o.placed, site=o.site)) for o in loaded.orders]
-        made += [self._delivered(d, known=d.order in open_numbers) for d in loaded.deliveries]
-        return made
-
-    def _delivered(self, delivery: Delivery, *, known: bool) -> Document:
-        key = f"delivery:{delivery.supplier}:{delivery.reference}"
-        stamp = self._stamp(key, delivery.received, site=delivery.site)
-        note = "" if known or not delivery.order else "order known from its delivery"
-        return replace(postings.delivered(delivery, self.shelf.materials, stamp), note=delivery.note or note)
-
-    def _sales(self, loaded: Loaded) -> list[Document]:
-        return [
-            postings.sold(self.shelf.materials[s.material], s.amount, self._stamp(s.key, s.when), price=s.price)
-            for s in loaded.sales
-        ]
-
-    def _waste(self, loaded: Loaded) -> list[Document]:
-        kinds = {move: document for document, move in postings.LEAVING.items()}
-        return [
-            postings.lost(
-                kinds.get(w.kind, DocumentKind.WASTE),
-                self.shelf.materials[w.material],
-                w.amount,
-                self._stamp(w.key, w.when),
-                reason=w.reason,
-            )
-            for w in loaded.waste
-        ]
-
-    def _is_news(self, ticket: Ticket) -> bool:
-        """Say whether a ticket is new, or has gone on since it was entered."""
-        before = self.known.get(ticket.number)
-        return before is None or (before.state is TicketState.BOOKED and ticket.state is not TicketState.BOOKED)
-
-    def _tickets(self, loaded: Sequence[Ticket]) -> list[Document]:
-        problems: list[Problem] = []
-        made = []
-        for ticket in loaded:
-            if self._is_news(ticket):
-                try:
-                    made.append(self._ticket_paper(ticket))
-                except StockroomError as wrong:
-                    problems.append(
-                        Problem(file="past-jobs", column="ticket", value=ticket.number, what=wrong.what, fix=wrong.fix)
-                    )
-        if problems:
-            raise BadFileError(problems)
-        return made
-
-    def _ticket_paper(self, ticket: Ticket) -> Document:
-        if ticket.state is TicketState.BOOKED:
-            return taken_in(ticket, self._stamp(f"take-in:{ticket.number}", ticket.taken_in, site=ticket.site))
-        if ticket.state is TicketState.CANCELLED:
-            stamp = self._stamp(f"cancel:{ticket.number}", ticket.finished or ticket.taken_in, site=ticket.site)
-            return stamp.document(DocumentKind.CANCEL, ticket.number)
-        done = ticket.finished or ticket.taken_in
-        stamp = self._stamp(f"finish:{ticket.number}", done, site=ticket.site)
-        used = self.box.needs(ticket, done.date()) if self._drawn(done.date()) else ()
-        return postings.finish(ticket, used, stamp)
-
-    def _drawn(self, day: date) -> bool:
-        return self.shop.start is None or day >= self.shop.start
-
-    def _settled(self, ticket: Ticket, fresh: Mapping[str, int]) -> Ticket:
-        before = self.known.get(ticket.number)
-        customer = ticket.customer or (before.customer if before else "")
-        return replace(ticket, customer=customer, finish_document=fresh.get(f"finish:{ticket.number}"))
-
-    def _count_paper(self, count: Count) -> Document:
-        last = max(line.counted for line in count.lines)
-        reasons = {line.material: str(line.reason) for line in count.lines}
-        return self._stamp(f"count:{count.key}", last).document(DocumentKind.COUNT, count.key, reasons=reasons)
-
-    def _renew_orders(self, loaded: Loaded, fresh: Mapping[str, int]) -> None:
-        dimensions = {code: m.dimension for code, m in self.shelf.materials.items()}
-        new = {o.number: o for o in loaded.orders if f"order:{o.number}" in fresh}
-        numbers = [d.order for d in loaded.deliveries if d.order]
-        there = {o.number: o for o in orders.read_orders(self.session, dimensions) if o.number in set(numbers)}
-        state: dict[str, Order] = there | new
-        for delivery in loaded.deliveries:
-            key = f"delivery:{delivery.supplier}:{delivery.reference}"
-            if key in fresh and delivery.order in state:
-                state[delivery.order] = with_received(state[delivery.order], delivery.lines, delivery.received.date())
-        orders.save_orders(self.session, list(state.values()))
 
 
 def _post_in_order(

@@ -1,0 +1,87 @@
+"""Where a file says something else than the book does already: named, never entered."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from stockroom.flows.entering import Entering, Paper
+from stockroom.stock.counts import CountLine
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store import counts, ledger
+
+_NAMED = 20  # notes of one kind that are read one by one
+_GOODS = (DocumentKind.DELIVERY, DocumentKind.ORDER)
+_FACTS = ("job", "shoes", "size", "taken_in", "redo_of")
+_STATED = ("promised", "price", "finished")  # left blank in a file, they say nothing
+
+
+def said_otherwise(entering: Entering, papers: Sequence[Paper], loaded: Sequence[Ticket], new: set[str]) -> list[str]:
+    """Say what the files say otherwise than papers entered before; none of it changes anything."""
+    return [
+        *_some(_taken_back(entering)),
+        *_some(_other_tickets(entering, loaded)),
+        *_some(_other_goods(entering, [p.document for p in papers if p.document.key not in new])),
+        *_some(_other_counts(entering, [p for p in papers if p.count and p.document.key not in new])),
+    ]
+
+
+def _some(notes: Iterable[str]) -> list[str]:
+    every = list(notes)
+    rest = len(every) - _NAMED
+    return [*every[:_NAMED], f"… and {rest:,} more of this kind."] if rest > 0 else every
+
+
+def _taken_back(entering: Entering) -> Iterable[str]:
+    for number, document in entering.taken_back.items():
+        state = entering.known[number].state
+        by = ledger.reversal_of(entering.session, document)
+        mend = f" To put it in force again: stockroom undo {by}" if by else ""
+        yield f"Ticket {number} stays {state}: document {document} was entered before and taken back.{mend}"
+
+
+def _other_tickets(entering: Entering, loaded: Sequence[Ticket]) -> Iterable[str]:
+    news = {ticket.number for ticket in entering.news} | entering.taken_back.keys()
+    for ticket in loaded:
+        if ticket.number not in news and (other := _differences(entering.known[ticket.number], ticket)):
+            yield f"Ticket {ticket.number} is in the book with another {', '.join(other)}; nothing of it was changed."
+
+
+def _differences(before: Ticket, ticket: Ticket) -> list[str]:
+    other = [name for name in _FACTS if getattr(before, name) != getattr(ticket, name)]
+    other += [name for name in _STATED if getattr(ticket, name) not in (None, getattr(before, name))]
+    other += ["choice"] if any(before.chosen.get(n, o) != o for n, o in ticket.chosen.items()) else []
+    if before.state is not ticket.state and ticket.state is not TicketState.BOOKED:
+        other.append(f"state ({before.state})")
+    return [name.replace("_", " ") for name in other]
+
+
+def _other_goods(entering: Entering, again: Sequence[Document]) -> Iterable[str]:
+    mine = {d.key: d for d in again if d.kind in _GOODS}
+    numbers = sorted(ledger.known_keys(entering.session, mine).values())
+    for kept in ledger.read_documents(entering.session, numbers=numbers) if numbers else []:
+        if _gist(kept) != _gist(mine[kept.key]):
+            what = "Order" if kept.kind is DocumentKind.ORDER else "Delivery"
+            name = kept.subject if kept.kind is DocumentKind.ORDER else kept.content.get("reference")
+            yield f"{what} {name} is in the book otherwise (document {kept.id}); nothing of it was changed."
+
+
+def _gist(paper: Document) -> tuple[Any, ...]:
+    moves = [(m.material, m.nano, m.value, m.lot) for m in paper.moves]
+    content = {name: value for name, value in paper.content.items() if value}  # nothing and left out are the same
+    return (paper.subject, paper.happened.replace(microsecond=0), moves, content)
+
+
+def _other_counts(entering: Entering, again: Sequence[Paper]) -> Iterable[str]:
+    dimensions = {code: m.dimension for code, m in entering.shelf.materials.items()}
+    for paper in again:
+        key = paper.count.key if paper.count else ""
+        lines = [k.line for k in counts.read_lines(entering.session, dimensions, sheet=key) if k.state != "dropped"]
+        there, said = _found(lines), _found(paper.count.lines if paper.count else ())
+        other = sorted({material for bin_, nano in said.items() if there.get(bin_) != nano for material in bin_[:1]})
+        if other:
+            named = ", ".join(other[:3]) + (" …" if len(other) > 3 else "")  # noqa: PLR2004 -- enough to find the sheet
+            yield f"Count sheet {key} is in the book otherwise ({named}); nothing of it was changed."
+
+
+def _found(lines: Iterable[CountLine]) -> Mapping[tuple[str, str, str], int]:
+    return {(k.material, k.site, k.counted.isoformat(timespec="seconds")): k.amount.nano for k in lines}
