@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
+from math import ceil, floor, log10
 
 from stockroom.show.chart_facts import StockOutlook
 from stockroom.stock.quantities import NANO, Unit
 
-WIDTH, HEIGHT = 640, 260
+WIDTH, HEIGHT = 480, 250
 LEFT, RIGHT, TOP, BOTTOM = 56, 12, 14, 34
-_TICKS = 4
+_TICKS = 4  # at most, up and across
 Point = tuple[float, float]
 
 
@@ -26,6 +27,12 @@ class Drawing:
     runs_out: float | None
     across: tuple[tuple[float, date], ...]
     up: tuple[tuple[float, float], ...]  # height, amount in the shown unit
+    width: int = WIDTH
+    height: int = HEIGHT
+    left: int = LEFT
+    right: int = WIDTH - RIGHT
+    top: int = TOP
+    bottom: int = HEIGHT - BOTTOM
 
 
 def past_and_future(days: Sequence[tuple[date, int]], ahead: StockOutlook | None, unit: Unit) -> Drawing | None:
@@ -67,13 +74,19 @@ class _Frame:
 
     def days(self) -> tuple[tuple[float, date], ...]:
         whole = (self.last - self.first).days
-        chosen = [self.first.fromordinal(self.first.toordinal() + whole * n // _TICKS) for n in range(_TICKS + 1)]
+        chosen = [self.first.fromordinal(self.first.toordinal() + whole * n // 3) for n in range(4)]
         return tuple((self.at(day, 0.0)[0], day) for day in dict.fromkeys(chosen))
 
     def amounts(self) -> tuple[tuple[float, float], ...]:
-        step = (self.high - self.low) / _TICKS
-        chosen = [self.low + step * n for n in range(_TICKS + 1)]
-        return tuple((self.at(self.first, amount)[1], amount) for amount in chosen)
+        step = _round_step((self.high - self.low) / _TICKS)
+        chosen = [step * n for n in range(ceil(self.low / step), floor(self.high / step) + 1)]
+        return tuple((self.at(self.first, amount)[1], round(amount, 9)) for amount in chosen)
+
+
+def _round_step(least: float) -> float:
+    """Give the next step that people count in: 1, 2, 2.5 or 5 of some power of ten."""
+    power = 10.0 ** floor(log10(least))
+    return next(power * each for each in (1, 2, 2.5, 5, 10) if power * each >= least * (1 - 1e-9))
 
 
 def _bands(ahead: StockOutlook, unit: Unit) -> list[tuple[date, float, float, float]]:

@@ -3,6 +3,7 @@
 from flask import Blueprint, render_template
 
 from stockroom.flows.cards import job_cards
+from stockroom.flows.order_cards import supplier_names
 from stockroom.flows.today import today as gather
 from stockroom.web import access
 from stockroom.web.access import may
@@ -24,6 +25,7 @@ def today() -> str:
         found=gather(site().book, now),
         jobs=jobs[:_TILES] if role() in access.BENCH else [],
         names={card.job.code: card.job.name for card in jobs},
+        suppliers=supplier_names(site().book),
         seen=look_ahead(),
         likely=LIKELY,
         today=now.date(),
