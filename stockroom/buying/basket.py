@@ -9,7 +9,7 @@ from stockroom.buying.ask import Ask, FloatArray
 from stockroom.buying.board import Plan
 from stockroom.buying.packing import Shelfroom, carriage, orders
 from stockroom.buying.plans import Found, groups, problem, search
-from stockroom.buying.sheets import Sheet, sheets
+from stockroom.buying.sheets import sheets
 
 TIME_LIMIT = 20.0
 
@@ -95,8 +95,8 @@ def basket(ask: Ask, *, time_limit: float = TIME_LIMIT) -> Basket:
     room = room_left(ask)
     if not room.open and _over(found, room):
         bound = sum(each.bound for each in found)
+        # waiting with every supplier is always feasible, so a choice is always found
         whole = search(ask, offered, room, max(deadline, time.monotonic() + 1.0))
-        whole = whole if whole.packed.choice is not None else _nothing(ask, offered)
         return _basket(ask, (whole,), max(bound, whole.bound) if bound <= whole.cost else whole.bound)
     return _basket(ask, found, sum(each.bound for each in found))
 
@@ -132,11 +132,6 @@ def _carriage(each: Found) -> float:
     if each.packed.choice is None:
         return 0.0
     return each.packed.cost - float(_chosen(each, each.board.costs(each.plans)).sum())
-
-
-def _nothing(ask: Ask, offered: tuple[Sheet, ...]) -> Found:
-    """Order nothing: always feasible."""
-    return search(ask, offered, Shelfroom(cash=0.0), time.monotonic())
 
 
 def _basket(ask: Ask, found: tuple[Found, ...], bound: float) -> Basket:

@@ -8,7 +8,7 @@ import numpy as np
 
 from stockroom.buying.ask import Ask, FloatArray, IntArray
 from stockroom.buying.board import Board, Plan, board
-from stockroom.buying.packing import Packed, Problem, Shelfroom, relax, solve, worth
+from stockroom.buying.packing import Packed, Problem, Shelfroom, relax, solve
 from stockroom.buying.sheets import Sheet
 
 MOST_COMBINATIONS = 600  # tried one by one; beyond, suppliers take turns
@@ -209,10 +209,3 @@ def _loosest(table: Board, choices: list[tuple[Plan, ...]]) -> float:
         plans = tuple(each[min(waits, len(each) - 1)] for each in choices)
         np.minimum(cost, table.costs(plans), out=cost)
     return float(cost.min(axis=1).sum()) - rhythm
-
-
-def fixed(ask: Ask, found: Found, room: Shelfroom, plans: tuple[Plan, ...]) -> float:
-    """Cost of a found choice under other plans."""
-    if found.packed.choice is None:
-        return float("inf")
-    return worth(problem(ask, found.board, plans, room), found.packed.choice) - found.board.rhythm(plans)

@@ -4,7 +4,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from stockroom.buying.ask import Ask, Break, Limits, WhatIf
+from stockroom.buying.ask import Ask, Break, Limits, Promise, WhatIf
 from stockroom.buying.basket import Basket, basket, room_left
 from stockroom.buying.board import board
 from stockroom.buying.packing import Shelfroom, worth
@@ -134,6 +134,16 @@ def test_higher_service_wish_never_buys_less() -> None:
     values = [basket(replace(ask, what_if=WhatIf(service=wish))).value for wish in (None, 0.8, 0.99)]
     assert values == sorted(values)
     assert values[-1] > values[0]
+
+
+def test_promised_big_job_is_provided_for() -> None:
+    ask = stocked(small_ask(), 1.0)
+    weekly = ask.use.mean(axis=(0, 2))
+    promise = Promise(name="theatre boots", needs=np.array([12 * weekly[0], 0.0, 0.0]), day=10.0)
+    asked = replace(ask, what_if=WhatIf(promises=(promise,)))
+    bought, usual = (sum(line.quantity for line in basket(each).lines if line.item == 0) for each in (asked, ask))
+    assert bought > usual
+    assert bought >= 12 * weekly[0]
 
 
 def test_wish_is_no_money() -> None:
