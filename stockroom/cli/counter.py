@@ -1,5 +1,7 @@
 """At the counter and the shelf: sell, write off, offcut, move, send back."""
 
+from typing import Any
+
 import click
 
 from stockroom.cli import desk
@@ -75,12 +77,16 @@ def move(counter: Counter, entry: Entry, *, material: str, how_much: str, to_sit
 @click.argument("how_much")
 @click.option("--supplier", required=True, help="Who takes it back.")
 @click.option("--credit", required=True, help="Money credited, without tax.")
+@click.option("--delivery", type=click.IntRange(1), help="Document of the delivery it came with.")
 @desk.entry
-def send_back(counter: Counter, entry: Entry, *, material: str, how_much: str, supplier: str, credit: str) -> None:
+def send_back(
+    counter: Counter, entry: Entry, *, material: str, how_much: str, supplier: str, credit: str, delivery: int | None
+) -> None:
     """Return goods to a supplier for a credit."""
     found = flows.find_material(counter.book, material)
     amount, paid = desk.amount(how_much, found.unit), desk.money(credit, counter.shop)
-    done = flows.send_back(counter.book, found.code, amount, entry.stamp, supplier=supplier, credit=paid)
+    terms: dict[str, Any] = {"supplier": supplier, "credit": paid, "delivery": delivery}
+    done = flows.send_back(counter.book, found.code, amount, entry.stamp, **terms)
     _told(counter, entry, done, "Sent back")
 
 

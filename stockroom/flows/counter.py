@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.post import post_one
+from stockroom.flows.price_corrections import the_delivery
 from stockroom.stock import postings
 from stockroom.stock.finding import find
 from stockroom.stock.materials import Material, Purpose
@@ -67,13 +68,27 @@ def transfer(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, to_site:
         return _post(session, material, postings.transferred(material, amount, stamp, to_site=to_site))
 
 
-def send_back(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, supplier: str, credit: int) -> Moved:
-    """Return goods to a supplier for a credit."""
+def send_back(
+    book: Book, typed: str, amount: Quantity, stamp: Stamp, *, supplier: str, credit: int, delivery: int | None = None
+) -> Moved:
+    """Return goods to a supplier for a credit, by name from a delivery where its document is given."""
     with book.writing() as session:
         material = the_material(session, typed)
+        if credit < 0:
+            raise UsageError("A credit can't be below zero.", fix="Give what the supplier pays back, or 0.")
         taker = find("supplier", supplier, {s.code: s.name for s in suppliers.read_suppliers(session)})
-        paper = postings.sent_back(material, amount, stamp, supplier=taker, credit=credit)
+        if delivery is not None:
+            _check_came(the_delivery(session, delivery), material, taker)
+        paper = postings.sent_back(material, amount, stamp, supplier=taker, credit=credit, delivery=delivery)
         return _post(session, material, paper)
+
+
+def _check_came(paper: Document, material: Material, supplier: str) -> None:
+    if all(move.material != material.code for move in paper.moves):
+        raise RefusedError(f"Delivery {paper.id} brought no {material.code}.", fix="See: stockroom papers")
+    if paper.content.get("supplier") != supplier:
+        came_from = paper.content.get("supplier")
+        raise RefusedError(f"Delivery {paper.id} came from {came_from}.", fix="Name that supplier, or leave it out.")
 
 
 def find_material(book: Book, typed: str) -> Material:

@@ -10,7 +10,7 @@ from stockroom.stock.postings import Fixed, corrections
 from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Session
 
-CLOSED_THROUGH = "closed_through"
+CLOSED_THROUGH = catalogue.CLOSED_THROUGH
 
 _Bin = tuple[str, str, datetime]  # material, site, moment
 

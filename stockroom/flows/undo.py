@@ -7,6 +7,7 @@ from datetime import date
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.orders import dimensions
 from stockroom.flows.post import NO_BINS, Bins, post_one
+from stockroom.flows.price_corrections import corrections_of, in_force
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import Fixed, Stamp, reversed_
@@ -88,18 +89,10 @@ def _root(session: Session, document: Document) -> tuple[Document, bool]:
     return document, in_force
 
 
-def _in_force(session: Session, subject: str, kinds: Sequence[DocumentKind]) -> list[Document]:
+def _papers_in_force(session: Session, subject: str, kinds: Sequence[DocumentKind]) -> list[Document]:
     """Give the papers about a ticket or order that are not taken back."""
     papers = ledger.read_documents(session, subject=subject, kinds=kinds, with_moves=False)
-    return [paper for paper in papers if _holds(session, paper.id or 0)]
-
-
-def _holds(session: Session, number: int) -> bool:
-    """Say whether a paper is in force: taken back an even number of times."""
-    holds, taken_by = True, ledger.reversal_of(session, number)
-    while taken_by is not None:
-        holds, taken_by = not holds, ledger.reversal_of(session, taken_by)
-    return holds
+    return [paper for paper in papers if in_force(session, paper.id or 0)]
 
 
 _WORK = (DocumentKind.FINISH, DocumentKind.REDO)
@@ -111,8 +104,8 @@ def _check_work(session: Session, turn: Turn) -> None:
         return
     ticket = tickets.the_ticket(session, turn.root.subject)
     taken_in = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.TAKE_IN], with_moves=False)
-    other = _in_force(session, ticket.number, (*_WORK, DocumentKind.CANCEL))
-    if other or not all(_holds(session, paper.id or 0) for paper in taken_in):
+    other = _papers_in_force(session, ticket.number, (*_WORK, DocumentKind.CANCEL))
+    if other or not all(in_force(session, paper.id or 0) for paper in taken_in):
         raise RefusedError(f"Ticket {ticket.number} is {ticket.state} by another paper.", fix="Undo that one first.")
 
 
@@ -126,7 +119,7 @@ def _renew_ticket(session: Session, turn: Turn) -> None:
     """Let a ticket stand where the papers in force put it."""
     ticket = tickets.the_ticket(session, turn.root.subject)
     kinds = (DocumentKind.TAKE_IN, *_WORK, DocumentKind.CANCEL)
-    papers = _in_force(session, ticket.number, kinds)
+    papers = _papers_in_force(session, ticket.number, kinds)
     work = next((paper for paper in papers if paper.kind in _WORK), None)
     if work is not None:
         state = TicketState.FINISHED
@@ -142,7 +135,7 @@ def _booked_before(session: Session, number: str, turn: Turn) -> bool:
     """Say whether a ticket stays booked once its work is undone; one finished without take-in never was."""
     papers = ledger.read_documents(session, subject=number, kinds=[DocumentKind.TAKE_IN], with_moves=False)
     if papers:
-        return any(_holds(session, paper.id or 0) for paper in papers)
+        return any(in_force(session, paper.id or 0) for paper in papers)
     return tickets.the_ticket(session, number).taken_in != turn.root.happened
 
 
@@ -150,6 +143,9 @@ def _check_delivery(session: Session, turn: Turn) -> None:
     number = turn.root.subject
     if number and turn.in_force and not _is_placed(session, number):
         raise RefusedError(f"Order {number} was taken back.", fix="Put the order in force again first.")
+    priced = corrections_of(session, turn.root.id or 0)
+    if priced:
+        raise RefusedError(f"The prices of delivery {turn.root.id} were corrected.", fix=f"Undo {priced[-1].id} first.")
 
 
 def _renew_received(session: Session, turn: Turn) -> None:
@@ -192,7 +188,7 @@ def _check_order(session: Session, turn: Turn) -> None:
 def _renew_order(session: Session, turn: Turn) -> None:
     """Let an order stand where the papers in force and the goods received put it."""
     order = orders.the_order(session, dimensions(session), turn.root.subject)
-    ended = bool(_in_force(session, order.number, (DocumentKind.ORDER_END,)))
+    ended = bool(_papers_in_force(session, order.number, (DocumentKind.ORDER_END,)))
     state = _order_state(order.lines, placed=_is_placed(session, order.number), ended=ended)
     closed: date | None = None if state in orders.OPEN else order.closed or turn.root.happened.date()
     orders.save_orders(session, [replace(order, state=state, closed=closed)])
@@ -212,7 +208,7 @@ def _order_state(lines: Sequence[OrderLine], *, placed: bool, ended: bool) -> Or
 def _is_placed(session: Session, number: str) -> bool:
     """Say whether an order stands; one loaded without a paper of its own does."""
     papers = ledger.read_documents(session, subject=number, kinds=[DocumentKind.ORDER], with_moves=False)
-    return all(_holds(session, paper.id or 0) for paper in papers)
+    return all(in_force(session, paper.id or 0) for paper in papers)
 
 
 def _bins(session: Session, turn: Turn) -> Bins:
@@ -240,6 +236,23 @@ def _check_kept(_session: Session, turn: Turn) -> None:
     )
 
 
+def _check_price(session: Session, turn: Turn) -> None:
+    """Let a correction go only while it is the newest: it is a difference from what stood before it."""
+    delivery = int(str(turn.root.content["delivery"]))
+    if turn.in_force:
+        raise RefusedError("A price correction can't be put in force again.", fix="Enter it anew with correct-price.")
+    newest = corrections_of(session, delivery)[-1].id
+    if newest != turn.root.id:
+        raise RefusedError(f"Delivery {delivery} was corrected again later.", fix=f"Undo document {newest} first.")
+
+
+def _check_period(_session: Session, turn: Turn) -> None:
+    raise RefusedError(
+        f"The period {turn.root.subject} stays closed: its figures may be with your accountant already.",
+        fix="Enter what was missing: it is booked in the open period, and listed there as late.",
+    )
+
+
 def _nothing(_session: Session, _turn: Turn) -> None:
     return None
 
@@ -254,6 +267,8 @@ _CHECK: dict[DocumentKind, _Step] = {
     DocumentKind.DELIVERY: _check_delivery,
     DocumentKind.ORDER: _check_order,
     DocumentKind.COUNT_KEPT: _check_kept,
+    DocumentKind.PRICE_CORRECTION: _check_price,
+    DocumentKind.PERIOD: _check_period,
 }
 _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.FINISH: _renew_ticket,

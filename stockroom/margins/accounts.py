@@ -42,6 +42,8 @@ class Sources:
     account_numbers: Mapping[str, str] = field(default_factory=dict)  # by the names in journal.ACCOUNTS
     policy: Policy = field(default_factory=Policy)
     check_figure: str = ""  # of the chain of documents, at the period's last one
+    priced_as: Mapping[str, Material] = field(default_factory=dict)  # as closed: they give usual costs, not `materials`
+    method: str = ""  # kept since the first closing; empty: the shop's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +141,8 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
 
 def costs_of(sources: Sources) -> Costing:
     """Replay the book into cost entries by the shop's method."""
-    return replay(sources.documents, sources.materials, method=sources.shop.costing)
+    known = {**sources.materials, **sources.priced_as}
+    return replay(sources.documents, known, method=sources.method or sources.shop.costing)
 
 
 def rules_of(sources: Sources) -> TaxRules:

@@ -140,7 +140,7 @@ def layout_chart(layout: Layout, formats: Formats, kind: Picture = "png") -> byt
     with look():
         from matplotlib.patches import Polygon, Rectangle
 
-        figure, (axes,) = new_figure(width=11, height=max(10 * plate.width / plate.length + 1.9, 4))
+        figure, (axes,) = new_figure(width=11, height=max(10 * plate.width / plate.length + 2.5, 4))
         axes.add_patch(Rectangle((0, 0), plate.length, plate.width, facecolor="#f4efe4", edgecolor=INK, linewidth=1.5))
         for piece in layout.pieces:
             turned = [(y, x) for x, y in piece.outline]  # the grain runs across the picture

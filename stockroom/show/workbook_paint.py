@@ -55,6 +55,17 @@ def workbook(accounts: Accounts, target: IO[bytes]) -> None:
     _save(book, target, fills, accounts.period.last)
 
 
+def one_sheet(accounts: Accounts, sheet: Sheet) -> bytes:
+    """Give a single sheet as the bytes of a workbook of its own; checks against other sheets are left out."""
+    from openpyxl import Workbook
+
+    book, stream, page = Workbook(), BytesIO(), sheet.fill(accounts)
+    book.remove(book.worksheets[0])
+    _paint(book, sheet, page, _formats(accounts.shop))
+    _save(book, stream, {"xl/worksheets/sheet1.xml": _fill(page)}, accounts.period.last)
+    return stream.getvalue()
+
+
 def workbook_bytes(accounts: Accounts) -> bytes:
     """Give the workbook as the bytes of its file."""
     stream = BytesIO()

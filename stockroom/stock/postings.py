@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
-from fractions import Fraction
+from typing import Any
 
 from stockroom.errors import AmbiguousError, RefusedError, check_text
 from stockroom.stock.materials import Material
@@ -169,10 +169,13 @@ def delivered(
     )
 
 
-def sent_back(material: Material, amount: Quantity, stamp: Stamp, *, supplier: str, credit: int) -> Document:
-    """Return goods to a supplier for a credit in minor units."""
+def sent_back(
+    material: Material, amount: Quantity, stamp: Stamp, *, supplier: str, credit: int, delivery: int | None = None
+) -> Document:
+    """Return goods to a supplier for a credit in minor units; they leave the named delivery's layer first."""
     move = replace(_leaving(material, amount, MoveKind.SUPPLIER_RETURN, stamp), value=-credit * MILLI)
-    return stamp.document(DocumentKind.SUPPLIER_RETURN, material.code, [move], supplier=supplier, credit=credit)
+    facts: dict[str, Any] = {"supplier": supplier, "credit": credit, "delivery": delivery}
+    return stamp.document(DocumentKind.SUPPLIER_RETURN, material.code, [move], **facts)
 
 
 def offcut(source: Material, kept: Material, areas: tuple[Quantity, Quantity], stamp: Stamp) -> Document:
@@ -291,8 +294,3 @@ def _line_content(line: DeliveryLine) -> dict[str, object]:
         "tax_rate": line.tax_rate,
     }
     return {name: value for name, value in facts.items() if value not in (None, "")}
-
-
-def share(nano: int, part: Fraction) -> int:
-    """Take a part of an amount, rounded half to even."""
-    return round(nano * part)

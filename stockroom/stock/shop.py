@@ -31,6 +31,11 @@ class Shop:
     bench_hour_rate: Decimal = Decimal(0)
     card_fee: Decimal = Decimal(0)  # per cent
     margin_floor: Decimal = Decimal(60)  # per cent of net income left after materials
+    price_step: Decimal = Decimal("0.50")  # how prices are rounded up: to every 0.50 …
+    price_ending: Decimal = Decimal(0)  # … and what is added: step 1 and ending 0.95 give ….95
+    idle_days: int = 365  # stock not used or sold for so long is judged idle
+    idle_keeps: Decimal = Decimal(50)  # per cent of its cost still expected from idle stock
+    selling_cost: Decimal = Decimal(0)  # per cent of the net price that selling takes
     outlook_weeks: int = 13
     review_days: int = 7  # days between looks at the orders
     use_learnt: bool = True  # the outlook uses what counts teach before it is accepted
@@ -114,8 +119,10 @@ def _wanted(kind: str) -> str:
 _BOUNDS = (
     ("currency_digits", 0, 3), ("tax_rate", 0, 100), ("held_up_job_cost", 0, 10**6), ("held_up_day_cost", 0, 10**6),
     ("holding_rate", 0, 1000), ("cash_limit", 0, 10**9), ("flammable_limit_l", 0, 10**6), ("bench_hour_rate", 0, 10**6),
-    ("card_fee", 0, 100), ("margin_floor", 0, 100), ("outlook_weeks", 1, 104), ("review_days", 1, 366),
+    ("card_fee", 0, 100), ("margin_floor", 0, 99), ("outlook_weeks", 1, 104), ("review_days", 1, 366),
     ("cut_a", 1, 100), ("cut_b", 1, 100), ("tolerance_a", 0, 100), ("tolerance_b", 0, 100), ("tolerance_c", 0, 100),
+    ("price_step", Decimal("0.001"), 10**6), ("price_ending", 0, 10**6), ("idle_days", 1, 36500),
+    ("idle_keeps", 0, 100), ("selling_cost", 0, 100),
     ("counts_a_year_a", 1, 366), ("counts_a_year_b", 1, 366), ("counts_a_year_c", 1, 366),
 )  # fmt: skip
 
@@ -129,6 +136,11 @@ def _checked(shop: Shop) -> Shop:
         value = getattr(shop, name)
         if value is not None and not least <= value <= most:
             raise UsageError(f"{value} can't be {name}.", fix=f"It must be from {least} to {most}.")
+    if shop.price_ending >= shop.price_step:
+        raise UsageError(
+            f"price_ending ({shop.price_ending}) must lie below price_step ({shop.price_step}).",
+            fix="For prices that end in .95: price_step=1 price_ending=0.95",
+        )
     if shop.cut_a > shop.cut_b:
         raise UsageError(
             f"cut_a ({shop.cut_a}) can't lie above cut_b ({shop.cut_b}).", fix="Change the other one first, or less."

@@ -3,12 +3,14 @@
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
 
 from stockroom.store.book import Session
 from stockroom.store.ledger import CHAIN_START, link
+from stockroom.store.moments import day_text
 from stockroom.store.tables import document, month_total, move
 
 
@@ -40,6 +42,12 @@ def audit(session: Session) -> Audit:
             totals[line["site"], line["material"], line["happened"][:7]] += line["nano"]
     faults += _strays(session) + _wrong_totals(session, totals)
     return Audit(documents=documents, moves=moves, figure=chain, faults=tuple(faults))
+
+
+def figure_at(session: Session, day: date) -> str:
+    """Give the check figure at the last document booked up to an accounting day; nothing before the first."""
+    asked = sa.select(document.c.chain).where(document.c.booked_on <= day_text(day)).order_by(document.c.id.desc())
+    return session.execute(asked.limit(1)).scalar() or ""
 
 
 def _papers(session: Session) -> Iterator[tuple[dict[str, Any], list[dict[str, Any]]]]:

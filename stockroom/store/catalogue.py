@@ -7,7 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from stockroom.errors import UnknownError, nearest
+from stockroom.errors import RefusedError, UnknownError, nearest
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.quantities import Dimension, Quantity, bridge, unit
@@ -18,6 +18,8 @@ from stockroom.store import tables
 from stockroom.store.book import Session
 from stockroom.store.moments import day_text
 from stockroom.store.upsert import upsert
+
+CLOSED_THROUGH = "closed_through"  # the note of the last closed day
 
 
 def read_shop(session: Session) -> Shop:
@@ -31,7 +33,13 @@ def read_shop(session: Session) -> Shop:
 
 
 def save_shop(session: Session, shop: Shop) -> None:
-    """Keep every setting."""
+    """Keep every setting; the costing method can't change once a period is closed by it."""
+    kept = read_shop(session).costing
+    if shop.costing != kept and read_note(session, CLOSED_THROUGH):
+        raise RefusedError(
+            f"Stock is costed by '{kept}', and a period is closed by it.",
+            fix="A change of method restates closed figures: talk to your accountant, and start a new book for it.",
+        )
     upsert(session, tables.setting, [{"name": n, "value": v} for n, v in setting_texts(shop).items()])
 
 
@@ -56,12 +64,12 @@ def read_materials(session: Session, codes: Iterable[str] | None = None) -> list
     asked = sa.select(tables.material).order_by(tables.material.c.code)
     if codes is not None:
         asked = asked.where(tables.material.c.code.in_(list(codes)))
-    return [_material(row) for row in session.execute(asked)]
+    return [material_of(row) for row in session.execute(asked)]
 
 
 def save_materials(session: Session, materials: Sequence[Material]) -> None:
     """Add materials, or renew those whose code is known."""
-    upsert(session, tables.material, [_material_row(m) for m in materials])
+    upsert(session, tables.material, [material_row(m) for m in materials])
 
 
 def read_jobs(session: Session) -> list[Job]:
@@ -144,7 +152,8 @@ def the_material(materials: Iterable[Material], code: str) -> Material:
     return by_code[code]
 
 
-def _material_row(m: Material) -> dict[str, Any]:
+def material_row(m: Material) -> dict[str, Any]:
+    """Write a material as its row: plain values, fit for JSON."""
     same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
     also = ("flammable", "place", "note", "usual_cost", "active")
     return {name: getattr(m, name) for name in same + also} | {
@@ -159,7 +168,8 @@ def _material_row(m: Material) -> dict[str, Any]:
     }
 
 
-def _material(row: Any) -> Material:  # noqa: ANN401 -- a database row
+def material_of(row: Any) -> Material:  # noqa: ANN401 -- a database row
+    """Read a material from its row."""
     same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
     also = ("flammable", "place", "note", "usual_cost", "active")
     return Material(

@@ -13,7 +13,7 @@ _COLUMNS = (
     Column(title="Counted", kind=Kind.AMOUNT, width=14),
     Column(title="Remark", width=26),
 )
-_SIGNED = ("Counted by", "Checked by", "Day and hour", "Signature")
+SIGNED = ("Counted by", "Checked by", "Day and hour", "Signature")
 
 
 def _fill(accounts: Accounts) -> Page:
@@ -30,7 +30,7 @@ def _fill(accounts: Accounts) -> Page:
         ]
         for valued in ordered
     ]
-    signed: list[list[Value]] = [[None, None, f"{words}: ______________________", *[None] * 4] for words in _SIGNED]
+    signed: list[list[Value]] = [[None, None, f"{words}: ______________________", *[None] * 4] for words in SIGNED]
     end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
         intro=f"{accounts.shop.name}: stock at the end of {end}. Count, write down, sign, keep.",

@@ -21,7 +21,7 @@ def ticket(size: str | None = "EU 42", shoes: int = 2) -> Ticket:
 
 
 def measured(pen: Pen, made: Ticket) -> Yield | None:
-    return own_yield(replay(pen.papers, MATERIALS).entries, "BEND", PATTERN, {"T1": made})
+    return own_yield(replay(pen.papers, MATERIALS).entries, "BEND", {"SOLE": PATTERN}, {"T1": made})
 
 
 @pytest.fixture
@@ -56,7 +56,7 @@ def test_work_taken_back_has_cut_nothing(pen: Pen) -> None:
     assert measured(pen, ticket()) is None
     pen.finish(DAY, "T2", "SOLE")
     entries = replay(pen.papers, MATERIALS).entries
-    both = own_yield(entries, "BEND", PATTERN, {"T1": ticket(), "T2": ticket()})
+    both = own_yield(entries, "BEND", {"SOLE": PATTERN}, {"T1": ticket(), "T2": ticket()})
     assert found(both) == pytest.approx(5 / 6.5)
 
 

@@ -1,0 +1,74 @@
+"""The year-end list of stock, to be counted by hand and signed: a page of HTML that prints on A4, or a spreadsheet."""
+
+from collections.abc import Sequence
+from html import escape
+from pathlib import Path
+
+from stockroom.margins.accounts import Accounts
+from stockroom.margins.valuation import Valued
+from stockroom.show.formats import Formats, formats_of, unit_word
+from stockroom.show.layout import plain_text
+from stockroom.show.workbook.stock_taking import SHEET, SIGNED
+from stockroom.show.workbook_paint import one_sheet
+
+_CSS = Path(__file__).with_name("paper_sheets.css")
+_HEADS = (("", "Material"), ("book", "In the book"), ("amount", "Counted"), ("note", "Remark"))
+
+
+def stock_list_xlsx(accounts: Accounts) -> bytes:
+    """Write the list as a spreadsheet."""
+    return one_sheet(accounts, SHEET)
+
+
+def stock_list_html(accounts: Accounts) -> str:
+    """Write the list as a page, by shelf place."""
+    formats = formats_of(accounts.shop)
+    title = f"Stock at the end of {formats.day(accounts.period.last)}"
+    by_place: dict[str, list[Valued]] = {}
+    for valued in sorted(accounts.valued, key=lambda v: (v.material.place, v.material.code)):
+        by_place.setdefault(valued.material.place, []).append(valued)
+    places = [_place(place, held, formats) for place, held in by_place.items()]
+    head = (
+        '<meta charset="utf-8">\n<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{_text(f'{title}, {accounts.shop.name}')}</title>\n<style>\n{_CSS.read_text('utf-8')}</style>"
+    )
+    body = "\n".join([_top(title, accounts), *(places or ["<p>Nothing was on the shelf.</p>"]), _signatures()])
+    return f'<!DOCTYPE html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{body}\n</body>\n</html>\n'
+
+
+def _text(text: str) -> str:
+    return escape(plain_text(text))
+
+
+def _top(title: str, accounts: Accounts) -> str:
+    state = "closed" if accounts.period.closed else "open: figures can still change"
+    said = f"{accounts.shop.name}. The books up to that day are {state}."
+    return (
+        f"<header>\n<h1>{_text(title)}</h1>\n<p>{_text(said)}</p>\n"
+        '<p class="how">Count each line, write what you find, and a word where it differs. Sign, and keep it.</p>\n'
+        "</header>"
+    )
+
+
+def _place(place: str, held: Sequence[Valued], formats: Formats) -> str:
+    heads = "".join(f'<th scope="col" class="{mark}">{text}</th>' for mark, text in _HEADS)
+    rows = "\n".join(_row(valued, formats) for valued in held)
+    return (
+        f"<section><h2>{_text(place) or 'No place given'}</h2>\n<table>\n<thead><tr>{heads}</tr></thead>\n"
+        f"<tbody>\n{rows}\n</tbody>\n</table></section>"
+    )
+
+
+def _row(valued: Valued, formats: Formats) -> str:
+    material = valued.material
+    return (
+        f'<tr><th scope="row">{_text(material.name)} <span class="code">{_text(material.code)}</span></th>'
+        f'<td class="figure">{_text(formats.amount(valued.nano, material.unit))}</td>'
+        f'<td class="fill"><span class="line"></span> {_text(unit_word(material.unit))}</td>'
+        '<td class="fill"><span class="line full"></span></td></tr>'
+    )
+
+
+def _signatures() -> str:
+    lines = "\n".join(f'<p>{words}: <span class="line wide"></span></p>' for words in SIGNED)
+    return f"<section><h2>Signed</h2>\n{lines}\n</section>"

@@ -1,0 +1,70 @@
+"""What the accounts are read with, as plain values that a paper can carry: a closed period keeps its own."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import date
+from types import SimpleNamespace
+from typing import Any
+
+from stockroom.stock.materials import Material
+from stockroom.stock.recipes import Job
+from stockroom.stock.shop import Shop, setting_texts, with_setting
+from stockroom.store import catalogue, counts, suppliers
+from stockroom.store.book import Session
+from stockroom.store.moments import end_of, read_moment
+
+NOTES = ("account:", "tax-rate:")  # beginnings of the notes that accounts are read with
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Snapshot:
+    """Names, rates and settings as they stood."""
+
+    shop: Shop
+    materials: Mapping[str, Material]
+    jobs: Mapping[str, Job]
+    supplier_names: Mapping[str, str]
+    counted: Mapping[str, date]  # when each material was last counted
+    notes: Mapping[str, str]
+
+
+def snapshot(session: Session, day: date) -> Snapshot:
+    """Take what the book says now; counts up to the end of a day."""
+    counted = counts.last_counted(session, at=read_moment(end_of(day)))
+    return Snapshot(
+        shop=catalogue.read_shop(session),
+        materials={m.code: m for m in catalogue.read_materials(session)},
+        jobs={job.code: job for job in catalogue.read_jobs(session)},
+        supplier_names={s.code: s.name for s in suppliers.read_suppliers(session)},
+        counted={code: moment.date() for code, moment in counted.items()},
+        notes={name: text for mark in NOTES for name, text in catalogue.read_notes(session, mark).items()},
+    )
+
+
+def written(taken: Snapshot) -> dict[str, Any]:
+    """Write a snapshot as plain values, fit for JSON."""
+    return {
+        "settings": setting_texts(taken.shop),
+        "materials": [catalogue.material_row(m) for m in taken.materials.values()],
+        "jobs": [asdict(job) for job in taken.jobs.values()],
+        "suppliers": dict(taken.supplier_names),
+        "counted": {code: day.isoformat() for code, day in taken.counted.items()},
+        "notes": dict(taken.notes),
+    }
+
+
+def read_back(said: Mapping[str, Any]) -> Snapshot:
+    """Read what `written` wrote; settings that came later have their defaults."""
+    shop = Shop()
+    for name in setting_texts(shop):
+        if name in said["settings"]:
+            shop = with_setting(shop, name, said["settings"][name])
+    materials = [catalogue.material_of(SimpleNamespace(**row)) for row in said["materials"]]
+    return Snapshot(
+        shop=shop,
+        materials={m.code: m for m in materials},
+        jobs={row["code"]: Job(**row) for row in said["jobs"]},
+        supplier_names=said["suppliers"],
+        counted={code: date.fromisoformat(day) for code, day in said["counted"].items()},
+        notes=said["notes"],
+    )
