@@ -1,20 +1,16 @@
 """At the order desk: what changed packs cost, and what they do to the chance of running out."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import dataclass
+from datetime import date, timedelta
 
 import numpy as np
 
-from stockroom.buying.ask import Ask, Coming
-from stockroom.buying.risk import runouts
+from stockroom.buying.sheets import Sheet
 from stockroom.errors import UnknownError
-from stockroom.flows.look_ahead import Outlook
 from stockroom.flows.orders import Asked
-from stockroom.stock.quantities import NANO
+from stockroom.flows.plan_order import Plan
 from stockroom.stock.suppliers import Offer, Supplier
-
-USUAL_GAP = 7.0  # days to the next order, where a supplier names no second order day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,8 +21,8 @@ class LineSum:
     supplier_code: str
     packs: int
     cost: int  # minor units ex tax
-    without: float  # chance of running out before the order after this one could arrive, ordering nothing
-    chance: float  # the same with these packs
+    without: float | None  # chance of running short before the next planned order arrives; None: not looked at
+    chance: float | None  # the same with these packs
     fault: str = ""
 
 
@@ -56,74 +52,95 @@ class OrderSum:
         return max(self.free_over - self.goods, 0) if self.goods and self.free_over is not None else 0
 
 
-def offers_of(seen: Outlook, supplier: str) -> list[Offer]:
-    """Give what a supplier offers in the outlook, by name of the material."""
-    names = seen.known.shelf.materials
-    found = [o for o in seen.question.offers if o.supplier == supplier]
+def offers_of(plan: Plan, supplier: str) -> list[Offer]:
+    """Give what a supplier offers, by name of the material."""
+    names = plan.outlook.known.shelf.materials
+    found = [o for o in plan.outlook.question.offers if o.supplier == supplier]
     return sorted(found, key=lambda o: names[o.material].name)
 
 
-def order_sum(seen: Outlook, supplier: str, asked: Sequence[Asked]) -> OrderSum:
-    """Add up an order that is still being thought about."""
-    place = next((n for n, s in enumerate(seen.question.suppliers) if s.code == supplier), None)
-    if place is None:
-        raise UnknownError(f"There is no supplier {supplier}.", fix="Choose one from the desk.")
-    terms = seen.question.suppliers[place]
-    lines = tuple(_line(seen, place, each) for each in asked if each.packs)
+def order_sum(plan: Plan, supplier: str, asked: Sequence[Asked]) -> OrderSum:
+    """Add up an order that is still being thought about.
+
+    Parameters
+    ----------
+    plan : Plan
+        The basket that was suggested, with the outlook behind it.
+    supplier : str
+        Code.
+    asked : sequence of Asked
+        Packs; lines of none are left out.
+
+    Notes
+    -----
+    Chances come from the table the basket was chosen by, so that a suggested line shows what its reason says; between
+    two pack counts of that table they are interpolated.
+    """
+    terms = _terms(plan, supplier)
+    lines = tuple(_line(plan, supplier, each) for each in asked if each.packs)
     goods = sum(line.cost for line in lines)
+    free = terms.carriage_free_over is not None and goods >= terms.carriage_free_over
     return OrderSum(
         lines=lines,
         goods=goods,
-        carriage=_carriage(terms, goods),
+        carriage=0 if free or not goods else terms.carriage,
         minimum=terms.minimum_order,
         free_over=terms.carriage_free_over,
     )
 
 
-def horizon(seen: Outlook, place: int) -> float:
-    """Give the days until the order after the next could arrive."""
-    terms = seen.question.ask.suppliers[place]
-    gap = terms.order_days[1] if len(terms.order_days) > 1 else USUAL_GAP
-    return float(gap + np.median(terms.leads))
+def next_arrival(plan: Plan, supplier: str) -> date | None:
+    """Give the day until which an order now must last: when the next planned one arrives."""
+    place = plan.outlook.question.suppliers.index(_terms(plan, supplier))
+    found = next(((sheet, wait) for sheet, wait in _sheets(plan) if sheet.supplier == place), None)
+    if found is None:
+        return None
+    lead = float(np.median(plan.outlook.question.ask.suppliers[place].leads))
+    return plan.outlook.known.day + timedelta(days=round(float(found[0].untils[found[1]]) + lead))
 
 
-def until(seen: Outlook, supplier: str) -> date:
-    """Give the day until which an order with a supplier must last."""
-    place = next(n for n, s in enumerate(seen.question.suppliers) if s.code == supplier)
-    return date.fromordinal(seen.known.day.toordinal() + round(horizon(seen, place)))
+def _terms(plan: Plan, code: str) -> Supplier:
+    for supplier in plan.outlook.question.suppliers:
+        if supplier.code == code:
+            return supplier
+    raise UnknownError(f"There is no supplier {code}.", fix="Choose one at the order desk.")
 
 
-def _carriage(terms: Supplier, goods: int) -> int:
-    free = terms.carriage_free_over is not None and goods >= terms.carriage_free_over
-    return 0 if free or not goods else terms.carriage
-
-
-def _line(seen: Outlook, place: int, asked: Asked) -> LineSum:
-    supplier = seen.question.suppliers[place].code
-    offer = next((o for o in seen.question.offers if _is(o, supplier, asked)), None)
-    if offer is None:
+def _line(plan: Plan, supplier: str, asked: Asked) -> LineSum:
+    offers = plan.outlook.question.offers
+    place = next((n for n, offer in enumerate(offers) if _is(offer, supplier, asked)), None)
+    if place is None:
         raise UnknownError(f"{supplier} does not offer {asked.material}.", fix="Choose what it offers.")
-    item = seen.question.codes.index(offer.material)
-    days = horizon(seen, place)
+    offer = offers[place]
     return LineSum(
         material=offer.material,
         supplier_code=offer.supplier_code,
         packs=asked.packs,
         cost=offer.cost(asked.packs),
-        without=float(np.mean(seen.runs.days[item] <= days)),
-        chance=_chance(seen, place, item, (asked.packs * offer.pack.nano / NANO, days)),
+        without=_chance(plan, place, 0),
+        chance=_chance(plan, place, asked.packs),
         fault="" if asked.packs >= offer.minimum_packs else f"at least {offer.minimum_packs} packs",
     )
 
 
-def _chance(seen: Outlook, place: int, item: int, bought: tuple[float, float]) -> float:
-    """Chance of running out within some days when so much more is on its way."""
-    quantity, days = bought
-    ask = seen.question.ask
-    more = Coming(quantity=quantity, arrives=np.asarray(ask.suppliers[place].leads, dtype=np.float64))
-    changed = replace(ask.items[item], coming=(*ask.items[item].coming, more))
-    alone = Ask(items=(changed,), use=ask.use[:, item : item + 1], offers=(), suppliers=(), step_days=ask.step_days)
-    return float(np.mean(runouts(alone).days[0] <= days))
+def _chance(plan: Plan, offer: int, packs: int) -> float | None:
+    for sheet, wait in _sheets(plan):
+        rows = np.flatnonzero(sheet.offers == offer)
+        if rows.size:
+            row = int(rows[0])
+            tried, first = np.unique(sheet.counts[row], return_index=True)
+            lasting = sheet.table.lasting[row, wait][first]
+            return 1.0 - float(np.interp(packs, tried, lasting))
+    return None
+
+
+def _sheets(plan: Plan) -> list[tuple[Sheet, int]]:
+    """Give each supplier's table, and which of its order days comes next in the plan."""
+    return [
+        (sheet, chosen.wait)
+        for found in plan.basket.found
+        for sheet, chosen in zip(found.board.sheets, found.plans, strict=True)
+    ]
 
 
 def _is(offer: Offer, supplier: str, asked: Asked) -> bool:

@@ -33,46 +33,46 @@ def orders() -> str:
 @may(access.OWNER)
 def desk() -> str:
     """Suggest what to order from each supplier, to be changed and placed."""
-    from stockroom.flows.desk_sums import order_sum, until  # noqa: PLC0415 -- slow import
+    from stockroom.flows.desk_sums import next_arrival, order_sum  # noqa: PLC0415 -- slow import
 
     seen = look_ahead()
     if seen.result is None:
         return render_template("desk.html", seen=seen, lists=())
-    ahead = seen.result.plan.outlook
+    plan = seen.result.plan
     shown = []
-    for each in seen.result.plan.lists:
+    for each in plan.lists:
         asked = [Asked(material=x.material, packs=x.packs, supplier_code=x.supplier_code) for x in each.lines]
-        shown.append((each, order_sum(ahead, each.supplier, asked), until(ahead, each.supplier)))
-    others = [s for s in ahead.question.suppliers if s.code not in {each.supplier for each, _, _ in shown}]
-    return render_template("desk.html", seen=seen, lists=shown, others=others, today=site().now().date())
+        shown.append((each, order_sum(plan, each.supplier, asked), next_arrival(plan, each.supplier)))
+    others = [s for s in plan.outlook.question.suppliers if s.code not in {each.supplier for each, _, _ in shown}]
+    return render_template("desk.html", seen=seen, plan=plan, lists=shown, others=others, today=site().now().date())
 
 
 @pages.get("/orders/desk/supplier")
 @may(access.OWNER)
 def one_supplier() -> str:
     """Show everything a supplier offers, to add to the order."""
-    from stockroom.flows.desk_sums import offers_of, order_sum, until  # noqa: PLC0415 -- slow import
+    from stockroom.flows.desk_sums import next_arrival, offers_of, order_sum  # noqa: PLC0415 -- slow import
 
     code = request.args.get("supplier", "")
     seen = look_ahead()
     if seen.result is None:
         return render_template("desk.html", seen=seen, lists=())
-    ahead = seen.result.plan.outlook
-    supplier = next((s for s in ahead.question.suppliers if s.code == code), None)
+    plan = seen.result.plan
+    supplier = next((s for s in plan.outlook.question.suppliers if s.code == code), None)
     if supplier is None:
         raise RefusedError(f"There is no supplier {code}.", fix="Choose one at the order desk.")
-    drawn = next((each for each in seen.result.plan.lists if each.supplier == code), None)
+    drawn = next((each for each in plan.lists if each.supplier == code), None)
     packs = {(x.material, x.supplier_code): x.packs for x in drawn.lines} if drawn else {}
     asked = [Asked(material=m, packs=n, supplier_code=c) for (m, c), n in packs.items()]
     return render_template(
         "desk_supplier.html",
         seen=seen,
         supplier=supplier,
-        offers=offers_of(ahead, code),
+        offers=offers_of(plan, code),
         packs=packs,
-        sums=order_sum(ahead, code, asked),
-        last=until(ahead, code),
-        materials=ahead.known.shelf.materials,
+        sums=order_sum(plan, code, asked),
+        last=next_arrival(plan, code),
+        materials=plan.outlook.known.shelf.materials,
         rows={row.material: row for row in seen.result.rows},
     )
 
@@ -86,7 +86,7 @@ def sums() -> AnyResponse:
     seen = look_ahead()
     if seen.result is None:
         return jsonify(waiting=True)
-    made = order_sum(seen.result.plan.outlook, typed.field("supplier"), _asked())
+    made = order_sum(seen.result.plan, typed.field("supplier"), _asked())
     write = formats()
     notes = []
     if made.below_minimum:
@@ -101,7 +101,7 @@ def sums() -> AnyResponse:
         lines={
             f"{line.material}:{line.supplier_code}": {
                 "cost": write.money(line.cost),
-                "chance": write.percent(line.chance),
+                "chance": "–" if line.chance is None else write.percent(line.chance),
                 "fault": line.fault,
             }
             for line in made.lines
