@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from stockroom.errors import UsageError
 from stockroom.intake.columns import KINDS
 from stockroom.intake.faults import Faults
 from stockroom.intake.known import Book, Known
@@ -14,6 +15,7 @@ from stockroom.intake.sheets import Sheet, open_sheets
 from stockroom.intake.tables import Line, Table
 
 MARK = "Mark"  # the hidden sheet
+_BOTH = UsageError("An amount and answers are both filled in", fix="Leave one of the two blank.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,8 +74,11 @@ def read_answers(path: Path, known: Known, *, locale: str, digits: int) -> list[
     for sheet in _sheets(path, frozenset(column.name for column in kind.columns)):
         reading = Reading(marks=marks_of(locale), digits=digits, book=book, serial_zero=sheet.serial_zero)
         table = Table(kind, sheet, reading, faults)
-        if table.fits:
-            found += [line for line in table.lines() if line["answers"] and line["amount"] is None]
+        for line in table.lines() if table.fits else ():
+            if line["answers"] and line["amount"] is not None:
+                faults.at(line.place, _BOTH, row=line.row, column="answers", value=line["answers"])
+            elif line["answers"]:
+                found.append(line)
         sheet.close()
     faults.refuse()
     return found

@@ -285,3 +285,29 @@ def test_what_to_count_next_says_why(evening: Indoors) -> None:
     assert len(found) == 3
     assert all(each["why"] for each in found)
     assert sum(each["minutes"] for each in evening.facts("count-next", "--minutes", "4")) <= 4
+
+
+def test_a_sheet_can_hold_just_what_is_worth_counting_and_be_read_out_or_printed(
+    evening: Indoors, tmp_path: Path
+) -> None:
+    chosen = {each["material"] for each in evening.facts("count-next", "--bins", "3")}
+    said = evening.says("count-sheet", "--bins", "3", "--open")
+    assert {code for code in chosen if f" {code} " in said} == chosen
+    assert "Book" in said
+    path = sheet_of(evening, tmp_path, "--next", "4", "--as", "html")
+    page = path.read_text("utf-8")
+    assert page.startswith("<!DOCTYPE html>")
+    assert "Count sheet" in page
+    ran = evening("count-sheet", "--as", "xlsx")
+    assert (ran.code, "A sheet as xlsx needs a folder." in ran.err) == (2, True)
+    ran = evening("count-sheet", "--place", "Z9")
+    assert (ran.code, "Nothing lies at 'Z9'." in ran.err) == (3, True)
+
+
+def test_an_amount_and_answers_on_one_line_are_a_fault(evening: Indoors, tmp_path: Path) -> None:
+    path = sheet_of(evening, tmp_path, "--place", "B1")
+    fill(path, CEMENT=200)
+    fill(path, CEMENT="gross=600")
+    ran = evening("count", str(path))
+    assert ran.code == 7
+    assert "column 'answers': An amount and answers are both filled in" in ran.err
