@@ -109,7 +109,7 @@ def _lesson(known: Intervals, of: Frame, spreads: Spreads) -> MaterialLesson:
         waste=_scaled(found[-1], of.scale),
         shocks=_shocks(of, chances, np.where(chances > LIKELY, variances, 0.0), reach=_reach(of, spreads)),
         job_spread=spreads.job,
-        ratio_mean=belief.mean * units,
+        ratio_mean=np.maximum(belief.mean, 0.0) * units,  # use is never below nothing
         ratio_covariance=covariance * np.outer(units, units),
     )
 

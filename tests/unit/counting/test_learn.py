@@ -258,3 +258,11 @@ def test_waste_and_use_that_rise_together_are_said_to_be_blurred() -> None:
     found = learn([*shop, counts(steady, [1.0], waste=60.0, seed=3)]).materials[-1].lines[0]
     assert found.verdict is Verdict.LATER
     assert found.blurred_with == (WASTE,)
+
+
+def test_wild_counts_never_make_use_negative() -> None:
+    calm = counts(busy(), [1.0, 1.0])
+    wild = replace(calm, observed=-30 * calm.expected[:, 0] + 5 * calm.expected[:, 1])
+    found = one(wild)
+    assert (found.ratio_mean >= 0).all()
+    assert all(0 <= line.use.low <= line.use.estimate <= line.use.high for line in found.lines)
