@@ -118,12 +118,34 @@ def cancel(counter: Counter, entry: Entry, *, ticket: str) -> None:
 
 
 @click.command()
+@click.option("--risk", is_flag=True, help="With the chance that each is held up, and by what.")
 @desk.view
-def tickets(counter: Counter, *, as_json: bool) -> None:
+def tickets(counter: Counter, *, risk: bool, as_json: bool) -> None:
     """List the booked tickets."""
+    if risk:
+        _tell_risks(counter, as_json=as_json)
+        return
     booked = bench.booked(counter.book)
     lines = [_ticket_line(t, counter) for t in booked] or ["No ticket is waiting."]
     desk.tell([ticket_facts(t, counter) for t in booked], "\n".join(lines), as_json=as_json)
+
+
+def _tell_risks(counter: Counter, *, as_json: bool) -> None:
+    from stockroom.flows.at_risk import tickets_at_risk
+    from stockroom.flows.look_ahead import look_ahead
+
+    seen = look_ahead(counter.book, desk.now())
+    found = tickets_at_risk(seen)
+    names = {m.code: m.name for m in seen.known.materials}
+    facts = [
+        ticket_facts(r.ticket, counter) | {"held_up": round(r.chance, 3), "missing": r.material or None} for r in found
+    ]
+    lines = [
+        f"{_ticket_line(r.ticket, counter)}: held up {counter.formats.percent(r.chance)}"
+        + (f", for want of {names[r.material]} ({r.material})" if r.material else "")
+        for r in found
+    ]
+    desk.tell(facts, "\n".join(lines) or "No ticket is waiting.", as_json=as_json)
 
 
 def ticket_facts(ticket: Ticket, counter: Counter) -> dict[str, Any]:

@@ -1,19 +1,21 @@
 """The book's history into possible futures of use, job by job and material by material."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
 from scipy import sparse
 
-from stockroom.demand.gather import Facts, open_share, weekly_use, weeks_until
+from stockroom.demand.gather import Facts, censor, open_share, weekly_use, weeks_until
 from stockroom.demand.history import DAYS_IN_WEEK, Dates, Floats, History, Occasion
-from stockroom.demand.paths import Paths, explode, explode_chances, sample_paths
+from stockroom.demand.paths import Paths, explode, explode_chances, sample_paths, scaled
 from stockroom.demand.streams import Streams, streams
 from stockroom.errors import StockroomError
+from stockroom.flows.dry_spells import Spells, short_weeks
 from stockroom.flows.known import Known
+from stockroom.flows.learnt import NOTHING_LEARNT, Learnt
 from stockroom.stock.calendar import OpenDays
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipe_box import RecipeBox
@@ -51,23 +53,14 @@ class Futures:
     booked: tuple[tuple[Ticket, Floats, float], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Learnt:
-    """What counts teach of use: true use over recipe use by job and material, and waste on no ticket a week."""
-
-    ratios: Mapping[tuple[str, str], float] = field(default_factory=dict)
-    waste: Mapping[str, float] = field(default_factory=dict)  # base units, by material
-
-    def ratio(self, job: str, material: str) -> float:
-        """Give true use over recipe use; wild counts can put the estimate below nothing, and use can't be."""
-        return max(self.ratios.get((job, material), 1.0), 0.0)
-
-
-NOTHING_LEARNT = Learnt()
-
-
 def futures(
-    known: Known, rng: np.random.Generator, *, weeks: int, n_paths: int = N_PATHS, learnt: Learnt = NOTHING_LEARNT
+    known: Known,
+    rng: np.random.Generator,
+    *,
+    weeks: int,
+    n_paths: int = N_PATHS,
+    learnt: Learnt = NOTHING_LEARNT,
+    dry: Spells | None = None,
 ) -> Futures:
     """Forecast tickets and sales, explode tickets through recipes, add booked work.
 
@@ -81,20 +74,38 @@ def futures(
         How far and how many.
     learnt : Learnt, optional
         What counts teach of the recipes; nothing by default.
+    dry : mapping of str to sequence of (date, date), optional
+        Days on which the book held nothing of what is sold.
+
+    Notes
+    -----
+    Tickets count on the day they are taken in, so that work held up for want of a part is demand all the same. A
+    counter sale that never happened leaves no trace: weeks in which the material was out of stock are censored
+    unless more was sold than usual (`demand.gather.censor`). A week without use while stock was there is a real zero.
+
+    What counts teach enters twice: each job's use is multiplied by its learnt ratio, and one draw a path and material
+    says how wrong these ratios may still be, for booked and future tickets alike.
     """
     codes = tuple(m.code for m in known.materials)
     box = RecipeBox(known.recipes, known.shelf)
     made = _scaled(streams(known.tickets, box, known.day, codes), codes, learnt)
     past = _weeks(known)
-    paths = _paths(known, made.facts, (past, weeks), made.names, made.jobs, rng, n_paths)
-    sales = _sales(known, codes, past, weeks, rng, n_paths)
+    use = weekly_use(made.facts, past, n_series=len(made.names))
+    paths = _paths(_history(known, (past, weeks), use, (made.names, made.jobs)), weeks, rng, n_paths)
+    sales = _sales(known, (past, weeks), rng, n_paths, dry or {})
     waste = _waste(known, codes, weeks_looked_at=min(len(past), 52))
     waste = waste + np.array([learnt.waste.get(code, 0.0) for code in codes])
     booked = _booked(known, box, codes, learnt)
-    total = _exploded(paths, made, codes, rng) + sales + waste[None, :, None]
+    total = _exploded(paths, made, codes, rng)
     for _, need, days in booked:
-        total[:, :, min(int(max(days, 0.0) // DAYS_IN_WEEK), weeks - 1)] += need
-    return Futures(codes=codes, jobs=paths, streams=made, sales=sales, waste=waste, use=total, booked=booked)
+        total.counts[:, :, min(int(max(days, 0.0) // DAYS_IN_WEEK), weeks - 1)] += need
+    if learnt.doubt:
+        doubt = np.array([learnt.doubt.get(code, 0.0) for code in codes])
+        total = scaled(total, np.ones(len(codes)), spread=doubt, rng=rng)
+    amounts: Floats = total.counts
+    amounts += sales
+    amounts += waste[None, :, None]
+    return Futures(codes=codes, jobs=paths, streams=made, sales=sales, waste=waste, use=amounts, booked=booked)
 
 
 def _weeks(known: Known) -> Dates:
@@ -104,32 +115,35 @@ def _weeks(known: Known) -> Dates:
     return weeks_until(np.datetime64(known.day + timedelta(days=1), "D"), long)
 
 
-def _paths(
-    known: Known,
-    facts: Facts,
-    weeks: tuple[Dates, int],
-    names: Sequence[str],
-    groups: Sequence[str],
-    rng: np.random.Generator,
-    n_paths: int,
-) -> Paths:
-    past, ahead = weeks
-    shut = _closed_days(known.open_days, past[0].astype(object), ahead * DAYS_IN_WEEK + len(past) * DAYS_IN_WEEK)
+def _history(
+    known: Known, span: tuple[Dates, int], use: Floats, labels: tuple[Sequence[str], Sequence[str]]
+) -> History:
+    """Lay weekly use beside the shop's calendar; `labels` are the names of the series and of their families."""
+    past, ahead = span
+    shut = _closed_days(known.open_days, past[0].astype(object), (ahead + len(past)) * DAYS_IN_WEEK)
     usual = sorted(known.open_days.weekdays)
-    coming = past[-1] + np.timedelta64(DAYS_IN_WEEK, "D") * np.arange(1, ahead + 1)
-    history = History(
-        use=weekly_use(facts, past, n_series=len(names)),
+    return History(
+        use=use,
         weeks=past,
-        groups=tuple(groups),
-        names=tuple(names),
+        groups=tuple(labels[1]),
+        names=tuple(labels[0]),
         open_share=open_share(past, shut, usual),
-        future_open=open_share(coming, shut, usual),
+        future_open=open_share(_coming_weeks(past, ahead), shut, usual),
         occasions=_occasions(known),
     )
-    if not names:
-        nothing = np.zeros((n_paths, 0, ahead))
-        return Paths(names=(), weeks=coming[None, :][:0], mean=np.zeros((0, ahead)), counts=nothing)
-    return sample_paths(history, ahead, rng, n_paths)
+
+
+def _coming_weeks(past: Dates, ahead: int) -> Dates:
+    weeks: Dates = past[-1] + np.timedelta64(DAYS_IN_WEEK, "D") * np.arange(1, ahead + 1)
+    return weeks
+
+
+def _paths(history: History, weeks: int, rng: np.random.Generator, n_paths: int) -> Paths:
+    if history.n_series:
+        return sample_paths(history, weeks, rng, n_paths)
+    nothing = np.zeros((n_paths, 0, weeks))
+    none = np.zeros((0, weeks), dtype="datetime64[D]")
+    return Paths(names=(), weeks=none, mean=np.zeros((0, weeks)), counts=nothing)
 
 
 def _closed_days(open_days: OpenDays, first: date, days: int) -> Dates:
@@ -145,18 +159,16 @@ def _occasions(known: Known) -> tuple[Occasion, ...]:
     return tuple(Occasion(name=name, dates=tuple(days)) for name, days in dates.items())
 
 
-def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.random.Generator) -> Floats:
+def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.random.Generator) -> Paths:
     """Turn tickets into the use of materials; what one job uses moves together, chance lines fall as they may."""
-    if not made.names:
-        return np.zeros((paths.n_paths, len(codes), paths.horizon))
     sure = made.uses.copy()
     for line in made.chances:
         sure[line.stream, line.material] -= line.amount * line.chance
     always = explode(paths, sparse.csr_matrix(np.maximum(sure, 0.0)), names=codes, dtype=np.float64)
-    counts: Floats = always.counts
     if made.chances:
+        counts = always.counts
         counts += explode_chances(paths, made.chances, names=codes, rng=rng).counts
-    return counts
+    return always
 
 
 def _scaled(made: Streams, codes: tuple[str, ...], learnt: Learnt) -> Streams:
@@ -176,31 +188,29 @@ def _scaled(made: Streams, codes: tuple[str, ...], learnt: Learnt) -> Streams:
     return replace(made, uses=uses, chances=chances)
 
 
-def _sales(
-    known: Known,
-    codes: tuple[str, ...],
-    past: Dates,
-    weeks: int,
-    rng: np.random.Generator,
-    n_paths: int,
-) -> Floats:
+def _sales(known: Known, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int, dry: Spells) -> Floats:
     """Forecast counter sales in the units they are sold in, then turn them into base units."""
     materials = {m.code: m for m in known.materials}
     sold = sorted({code for code, _, _ in known.sales})
-    place = {code: n for n, code in enumerate(sold)}
     units = np.array([float(materials[code].unit.nano) for code in sold])
+    use = censor(_weekly_sales(known, sold, units, span[0]), short_weeks(dry, sold, span[0], known.open_days))
+    groups = [materials[code].family for code in sold]
+    paths = _paths(_history(known, span, use, (sold, groups)), span[1], rng, n_paths)
+    total = np.zeros((n_paths, len(known.materials), span[1]))
+    column = {m.code: n for n, m in enumerate(known.materials)}
+    for n, code in enumerate(sold):
+        total[:, column[code]] = paths.counts[:, n] * (units[n] / NANO)
+    return total
+
+
+def _weekly_sales(known: Known, sold: Sequence[str], units: Floats, past: Dates) -> Floats:
+    place = {code: n for n, code in enumerate(sold)}
     facts = Facts(
         series=np.array([place[code] for code, _, _ in known.sales], dtype=np.intp),
         dates=np.array([day for _, day, _ in known.sales], dtype="datetime64[D]"),
         quantity=np.array([-nano / units[place[code]] for code, _, nano in known.sales]),
     )
-    groups = [materials[code].family for code in sold]
-    paths = _paths(known, facts, (past, weeks), sold, groups, rng, n_paths)
-    total = np.zeros((n_paths, len(codes), weeks))
-    column = {code: n for n, code in enumerate(codes)}
-    for n, code in enumerate(sold):
-        total[:, column[code]] = paths.counts[:, n] * (units[n] / NANO)
-    return total
+    return weekly_use(facts, past, n_series=len(sold))
 
 
 def _waste(known: Known, codes: tuple[str, ...], *, weeks_looked_at: int) -> Floats:

@@ -1,6 +1,8 @@
 """Look ahead: what runs out, when, which tickets it holds up, and when to order at the latest."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
@@ -10,14 +12,20 @@ from numpy.typing import NDArray
 from stockroom.buying.ask import Promise, WhatIf
 from stockroom.buying.risk import Booked, CanDo, HeldUp, RunOuts, can_do, held_up, latest_orders, runouts
 from stockroom.buying.sheets import homes
-from stockroom.counting.belief import samples
-from stockroom.errors import UnknownError
+from stockroom.counting.belief import Belief, samples
+from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.asking import Question, question
-from stockroom.flows.futures import N_PATHS, NOTHING_LEARNT, Futures, Learnt, futures
+from stockroom.flows.dry_spells import Spells, dry_spells
+from stockroom.flows.futures import N_PATHS, Futures, futures
 from stockroom.flows.known import Known, known
+from stockroom.flows.learnt import NOTHING_LEARNT, learnt_from
 from stockroom.flows.lessons import Teaching, beliefs, keep, teaching
+from stockroom.flows.why_runs_out import why
+from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.quantities import NANO
+from stockroom.stock.recipe_box import RecipeBox
+from stockroom.stock.tickets import TicketState
 from stockroom.store.book import Book
 
 SEED = 20_260_101  # the same book on the same day gives the same outlook
@@ -46,57 +54,71 @@ class Outlook:
     order_by: Floats  # (n_materials,) days from now
     tickets: tuple[HeldUp, ...]
     jobs: Mapping[str, CanDo]
+    believed: Mapping[str, Belief]  # how sure the book can be of each shelf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Reading:
+    """What is read of a book to look ahead: its facts, what counts teach, and when shelves stood empty."""
+
+    known: Known
+    taught: Teaching
+    dry: Spells
 
 
 def look_ahead(
     book: Book, moment: datetime, *, weeks: int | None = None, site: str | None = None, n_paths: int = N_PATHS
 ) -> Outlook:
     """Work out the outlook of a book as of a moment."""
-    facts, taught = read_for_outlook(book, moment, site=site)
-    return outlook(facts, taught, weeks=weeks, n_paths=n_paths)
+    return outlook(read_for_outlook(book, moment, site=site), weeks=weeks, n_paths=n_paths)
 
 
-def read_for_outlook(book: Book, moment: datetime, *, site: str | None = None) -> tuple[Known, Teaching]:
+def read_for_outlook(book: Book, moment: datetime, *, site: str | None = None) -> Reading:
     """Read the book as of a moment, with what its counts teach."""
     with book.reading() as session:
         facts = known(session, moment, site=site)
         taught = teaching(session, moment, site=site)
+        dry = dry_spells(session, {code for code, _, _ in facts.sales}, moment, site=site)
     if taught.mark:
         keep(book, taught)
-    return facts, taught
+    return Reading(known=facts, taught=taught, dry=dry)
 
 
 def outlook(
-    facts: Known,
-    taught: Teaching,
+    read: Reading,
     *,
     weeks: int | None = None,
     n_paths: int = N_PATHS,
     what_if: WhatIf | None = None,
     promised: Sequence[Promised] = (),
 ) -> Outlook:
-    """Work out the outlook of what is known.
+    """Work out the outlook of what was read.
 
     Unless the shop's setting says otherwise, jobs use what counts say they use, before any proposal is accepted.
     What lies on the shelf is a belief in any case: the book's figure after a count is less sure by the work since.
     """
+    facts, believed = read.known, beliefs(read.taught)
     rng = np.random.default_rng(SEED)
-    learnt = Learnt(ratios=taught.ratios(), waste=taught.waste()) if facts.shop.use_learnt else NOTHING_LEARNT
-    ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt)
-    shelves = {code: samples(belief, rng, n_paths) for code, belief in beliefs(taught).items()}
+    learnt = learnt_from(read.taught) if facts.shop.use_learnt else NOTHING_LEARNT
+    ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt, dry=read.dry)
+    shelves = {code: samples(belief, rng, n_paths) for code, belief in believed.items()}
     tried = replace(what_if or WhatIf(), promises=tuple(_promise(facts, ahead, each) for each in promised))
     asked = question(facts, ahead, rng, on_hand=shelves, what_if=tried)
     runs = runouts(asked.ask)
-    booked = [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in ahead.booked]
     return Outlook(
         known=facts,
         futures=ahead,
         question=asked,
         runs=runs,
         order_by=latest_orders(asked.ask, runs, homes(asked.ask)),
-        tickets=held_up(asked.ask, booked),
+        tickets=held_up(asked.ask, _tickets(ahead)),
         jobs=_can_do(ahead, asked),
+        believed=believed,
     )
+
+
+def _tickets(ahead: Futures) -> list[Booked]:
+    return [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in ahead.booked]
 
 
 def _promise(facts: Known, ahead: Futures, promised: Promised) -> Promise:
@@ -112,22 +134,23 @@ def _promise(facts: Known, ahead: Futures, promised: Promised) -> Promise:
 
 def run_out_rows(seen: Outlook) -> list[RunOutRow]:
     """List the materials in use, the soonest to run out first."""
-    aside = _set_aside(seen)
-    found = [_row(seen, n, aside) for n in range(len(seen.futures.codes)) if seen.futures.use[:, n].any()]
+    aside, formats = _set_aside(seen.known), formats_of(seen.known.shop)
+    found = [_row(seen, n, aside, formats) for n in range(len(seen.futures.codes)) if seen.futures.use[:, n].any()]
     return sorted(found, key=lambda row: (row.runs_out or date.max, -row.chance, row.material))
 
 
-def _row(seen: Outlook, n: int, aside: Floats) -> RunOutRow:
+def _row(seen: Outlook, n: int, aside: Counter[str], formats: Formats) -> RunOutRow:
     material = seen.known.materials[n]
     median = float(seen.runs.median[n])
     on_hand = seen.known.on_hand.get(material.code, 0)
+    use = float(seen.futures.use[:, n].mean())
     coming = sum(round(c.quantity * NANO) for c in seen.question.ask.items[n].coming)
     return RunOutRow(
         material=material.code,
         name=material.name,
         unit=material.unit,
-        free=on_hand - round(float(aside[n]) * NANO),
-        weekly_use=float(seen.futures.use[:, n].mean()),
+        free=on_hand - aside[material.code],
+        weekly_use=use,
         on_order=coming,
         days_left=int(median) if np.isfinite(median) else None,
         runs_out=_day(seen, median),
@@ -136,13 +159,19 @@ def _row(seen: Outlook, n: int, aside: Floats) -> RunOutRow:
         chance_by_week=tuple(float(c) for c in seen.runs.chance[n]),
         order_by=_day(seen, float(seen.order_by[n])),
         tickets_at_risk=tuple(t.name for t in seen.tickets if t.item == n and t.chance >= AT_RISK),
+        why=why(seen.known, material, formats, believed=seen.believed.get(material.code), weekly_use=use),
     )
 
 
-def _set_aside(seen: Outlook) -> Floats:
-    total = np.zeros(len(seen.futures.codes))
-    for _, need, _ in seen.futures.booked:
-        total += need
+def _set_aside(known: Known) -> Counter[str]:
+    """Add up what booked tickets will take by their recipes, in nano by material: the shelf list's own figure."""
+    box = RecipeBox(known.recipes, known.shelf)
+    total: Counter[str] = Counter()
+    for ticket in known.tickets:
+        if ticket.state is TicketState.BOOKED:
+            with suppress(StockroomError):  # a ticket whose parts are unclear sets nothing aside
+                for need in box.needs(ticket, known.day):
+                    total[need.material] += need.nano
     return total
 
 

@@ -51,9 +51,8 @@ def plan_order(
     site: str | None = None,
 ) -> Plan:
     """Choose the best basket as of a moment."""
-    facts, taught = read_for_outlook(book, moment, site=site)
-    seen = outlook(facts, taught, what_if=what_if, promised=promised)
-    return plan_from(seen)
+    read = read_for_outlook(book, moment, site=site)
+    return plan_from(outlook(read, what_if=what_if, promised=promised))
 
 
 def plan_from(seen: Outlook) -> Plan:
