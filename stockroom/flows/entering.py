@@ -10,6 +10,7 @@ from stockroom.flows.orders import ordered, with_received
 from stockroom.intake.loaded import Loaded, SaleLine, WasteLine
 from stockroom.stock import postings
 from stockroom.stock.counts import Count
+from stockroom.stock.landing import line_weights
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery, Order
 from stockroom.stock.postings import Stamp
@@ -94,7 +95,9 @@ class Entering:
     def _delivered(self, delivery: Delivery, *, known: bool) -> Document:
         stamp = self._stamp(_delivery_key(delivery), delivery.received, site=delivery.site)
         note = "" if known or not delivery.order else "order known from its delivery"
-        return replace(postings.delivered(delivery, self.shelf.materials, stamp), note=delivery.note or note)
+        weights = line_weights(delivery.lines, self.shelf.materials, by=self.shop.carriage_by)
+        paper = postings.delivered(delivery, self.shelf.materials, stamp, weights)
+        return replace(paper, note=delivery.note or note)
 
     def _sale(self, line: SaleLine) -> Document:
         stamp = self._stamp(line.key, line.when)

@@ -10,6 +10,8 @@ from stockroom.flows.post import post_one
 from stockroom.show.formats import formats_of
 from stockroom.stock import postings
 from stockroom.stock.finding import find
+from stockroom.stock.landing import line_weights
+from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState
 from stockroom.stock.postings import Stamp
@@ -83,7 +85,7 @@ def receive_order(book: Book, number: str, arrived: Sequence[Arrived], stamp: St
             site=stamp.site,
         )
         materials = {m.code: m for m in catalogue.read_materials(session)}
-        posted = post_one(session, postings.delivered(goods, materials, stamp))
+        posted = post_one(session, _delivered(session, goods, materials, stamp))
         renewed = with_received(order, lines, stamp.happened.date())
         orders.save_orders(session, [renewed])
         differences = tuple(_price_differences(order, lines, _money(session)))
@@ -97,8 +99,14 @@ def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
         unknown = [line.material for line in delivery.lines if line.material not in materials]
         if unknown:
             raise UnknownError(f"No material has the code '{unknown[0]}'.", fix="Load the material first.")
-        posted = post_one(session, postings.delivered(delivery, materials, stamp))
+        posted = post_one(session, _delivered(session, delivery, materials, stamp))
         return Received(document=posted.number, fresh=posted.fresh, order=None)
+
+
+def _delivered(session: Session, goods: Delivery, materials: Mapping[str, Material], stamp: Stamp) -> Document:
+    """Take goods in, their carriage spread as the shop's setting says."""
+    weights = line_weights(goods.lines, materials, by=catalogue.read_shop(session).carriage_by)
+    return postings.delivered(goods, materials, stamp, weights)
 
 
 def end_order(book: Book, number: str, stamp: Stamp) -> Order:

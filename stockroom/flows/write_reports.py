@@ -7,6 +7,7 @@ import numpy as np
 
 from stockroom.flows.load_files import Progress
 from stockroom.flows.look_ahead import Outlook, run_out_rows
+from stockroom.flows.money_pictures import money_pictures
 from stockroom.flows.plan_order import Plan, plan_order
 from stockroom.flows.shelf import rows as shelf_rows
 from stockroom.show.chart_facts import StockOutlook
@@ -30,7 +31,7 @@ def write_reports(
     formats = formats_of(plan.outlook.known.shop)
     runs = run_out_rows(plan.outlook)
     texts = _lists(plan, shelf, runs, formats, moment)
-    pictures = _pictures(book, plan.outlook, runs, formats, progress)
+    pictures = _pictures(book, plan.outlook, runs, formats, progress) | money_pictures(book, moment.date(), formats)
     folder.mkdir(parents=True, exist_ok=True)
     written = []
     for name, content in (texts | pictures).items():

@@ -15,6 +15,7 @@ _COST = (
     "Cost is what the supplier asked without tax, with carriage and duties spread over the lines by {by}. "
     "Discounts lower it. Work at the bench is not part of it."
 )
+_BY = {"value": "value", "weight": "weight (by value where a line's weight is not known)"}
 _PROVISIONAL = (
     "What is used before its delivery is entered is costed at the last known price and marked 'provisional'. "
     "When the delivery comes, the difference is booked on the delivery's day and marked 'true-up'."
@@ -54,7 +55,7 @@ def notes(
         ("Papers", f"In the period: {papers}. Late papers, of earlier days: {len(late)}."),
         ("Check figure", check_figure or "none given"),
         ("Method", _METHODS[shop.costing]),
-        ("Cost", _COST.format(by=shop.carriage_by)),
+        ("Cost", _COST.format(by=_BY[shop.carriage_by])),
         ("Provisional costs", _PROVISIONAL),
         ("Rounding", _MONEY),
         ("Tax", f"{registered} {ROUNDING} {CAUTION}"),
