@@ -117,19 +117,20 @@ def _plainly(error: StockroomError) -> tuple[str, int]:
     return _fault(error.what, error.fix, 400, [str(problem) for problem in problems])
 
 
-_WORDS = {
+FAULTS = {
     400: ("This can't be answered.", "Open the page again from the menu."),
     403: ("This page is not open to you, or the form is outdated.", "Go back, open the page anew and try again."),
     404: ("There is no such page.", "Choose from the menu."),
     405: ("This can't be done that way.", "Go back and use the buttons."),
     413: ("That is too much at once.", "Send a smaller file."),
+    500: ("Something is wrong with the program.", "Look at the window it was started in."),
     429: ("Too many wrong passcodes.", "Wait a little, then try again."),
 }
 
 
 def _refused(error: HTTPException) -> tuple[str, int] | Response:
     code = error.code or 500
-    what, fix = _WORDS.get(code, ("Something is wrong with the program.", "Look at the window it was started in."))
+    what, fix = FAULTS.get(code, FAULTS[500])
     return _fault(words.words(what), words.words(fix), code, [])
 
 

@@ -83,8 +83,10 @@ def settle() -> Response:
     reasons = {k.removeprefix(prefix): v for k, v in request.form.items() if k.startswith(prefix) and v}
     accept = request.form.getlist("accept")
     done = reconciling.settle_sheet(site().book, key, stamp(), reasons=reasons, accept=accept)
-    one, many = "%(num)s bin is corrected; the book agrees.", "%(num)s bins are corrected; the book agrees."
-    say(counted(one, many, done.corrected), undo=done.document if done.fresh else None)
+    said = counted(
+        "%(num)s bin is corrected; the book agrees.", "%(num)s bins are corrected; the book agrees.", done.corrected
+    )
+    say(said, undo=done.document if done.fresh else None)
     if done.held:
         say(words("To be counted again first: %(bins)s.", bins=", ".join(done.held)), bad=True)
         return go(url_for("count.sheet", sheet=key), 303)

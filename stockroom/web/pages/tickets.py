@@ -162,8 +162,9 @@ def _said(drawn: Drawn) -> None:
     say(words("Ticket %(number)s is finished: %(job)s.", number=number, job=drawn.ticket.job), undo=drawn.document)
     below = sum(left < 0 for left in drawn.left.values())
     if below:
-        one, many = (
+        said = counted(
             "%(num)s material is now below zero in the book.",
             "%(num)s materials are now below zero in the book.",
+            below,
         )
-        say(counted(one, many, below), bad=True)
+        say(said, bad=True)

@@ -1,0 +1,63 @@
+"""The pages in another language: nothing left out, nothing that no longer fits, figures by locale."""
+
+import re
+
+import pytest
+
+from stockroom.flows.books import change_settings
+from stockroom.stock.shop import Shop, setting_texts
+from stockroom.web.site import Site
+from stockroom.web.words import LANGUAGES
+from tests.unit.web.catalogue import catalogue, texts
+from tests.unit.web.conftest import Visitor
+
+OTHERS = sorted(LANGUAGES.keys() - {"en"})
+
+
+def required() -> dict[str, str]:
+    """Settings come and go with the shop; one without a translation shows its own name."""
+    settings = {name.replace("_", " ") for name in setting_texts(Shop())}
+    return {one: many for one, many in texts().items() if one not in settings}
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_text_is_translated(language: str) -> None:
+    known = {(m.id if isinstance(m.id, str) else m.id[0]): m.string for m in catalogue(language) if m.id}
+    missing = sorted(one for one in required() if not known.get(one) or not all(known[one]))
+    assert missing == []
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_translation_names_the_same_facts(language: str) -> None:
+    def facts(text: str) -> list[str]:
+        return sorted(re.findall(r"%\(\w+\)s|\{n\}", text))
+
+    for message in catalogue(language):
+        if message.id:
+            ids = [message.id] if isinstance(message.id, str) else list(message.id)
+            strings = [message.string] if isinstance(message.string, str) else list(message.string)
+            assert all(facts(string) == facts(ids[-1]) for string in strings), ids
+
+
+def test_a_shop_in_another_country_reads_its_own_language(owner: Visitor, site: Site) -> None:
+    change_settings(site.book, {"locale": "de_DE"})
+    page = owner.reads("/")
+    assert '<html lang="de">' in page
+    assert "Arbeit sofort fertig melden" in page
+    assert "Di., 6. Jan. 2026" in page
+    assert "12,00" in page
+
+
+def test_a_language_is_chosen_at_the_page(owner: Visitor) -> None:
+    assert "Heute" in owner.does("/language", language="de", then="/")
+    assert "Today" in owner.does("/language", language="en", then="/")
+
+
+def test_a_strange_language_changes_nothing(owner: Visitor) -> None:
+    assert "Today" in owner.does("/language", language="../../etc", then="/")
+
+
+def test_plurals_follow_the_language(owner: Visitor) -> None:
+    owner.does("/language", language="de", then="/")
+    page = owner.does("/tickets/finish-job", job="HEELS", **{"used:tips": "100 pairs"})
+    assert "1 Material steht im Buch jetzt unter null." in page
