@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 
 import numpy as np
 from scipy import sparse
@@ -23,6 +23,7 @@ from stockroom.stock.tickets import Ticket, TicketState
 
 LONGEST_HISTORY = 208  # weeks looked back at: four years
 N_PATHS = 300
+LATE_IN_THE_DAY = time(15)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,7 +89,7 @@ def futures(
     """
     codes = tuple(m.code for m in known.materials)
     box = RecipeBox(known.recipes, known.shelf)
-    made = _scaled(streams(known.tickets, box, known.day, codes), codes, learnt)
+    made = as_learnt(streams(known.tickets, box, known.day, codes), codes, learnt)
     past = _weeks(known)
     use = weekly_use(made.facts, past, n_series=len(made.names))
     paths = _paths(_history(known, (past, weeks), use, (made.names, made.jobs)), weeks, rng, n_paths)
@@ -112,7 +113,12 @@ def _weeks(known: Known) -> Dates:
     first = min((t.taken_in.date() for t in known.tickets), default=known.day)
     first = min([first, *(date.fromisoformat(day) for _, day, _ in known.sales)])
     long = max(min((known.day - first).days // DAYS_IN_WEEK, LONGEST_HISTORY), 1)
-    return weeks_until(np.datetime64(known.day + timedelta(days=1), "D"), long)
+    return weeks_until(np.datetime64(_first_day_ahead(known), "D"), long)
+
+
+def _first_day_ahead(known: Known) -> date:
+    """Say where past and future meet: a day on which most of the work is still to come belongs to the future."""
+    return known.day + timedelta(days=1) if known.moment.time() >= LATE_IN_THE_DAY else known.day
 
 
 def _history(
@@ -171,7 +177,7 @@ def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.rando
     return always
 
 
-def _scaled(made: Streams, codes: tuple[str, ...], learnt: Learnt) -> Streams:
+def as_learnt(made: Streams, codes: tuple[str, ...], learnt: Learnt) -> Streams:
     """Let the streams use what counts say their jobs really use."""
     if not learnt.ratios:
         return made

@@ -1,0 +1,150 @@
+"""Rehearse: play the shop's own last weeks again under several ways of ordering, with only what was known then."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+
+import numpy as np
+
+from stockroom.buying.rehearsal import rehearse
+from stockroom.buying.scripts import Outcome, Policy, Purchase, Sight
+from stockroom.flows.load_files import Progress
+from stockroom.flows.replay_stage import Stage, set_stage
+from stockroom.flows.replay_ways import ways
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store.book import Book
+
+WEEKS = 52
+WEEK = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """What a way of ordering would have come to."""
+
+    name: str
+    outcome: Outcome
+    held_up: tuple[int, ...]  # jobs held up in each week
+    stock_value: tuple[float, ...]  # at each week's end, major units
+    ours: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Real:
+    """What really happened in the same weeks, as far as the book tells."""
+
+    late: tuple[int, ...]  # tickets finished after their promised day, or still unfinished after it, by week promised
+    stock_value: tuple[float, ...]  # at each week's end, major units
+    mean_value: float  # over all days
+    carriage: float
+    deliveries: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rehearsal:
+    """The same weeks under several ways of ordering, stockroom's first, and as they really went."""
+
+    weeks: tuple[date, ...]  # their last days
+    ways: tuple[Way, ...]
+    real: Real
+
+    @property
+    def own(self) -> Way:
+        """Stockroom's way."""
+        return next(way for way in self.ways if way.ours)
+
+
+def rehearse_weeks(
+    book: Book, moment: datetime, *, weeks: int = WEEKS, site: str | None = None, progress: Progress | None = None
+) -> Rehearsal:
+    """Replay the last weeks of a book.
+
+    Parameters
+    ----------
+    book : Book
+    moment : datetime
+        The end of the weeks.
+    weeks : int
+        How many; some work must lie before them.
+    site : str, optional
+    progress : callable, optional
+        Told after each week replayed by stockroom's own way, which takes nearly all the time.
+
+    Raises
+    ------
+    RefusedError
+        If nothing was known before those weeks, or no offer was in force.
+    """
+    stage = set_stage(book, moment, weeks=weeks, site=site)
+    played = []
+    for number, (name, make) in enumerate(ways(stage).items()):
+        told = _told(progress, stage) if not number else None
+        played.append(_play(stage, name, make(), told, ours=not number))
+    ends = tuple(stage.first + timedelta(days=WEEK * (n + 1) - 1) for n in range(weeks))
+    return Rehearsal(weeks=ends, ways=tuple(played), real=_real(stage))
+
+
+def _told(progress: Progress | None, stage: Stage) -> Callable[[int], None]:
+    of = stage.days // WEEK
+
+    def tell(day: int) -> None:
+        if progress:
+            progress("replaying weeks", day // WEEK + 1, of)
+
+    return tell
+
+
+def _play(stage: Stage, name: str, policy: Policy, told: Callable[[int], None] | None, *, ours: bool) -> Way:
+    """Play once to the end; then, with the same orders, up to each week's end for the figures by week."""
+    orders: dict[int, Sequence[Purchase]] = {}
+    values: dict[int, float] = {}
+
+    def remembering(sight: Sight) -> Sequence[Purchase]:
+        if sight.day not in orders:
+            orders[sight.day] = policy(sight)
+            if told:
+                told(sight.day)
+        return orders[sight.day]
+
+    outcome = rehearse(stage.script, remembering)
+    held: list[int] = []
+    for end in range(WEEK, stage.days + 1, WEEK):
+        part = rehearse(replace(stage.script, tickets=stage.script.tickets[:end]), remembering)
+        held.append(part.held_up)
+        values[end] = part.stock_value * end
+    by_week = np.diff([0, *held])
+    # The mean over a week is the difference of two sums; close enough to its end, and smoother to look at.
+    sums = np.diff([0.0, *values.values()]) / WEEK
+    return Way(
+        name=name,
+        outcome=outcome,
+        held_up=tuple(int(jobs) for jobs in by_week),
+        stock_value=tuple(float(value) for value in sums),
+        ours=ours,
+    )
+
+
+def _real(stage: Stage) -> Real:
+    daily = np.maximum(stage.balances, 0.0) @ stage.script.unit_cost
+    scale = 10.0**stage.now.shop.currency_digits
+    came = [d for d in stage.now.deliveries if stage.first <= d.happened.date() <= stage.now.day]
+    late = np.zeros(stage.days // WEEK, dtype=np.int64)
+    for ticket in stage.now.tickets:
+        if (week := _late_in(stage, ticket)) is not None:
+            late[week] += 1
+    return Real(
+        late=tuple(int(jobs) for jobs in late),
+        stock_value=tuple(float(value) for value in daily[: len(late) * WEEK].reshape(-1, WEEK).mean(axis=1)),
+        mean_value=float(daily.mean()),
+        carriage=sum(int(str(d.content.get("carriage", 0))) for d in came) / scale,
+        deliveries=len(came),
+    )
+
+
+def _late_in(stage: Stage, ticket: Ticket) -> int | None:
+    """Give the week in which a ticket broke its promise, if it did."""
+    if ticket.promised is None or ticket.state is TicketState.CANCELLED:
+        return None
+    done = ticket.finished.date() if ticket.finished else stage.now.day
+    place = (ticket.promised - stage.first).days
+    return place // WEEK if done > ticket.promised and 0 <= place < stage.days else None
