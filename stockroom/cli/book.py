@@ -1,5 +1,7 @@
 """The book itself: start, upgrade, settings, check."""
 
+from contextlib import closing
+
 import click
 
 from stockroom.cli import desk
@@ -37,13 +39,28 @@ def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> No
 
 
 @click.command()
-@desk.view
-def check(counter: Counter, *, as_json: bool) -> None:
-    """Add the whole book up again and report anything that does not agree."""
-    found = checking.check(counter.book)
-    words = [*found.faults, f"{found.documents} documents, {found.moves} moves; check figure {found.figure[:16]}."]
+@click.option("--figure", "figures", multiple=True, help="A check figure printed earlier: it must be in the book.")
+@desk.json_option
+@click.pass_obj
+def check(place: str, *, figures: tuple[str, ...], as_json: bool) -> None:
+    """Add the whole book up again and report anything that does not agree.
+
+    The chain of papers, balances, cost layers, tickets, orders, counts, closed periods, units, and the file itself.
+    Only a figure that left the book (on the accountant's workbook, or told by a backup) can tell that the whole
+    ledger was written anew: give it with --figure.
+    """
+    with closing(books.open_book(place)) as book:  # without its settings: they may be what is wrong
+        found = checking.check(book, figures=figures)
+    words = [*found.faults, *found.cautions]
+    words.append(f"{found.documents} documents, {found.moves} moves; check figure {found.figure[:16]}.")
     words += [] if found.faults else ["Everything agrees."]
-    facts = {"documents": found.documents, "moves": found.moves, "figure": found.figure, "faults": list(found.faults)}
+    facts = {
+        "documents": found.documents,
+        "moves": found.moves,
+        "figure": found.figure,
+        "faults": list(found.faults),
+        "cautions": list(found.cautions),
+    }
     desk.tell(facts, "\n".join(words), as_json=as_json)
     if found.faults:
         raise SystemExit(8)

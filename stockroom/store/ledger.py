@@ -9,6 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.store import anchor
 from stockroom.store.book import Session
 from stockroom.store.moments import day_text, end_of, maybe_day, moment_text, read_moment
 from stockroom.store.tables import document, month_total, move
@@ -25,6 +26,7 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     if not documents:
         return []
     last, chain = head(session)
+    anchor.refuse_lost_end(session, (last, chain))
     document_rows: list[dict[str, Any]] = []
     move_rows: list[dict[str, Any]] = []
     for number, each in enumerate(documents, start=last + 1):
@@ -36,6 +38,7 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     session.execute(sa.insert(document), document_rows)
     if move_rows:
         session.execute(sa.insert(move), move_rows)
+    anchor.keep_end(session, last + len(document_rows), chain)
     return [row["id"] for row in document_rows]
 
 
