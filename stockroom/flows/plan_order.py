@@ -18,6 +18,7 @@ from stockroom.stock.suppliers import Supplier
 from stockroom.store import suppliers
 from stockroom.store.book import Book
 
+ORDER_WEEKS = 26  # an order that reaches free carriage may last long: judge it over half a year at least
 TIME_LIMIT = 10.0  # seconds for the search; the best basket so far is given
 
 
@@ -52,11 +53,12 @@ def plan_order(
 ) -> Plan:
     """Choose the best basket as of a moment."""
     read = read_for_outlook(book, moment, site=site)
-    return plan_from(outlook(read, what_if=what_if, promised=promised))
+    weeks = max(ORDER_WEEKS, read.known.shop.outlook_weeks)
+    return plan_from(outlook(read, weeks=weeks, what_if=what_if, promised=promised))
 
 
 def plan_from(seen: Outlook) -> Plan:
-    """Choose the best basket for an outlook worked out already."""
+    """Choose the best basket for an outlook worked out already; the plan shows as much of it as the shop looks at."""
     ask = at_next_order_day(seen.question.ask)
     found = basket(ask, time_limit=TIME_LIMIT)
     compared = compare(ask, found)
@@ -64,9 +66,22 @@ def plan_from(seen: Outlook) -> Plan:
     return Plan(
         lists=_lists(seen, found, {r.line.offer: sentence(r, words, ask) for r in reasons(ask, found, seen.runs)}),
         basket=found,
-        outlook=seen,
+        outlook=within(seen, seen.known.shop.outlook_weeks),
         compared=compared,
         summary=_summary(compared, found, words),
+    )
+
+
+def within(seen: Outlook, weeks: int) -> Outlook:
+    """Show the first weeks of an outlook only: what lies beyond them is 'not within the outlook'."""
+    ahead, runs, days = seen.futures, seen.runs, weeks * 7.0
+    near = {
+        name: np.where(getattr(runs, name) <= days, getattr(runs, name), np.inf) for name in ("early", "median", "late")
+    }
+    return replace(
+        seen,
+        futures=replace(ahead, use=ahead.use[:, :, :weeks], sales=ahead.sales[:, :, :weeks]),
+        runs=replace(runs, chance=runs.chance[:, :weeks], **near),
     )
 
 
