@@ -206,6 +206,72 @@ def test_faults_of_a_filled_sheet_are_listed_and_nothing_is_entered(evening: Ind
     assert evening.facts("differences") == {}
 
 
+def change(path: Path, heading: str, value: str | None, *, sheet: str = "Counts", row: int = 2) -> None:
+    book = load_workbook(path)
+    page = book[sheet]
+    column = next(n for n, cell in enumerate(page[1], 1) if cell.value == heading)
+    page.cell(row, column).value = value
+    book.save(path)
+
+
+def test_a_sheet_goes_into_the_book_it_was_made_from_and_its_rows_stay_on_it(evening: Indoors, tmp_path: Path) -> None:
+    path = sheet_of(evening, tmp_path, "--place", "B1")
+    fill(path, CEMENT=250)
+    change(path, "Sheet", "C-2026-01-01-1")
+    ran = evening("count", str(path))
+    assert (ran.code, "Rows of count sheet 'C-2026-01-01-1' stand on sheet C-2026-11-21-1." in ran.err) == (5, True)
+    book = load_workbook(path)
+    book["Mark"]["B2"] = "C-2025-11-21-9"
+    book.save(path)
+    ran = evening("count", str(path))
+    assert (ran.code, "Count sheet C-2025-11-21-9 was not made from this book." in ran.err) == (5, True)
+    del book["Mark"]  # a sheet made by hand is taken as it stands
+    book.save(path)
+    assert evening.facts("count", str(path))["sheet"] == "C-2026-01-01-1"
+
+
+def test_answers_on_a_sheet_are_read_by_name_or_refused(evening: Indoors, tmp_path: Path) -> None:
+    path = sheet_of(evening, tmp_path, "--place", "B1")
+    change(path, "Aid", "sealed-open")
+    fill(path, CEMENT="2; 3")
+    ran = evening("count", str(path))
+    assert ran.code == 7
+    assert "'2' answers nothing by name (found: '2; 3'). Write it like sealed=…; full=…." in ran.err
+    change(path, "Answers", "sealed=2; tenths=5; full=100 ml")
+    change(path, "Counted at", None)
+    ran = evening("count", str(path))
+    assert (ran.code, "When the bin was counted isn't stated" in ran.err) == (7, True)
+    change(path, "Counted at", "2026-11-21 18:20")
+    assert by_material(evening.facts("count", str(path)))["CEMENT"]["found"] == {"amount": "250", "unit": "ml"}
+
+
+def test_several_files_are_entered_and_settled_each_for_itself(evening: Indoors, tmp_path: Path) -> None:
+    head = "counted at,material,amount,sheet\n"
+    (tmp_path / "counts-a.csv").write_text(f"{head}2026-11-21 18:04,TOP-PIN,14,a\n")
+    (tmp_path / "counts-b.csv").write_text(f"{head}2026-11-21 18:05,BEND,49,b\n")
+    files = [str(tmp_path / "counts-a.csv"), str(tmp_path / "counts-b.csv")]
+    first, second = evening.facts("count", *files, "--settle", "--key", "both")
+    assert (first["sheet"], second["sheet"], first["settled"]) == ("a", "b", True)
+    assert [evening.shelf(code)["on_hand"] for code in ("TOP-PIN", "BEND")] == ["14", "49"]
+    assert evening.says("differences") == "No count waits to be settled.\n"
+    ran = evening("count", files[0], "BEND=3")
+    assert (ran.code, "Files and typed lines don't go together." in ran.err) == (2, True)
+
+
+def test_a_wrong_entry_is_dropped_and_typed_again(evening: Indoors) -> None:
+    evening.says("count", "TOP-PIN=41", "--sheet", "s")
+    ran = evening("count", "TOP-PIN=14", "--sheet", "s")
+    assert "To replace it: stockroom count --sheet 's' --drop TOP-PIN, then enter it again." in ran.err
+    assert evening.says("count", "--sheet", "s", "--drop", "top-pin") == "Left out of s: TOP-PIN.\n"
+    assert evening.says("count", "TOP-PIN=15", "--sheet", "s").splitlines() == [
+        "TOP-PIN: counted 15 pairs, book says 15 pairs, difference 0 pairs (agrees)",
+        "To bring the book to it: stockroom settle 's'",
+    ]
+    assert evening("count", "--drop", "TOP-PIN").code == 2
+    ran = evening("count", "BEND=1", "--at", "2026-11-21T18:29", "--sheet", "t")
+    assert evening("settle", "t", "--reason", "BEND=lost").code == 3
+
+
 @pytest.fixture(scope="module")
 def taught(tmp_path_factory: pytest.TempPathFactory) -> Indoors:
     """A small shop whose soles take a fifth more cement than their card says, counted every fourth Saturday."""
@@ -257,6 +323,12 @@ def test_what_counts_teach_becomes_the_next_recipe(taught: Indoors) -> None:
     # A pair takes 3.6 ml more of a cement that costs 1.9 cents a ml.
     assert proposal["extra_minor_units_per_job"] == pytest.approx(3.6 * 1.9, rel=0.15)
 
+    said = taught.says("lessons")
+    assert "  --accept 'FULL:sole cement'" in said.splitlines()
+    assert taught("lessons", "--accept", "a:b", "--keep", "a:b").code == 2
+    assert taught("lessons", "--accept", "FULL").code == 2
+    taught.says("lessons", "--keep", "FULL:sole cement")
+    assert taught.says("lessons") == "The counts propose no change.\n"
     taught.says("lessons", "--later", "FULL:sole cement")
     assert taught.facts("lessons")["proposals"] == []
     assert taught.facts("lessons", "--all")["proposals"][0]["answer"] == "later"
