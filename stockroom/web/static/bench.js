@@ -53,11 +53,26 @@
     });
   }
 
+  /* A page that waited is loaded anew; what was just said, with its way back, stays on it. */
+  function again() {
+    var said = Array.from(document.querySelectorAll("[data-said]")).map(function (each) { return each.outerHTML; });
+    sessionStorage.setItem("stockroom-said", said.join(""));
+    window.location.reload();
+  }
+
+  function remember() {
+    var said = sessionStorage.getItem("stockroom-said");
+    sessionStorage.removeItem("stockroom-said");
+    if (!said) { return; }
+    var kept = new DOMParser().parseFromString(said, "text/html").body;
+    document.getElementById("main").prepend.apply(document.getElementById("main"), Array.from(kept.children));
+  }
+
   function wait(note) {
     window.setTimeout(function () {
-      fetch(note.dataset.wait, { headers: { "X-Stockroom-Queue": "1" } }).then(function (answer) { return answer.json(); }).then(function (said) {
-        var busy = document.activeElement && document.activeElement.matches("input, select, textarea");
-        if (said.running || (busy && note.dataset.wait)) { wait(note); } else { window.location.reload(); }
+      fetch(note.dataset.wait, { headers: { "X-Stockroom-Queue": "now" } }).then(function (answer) { return answer.json(); }).then(function (said) {
+        var busy = document.activeElement && document.activeElement.matches("main input, main select, main textarea");
+        if (said.running || busy || document.querySelector("main details[open]")) { wait(note); } else { again(); }
       }).catch(function () { wait(note); });
     }, 1500);
   }
@@ -100,6 +115,7 @@
     });
   }
 
+  remember();
   document.querySelectorAll("[data-wait]").forEach(wait);
   document.querySelectorAll("form[data-desk]").forEach(desk);
   document.querySelectorAll("[data-copy]").forEach(copy);

@@ -1,0 +1,157 @@
+"""Hands at the tablet: what an owner taps and types, and what is watched meanwhile."""
+
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from selenium.common.exceptions import (
+    TimeoutException,
+    WebDriverException,
+)
+from selenium.webdriver.common.by import By
+from selenium.webdriver.support.wait import WebDriverWait
+
+TABLET, PHONE = (1280, 800), (390, 844)
+PATIENCE = 30.0  # seconds, on a busy machine
+_LOST = "ERR_INTERNET_DISCONNECTED"
+_TOKEN = "/queue/token"  # noqa: S105 -- an address
+
+
+class Hands:
+    """A browser in somebody's hands."""
+
+    def __init__(self, driver: Any, base: str, axe: str, size: tuple[int, int]) -> None:
+        self.driver, self.base, self.axe = driver, base, axe
+        width, height = size
+        facts = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": size == PHONE}
+        driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", facts)
+        driver.execute_cdp_cmd("Network.clearBrowserCookies", {})
+        self.width, self.taps = width, 0
+        self.saved = Path()  # where downloads go
+        self._forget()
+
+    def _forget(self) -> None:
+        self.driver.get_log("browser")
+        self.driver.get_log("performance")
+
+    def open(self, address: str) -> None:
+        self.driver.get(self.base + address)
+
+    def wait(self, ready: Callable[[Any], Any], what: str = "") -> Any:
+        """Wait until something is so; pages come and go meanwhile."""
+        waiting = WebDriverWait(self.driver, PATIENCE, 0.1, [WebDriverException])
+        try:
+            return waiting.until(ready)
+        except TimeoutException:
+            pytest.fail(f"{what} on {self.driver.current_url}: {self.text}")
+
+    def find(self, selector: str) -> Any:
+        return self.wait(lambda d: d.find_element(By.CSS_SELECTOR, selector), f"{selector} is not")
+
+    def finds(self, selector: str) -> list[Any]:
+        found: list[Any] = self.driver.find_elements(By.CSS_SELECTOR, selector)
+        return found
+
+    def tap(self, selector: str) -> None:
+        """Tap something."""
+        self.wait(lambda d: self._tapped(d.find_element(By.CSS_SELECTOR, selector)), f"{selector} can't be tapped")
+        self.taps += 1
+
+    def tap_words(self, words: str, kind: str = "button, a, summary") -> None:
+        """Tap the first thing that says these words."""
+
+        def tapped(_: Any) -> bool:
+            found = [each for each in self.finds(kind) if words in each.text]
+            return bool(found) and self._tapped(found[0])
+
+        self.wait(tapped, f"'{words}' can't be tapped")
+        self.taps += 1
+
+    def _tapped(self, found: Any) -> bool:
+        self.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", found)
+        found.click()
+        return True
+
+    def type(self, selector: str, text: str) -> None:
+        found = self.find(selector)
+        found.clear()
+        found.send_keys(text)
+
+    def says(self, words: str) -> None:
+        """Wait until the page says something."""
+        self.wait(lambda _: words in self.text, f"'{words}' is not")
+
+    @property
+    def text(self) -> str:
+        found: str = self.driver.execute_script("return document.body ? document.body.innerText : ''")
+        return found
+
+    def settled(self) -> None:
+        """Wait until nothing on the page is still being worked out."""
+        WebDriverWait(self.driver, 2 * PATIENCE).until(lambda _: not self.finds("[data-wait]"))
+
+    def lost(self, *, lost: bool) -> None:
+        """Lose the connection, or find it again."""
+        facts = {"offline": lost, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1}
+        self.driver.execute_cdp_cmd("Network.enable", {})
+        self.driver.execute_cdp_cmd("Network.emulateNetworkConditions", facts)
+
+    def kept(self) -> list[dict[str, str]]:
+        """Read what the device keeps."""
+        found: list[dict[str, str]] = json.loads(
+            self.driver.execute_script("return localStorage.getItem('stockroom-kept') || '[]'")
+        )
+        return found
+
+    def sent(self) -> None:
+        """Wait until the device keeps nothing."""
+        WebDriverWait(self.driver, PATIENCE).until(lambda _: not self.kept())
+
+    def is_sound(self) -> None:
+        """Check the page under the eyes: open to everybody, within the screen, targets large enough."""
+        self.driver.execute_script(self.axe)
+        rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+        found = self.driver.execute_async_script(
+            "const done = arguments[1]; axe.run(document, {runOnly: arguments[0]}).then(done)", rules
+        )
+        grave = [
+            (v["id"], v["impact"], v["nodes"][0]["html"])
+            for v in found["violations"]
+            if v["impact"] in ("serious", "critical")
+        ]
+        assert grave == [], self.driver.current_url
+        assert self.driver.execute_script("return document.documentElement.scrollWidth") <= self.width
+        assert self.driver.execute_script(_SMALL) == [], self.driver.current_url
+
+    def weight(self) -> int:
+        """Give what the page under the eyes weighs, in bytes, with all that belongs to it."""
+        script = "return performance.getEntries().reduce((sum, e) => sum + (e.decodedBodySize || 0), 0)"
+        return int(self.driver.execute_script(script))
+
+    def kept_quiet(self) -> None:
+        """Check that no request left the machine and nothing went wrong on any page since last asked."""
+        asked = []
+        for line in self.driver.get_log("performance"):
+            message = json.loads(line["message"])["message"]
+            if message["method"] == "Network.requestWillBeSent":
+                asked.append(message["params"]["request"]["url"])
+        ours = (self.base, "data:", "blob:", "chrome:", "about:")
+        assert [url for url in asked if not url.startswith(ours)] == []
+        assert asked
+        wrong = [e for e in self.driver.get_log("browser") if e["level"] == "SEVERE" and _LOST not in e["message"]]
+        assert wrong == []
+
+    def pause(self, seconds: float) -> None:
+        time.sleep(seconds)
+
+
+# Targets that are seen and tapped, but smaller than 44 px; links within sentences may be.
+_SMALL = """
+return Array.from(document.querySelectorAll('button, a.button, a.tile, nav a, summary, select, input:not([type=hidden])'))
+  .filter(e => e.checkVisibility() && !e.closest('.pick') && !['radio', 'checkbox'].includes(e.type))
+  .filter(e => { const r = e.getBoundingClientRect(); return r.width && (r.height < 44 || r.width < 44); })
+  .map(e => e.outerHTML.slice(0, 120));
+"""
