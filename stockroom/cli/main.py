@@ -40,6 +40,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "run-outs": ("outlook", "Show what runs out, when, and which tickets it holds up."),
     "can-do": ("outlook", "Show how many more of each job the shelf allows."),
     "reorder": ("outlook", "Suggest what to order from each supplier, with the reason for every line."),
+    "rehearse": ("outlook", "Replay past weeks to see what stockroom's orders would have done."),
     "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
     "order": ("orders", "Place an order with a supplier."),
     "orders": ("orders", "List the orders of which something is still to come."),

@@ -116,3 +116,27 @@ def reports(counter: Counter, *, on: str | None, folder: Path, as_json: bool) ->
     with desk.progress(quiet=as_json) as told:
         written = write_reports(counter.book, desk.moment(on) if on else desk.now(), folder, progress=told)
     desk.tell([str(path) for path in written], "\n".join(str(path) for path in written), as_json=as_json)
+
+
+@click.command()
+@as_of_option
+@click.option("--weeks", type=click.IntRange(4, 156), default=52, show_default=True, help="How many weeks to replay.")
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path), required=False)
+@desk.view
+def rehearse(counter: Counter, *, on: str | None, weeks: int, folder: Path | None, as_json: bool) -> None:
+    """Replay past weeks to see what stockroom's orders would have done.
+
+    The shop's own weeks are played again day by day, ordering with only what was known then, beside two plain rules
+    and what really happened. With a FOLDER, a chart and the figures are written into it.
+    """
+    from stockroom.flows.rehearse import rehearse_weeks
+    from stockroom.flows.replay_words import rehearsal_facts, verdict
+    from stockroom.flows.write_rehearsal import write_rehearsal
+    from stockroom.show.layout import wrap
+
+    with desk.progress(quiet=as_json) as told:
+        played = rehearse_weeks(counter.book, desk.moment(on) if on else desk.now(), weeks=weeks, progress=told)
+    written = write_rehearsal(played, folder, counter.formats) if folder else []
+    facts = rehearsal_facts(played, counter.formats) | {"written": [str(path) for path in written]}
+    said = "\n".join([wrap(verdict(played, counter.formats), desk.width()), *map(str, written)])
+    desk.tell(facts, said, as_json=as_json)

@@ -62,6 +62,7 @@ def futures(
     n_paths: int = N_PATHS,
     learnt: Learnt = NOTHING_LEARNT,
     dry: Spells | None = None,
+    box: RecipeBox | None = None,
 ) -> Futures:
     """Forecast tickets and sales, explode tickets through recipes, add booked work.
 
@@ -77,6 +78,8 @@ def futures(
         What counts teach of the recipes; nothing by default.
     dry : mapping of str to sequence of (date, date), optional
         Days on which the book held nothing of what is sold.
+    box : RecipeBox, optional
+        Its recipe cards, where kept from an earlier day so that each kind of work is worked out once.
 
     Notes
     -----
@@ -88,7 +91,7 @@ def futures(
     says how wrong these ratios may still be, for booked and future tickets alike.
     """
     codes = tuple(m.code for m in known.materials)
-    box = RecipeBox(known.recipes, known.shelf)
+    box = box or RecipeBox(known.recipes, known.shelf)
     made = as_learnt(streams(known.tickets, box, known.day, codes), codes, learnt)
     past = _weeks(known)
     use = weekly_use(made.facts, past, n_series=len(made.names))

@@ -17,6 +17,7 @@ from stockroom.flows.plan_order import at_next_order_day
 from stockroom.flows.replay_stage import Stage, offers_of
 from stockroom.stock.orders import Order, OrderLine
 from stockroom.stock.quantities import NANO
+from stockroom.stock.recipe_box import RecipeBox
 from stockroom.stock.tickets import TicketState
 from stockroom.store.orders import OPEN
 
@@ -40,28 +41,41 @@ def ways(stage: Stage) -> dict[str, Callable[[], Policy]]:
 
 def own(stage: Stage) -> Policy:
     """Order by the outlook and the basket, told only what was known on the day."""
-    learnt_uses = as_learnt(stage.made, stage.codes, stage.learnt).uses
-    doubt = np.sqrt(np.array([stage.learnt.doubt.get(code, 0.0) for code in stage.codes]))
-    wasted = np.array([stage.learnt.waste.get(code, 0.0) for code in stage.codes])
+    believe, box = _beliefs(stage), RecipeBox(stage.now.recipes, stage.now.shelf)
 
     def policy(sight: Sight) -> Sequence[Purchase]:
         rng = np.random.default_rng([SEED, sight.day])
         seen = known_on(stage, sight)
         weeks = seen.shop.outlook_weeks
-        ahead = futures(seen, rng, weeks=weeks, n_paths=N_PATHS, learnt=stage.learnt, dry=stage.dry)
-        jobs = _recent_tickets(stage, sight.day).mean(axis=0)
-        used = jobs @ learnt_uses + wasted
-        drifted = used - jobs @ stage.script.recipe
-        since = np.maximum(sight.day - np.maximum(sight.counted_on, 0), 0) / 7
-        middle = sight.on_hand - drifted * since
-        spread = np.hypot(READING * sight.on_hand, doubt * used * since)
-        shelves = np.maximum(middle + rng.standard_normal((N_PATHS, len(used))) * spread, 0.0)
-        shelves = shelves - sight.waiting @ learnt_uses
+        ahead = futures(seen, rng, weeks=weeks, n_paths=N_PATHS, learnt=stage.learnt, dry=stage.dry, box=box)
+        shelves = believe(sight, rng)
         asked = question(seen, ahead, rng, on_hand=dict(zip(stage.codes, shelves.T, strict=True)))
         found = basket(at_next_order_day(asked.ask), time_limit=TIME_LIMIT)
         return [Purchase(offer=line.offer, packs=line.packs) for line in found.lines]
 
     return policy
+
+
+def _beliefs(stage: Stage) -> Callable[[Sight, np.random.Generator], Floats]:
+    """Make the belief about the shelves, shape (N_PATHS, n_materials): the book, what it strays, and a count's error.
+
+    Since a count the shelf has strayed by what jobs use beyond their recipes, as far as counts taught it, and is
+    less sure by the doubt of that. Waiting tickets have a claim on what is there.
+    """
+    uses = as_learnt(stage.made, stage.codes, stage.learnt).uses
+    doubt = np.sqrt(np.array([stage.learnt.doubt.get(code, 0.0) for code in stage.codes]))
+    wasted = np.array([stage.learnt.waste.get(code, 0.0) for code in stage.codes])
+
+    def believe(sight: Sight, rng: np.random.Generator) -> Floats:
+        jobs = _recent_tickets(stage, sight.day).mean(axis=0)
+        used = jobs @ uses + wasted
+        since = np.maximum(sight.day - np.maximum(sight.counted_on, 0), 0) / 7
+        middle = sight.on_hand - (used - jobs @ stage.script.recipe) * since
+        spread = np.hypot(READING * sight.on_hand, doubt * used * since)
+        shelves: Floats = np.maximum(middle + rng.standard_normal((N_PATHS, len(used))) * spread, 0.0)
+        return shelves - sight.waiting @ uses
+
+    return believe
 
 
 def known_on(stage: Stage, sight: Sight) -> Known:

@@ -1,0 +1,101 @@
+"""What a rehearsal says, for people, programs and pictures."""
+
+from stockroom.flows.rehearse import Rehearsal, Way
+from stockroom.show.chart_facts import PolicyYear, RehearsalPicture
+from stockroom.show.formats import Formats
+
+REAL = "As it happened"
+SAME = 0.02  # costs closer than this are called the same
+
+
+def verdict(played: Rehearsal, formats: Formats) -> str:
+    """Say in plain words how stockroom's orders would have done, and whether the plain rules did worse."""
+    own, others = played.own, [way for way in played.ways if not way.ours]
+    best = min(others, key=lambda way: way.outcome.annual_cost)
+    return " ".join([
+        f"{len(played.weeks)} weeks replayed with only what was known then.",
+        *(way_words(way, formats) for way in played.ways),
+        _compared(own, best, formats),
+        real_words(played, formats),
+    ])  # fmt: skip
+
+
+def way_words(way: Way, formats: Formats) -> str:
+    """Say what one way of ordering would have come to."""
+    o = way.outcome
+    return (
+        f"{way.name}: {o.held_up} of {o.tickets} jobs held up, {formats.round_money(o.stock_value)} of stock on "
+        f"average, {formats.round_money(o.carriage)} carriage on {o.orders} orders; "
+        f"at the shop's own figures {formats.round_money(o.annual_cost)} a year."
+    )
+
+
+def real_words(played: Rehearsal, formats: Formats) -> str:
+    """Say what really happened, as far as the book knows."""
+    real = played.real
+    return (
+        f"As it happened: {sum(real.late)} tickets finished after their promised day, for whatever reason, "
+        f"{formats.round_money(real.mean_value)} of stock on average, {formats.round_money(real.carriage)} carriage on "
+        f"{real.deliveries} deliveries."
+    )
+
+
+def _compared(own: Way, best: Way, formats: Formats) -> str:
+    ours, theirs = own.outcome.annual_cost, best.outcome.annual_cost
+    name = best.name[:1].lower() + best.name[1:]
+    if abs(ours - theirs) <= SAME * max(ours, theirs):
+        return f"On these weeks {name} would have cost about as much as stockroom's orders."
+    less = "less" if ours < theirs else "more"
+    return (
+        f"Stockroom's orders would have cost {formats.round_money(abs(ours - theirs))} a year {less} than the better "
+        f"plain rule ({name})."
+    )
+
+
+def rehearsal_facts(played: Rehearsal, formats: Formats) -> dict[str, object]:
+    """Give a rehearsal to a program: money as exact decimals in major units, figures by week beside the totals."""
+    return {
+        "weeks": [day.isoformat() for day in played.weeks],
+        "ways": [_way_facts(way, formats.digits) for way in played.ways],
+        "real": {
+            "late_tickets": sum(played.real.late),
+            "late_by_week": list(played.real.late),
+            "stock_value": f"{played.real.mean_value:.{formats.digits}f}",
+            "carriage": f"{played.real.carriage:.{formats.digits}f}",
+            "deliveries": played.real.deliveries,
+        },
+        "verdict": verdict(played, formats),
+    }
+
+
+def _way_facts(way: Way, digits: int) -> dict[str, object]:
+    o = way.outcome
+    money = {
+        "annual_cost": o.annual_cost,
+        "stock_value": o.stock_value,
+        "carriage": o.carriage,
+        "expired": o.expired,
+        "lost_margin": o.lost_margin,
+        "held_up_cost": o.held_cost,
+    }
+    return {
+        "name": way.name,
+        "ours": way.ours,
+        "tickets": o.tickets,
+        "held_up": o.held_up,
+        "held_up_days": round(o.held_days),
+        "orders": o.orders,
+        **{name: f"{value:.{digits}f}" for name, value in money.items()},
+        "held_up_by_week": list(way.held_up),
+        "stock_value_by_week": [f"{value:.{digits}f}" for value in way.stock_value],
+    }
+
+
+def rehearsal_picture(played: Rehearsal) -> RehearsalPicture:
+    """Give what the chart is drawn from; beside the replays the tickets that were really late."""
+    replayed = [
+        PolicyYear(name=way.name, stock_value=way.stock_value, held_up=way.held_up, ours=way.ours)
+        for way in played.ways
+    ]
+    real = PolicyYear(name=REAL, stock_value=played.real.stock_value, held_up=played.real.late)
+    return RehearsalPicture(weeks=played.weeks, policies=(*replayed, real))
