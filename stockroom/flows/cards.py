@@ -18,9 +18,11 @@ from stockroom.stock.suppliers import Offer, current
 from stockroom.stock.tickets import Ticket
 from stockroom.store import catalogue as kept
 from stockroom.store import ledger, suppliers, tickets, usual
+from stockroom.store import past as lately
 from stockroom.store.book import Book
 
 LATELY = timedelta(days=90)
+MOST = 60  # moves shown of a material
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +69,8 @@ class MaterialCard:
 
     material: Material
     row: ShelfRow
-    past: tuple[Past, ...]  # newest first
+    past: tuple[Past, ...]  # newest first, no more than a page holds
+    moves: int  # of all these days
     days: tuple[tuple[date, int], ...]  # on hand at the end of each day something moved, oldest first
     offers: tuple[tuple[Offer, str], ...]  # with the supplier's name
     used_by: tuple[tuple[Job, RecipeLine], ...]
@@ -121,18 +124,19 @@ def material_card(book: Book, code: str, now: datetime, *, days: int = 60) -> Ma
     with book.reading() as session:
         material = kept.the_material(kept.read_materials(session), code)
         found = next((row for row in rows(session) if row.material == code), None)
-        before = ledger.balances(session, at=since, material=code).get(code, 0)
-        moves = ledger.moves_of_material(session, code, since=since)
+        left = ledger.balances(session, material=code).get(code, 0)
+        moves = lately.newest_moves(session, code, since, MOST)
+        changes = lately.daily_changes(session, code, since)
         offers = [o for o in suppliers.read_offers(session, dimensions(session)) if o.material == code]
         names = {s.code: s.name for s in suppliers.read_suppliers(session)}
         recipes = by_job(kept.read_recipes(session))
         jobs = [job for job in kept.read_jobs(session) if job.active]
-    past = _past(moves, before)
     return MaterialCard(
         material=material,
         row=found or ShelfRow(material=code, name=material.name, unit=material.unit, on_hand=0),
-        past=tuple(past[::-1]),
-        days=_days(past, since.date(), before),
+        past=tuple(_past(moves, left)),
+        moves=sum(many for _, many, _ in changes),
+        days=_days(changes, since.date(), left),
         offers=tuple((o, names.get(o.supplier, o.supplier)) for o in current(offers, now.date())),
         used_by=tuple(_users(jobs, recipes, material, now.date())),
         cautions=cautions(material),
@@ -166,16 +170,21 @@ def _needs(recipe: Recipe | None, ticket: Ticket, shelf: Catalogue) -> tuple[tup
         return (), wrong.what
 
 
-def _past(moves: Sequence[tuple[int, Move]], before: int) -> list[Past]:
-    found, left = [], before
+def _past(moves: Sequence[tuple[int, Move]], left: int) -> list[Past]:
+    """Go back from what is there now."""
+    found = []
     for number, move in moves:
-        left += move.nano
         found.append(Past(document=number, move=move, left=left))
+        left -= move.nano
     return found
 
 
-def _days(past: Sequence[Past], first: date, before: int) -> tuple[tuple[date, int], ...]:
-    by_day = {first: before} | {each.move.happened.date(): each.left for each in past}
+def _days(changes: Sequence[tuple[str, int, int]], first: date, left: int) -> tuple[tuple[date, int], ...]:
+    on_hand = left - sum(nano for _, _, nano in changes)
+    by_day = {first: on_hand}
+    for day, _, nano in changes:
+        on_hand += nano
+        by_day[date.fromisoformat(day)] = on_hand
     return tuple(sorted(by_day.items()))
 
 
