@@ -203,6 +203,7 @@ def _facts(found: "Earned", digits: int) -> dict[str, Any]:
         "groups": [_group_facts(group, digits) for group in found.groups],
         "redone": [_group_facts(group, digits) for group in found.redone],
         "apart": {name: _major(value, digits) for name, value in found.apart},
+        "unpriced": found.unpriced,
         "provisional": _major(found.provisional, digits),
         "earlier_jobs": _major(found.earlier, digits),
     }
@@ -227,6 +228,7 @@ def _apart(found: "Earned", formats: "Formats") -> list[str]:
     redone = ", ".join(f"{found.names.get(g.name, g.name)} {formats.milli(g.materials)}" for g in found.redone)
     others = ", ".join(f"{name} {formats.milli(value)}" for name, value in found.apart)
     said = (
+        (found.unpriced, f"Jobs of which no price is known, counted as no income: {found.unpriced}."),
         (redone, f"Done again under guarantee, at the cost of: {redone}."),
         (others, f"Neither paid nor done again: {others}."),
         (found.provisional, f"Waiting for a delivery to be entered: {formats.milli(found.provisional)} of materials."),

@@ -33,6 +33,7 @@ class Earned:
     whole: Group | None  # all of it together
     redone: tuple[Group, ...]  # work under guarantee, by job: no income, materials and bench time only
     apart: tuple[tuple[str, int], ...]  # what else left the shelf (minus) or came back, by kind
+    unpriced: int  # jobs that nobody said the price of: they count as no income
     provisional: int  # materials in it that wait for their delivery to be entered
     earlier: int  # what earlier periods' jobs cost more (true-ups, corrections)
     names: Mapping[str, str]  # of jobs
@@ -62,6 +63,7 @@ def margins_of(book: Book, period: Period, by: str = "job") -> Earned:
         whole=together(made.margins),
         redone=tuple(grouped((line for line in made.work.lines if line.redo), "job", floor=floor)),
         apart=_apart(made),
+        unpriced=sum(line.unpriced for line in paid),
         provisional=sum(line.provisional for line in made.work.lines),
         earlier=made.work.earlier,
         names={code: job.name for code, job in made.jobs.items()},

@@ -135,7 +135,13 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
         splits=tuple((by, tuple(grouped(paid, by, floor=sources.shop.margin_floor))) for by in SPLITS),
         moved=moved(work_done(booked, past.entries, books, against), work) if against else None,
         prices=key_prices(booked, past.entries, sources.materials, period),
-        notes=notes(sources.shop, period, booked, late, sources.check_figure),
+        notes=notes(
+            sources.shop,
+            period,
+            (booked, late),
+            check_figure=sources.check_figure,
+            unpriced=sum(line.unpriced for line in paid),
+        ),
     )
 
 

@@ -46,6 +46,7 @@ class JobLine:
     post: int = 0
     bench: int = 0
     minutes: int = 0
+    unpriced: bool = False  # nobody said what was charged, so that it counts as no income
 
     @property
     def materials(self) -> int:
@@ -159,7 +160,7 @@ def _line(finish: _Finish, tallies: Mapping[str, _Tally], books: Books) -> JobLi
     code = cast("str", paper.content.get("job", "")) or (ticket.job if ticket else "")
     job = books.jobs.get(code)
     price = _price(paper, ticket, redo=redo)
-    taxed = books.rules.sale(price * finish.count, code, finish.day)
+    taxed = books.rules.sale((price or 0) * finish.count, code, finish.day)
     tally = tallies.get(number, _Tally())
     minutes = (job.bench_minutes if job else 0) * finish.count
     return JobLine(
@@ -178,14 +179,16 @@ def _line(finish: _Finish, tallies: Mapping[str, _Tally], books: Books) -> JobLi
         post=(ticket.post_cost or 0) * MILLI * finish.count if ticket else 0,
         bench=quotient(minutes * books.per_minute.numerator, books.per_minute.denominator),
         minutes=minutes,
+        unpriced=price is None,
     )
 
 
-def _price(paper: Document, ticket: Ticket | None, *, redo: bool) -> int:
-    stated = paper.content.get("price")
-    if redo or (stated is None and (ticket is None or ticket.price is None)):
+def _price(paper: Document, ticket: Ticket | None, *, redo: bool) -> int | None:
+    """Give what was charged: by the paper, else by the ticket, else nobody knows."""
+    if redo:
         return 0
-    return cast("int", stated if stated is not None else ticket.price if ticket else 0)
+    stated = cast("int | None", paper.content.get("price"))
+    return stated if stated is not None or ticket is None else ticket.price
 
 
 def _per_minute(shop: Shop) -> Fraction:

@@ -42,17 +42,24 @@ def late_papers(booked: Sequence[Document], period: Period) -> tuple[Document, .
 
 
 def notes(
-    shop: Shop, period: Period, booked: Sequence[Document], late: Sequence[Document], check_figure: str
+    shop: Shop,
+    period: Period,
+    papers: tuple[Sequence[Document], Sequence[Document]],
+    *,
+    check_figure: str,
+    unpriced: int = 0,
 ) -> tuple[tuple[str, str], ...]:
-    """Write the notes, each with its heading."""
+    """Write the notes, each with its heading; `papers` are those booked so far, and the period's late ones."""
+    booked, late = papers
     within = [d.id or 0 for d in booked if (d.booked_on or d.happened.date()) in period]
     noun = "paper" if len(within) == 1 else "papers"
-    papers = f"{len(within)} {noun}, numbers {min(within)} to {max(within)}" if within else "no papers"
+    counted = f"{len(within)} {noun}, numbers {min(within)} to {max(within)}" if within else "no papers"
     state = "Closed: these figures do not change." if period.closed else "Open: figures can still change."
     registered = "The shop is registered for tax." if shop.tax_registered else "The shop is not registered for tax."
     return (
         ("Period", f"{period}. {state}"),
-        ("Papers", f"In the period: {papers}. Late papers, of earlier days: {len(late)}."),
+        ("Papers", f"In the period: {counted}. Late papers, of earlier days: {len(late)}."),
+        *((("Jobs without a price", f"{unpriced}: they count as no income."),) if unpriced else ()),
         ("Check figure", check_figure or "none given"),
         ("Method", _METHODS[shop.costing]),
         ("Cost", _COST.format(by=_BY[shop.carriage_by])),

@@ -1,0 +1,126 @@
+"""A month's accounts through the real command line: margins, the workbook, closing, what comes too late, corrections."""
+
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+from tests.end_to_end.shop import Indoors
+
+OCT, NOV = "2026-10", "2026-11"  # the small shop's last whole month, and the one that is open
+LATER = "2026-12-02T10:00:00"
+
+
+def files(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+
+
+def test_margins_answer_people_and_programs(desk: Indoors) -> None:
+    """Full soles: 85.00 with 21 % in it is 70.25 net; 6.75 dm2 of bend at 0.90, 4.2 m at 0.05, 18 ml at 0.02."""
+    for _ in range(2):
+        desk.facts("finish", "full", "--size", "EU 42", "--with", "sole=bend")
+    found = desk.facts("margins", "--from", "2026-11-24")
+    (full,) = found["groups"]
+    assert (full["name"], full["count"], full["income"]) == ("FULL", 2, "140.50")
+    assert float(full["materials"]) == pytest.approx(2 * (6.75 * 0.90 + 4.2 * 0.05 + 18 * 0.02))
+    assert found["unpriced"] == 0
+    words = desk.says("margins", OCT)
+    assert "Full soles" in words
+    assert "nine times in ten" in words
+    assert "Jobs of which no price is known, counted as no income: 46." in words
+    assert desk.says("margins", "--from", "2026-01-01", "--to", "2026-01-31").startswith("What jobs earned by job")
+    assert "No paid job" in desk.says("margins", "2026-01")
+    for words_given in (("2026-13",), (OCT, "--from", "2026-01-01"), ("--from", "2026-02-01", "--to", "2026-01-01")):
+        assert desk("margins", *words_given).code == 2
+
+
+def test_what_moved_draws_and_adds_up(desk: Indoors, tmp_path: Path) -> None:
+    picture = tmp_path / "moved.svg"
+    found = desk.facts("what-moved", OCT, "--against", "2026-09", "--picture", str(picture))
+    assert float(found["before"]) + sum(float(part["effect"]) for part in found["parts"]) == pytest.approx(
+        float(found["after"]), abs=1e-9
+    )
+    assert picture.read_bytes().startswith(b"<?xml")
+    assert "number of jobs" in desk.says("what-moved", OCT)
+    assert desk("what-moved", OCT, "--picture", "moved.doc").code == 2
+
+
+def test_cut_or_buy_and_alerts_answer(desk: Indoors, tmp_path: Path) -> None:
+    picture = tmp_path / "layout.png"
+    found = desk.facts("cut-or-buy", "bend", "--sheet", "700x1600", "--picture", str(picture))
+    rubber = found["jobs"][0]["against"]["SOLE-RUB"]
+    assert [choice["size"] for choice in rubber] == ["EU 42"]
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert found["measured_yield"]["share"] == pytest.approx(0.8, abs=0.02)
+    assert desk("cut-or-buy", "bend", "--sheet", "700").code == 2
+    assert desk("cut-or-buy", "polish").code == 5
+    assert "No job fell under the floor." in desk.says("alerts", "--since", "2026-10-01")
+
+
+def test_closed_months_files_come_out_the_same_byte_for_byte(desk: Indoors, tmp_path: Path) -> None:
+    closed = desk.facts("close-period", OCT)
+    assert (closed["through"], closed["new"]) == ("2026-10-31", True)
+    desk.says("workbook", OCT, "--into", str(tmp_path / "first"))
+    late = desk.facts("write-off", "POLISH-BLK", "2", "--at", "2026-10-20", "--reason", "found late")
+    desk.says("settings", "tax_rate=10", "name=Renamed", "margin_floor=90")
+    desk.says("finish", "heel", "--with", "top=pin", "--at", "2026-10-21")
+    again = desk.facts("workbook", OCT, "--into", str(tmp_path / "second"))
+    assert again["closed"] is True
+    first = files(tmp_path / "first")
+    assert len(first) > 15
+    assert files(tmp_path / "second") == first
+    following = desk.facts("workbook", NOV, "--into", str(tmp_path / "third"), now=LATER)
+    assert following["opening"] == again["closing"]
+    book = load_workbook(tmp_path / "third" / "accounts-2026-11-01-to-2026-11-30.xlsx")
+    rows = [row[0] for row in book["Late papers"].iter_rows(min_row=5, values_only=True)]
+    assert late["document"] in rows
+    assert late["document"] in [paper["document"] for paper in desk.facts("periods")["late"]]
+    assert "late: document" in desk.says("periods")
+
+
+def test_closing_says_plainly_what_it_refuses(desk: Indoors) -> None:
+    assert "is not over" in desk("close-period", NOV).err
+    assert desk.says("periods") == "No period is closed yet.\n"
+    done = desk.facts("close-period", OCT)
+    assert "closed through 2026-10-31" in desk("close-period", "2026-09").err
+    undone = desk("undo", str(done["document"]))
+    assert undone.code == 5
+    assert "stays closed" in undone.err
+    assert "a period is closed by it" in desk("settings", "costing=average").err
+    assert "closed, stock" in desk.says("periods")
+    assert desk.facts("check")["faults"] == []
+
+
+def test_corrected_price_and_return_name_their_delivery(desk: Indoors) -> None:
+    brought = desk.facts("receive", "TOP-PIN=2:36.00", "--from", "HIDE", "--reference", "L1")
+    number = brought["document"]
+    fixed = desk.facts("correct-price", str(number), "TOP-PIN=40")
+    assert fixed["changes"]["TOP-PIN"]["is"] == "40.00"
+    assert "-> €38.00" in desk.says("correct-price", str(number), "TOP-PIN=38")
+    sent = desk.facts(
+        "send-back", "TOP-PIN", "5", "--supplier", "HIDE", "--credit", "9.50", "--delivery", str(number)
+    )  # fmt: skip
+    assert sent["new"] is True
+    assert desk("correct-price", "1", "TOP-PIN=1").code == 5
+
+
+def test_stock_list_is_written_to_be_signed(desk: Indoors, tmp_path: Path) -> None:
+    page, sheet = tmp_path / "list.html", tmp_path / "list.xlsx"
+    found = desk.facts("stock-list", str(page), "--on", "2026-10-31")
+    said = page.read_text("utf-8")
+    assert found["lines"] == said.count('<tr><th scope="row">')
+    assert "Signature" in said
+    assert "http" not in said
+    desk.says("stock-list", str(sheet), "--on", "2026-10-31")
+    cells = [cell for row in load_workbook(sheet).worksheets[0].iter_rows(values_only=True) for cell in row]
+    assert "BEND" in cells
+    assert any("Signature" in str(cell) for cell in cells)
+    assert desk("stock-list", "list.doc").code == 2
+
+
+def test_accountants_numbers_and_dated_rates_are_shown(desk: Indoors) -> None:
+    assert desk.facts("account-numbers", "stock=1200")["stock"] == "1200"
+    assert desk("account-numbers", "stok=1").code == 3
+    assert desk.facts("tax-rates", "2027-01-01", "23") == [{"from": "2027-01-01", "per_cent": "23", "item": None}]
+    assert desk("tax-rates", "2027-01-01").code == 2
+    assert "23 % from 1 Jan 2027" in desk.says("tax-rates")
