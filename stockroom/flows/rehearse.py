@@ -15,6 +15,7 @@ from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store.book import Book
 
 WEEKS = 52
+LEAD_IN = 4  # weeks played before those that count, so that what each way finds on its shelf is its own doing
 WEEK = 7
 
 
@@ -25,7 +26,7 @@ class Way:
     name: str
     outcome: Outcome
     held_up: tuple[int, ...]  # jobs held up in each week
-    stock_value: tuple[float, ...]  # at each week's end, major units
+    stock_value: tuple[float, ...]  # mean over each week, major units
     ours: bool = False
 
 
@@ -34,7 +35,7 @@ class Real:
     """What really happened in the same weeks, as far as the book tells."""
 
     late: tuple[int, ...]  # tickets finished after their promised day, or still unfinished after it, by week promised
-    stock_value: tuple[float, ...]  # at each week's end, major units
+    stock_value: tuple[float, ...]  # mean over each week, major units
     mean_value: float  # over all days
     carriage: float
     deliveries: int
@@ -65,7 +66,7 @@ def rehearse_weeks(
     moment : datetime
         The end of the weeks.
     weeks : int
-        How many; some work must lie before them.
+        How many; some work must lie before them and the lead-in.
     site : str, optional
     progress : callable, optional
         Told after each week replayed by stockroom's own way, which takes nearly all the time.
@@ -75,13 +76,18 @@ def rehearse_weeks(
     RefusedError
         If nothing was known before those weeks, or no offer was in force.
     """
-    stage = set_stage(book, moment, weeks=weeks, site=site)
+    stage = set_stage(book, moment, weeks=weeks, lead_in=LEAD_IN, site=site)
     played = []
     for number, (name, make) in enumerate(ways(stage).items()):
         told = _told(progress, stage) if not number else None
         played.append(_play(stage, name, make(), told, ours=not number))
-    ends = tuple(stage.first + timedelta(days=WEEK * (n + 1) - 1) for n in range(weeks))
+    ends = tuple(stage.first + timedelta(days=end - 1) for end in _ends(stage))
     return Rehearsal(weeks=ends, ways=tuple(played), real=_real(stage))
+
+
+def _ends(stage: Stage) -> range:
+    """Give the ends of the weeks that count, in days from the first."""
+    return range(stage.counts_from + WEEK, stage.days + 1, WEEK)
 
 
 def _told(progress: Progress | None, stage: Stage) -> Callable[[int], None]:
@@ -97,7 +103,6 @@ def _told(progress: Progress | None, stage: Stage) -> Callable[[int], None]:
 def _play(stage: Stage, name: str, policy: Policy, told: Callable[[int], None] | None, *, ours: bool) -> Way:
     """Play once to the end; then, with the same orders, up to each week's end for the figures by week."""
     orders: dict[int, Sequence[Purchase]] = {}
-    values: dict[int, float] = {}
 
     def remembering(sight: Sight) -> Sequence[Purchase]:
         if sight.day not in orders:
@@ -107,34 +112,30 @@ def _play(stage: Stage, name: str, policy: Policy, told: Callable[[int], None] |
         return orders[sight.day]
 
     outcome = rehearse(stage.script, remembering)
-    held: list[int] = []
-    for end in range(WEEK, stage.days + 1, WEEK):
-        part = rehearse(replace(stage.script, tickets=stage.script.tickets[:end]), remembering)
-        held.append(part.held_up)
-        values[end] = part.stock_value * end
-    by_week = np.diff([0, *held])
-    # The mean over a week is the difference of two sums; close enough to its end, and smoother to look at.
-    sums = np.diff([0.0, *values.values()]) / WEEK
+    parts = [rehearse(replace(stage.script, tickets=stage.script.tickets[:end]), remembering) for end in _ends(stage)]
+    held = np.diff([0, *(part.held_up for part in parts)])
+    sums = np.diff([0.0, *(part.stock_value * part.days for part in parts)])
     return Way(
         name=name,
         outcome=outcome,
-        held_up=tuple(int(jobs) for jobs in by_week),
-        stock_value=tuple(float(value) for value in sums),
+        held_up=tuple(int(jobs) for jobs in held),
+        stock_value=tuple(float(value) / WEEK for value in sums),
         ours=ours,
     )
 
 
 def _real(stage: Stage) -> Real:
-    daily = np.maximum(stage.balances, 0.0) @ stage.script.unit_cost
+    daily = np.maximum(stage.balances[stage.counts_from :], 0.0) @ stage.script.unit_cost
+    since = stage.first + timedelta(days=stage.counts_from)
     scale = 10.0**stage.now.shop.currency_digits
-    came = [d for d in stage.now.deliveries if stage.first <= d.happened.date() <= stage.now.day]
-    late = np.zeros(stage.days // WEEK, dtype=np.int64)
+    came = [d for d in stage.now.deliveries if since <= d.happened.date() <= stage.now.day]
+    late = np.zeros(len(_ends(stage)), dtype=np.int64)
     for ticket in stage.now.tickets:
         if (week := _late_in(stage, ticket)) is not None:
             late[week] += 1
     return Real(
         late=tuple(int(jobs) for jobs in late),
-        stock_value=tuple(float(value) for value in daily[: len(late) * WEEK].reshape(-1, WEEK).mean(axis=1)),
+        stock_value=tuple(float(value) for value in daily.reshape(-1, WEEK).mean(axis=1)),
         mean_value=float(daily.mean()),
         carriage=sum(int(str(d.content.get("carriage", 0))) for d in came) / scale,
         deliveries=len(came),
@@ -146,5 +147,5 @@ def _late_in(stage: Stage, ticket: Ticket) -> int | None:
     if ticket.promised is None or ticket.state is TicketState.CANCELLED:
         return None
     done = ticket.finished.date() if ticket.finished else stage.now.day
-    place = (ticket.promised - stage.first).days
-    return place // WEEK if done > ticket.promised and 0 <= place < stage.days else None
+    place = (ticket.promised - stage.first).days - stage.counts_from
+    return place // WEEK if done > ticket.promised and 0 <= place < stage.days - stage.counts_from else None

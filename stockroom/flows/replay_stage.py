@@ -62,6 +62,11 @@ class Stage:
         return len(self.script.tickets)
 
     @property
+    def counts_from(self) -> int:
+        """First day that counts."""
+        return self.script.from_day
+
+    @property
     def codes(self) -> tuple[str, ...]:
         """The materials."""
         return self.asked.codes
@@ -85,8 +90,8 @@ class _Past:
     moved: Sums
 
 
-def set_stage(book: Book, moment: datetime, *, weeks: int, site: str | None = None) -> Stage:
-    """Read the last weeks of a book and set them up.
+def set_stage(book: Book, moment: datetime, *, weeks: int, lead_in: int = 0, site: str | None = None) -> Stage:
+    """Read the last weeks of a book and set them up, with a lead-in of weeks before them that don't count.
 
     Notes
     -----
@@ -95,7 +100,7 @@ def set_stage(book: Book, moment: datetime, *, weeks: int, site: str | None = No
     on the first morning lie on the shelf from the start, for every way of ordering alike. An order takes as long as
     the supplier's real delivery ordered nearest in time. Offers are those of the first day.
     """
-    past = _read(book, moment, weeks, site)
+    past = _read(book, moment, weeks + lead_in, site)
     codes = tuple(m.code for m in past.now.materials)
     made = streams(past.now.tickets, RecipeBox(past.now.recipes, past.now.shelf), past.then.day, codes)
     if not made.names:
@@ -108,7 +113,7 @@ def set_stage(book: Book, moment: datetime, *, weeks: int, site: str | None = No
         now=past.now,
         learnt=past.learnt,
         dry=past.dry,
-        script=_script(past, made, asked, due),
+        script=replace(_script(past, made, asked, due), from_day=7 * lead_in),
         asked=asked,
         made=made,
         due=due,

@@ -13,7 +13,7 @@ def verdict(played: Rehearsal, formats: Formats) -> str:
     own, others = played.own, [way for way in played.ways if not way.ours]
     best = min(others, key=lambda way: way.outcome.annual_cost)
     return " ".join([
-        f"{len(played.weeks)} weeks replayed with only what was known then.",
+        f"{len(played.weeks)} weeks replayed, ordering with only what was known then.",
         *(way_words(way, formats) for way in played.ways),
         _compared(own, best, formats),
         real_words(played, formats),
