@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from stockroom.buying import levels, schedules
+from stockroom.buying import levels, points, schedules
 from stockroom.buying.ask import FloatArray
 
 
@@ -110,13 +110,13 @@ def test_newsvendor_whole_numbers() -> None:
 
 def test_reorder_point_and_lot_normal() -> None:
     # S&S example 5.1: exact cost, and the best point for a lot
-    at_level = levels.normal_position_cost(0.225, 7.5, 1300 / 12, 150 / np.sqrt(12))
-    cost = levels.point_lot_cost(levels.PointAndLot(point=126.8, lot=328.5), 8, 1300, at_level)
+    at_level = points.normal_position_cost(0.225, 7.5, 1300 / 12, 150 / np.sqrt(12))
+    cost = points.point_lot_cost(points.PointAndLot(point=126.8, lot=328.5), 8, 1300, at_level)
     assert cost == pytest.approx(78.07116250928294, rel=1e-5)
-    cost = levels.point_lot_cost(levels.PointAndLot(point=100, lot=250), 8, 1300, at_level)
+    cost = points.point_lot_cost(points.PointAndLot(point=100, lot=250), 8, 1300, at_level)
     assert cost == pytest.approx(87.346478028174985, rel=1e-5)
     for lot, point in {318: 127.7880348669655, 150: 147.1949581740714, 750: 99.85377339616528}.items():
-        assert levels.point_for(lot, at_level, 0, 300) == pytest.approx(point, rel=1e-4)
+        assert points.point_for(lot, at_level, 0, 300) == pytest.approx(point, rel=1e-4)
 
 
 def test_reorder_point_and_lot_poisson() -> None:
@@ -124,7 +124,7 @@ def test_reorder_point_and_lot_poisson() -> None:
     def cost(point: int, lot: int, figures: tuple[float, float, float, float, float]) -> float:
         holding, penalty, fee, rate, lead = figures
         chances = poisson(rate * lead)
-        return levels.point_lot_counts_cost(
+        return points.point_lot_counts_cost(
             point, lot, fee, rate, lambda level: levels.counts_cost(level, holding, penalty, chances)
         )
 
@@ -138,10 +138,10 @@ def test_reorder_point_and_lot_poisson() -> None:
 
 def test_fitting_point_and_lot() -> None:
     # Nahmias and Olsen, Production and Operations Analysis, a shop's mustard (printed answers from memory, recomputed)
-    rule = levels.point_and_lot(50, 2, 25, 200, (100, 25))
+    rule = points.point_and_lot(50, 2, 25, 200, (100, 25))
     assert (rule.lot, rule.point) == pytest.approx((111, 143), abs=0.6)
     # S&S example 5.2
-    rule = levels.point_and_lot(8, 0.225, 7.5, 1300, (1300 / 12, 150 / np.sqrt(12)))
+    rule = points.point_and_lot(8, 0.225, 7.5, 1300, (1300 / 12, 150 / np.sqrt(12)))
     assert rule.lot == pytest.approx(318.5901810768729, rel=1e-3)
     assert rule.point == pytest.approx(213.97044213580244, rel=1e-3)
 
@@ -151,7 +151,7 @@ def test_point_and_level() -> None:
     chances = poisson(6)
 
     def cost(point: int, level: int) -> float:
-        return levels.point_level_counts_cost(point, level, 5, chances, lambda y: levels.counts_cost(y, 1, 4, chances))
+        return points.point_level_counts_cost(point, level, 5, chances, lambda y: levels.counts_cost(y, 1, 4, chances))
 
     assert cost(4, 10) == pytest.approx(8.034111561471642)
     assert cost(6, 18) == pytest.approx(10.193798671644046)
@@ -171,7 +171,7 @@ def test_point_and_level() -> None:
 def test_table_of_zheng_and_federgruen(mean: int, point: int, level: int, printed: float) -> None:
     # Zheng and Federgruen 1991, Operations Research 39(4), 654-665: h 1, p 9, K 64, as encoded in the companion code's tests
     chances = poisson(mean)
-    cost = levels.point_level_counts_cost(point, level, 64, chances, lambda y: levels.counts_cost(y, 1, 9, chances))
+    cost = points.point_level_counts_cost(point, level, 64, chances, lambda y: levels.counts_cost(y, 1, 9, chances))
     assert cost == pytest.approx(printed, abs=6e-4)
 
 
