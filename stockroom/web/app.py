@@ -20,6 +20,7 @@ from stockroom.web.pages import (
     loading,
     money,
     orders,
+    papers,
     queue,
     runouts,
     settings,
@@ -39,6 +40,7 @@ _PAGES = (
     shelf,
     runouts,
     orders,
+    papers,
     count,
     lessons,
     queue,
@@ -106,10 +108,7 @@ def _answer_script(response: Response) -> Response:
         return response
     later = request.headers["X-Stockroom-Queue"] == "later"
     said = [note["text"] for note in notices()] if later else []
-    answer = jsonify(to=response.headers["Location"], said=said)
-    if "Set-Cookie" in response.headers:
-        answer.headers["Set-Cookie"] = response.headers["Set-Cookie"]
-    return answer
+    return jsonify(to=response.headers["Location"], said=said)
 
 
 def _plainly(error: StockroomError) -> tuple[str, int]:

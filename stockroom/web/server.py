@@ -57,12 +57,21 @@ def run(book: Book, where: Where, *, log: Path | None, told: Callable[[str], Non
             fix="Set one: stockroom serve --passcode owner",
         )
     _keep_log(log)
-    server = _listen(where, make_app(made, secure=where.secure))
-    told(f"http{'s' if where.secure else ''}://{_shown(where, server)}/")
-    try:
-        server.run()
-    except KeyboardInterrupt:
-        server.close()
+    with _listen(where) as listening:
+        server = create_server(
+            make_app(made, secure=where.secure),
+            sockets=[listening],
+            threads=_THREADS,
+            max_request_body_size=_MOST_BYTES,
+            ident="",
+            url_scheme="https" if where.secure else "http",
+            clear_untrusted_proxy_headers=True,
+        )
+        told(f"http{'s' if where.secure else ''}://{_shown(where, listening.getsockname()[1])}/")
+        try:
+            server.run()
+        except KeyboardInterrupt:
+            server.close()
 
 
 def make_site(book: Book, hosts: frozenset[str], beside: Beside | None = None) -> Site:
@@ -80,27 +89,18 @@ def make_site(book: Book, hosts: frozenset[str], beside: Beside | None = None) -
     )
 
 
-def _listen(where: Where, app: object):  # type: ignore[no-untyped-def]  # noqa: ANN202 -- waitress has no types
+def _listen(where: Where) -> socket.socket:
+    family = socket.AF_INET6 if ":" in where.host else socket.AF_INET
     try:
-        return create_server(
-            app,
-            host=where.host,
-            port=where.port,
-            threads=_THREADS,
-            max_request_body_size=_MOST_BYTES,
-            ident="",
-            url_scheme="https" if where.secure else "http",
-            clear_untrusted_proxy_headers=True,
-        )
+        return socket.create_server((where.host, where.port), family=family)
     except OSError as wrong:
         raise RefusedError(
             f"The pages can't be opened at {where.host} port {where.port}: {wrong.strerror or wrong}.",
-            fix="Another program listens there: choose another --port.",
+            fix="Check the address, or choose another --port: another program may listen there.",
         ) from wrong
 
 
-def _shown(where: Where, server: object) -> str:
-    port = int(getattr(server, "effective_port", where.port))
+def _shown(where: Where, port: int) -> str:
     host = where.names[0] if where.names else ("localhost" if where.host in _EVERYWHERE else where.host)
     return f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
 

@@ -6,6 +6,7 @@ from werkzeug.wrappers import Response
 
 from stockroom.web import access, guard
 from stockroom.web.access import may
+from stockroom.web.inside import inside
 from stockroom.web.site import say, site
 from stockroom.web.words import LANGUAGES, words
 
@@ -58,6 +59,4 @@ def choose_language() -> Response:
 
 
 def _inside(address: str) -> str:
-    """Keep to addresses of our own: a path, never another site."""
-    plain = address.startswith("/") and not address.startswith(("//", "/\\")) and address.isprintable()
-    return address if plain else url_for("today.today")
+    return inside(address) or url_for("today.today")

@@ -7,7 +7,7 @@ from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import UsageError
-from stockroom.flows import bench, cards, undo
+from stockroom.flows import bench, cards
 from stockroom.flows.bench import Drawn, Wanted
 from stockroom.stock.postings import Actual
 from stockroom.stock.quantities import Quantity
@@ -102,17 +102,6 @@ def cancel() -> Response:
     return go(url_for("tickets.booked"), 303)
 
 
-@pages.post("/papers/undo")
-@may(access.BENCH)
-def take_back() -> Response:
-    """Take a paper back, or put it in force again."""
-    done = undo.undo(site().book, typed.whole(typed.field("document"), words("papers")), stamp())
-    what = f"{done.document.kind} {done.document.subject}".strip()
-    say(words("Taken back: %(what)s.", what=what), undo=done.number)
-    then = request.form.get("then", "")
-    return go(then if then.startswith("/") and not then.startswith(("//", "/\\")) else url_for("today.today"), 303)
-
-
 def _fits(ticket: Ticket, wanted: str, jobs: Mapping[str, str]) -> bool:
     text = f"{ticket.number} {ticket.job} {jobs.get(ticket.job, '')} {ticket.size or ''}".casefold()
     return all(word in text for word in wanted.casefold().split())
@@ -159,7 +148,8 @@ def _said(drawn: Drawn) -> None:
     if not drawn.fresh:
         say(words("Ticket %(number)s was finished already; nothing changed.", number=number))
         return
-    say(words("Ticket %(number)s is finished: %(job)s.", number=number, job=drawn.ticket.job), undo=drawn.document)
+    name = cards.job_card(site().book, drawn.ticket.job, site().now()).job.name
+    say(words("Ticket %(number)s is finished: %(job)s.", number=number, job=name), undo=drawn.document)
     below = sum(left < 0 for left in drawn.left.values())
     if below:
         said = counted(

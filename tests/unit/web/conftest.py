@@ -4,6 +4,7 @@ import logging
 import re
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import count
 from typing import Any
 
 import pytest
@@ -19,6 +20,7 @@ from stockroom.web.security_log import LOGGER
 from stockroom.web.server import LOOPBACK, make_site
 from stockroom.web.site import NAME, Site
 
+_marks = count(1)  # every form of every visitor has its own
 NOON = datetime(2026, 1, 6, 12, 0)  # the day after the tiny shop opened: a Tuesday
 CODES = {"owner": "owner of the shop", "bench": "at the bench", "accountant": "once a year"}
 
@@ -29,7 +31,6 @@ class Visitor:
 
     client: FlaskClient
     token: str = ""
-    marks: int = 0
 
     def get(self, address: str, **how: Any) -> TestResponse:
         """Open a page."""
@@ -48,8 +49,7 @@ class Visitor:
         """Send a form with the session's token and a mark of its own."""
         if not self.token:
             self.get("/sign-in")
-        self.marks += 1
-        sent = {"csrf": self.token, "key": f"mark {self.marks}"} | fields
+        sent = {"csrf": self.token, "key": f"mark {next(_marks)}"} | fields
         return self.client.post(address, data=sent, headers=headers)
 
     def does(self, address: str, **fields: Any) -> str:
@@ -68,17 +68,37 @@ class Visitor:
         return self
 
 
+class Asleep(Beside):
+    """A worker that never gets to its work: most pages are quicker without the outlook."""
+
+    def start(self, _name: str, _work: Any) -> bool:
+        return False
+
+
 @pytest.fixture
-def site(file_shop: Book) -> Site:
+def worker() -> Beside:
+    """The worker beside the pages; tests that are about its work take one that works on the spot."""
+    return Asleep()
+
+
+@pytest.fixture
+def site(file_shop: Book, worker: Beside) -> Site:
     logging.getLogger(LOGGER).propagate = True
-    return replace(make_site(file_shop, LOOPBACK, Beside(threaded=False)), now=lambda: NOON)
+    return replace(make_site(file_shop, LOOPBACK, worker), now=lambda: NOON)
+
+
+@pytest.fixture(scope="session")
+def built() -> list[Flask]:
+    """The application, built once; each test puts its own site under it."""
+    return []
 
 
 @pytest.fixture
-def app(site: Site) -> Flask:
-    made = make_app(site)
-    assert made.extensions[NAME] is site
-    return made
+def app(site: Site, built: list[Flask]) -> Flask:
+    if not built:
+        built.append(make_app(site))
+    built[0].extensions[NAME] = site
+    return built[0]
 
 
 @pytest.fixture

@@ -123,7 +123,3 @@ def test_a_finish_sent_late_by_a_phone_draws_once(owner: Visitor, site: Site) ->
         answer = owner.post("/tickets/finish", headers={"X-Stockroom-Queue": "later"}, **sent)
         assert answer.get_json()["to"] == "/tickets"
     assert before - there(site, "TIP") == 2 * 10**9
-
-
-def test_what_counts_taught_has_its_page(owner: Visitor) -> None:
-    assert "The counts propose no change." in owner.reads("/lessons")

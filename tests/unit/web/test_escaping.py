@@ -6,6 +6,7 @@ import pytest
 
 from stockroom.store import catalogue as kept
 from stockroom.store import suppliers as kept_suppliers
+from stockroom.web.beside import Beside
 from stockroom.web.site import Site
 from tests import build
 from tests.unit.web.conftest import Visitor
@@ -16,6 +17,11 @@ ADDRESSES = (
     "/shelf/material?code=LACE-BLACK", "/run-outs?all=1", "/orders", "/orders/desk", "/orders/without",
     "/orders/desk/supplier?supplier=NORTH", "/count", "/lessons", "/cautions", "/labels", "/settings", "/more", "/kept",
 )  # fmt: skip
+
+
+@pytest.fixture
+def worker() -> Beside:
+    return Beside(threaded=False)
 
 
 @pytest.fixture

@@ -1,6 +1,5 @@
 """Orders on the pages: the desk, changed packs, placing, papers, receiving."""
 
-from io import BytesIO
 from typing import Any
 
 import pytest
@@ -13,6 +12,11 @@ from tests.unit.web.conftest import NOON, Visitor
 from tests.unit.web.test_tickets import there
 
 CEMENT = {"supplier": "NORTH", "material": "CEMENT", "code": "N-CEMENT"}
+
+
+@pytest.fixture
+def worker() -> Beside:
+    return Beside(threaded=False)
 
 
 class Idle(Beside):
@@ -185,20 +189,15 @@ def test_an_outlook_that_fails_says_so(owner: Visitor, site: Site, monkeypatch: 
     assert "The past is unclear. Load it again." in owner.reads("/run-outs")
 
 
-def test_files_are_looked_through_then_entered(owner: Visitor, site: Site) -> None:
-    text = b"code,name,family,unit\nNEW-1,A new thing,other,piece\n"
-    owner.get("/load")
-    page = owner.does("/load", files=(BytesIO(text), "materials.csv"))
-    assert "Looked through: nothing is entered yet" in page, page
-    with pytest.raises(StopIteration):
-        there(site, "NEW-1")
-    assert "Entered" in owner.does("/load/enter")
-    assert there(site, "NEW-1") == 0
-    assert owner.post("/load/enter").status_code == 400
+def test_what_counts_taught_has_its_page(owner: Visitor) -> None:
+    assert "The counts propose no change." in owner.reads("/lessons")
 
 
-def test_every_fault_of_a_file_is_listed(owner: Visitor) -> None:
-    owner.get("/load")
-    page = owner.does("/load", files=(BytesIO(b"code,name,family,unit\n,,,\nX,Y,other,furlong\n"), "materials.csv"))
-    assert "nothing was loaded" in page
-    assert "furlong" in page
+def test_margins_and_workbook_are_made_beside_the_pages(owner: Visitor) -> None:
+    owner.does("/tickets/finish-job", job="HEELS")
+    page = owner.reads("/margins?period=2026-01")
+    assert "Heel tips" in page
+    assert "€9.92" in page  # 12.00 with 21 % of tax in it
+    assert "Download the workbook of 2026-01" in owner.reads("/workbook?period=2026-01&make=1")
+    assert owner.get("/workbook/file?period=2026-01").data.startswith(b"PK")
+    assert owner.get("/margins?period=soon").status_code == 400

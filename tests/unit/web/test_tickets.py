@@ -3,12 +3,13 @@
 import re
 
 import pytest
+from flask import Flask
 
 from stockroom.flows.bench import booked
 from stockroom.flows.shelf import shelf_rows
 from stockroom.stock.quantities import quantity
 from stockroom.web.site import Site
-from tests.unit.web.conftest import Visitor
+from tests.unit.web.conftest import Visitor, visitor
 
 
 def there(site: Site, code: str) -> int:
@@ -149,3 +150,25 @@ def test_one_shoe_draws_half(owner: Visitor, site: Site) -> None:
 
 def test_a_price_may_carry_the_currencys_sign(owner: Visitor) -> None:
     assert "€9.50" in owner.does("/tickets/take-in", job="HEELS", price="€9,50")
+
+
+def test_the_last_papers_are_listed_and_taken_back(owner: Visitor, site: Site) -> None:
+    before = there(site, "TIP")
+    owner.does("/tickets/finish-job", job="HEELS", note="rush")
+    page = owner.reads("/papers")
+    assert "finish 1001" in page
+    assert "rush" in page
+    paper = re.search(r'name="document" value="(\d+)"', page)
+    assert paper is not None
+    assert f"taken back by {int(paper[1]) + 1}" in owner.does("/papers/undo", document=paper[1])
+    assert there(site, "TIP") == before
+
+
+def test_the_bench_takes_back_only_what_is_done_there(guarded: Flask, site: Site) -> None:
+    bench, owner = visitor(guarded, "bench"), visitor(guarded, "owner")
+    bench.does("/tickets/finish-job", job="HEELS")
+    owner.does("/orders/place", supplier="NORTH", material="CEMENT", code="N-CEMENT", packs="2")
+    finished, placed = 2, 3
+    assert bench.post("/papers/undo", document=str(placed)).status_code == 400
+    assert bench.post("/papers/undo", document=str(finished)).status_code == 303
+    assert bench.post("/papers/undo", document="99").status_code == 400

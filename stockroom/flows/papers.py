@@ -1,0 +1,31 @@
+"""The last papers entered, and what kind of work stands behind one."""
+
+from stockroom.errors import UnknownError
+from stockroom.flows.undo import newest
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.store import ledger
+from stockroom.store.book import Book
+
+# What is done at the bench and the counter: whoever did it may take it back.
+DAILY = frozenset({
+    DocumentKind.TAKE_IN, DocumentKind.FINISH, DocumentKind.REDO, DocumentKind.CANCEL, DocumentKind.SALE,
+    DocumentKind.WASTE, DocumentKind.EXPIRY, DocumentKind.OWN_USE, DocumentKind.OFFCUT, DocumentKind.DELIVERY,
+})  # fmt: skip
+
+__all__ = ["DAILY", "newest", "work_behind"]
+
+
+def work_behind(book: Book, number: int) -> DocumentKind:
+    """Give the kind of the first paper behind one, through however many reversals."""
+    with book.reading() as session:
+        while True:
+            paper = _paper(ledger.read_documents(session, numbers=[number], with_moves=False), number)
+            if paper.reverses is None:
+                return paper.kind
+            number = paper.reverses
+
+
+def _paper(found: list[Document], number: int) -> Document:
+    if not found:
+        raise UnknownError(f"There is no document {number}.", fix="Choose one from the papers.")
+    return found[0]
