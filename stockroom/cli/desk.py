@@ -23,6 +23,7 @@ from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import NANO, Quantity, Unit, plain, unit
 from stockroom.stock.shop import Shop
 
+TOLD = "stockroom.told"  # where the journal finds the numbers a command answered with
 _DAY = len("2026-03-31")
 
 
@@ -114,6 +115,9 @@ def choices(pairs: tuple[str, ...]) -> dict[str, str]:
 
 def tell(facts: object, words: str, *, as_json: bool) -> None:
     """Answer a program with JSON, a person with words."""
+    asked = click.get_current_context(silent=True)
+    if asked is not None and isinstance(facts, dict):
+        asked.find_root().meta[TOLD] = facts
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2, default=str) if as_json else words)
 
 
@@ -188,9 +192,21 @@ def entry(command: Callable[..., None]) -> Callable[..., None]:
     def run(place: str, /, **typed: Any) -> None:
         mine = {name: typed.pop(name) for name in ("at", "key", "site", "who", "note", "as_json")}
         with open_counter(place) as counter:
+            _mind_the_clock(counter)
             command(counter, Entry(**mine), **typed)
 
     return _opted(click.pass_obj(run), (*_entry_options, json_option))
+
+
+def _mind_the_clock(counter: Counter) -> None:
+    """Say when the clock can't be right; the entry stands all the same, and can be taken back."""
+    from stockroom.flows.clock import set_back
+
+    reads = now()
+    last = set_back(counter.book, reads)
+    if last is not None:
+        write = counter.formats.moment
+        click.echo(f"Is the clock right? It reads {write(reads)}, but a paper was entered on {write(last)}.", err=True)
 
 
 def view(command: Callable[..., None]) -> Callable[..., None]:

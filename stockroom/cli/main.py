@@ -99,6 +99,16 @@ class Desk(click.Group):
             formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
 
     def invoke(self, ctx: click.Context) -> object:
+        """Run the command and note in the journal what it did."""
+        try:
+            answer = self._run(ctx)
+        except SystemExit as left:
+            _note(ctx, refused=bool(left.code))
+            raise
+        _note(ctx)
+        return answer
+
+    def _run(self, ctx: click.Context) -> object:
         """Run the command; a fault a person can mend is said plainly, with its exit code."""
         try:
             return super().invoke(ctx)
@@ -111,6 +121,12 @@ class Desk(click.Group):
             refused = BookError(f"{wrong.filename} can't be used: {wrong.strerror}.", fix="Choose another place.")
             _say(refused)
             sys.exit(refused.exit_code)
+        except (ArithmeticError, LookupError, TypeError, ValueError) as wrong:
+            damaged = _damage(str(ctx.params.get("place", "")))
+            if damaged is None:  # a mistake of the program, not of the book: it is to be seen
+                raise
+            _say(damaged)
+            raise SystemExit(damaged.exit_code) from wrong
 
 
 @click.group(cls=Desk)
@@ -121,6 +137,23 @@ class Desk(click.Group):
 def cli(ctx: click.Context, place: str) -> None:
     """Keep a shoe-repair shop's consumables: ledger, outlook, orders, counts."""
     ctx.obj = place
+
+
+def _note(ctx: click.Context, *, refused: bool = False) -> None:
+    from stockroom.cli.noting import note_command
+
+    note_command(ctx, refused=refused)
+
+
+def _damage(place: str) -> BookError | None:
+    """Ask the book itself when something in it makes no sense."""
+    from stockroom.flows.check import damage
+
+    fault = damage(place)
+    if not fault:
+        return None
+    fix = "Restore the newest backup; keep the damaged file aside. All that is wrong: stockroom check"
+    return BookError(f"The book is damaged: {fault}", fix=fix)
 
 
 def _say(error: StockroomError) -> None:

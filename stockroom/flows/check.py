@@ -2,10 +2,11 @@
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import replace
 from datetime import date
 
-from stockroom.errors import StockroomError
+from stockroom.errors import BookError, StockroomError
 from stockroom.flows.agreements import Papers, counts_hold, orders_agree, periods_hold, tickets_agree
 from stockroom.stock import layers
 from stockroom.stock.materials import Material
@@ -14,7 +15,7 @@ from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import catalogue as arranged
 from stockroom.store import catalogue, counts, ledger, orders, suppliers, tickets
 from stockroom.store.audit import Audit, audit, no_such_figures
-from stockroom.store.book import Book, Session
+from stockroom.store.book import Book, Session, open_book
 from stockroom.store.soundness import unsound
 
 _UNREADABLE = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError, StockroomError)
@@ -35,6 +36,15 @@ def check(book: Book, *, figures: Sequence[str] = ()) -> Audit:
         faults = [*unsound(session), *found.faults, *no_such_figures(session, figures)]
         faults += [fault for name, look in _LOOKS for fault in _tried(name, look, session)]
     return replace(found, faults=tuple(dict.fromkeys(faults)))
+
+
+def damage(place: str) -> str:
+    """Say what is wrong with a book in which something could not be read; nothing if the book is not to blame."""
+    try:
+        with closing(open_book(place)) as book:
+            return next(iter(check(book).faults), "")
+    except BookError as wrong:
+        return wrong.what
 
 
 def _tried(name: str, look: Callable[[Session], Iterable[str]], session: Session) -> list[str]:

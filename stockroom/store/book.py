@@ -14,6 +14,9 @@ from stockroom.store import tables
 
 Session = sa.Connection  # a transaction under way
 
+_BEGINNING = b"SQLite format 3\x00"  # of every book kept in a file
+_HEADER = 100  # bytes
+PATIENCE = 30  # seconds a writer waits for the one before it
 _CHAIN_LOCK = 7_036_874  # any fixed number: one writer at a time adds to the chain
 
 
@@ -36,6 +39,7 @@ class Book:
         # READ COMMITTED on a server: each statement sees what earlier writers left, once the lock is ours.
         with _plainly(self.place), self._connect("READ COMMITTED", writing=True) as session, session.begin():
             if session.dialect.name == "postgresql":
+                session.execute(sa.text(f"SET LOCAL lock_timeout = '{PATIENCE}s'"))
                 session.execute(sa.select(sa.func.pg_advisory_xact_lock(_CHAIN_LOCK)))
             yield session
 
@@ -62,21 +66,21 @@ def book_url(place: str) -> str:
 
 def open_book(place: str) -> Book:
     """Open an existing book; says plainly when there is none, or it belongs to another version."""
-    if "://" not in place and not Path(place).expanduser().exists():
-        raise BookError(f"There is no book at {place}.", fix="Start one with: stockroom new-book")
+    _refuse_other_files(place)
     book = _connect(place)
     found = _schema_of(book)
     if found == tables.SCHEMA:
         return book
     book.close()
     if not found:
-        raise BookError(f"{place} is not a stockroom book.", fix="Check the path given with --book.")
+        raise BookError(f"{_shown(place)} is not a stockroom book.", fix="Check the path given with --book.")
     if found > tables.SCHEMA:
         raise BookError(
-            f"The book at {place} was written by a newer stockroom (schema {found}; this one knows {tables.SCHEMA}).",
+            f"The book at {_shown(place)} was written by a newer stockroom "
+            f"(schema {found}; this one knows {tables.SCHEMA}).",
             fix="Install the newer stockroom; nothing was changed.",
         )
-    raise BookError(f"The book at {place} has the older schema {found}.", fix="Run: stockroom upgrade-book")
+    raise BookError(f"The book at {_shown(place)} has the older schema {found}.", fix="Run: stockroom upgrade-book")
 
 
 def new_book(place: str) -> Book:
@@ -88,16 +92,20 @@ def new_book(place: str) -> Book:
     book = _connect(place)
     if _schema_of(book):
         book.close()
-        raise RefusedError(f"{place} holds a book already.", fix="Open it as it is.")
+        raise RefusedError(f"{_shown(place)} holds a book already.", fix="Open it as it is.")
     with _plainly(place):
+        if not book.on_server:
+            _log_ahead(book)
         migrate(book)
     return book
 
 
 def upgrade_book(place: str) -> Book:
-    """Bring an older book to this version's schema."""
+    """Bring an older book to this version's schema; anything but an older book is left untouched."""
+    _refuse_other_files(place)
     book = _connect(place)
-    if _schema_of(book) > tables.SCHEMA:
+    found = _schema_of(book)
+    if not found or found >= tables.SCHEMA:
         book.close()
         return open_book(place)
     with _plainly(place):
@@ -118,6 +126,54 @@ def migrate(book: Book) -> None:
         command.upgrade(steps, "head")
 
 
+def _refuse_other_files(place: str) -> None:
+    """Look at a file before a database driver may touch it."""
+    if "://" in place:
+        return
+    path = Path(place).expanduser()
+    if path.is_dir():
+        raise BookError(f"{place} is a folder, not a book.", fix="Check the path given with --book.")
+    if not path.exists():
+        raise BookError(f"There is no book at {place}.", fix="Start one with: stockroom new-book")
+    try:
+        with path.open("rb") as file:
+            beginning = file.read(_HEADER)
+    except OSError as wrong:
+        raise BookError(f"{place} can't be read: {wrong.strerror}.", fix="Check the file's permissions.") from wrong
+    if not beginning.startswith(_BEGINNING):
+        raise BookError(
+            f"{place} is not a book, or its beginning is damaged; nothing was changed.",
+            fix="Check the path given with --book, or restore the newest backup.",
+        )
+    if _cut_short(path, beginning):
+        raise BookError(f"The book's file is damaged: its end is missing. ({place})", fix=_NO_PAGES)
+
+
+def _cut_short(path: Path, header: bytes) -> bool:
+    """Hold the file's size against the pages its header counts (database file format, offsets 16, 24, 28 and 92)."""
+    if _waiting_log(path) or len(header) < _HEADER:
+        return len(header) < _HEADER
+    page = int.from_bytes(header[16:18]) or 0
+    page = 65536 if page == 1 else page
+    counted = header[24:28] == header[92:96]
+    return counted and path.stat().st_size < page * int.from_bytes(header[28:32])
+
+
+def _waiting_log(path: Path) -> bool:
+    """Say whether pages wait beside the file to be taken into it."""
+    log = path.with_name(f"{path.name}-wal")
+    return log.exists() and log.stat().st_size > 0
+
+
+def _log_ahead(book: Book) -> None:
+    """Let readers read while one writes; the file remembers it, so that opening one never changes a file."""
+    raw = book.engine.raw_connection()
+    try:
+        raw.cursor().execute("PRAGMA journal_mode=WAL")
+    finally:
+        raw.close()
+
+
 def _folder_of(place: str) -> None:
     folder = Path(place).expanduser().parent
     try:
@@ -127,20 +183,28 @@ def _folder_of(place: str) -> None:
 
 
 def _connect(place: str) -> Book:
-    url = book_url(place)
+    url = _only_to_look_at(place) or book_url(place)
     try:
-        engine = sa.create_engine(url, connect_args={"timeout": 30} if url.startswith("sqlite") else {})
+        engine = sa.create_engine(url, connect_args={"timeout": PATIENCE} if url.startswith("sqlite") else {})
     except (sa.exc.ArgumentError, ImportError) as wrong:
-        raise BookError(f"'{place}' can't be opened: {wrong}.", fix="Give a file, or postgresql://…") from wrong
+        raise BookError(f"'{_shown(place)}' can't be opened: {wrong}.", fix="Give a file, or postgresql://…") from wrong
     if engine.dialect.name == "sqlite":
         sa.event.listen(engine, "connect", _prepare_sqlite)
         sa.event.listen(engine, "begin", _begin_sqlite)
     return Book(engine=engine, place=place)
 
 
+def _only_to_look_at(place: str) -> str:
+    """Give the address of a book in a folder that can't be written: without it, it could not even be read."""
+    path = Path(place).expanduser()
+    if "://" in place or os.access(path.parent, os.W_OK) or not path.exists() or _waiting_log(path):
+        return ""
+    return f"sqlite:///{path.resolve().as_uri()}?mode=ro&immutable=1&uri=true"
+
+
 def _prepare_sqlite(raw: sqlite3.Connection, _record: object) -> None:
     raw.isolation_level = None  # transactions begin where we say, not where the driver guesses
-    for pragma in ("foreign_keys=ON", "journal_mode=WAL", "synchronous=FULL", "recursive_triggers=ON"):
+    for pragma in ("foreign_keys=ON", "synchronous=FULL", "recursive_triggers=ON"):
         raw.execute(f"PRAGMA {pragma}")
 
 
@@ -156,14 +220,24 @@ def _schema_of(book: Book) -> str:
         return session.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() or ""
 
 
+_NO_PAGES = "Restore the newest backup; keep the damaged file aside."
 _PLAIN = (
     ("database is locked", "The book is busy: another program holds it.", "Close the other program, or try again."),
+    ("lock timeout", "The book is busy: another program holds it.", "Close the other program, or try again."),
     ("readonly", "The book can't be written: the file or its folder is read-only.", "Check the folder's permissions."),
+    ("read-only", "The book can't be written: the server takes no changes.", "Ask whoever runs the server."),
     ("disk is full", "The disk is full; nothing was changed.", "Make room and run the command again."),
-    ("malformed", "The book's file is damaged.", "Restore the newest backup; keep the damaged file aside."),
+    ("no space left", "The server's disk is full; nothing was changed.", "Make room and run the command again."),
+    ("disk i/o error", "The disk does not read or write as it should; nothing was changed.",
+     "See whether it is full or failing, then: stockroom check"),
+    ("malformed", "The book's file is damaged.", _NO_PAGES),
+    ("could not decode", "The book's file is damaged.", _NO_PAGES),
+    ("no such table", "The book's file is damaged, or not a book.", _NO_PAGES),
+    ("no such column", "The book's file is damaged, or not a book.", _NO_PAGES),
     ("not a database", "This file is not a book, or it is damaged.", "Check the path, or restore the newest backup."),
     ("unable to open", "The book can't be opened.", "Check that the folder exists and may be written."),
-)
+    ("password authentication", "The database server refuses the name or the password.", "Check the address."),
+)  # fmt: skip
 
 
 @contextmanager
@@ -171,15 +245,29 @@ def _plainly(place: str) -> Iterator[None]:
     """Say database faults a person can act on in plain words; leave our own mistakes as they are."""
     try:
         yield
-    except (sa.exc.OperationalError, sa.exc.DatabaseError) as wrong:
+    except sa.exc.DatabaseError as wrong:
         said = str(wrong.orig).casefold() if wrong.orig else ""
         for mark, what, fix in _PLAIN:
             if mark in said:
-                raise BookError(f"{what} ({place})", fix=fix) from wrong
-        if isinstance(wrong, sa.exc.OperationalError) and "sqlite" not in place and "://" in place:
-            server = place.rsplit("@", maxsplit=1)[-1]
-            raise BookError(f"The database server does not answer: {server}.", fix="Start it.") from wrong
+                raise BookError(f"{what} ({_shown(place)})", fix=fix) from wrong
+        if isinstance(wrong, sa.exc.OperationalError) and "://" in place:
+            raise _server_gone(place, said) from wrong
         raise
+
+
+def _server_gone(place: str, said: str) -> BookError:
+    where = _shown(place)
+    if 'database "' in said and "does not exist" in said:
+        return BookError(f"The server has no such database: {where}.", fix="Check the address, or create it there.")
+    return BookError(
+        f"The database server does not answer: {where}.",
+        fix="Start it. If something was being entered, look first whether it is there: stockroom papers",
+    )
+
+
+def _shown(place: str) -> str:
+    """Name a book without the name and password of its server's account."""
+    return place.rsplit("@", maxsplit=1)[-1] if "://" in place else place
 
 
 def default_place() -> str:

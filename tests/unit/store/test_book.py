@@ -1,4 +1,5 @@
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -72,11 +73,27 @@ def test_a_file_of_something_else_is_refused_in_plain_words(tmp_path: Path) -> N
     place.write_text("Dear customer, " * 500)
     with pytest.raises(BookError) as caught:
         open_book(str(place))
-    assert caught.value.what == f"This file is not a book, or it is damaged. ({place})"
+    assert caught.value.what == f"{place} is not a book, or its beginning is damaged; nothing was changed."
     sqlite3.connect(tmp_path / "other.sqlite").close()
     (tmp_path / "other.sqlite").touch()
-    with pytest.raises(BookError, match="is not a stockroom book"):
+    with pytest.raises(BookError, match="is not a book"):
         open_book(str(tmp_path / "other.sqlite"))
+
+
+def test_another_programs_database_is_refused_and_left_as_it_is(tmp_path: Path) -> None:
+    place = tmp_path / "other.sqlite"
+    with closing(sqlite3.connect(place)) as other:
+        other.execute("CREATE TABLE theirs (a)")
+    before = place.read_bytes()
+    for opening in (open_book, upgrade_book):
+        with pytest.raises(BookError, match="is not a stockroom book"):
+            opening(str(place))
+    assert (place.read_bytes(), [p.name for p in tmp_path.iterdir()]) == (before, ["other.sqlite"])
+
+
+def test_a_folder_is_not_a_book(tmp_path: Path) -> None:
+    with pytest.raises(BookError, match="is a folder, not a book"):
+        open_book(str(tmp_path))
 
 
 def test_a_book_of_a_newer_version_is_left_alone(book: Book) -> None:

@@ -1,0 +1,39 @@
+"""What a command did, as a line of the book's journal: its name and the numbers it answered with, nothing typed."""
+
+import os
+from getpass import getuser
+
+import click
+
+from stockroom.cli.desk import TOLD, now
+from stockroom.errors import StockroomError
+from stockroom.flows.journal import Deed, note
+
+LOOKING = frozenset({  # what changes nothing is not in the journal
+    "demo", "serve", "check", "export-book", "templates", "tickets", "shelf", "papers", "run-outs", "can-do",
+    "reorder", "rehearse", "reports", "orders", "order-paper", "count-next", "count-sheet", "differences",
+    "count-report", "margins", "what-moved", "alerts", "cut-or-buy", "workbook", "periods", "stock-list",
+})  # fmt: skip
+_NUMBERS = ("document", "ticket", "order", "documents")
+
+
+def note_command(ctx: click.Context, *, refused: bool) -> None:
+    """Note a command that could change the book, done or refused."""
+    command = str(ctx.invoked_subcommand or "")
+    if not command or command in LOOKING:
+        return
+    told = ctx.meta.get(TOLD, {})
+    done = " ".join(f"{name} {told[name]}" for name in _NUMBERS if isinstance(told.get(name), int | str))
+    outcome = "refused" if refused else done or "done"
+    try:
+        when = now()
+    except StockroomError:  # a clock that can't be read was the very thing refused
+        return
+    note(str(ctx.params["place"]), Deed(when=when, door="command line", who=_account(), what=command, outcome=outcome))
+
+
+def _account() -> str:
+    try:
+        return getuser()
+    except (KeyError, OSError):  # an account without a name
+        return f"account {os.getuid()}" if hasattr(os, "getuid") else "unnamed account"
