@@ -1,18 +1,20 @@
 """What jobs earn, what moved it, and which prices a supplier's rise has made too low."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from stockroom.flows.accounts import gather, make_accounts
 from stockroom.flows.orders import dimensions
-from stockroom.margins.accounts import Accounts, Sources, costs_of, rules_of
+from stockroom.margins.accounts import Sources, costs_of, rules_of
 from stockroom.margins.alerts import Alert, alerts
 from stockroom.margins.groups import Group, by_money_lost, grouped
 from stockroom.margins.income import Books, work_done
 from stockroom.margins.moved import Moved
 from stockroom.margins.period import Period
 from stockroom.margins.rises import offered_costs, priced_jobs
+from stockroom.margins.roll_forward import column_of
+from stockroom.stock.layers import Entry
 from stockroom.stock.money import minor
 from stockroom.stock.recipes import Job
 from stockroom.stock.shop import Shop
@@ -53,20 +55,23 @@ class Warned:
 
 def margins_of(book: Book, period: Period, by: str = "job") -> Earned:
     """Say what a period's jobs earned, by ticket, job, size, choice or month."""
-    made = make_accounts(book, period)
-    floor = made.shop.margin_floor
-    paid = [line for line in made.work.lines if not line.redo]
+    with book.reading() as session:
+        sources, _ = gather(session, period)
+    entries = [entry for entry in costs_of(sources).entries if entry.booked_on in period]
+    booked = [d for d in sources.documents if (d.booked_on or d.happened.date()) <= period.last]
+    work, floor = work_done(booked, entries, _books(sources), period), sources.shop.margin_floor
+    paid = [line for line in work.lines if not line.redo]
     return Earned(
         period=period,
         by=by,
         groups=tuple(by_money_lost(grouped(paid, by, floor=floor))),
-        whole=together(made.margins),
-        redone=tuple(grouped((line for line in made.work.lines if line.redo), "job", floor=floor)),
-        apart=_apart(made),
+        whole=together(grouped(paid, "job", floor=floor)),
+        redone=tuple(grouped((line for line in work.lines if line.redo), "job", floor=floor)),
+        apart=_apart(entries),
         unpriced=sum(line.unpriced for line in paid),
-        provisional=sum(line.provisional for line in made.work.lines),
-        earlier=made.work.earlier,
-        names={code: job.name for code, job in made.jobs.items()},
+        provisional=sum(line.provisional for line in work.lines),
+        earlier=work.earlier,
+        names={code: job.name for code, job in sources.jobs.items()},
     )
 
 
@@ -116,8 +121,12 @@ def together(groups: Sequence[Group]) -> Group | None:
     return Group(name="All", least=None, most=None, **sums)
 
 
-def _apart(made: Accounts) -> tuple[tuple[str, int], ...]:
-    sums = {name: sum(roll.flows.get(name, (0, 0))[1] for roll in made.rolls) for name in _APART}
+def _apart(entries: Iterable[Entry]) -> tuple[tuple[str, int], ...]:
+    sums = dict.fromkeys(_APART, 0)
+    for entry in entries:
+        name = column_of(entry)
+        if name in sums:
+            sums[name] += entry.value
     return tuple((name, value) for name, value in sums.items() if value)
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from stockroom.errors import RefusedError
 from stockroom.flows import bench, counter
+from stockroom.flows.accounts import make_accounts
 from stockroom.flows.books import change_settings
 from stockroom.flows.cutting import Wish, compare_cutting
 from stockroom.flows.margins import margins_of, price_alerts, what_moved
@@ -140,3 +141,11 @@ def test_what_is_not_cut_is_refused(file_shop: Book, material: str, what: str) -
     with pytest.raises(RefusedError) as caught:
         compare_cutting(file_shop, material, date(2026, 1, 31))
     assert caught.value.what == what
+
+
+def test_margins_are_those_of_the_workbook(file_shop: Book) -> None:
+    papers = january(file_shop)
+    bench.redo_ticket(file_shop, papers.ticket, build.stamp("2026-01-22"))
+    found, made = margins_of(file_shop, JAN), make_accounts(file_shop, JAN)
+    assert found.groups == made.margins
+    assert [group.materials for group in found.redone] == [6 * 110_000 + 21_600]
