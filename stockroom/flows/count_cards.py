@@ -23,8 +23,8 @@ class BinCard:
 
     material: Material
     aid: Aid
-    asks: tuple[Ask, ...]  # what the bench must answer
-    known: tuple[tuple[Ask, str], ...]  # what is usual or stated, and may be answered otherwise
+    asks: tuple[Ask, ...]  # what is counted or measured each time; one with a default may be left out
+    known: tuple[tuple[Ask, str], ...]  # what the material's facts or habit answer, and may be answered otherwise
     last: datetime | None
 
     @property
@@ -110,7 +110,8 @@ def _place(name: str, last: Sequence[datetime | None]) -> Place:
 
 def _card(material: Material, aid: Aid, last: datetime | None) -> BinCard:
     facts = measurable(material).extra
-    asks = tuple(open_asks(aid, material))
+    must = open_asks(aid, material)
+    asks = tuple(ask for ask in aid.asks if ask in must or not ask.fact)
     rest = [ask for ask in aid.asks if ask not in asks]
     known = tuple((ask, facts.get(ask.fact, "") or ask.default) for ask in rest)
     return BinCard(material=material, aid=aid, asks=asks, known=known, last=last)

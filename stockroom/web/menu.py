@@ -26,8 +26,9 @@ class Room:
     def here(self) -> bool:
         """Say whether the page shown belongs to it."""
         blueprint = self.endpoint.split(".")[0]
-        several = sum(room.endpoint.startswith(f"{blueprint}.") for room in ROOMS) > 1
-        return request.endpoint == self.endpoint if several else request.blueprint == blueprint
+        alone = sum(room.endpoint.startswith(f"{blueprint}.") for room in ROOMS) == 1
+        within = alone and request.blueprint == blueprint and request.endpoint != "today.more"
+        return within or request.endpoint == self.endpoint
 
 
 def _(text: str) -> str:

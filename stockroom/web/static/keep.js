@@ -60,7 +60,7 @@
   }
 
   function post(url, body, token, when) {
-    return fetch(url, { method: "POST", body: body, credentials: "same-origin", headers: { "Content-Type": "application/x-www-form-urlencoded", "X-Stockroom-Token": token, "X-Stockroom-Queue": when } });
+    return fetch(url, { method: "POST", body: body, keepalive: true, credentials: "same-origin", headers: { "Content-Type": "application/x-www-form-urlencoded", "X-Stockroom-Token": token, "X-Stockroom-Queue": when } });
   }
 
   function token() {

@@ -18,7 +18,7 @@ PAGES = (
     "/", "/tickets", "/jobs", "/jobs/card?job=FULL&to=take-in", "/counter", "/shelf", "/shelf/material?code=CEMENT",
     "/run-outs", "/orders", "/orders/desk", "/orders/desk/supplier?supplier=HIDE", "/orders/without", "/count",
     "/count/place?place=A3", "/count/bin?code=CEMENT&aid=tin-weight", "/lessons", "/margins?period=2026-11",
-    "/workbook", "/labels?place=A3", "/cautions", "/load", "/settings", "/kept", "/more",
+    "/workbook", "/papers", "/sign-in", "/labels?place=A3", "/cautions", "/load", "/settings", "/kept", "/more",
 )  # fmt: skip
 HEAVIEST = 150_000  # bytes
 
@@ -56,7 +56,7 @@ def work_is_done(tablet: Hands, desk: Indoors) -> None:
         tablet.tap_words("Finish", "button.main")
         assert tablet.taps <= 3
         tablet.says(f"Ticket {2400 + n} is finished")
-    for _ in range(3):
+    for n in range(3):
         tablet.open("/")
         tablet.taps = 0
         tablet.tap_words("Full soles", ".tile")
@@ -64,9 +64,11 @@ def work_is_done(tablet: Hands, desk: Indoors) -> None:
         tablet.tap("input[name='choice:sole'][value=rubber]")
         tablet.tap_words("Finish", "button.main")
         assert tablet.taps <= 4  # one deeper: not the usual sole
+        tablet.says(f"Ticket {2405 + n} is finished")
     for _ in range(2):
         tablet.open("/jobs/card?job=HEEL-L&to=take-in")
         tablet.tap_words("Take in", "button.main")
+        tablet.says("is taken in")
         tablet.tap_words("Finish", "button.main")
         tablet.says("is finished")
     tablet.tap_words("Take it back")
@@ -187,7 +189,7 @@ def test_an_entry_that_is_not_taken_waits_for_a_word(phone: Hands, served: Serve
     desk.facts("cancel", number)
     phone.lost(lost=False)
     phone.driver.execute_script("window.dispatchEvent(new Event('online'))")
-    phone.says("1 kept entries were not taken: look at them.")
+    phone.says("Kept entries that were not taken: 1. Look at them.")
     phone.open("/kept")
     phone.says(f"Ticket {number} is cancelled already.")
     phone.is_sound()

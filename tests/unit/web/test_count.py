@@ -61,6 +61,16 @@ def test_a_tin_is_weighed(owner: Visitor) -> None:
     assert "3.5" in owner.reads("/count/sheet?sheet=s")  # (3320 g - 310 g) at 860 g a litre
 
 
+def test_what_is_counted_each_time_is_asked_and_what_is_known_is_put_aside(owner: Visitor) -> None:
+    page = owner.reads("/count/place?place=A3")
+    asked, _, known = page.partition("<details>")
+    assert 'name="answer:pairs" required' in asked
+    assert 'name="answer:odd" placeholder="0"' in asked
+    assert "answer:" not in known.partition("</main>")[0]
+    tin = owner.reads("/count/bin?code=CEMENT&aid=tin-weight")
+    assert 'name="answer:tare"' in tin.partition("<details>")[2]  # stated once on the material
+
+
 def test_any_bin_can_be_measured_another_way(owner: Visitor) -> None:
     page = owner.reads("/count/bin?code=BEND&aid=rectangles")
     assert 'name="answer:pieces"' in page
