@@ -39,6 +39,17 @@ def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> No
 
 
 @click.command()
+@click.option("--add", "name", help="Open a site of this name.")
+@desk.view
+def sites(counter: Counter, *, name: str | None, as_json: bool) -> None:
+    """List the sites stock is kept at, or open one more."""
+    from stockroom.flows import sites as places
+
+    found = places.sites(counter.book) if name is None else places.add_site(counter.book, name)
+    desk.tell({"sites": found}, "\n".join(found), as_json=as_json)
+
+
+@click.command()
 @click.option("--figure", "figures", multiple=True, help="A check figure printed earlier: it must be in the book.")
 @desk.json_option
 @click.pass_obj

@@ -68,6 +68,7 @@ def offcut(counter: Counter, entry: Entry, *, sheet: str, kept_as: str, area: st
 def move(counter: Counter, entry: Entry, *, material: str, how_much: str, to_site: str) -> None:
     """Move stock to another site."""
     found = flows.find_material(counter.book, material)
+    desk.the_site(counter, to_site)
     done = flows.transfer(counter.book, found.code, desk.amount(how_much, found.unit), entry.stamp, to_site=to_site)
     _told(counter, entry, done, f"Moved to {to_site}")
 

@@ -41,6 +41,7 @@ def count_sheet(
     if folder is None and form != "text":
         raise UsageError(f"A sheet as {form} needs a folder.", fix=f"Write: stockroom count-sheet FOLDER --as {form}")
     with desk.open_counter(place) as counter:
+        desk.the_site(counter, wanted["site"])
         only = _worth_counting(counter, minutes, bins) if minutes or bins else None
         sheet = make_sheet(counter.book, desk.now(), only=only, **wanted)
         written = _written(sheet, counter, form)

@@ -193,9 +193,17 @@ def entry(command: Callable[..., None]) -> Callable[..., None]:
         mine = {name: typed.pop(name) for name in ("at", "key", "site", "who", "note", "as_json")}
         with open_counter(place) as counter:
             _mind_the_clock(counter)
+            the_site(counter, mine["site"])
             command(counter, Entry(**mine), **typed)
 
     return _opted(click.pass_obj(run), (*_entry_options, json_option))
+
+
+def the_site(counter: Counter, typed: str) -> str:
+    """Give a site that was named; one that isn't there is refused."""
+    from stockroom.flows.sites import check_site
+
+    return check_site(counter.book, typed)
 
 
 def _mind_the_clock(counter: Counter) -> None:

@@ -15,6 +15,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "new-book": ("book", "Start an empty book."),
     "upgrade-book": ("book", "Bring an older book to this version."),
     "settings": ("book", "Show the shop's settings, or change some."),
+    "sites": ("book", "List the sites stock is kept at, or open one more."),
     "check": ("book", "Add the whole book up again and report anything that does not agree."),
     "backup": ("safekeeping", "Copy the book while it is in use, check the copy, and let old backups go."),
     "restore": ("safekeeping", "Put a backup in the book's place; what is there now is kept beside it."),

@@ -1,7 +1,7 @@
 """Looking ahead: run-outs, what can still be done, what to order, reports."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -12,25 +12,30 @@ from stockroom.errors import UsageError
 NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sales, or finish and sell for a while."
 
 if TYPE_CHECKING:
+    from stockroom.buying.ask import WhatIf
     from stockroom.flows.look_ahead import Promised
 
 as_of_option = click.option("--on", "on", help="As of a day or moment, with what was known then [now].")
+site_option = click.option("--site", help="One site only: its work, its shelf, its orders [all].")
 weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How far to look [the shop's setting].")
 
 
 @click.command()
 @as_of_option
+@site_option
 @weeks_option
 @click.option("--all", "every", is_flag=True, help="All materials, not only those likely to run out.")
 @desk.view
-def run_outs(counter: Counter, *, on: str | None, weeks: int | None, every: bool, as_json: bool) -> None:
+def run_outs(
+    counter: Counter, *, on: str | None, site: str | None, weeks: int | None, every: bool, as_json: bool
+) -> None:  # fmt: skip
     """Show what runs out, when, and which tickets it holds up."""
     from stockroom.flows.look_ahead import LIKELY, look_ahead, run_out_rows
     from stockroom.show.schema import run_out_json
     from stockroom.show.tables import run_out_table
 
     moment = desk.moment(on) if on else desk.now()
-    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks))
+    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site)))
     shown = rows if every else [row for row in rows if row.chance >= LIKELY]
     if as_json:
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
@@ -42,12 +47,13 @@ def run_outs(counter: Counter, *, on: str | None, weeks: int | None, every: bool
 
 @click.command()
 @as_of_option
+@site_option
 @desk.view
-def can_do(counter: Counter, *, on: str | None, as_json: bool) -> None:
+def can_do(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
     """Show how many more of each job the shelf allows."""
     from stockroom.flows.look_ahead import look_ahead
 
-    seen = look_ahead(counter.book, desk.moment(on) if on else desk.now())
+    seen = look_ahead(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
     codes = seen.futures.codes
     facts = [
         {"job": job, "surely": n.surely, "usually": n.usually, "ended_by": codes[n.item] if n.item >= 0 else None}
@@ -60,38 +66,48 @@ def can_do(counter: Counter, *, on: str | None, as_json: bool) -> None:
 
 @click.command()
 @as_of_option
+@site_option
 @click.option("--cash", help="Spend at most this much.")
 @click.option("--skip", multiple=True, metavar="SUPPLIER", help="Leave a supplier out.")
 @click.option("--wish", type=click.FloatRange(0.5, 0.999), help="Chance wished for of lasting, material by material.")
 @click.option("--promise", "promises", multiple=True, metavar="JOB=COUNT@DAY", help="A big job, before saying yes.")
 @desk.view
 def reorder(
-    counter: Counter, *, on: str | None, cash: str | None, skip: tuple[str, ...], wish: float | None,
-    promises: tuple[str, ...], as_json: bool,
+    counter: Counter, *, on: str | None, site: str | None, promises: tuple[str, ...], as_json: bool, **limits: Any
 ) -> None:  # fmt: skip
     """Suggest what to order from each supplier, with the reason for every line."""
-    from stockroom.flows.plan_order import plan_order, what_if
+    from stockroom.flows.plan_order import plan_order
     from stockroom.show.layout import wrap
     from stockroom.show.schema import reorder_json
     from stockroom.show.tables import reorder_table
 
     moment = desk.moment(on) if on else desk.now()
-    most = desk.number(cash) if cash else None
-    if most is not None and most < 0:
-        raise UsageError("Cash can't be below zero.", fix="Give what may be spent, such as --cash 300.")
-    tried = what_if(counter.book, cash=most, skip=skip, service=wish)
+    tried = _tried(counter, **limits)
     promised = [_promised(counter, text) for text in promises]
-    plan = plan_order(counter.book, moment, what_if=tried, promised=promised)
+    plan = plan_order(counter.book, moment, what_if=tried, promised=promised, site=_the_site(counter, site))
     if as_json:
         worth = plan.worth(counter.formats.digits)
         click.echo(reorder_json(plan.lists, counter.formats, as_of=moment.date(), worth=worth), nl=False)
     elif not plan.outlook.futures.use.any():
         click.echo(NO_PAST)
-    elif not plan.lists and (cash or skip):
+    elif not plan.lists and (limits["cash"] or limits["skip"]):
         click.echo("Nothing worth ordering fits what was asked; without those limits: stockroom reorder")
     else:
         click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width()))
         click.echo(wrap(plan.summary, desk.width()))
+
+
+def _tried(counter: Counter, *, cash: str | None, skip: tuple[str, ...], wish: float | None) -> "WhatIf":
+    from stockroom.flows.plan_order import what_if
+
+    most = desk.number(cash) if cash else None
+    if most is not None and most < 0:
+        raise UsageError("Cash can't be below zero.", fix="Give what may be spent, such as --cash 300.")
+    return what_if(counter.book, cash=most, skip=skip, service=wish)
+
+
+def _the_site(counter: Counter, typed: str | None) -> str | None:
+    return None if typed is None else desk.the_site(counter, typed)
 
 
 def _promised(counter: Counter, text: str) -> "Promised":

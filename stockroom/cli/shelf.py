@@ -28,6 +28,8 @@ def shelf(
     from stockroom.show.schema import shelf_json
     from stockroom.show.tables import shelf_table
 
+    if site is not None:
+        desk.the_site(counter, site)
     rows = [
         row
         for row in flows.shelf_rows(counter.book, at=desk.day(on) if on else None, site=site)

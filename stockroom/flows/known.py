@@ -74,9 +74,11 @@ def known(session: Session, moment: datetime, *, site: str | None = None) -> Kno
         recipes=by_job(kept.read_recipes(session)),
         closures=tuple(kept.read_closures(session)),
         events=tuple(kept.read_events(session)),
-        tickets=tuple(_as_of(t, moment) for t in tickets.read_tickets(session) if t.taken_in <= moment),
-        orders=tuple(_order_as_of(o, later, moment) for o in placed if o.placed <= moment),
-        deliveries=tuple(d for d in deliveries if d.happened <= moment),
+        tickets=tuple(
+            _as_of(t, moment) for t in tickets.read_tickets(session) if t.taken_in <= moment and site in (None, t.site)
+        ),
+        orders=tuple(_order_as_of(o, later, moment) for o in placed if o.placed <= moment and site in (None, o.site)),
+        deliveries=tuple(d for d in deliveries if d.happened <= moment),  # lead times are a supplier's, not a site's
         on_hand=ledger.balances(session, at=moment, site=site),
         last_counted=counts.last_counted(session, at=moment),
         sales=[s for s in ledger.daily_sums(session, [MoveKind.SALE], site=site) if s[1] <= day],

@@ -38,7 +38,8 @@ def rows(session: Session, *, at: date | datetime | None = None, site: str | Non
     """List the shelf within a transaction under way."""
     materials = kept.read_materials(session)
     on_hand = ledger.balances(session, at=at, site=site)
-    coming = on_order(orders.read_orders(session, {m.code: m.dimension for m in materials}, states=orders.OPEN))
+    placed = orders.read_orders(session, {m.code: m.dimension for m in materials}, states=orders.OPEN)
+    coming = on_order([order for order in placed if site in (None, order.site)])
     aside = set_aside(session, catalogue(materials), site=site).by_material
     counted = counts.last_counted(session)
     moment = at if isinstance(at, datetime) else (datetime.combine(at, datetime.max.time()) if at else None)
