@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -59,24 +60,26 @@ def orders(counter: Counter, *, late: bool, as_json: bool) -> None:
 @click.option("--from", "supplier", help="Supplier of goods no order asked for; then each line needs :COST.")
 @click.option("--reference", default="", help="The supplier's delivery note.")
 @click.option("--carriage", help="Carriage charged, without tax.")
+@click.option("--duties", help="Customs duties paid on it.")
 @desk.entry
 def receive(
     counter: Counter, entry: Entry, *, order_number: str | None, lines: tuple[str, ...], supplier: str | None,
-    reference: str, carriage: str | None,
+    **slip: Any,
 ) -> None:  # fmt: skip
     """Take in goods against an order, or without one.
 
     Without lines, all that is still to come has come. A line is MATERIAL=PACKS ('LACE-90=2') or a measured amount
     ('BEND-OAK=183 dm2'); add :COST where the price differs ('LACE-90=2:11.80').
     """
-    paid = desk.money(carriage, counter.shop) if carriage else 0
+    charges = {name: desk.money(slip[name], counter.shop) if slip[name] else 0 for name in ("carriage", "duties")}
+    said_on_it = charges | {"reference": slip["reference"]}
     if supplier:
         every = ([order_number] if order_number else []) + list(lines)
-        goods = _goods(counter, entry, supplier, every, (paid, reference))
+        goods = _goods(counter, entry, supplier, every, said_on_it)
         done = flows.receive_goods(counter.book, goods, entry.stamp)
     elif order_number:
         arrived = [_arrived(counter, line) for line in lines]
-        done = flows.receive_order(counter.book, order_number, arrived, entry.stamp, carriage=paid)
+        done = flows.receive_order(counter.book, order_number, arrived, entry.stamp, **said_on_it)
     else:
         raise UsageError("Which order arrived?", fix="Give its number, or --from SUPPLIER for goods without one.")
     state = f"Order {done.order.number} is {done.order.state}." if done.order else "Taken in without an order."
@@ -188,9 +191,8 @@ def _arrived(counter: Counter, line: str) -> Arrived:
 
 
 def _goods(
-    counter: Counter, entry: Entry, supplier: str, lines: Sequence[str], paper: tuple[int, str]
+    counter: Counter, entry: Entry, supplier: str, lines: Sequence[str], slip: dict[str, Any]
 ) -> Delivery:  # fmt: skip
-    carriage, reference = paper
     made = []
     for line in lines:
         arrived = _arrived(counter, line)
@@ -202,10 +204,11 @@ def _goods(
     code = flows.find_supplier(counter.book, supplier)
     stamp = entry.stamp
     return Delivery(
-        reference=reference or stamp.key,
+        reference=slip["reference"] or stamp.key,
         supplier=code,
         received=stamp.happened,
         lines=tuple(made),
-        carriage=carriage,
+        carriage=slip["carriage"],
+        duties=slip["duties"],
         site=stamp.site,
     )

@@ -64,7 +64,16 @@ def ordered(order: Order, stamp: Stamp) -> Document:
     )
 
 
-def receive_order(book: Book, number: str, arrived: Sequence[Arrived], stamp: Stamp, *, carriage: int = 0) -> Received:
+def receive_order(
+    book: Book,
+    number: str,
+    arrived: Sequence[Arrived],
+    stamp: Stamp,
+    *,
+    carriage: int = 0,
+    duties: int = 0,
+    reference: str = "",
+) -> Received:
     """Take in goods against an order; without lines, all that is still to come has come."""
     with book.writing() as session:
         order = orders.the_order(session, dimensions(session), number)
@@ -75,13 +84,14 @@ def receive_order(book: Book, number: str, arrived: Sequence[Arrived], stamp: St
             raise RefusedError(f"Order {number} is {order.state}.", fix="Receive the goods without an order number.")
         lines = arrived_lines(session, order, arrived)
         goods = Delivery(
-            reference=stamp.key,
+            reference=reference or stamp.key,
             supplier=order.supplier,
             received=stamp.happened,
             lines=tuple(lines),
             order=number,
             ordered=order.placed.date(),
             carriage=carriage,
+            duties=duties,
             site=stamp.site,
         )
         materials = {m.code: m for m in catalogue.read_materials(session)}
