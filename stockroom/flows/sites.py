@@ -4,7 +4,7 @@ from stockroom.errors import UnknownError, UsageError, check_text, nearest
 from stockroom.stock.moves import SITE
 from stockroom.store import catalogue
 from stockroom.store.book import Book, Session
-from stockroom.store.ledger import sites_with_moves
+from stockroom.store.usage import sites_with_moves
 
 _NOTE = "site:"
 _LONGEST = 40

@@ -180,11 +180,6 @@ def used_materials(session: Session) -> set[str]:
     return set(session.execute(sa.select(month_total.c.material).distinct()).scalars())
 
 
-def sites_with_moves(session: Session) -> set[str]:
-    """Give the sites the ledger mentions."""
-    return set(session.execute(sa.select(month_total.c.site).distinct()).scalars())
-
-
 def daily_sums(session: Session, kinds: Sequence[MoveKind], *, site: str | None = None) -> list[tuple[str, str, int]]:
     """Add up moves of some kinds per material and day, in nano (negative leaves the shelf)."""
     day = sa.func.substr(move.c.happened, 1, 10).label("day")

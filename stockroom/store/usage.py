@@ -10,7 +10,7 @@ from stockroom.stock.counts import Reason
 from stockroom.stock.moves import MoveKind
 from stockroom.store.book import Session
 from stockroom.store.moments import day_text, end_of, moment_text, read_moment
-from stockroom.store.tables import count_line, document, move, ticket
+from stockroom.store.tables import count_line, document, month_total, move, ticket
 
 BY_JOBS = (MoveKind.JOB_USE, MoveKind.REDO_USE)
 
@@ -98,6 +98,11 @@ def counted_bins(session: Session, until: datetime, *, site: str | None = None) 
         )
         for r in session.execute(asked.order_by(count_line.c.counted, count_line.c.id))
     ]
+
+
+def sites_with_moves(session: Session) -> set[str]:
+    """Give the sites the ledger mentions."""
+    return set(session.execute(sa.select(month_total.c.site).distinct()).scalars())
 
 
 def counting_state(session: Session) -> str:

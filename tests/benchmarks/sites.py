@@ -1,0 +1,109 @@
+"""A chain on one book: what an outlook costs as sites are added, in turn and in worker processes.
+
+Run: python -m tests.benchmarks.sites [sites ...]     (default 1 2 4; a chain of 50 is the aim, and takes long)
+
+Each site has 300 materials, 60 jobs and three years of work, eight tickets a day, written straight into the tables.
+"""
+
+import os
+import sys
+import time
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from stockroom.flows.branches import Branch, InTurn, Workers, look_ahead_everywhere, processes
+from stockroom.flows.shelf import shelf_rows
+from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.stock.recipes import Job
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store import catalogue, ledger, tickets
+from stockroom.store.book import Book, new_book
+from tests import build
+
+MATERIALS, JOBS, DAYS, A_DAY, EACH = 300, 60, 3 * 365, 8, 5
+FIRST = datetime(2023, 1, 2, 9, 0)
+NOW = FIRST + timedelta(days=DAYS)
+
+
+def catalogue_into(book: Book) -> None:
+    """Keep 300 materials and 60 jobs that use five of them each."""
+    materials = [build.material(f"M{n:03}", usual_cost=100 + n) for n in range(MATERIALS)]
+    jobs = [Job(code=f"J{n:02}", name=f"Job {n}", price=2000) for n in range(JOBS)]
+    cards = [
+        build.recipe(f"J{n:02}", *(build.line(f"part {k}", f"M{n * EACH + k:03}", "1 piece") for k in range(EACH)),
+                     reference="", valid_from=FIRST.date())
+        for n in range(JOBS)
+    ]  # fmt: skip
+    with book.writing() as session:
+        catalogue.save_materials(session, materials)
+        catalogue.save_jobs(session, jobs)
+        catalogue.add_recipes(session, cards)
+
+
+def work_of(site: str) -> Iterator[tuple[Ticket, Document]]:
+    """Give three years of finished tickets: job n comes up more often than job n + 1, and each in its own weeks."""
+    for n in range(DAYS * A_DAY):
+        when = FIRST + timedelta(days=n // A_DAY, minutes=40 * (n % A_DAY))
+        job = (n * n + n // 7) % JOBS * ((n * 31) % JOBS) // JOBS
+        number = f"{site}-{n}"
+        kept = Ticket(number=number, job=f"J{job:02}", taken_in=when, finished=when, state=TicketState.FINISHED,
+                      site=site, finish_document=0)  # fmt: skip
+        moves = tuple(
+            Move(material=f"M{job * EACH + k:03}", nano=-(10**9), kind=MoveKind.JOB_USE, happened=when, site=site,
+                 ticket=number, recipe_line=f"part {k}")
+            for k in range(EACH)
+        )  # fmt: skip
+        yield kept, Document(kind=DocumentKind.FINISH, key=number, subject=number, happened=when, entered=when,
+                             site=site, moves=moves)  # fmt: skip
+
+
+def open_sites(book: Book, sites: list[str]) -> None:
+    """Stock every site and let it work for three years."""
+    for site in sites:
+        made = list(work_of(site))
+        stocked = [build.move(f"M{n:03}", "2000 piece", "2023-01-01", site=site) for n in range(MATERIALS)]
+        opening = Document(kind=DocumentKind.OPENING, key=f"open {site}", happened=FIRST, entered=FIRST, site=site,
+                           moves=tuple(stocked))  # fmt: skip
+        with book.writing() as session:
+            ledger.append(session, [opening, *(paper for _, paper in made)])
+            tickets.save_tickets(session, [ticket for ticket, _ in made])
+
+
+def _timed(asked: list[Branch], workers: Workers) -> float:
+    began = time.perf_counter()
+    look_ahead_everywhere(asked, workers)
+    return time.perf_counter() - began
+
+
+def measure(counts: list[int]) -> None:
+    """Print what each size costs."""
+    print(f"{MATERIALS} materials, {JOBS} jobs, {DAYS * A_DAY:,} tickets and {DAYS * A_DAY * EACH:,} moves a site")
+    with TemporaryDirectory() as folder:
+        place = str(Path(folder) / "chain.sqlite")
+        book = new_book(place)
+        catalogue_into(book)
+        there: list[str] = []
+        for count in counts:
+            fresh = [f"site {n:02}" for n in range(len(there), count)]
+            began = time.perf_counter()
+            open_sites(book, fresh)
+            wrote, there = time.perf_counter() - began, there + fresh
+            began = time.perf_counter()
+            shelf_rows(book, site=there[-1])
+            shelf = time.perf_counter() - began
+            asked = [Branch(place=place, site=site, moment=NOW) for site in there]
+            turn = _timed(asked, InTurn())
+            with processes(min(os.cpu_count() or 1, count)) as workers:
+                side = _timed(asked, workers)
+            print(
+                f"{count:>3} sites: written in {wrote:6.1f} s; shelf of one {shelf * 1000:5.0f} ms; outlook of all in "
+                f"turn {turn:6.1f} s ({turn / count:5.1f} a site), in processes {side:6.1f} s ({side / count:5.1f})",
+                flush=True,
+            )
+        book.close()
+
+
+if __name__ == "__main__":
+    measure([int(word) for word in sys.argv[1:]] or [1, 2, 4])
