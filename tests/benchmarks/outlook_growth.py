@@ -7,8 +7,15 @@ of that size and learning from its counts is measured by `outlook` on books of t
 """
 
 from math import log
+from typing import TYPE_CHECKING, Any
 
 from tests.benchmarks.run import Figure, in_child
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from stockroom.flows.lessons import Diary
+    from stockroom.flows.look_ahead import Reading
 
 SMALL, LARGE = 1_250, 5_000  # materials; a tenth as many jobs
 SECONDS, MEGABYTES, POWER = 60.0, 1536.0, 1.1
@@ -43,7 +50,7 @@ def measure() -> list[Figure]:
     ]
 
 
-def invented(materials: int):  # noqa: ANN201 -- imported late, so that the launcher stays small
+def invented(materials: int) -> "Reading":
     """Invent what would be read of a shop's book: three years of tickets, ten parts to a job."""
     from datetime import date, datetime, timedelta
     from random import Random
@@ -70,8 +77,8 @@ def invented(materials: int):  # noqa: ANN201 -- imported late, so that the laun
     tickets = []
     for number in range(225 * jobs):
         at = datetime.combine(first, moment.time()) + timedelta(days=1090 * number / (225 * jobs))
-        facts = {"state": TicketState.FINISHED, "finished": at}
-        tickets.append(Ticket(number=str(number), job=f"J{int(jobs * dice.random() ** 1.5)}", taken_in=at, **facts))  # type: ignore[arg-type]
+        done: dict[str, Any] = {"state": TicketState.FINISHED, "finished": at}
+        tickets.append(Ticket(number=str(number), job=f"J{int(jobs * dice.random() ** 1.5)}", taken_in=at, **done))
     for job in range(jobs):
         parts = [job * 10 + k for k in range(10)]
         lines = tuple(
@@ -111,7 +118,7 @@ def invented(materials: int):  # noqa: ANN201 -- imported late, so that the laun
     return Reading(known=facts, taught=taught, dry={})
 
 
-def _counted(diary, moment, amount):  # noqa: ANN001, ANN202 -- as above
+def _counted(diary: "Diary", moment: "datetime", amount: float) -> "Diary":
     from stockroom.counting.gather import Counted
 
     diary.counts.append(Counted(at=moment, amount=amount, error=0.03 * amount))

@@ -2,7 +2,7 @@
 
 import csv
 import json
-from collections import Counter
+from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
@@ -24,7 +24,7 @@ class Program:
 
     desk: Indoors
     folder: Path
-    held: Counter[str] = field(default_factory=Counter)
+    held: dict[str, Decimal] = field(default_factory=dict)
     open_orders: dict[str, dict[str, Any]] = field(default_factory=dict)
 
     def load_week(self, monday: date) -> None:
@@ -46,7 +46,8 @@ class Program:
         """Take in what was ordered a week ago, whole."""
         for number, order in self.open_orders.items():
             self.desk.facts("receive", number, "--key", f"arrival of {number}", now=_at(monday))
-            self.held.update(order)
+            for code, amount in order.items():
+                self.held[code] = self.held.get(code, Decimal(0)) + amount
         self.open_orders = {}
 
     def order(self, monday: date) -> Decimal:
@@ -72,7 +73,7 @@ def _jobs(monday: date, n: int, day: date) -> list[dict[str, str]]:
 
 
 def _amounts(lines: list[dict[str, Any]]) -> dict[str, Decimal]:
-    found: Counter[str] = Counter()
+    found: dict[str, Decimal] = defaultdict(Decimal)
     for line in lines:
         found[line["material"]] += Decimal(line["amount"])
     return dict(found)
