@@ -104,9 +104,9 @@ class Desk(click.Group):
         try:
             answer = self._run(ctx)
         except SystemExit as left:
-            _note(ctx, refused=bool(left.code))
+            _note(ctx, left.code if isinstance(left.code, int) else int(left.code is not None))
             raise
-        _note(ctx)
+        _note(ctx, 0)
         return answer
 
     def _run(self, ctx: click.Context) -> object:
@@ -140,10 +140,10 @@ def cli(ctx: click.Context, place: str) -> None:
     ctx.obj = place
 
 
-def _note(ctx: click.Context, *, refused: bool = False) -> None:
+def _note(ctx: click.Context, code: int) -> None:
     from stockroom.cli.noting import note_command
 
-    note_command(ctx, refused=refused)
+    note_command(ctx, code)
 
 
 def _damage(place: str) -> BookError | None:

@@ -6,7 +6,7 @@ from getpass import getuser
 import click
 
 from stockroom.cli.desk import TOLD, now
-from stockroom.errors import StockroomError
+from stockroom.errors import BookError, StockroomError
 from stockroom.flows.journal import Deed, note
 
 LOOKING = frozenset({  # what changes nothing is not in the journal
@@ -17,14 +17,14 @@ LOOKING = frozenset({  # what changes nothing is not in the journal
 _NUMBERS = ("document", "ticket", "order", "documents")
 
 
-def note_command(ctx: click.Context, *, refused: bool) -> None:
-    """Note a command that could change the book, done or refused."""
+def note_command(ctx: click.Context, code: int) -> None:
+    """Note a command that could change the book, done or refused; where none could be opened, there is none."""
     command = str(ctx.invoked_subcommand or "")
-    if not command or command in LOOKING:
+    if not command or command in LOOKING or code == BookError.exit_code:
         return
     told = ctx.meta.get(TOLD, {})
     done = " ".join(f"{name} {told[name]}" for name in _NUMBERS if isinstance(told.get(name), int | str))
-    outcome = "refused" if refused else done or "done"
+    outcome = "refused" if code else done or "done"
     try:
         when = now()
     except StockroomError:  # a clock that can't be read was the very thing refused

@@ -31,19 +31,11 @@ def journal_of(place: str) -> Path | None:
 def note(place: str, deed: Deed) -> None:
     """Add a line; where none can be written, the work goes on without."""
     path = journal_of(place)
+    if path is None or not Path(place).expanduser().is_file():  # a mistyped path gets none
+        return
     try:
-        if path is None or not _is_a_book(Path(place).expanduser()):
-            return
         # who worked when is the shop's own business: nobody else on the machine is to read it
         with os.fdopen(os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600), "a", encoding="utf-8") as file:
             file.write(f"{deed}\n")
     except OSError:
         return
-
-
-def _is_a_book(path: Path) -> bool:
-    """Say whether there is a book to keep a journal beside; a mistyped path gets none."""
-    if not path.is_file():
-        return False
-    with path.open("rb") as file:
-        return file.read(6) == b"SQLite"

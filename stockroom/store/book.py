@@ -14,8 +14,6 @@ from stockroom.store import tables
 
 Session = sa.Connection  # a transaction under way
 
-_BEGINNING = b"SQLite format 3\x00"  # of every book kept in a file
-_HEADER = 100  # bytes
 PATIENCE = 30  # seconds a writer waits for the one before it
 _CHAIN_LOCK = 7_036_874  # any fixed number: one writer at a time adds to the chain
 
@@ -127,36 +125,25 @@ def migrate(book: Book) -> None:
 
 
 def _refuse_other_files(place: str) -> None:
-    """Look at a file before a database driver may touch it."""
+    """Look at what lies there. By its name only: closing a file lets go of every lock this process has on it."""
+    path = Path(place).expanduser()
     if "://" in place:
         return
-    path = Path(place).expanduser()
     if path.is_dir():
         raise BookError(f"{place} is a folder, not a book.", fix="Check the path given with --book.")
     if not path.exists():
         raise BookError(f"There is no book at {place}.", fix="Start one with: stockroom new-book")
-    try:
-        with path.open("rb") as file:
-            beginning = file.read(_HEADER)
-    except OSError as wrong:
-        raise BookError(f"{place} can't be read: {wrong.strerror}.", fix="Check the file's permissions.") from wrong
-    if not beginning.startswith(_BEGINNING):
-        raise BookError(
-            f"{place} is not a book, or its beginning is damaged; nothing was changed.",
-            fix="Check the path given with --book, or restore the newest backup.",
-        )
-    if _cut_short(path, beginning):
-        raise BookError(f"The book's file is damaged: its end is missing. ({place})", fix=_NO_PAGES)
+    if not os.access(path, os.R_OK):
+        raise BookError(f"{place} can't be read.", fix="Check the file's permissions.")
 
 
-def _cut_short(path: Path, header: bytes) -> bool:
-    """Hold the file's size against the pages its header counts (database file format, offsets 16, 24, 28 and 92)."""
-    if _waiting_log(path) or len(header) < _HEADER:
-        return len(header) < _HEADER
-    page = int.from_bytes(header[16:18]) or 0
-    page = 65536 if page == 1 else page
-    counted = header[24:28] == header[92:96]
-    return counted and path.stat().st_size < page * int.from_bytes(header[28:32])
+def _refuse_half_a_page(book: Book, session: Session) -> None:
+    """Refuse a file that ends within a page: it was cut, though what is left may seem to work."""
+    path = Path(book.place).expanduser()
+    if not book.on_server and not _waiting_log(path):
+        page = session.exec_driver_sql("PRAGMA page_size").scalar_one()
+        if path.stat().st_size % page:
+            raise BookError(f"The book's file is damaged: its end is missing. ({book.place})", fix=_NO_PAGES)
 
 
 def _waiting_log(path: Path) -> bool:
@@ -217,6 +204,7 @@ def _schema_of(book: Book) -> str:
     with _plainly(book.place), book.engine.connect() as session:
         if not sa.inspect(session).has_table("alembic_version"):
             return ""
+        _refuse_half_a_page(book, session)
         return session.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() or ""
 
 

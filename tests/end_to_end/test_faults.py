@@ -165,7 +165,7 @@ def test_a_truncated_book_is_told_and_left_as_it_is(desk: Indoors, share: float)
     for words in (("check",), ("shelf",), SALE, ("backup", str(desk.book.parent / "b")), ("upgrade-book",)):
         done = desk(*words)
         assert done.code in {6, 8}, (words, done)
-        assert "damaged" in done.out + done.err or "is not a book" in done.err, done
+        assert "damaged" in done.out + done.err or "is not a stockroom book" in done.err, done
     assert desk.book.read_bytes() == cut
     assert not list(desk.book.parent.glob("b/*.sqlite"))
 

@@ -1,4 +1,6 @@
 import sqlite3
+import subprocess
+import sys
 from contextlib import closing
 from pathlib import Path
 
@@ -9,6 +11,7 @@ from alembic.migration import MigrationContext
 
 from stockroom.errors import BookError, RefusedError
 from stockroom.flows.books import new_book
+from stockroom.flows.journal import Deed, note
 from stockroom.store import catalogue, tables
 from stockroom.store.book import Book, open_book, upgrade_book
 from tests import build
@@ -73,11 +76,23 @@ def test_a_file_of_something_else_is_refused_in_plain_words(tmp_path: Path) -> N
     place.write_text("Dear customer, " * 500)
     with pytest.raises(BookError) as caught:
         open_book(str(place))
-    assert caught.value.what == f"{place} is not a book, or its beginning is damaged; nothing was changed."
-    sqlite3.connect(tmp_path / "other.sqlite").close()
+    assert caught.value.what == f"This file is not a book, or it is damaged. ({place})"
     (tmp_path / "other.sqlite").touch()
-    with pytest.raises(BookError, match="is not a book"):
+    with pytest.raises(BookError, match="is not a stockroom book"):
         open_book(str(tmp_path / "other.sqlite"))
+    assert (tmp_path / "other.sqlite").read_bytes() == b""
+
+
+def test_opening_a_book_again_lets_go_of_no_lock_on_it(file_shop: Book) -> None:
+    """A program that closes a file loses every lock it has on it, its database's too: two writers would spoil it."""
+    other = "import sqlite3, sys; sqlite3.connect(sys.argv[1], timeout=0).execute('BEGIN IMMEDIATE')"
+    with file_shop.writing() as session:
+        catalogue.save_materials(session, [build.material("NEW")])
+        open_book(file_shop.place).close()
+        deed = Deed(when=build.at("2026-03-01"), door="pages", who="owner", what="sell", outcome="done")
+        note(file_shop.place, deed)
+        tried = subprocess.run([sys.executable, "-c", other, file_shop.place], capture_output=True, check=False)
+    assert b"database is locked" in tried.stderr
 
 
 def test_another_programs_database_is_refused_and_left_as_it_is(tmp_path: Path) -> None:
