@@ -2,7 +2,6 @@
 
 import json
 import os
-import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -20,8 +19,10 @@ from stockroom.flows.books import Book, open_book, settings
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.money import major, minor
 from stockroom.stock.postings import Stamp
-from stockroom.stock.quantities import NANO, Quantity, Unit, plain, unit
+from stockroom.stock.quantities import NANO, Unit, plain
 from stockroom.stock.shop import Shop
+from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
+from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
 TOLD = "stockroom.told"  # where the journal finds the numbers a command answered with
 _DAY = len("2026-03-31")
@@ -65,31 +66,6 @@ def moment(text: str) -> datetime:
 def day(text: str) -> date:
     """Read a day in ISO form."""
     return moment(text).date()
-
-
-def number(text: str) -> Decimal:
-    """Read a number with a decimal point or comma; one that could be thousands is refused."""
-    plainly = text.strip().replace(",", ".")
-    if not re.fullmatch(r"[+-]?\d+(\.\d+)?", plainly):
-        raise UsageError(f"'{text}' is not a number.", fix="Write it like 12.5 (no thousands marks).")
-    if re.fullmatch(r"[+-]?[1-9]\d{0,2}\.\d{3}", plainly):
-        whole, parts = plainly.split(".")
-        raise UsageError(
-            f"'{text}' could be {whole}{parts} or {whole} and a fraction.",
-            fix=f"Write {whole}{parts}, or {whole}.{parts}0.",
-        )
-    return Decimal(plainly)
-
-
-def amount(text: str, usual: Unit | None) -> Quantity:
-    """Read '2.5 dm2', '3 pairs', or a bare number in the material's own unit where one is given."""
-    head = text.strip()
-    cut = next((i for i, mark in enumerate(head) if not (mark.isdigit() or mark in "+-.,")), len(head))
-    figure, name = head[:cut], head[cut:].strip()
-    meant = unit(name) if name and figure else usual
-    if not figure or meant is None:
-        raise UsageError(f"'{text}' is not an amount with a unit.", fix="Write it like '2.5 dm2' or '1 pair'.")
-    return meant.of(number(figure))
 
 
 def money(text: str, shop: Shop) -> int:
