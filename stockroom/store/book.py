@@ -1,7 +1,9 @@
 """Opening a book: one SQLite file or one PostgreSQL database, its settings, and its transactions."""
 
 import os
+import random
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -196,8 +198,31 @@ def _prepare_sqlite(raw: sqlite3.Connection, _record: object) -> None:
 
 
 def _begin_sqlite(session: Session) -> None:
-    writing = session.get_execution_options().get("stockroom_writing", False)
-    session.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
+    if session.get_execution_options().get("stockroom_writing", False):
+        _wait_fairly(session)
+    else:
+        session.exec_driver_sql("BEGIN")
+
+
+def _wait_fairly(session: Session) -> None:
+    """Wait to be the writer. The database waits longer the longer one has waited: among many, one may starve."""
+    raw = session.connection.driver_connection
+    assert isinstance(raw, sqlite3.Connection)  # noqa: S101 -- says to the type checker what the driver gives
+    until = time.monotonic() + PATIENCE
+    raw.execute("PRAGMA busy_timeout=0")
+    try:
+        while time.monotonic() < until:
+            try:
+                raw.execute("BEGIN IMMEDIATE")
+            except sqlite3.OperationalError as wrong:
+                if "locked" not in str(wrong):
+                    break
+                time.sleep(random.uniform(0.0005, 0.008))  # noqa: S311 -- only so that two don't keep step
+            else:
+                return
+        session.exec_driver_sql("BEGIN IMMEDIATE")  # fails with the words a person is given
+    finally:
+        raw.execute(f"PRAGMA busy_timeout={int(PATIENCE * 1000)}")
 
 
 def _schema_of(book: Book) -> str:

@@ -12,6 +12,7 @@ from alembic.migration import MigrationContext
 from stockroom.errors import BookError, RefusedError
 from stockroom.flows.books import new_book
 from stockroom.flows.journal import Deed, note
+from stockroom.store import book as books
 from stockroom.store import catalogue, tables
 from stockroom.store.book import Book, open_book, upgrade_book
 from tests import build
@@ -85,7 +86,7 @@ def test_a_file_of_something_else_is_refused_in_plain_words(tmp_path: Path) -> N
 
 def test_opening_a_book_again_lets_go_of_no_lock_on_it(file_shop: Book) -> None:
     """A program that closes a file loses every lock it has on it, its database's too: two writers would spoil it."""
-    other = "import sqlite3, sys; sqlite3.connect(sys.argv[1], timeout=0).execute('BEGIN IMMEDIATE')"
+    other = "import sqlite3, sys; sqlite3.connect(sys.argv[1], timeout=0).execute('PRAGMA journal_mode=DELETE')"
     with file_shop.writing() as session:
         catalogue.save_materials(session, [build.material("NEW")])
         open_book(file_shop.place).close()
@@ -121,11 +122,10 @@ def test_a_book_of_a_newer_version_is_left_alone(book: Book) -> None:
         assert caught.value.fix == "Install the newer stockroom; nothing was changed."
 
 
-def test_a_locked_book_says_so(sqlite_books: object, file_book: Book) -> None:
+def test_a_locked_book_says_so(file_book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(books, "PATIENCE", 0.05)
     held = sqlite3.connect(file_book.place, isolation_level=None)
     held.execute("BEGIN IMMEDIATE")
-    file_book.engine.dispose()
-    sa.event.listen(file_book.engine, "connect", lambda raw, _: raw.execute("PRAGMA busy_timeout=20"))
 
     def write() -> None:
         with file_book.writing():
