@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtr
 
 from stockroom.buying.ask import FloatArray
 
@@ -79,9 +79,9 @@ class LeadTime:
         return chance
 
     def _usual_cdf(self, days: FloatArray) -> FloatArray:
-        top = stats.t.cdf((np.log(self.late_after) - self.centre) / self.scale, self.freedom)
+        top = stdtr(self.freedom, (np.log(self.late_after) - self.centre) / self.scale)
         z = (np.log(np.maximum(days, 1e-9)) - self.centre) / self.scale
-        part: FloatArray = np.minimum(stats.t.cdf(z, self.freedom) / top, 1.0)
+        part: FloatArray = np.minimum(stdtr(self.freedom, z) / top, 1.0)
         return part
 
     def sample(self, n: int, rng: np.random.Generator, *, age: float = 0.0) -> FloatArray:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy.special import ndtr, ndtri
 
 from stockroom.buying.ask import FloatArray
 
@@ -27,7 +27,8 @@ def normal_loss(level: float, mean: float, spread: float) -> float:
     ``sd * (phi(z) - z * (1 - Phi(z)))`` (Snyder and Shen 2019, appendix C).
     """
     z = (level - mean) / spread
-    return float(spread * (stats.norm.pdf(z) - z * stats.norm.sf(z)))
+    density = np.exp(-z * z / 2) / np.sqrt(2 * np.pi)
+    return float(spread * (density - z * ndtr(-z)))
 
 
 def count_loss(level: float, chances: FloatArray) -> float:
@@ -152,7 +153,7 @@ def newsvendor(holding: float, penalty: float, mean: float, spread: float, *, pe
     Critical ratio ``p / (p + h)`` (Arrow, Harris and Marschak 1951; Snyder and Shen 2019, 4.3).
     """
     total, deviation = mean * periods, spread * np.sqrt(periods)
-    level = float(stats.norm.ppf(penalty / (penalty + holding), total, deviation))
+    level = float(total + deviation * ndtri(penalty / (penalty + holding)))
     short = normal_loss(level, total, float(deviation))
     return Level(level=level, cost=holding * (level - total + short) + penalty * short)
 
@@ -177,7 +178,7 @@ def safety_sigma(lead: float, lead_spread: float, rate: float, spread: float) ->
 
 def order_up_to(mean: FloatArray, spread: FloatArray, periods: FloatArray, service: float) -> FloatArray:
     """Level that lasts `periods` with chance `service` when demand is normal, per item."""
-    level: FloatArray = mean * periods + stats.norm.ppf(service) * spread * np.sqrt(periods)
+    level: FloatArray = mean * periods + ndtri(service) * spread * np.sqrt(periods)
     return level
 
 

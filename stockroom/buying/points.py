@@ -4,7 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize
+from scipy.special import ndtri
 
 from stockroom.buying.ask import FloatArray
 from stockroom.buying.levels import normal_loss
@@ -128,7 +129,7 @@ def point_and_lot(
     mean, spread = lead_demand
     lot, point = float(np.sqrt(2 * fee * rate / holding)), mean
     for _ in range(100):
-        point = float(stats.norm.isf(min(lot * holding / (penalty * rate), 0.5), mean, spread))
+        point = float(mean - spread * ndtri(min(lot * holding / (penalty * rate), 0.5)))
         lot, before = float(np.sqrt(2 * rate * (fee + penalty * normal_loss(point, mean, spread)) / holding)), lot
         if abs(lot - before) < 1e-9 * lot:
             break
