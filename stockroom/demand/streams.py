@@ -1,7 +1,7 @@
 """Tickets into demand streams: one for each job and set of parts, so that sizes and choices keep their own rhythm."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
@@ -14,6 +14,7 @@ from stockroom.demand.paths import ChanceLine
 from stockroom.errors import StockroomError
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipe_box import RecipeBox
+from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket, TicketState
 
 
@@ -41,6 +42,19 @@ class Streams:
     uses: Floats
     chances: tuple[ChanceLine, ...]
     unclear: Mapping[str, str]
+
+
+StreamKey = tuple[str, frozenset[str]]  # a job, and the materials it takes
+
+
+@dataclass(slots=True)
+class _Kind:
+    """Tickets that ask for exactly the same."""
+
+    key: StreamKey
+    asked: tuple[Need, ...]
+    chances: Mapping[str, Fraction]  # of each line
+    tickets: int = 0
 
 
 @dataclass(slots=True)
@@ -71,8 +85,8 @@ def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Seq
     A stream is a job with the set of materials it takes: heel tops of two sizes are two streams, full soles cut
     from one bend are one, whose use per ticket is the mean over the sizes that came in.
     """
-    piles: dict[tuple[str, frozenset[str]], _Pile] = {}
-    rows: list[tuple[tuple[str, frozenset[str]], date]] = []
+    kinds: dict[tuple[str, int], _Kind] = {}  # the box gives tickets of one kind the same needs, as one object
+    rows: list[tuple[StreamKey, date]] = []
     unclear: dict[str, str] = {}
     for ticket in tickets:
         if ticket.state is TicketState.CANCELLED:
@@ -82,16 +96,27 @@ def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Seq
         except StockroomError as wrong:
             unclear[ticket.number] = wrong.what
             continue
-        key = (ticket.job, frozenset(need.material for need in asked))
-        pile = piles.setdefault(key, _Pile())
-        pile.tickets += 1
-        chance = _chances(box, ticket, day)
-        for need in asked:
-            pile.amounts[need.material] += need.nano
-            if chance.get(need.line, 1) != 1:
-                pile.by_chance[need.material, chance[need.line]] += need.nano
-        rows.append((key, ticket.taken_in.date()))
-    return _streams(piles, rows, materials, unclear)
+        kind = kinds.get((ticket.job, id(asked)))
+        if kind is None:
+            key = (ticket.job, frozenset(need.material for need in asked))
+            kind = kinds[ticket.job, id(asked)] = _Kind(key=key, asked=asked, chances=_chances(box, ticket, day))
+        kind.tickets += 1
+        rows.append((kind.key, ticket.taken_in.date()))
+    return _streams(_piled(kinds.values()), rows, materials, unclear)
+
+
+def _piled(kinds: Iterable[_Kind]) -> dict[StreamKey, _Pile]:
+    """Add up what the tickets of each stream take."""
+    piles: dict[StreamKey, _Pile] = {}
+    for kind in kinds:
+        pile = piles.setdefault(kind.key, _Pile())
+        pile.tickets += kind.tickets
+        for need in kind.asked:
+            nano = need.nano * kind.tickets
+            pile.amounts[need.material] += nano
+            if kind.chances.get(need.line, 1) != 1:
+                pile.by_chance[need.material, kind.chances[need.line]] += nano
+    return piles
 
 
 def _chances(box: RecipeBox, ticket: Ticket, day: date) -> dict[str, Fraction]:
@@ -100,8 +125,8 @@ def _chances(box: RecipeBox, ticket: Ticket, day: date) -> dict[str, Fraction]:
 
 
 def _streams(
-    piles: dict[tuple[str, frozenset[str]], _Pile],
-    rows: list[tuple[tuple[str, frozenset[str]], date]],
+    piles: dict[StreamKey, _Pile],
+    rows: list[tuple[StreamKey, date]],
     materials: Sequence[str],
     unclear: dict[str, str],
 ) -> Streams:
