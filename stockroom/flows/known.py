@@ -74,9 +74,7 @@ def known(session: Session, moment: datetime, *, site: str | None = None) -> Kno
         recipes=by_job(kept.read_recipes(session)),
         closures=tuple(kept.read_closures(session)),
         events=tuple(kept.read_events(session)),
-        tickets=tuple(
-            _as_of(t, moment) for t in tickets.read_tickets(session) if t.taken_in <= moment and site in (None, t.site)
-        ),
+        tickets=tuple(_as_of(t, moment) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment),
         orders=tuple(_order_as_of(o, later, moment) for o in placed if o.placed <= moment and site in (None, o.site)),
         deliveries=tuple(d for d in deliveries if d.happened <= moment),  # lead times are a supplier's, not a site's
         on_hand=ledger.balances(session, at=moment, site=site),

@@ -20,7 +20,11 @@ _SAME = (
 
 
 def read_tickets(
-    session: Session, *, state: TicketState | None = None, numbers: Sequence[str] | None = None
+    session: Session,
+    *,
+    state: TicketState | None = None,
+    numbers: Sequence[str] | None = None,
+    site: str | None = None,
 ) -> list[Ticket]:
     """Read tickets in the order they were taken in."""
     asked = sa.select(tables.ticket).order_by(tables.ticket.c.taken_in, tables.ticket.c.number)
@@ -28,6 +32,8 @@ def read_tickets(
         asked = asked.where(tables.ticket.c.state == str(state))
     if numbers is not None:
         asked = asked.where(tables.ticket.c.number.in_(list(numbers)))
+    if site is not None:
+        asked = asked.where(tables.ticket.c.site == site)
     return [_ticket(row) for row in session.execute(asked)]
 
 
