@@ -31,6 +31,7 @@ class Hands:
         driver.execute_cdp_cmd("Network.clearBrowserCookies", {})
         self.width, self.taps = width, 0
         self.saved = Path()  # where downloads go
+        self.lost(lost=False)  # whatever an earlier test left
         self._forget()
 
     def _forget(self) -> None:

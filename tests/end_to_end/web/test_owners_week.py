@@ -100,8 +100,8 @@ def the_week_is_counted(tablet: Hands, desk: Indoors) -> None:
     count(tablet, "TOP-PIN", pairs="7", odd="1")
     tablet.says("No connection: kept on this device.")
     count(tablet, "TOP-BLOCK", pairs="8")
-    assert len(tablet.kept()) == 2
     tablet.says("2 entries are kept on this device")
+    assert len(tablet.kept()) == 2
     tablet.lost(lost=False)
     tablet.driver.execute_script("window.dispatchEvent(new Event('online'))")
     tablet.sent()
