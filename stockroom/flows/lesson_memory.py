@@ -24,15 +24,19 @@ NAME = "lessons"
 Learnt = tuple[Lessons, Losses]
 
 
-def recall(session: Session, mark: str) -> Learnt | None:
-    """Give the lessons kept under a mark, if they are."""
-    text = kept_results.recall(session, NAME, mark)
+def recall(session: Session, mark: str, *, site: str | None = None) -> Learnt | None:
+    """Give a site's lessons kept under a mark, if they are."""
+    text = kept_results.recall(session, _name(site), mark)
     return None if text is None else read(text)
 
 
-def remember(session: Session, mark: str, learnt: Learnt) -> None:
-    """Keep lessons under a mark."""
-    kept_results.remember(session, NAME, mark, write(learnt))
+def remember(session: Session, mark: str, learnt: Learnt, *, site: str | None = None) -> None:
+    """Keep a site's lessons under a mark, in place of its last ones."""
+    kept_results.remember(session, _name(site), mark, write(learnt))
+
+
+def _name(site: str | None) -> str:
+    return NAME if site is None else f"{NAME} at {site}"
 
 
 def write(learnt: Learnt) -> str:

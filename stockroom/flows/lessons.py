@@ -85,6 +85,7 @@ class Teaching:
     lessons: Lessons
     losses: Losses
     mark: str = ""  # under which to keep what was worked out afresh; empty when it was kept already
+    site: str | None = None  # one site only; None: all of them
 
     @property
     def by_material(self) -> dict[str, MaterialLesson]:
@@ -120,7 +121,7 @@ def teach(book: Book, moment: datetime, *, site: str | None = None) -> Teaching:
 def keep(book: Book, taught: Teaching) -> None:
     """Keep lessons worked out afresh; where the book can't be written they are worked out again."""
     with suppress(BookError), book.writing() as session:
-        lesson_memory.remember(session, taught.mark, (taught.lessons, taught.losses))
+        lesson_memory.remember(session, taught.mark, (taught.lessons, taught.losses), site=taught.site)
 
 
 def teaching(session: Session, moment: datetime, *, site: str | None = None) -> Teaching:
@@ -128,13 +129,13 @@ def teaching(session: Session, moment: datetime, *, site: str | None = None) -> 
     diaries = read_diaries(session, moment, site=site)
     learnable = [diary for diary in diaries.values() if diary.keys]
     mark = _mark(session, learnable, moment, site)
-    found = lesson_memory.recall(session, mark)
+    found = lesson_memory.recall(session, mark, site=site)
     if found is not None:
-        return Teaching(moment=moment, diaries=diaries, lessons=found[0], losses=found[1])
+        return Teaching(moment=moment, diaries=diaries, lessons=found[0], losses=found[1], site=site)
     known = [diary.intervals() for diary in learnable]
     lessons = learn(known)
     losses = learn_losses(known, lessons)
-    return Teaching(moment=moment, diaries=diaries, lessons=lessons, losses=losses, mark=mark)
+    return Teaching(moment=moment, diaries=diaries, lessons=lessons, losses=losses, mark=mark, site=site)
 
 
 def read_diaries(session: Session, moment: datetime, *, site: str | None = None) -> dict[str, Diary]:
