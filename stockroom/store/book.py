@@ -86,7 +86,7 @@ def open_book(place: str) -> Book:
 def new_book(place: str) -> Book:
     """Create an empty book; refuses to touch one that is there."""
     if "://" not in place:
-        if Path(place).expanduser().exists():
+        if Path(place).expanduser().exists() and not _never_begun(place):
             raise RefusedError(f"{place} exists already.", fix="Choose another name, or open it as it is.")
         _folder_of(place)
     book = _connect(place)
@@ -98,6 +98,18 @@ def new_book(place: str) -> Book:
             _log_ahead(book)
         migrate(book)
     return book
+
+
+def _never_begun(place: str) -> bool:
+    """Say whether a file is a database without a single table: what a start cut short leaves behind."""
+    raw = sqlite3.connect(Path(place).expanduser())
+    try:
+        found: int = raw.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    except sqlite3.DatabaseError:
+        return False
+    finally:
+        raw.close()
+    return found == 0
 
 
 def upgrade_book(place: str) -> Book:

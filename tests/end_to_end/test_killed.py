@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from stockroom.errors import BookError, RefusedError
 from stockroom.flows import safekeeping
 from stockroom.flows.bench import Wanted, finish_at_once
 from stockroom.flows.counter import sell
@@ -20,7 +21,7 @@ from stockroom.flows.orders import Asked, place_order, receive_order
 from stockroom.stock.counts import Count, CountLine
 from stockroom.store import ledger
 from stockroom.store.audit import audit
-from stockroom.store.book import Book, open_book
+from stockroom.store.book import Book, new_book, open_book
 from tests import build
 
 KILLS = 35  # of each kind of work: 210 in all
@@ -114,3 +115,39 @@ def _whole(book: Book, work: Work, folder: Path) -> dict[str, int]:
     copy.close()
     shutil.rmtree(folder / "backups", ignore_errors=True)
     return {key.rstrip("0123456789"): moves for key, moves in after.items() if key not in before}
+
+
+def test_a_start_that_was_killed_can_be_run_again(tmp_path: Path) -> None:
+    chance = random.Random("migrate")
+    for turn in range(KILLS):
+        place = str(tmp_path / f"new-{turn}.sqlite")
+        child = os.fork()
+        if child == 0:
+            try:
+                new_book(place)
+            finally:
+                os._exit(0)
+        time.sleep(chance.uniform(0, 8 * LONGEST))
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        book = _begun(place)
+        with book.reading() as session:
+            assert audit(session).faults == ()
+        build.opened(book)
+        book.close()
+
+
+def _begun(place: str) -> Book:
+    """Open the book if it was wholly made, or make it: nothing in between may be left."""
+    try:
+        return open_book(place)
+    except BookError:
+        return new_book(place)
+
+
+def test_a_file_that_is_something_else_is_never_taken_for_a_start(tmp_path: Path) -> None:
+    letter = tmp_path / "letter.sqlite"
+    letter.write_text("Dear customer, your boots are ready. " * 40, "utf-8")
+    with pytest.raises(RefusedError, match="exists already"):
+        new_book(str(letter))
+    assert letter.read_text("utf-8").startswith("Dear customer")
