@@ -1,0 +1,25 @@
+"""What the pages did, as lines of the book's journal: the page's own name and the role, nothing typed."""
+
+from http import HTTPStatus
+
+from flask import Flask, Response, request
+
+from stockroom.flows.journal import Deed, note
+from stockroom.web.site import role, site
+
+LOOKING = frozenset({"orders.sums", "queue.token"})  # asked by POST, but changing nothing
+
+
+def keep_journal(app: Flask) -> None:
+    """Note every entry made through the pages, done or refused."""
+    app.after_request(_note)
+
+
+def _note(answer: Response) -> Response:
+    page = request.endpoint or ""
+    if request.method == "POST" and page and page not in LOOKING:
+        outcome = "done" if answer.status_code < HTTPStatus.BAD_REQUEST else "refused"
+        at = site()
+        deed = Deed(when=at.now(), door="pages", who=role() or "nobody", what=page, outcome=outcome)
+        note(at.book.place, deed)
+    return answer
