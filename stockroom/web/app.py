@@ -11,6 +11,7 @@ from stockroom.errors import BadFileError, StockroomError
 from stockroom.flows.access import session_key
 from stockroom.stock.quantities import plain
 from stockroom.web import guard, menu, words
+from stockroom.web.noting import keep_journal
 from stockroom.web.pages import (
     count,
     counter,
@@ -22,6 +23,7 @@ from stockroom.web.pages import (
     orders,
     papers,
     queue,
+    rehearsal,
     runouts,
     settings,
     shelf,
@@ -48,6 +50,7 @@ _PAGES = (
     loading,
     settings,
     money,
+    rehearsal,
 )
 
 
@@ -75,6 +78,7 @@ def make_app(over: Site, *, secure: bool = False) -> Flask:
     app.extensions[NAME] = over
     guard.guard(app)
     app.after_request(_answer_script)
+    keep_journal(app)
     words.speak(app)
     _furnish(app)
     for page in _PAGES:

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Generic, TypeVar, cast
+from typing import Any, Generic, TypeVar
 
 from stockroom.flows.books import Book
 from stockroom.flows.state import State, state
@@ -27,7 +27,7 @@ class Seen(Generic[Result]):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Held:
-    result: object
+    result: Any
     state: State
     moment: datetime
 
@@ -48,9 +48,16 @@ class Keeper:
             name, lambda told: self._work_out(name, now, work, told)
         ):
             self.tried[name] = stands
+        return self._stands(name, stands)
+
+    def seen(self, name: str, now: datetime) -> Seen[Any]:
+        """Give what there is under a name without working anything out."""
+        return self._stands(name, state(self.book, now))
+
+    def _stands(self, name: str, stands: State) -> Seen[Any]:
         task, held = self.beside.task(name), self.held.get(name)
         return Seen(
-            result=cast("Result", held.result) if held else None,
+            result=held.result if held else None,
             moment=held.moment if held else None,
             fresh=held is not None and held.state == stands,
             behind=stands.papers - held.state.papers if held else 0,

@@ -46,6 +46,7 @@ ROOMS = (
     Room(name=_("Orders"), endpoint="orders.orders", roles=access.ANYONE),
     Room(name=_("Counts taught"), endpoint="lessons.lessons", roles=access.OWNER),
     Room(name=_("Margins"), endpoint="money.margins", roles=access.BOOKS),
+    Room(name=_("Rehearsal"), endpoint="rehearsal.rehearsal", roles=access.BOOKS),
     Room(name=_("Workbook"), endpoint="money.workbook", roles=access.BOOKS),
     Room(name=_("Papers"), endpoint="papers.papers", roles=access.ANYONE),
     Room(name=_("Labels"), endpoint="labels.labels", roles=access.BENCH),
