@@ -1,7 +1,7 @@
 """Documents and moves: appended, chained, read back, added up."""
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from hashlib import sha256
 from typing import Any
@@ -161,18 +161,7 @@ def moves_of_material(
         asked = asked.where(move.c.site == site)
     if since is not None:
         asked = asked.where(move.c.happened > moment_text(since))
-    return [(row.document, _move(row)) for row in session.execute(asked)]
-
-
-def moves_between(session: Session, first: datetime, last: datetime) -> Iterator[tuple[int, Move]]:
-    """Read all moves that happened after `first`, up to and including `last`, in order."""
-    asked = (
-        sa.select(move)
-        .where(move.c.happened > moment_text(first), move.c.happened <= moment_text(last))
-        .order_by(move.c.happened, move.c.document, move.c.line)
-    )
-    for row in session.execute(asked):
-        yield row.document, _move(row)
+    return [(row.document, move_of(row)) for row in session.execute(asked)]
 
 
 def used_materials(session: Session) -> set[str]:
@@ -274,7 +263,8 @@ def _document(row: Any, moves: Sequence[Move]) -> Document:  # noqa: ANN401 -- a
     )
 
 
-def _move(row: Any) -> Move:  # noqa: ANN401 -- a database row
+def move_of(row: Any) -> Move:  # noqa: ANN401 -- a database row
+    """Make a move of its row."""
     return Move(
         material=row.material,
         nano=row.nano,
@@ -296,5 +286,5 @@ def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Mov
     for some in slices:
         chosen = asked if some is None else asked.where(move.c.document.in_(some))
         for row in session.execute(chosen):
-            found.setdefault(row.document, []).append(_move(row))
+            found.setdefault(row.document, []).append(move_of(row))
     return found

@@ -5,9 +5,10 @@ from datetime import datetime
 
 import sqlalchemy as sa
 
-from stockroom.stock.moves import Move, MoveKind
+from stockroom.stock.moves import Move
 from stockroom.store.book import Session
-from stockroom.store.moments import maybe_day, moment_text, read_moment
+from stockroom.store.ledger import move_of
+from stockroom.store.moments import moment_text
 from stockroom.store.tables import month_total, move
 
 
@@ -15,7 +16,7 @@ def newest_moves(session: Session, material: str, since: datetime, most: int) ->
     """Read the newest moves after a moment, newest first, each with its document's number."""
     asked = sa.select(move).where(*_lately(session, material, since))
     asked = asked.order_by(move.c.happened.desc(), move.c.document.desc(), move.c.line.desc()).limit(most)
-    return [(row.document, _move(row)) for row in session.execute(asked)]
+    return [(row.document, move_of(row)) for row in session.execute(asked)]
 
 
 def daily_changes(session: Session, material: str, since: datetime) -> list[tuple[str, int, int]]:
@@ -30,18 +31,3 @@ def _lately(session: Session, material: str, since: datetime) -> Sequence[sa.Col
     """Ask site by site: so the index by material, site and moment leads straight there."""
     sites = session.execute(sa.select(month_total.c.site).distinct()).scalars().all()
     return (move.c.material == material, move.c.site.in_(sites), move.c.happened > moment_text(since))
-
-
-def _move(row: sa.Row[tuple[object, ...]]) -> Move:
-    return Move(
-        material=row.material,
-        nano=row.nano,
-        kind=MoveKind(row.kind),
-        happened=read_moment(row.happened),
-        site=row.site,
-        value=row.value,
-        recipe_line=row.recipe_line,
-        ticket=row.ticket,
-        lot=row.lot,
-        expiry=maybe_day(row.expiry),
-    )
