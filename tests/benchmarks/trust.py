@@ -1,39 +1,58 @@
-"""A simulated year at the shop: forty papers a day through the command line, with orders, counts and closings.
+"""A simulated year at the shop: forty papers a day, at the pages and at the command line, with orders, counts, closings.
 
 Run: python -m tests.benchmarks.trust [weeks]     (default 52)
 
 Prints memory and speed by month; at the end the whole book is checked. A fortnight of it is a test.
 """
 
-import resource
+import re
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
+from typing import Any
 
+from tests.benchmarks.tablet import Tablet, resident, tablet
 from tests.end_to_end.shop import Indoors, small_shop
 
 BEGIN = date(2026, 12, 1)  # a Tuesday, after the small shop's own history
 A_DAY = 40  # papers, orders and counts included
 OPEN_DAYS = range(1, 6)  # Tuesday to Saturday
-_ORDERS = (  # of every week
-    ("quil", ("THREAD-BLK=4", "ZIP-25=10", "LACE-90-BLK=5", "POLISH-BLK=10")),
-    ("hide", ("BEND=4", "TOP-BLOCK=8", "CEMENT=2", "TOP-PIN=2")),
-)
+OPENS, SHUTS = 9, 18
+_COUNTED = ("THREAD-BLK", "CEMENT", "TOP-PIN", "BEND")  # week about at the pages and at the command line
+_USED_BEYOND_THE_CARD = 0.01  # of the stock, by the week: counts have something to find
+_TICKET = re.compile(r"Ticket (\d+) is taken in")
+
+
+@dataclass(frozen=True)
+class Month:
+    """What a month came to."""
+
+    last: date
+    papers: int  # since the year began
+    typed: int  # of them at the command line
+    desk: float  # MB kept by the process that types the commands
+    pages: float  # MB kept by the server
+    each: float  # ms a paper
 
 
 @dataclass
 class Year:
-    """The shop's days, one after the other; every word is typed at the command line."""
+    """The shop's days, one after the other; every word is typed, every form is sent."""
 
     desk: Indoors
+    tablet: Tablet
     chance: Random = field(default_factory=lambda: Random(40))
-    waiting: list[str] = field(default_factory=list)
+    waiting: list[str] = field(default_factory=list)  # tickets
+    coming: list[tuple[date, str]] = field(default_factory=list)  # orders
     papers: int = 0
-    months: list[tuple[date, int, float, float]] = field(default_factory=list)  # day, papers, MB, ms a paper
+    typed: int = 0
+    months: list[Month] = field(default_factory=list)
 
     def work(self, weeks: int) -> None:
         """Work so many weeks."""
@@ -42,89 +61,173 @@ class Year:
         for n in range(weeks * 7):
             day = BEGIN + timedelta(days=n)
             if day.month != last.month:
-                self._close(last, day)
-                self._note(day, time.perf_counter() - began, self.papers - before)
+                self._note(last, time.perf_counter() - began, self.papers - before)
                 began, before = time.perf_counter(), self.papers
+                self._close(last, day)
             if day.weekday() in OPEN_DAYS:
                 self._day(day)
             last = day
         self._note(last, time.perf_counter() - began, self.papers - before)
 
     def _day(self, day: date) -> None:
+        begun = self.papers
+        self._goods(day)
         if day.weekday() == min(OPEN_DAYS):
-            self._goods(day)
-        for n in range(A_DAY - 2):
-            self._paper(datetime(day.year, day.month, day.day, 9) + timedelta(minutes=12 * n), n)
+            self._order(day)
         if day.weekday() == max(OPEN_DAYS):
             self._count(day)
+        moments = iter(_hours(day))
+        while self.papers < begun + A_DAY:
+            self._paper(next(moments), self.papers)
 
     def _paper(self, when: datetime, n: int) -> None:
-        turn = n % 8
-        if turn in (0, 4):
-            job = ("full", "--size", f"EU {self.chance.randint(36, 46)}") if turn else ("heel",)
-            self.waiting.append(self._done("take-in", *job, "--customer", "Forget Me", when=when)["ticket"])
-        elif turn in (1, 5) and self.waiting:
-            self._done("finish", self.waiting.pop(self.chance.randrange(len(self.waiting))), when=when)
-        elif turn in (2, 3, 6):
-            self._done("sell", self.chance.choice(("polish", "zip", "LACE-90-BLK")), "1", when=when)
-        elif n == 7:
-            self._done("write-off", "CEMENT", "5 ml", when=when)
-        elif n == 15:
-            self._done("undo", when=when)
+        """Do what comes next at the counter or at the bench."""
+        turn = n % 16
+        if turn in (0, 4, 8):
+            self._take_in(when, full=turn != 4)
+        elif turn in (1, 5, 9) and self.waiting:
+            self._finish(when, self.waiting.pop(self.chance.randrange(len(self.waiting))))
+        elif turn == 7:
+            self._type("write-off", "CEMENT", "5 ml", when=when)
+        elif turn == 11:
+            self._sell(when)
+            self._fill_in("/papers", "/papers/undo", when, document=self._newest(when))
+        elif turn == 15:
+            self._sell(when)
+            self._type("undo", when=when)
+        elif turn in (2, 3, 6, 10):
+            self._sell(when)
         else:
-            self._done("finish", "heel", "--with", "top=block", when=when)
+            card = "/jobs/card?job=HEEL-L&to=finish"
+            self._fill_in(card, "/tickets/finish-job", when, **{"job": "HEEL-L", "choice:top": "pin"})
+
+    def _take_in(self, when: datetime, *, full: bool) -> None:
+        job = ("full", "--size", f"EU {self.chance.randint(36, 46)}") if full else ("heel",)
+        if self.chance.random() < 0.5:
+            self.waiting.append(self._type("take-in", *job, "--customer", "Forget Me", when=when)["ticket"])
+            return
+        fields = {"job": "FULL", "size": job[-1], "choice:sole": "bend"} if full else {"job": "HEEL-L"}
+        page = self._fill_in(f"/jobs/card?job={fields['job']}&to=take-in", "/tickets/take-in", when, **fields)
+        taken = _TICKET.search(page)
+        assert taken is not None, page
+        self.waiting.append(taken[1])
+
+    def _finish(self, when: datetime, number: str) -> None:
+        if self.chance.random() < 0.5:
+            self._type("finish", number, when=when)
+        else:
+            self._fill_in(f"/tickets/card?number={number}", "/tickets/finish", when, number=number)
+
+    def _sell(self, when: datetime) -> None:
+        wanted = self.chance.choice(("POLISH-BLK", "ZIP-25", "LACE-90-BLK"))
+        if self.chance.random() < 0.5:
+            self._type("sell", wanted, "1", when=when)
+        else:
+            self._fill_in("/counter", "/counter/sell", when, material=wanted, amount="1")
+
+    def _order(self, day: date) -> None:
+        """Place the week's orders as suggested, the first at the command line, the others at the pages."""
+        when = datetime(day.year, day.month, day.day, OPENS)
+        for n, each in enumerate(self._reads("reorder", when=when)["suppliers"]):
+            if n:
+                number = self._ordered_at_the_desk(when, each["supplier"], each["lines"])
+            else:
+                words = (f"{line['material']}={line['packs']}" for line in each["lines"])
+                number = self._type("order", each["supplier"], *words, when=when)["order"]
+            self.coming.append((date.fromisoformat(each["expected"]), number))
+            when += timedelta(minutes=3)
+
+    def _ordered_at_the_desk(self, when: datetime, supplier: str, lines: list[dict[str, Any]]) -> str:
+        columns = {"material": "material", "code": "supplier_code", "packs": "packs"}
+        rows = {name: [str(line[fact]) for line in lines] for name, fact in columns.items()}
+        answer = self._fill_in("/orders/desk", "/orders/place", when, supplier=supplier, **rows)
+        placed = re.search(r"Order (\S+) is placed", answer)
+        assert placed is not None, answer
+        return placed[1]
 
     def _goods(self, day: date) -> None:
-        at = datetime(day.year, day.month, day.day, 8)
-        for supplier, lines in _ORDERS:
-            order = self._done("order", supplier, *lines, when=at)
-            self._done("receive", order["order"], when=at + timedelta(minutes=5))
-            at += timedelta(minutes=10)
+        when = datetime(day.year, day.month, day.day, OPENS) - timedelta(hours=1)
+        for number in [number for due, number in self.coming if due <= day]:
+            self._fill_in(f"/orders/card?number={number}", "/orders/receive", when, number=number, carriage="6.50")
+            when += timedelta(minutes=2)
+        self.coming = [(due, number) for due, number in self.coming if due > day]
 
     def _count(self, day: date) -> None:
-        at = datetime(day.year, day.month, day.day, 18)
-        now = at.isoformat()
-        rows = {row["material"]: row for row in self.desk.facts("shelf", now=now)["rows"]}
-        bins = [f"{m}={max(float(rows[m]['on_hand']), 0):.0f}" for m in ("THREAD-BLK", "CEMENT", "TOP-PIN")]
-        self.desk.says("count", *bins, "--sheet", f"S{day}", "--yes", now=now)
-        self._done("settle", f"S{day}", when=at + timedelta(minutes=10))
+        when = datetime(day.year, day.month, day.day, OPENS)
+        rows = {row["material"]: float(row["on_hand"]) for row in self._reads("shelf", when=when)["rows"]}
+        found = {code: f"{max(rows[code], 0) * (1 - _USED_BEYOND_THE_CARD):.0f}" for code in _COUNTED}
+        if day.isocalendar().week % 2:
+            self._type("count", *(f"{m}={n}" for m, n in found.items()), "--sheet", f"S{day}", "--yes", when=when)
+            self._type("settle", f"S{day}", when=when)
+        else:
+            self._counted_at_the_shelf(when, f"P{day}", found)
+
+    def _counted_at_the_shelf(self, when: datetime, sheet: str, found: dict[str, str]) -> None:
+        for material, amount in found.items():
+            page = f"/count/bin?code={material}"
+            text = self.tablet.reads(page, when)
+            asked = {name: text.split(f'name="{name}" value="')[1].split('"')[0] for name in ("aid", "place")}
+            answer = re.findall(r'name="(answer:[^"]+)"[^>]* required', text)[0]
+            sent = asked | {"material": material, "sheet": sheet, "sure": "yes", answer: amount}
+            self._fill_in(page, "/count/bin", when, **sent)
+        self._fill_in(f"/count/sheet?sheet={sheet}", "/count/settle", when, sheet=sheet)
 
     def _close(self, month: date, day: date) -> None:
-        at = datetime(day.year, day.month, day.day, 7)
-        self.desk.says("close-period", f"{month:%Y-%m}", now=at.isoformat())
-        self.papers += 1
+        self._type("close-period", f"{month:%Y-%m}", when=datetime(day.year, day.month, day.day, 7))
 
-    def _done(self, *words: str, when: datetime) -> dict[str, str]:
-        self.papers += 1
-        said: dict[str, str] = self.desk.facts(*words, now=when.isoformat())
+    def _newest(self, when: datetime) -> str:
+        found = re.search(r'name="document" value="(\d+)"', self.tablet.reads("/papers", when))
+        assert found is not None
+        return found[1]
+
+    def _reads(self, *words: str, when: datetime) -> Any:
+        return self.desk.facts(*words, now=when.isoformat())
+
+    def _type(self, *words: str, when: datetime) -> dict[str, str]:
+        said: dict[str, str] = self._reads(*words, when=when)
+        self.papers, self.typed = self.papers + 1, self.typed + 1
         return said
 
-    def _note(self, day: date, seconds: float, papers: int) -> None:
-        resident = int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize() / 2**20
-        self.months.append((day, self.papers, resident, seconds * 1000 / max(papers, 1)))
+    def _fill_in(self, page: str, address: str, when: datetime, **fields: str | list[str]) -> str:
+        self.papers += 1
+        return self.tablet.does(page, address, when, **fields)
+
+    def _note(self, last: date, seconds: float, papers: int) -> None:
+        each = seconds * 1000 / max(papers, 1)
+        kept = resident(), self.tablet.megabytes()
+        self.months.append(Month(last, self.papers, self.typed, *kept, each))
 
 
-def run(folder: Path, weeks: int) -> Year:
-    """Open the small shop and work so many weeks in it."""
+def _hours(day: date) -> list[datetime]:
+    """Give the moments at which something happens on a day, in order; after orders or counts, and more than needed."""
+    opens = datetime(day.year, day.month, day.day, OPENS, 30)
+    every = timedelta(hours=SHUTS - OPENS) / (2 * A_DAY)
+    return [(opens + n * every).replace(microsecond=0) for n in range(2 * A_DAY)]
+
+
+@contextmanager
+def opened(folder: Path) -> Iterator[Year]:
+    """Open the small shop, its pages beside it."""
     desk = Indoors(folder / "book.sqlite")
     desk.says("new-book")
     desk.says("load", str(small_shop(folder / "files")))
-    year = Year(desk)
-    year.work(weeks)
-    return year
+    with tablet(desk.book, datetime(BEGIN.year, BEGIN.month, BEGIN.day)) as pages:
+        yield Year(desk, pages)
 
 
 def main(weeks: int) -> None:
     """Print the months of a run."""
-    with TemporaryDirectory() as folder:
-        year = run(Path(folder), weeks)
-        for day, papers, megabytes, each in year.months:
-            print(f"{day}: {papers:6,} papers, {megabytes:6.1f} MB resident, {each:5.1f} ms a paper")
+    with TemporaryDirectory() as folder, opened(Path(folder)) as year:
+        year.work(weeks)
+        for m in year.months:
+            print(
+                f"{m.last}: {m.papers:6,} papers ({m.typed:,} typed); {m.desk:6.1f} MB at the desk, "
+                f"{m.pages:6.1f} MB for the pages; {m.each:5.1f} ms a paper"
+            )
         began = time.perf_counter()
         found = year.desk.facts("check", now=f"{BEGIN + timedelta(weeks=weeks)}T09:00:00")
-        print(
-            f"check: {found['documents']:,} documents in {time.perf_counter() - began:.1f} s, faults: {found['faults']}"
-        )
+        took = time.perf_counter() - began
+        print(f"check: {found['documents']:,} documents in {took:.1f} s, faults: {found['faults']}")
 
 
 if __name__ == "__main__":

@@ -13,14 +13,17 @@ def test_a_busy_fortnight_with_orders_counts_and_a_closing_checks_clean(
 ) -> None:
     monkeypatch.setattr(trust, "BEGIN", date(2026, 12, 22))
     monkeypatch.setattr(trust, "A_DAY", 20)
-    year = trust.run(tmp_path, 2)
     now = "2027-01-06T09:00:00"
-    found = year.desk.facts("check", now=now)
-    assert found["faults"] == found["cautions"] == []
-    assert year.papers >= 190
-    assert [row["through"] for row in year.desk.facts("periods", now=now)["closed"]] == ["2026-12-31"]
-    (_, _, first, _), (_, _, last, _) = year.months
-    assert last < first + 60, "memory stays flat (MB)"
+    with trust.opened(tmp_path) as year:
+        year.work(2)
+        found = year.desk.facts("check", now=now)
+        assert found["faults"] == found["cautions"] == []
+        assert year.papers >= 200
+        assert 0.3 < year.typed / year.papers < 0.7, "at the pages as well as at the command line"
+        assert [row["through"] for row in year.desk.facts("periods", now=now)["closed"]] == ["2026-12-31"]
+        first, last = year.months
+        assert last.desk < first.desk + 60, "memory stays flat (MB)"
+        assert last.pages < first.pages + 60
     journal = year.desk.book.with_name("book.sqlite.journal.txt").read_text("utf-8")
     assert "Forget Me" not in journal
     assert journal.count("\n") >= year.papers
