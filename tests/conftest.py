@@ -2,8 +2,9 @@
 
 import os
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Protocol
 
 import pytest
 import sqlalchemy as sa
@@ -25,7 +26,11 @@ settings.register_profile(
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 
-Maker = Callable[[], Book]
+
+class Maker(Protocol):
+    """Makes books, each its own: empty ones, or the tiny shop's with its catalogue and opening stock."""
+
+    def __call__(self, *, opened: bool = False) -> Book: ...
 
 
 def _hurry(book: Book) -> None:
@@ -43,6 +48,15 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
+def sqlite_opened(sqlite_template: Path) -> Path:
+    """Open the tiny shop's book once; tests copy it."""
+    place = sqlite_template.with_name("opened.sqlite")
+    shutil.copyfile(sqlite_template, place)
+    build.opened(open_book(str(place))).close()
+    return place
+
+
+@pytest.fixture(scope="session")
 def server() -> Iterator[Server]:
     """Start a PostgreSQL server of our own; skipped where none is installed, never in CI."""
     try:
@@ -52,18 +66,19 @@ def server() -> Iterator[Server]:
             pytest.fail(str(missing))
         pytest.skip(str(missing))
     new_book(started.create("template_book")).close()
+    build.opened(open_book(started.create("template_opened", "template_book"))).close()
     yield started
     started.stop()
 
 
 @pytest.fixture
-def sqlite_books(sqlite_template: Path, tmp_path: Path) -> Iterator[Maker]:
-    """Give a maker of empty books, each a file of its own."""
+def sqlite_books(sqlite_template: Path, sqlite_opened: Path, tmp_path: Path) -> Iterator[Maker]:
+    """Give a maker of books, each a file of its own."""
     made: list[Book] = []
 
-    def make() -> Book:
+    def make(*, opened: bool = False) -> Book:
         place = tmp_path / f"book-{len(made)}.sqlite"
-        shutil.copyfile(sqlite_template, place)
+        shutil.copyfile(sqlite_opened if opened else sqlite_template, place)
         made.append(open_book(str(place)))
         _hurry(made[-1])
         return made[-1]
@@ -75,11 +90,11 @@ def sqlite_books(sqlite_template: Path, tmp_path: Path) -> Iterator[Maker]:
 
 @pytest.fixture
 def server_books(server: Server) -> Iterator[Maker]:
-    """Give a maker of empty books, each a database of its own on the server."""
+    """Give a maker of books, each a database of its own on the server."""
     made: list[tuple[str, Book]] = []
 
-    def make() -> Book:
-        place = server.copy("template_book")
+    def make(*, opened: bool = False) -> Book:
+        place = server.copy("template_opened" if opened else "template_book")
         made.append((place, open_book(place)))
         return made[-1][1]
 
@@ -109,9 +124,9 @@ def shop(book: Book) -> Book:
 
 
 @pytest.fixture
-def open_shop(book: Book) -> Book:
+def open_shop(books: Maker) -> Book:
     """Give the tiny shop's book with its catalogue and its opening stock; on either database."""
-    return build.opened(book)
+    return books(opened=True)
 
 
 @pytest.fixture
@@ -121,6 +136,6 @@ def file_book(sqlite_books: Maker) -> Book:
 
 
 @pytest.fixture
-def file_shop(file_book: Book) -> Book:
+def file_shop(sqlite_books: Maker) -> Book:
     """Give the tiny shop's book, catalogue and opening stock, in a file."""
-    return build.opened(file_book)
+    return sqlite_books(opened=True)

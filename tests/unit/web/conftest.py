@@ -82,9 +82,10 @@ def worker() -> Beside:
 
 
 @pytest.fixture
-def site(file_shop: Book, worker: Beside) -> Site:
+def site(open_shop: Book, worker: Beside) -> Site:
+    """The pages' surroundings, over the tiny shop's book on either database."""
     logging.getLogger(LOGGER).propagate = True
-    return replace(make_site(file_shop, LOOPBACK, worker), now=lambda: NOON)
+    return replace(make_site(open_shop, LOOPBACK, worker), now=lambda: NOON)
 
 
 @pytest.fixture(scope="session")

@@ -1,6 +1,15 @@
+import pytest
+
 from stockroom.flows.journal import journal_of
+from stockroom.store.book import Book
 from stockroom.web.site import Site
 from tests.unit.web.conftest import Visitor
+
+
+@pytest.fixture
+def open_shop(file_shop: Book) -> Book:
+    """Stay on files: this journal lies beside one."""
+    return file_shop
 
 
 def journal(site: Site) -> str:
