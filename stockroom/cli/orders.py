@@ -35,8 +35,7 @@ def order(counter: Counter, entry: Entry, *, supplier: str, lines: tuple[str, ..
 
         placed = place_suggested(counter.book, supplier, entry.stamp.happened, entry.stamp)
     else:
-        code = flows.find_supplier(counter.book, supplier)
-    placed = flows.place_order(counter.book, code, _asked(counter, lines), entry.stamp)
+        placed = flows.place_order(counter.book, supplier, _asked(counter, lines), entry.stamp)
     entry.tell(order_facts(placed, counter), _order_words(placed, counter))
 
 

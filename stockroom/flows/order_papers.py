@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from stockroom.errors import RefusedError
-from stockroom.flows.orders import Asked, dimensions, find_supplier, place_order
+from stockroom.flows.orders import Asked, dimensions, find_supplier, place_order, placed_before
 from stockroom.flows.plan_order import plan_order
 from stockroom.show.formats import formats_of
 from stockroom.show.order_paper import OrderFacts
@@ -30,6 +30,9 @@ def order_paper(book: Book, number: str, form: str) -> tuple[str, bytes]:
 def place_suggested(book: Book, typed: str, moment: datetime, stamp: Stamp) -> Order:
     """Place with one supplier what the plan suggests for him now."""
     supplier = find_supplier(book, typed)
+    done = placed_before(book, stamp.key)  # once placed, it is no longer suggested
+    if done is not None:
+        return done
     lists = [each for each in plan_order(book, moment).lists if each.supplier == supplier]
     if not lists:
         raise RefusedError(f"Nothing is suggested from {supplier} now.", fix="See: stockroom reorder")

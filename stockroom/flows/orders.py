@@ -43,14 +43,27 @@ class Received:
 def place_order(book: Book, supplier: str, asked: Sequence[Asked], stamp: Stamp) -> Order:
     """Place an order with a supplier, at the prices in force."""
     with book.writing() as session:
-        done = ledger.known_keys(session, [stamp.key])
-        if done:
-            paper = ledger.read_documents(session, numbers=[done[stamp.key]], with_moves=False)[0]
-            return orders.the_order(session, dimensions(session), paper.subject)
+        done = _placed(session, stamp.key)
+        if done is not None:
+            return done
         order = _new_order(session, supplier, asked, stamp)
         orders.save_orders(session, [order])
         post_one(session, ordered(order, stamp))
         return order
+
+
+def placed_before(book: Book, key: str) -> Order | None:
+    """Give the order that was placed under a key, if one was."""
+    with book.reading() as session:
+        return _placed(session, key)
+
+
+def _placed(session: Session, key: str) -> Order | None:
+    done = ledger.known_keys(session, [key])
+    if not done:
+        return None
+    paper = ledger.read_documents(session, numbers=[done[key]], with_moves=False)[0]
+    return orders.the_order(session, dimensions(session), paper.subject)
 
 
 def ordered(order: Order, stamp: Stamp) -> Document:

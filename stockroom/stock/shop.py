@@ -6,6 +6,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from stockroom.errors import UnknownError, UsageError, nearest
+from stockroom.stock.typed import number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,14 +102,14 @@ def _read(kind: str, text: str) -> object:
     if "date" in kind:
         return date.fromisoformat(text)
     if "Decimal" in kind:
-        return _finite(Decimal(text))
+        return _finite(number(text) if "," in text else Decimal(text))
     return int(text) if "int" in kind else text
 
 
-def _finite(number: Decimal) -> Decimal:
-    if not number.is_finite():
+def _finite(read: Decimal) -> Decimal:
+    if not read.is_finite():
         raise ValueError("not a number")
-    return number
+    return read
 
 
 def _wanted(kind: str) -> str:

@@ -2,6 +2,7 @@
 
 import csv
 import json
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -134,3 +135,14 @@ def test_too_little_cash_is_not_taken_for_nothing_needed(desk: Indoors) -> None:
     assert desk.facts("reorder")["suppliers"] != []
     said = desk.says("reorder", "--cash", "1")
     assert said == "Nothing worth ordering fits what was asked; without those limits: stockroom reorder\n"
+
+
+def test_what_is_suggested_is_placed_whole_and_once(desk: Indoors) -> None:
+    wanted = desk.facts("reorder")["suppliers"][0]
+    packs = {(line["material"], line["packs"]) for line in wanted["lines"]}
+    placed = desk.facts("order", wanted["supplier"], "--suggested", "--key", "Tuesday's order")
+    assert {(line["material"], line["packs"]) for line in placed["lines"]} == packs
+    assert sum(Decimal(line["cost"]) for line in placed["lines"]) == Decimal(wanted["goods"])
+    again = desk.facts("order", wanted["supplier"], "--suggested", "--key", "Tuesday's order")
+    assert again == placed, "though it is no longer suggested"
+    assert [order["order"] for order in desk.facts("orders")] == [placed["order"]]

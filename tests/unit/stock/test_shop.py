@@ -28,6 +28,7 @@ def test_every_setting_reads_back_from_its_text() -> None:
         ("use_learnt", "maybe", "'maybe' can't be use_learnt.", "It must be yes or no."),
         ("costing", "lifo", "'lifo' can't be costing.", "It must be fifo or average."),
         ("open_weekdays", "Tue-Sat", "'Tue-Sat' is not a weekday.", "Name each day: Mon Tue Wed Thu Fri Sat Sun."),
+        ("cash_limit", "1,500", "'1,500' could be 1500 or 1 and a fraction.", "Write 1500, or 1.5000."),
         ("tax_rate", "-1", "-1 can't be tax_rate.", "It must be from 0 to 100."),
     ],
 )
@@ -35,6 +36,10 @@ def test_a_setting_that_can_not_be_is_refused(name: str, text: str, what: str, f
     with pytest.raises(UsageError) as caught:
         with_setting(Shop(), name, text)
     assert (caught.value.what, caught.value.fix) == (what, fix)
+
+
+def test_a_figure_is_read_with_a_decimal_comma_as_everywhere_else() -> None:
+    assert with_setting(Shop(), "bench_hour_rate", "45,50").bench_hour_rate == Decimal("45.50")
 
 
 def test_a_setting_that_does_not_exist_is_met_with_the_nearest() -> None:
