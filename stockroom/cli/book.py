@@ -1,6 +1,7 @@
-"""The book itself: start, upgrade, settings, check."""
+"""The book itself: start, upgrade, settings, check, and what was done to it."""
 
 from contextlib import closing
+from pathlib import Path
 
 import click
 
@@ -17,15 +18,49 @@ from stockroom.stock.shop import setting_texts
 def new_book(place: str, changes: tuple[str, ...]) -> None:
     """Start an empty book."""
     books.new_book(place, books.changed(books.Shop(), desk.choices(changes))).close()
-    click.echo(f"A new book is at {place}. Next: stockroom templates, fill them in, stockroom load.")
+    click.echo(f"A new book is at {books.shown(place)}. Next: stockroom templates, fill them in, stockroom load.")
 
 
 @click.command()
+@click.option("--keep", "folder", type=click.Path(file_okay=False, path_type=Path),
+              help="Folder for the copy kept [beside the book; a server's: the current one].")  # fmt: skip
 @click.pass_obj
-def upgrade_book(place: str) -> None:
-    """Bring an older book to this version."""
-    books.upgrade_book(place).close()
-    click.echo(f"The book at {place} is up to date.")
+def upgrade_book(place: str, *, folder: Path | None) -> None:
+    """Bring an older book to this version.
+
+    First it is copied as it is into a file of its own, and the copy compared with it row by row.
+    """
+    from stockroom.flows import upgrade
+
+    kept = upgrade.upgrade_book(place, desk.now(), folder)
+    click.echo(f"The book at {books.shown(place)} is up to date.")
+    if kept:
+        click.echo(f"As it was before, it is kept as {kept}.")
+
+
+@click.command()
+@click.option("--newest", type=click.IntRange(min=1), default=20, show_default=True, help="How many lines.")
+@desk.view
+def deeds(counter: Counter, *, newest: int, as_json: bool) -> None:
+    """Show what was done to the book, when, by whom and from where.
+
+    The newest line stands last. What only looks is not noted, and what was typed never is.
+    """
+    from stockroom.flows import journal
+
+    found = journal.newest(counter.book, newest)
+    facts = [
+        {
+            "when": d.when.isoformat(),
+            "door": d.door,
+            "who": d.who,
+            "from": d.device,
+            "what": d.what,
+            "outcome": d.outcome,
+        }
+        for d in found
+    ]
+    desk.tell({"deeds": facts}, "\n".join(map(str, found)) or "Nothing was noted yet.", as_json=as_json)
 
 
 @click.command()

@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "settings": ("book", "Show the shop's settings, or change some."),
     "sites": ("book", "List the sites stock is kept at, or open one more."),
     "check": ("book", "Add the whole book up again and report anything that does not agree."),
+    "deeds": ("book", "Show what was done to the book, when, by whom and from where."),
     "backup": ("safekeeping", "Copy the book while it is in use, check the copy, and let old backups go."),
     "restore": ("safekeeping", "Put a backup in the book's place; what is there now is kept beside it."),
     "export-book": ("safekeeping", "Write the whole book as plain CSV files, every column described."),

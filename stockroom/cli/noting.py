@@ -1,16 +1,17 @@
 """What a command did, as a line of the book's journal: its name and the numbers it answered with, nothing typed."""
 
 import os
+import socket
 from getpass import getuser
 
 import click
 
 from stockroom.cli.desk import TOLD, now
 from stockroom.errors import BookError, StockroomError
-from stockroom.flows.journal import Deed, note
+from stockroom.stock.deeds import Deed
 
 LOOKING = frozenset({  # what changes nothing is not in the journal
-    "demo", "serve", "check", "export-book", "templates", "tickets", "shelf", "papers", "run-outs", "can-do",
+    "demo", "serve", "check", "deeds", "export-book", "templates", "tickets", "shelf", "papers", "run-outs", "can-do",
     "reorder", "rehearse", "reports", "orders", "order-paper", "count-next", "count-sheet", "differences",
     "count-report", "margins", "what-moved", "alerts", "cut-or-buy", "workbook", "periods", "stock-list",
 })  # fmt: skip
@@ -29,7 +30,11 @@ def note_command(ctx: click.Context, code: int) -> None:
         when = now()
     except StockroomError:  # a clock that can't be read was the very thing refused
         return
-    note(str(ctx.params["place"]), Deed(when=when, door="command line", who=_account(), what=command, outcome=outcome))
+    from stockroom.flows.journal import note
+
+    machine = socket.gethostname() or "unnamed machine"
+    deed = Deed(when=when, door="command line", who=_account(), device=machine, what=command, outcome=outcome)
+    note(str(ctx.params["place"]), deed)
 
 
 def _account() -> str:

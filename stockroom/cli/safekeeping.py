@@ -7,6 +7,7 @@ import click
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.flows import privacy, safekeeping
+from stockroom.flows.books import shown
 
 _folder = click.Path(file_okay=False, path_type=Path)
 
@@ -51,7 +52,7 @@ def export_book(counter: Counter, *, folder: Path, as_json: bool) -> None:
 def import_book(place: str, *, folder: Path) -> None:
     """Make a new book from an exported one; it must come to the same check figure."""
     found = safekeeping.import_book(folder, place)
-    click.echo(f"{place}: {found.documents} documents, check figure {found.figure[:16]}. Everything agrees.")
+    click.echo(f"{shown(place)}: {found.documents} documents, check figure {found.figure[:16]}. Everything agrees.")
 
 
 @click.command()
@@ -60,7 +61,7 @@ def import_book(place: str, *, folder: Path) -> None:
 def copy_book(counter: Counter, *, new_place: str, as_json: bool) -> None:
     """Copy the book to a new file or a PostgreSQL database, and check the copy."""
     found = safekeeping.copy_book(counter.book, new_place)
-    words = f"{new_place}: {found.documents} documents, check figure {found.figure[:16]}. Everything agrees."
+    words = f"{shown(new_place)}: {found.documents} documents, check figure {found.figure[:16]}. Everything agrees."
     desk.tell({"documents": found.documents, "figure": found.figure}, words, as_json=as_json)
 
 

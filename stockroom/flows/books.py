@@ -1,4 +1,4 @@
-"""Open, start and upgrade a book."""
+"""Open and start a book, and its settings."""
 
 from collections.abc import Mapping
 
@@ -7,11 +7,9 @@ from stockroom.show.locale_facts import CURRENCIES, facts_of
 from stockroom.stock.shop import Shop, with_setting
 from stockroom.store import book as books
 from stockroom.store import catalogue
-from stockroom.store.book import Book, default_place, open_book, upgrade_book
+from stockroom.store.book import Book, default_place, open_book, shown
 
-__all__ = [
-    "Book", "Shop", "change_settings", "changed", "default_place", "new_book", "open_book", "settings", "upgrade_book",
-]  # fmt: skip
+__all__ = ["Book", "Shop", "change_settings", "changed", "default_place", "new_book", "open_book", "settings", "shown"]
 
 
 def new_book(place: str, shop: Shop | None = None) -> Book:

@@ -13,7 +13,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document
 from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import catalogue as arranged
-from stockroom.store import catalogue, counts, ledger, orders, suppliers, tickets
+from stockroom.store import catalogue, counts, deeds, ledger, orders, suppliers, tickets
 from stockroom.store.audit import Audit, audit, no_such_figures
 from stockroom.store.book import Book, Session, open_book
 from stockroom.store.soundness import unsound
@@ -79,6 +79,12 @@ def _lists(session: Session) -> Iterator[str]:
                 yield f"The recipe of {job} uses {line.material} in a unit it is not kept in."
 
 
+def _deeds(session: Session) -> Iterator[str]:
+    gone = deeds.missing(session)
+    if gone:
+        yield f"Of the lines that say what was done, {gone} are missing."
+
+
 def _papers(session: Session) -> Papers:
     return Papers(ledger.read_documents(session))
 
@@ -119,4 +125,5 @@ _LOOKS: tuple[tuple[str, Callable[[Session], Iterable[str]]], ...] = (
     ("settings", _settings),
     ("lists", _lists),
     ("papers", _beside),
+    ("deeds", _deeds),
 )

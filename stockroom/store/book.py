@@ -13,11 +13,12 @@ import sqlalchemy as sa
 
 from stockroom.errors import BookError, RefusedError
 from stockroom.store import tables
+from stockroom.store.steps import NEWEST, run_steps
 
 Session = sa.Connection  # a transaction under way
 
 PATIENCE = 30  # seconds a writer waits for the one before it
-_CHAIN_LOCK = 7_036_874  # any fixed number: one writer at a time adds to the chain
+LEDGER, JOURNAL = 7_036_874, 7_036_875  # any two numbers: on a server, one writer at a time of each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,17 +31,18 @@ class Book:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """Read one unchanging state of the book."""
-        with _plainly(self.place), self._connect("REPEATABLE READ") as session:
+        with plainly(self.place), self._connect("REPEATABLE READ") as session:
             yield session
 
     @contextmanager
-    def writing(self) -> Iterator[Session]:
-        """Write as the only writer; kept whole at the end, or not at all."""
+    def writing(self, *turns: int) -> Iterator[Session]:
+        """Write as the only writer (on a server: of the ledger, unless told); kept whole at the end, or not at all."""
         # READ COMMITTED on a server: each statement sees what earlier writers left, once the lock is ours.
-        with _plainly(self.place), self._connect("READ COMMITTED", writing=True) as session, session.begin():
+        with plainly(self.place), self._connect("READ COMMITTED", writing=True) as session, session.begin():
             if session.dialect.name == "postgresql":
                 session.execute(sa.text(f"SET LOCAL lock_timeout = '{PATIENCE}s'"))
-                session.execute(sa.select(sa.func.pg_advisory_xact_lock(_CHAIN_LOCK)))
+                for turn in turns or (LEDGER,):
+                    session.execute(sa.select(sa.func.pg_advisory_xact_lock(turn)))
             yield session
 
     def _connect(self, isolation: str, *, writing: bool = False) -> Session:
@@ -66,24 +68,29 @@ def book_url(place: str) -> str:
 
 def open_book(place: str) -> Book:
     """Open an existing book; says plainly when there is none, or it belongs to another version."""
-    _refuse_other_files(place)
-    book = _connect(place)
-    found = _schema_of(book)
+    book, found = open_any(place)
     if found == tables.SCHEMA:
         return book
     book.close()
     if not found:
-        raise BookError(f"{_shown(place)} is not a stockroom book.", fix="Check the path given with --book.")
+        raise BookError(f"{shown(place)} is not a stockroom book.", fix="Check the path given with --book.")
     if found > tables.SCHEMA:
         raise BookError(
-            f"The book at {_shown(place)} was written by a newer stockroom "
+            f"The book at {shown(place)} was written by a newer stockroom "
             f"(schema {found}; this one knows {tables.SCHEMA}).",
             fix="Install the newer stockroom; nothing was changed.",
         )
-    raise BookError(f"The book at {_shown(place)} has the older schema {found}.", fix="Run: stockroom upgrade-book")
+    raise BookError(f"The book at {shown(place)} has the older schema {found}.", fix="Run: stockroom upgrade-book")
 
 
-def new_book(place: str) -> Book:
+def open_any(place: str) -> tuple[Book, str]:
+    """Open what is there, whatever its schema; gives that too, empty for what is no book."""
+    _refuse_other_files(place)
+    book = _connect(place)
+    return book, _schema_of(book)
+
+
+def new_book(place: str, *, schema: str = NEWEST) -> Book:
     """Create an empty book; refuses to touch one that is there."""
     if "://" not in place:
         if Path(place).expanduser().exists() and not _never_begun(place):
@@ -92,11 +99,12 @@ def new_book(place: str) -> Book:
     book = _connect(place)
     if _schema_of(book):
         book.close()
-        raise RefusedError(f"{_shown(place)} holds a book already.", fix="Open it as it is.")
-    with _plainly(place):
+        raise RefusedError(f"{shown(place)} holds a book already.", fix="Open it as it is.")
+    with plainly(place):
         if not book.on_server:
             _log_ahead(book)
-        migrate(book)
+        with book.writing() as session:
+            run_steps(session, upto=schema)
     return book
 
 
@@ -110,32 +118,6 @@ def _never_begun(place: str) -> bool:
     finally:
         raw.close()
     return found == 0
-
-
-def upgrade_book(place: str) -> Book:
-    """Bring an older book to this version's schema; anything but an older book is left untouched."""
-    _refuse_other_files(place)
-    book = _connect(place)
-    found = _schema_of(book)
-    if not found or found >= tables.SCHEMA:
-        book.close()
-        return open_book(place)
-    with _plainly(place):
-        migrate(book)
-    return book
-
-
-def migrate(book: Book) -> None:
-    """Run the schema steps a book lacks, in one transaction."""
-    from alembic import command  # noqa: PLC0415 -- slow import, needed once in a book's life
-    from alembic.config import Config  # noqa: PLC0415 -- as above
-
-    steps = Config()
-    steps.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
-    steps.set_main_option("path_separator", "os")
-    with book.writing() as session:
-        steps.attributes["connection"] = session
-        command.upgrade(steps, "head")
 
 
 def _refuse_other_files(place: str) -> None:
@@ -188,7 +170,7 @@ def _connect(place: str) -> Book:
     try:
         engine = sa.create_engine(url, connect_args={"timeout": PATIENCE} if url.startswith("sqlite") else {})
     except (sa.exc.ArgumentError, ImportError) as wrong:
-        raise BookError(f"'{_shown(place)}' can't be opened: {wrong}.", fix="Give a file, or postgresql://…") from wrong
+        raise BookError(f"'{shown(place)}' can't be opened: {wrong}.", fix="Give a file, or postgresql://…") from wrong
     if engine.dialect.name == "sqlite":
         sa.event.listen(engine, "connect", _prepare_sqlite)
         sa.event.listen(engine, "begin", _begin_sqlite)
@@ -238,11 +220,16 @@ def _wait_fairly(session: Session) -> None:
 
 
 def _schema_of(book: Book) -> str:
-    with _plainly(book.place), book.engine.connect() as session:
+    with plainly(book.place), book.engine.connect() as session:
         if not sa.inspect(session).has_table("alembic_version"):
             return ""
         _refuse_half_a_page(book, session)
-        return session.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() or ""
+        return schema_in(session)
+
+
+def schema_in(session: Session) -> str:
+    """Give the schema of the book that a transaction is in."""
+    return session.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() or ""
 
 
 _NO_PAGES = "Restore the newest backup; keep the damaged file aside."
@@ -266,22 +253,22 @@ _PLAIN = (
 
 
 @contextmanager
-def _plainly(place: str) -> Iterator[None]:
+def plainly(place: str) -> Iterator[None]:
     """Say database faults a person can act on in plain words; leave our own mistakes as they are."""
     try:
         yield
-    except sa.exc.DatabaseError as wrong:
-        said = str(wrong.orig).casefold() if wrong.orig else ""
+    except (sa.exc.DatabaseError, sqlite3.DatabaseError) as wrong:
+        said = str(getattr(wrong, "orig", wrong)).casefold()
         for mark, what, fix in _PLAIN:
             if mark in said:
-                raise BookError(f"{what} ({_shown(place)})", fix=fix) from wrong
+                raise BookError(f"{what} ({shown(place)})", fix=fix) from wrong
         if isinstance(wrong, sa.exc.OperationalError) and "://" in place:
             raise _server_gone(place, said) from wrong
         raise
 
 
 def _server_gone(place: str, said: str) -> BookError:
-    where = _shown(place)
+    where = shown(place)
     if 'database "' in said and "does not exist" in said:
         return BookError(f"The server has no such database: {where}.", fix="Check the address, or create it there.")
     return BookError(
@@ -290,9 +277,9 @@ def _server_gone(place: str, said: str) -> BookError:
     )
 
 
-def _shown(place: str) -> str:
+def shown(place: str) -> str:
     """Name a book without the name and password of its server's account."""
-    return place.rsplit("@", maxsplit=1)[-1] if "://" in place else place
+    return place.rsplit("@", maxsplit=1)[-1].partition("?")[0] if "://" in place else place
 
 
 def default_place() -> str:

@@ -1,14 +1,15 @@
-"""Whether the database itself is whole: its pages, what its rows refer to, and the triggers that guard the ledger."""
+"""Whether the database itself is whole: its pages, what its rows refer to, and the triggers that guard it."""
 
 import sqlalchemy as sa
 
 from stockroom.store.book import Session
 
+_GUARDED = ("document", "move", "deed")
 _SQLITE_GUARDS = {
-    *(f"{table}_no_{verb}" for table in ("document", "move") for verb in ("update", "delete", "replace")),
+    *(f"{table}_no_{verb}" for table in _GUARDED for verb in ("update", "delete", "replace")),
     "move_month_total",
 }
-_SERVER_GUARDS = {"document_append_only", "move_append_only", "move_month_total"}
+_SERVER_GUARDS = {*(f"{table}_append_only" for table in _GUARDED), "move_month_total"}
 
 
 def unsound(session: Session) -> list[str]:

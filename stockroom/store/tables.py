@@ -13,9 +13,8 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0001"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0002"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
-APPEND_ONLY = ("document", "move")
 
 
 class Whole(TypeDecorator[int]):
@@ -286,3 +285,16 @@ event = sa.Table("event", metadata, _text("name"), _text("day"), sa.PrimaryKeyCo
 
 # Results that take long to work out, each with the mark of the book's state it was worked out from.
 kept_result = sa.Table("kept_result", metadata, _code("name", primary_key=True), _text("mark"), _text("content"))
+
+# What was done, by whom and from where, in a book on a server; a book in a file has a text beside it (decision 23).
+deed = sa.Table(
+    "deed",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
+    _text("moment"),
+    _text("door"),
+    _text("who"),
+    _text("device"),
+    _text("what"),
+    _text("outcome"),
+)

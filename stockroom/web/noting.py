@@ -4,7 +4,8 @@ from http import HTTPStatus
 
 from flask import Flask, Response, request
 
-from stockroom.flows.journal import Deed, note
+from stockroom.flows.journal import note_in
+from stockroom.stock.deeds import Deed
 from stockroom.web.site import role, site
 
 LOOKING = frozenset({"orders.sums", "queue.token"})  # asked by POST, but changing nothing
@@ -19,7 +20,7 @@ def _note(answer: Response) -> Response:
     page = request.endpoint or ""
     if request.method == "POST" and page and page not in LOOKING:
         outcome = "done" if answer.status_code < HTTPStatus.BAD_REQUEST else "refused"
-        at = site()
-        deed = Deed(when=at.now(), door="pages", who=role() or "nobody", what=page, outcome=outcome)
-        note(at.book.place, deed)
+        at, device = site(), request.remote_addr or "unknown device"
+        deed = Deed(when=at.now(), door="pages", who=role() or "nobody", device=device, what=page, outcome=outcome)
+        note_in(at.book, deed)
     return answer

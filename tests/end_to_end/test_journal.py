@@ -1,14 +1,44 @@
+import socket
+
 from tests.end_to_end.shop import Indoors
+from tests.postgres import Server
+
+TYPED = ("Quux", "Wilhelmina", "rings", "polish", "Bo,", "secret")
+
+
+def _a_day(desk: Indoors, *book: str) -> None:
+    desk(*book, "take-in", "heel", "--customer", "Wilhelmina Quux", "--note", "rings twice", "--who", "Bo")
+    desk(*book, "sell", "polish", "1 piece", "--note", "for Quux")
+    desk(*book, "sell", "nothing of the kind", "1 piece")
+    desk(*book, "forget", "Wilhelmina Quux")
+    desk(*book, "shelf")
+    desk(*book, "deeds")
 
 
 def test_the_journal_says_what_was_done_and_nothing_that_was_typed(desk: Indoors) -> None:
-    desk("take-in", "heel", "--customer", "Wilhelmina Quux", "--note", "rings twice", "--who", "Bo")
-    desk("sell", "polish", "1 piece", "--note", "for Quux")
-    desk("sell", "nothing of the kind", "1 piece")
-    desk("forget", "Wilhelmina Quux")
-    desk("shelf")
+    _a_day(desk)
     text = desk.book.with_name("book.sqlite.journal.txt").read_text("utf-8")
-    said = [line.partition("command line, ")[2].partition(", ")[2] for line in text.splitlines()]
-    assert said == ["take-in, ticket 2400", "sell, document 412", "sell, refused", "forget, done"]
     assert all(line.startswith("2026-11-24 10:00:00  command line, ") for line in text.splitlines())
-    assert not any(typed in text for typed in ("Quux", "Wilhelmina", "rings", "polish", "Bo,", "secret"))
+    here = f", {socket.gethostname()}, "
+    said = [line.partition(here)[2] for line in text.splitlines()]
+    assert said == ["take-in, ticket 2400", "sell, document 412", "sell, refused", "forget, done"]
+    assert not any(typed in text for typed in TYPED)
+    assert desk.says("deeds") == text, "the command shows what the file says"
+    assert desk.says("deeds", "--newest", "1") == text.splitlines(keepends=True)[-1]
+
+
+def test_a_servers_book_keeps_the_same_lines_itself(desk: Indoors, server: Server) -> None:
+    place = server.create("noted")
+    moved = desk("copy-book", place)
+    assert (moved.code, str(server.folder) in moved.out) == (0, False), "no address of a server is shown"
+    _a_day(desk, "--book", place)
+    _a_day(desk)
+    said = desk.says("--book", place, "deeds", "--newest", "4")
+    assert said == desk.says("deeds", "--newest", "4")
+    found = desk.facts("--book", place, "deeds")["deeds"]
+    assert [(row["from"], row["what"], row["outcome"]) for row in found[:2]] == [
+        (socket.gethostname(), "take-in", "ticket 2400"),
+        (socket.gethostname(), "sell", "document 412"),
+    ]
+    assert not any(typed in said for typed in (*TYPED, str(server.folder)))
+    server.drop(place)

@@ -21,8 +21,10 @@ from stockroom.flows.undo import undo
 from stockroom.margins.period import Period
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count, CountLine
-from stockroom.store import catalogue, tables
-from stockroom.store.book import Book, new_book
+from stockroom.stock.deeds import Deed
+from stockroom.store import catalogue, deeds, tables
+from stockroom.store.book import Book, new_book, open_any
+from stockroom.store.upgrading import copy_as_it_is
 from tests import build
 
 HERE = Path(__file__).parent
@@ -37,6 +39,9 @@ def live(book: Book) -> Book:
             session, [Closure(who="", first=date(2026, 2, 16), last=date(2026, 2, 20), reason="rest")]
         )
         catalogue.save_events(session, [Event(name="fair", day=date(2026, 5, 1))])
+        when = build.at("2026-01-05")
+        done = Deed(when=when, door="pages", who="owner", device="192.0.2.7", what="counter.sell", outcome="done")
+        deeds.append(session, [done])  # as a book has them that came from a server
     _work(book)
     _goods(book)
     close_period(book, Period(first=date(2026, 1, 1), last=date(2026, 1, 31)), build.stamp("2026-02-02", "closing"))
@@ -95,6 +100,21 @@ def thaw(frozen: Path, place: Path) -> tuple[int, str]:
         raw.executescript(said)
     _, documents, figure = said.partition("\n")[0].split(" ")
     return int(documents), figure
+
+
+def thaw_on_server(frozen: Path, place: str, folder: Path) -> tuple[int, str]:
+    """Make the book a frozen file holds in an empty database of a server, with the schema it had."""
+    file = folder / f"thawed-{frozen.name}.sqlite"
+    said = thaw(frozen, file)
+    source, schema = open_any(str(file))
+    with (
+        closing(source),
+        closing(new_book(place, schema=schema)) as target,
+        source.reading() as reading,
+        target.writing() as writing,
+    ):
+        copy_as_it_is(reading, writing)
+    return said
 
 
 if __name__ == "__main__":

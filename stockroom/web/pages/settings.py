@@ -5,6 +5,7 @@ from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import UsageError
+from stockroom.flows import journal
 from stockroom.flows.access import keep_passcode
 from stockroom.flows.books import change_settings
 from stockroom.flows.storage import storage
@@ -17,17 +18,20 @@ from stockroom.web.words import words
 
 pages = Blueprint("settings", __name__)
 
+_NEWEST = 20  # lines shown, the last one first
+
 
 @pages.get("/settings")
 @may(access.OWNER)
 def settings() -> str:
-    """Show every setting, the passcodes that are set, and the newest refusals."""
+    """Show every setting, the passcodes that are set, the newest refusals, and what was done last."""
     return render_template(
         "settings.html",
         settings=setting_texts(shop()),
         roles=ROLES,
         kept=site().passcodes.read(),
-        refusals=site().log.newest()[:20],
+        refusals=site().log.newest()[:_NEWEST],
+        deeds=journal.newest(site().book, _NEWEST)[::-1],
     )
 
 

@@ -11,10 +11,12 @@ from alembic.migration import MigrationContext
 
 from stockroom.errors import BookError, RefusedError
 from stockroom.flows.books import new_book
-from stockroom.flows.journal import Deed, note
+from stockroom.flows.journal import note
+from stockroom.stock.deeds import Deed
 from stockroom.store import book as books
 from stockroom.store import catalogue, tables
-from stockroom.store.book import Book, open_book, upgrade_book
+from stockroom.store.book import Book, open_book
+from stockroom.store.upgrading import upgrade_book
 from tests import build
 
 
@@ -90,7 +92,7 @@ def test_opening_a_book_again_lets_go_of_no_lock_on_it(file_shop: Book) -> None:
     with file_shop.writing() as session:
         catalogue.save_materials(session, [build.material("NEW")])
         open_book(file_shop.place).close()
-        deed = Deed(when=build.at("2026-03-01"), door="pages", who="owner", what="sell", outcome="done")
+        deed = Deed(when=build.at("2026-03-01"), door="pages", who="owner", device="till", what="sell", outcome="done")
         note(file_shop.place, deed)
         tried = subprocess.run([sys.executable, "-c", other, file_shop.place], capture_output=True, check=False)
     assert b"database is locked" in tried.stderr

@@ -1,0 +1,38 @@
+"""Bring an older book to this version, and keep it as it was."""
+
+from datetime import datetime
+from itertools import count
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from stockroom.store import upgrading
+
+
+def upgrade_book(place: str, now: datetime, folder: Path | None = None) -> Path | None:
+    """Bring an older book to this version; gives the copy of it as it was, or nothing where none was needed.
+
+    Parameters
+    ----------
+    place : str
+        The book.
+    now : datetime
+        The moment, which names the copy.
+    folder : Path, optional
+        Where the copy is kept: otherwise beside the book, and for a server's book in the current folder.
+    """
+    copy = _copy(place, folder, now)
+    if folder is not None:
+        folder.mkdir(parents=True, exist_ok=True)
+    upgrading.upgrade_book(place, copy).close()
+    return copy if copy.exists() else None
+
+
+def _copy(place: str, folder: Path | None, now: datetime) -> Path:
+    """Name a file that isn't there yet."""
+    if "://" in place:
+        beside, name = Path(), urlsplit(place).path.rpartition("/")[2] or "book"
+    else:
+        beside, name = Path(place).expanduser().parent, Path(place).name
+    stem = (folder or beside) / f"{name}.before-upgrade.{now:%Y-%m-%dT%H%M%S}"
+    names = (stem if n == 1 else stem.with_name(f"{stem.name}-{n}") for n in count(1))
+    return next(path for path in names if not path.exists())
