@@ -5,7 +5,7 @@ from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from stockroom.errors import UnknownError, UsageError, nearest
+from stockroom.errors import UnknownError, UsageError, nearest, shorten
 from stockroom.stock.typed import number
 
 
@@ -78,12 +78,12 @@ def with_setting(shop: Shop, name: str, text: str) -> Shop:
     kinds = {f.name: str(f.type) for f in fields(Shop)}
     if name not in kinds:
         raise UnknownError(
-            f"No setting is called '{name}'.", fix=nearest(name, kinds) or f"Settings: {', '.join(kinds)}."
+            f"No setting is called '{shorten(name)}'.", fix=nearest(name, kinds) or f"Settings: {', '.join(kinds)}."
         )
     try:
         value = _read(kinds[name], text.strip())
     except (ValueError, KeyError, InvalidOperation) as wrong:
-        raise UsageError(f"'{text}' can't be {name}.", fix=f"It must be {_wanted(kinds[name])}.") from wrong
+        raise UsageError(f"'{shorten(text)}' can't be {name}.", fix=f"It must be {_wanted(kinds[name])}.") from wrong
     change: dict[str, Any] = {name: value}
     return _checked(replace(shop, **change))
 

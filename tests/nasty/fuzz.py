@@ -6,11 +6,11 @@ import random
 import zipfile
 from pathlib import Path
 
-from stockroom.errors import BadFileError
-from stockroom.intake.columns import KINDS
+from stockroom.errors import BadFileError, StockroomError
 from stockroom.intake.known import Known
 from stockroom.intake.load import read_files
-from tests.nasty.small_shop import FILES
+from stockroom.intake.loaded import Loaded
+from tests.nasty.small_shop import FILES, HISTORY
 
 TOKENS = (
     "", " ", "NaN", "inf", "-inf", "1e30", "-1", "0", "9" * 40, "1,234", "1.234", "12,5", "1/0", "½", "٣", "1900-01-01", "9999-12-31",
@@ -41,25 +41,41 @@ MARKS = (
 
 
 def honest() -> dict[str, list[list[str]]]:
-    """Give a shop's files as rows: the small shop's, and the columns' examples for the other kinds."""
-    rows = {stem: list(csv.reader(io.StringIO(text))) for stem, text in FILES.items()}
-    for stem, kind in KINDS.items():
-        examples = [column.example for column in kind.columns]
-        rows.setdefault(stem, [[column.name for column in kind.columns], examples, list(examples)])
-    return rows
+    """Give the small shop's files as rows: each is loaded as it stands."""
+    return {stem: list(csv.reader(io.StringIO(text))) for stem, text in (*FILES.items(), *HISTORY.items())}
 
 
 def spoilt_text(rows: list[list[str]], chance: random.Random) -> bytes:
-    """Spoil cells, then perhaps bytes, of a text file."""
+    """Spoil a cell or a few, then perhaps bytes, of a text file."""
     spoilt = [list(row) for row in rows]
-    for _ in range(chance.randint(1, 4)):
-        row = chance.choice(spoilt)
-        at = chance.randrange(len(row) + 1)
-        row[at : at + chance.randint(0, 1)] = [chance.choice(TOKENS)]
+    for _ in range(chance.choice((1, 1, 1, 2, 3))):
+        _spoil(spoilt, chance)
     text = io.StringIO()
     csv.writer(text, delimiter=chance.choice(",,,;\t")).writerows(spoilt)
     raw = text.getvalue().encode(chance.choice(("utf-8", "utf-8", "utf-8-sig", "utf-16")), "surrogatepass")
-    return _spoilt_bytes(raw, BYTES, chance) if chance.random() < 0.5 else raw
+    return _spoilt_bytes(raw, BYTES, chance) if chance.random() < 0.25 else raw
+
+
+def _spoil(rows: list[list[str]], chance: random.Random) -> None:
+    """Change one thing: mostly a cell below the header, sometimes a whole row, or where the cells stand."""
+    row = chance.choice(rows[1:] * 3 + rows[:1])
+    at = chance.randrange(len(row))
+    match chance.randrange(12):
+        case 0:
+            rows.insert(chance.randrange(len(rows)), list(row))
+        case 1:
+            rows.remove(row)
+            rows.append(list(row))
+        case 2:
+            row[at:at] = [chance.choice(TOKENS)]
+        case 3:
+            row[at] = f" {row[at]}\u00a0"
+        case 4:
+            row[at] = row[at].swapcase()
+        case 5:
+            row[at] = chance.choice(rows)[at % min(map(len, rows))]
+        case _:
+            row[at] = chance.choice(TOKENS)
 
 
 def spoilt_workbook(raw: bytes, chance: random.Random) -> bytes:
@@ -75,18 +91,21 @@ def spoilt_workbook(raw: bytes, chance: random.Random) -> bytes:
     return held.getvalue()
 
 
-def outcome(path: Path, known: Known, *, locale: str = "en_IE") -> str:
-    """Load a file: 'loaded', or 'refused' in words fit for a screen; anything else is an error of ours."""
+def outcome(path: Path, known: Known, *, locale: str = "en_IE") -> Loaded | None:
+    """Read a file: what it says, or nothing where it is refused in words fit for a screen."""
     try:
-        read_files([path], known, locale=locale, digits=2)
+        return read_files([path], known, locale=locale, digits=2)
     except BadFileError as refused:
-        lines = [str(problem) for problem in refused.problems]
-    else:
-        return "loaded"
-    unfit = [line for line in lines if not line.isprintable() or len(line) > 800]
+        check_words(refused)
+        return None
+
+
+def check_words(refused: StockroomError) -> None:
+    """Hold a refusal to what a screen can show; raised where it can't be."""
+    lines = [str(each) for each in refused.problems] if isinstance(refused, BadFileError) else [refused.what]
     assert lines
-    assert not unfit
-    return "refused"
+    unfit = [line for line in lines if not line.isprintable() or len(line) > 800]
+    assert unfit == []
 
 
 def _spoilt_bytes(raw: bytes, marks: tuple[bytes, ...], chance: random.Random) -> bytes:

@@ -28,6 +28,44 @@ FILES: Mapping[str, str] = {
     ),
 }
 
+HISTORY: Mapping[str, str] = {  # what may be loaded on top
+    "shop": "setting,value\nname,The small shop\nopen_weekdays,Tue Wed Thu Fri Sat\nreview_days,7\n",
+    "offers": (
+        "supplier,material,supplier code,pack,unit,pack name,price,priced per,pack in priced,breaks,minimum packs,valid from\n"
+        "NORTH,GLUE,N-1,5,l,tin,64.00,,,,1,2024-01-01\nNORTH,LACE,N-2,12,pair,bundle,14.40,,,5=13.50; 10=12.00,1,2024-01-01\n"
+        "WEST,BEND,W-1,6,kg,bend,9.50,1 kg,,,1,2024-01-01\n"
+    ),
+    "closures": "first,last,who,reason\n2024-08-05,2024-08-16,,summer\n2024-12-24,2025-01-02,NORTH,holidays\n",
+    "events": "name,day\nback to school,2024-08-26\nfair,2024-05-01\n",
+    "opening": (
+        "material,amount,unit,day,value,lot,expiry\nBEND,140,dm2,2024-01-02,126.00,,\nGLUE,2.5,l,2024-01-02,32.00,L1,2025-01-31\n"
+        "TOP-S,30,pair,2024-01-02,27.00,,\nTOP-L,40,pair,2024-01-02,36.00,,\nLACE,48,pair,2024-01-02,57.60,,\n"
+    ),
+    "deliveries": (
+        "reference,order,supplier,ordered,expected,received,material,supplier code,packs,amount,unit,cost,carriage,lot,expiry\n"
+        "D-1,P-1,NORTH,2024-02-05,2024-02-09,2024-02-09 10:15,GLUE,,,5,l,64.00,6.50,L2,2025-02-28\n"
+        "D-1,P-1,NORTH,2024-02-05,2024-02-09,2024-02-09 10:15,LACE,,,12,pair,14.40,,,\n"
+        "D-2,,WEST,,,2024-02-20,BEND,,,60,dm2,54.00,9.00,,\n"
+    ),
+    "past-jobs": (
+        "ticket,taken in,finished,promised,job,size,pairs,shoes,choices,price,redo of,by post,post cost,cancelled,note\n"
+        "101,2024-02-06 09:30,2024-02-07 16:00,2024-02-08,SOLE,EU 42,1,,sole=bend,45.00,,no,,no,thin edge\n"
+        "102,2024-02-06 10:05,2024-02-06 15:30,,HEEL,EU 38,,1,,5.00,,yes,6.50,no,\n"
+        "103,2024-02-07 11:00,2024-02-09 12:00,,SOLE,UK 8,1,,sole=none,,101,no,,no,\n"
+        "104,2024-02-08,,2024-02-20,SHINE,,,,,,,,,no,\n105,2024-02-08,,,HEEL,EU 41,1,,,,,,,yes,\n"
+    ),
+    "sales": "when,material,amount,unit,price,receipt\n2024-02-06 11:20,LACE,2,pair,9.00,R-1\n2024-02-06 11:20,LACE,1,,,R-2\n",
+    "waste": (
+        "when,material,amount,unit,kind,reason,lot\n2024-02-07 17:40,GLUE,0.4,l,waste,tin left open,L1\n"
+        "2024-02-08,LACE,1,pair,own use,,\n2024-02-09,GLUE,100,ml,expiry,,\n"
+    ),
+    "counts": (
+        "counted at,material,amount,unit,error,aid,who,reason,sheet,place,name,answers,note\n"
+        "2024-02-10 17:55,BEND,1.3,m2,0.02,,bench 1,,W06,,,,\n2024-02-10 17:57,GLUE,2.05,l,,,bench 1,spoilt,W06,,,,\n"
+        "2024-02-10 18:00,LACE,44,pair,,,bench 1,,W06,,,,\n"
+    ),
+}
+
 
 def write(folder: Path, files: Mapping[str, str]) -> Path:
     """Write files by stem (or whole name) into a folder."""

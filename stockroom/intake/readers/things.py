@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable
 
-from stockroom.errors import StockroomError, UsageError
+from stockroom.errors import StockroomError, UnknownError, UsageError
 from stockroom.intake.fields import plain_header
 from stockroom.intake.locales import marks_of
 from stockroom.intake.readers.rows import Context, Seen, one_spelling, tax
@@ -25,6 +25,8 @@ def read_shop(lines: Iterable[Line], context: Context) -> dict[str, str]:
         try:
             shop = with_setting(shop, name, line["value"])
             marks_of(shop.locale)
+        except UnknownError as wrong:
+            context.blame(line, wrong, column="setting", value=line["setting"])
         except StockroomError as wrong:
             context.blame(line, wrong, column="value", value=line["value"])
         else:
