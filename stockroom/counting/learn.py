@@ -17,6 +17,7 @@ and Tiao (1968), Biometrika 55; both from memory.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
@@ -36,7 +37,7 @@ from stockroom.counting.lessons import (
     Spreads,
     Verdict,
 )
-from stockroom.counting.ratios import blend, spans
+from stockroom.counting.ratios import Blend, blend, spans
 from stockroom.counting.shocks import LIKELY, shock_covariance, shock_variances, ways
 from stockroom.counting.spreads import learn_spreads
 
@@ -74,7 +75,9 @@ def learn(materials: Sequence[Intervals], usual: Spreads | None = None) -> Lesso
     frames = [frame(each) for each in materials]
     measured = _spreads([of for of, each in zip(frames, materials, strict=True) if not each.whole], start)
     whole = _spreads([of for of, each in zip(frames, materials, strict=True) if each.whole], start)
-    made = [_lesson(each, of, whole if each.whole else measured) for each, of in zip(materials, frames, strict=True)]
+    beliefs = [_belief(of, whole if each.whole else measured) for each, of in zip(materials, frames, strict=True)]
+    found = spans([belief.ratios for belief in beliefs])
+    made = [_lesson(each, belief, span) for each, belief, span in zip(materials, beliefs, found, strict=True)]
     return Lessons(materials=tuple(made), spreads=measured, whole_spreads=whole)
 
 
@@ -97,19 +100,35 @@ def _one_offs(of: Frame, spreads: Spreads) -> tuple[Floats, Floats]:
     return shock_variances(of, _reach(of, spreads))
 
 
-def _lesson(known: Intervals, of: Frame, spreads: Spreads) -> MaterialLesson:
-    chances, variances = _one_offs(of, spreads)
-    extra = shock_covariance(of, variances)
-    belief = blend(of, spreads, extra)
-    found, covariance = spans(belief), belief.covariance
-    units = np.append(np.ones(len(known.lines)), of.scale)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Belief:
+    """What is believed of one material, in its frame's scale."""
+
+    of: Frame
+    job_spread: float
+    ratios: Blend
+    chances: Floats  # of one-offs, (2 n + 1,)
+    variances: Floats  # set aside for them, (2 n + 1,)
+    reach: Floats  # (n, n): covariance of the departures without one-offs
+
+
+def _belief(of: Frame, spreads: Spreads) -> _Belief:
+    reach = _reach(of, spreads)
+    chances, variances = shock_variances(of, reach)
+    ratios = blend(of, spreads, shock_covariance(of, variances))
+    return _Belief(of=of, job_spread=spreads.job, ratios=ratios, chances=chances, variances=variances, reach=reach)
+
+
+def _lesson(known: Intervals, belief: _Belief, found: Sequence[Span]) -> MaterialLesson:
+    scale, covariance = belief.of.scale, belief.ratios.covariance
+    units = np.append(np.ones(len(known.lines)), scale)
     return MaterialLesson(
         material=known.material,
         lines=tuple(_line(known, j, span, covariance=covariance) for j, span in enumerate(found[:-1])),
-        waste=_scaled(found[-1], of.scale),
-        shocks=_shocks(of, chances, np.where(chances > LIKELY, variances, 0.0), reach=_reach(of, spreads)),
-        job_spread=spreads.job,
-        ratio_mean=np.maximum(belief.mean, 0.0) * units,  # use is never below nothing
+        waste=_scaled(found[-1], scale),
+        shocks=_shocks(belief),
+        job_spread=belief.job_spread,
+        ratio_mean=np.maximum(belief.ratios.mean, 0.0) * units,  # use is never below nothing
         ratio_covariance=covariance * np.outer(units, units),
     )
 
@@ -157,17 +176,21 @@ def _blurred(lines: Sequence[str], j: int, covariance: Floats) -> tuple[str, ...
     return tuple(name for name, share in zip((*lines, WASTE), trade, strict=True) if share < BLURRED)
 
 
-def _shocks(of: Frame, chances: Floats, variances: Floats, *, reach: Floats) -> tuple[Shock, ...]:
+def _shocks(belief: _Belief) -> tuple[Shock, ...]:
     """Size the likely one-offs by their posterior means."""
-    n = of.departure.size
-    solved = np.linalg.solve(reach + shock_covariance(of, variances), of.departure)
+    of, n = belief.of, belief.of.departure.size
+    likely = np.flatnonzero(belief.chances > LIKELY)
+    if not likely.size:
+        return ()
+    variances = np.where(belief.chances > LIKELY, belief.variances, 0.0)
+    solved = np.linalg.solve(belief.reach + shock_covariance(of, variances), of.departure)
     amounts = variances * (ways(of).T @ solved) * of.scale
     return tuple(
         Shock(
             kind=ShockKind.SUDDEN if at < n else ShockKind.MISCOUNT,
             index=int(at if at < n else at - n),
             amount=float(amounts[at]),
-            chance=float(chances[at]),
+            chance=float(belief.chances[at]),
         )
-        for at in np.flatnonzero(chances > LIKELY)
+        for at in likely
     )

@@ -1,27 +1,27 @@
 """The belief about one material's true ratios and waste, once one-offs are set aside."""
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solve_triangular
 from scipy.special import log_ndtr
 
 from stockroom.counting.frame import Frame, noise_covariance, prior_covariance
 from stockroom.counting.lessons import Span, Spreads
-from stockroom.counting.regression import Prior, posterior
+from stockroom.counting.regression import Prior, posterior, solve_lower
 
 Floats = NDArray[np.float64]
 
 STEPS = np.array([-0.8, 0.0, 0.8])  # log of one material's own spread against the shop's
 STEPS_SD = 0.5  # materials differ: brushed on by eye, or cut to a pattern
 WASTES = ((1.0, 0.9), (0.3, 0.1))  # waste as usual in the shop; or, one material in ten, a volatile one's: of use
-GRID = tuple(product(STEPS.tolist(), STEPS.tolist(), WASTES))
-POINTS = (0.05, 0.5, 0.90, 0.95)
+POINTS = np.array([0.05, 0.5, 0.90, 0.95])
 HALVINGS = 36  # to a billionth of the bracket
 FAR = 50.0
+# Log of the belief, before looking, in each own spread of lines, own spread of jobs and kind of waste: (3, 3, 2).
+BEFORE = -0.5 * (STEPS[:, None, None] ** 2 + STEPS[:, None] ** 2) / STEPS_SD**2 + np.log([each[1] for each in WASTES])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,35 +66,44 @@ def blend(of: Frame, spreads: Spreads, extra: Floats) -> Blend:
     Notes
     -----
     Normal linear model for given spreads (Lindley and Smith 1972), integrated over a material's own on a grid, which
-    gives the intervals the heavier tails of an unknown variance.
+    gives the intervals the heavier tails of an unknown variance. The whole grid is solved as one stack of matrices.
     """
     size = of.design.shape[1]
-    recipe = np.append(np.ones(size - 1), 0.0)
-    logs, parts = [], []
-    for line, job, (waste, chance) in GRID:
-        own = _own(spreads, line, waste)
-        prior = Prior(mean=np.zeros(size), covariance=prior_covariance(of, own))
-        noise = noise_covariance(of, spreads.job * math.exp(job)) + extra
-        found = posterior(of.design, of.departure, noise=noise, prior=prior)
-        parts.append(last_not_negative(found.mean + recipe, found.covariance))
-        reach = of.design @ prior.covariance @ of.design.T + noise
-        kept = log_ndtr(found.mean[-1] / math.sqrt(found.covariance[-1, -1]))  # the share of waste not below zero
-        before = math.log(chance) - 0.5 * (line**2 + job**2) / STEPS_SD**2
-        logs.append(_log_density(of.departure, reach) + float(kept) + before)
-    weights = np.exp(np.array(logs) - max(logs))
-    means, covariances = (np.array(each) for each in zip(*parts, strict=True))
-    return Blend(weights=weights / weights.sum(), means=means, covariances=covariances)
+    prior = Prior(mean=np.zeros(size), covariance=_priors(of, spreads))
+    noise = _noises(of, spreads) + extra
+    found = posterior(of.design, of.departure, noise=noise, prior=prior)
+    means, covariances = last_not_negative(found.mean + np.append(np.ones(size - 1), 0.0), found.covariance)
+    reach = of.design @ prior.covariance @ of.design.T + noise
+    kept = log_ndtr(found.mean[..., -1] / np.sqrt(found.covariance[..., -1, -1]))  # the share of waste not below zero
+    logs = _log_density(of.departure, reach) + kept + BEFORE
+    weights = np.exp(logs - logs.max())
+    return Blend(
+        weights=(weights / weights.sum()).reshape(-1),
+        means=means.reshape(-1, size),
+        covariances=covariances.reshape(-1, size, size),
+    )
+
+
+def _priors(of: Frame, spreads: Spreads) -> Floats:
+    """Prior covariance by own spread and waste, shape (3, 1, 2, p + 1, p + 1)."""
+    return np.array([[[prior_covariance(of, _own(spreads, step, waste)) for waste, _ in WASTES]] for step in STEPS])
+
+
+def _noises(of: Frame, spreads: Spreads) -> Floats:
+    """Noise covariance by own job spread, shape (3, 1, n, n)."""
+    return np.array([[noise_covariance(of, spreads.job * np.exp(step))] for step in STEPS])
 
 
 def _own(spreads: Spreads, step: float, waste: float) -> Spreads:
     own = spreads.waste if waste == 1 else max(waste, spreads.waste)
-    return replace(spreads, line=spreads.line * math.exp(step), shared=spreads.shared * math.exp(step), waste=own)
+    return replace(spreads, line=spreads.line * np.exp(step), shared=spreads.shared * np.exp(step), waste=own)
 
 
-def _log_density(values: Floats, covariance: Floats) -> float:
+def _log_density(values: Floats, covariance: Floats) -> Floats:
     root = np.linalg.cholesky(covariance)
-    apart = solve_triangular(root, values, lower=True)
-    return float(-0.5 * apart @ apart - np.log(np.diag(root)).sum())
+    apart = solve_lower(root, values[:, None])[..., 0]
+    made: Floats = -0.5 * (apart**2).sum(axis=-1) - np.log(np.diagonal(root, axis1=-2, axis2=-1)).sum(axis=-1)
+    return made
 
 
 def last_not_negative(mean: Floats, covariance: Floats) -> tuple[Floats, Floats]:
@@ -102,9 +111,9 @@ def last_not_negative(mean: Floats, covariance: Floats) -> tuple[Floats, Floats]
 
     Parameters
     ----------
-    mean : ndarray, shape (k,)
+    mean : ndarray, shape (..., k)
         Before cutting.
-    covariance : ndarray, shape (k, k)
+    covariance : ndarray, shape (..., k, k)
         Before cutting, positive definite.
 
     Returns
@@ -117,29 +126,37 @@ def last_not_negative(mean: Floats, covariance: Floats) -> tuple[Floats, Floats]
     Truncated normal moments (Johnson, Kotz and Balakrishnan 1994, sec. 13.10.1) with the hazard in logs, so that a
     mean far below zero doesn't overflow.
     """
-    spread = float(np.sqrt(covariance[-1, -1]))
-    hazard, left = _cut(-float(mean[-1]) / spread)
-    slope = covariance[:, -1] / spread
-    cut = covariance - np.outer(slope, slope) * (1 - left)
-    cut[-1, :] = cut[:, -1] = slope * spread * left  # without the rounding of a difference
-    moved = mean + slope * hazard
-    moved[-1] = max(moved[-1], 0.0)
+    spread = np.sqrt(covariance[..., -1, -1])
+    hazard, left = _cut(-mean[..., -1] / spread)
+    slope = covariance[..., -1] / spread[..., None]
+    cut = covariance - slope[..., :, None] * slope[..., None, :] * (1 - left)[..., None, None]
+    cut[..., -1, :] = cut[..., -1] = slope * (spread * left)[..., None]  # without the rounding of a difference
+    moved = mean + slope * hazard[..., None]
+    moved[..., -1] = np.maximum(moved[..., -1], 0.0)
     return moved, cut
 
 
-def _cut(alpha: float) -> tuple[float, float]:
+def _cut(alpha: Floats) -> tuple[Floats, Floats]:
     """Give the hazard of a unit normal at alpha and the share of its variance left beyond."""
-    if alpha > FAR:  # asymptotic series; the exact form would subtract equals
-        return alpha + 1 / alpha, 1 / alpha**2
-    hazard = math.exp(-0.5 * alpha**2 - float(log_ndtr(-alpha))) / math.sqrt(2 * math.pi)
-    return hazard, 1 - hazard * (hazard - alpha)
+    near = np.minimum(alpha, FAR)
+    hazard = np.exp(-0.5 * near**2 - log_ndtr(-near)) / np.sqrt(2 * np.pi)
+    far = alpha > FAR  # asymptotic series; the exact form would subtract equals
+    away = np.maximum(alpha, FAR)
+    return np.where(far, away + 1 / away, hazard), np.where(far, 1 / away**2, 1 - hazard * (hazard - near))
 
 
-def spans(of: Blend) -> list[Span]:
-    """Median and 90 % interval of each coordinate: equal tails, or from zero where that is shorter."""
-    sds = np.sqrt(np.diagonal(of.covariances, axis1=1, axis2=2))
-    points = np.array([_point(share, of.weights, of.means, sds) for share in POINTS])
-    return [_span(*each) for each in points.T.tolist()]
+def spans(blends: Sequence[Blend]) -> list[list[Span]]:
+    """Median and 90 % interval of each coordinate of each blend: equal tails, or from zero where that is shorter."""
+    if not blends:
+        return []
+    sizes = [of.means.shape[1] for of in blends]
+    points = _points(
+        np.hstack([np.repeat(of.weights[:, None], size, axis=1) for of, size in zip(blends, sizes, strict=True)]),
+        np.hstack([of.means for of in blends]),
+        np.hstack([np.sqrt(np.diagonal(of.covariances, axis1=1, axis2=2)) for of in blends]),
+    )
+    made = iter([_span(*each) for each in points.T.tolist()])
+    return [list(islice(made, size)) for size in sizes]
 
 
 def _span(low: float, middle: float, nine_tenths: float, high: float) -> Span:
@@ -148,14 +165,16 @@ def _span(low: float, middle: float, nine_tenths: float, high: float) -> Span:
     return Span(estimate=middle, low=low, high=high)
 
 
-def _point(share: float, weights: Floats, means: Floats, sds: Floats) -> Floats:
-    """Where the blend's distribution function reaches a share, by bisection."""
+def _points(weights: Floats, means: Floats, sds: Floats) -> Floats:
+    """Where distribution functions of blends, one a column, reach each share, by bisection of all of them at once."""
+    wanted = POINTS[:, None]
     reach = 12 * sds.max(axis=0) + np.ptp(means, axis=0)
-    low, high = np.zeros(means.shape[1]), np.maximum(weights @ means, 0) + reach
+    high = np.tile(np.maximum((weights * means).sum(axis=0), 0) + reach, (POINTS.size, 1))
+    low = np.zeros_like(high)
     above_zero = log_ndtr(means / sds)  # in logs: all but nothing may lie above zero
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        mass = weights @ -np.expm1(log_ndtr((means - middle) / sds) - above_zero)
-        low, high = np.where(mass < share, middle, low), np.where(mass < share, high, middle)
+        mass = (weights * -np.expm1(log_ndtr((means - middle[:, None]) / sds) - above_zero)).sum(axis=1)
+        low, high = np.where(mass < wanted, middle, low), np.where(mass < wanted, high, middle)
     made: Floats = (low + high) / 2
     return made

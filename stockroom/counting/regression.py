@@ -1,10 +1,9 @@
-"""The regression at the bottom of the room: normal noise, normal prior, one QR decomposition."""
+"""The regression at the bottom of the room: normal noise, normal prior, one QR decomposition; many at once."""
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solve_triangular
 
 Floats = NDArray[np.float64]
 
@@ -15,7 +14,7 @@ class Posterior:
 
     mean: Floats
     covariance: Floats
-    residual_sum: float
+    residual_sum: Floats
     rank: int
 
 
@@ -38,16 +37,17 @@ def posterior(
         Any units; columns may differ in scale by many powers of ten.
     observed : ndarray, shape (n,)
         The left-hand side.
-    noise : ndarray, shape (n, n), optional
-        Covariance of the noise; the identity when left out.
+    noise : ndarray, shape (..., n, n), optional
+        Covariance of the noise; the identity when left out. Several are answered at once.
     prior : Prior, optional
-        Normal prior; flat when left out, which makes this generalised least squares.
+        Normal prior; flat when left out, which makes this generalised least squares. Several covariances, shape
+        (..., p, p), are answered at once; they broadcast with those of the noise.
 
     Returns
     -------
     Posterior
-        Mean (p,), covariance (p, p) for the given noise (not rescaled by the residuals), the whitened
-        sum of squared residuals of the observations alone, and the number of coefficients pinned down.
+        Mean (..., p), covariance (..., p, p) for the given noise (not rescaled by the residuals), the whitened
+        sum of squared residuals of the observations alone (...,), and the number of coefficients pinned down.
 
     Raises
     ------
@@ -61,11 +61,10 @@ def posterior(
     sets.
     """
     _check(design, observed)
-    rows, left = _whiten(design, observed, noise)
-    stacked, target = _stack(rows, left, prior)
-    mean, covariance = _solve(stacked, target)
-    misfit = left - rows @ mean
-    return Posterior(mean=mean, covariance=covariance, residual_sum=float(misfit @ misfit), rank=mean.size)
+    whitened = _whiten(np.column_stack([design, observed]), noise)
+    mean, covariance = _solve(whitened if prior is None else _on_prior(whitened, prior))
+    misfit = whitened[..., -1] - (whitened[..., :-1] @ mean[..., None])[..., 0]
+    return Posterior(mean=mean, covariance=covariance, residual_sum=(misfit**2).sum(axis=-1), rank=design.shape[1])
 
 
 def _check(design: Floats, observed: Floats) -> None:
@@ -76,29 +75,38 @@ def _check(design: Floats, observed: Floats) -> None:
         raise ValueError("design and observed must be finite")
 
 
-def _whiten(design: Floats, observed: Floats, noise: Floats | None) -> tuple[Floats, Floats]:
-    if noise is None:
-        return design, observed
-    root = np.linalg.cholesky(noise)
-    both = solve_triangular(root, np.column_stack([design, observed]), lower=True)
-    return both[:, :-1], both[:, -1]
+def _whiten(both: Floats, noise: Floats | None) -> Floats:
+    return both if noise is None else solve_lower(np.linalg.cholesky(noise), both)
 
 
-def _stack(rows: Floats, left: Floats, prior: Prior | None) -> tuple[Floats, Floats]:
-    if prior is None:
-        return rows, left
-    root = np.linalg.cholesky(prior.covariance)
-    both = solve_triangular(root, np.column_stack([np.eye(prior.mean.size), prior.mean]), lower=True)
-    return np.vstack([rows, both[:, :-1]]), np.concatenate([left, both[:, -1]])
+def _on_prior(whitened: Floats, prior: Prior) -> Floats:
+    """Stack the prior under the observations; the last column is the left-hand side."""
+    size = prior.mean.size
+    below = _whiten(np.column_stack([np.eye(size), prior.mean]), prior.covariance)
+    several = np.broadcast_shapes(whitened.shape[:-2], below.shape[:-2])
+    return np.concatenate([np.broadcast_to(part, several + part.shape[-2:]) for part in (whitened, below)], axis=-2)
 
 
-def _solve(stacked: Floats, target: Floats) -> tuple[Floats, Floats]:
-    scale = np.sqrt((stacked**2).sum(axis=0))
-    if stacked.shape[0] < stacked.shape[1] or not scale.all():
+def _solve(both: Floats) -> tuple[Floats, Floats]:
+    rows, target = both[..., :-1], both[..., -1:]
+    scale = np.sqrt((rows**2).sum(axis=-2))
+    if rows.shape[-2] < rows.shape[-1] or not scale.all():
         raise ValueError("the observations do not determine every coefficient; give a prior")
-    orthogonal, upper = np.linalg.qr(stacked / scale)
-    if np.abs(np.diag(upper)).min() < np.finfo(float).eps * stacked.shape[0]:
+    orthogonal, upper = np.linalg.qr(rows / scale[..., None, :])
+    if np.abs(np.diagonal(upper, axis1=-2, axis2=-1)).min() < np.finfo(float).eps * rows.shape[-2]:
         raise ValueError("two columns of the design say the same; give a prior")
-    mean = solve_triangular(upper, orthogonal.T @ target) / scale
-    inverse = solve_triangular(upper, np.eye(scale.size)) / scale[:, None]
-    return mean, inverse @ inverse.T
+    mean = np.linalg.solve(upper, orthogonal.mT @ target)[..., 0] / scale
+    inverse = np.linalg.solve(upper, np.eye(scale.shape[-1])) / scale[..., None]
+    return mean, inverse @ inverse.mT
+
+
+def solve_lower(lower: NDArray[np.floating], right: Floats) -> Floats:
+    """Solve equations with lower triangles, shape (..., n, n), for a right-hand side (..., n, k), any number at once.
+
+    Notes
+    -----
+    Turned about, a lower triangle is an upper one, and elimination leaves that as it is: what remains is the
+    substitution of a triangular solver, for a whole stack of small matrices in one call.
+    """
+    turned = np.linalg.solve(lower[..., ::-1, ::-1], right[..., ::-1, :])
+    return np.asarray(turned[..., ::-1, :], dtype=np.float64)

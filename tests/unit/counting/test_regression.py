@@ -1,7 +1,8 @@
 import numpy as np
 import pytest
+from scipy.linalg import solve_triangular
 
-from stockroom.counting.regression import Prior, posterior
+from stockroom.counting.regression import Prior, posterior, solve_lower
 
 
 def test_flat_prior_is_least_squares() -> None:
@@ -23,6 +24,29 @@ def test_correlated_noise_and_prior_agree_with_the_textbook_form() -> None:
     side = design.T @ np.linalg.solve(noise, observed) + np.linalg.solve(prior.covariance, prior.mean)
     assert found.mean == pytest.approx(np.linalg.solve(precision, side), rel=1e-10)
     assert found.covariance == pytest.approx(np.linalg.inv(precision), rel=1e-9)
+
+
+def test_many_at_once_are_solved_as_each_alone() -> None:
+    rng = np.random.default_rng(6)
+    design, observed = rng.normal(size=(9, 3)) * [1.0, 1e4, 1e-3], rng.normal(size=9)
+    roots = rng.normal(size=(4, 1, 9, 9))
+    noise, beliefs = roots @ roots.mT + np.eye(9), np.diag([0.1, 1.0, 4.0]) * np.array([1.0, 2.5])[:, None, None]
+    centre = np.array([1.0, 2.0, -1.0])
+    found = posterior(design, observed, noise=noise, prior=Prior(mean=centre, covariance=beliefs))
+    assert found.mean.shape == (4, 2, 3)
+    for at in np.ndindex(4, 2):
+        alone = posterior(design, observed, noise=noise[at[0], 0], prior=Prior(mean=centre, covariance=beliefs[at[1]]))
+        assert found.mean[at] == pytest.approx(alone.mean, rel=1e-12)
+        assert found.covariance[at] == pytest.approx(alone.covariance, rel=1e-12)
+        assert found.residual_sum[at] == pytest.approx(alone.residual_sum, rel=1e-12)
+
+
+def test_lower_triangles_are_solved_by_substitution() -> None:
+    rng = np.random.default_rng(7)
+    lower = np.tril(rng.normal(size=(5, 6, 6)))  # small pivots under large ones: no rows may change places
+    right = rng.normal(size=(5, 6, 2))
+    wanted = [solve_triangular(one, side, lower=True) for one, side in zip(lower, right, strict=True)]
+    assert solve_lower(lower, right) == pytest.approx(np.array(wanted), rel=1e-12)
 
 
 def test_no_observations_leave_the_prior() -> None:
