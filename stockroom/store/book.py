@@ -168,7 +168,9 @@ def _folder_of(place: str) -> None:
 def _connect(place: str) -> Book:
     url = _only_to_look_at(place) or book_url(place)
     try:
-        engine = sa.create_engine(url, connect_args={"timeout": PATIENCE} if url.startswith("sqlite") else {})
+        in_file = url.startswith("sqlite")
+        # A server may have been started anew since its connections were made: each is tried before it is used.
+        engine = sa.create_engine(url, connect_args={"timeout": PATIENCE} if in_file else {}, pool_pre_ping=not in_file)
     except (sa.exc.ArgumentError, ImportError) as wrong:
         raise BookError(f"'{shown(place)}' can't be opened: {wrong}.", fix="Give a file, or postgresql://…") from wrong
     if engine.dialect.name == "sqlite":
