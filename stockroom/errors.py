@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from stockroom.phrases import as_phrase, joined, phrase, plural
+
 
 class StockroomError(Exception):
     """Something a person can put right.
@@ -19,8 +21,13 @@ class StockroomError(Exception):
 
     def __init__(self, what: str, *, fix: str = "") -> None:
         super().__init__(what)
-        self.what = what
-        self.fix = fix
+        self.what = as_phrase(what)
+        self.fix = as_phrase(fix)
+
+    @property
+    def words(self) -> str:
+        """What is wrong and what to do about it, in one text."""
+        return joined((self.what, self.fix))
 
 
 class UsageError(StockroomError):
@@ -88,10 +95,12 @@ class BadFileError(StockroomError):
     exit_code = 7
 
     def __init__(self, problems: Sequence[Problem]) -> None:
-        count = len(problems)
-        noun = "problem" if count == 1 else "problems"
         super().__init__(
-            f"{count} {noun} found; nothing was loaded.",
+            plural(
+                "%(num)s problem found; nothing was loaded.",
+                "%(num)s problems found; nothing was loaded.",
+                len(problems),
+            ),
             fix="Mend the rows listed and load the file again.",
         )
         self.problems = tuple(problems)
@@ -109,7 +118,7 @@ def nearest(wrong: str, known: Iterable[str]) -> str:
 
     by_fold = {word.casefold(): word for word in known}
     near = get_close_matches(wrong.casefold(), by_fold, n=1)
-    return f"Did you mean '{by_fold[near[0]]}'?" if near else ""
+    return phrase("Did you mean '%(word)s'?", word=by_fold[near[0]]) if near else ""
 
 
 def check_text(text: str) -> None:

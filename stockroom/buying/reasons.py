@@ -13,6 +13,7 @@ from stockroom.buying.levels import order_up_to
 from stockroom.buying.packing import Shelfroom, carriage, orders
 from stockroom.buying.plans import Found, problem
 from stockroom.buying.risk import RunOuts, runouts
+from stockroom.phrases import joined, phrase
 
 SMALL = 0.005  # less than a cent
 LITTLE_CHANCE = 0.005
@@ -154,39 +155,64 @@ def sentence(reason: Reason, words: Words, ask: Ask) -> str:
     said = [_why_now(reason, words), _until(reason, words)]
     if reason.other is not None:
         said.append(_instead(reason.other, reason.line, words, ask))
-    return " ".join(each for each in said if each)
+    return joined(said)
 
 
 def _why_now(reason: Reason, words: Words) -> str:
     if reason.bought_ahead:
-        return (
-            f"Bought ahead: {words.money(reason.ahead)} dearer than waiting, but the order reaches "
-            f"free carriage and saves {words.money(reason.free_carriage)}."
+        return phrase(
+            "Bought ahead: %(ahead)s dearer than waiting, but the order reaches free carriage and saves %(carriage)s.",
+            ahead=words.money(reason.ahead),
+            carriage=words.money(reason.free_carriage),
         )
-    when = f"Runs out around {words.day(reason.runs_out)}" if np.isfinite(reason.runs_out) else "Lasts for now"
-    risk = (
-        f"without this order the chance of running short before the next one arrives is "
-        f"{words.share(reason.chance_without)}"
+    without = words.share(reason.chance_without)
+    if np.isfinite(reason.runs_out):
+        when = phrase("Runs out around %(day)s", day=words.day(reason.runs_out))
+    else:
+        when = phrase("Lasts for now")
+    if reason.saves > SMALL:
+        return phrase(
+            "%(when)s; without this order the chance of running short before the next one arrives is %(chance)s, "
+            "an expected %(money)s in held-up work and lost sales.",
+            when=when,
+            chance=without,
+            money=words.money(reason.saves),
+        )
+    return phrase(
+        "%(when)s; without this order the chance of running short before the next one arrives is %(chance)s.",
+        when=when,
+        chance=without,
     )
-    cost = f", an expected {words.money(reason.saves)} in held-up work and lost sales" if reason.saves > SMALL else ""
-    return f"{when}; {risk}{cost}."
 
 
 def _until(reason: Reason, words: Words) -> str:
-    lasts = f"Lasts until about {words.day(reason.lasts_until)}" if np.isfinite(reason.lasts_until) else "Lasts"
-    left = (
-        f", with a {words.share(reason.chance_with)} chance of running short before then"
-        if reason.chance_with > LITTLE_CHANCE
-        else ""
-    )
-    return f"{lasts}{left}; keeping it costs {words.money(max(reason.keeping, 0.0))}."
+    if np.isfinite(reason.lasts_until):
+        lasts = phrase("Lasts until about %(day)s", day=words.day(reason.lasts_until))
+    else:
+        lasts = phrase("Lasts")
+    cost = words.money(max(reason.keeping, 0.0))
+    if reason.chance_with > LITTLE_CHANCE:
+        return phrase(
+            "%(lasts)s, with a %(chance)s chance of running short before then; keeping it costs %(money)s.",
+            lasts=lasts,
+            chance=words.share(reason.chance_with),
+            money=cost,
+        )
+    return phrase("%(lasts)s; keeping it costs %(money)s.", lasts=lasts, money=cost)
 
 
 def _instead(other: Other, line: Line, words: Words, ask: Ask) -> str:
     supplier = ask.offers[other.offer].supplier
-    where = "in the other pack" if supplier == line.supplier else f"from {ask.suppliers[supplier].name}"
-    more = "more" if other.dearer >= 0 else "less"
-    return f"{words.packs(other.offer, other.packs)} {where} would cost {words.money(abs(other.dearer))} {more} in all."
+    facts = {"packs": words.packs(other.offer, other.packs), "money": words.money(abs(other.dearer))}
+    dearer = other.dearer >= 0
+    if supplier == line.supplier:
+        if dearer:
+            return phrase("%(packs)s in the other pack would cost %(money)s more in all.", **facts)
+        return phrase("%(packs)s in the other pack would cost %(money)s less in all.", **facts)
+    name = ask.suppliers[supplier].name
+    if dearer:
+        return phrase("%(packs)s from %(supplier)s would cost %(money)s more in all.", supplier=name, **facts)
+    return phrase("%(packs)s from %(supplier)s would cost %(money)s less in all.", supplier=name, **facts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

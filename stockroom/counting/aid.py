@@ -8,6 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from stockroom.errors import UnitsError, UsageError, shorten
+from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import LIMIT, NANO, Dimension, Quantity, Unit, quantity
 
@@ -51,7 +52,10 @@ class Reading:
     def above_zero(self, name: str, words: str) -> Fraction:
         """Give a number that would make nonsense at zero."""
         if not self.numbers[name]:
-            raise UsageError(f"The {words} can't be zero.", fix=f"Measure the {words} again.")
+            raise UsageError(
+                phrase("The %(words)s can't be zero.", words=as_phrase(words)),
+                fix=phrase("Measure the %(words)s again.", words=as_phrase(words)),
+            )
         return self.numbers[name]
 
 
@@ -99,8 +103,8 @@ class Aid:
         unknown = set(answers) - {ask.name for ask in self.asks}
         if unknown:
             raise UsageError(
-                f"'{self.title}' doesn't ask for '{min(unknown)}'.",
-                fix="It asks for: " + ", ".join(ask.name for ask in self.asks) + ".",
+                phrase("'%(aid)s' doesn't ask for '%(ask)s'.", aid=as_phrase(self.title), ask=min(unknown)),
+                fix=phrase("It asks for: %(asks)s.", asks=", ".join(ask.name for ask in self.asks)),
             )
         return _carry(self.work_out(_read(self.asks, answers, material)), material)
 
@@ -116,8 +120,12 @@ def _text(ask: Ask, answers: Answers, material: Material) -> str:
     text = str(given).strip() if given is not None else ""
     found = text or material.extra.get(ask.fact, "").strip() or ask.default
     if not found:
-        hint = f" or state '{ask.fact}' once on the material" if ask.fact else ""
-        raise UsageError(f"{material.code}: missing {ask.prompt}.", fix=f"Give {ask.prompt}{hint}.")
+        asked = as_phrase(ask.prompt)
+        if ask.fact:
+            fix = phrase("Give %(prompt)s or state '%(fact)s' once on the material.", prompt=asked, fact=ask.fact)
+        else:
+            fix = phrase("Give %(prompt)s.", prompt=asked)
+        raise UsageError(phrase("%(material)s: missing %(prompt)s.", material=material.code, prompt=asked), fix=fix)
     return found
 
 
@@ -125,7 +133,7 @@ def number(text: str, ask: Ask) -> Fraction:
     """Read one answer exactly, in base units of the ask's dimension."""
     if re.match(r"\d*[.,]\d*[.,]|[1-9]\d{0,2},\d{3}(?!\d)", text):
         raise UsageError(
-            f"'{text}' for {ask.prompt} can be read in two ways.",
+            phrase("'%(text)s' for %(prompt)s can be read in two ways.", text=text, prompt=as_phrase(ask.prompt)),
             fix="Write it with a decimal point, or without a comma.",
         )
     plain = text.replace(",", ".")
@@ -133,10 +141,14 @@ def number(text: str, ask: Ask) -> Fraction:
         return Fraction(plain) * (Fraction(ask.unit.nano, NANO) if ask.unit else 1)
     if re.match(r"\s*-", text):
         raise UsageError(
-            f"'{shorten(text)}' for {ask.prompt} is below zero.", fix="Amounts on a shelf are never negative."
+            phrase("'%(text)s' for %(prompt)s is below zero.", text=shorten(text), prompt=as_phrase(ask.prompt)),
+            fix="Amounts on a shelf are never negative.",
         )
     if ask.unit is None:
-        raise UsageError(f"'{shorten(text)}' for {ask.prompt} is not a number.", fix="Write a number such as 4 or 2.5.")
+        raise UsageError(
+            phrase("'%(text)s' for %(prompt)s is not a number.", text=shorten(text), prompt=as_phrase(ask.prompt)),
+            fix="Write a number such as 4 or 2.5.",
+        )
     return _with_unit(plain, ask.unit.dimension, ask.prompt)
 
 
@@ -144,8 +156,14 @@ def _with_unit(text: str, wanted: Dimension, prompt: str) -> Fraction:
     found = quantity(text)  # refuses what is no amount at all
     if found.dimension is not wanted:
         raise UnitsError(
-            f"'{shorten(text)}' for {prompt} is {found.dimension}, not {wanted}.",
-            fix=f"Give it in a unit of {wanted}, such as {wanted.base.name}.",
+            phrase(
+                "'%(text)s' for %(prompt)s is %(dimension)s, not %(wanted)s.",
+                text=shorten(text),
+                prompt=as_phrase(prompt),
+                dimension=found.dimension,
+                wanted=wanted,
+            ),
+            fix=phrase("Give it in a unit of %(wanted)s, such as %(unit)s.", wanted=wanted, unit=wanted.base.name),
         )
     return Fraction(found.nano, NANO)
 
@@ -153,7 +171,8 @@ def _with_unit(text: str, wanted: Dimension, prompt: str) -> Fraction:
 def _carry(found: Finding, material: Material) -> Measured:
     if found.amount * NANO > LIMIT:
         raise UsageError(
-            f"{material.code}: the amount is larger than the book can hold.", fix="Check the figures and their units."
+            phrase("%(material)s: the amount is larger than the book can hold.", material=material.code),
+            fix="Check the figures and their units.",
         )
     amount = Quantity(nano=round(found.amount * NANO), dimension=found.dimension)
     error = Quantity(nano=round(found.error * NANO), dimension=found.dimension)
@@ -168,7 +187,12 @@ def doubt(measured: Measured, usual: Quantity) -> str:
     """Ask about an amount far beyond the usual; an empty text means it looks right."""
     if usual.nano > 0 and measured.amount.nano > ABSURD * usual.nano:
         times = measured.amount.nano // usual.nano
-        return f"{measured.amount} is {times} times the usual {usual}. Is the unit right?"
+        return phrase(
+            "%(amount)s is %(times)s times the usual %(usual)s. Is the unit right?",
+            amount=measured.amount,
+            times=times,
+            usual=usual,
+        )
     return ""
 
 
@@ -202,8 +226,12 @@ def net(reading: Reading, gross: str = "gross", tare: str = "tare") -> Fraction:
     inside = reading[gross] - reading[tare]
     if inside < -2 * reading["step"]:
         raise UsageError(
-            f"{reading.material.code}: {float(reading[gross]):g} g with its container is less than the "
-            f"{float(reading[tare]):g} g the container weighs empty.",
+            phrase(
+                "%(material)s: %(gross)s g with its container is less than the %(tare)s g the container weighs empty.",
+                material=reading.material.code,
+                gross=f"{float(reading[gross]):g}",
+                tare=f"{float(reading[tare]):g}",
+            ),
             fix="Weigh it again, or correct the weight of the empty container.",
         )
     return max(inside, Fraction(0))

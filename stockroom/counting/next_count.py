@@ -7,6 +7,7 @@ from math import erfc, exp, hypot, inf, isfinite, pi, sqrt
 import numpy as np
 
 from stockroom.counting.reconcile import Grade, Rules
+from stockroom.phrases import Phrase, joined, phrase, plural
 
 WEEKS_A_YEAR = 52
 NEARLY_EMPTY = 0.25  # of the usual full
@@ -203,18 +204,19 @@ def why(choice: Choice, *, amount: Callable[[str, float], str], money: Callable[
     """
     of = choice.candidate
     never = not isfinite(of.weeks_since)
-    parts = ["never counted" if never else f"last counted {_weeks(of.weeks_since)} ago"]
-    parts += [f"due by its class ({of.grade})"] if choice.overdue and not never else []
-    parts += [f"could be out by {amount(of.material, of.spread)}"] if of.spread > 0 else []
-    parts += [f"a count saves about {money(choice.saves)}"] if round(choice.saves) > 0 else []
-    parts += ["nearly empty, so quick to count"] if choice.nearly_empty else []
-    text = "; ".join(parts)
-    return text[0].upper() + text[1:] + "."
+    parts = [phrase("Never counted") if never else _last_counted(round(of.weeks_since))]
+    parts += [phrase("due by its class (%(grade)s)", grade=str(of.grade))] if choice.overdue and not never else []
+    parts += [phrase("could be out by %(amount)s", amount=amount(of.material, of.spread))] if of.spread > 0 else []
+    saves = round(choice.saves) > 0
+    parts += [phrase("a count saves about %(money)s", money=money(choice.saves))] if saves else []
+    parts += [phrase("nearly empty, so quick to count")] if choice.nearly_empty else []
+    return phrase("%(parts)s.", parts=joined(parts, "; "))
 
 
-def _weeks(weeks: float) -> str:
-    whole = round(weeks)
-    return "less than a week" if whole < 1 else "1 week" if whole == 1 else f"{whole} weeks"
+def _last_counted(weeks: int) -> Phrase:
+    if weeks < 1:
+        return phrase("Last counted less than a week ago")
+    return plural("Last counted %(num)s week ago", "Last counted %(num)s weeks ago", weeks)
 
 
 def rotation(last_counted: Mapping[str, float], bins: int) -> tuple[str, ...]:

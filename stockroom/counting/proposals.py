@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from stockroom.counting.lessons import MOST_COUNTS, WASTE, LineLesson, MaterialLesson, Shock, ShockKind, Span, Verdict
+from stockroom.phrases import Phrase, joined, phrase, plural
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +41,7 @@ class Voice:
     material: Callable[[str], str]
     amount: Callable[[str, float], str]
     money: Callable[[float], str]
-    per: str = ""  # what a recipe's amount is for, such as ' a coat'
+    per: str = ""  # what a recipe's amount is for, such as 'a coat'
 
 
 def proposals(lessons: Iterable[MaterialLesson], costs: Mapping[str, float]) -> tuple[Proposal, ...]:
@@ -80,48 +81,73 @@ def _proposal(of: MaterialLesson, line: LineLesson, cost: float) -> Proposal:
 
 def sentence(of: Proposal, voice: Voice, *, yearly: float | None = None) -> str:
     """Say a proposal in plain words and money; what it comes to in a year, too, where that is given (minor units)."""
-    amount = f"{voice.amount(of.material, of.recipe)}{voice.per}"
-    head = f"{voice.material(of.material)} in '{of.line}': recipe {amount}, counts say"
-    said = f"{head} {voice.amount(of.material, of.use.estimate)} ({_range(of, voice)})"
     ends = {
-        Verdict.PROPOSE: f"{_extra(of, voice)}{_a_year(yearly, voice)}. Accept, keep, or ask again after more counts?",
-        Verdict.KEEP: "the recipe holds.",
+        Verdict.PROPOSE: _proposed(of, voice, yearly),
+        Verdict.KEEP: phrase("the recipe holds."),
         Verdict.LATER: _later(of),
     }
-    return f"{said}; {ends[of.verdict]}"
+    return phrase(
+        "%(material)s in '%(line)s': recipe %(recipe)s, counts say %(use)s (%(low)s to %(high)s, 90 %% sure); %(end)s",
+        material=voice.material(of.material),
+        line=of.line,
+        recipe=joined((voice.amount(of.material, of.recipe), voice.per)),
+        use=voice.amount(of.material, of.use.estimate),
+        low=voice.amount(of.material, of.use.low),
+        high=voice.amount(of.material, of.use.high),
+        end=ends[of.verdict],
+    )
 
 
-def _range(of: Proposal, voice: Voice) -> str:
-    return f"{voice.amount(of.material, of.use.low)} to {voice.amount(of.material, of.use.high)}, 90 % sure"
+def _proposed(of: Proposal, voice: Voice, yearly: float | None) -> Phrase:
+    extra = _extra(of, voice)
+    if yearly is None:
+        return phrase("%(extra)s. Accept, keep, or ask again after more counts?", extra=extra)
+    return phrase(
+        "%(extra)s, about %(money)s a year. Accept, keep, or ask again after more counts?",
+        extra=extra,
+        money=voice.money(abs(yearly)),
+    )
 
 
-def _extra(of: Proposal, voice: Voice) -> str:
-    way = "more" if of.extra > 0 else "less"
-    much = voice.money(abs(of.extra)) if abs(of.extra) >= 1 else f"under {voice.money(1)}"
-    return f"{much} {way} per job"
+def _extra(of: Proposal, voice: Voice) -> Phrase:
+    much = voice.money(abs(of.extra)) if abs(of.extra) >= 1 else phrase("under %(money)s", money=voice.money(1))
+    if of.extra > 0:
+        return phrase("%(money)s more per job", money=much)
+    return phrase("%(money)s less per job", money=much)
 
 
-def _a_year(yearly: float | None, voice: Voice) -> str:
-    return "" if yearly is None else f", about {voice.money(abs(yearly))} a year"
-
-
-def _later(of: Proposal) -> str:
-    counts = "1 more count" if of.ask_after == 1 else f"{of.ask_after} more counts"
-    again = f"ask again after {counts}" if of.ask_after < MOST_COUNTS else "it may never be clear from counts alone"
+def _later(of: Proposal) -> Phrase:
+    if of.ask_after < MOST_COUNTS:
+        again = plural("ask again after %(num)s more count", "ask again after %(num)s more counts", of.ask_after)
+    else:
+        again = phrase("it may never be clear from counts alone")
     if of.blurred_with:
-        others = " and ".join(each if each == WASTE else f"'{each}'" for each in of.blurred_with)
-        return f"the counts can't tell it from {others} yet; {again}."
-    return f"not sure enough yet; {again}."
+        return phrase(
+            "the counts can't tell it from %(others)s yet; %(again)s.", others=_others(of.blurred_with), again=again
+        )
+    return phrase("not sure enough yet; %(again)s.", again=again)
+
+
+def _others(blurred: Sequence[str]) -> Phrase:
+    """Name what a line can't be told from: other lines as they are called, waste as such."""
+    named = [phrase("waste on no ticket") if each == WASTE else phrase("'%(line)s'", line=each) for each in blurred]
+    listed = named[0]
+    for each in named[1:]:
+        listed = phrase("%(one)s and %(other)s", one=listed, other=each)
+    return listed
 
 
 def waste_sentence(of: MaterialLesson, cost: float, voice: Voice) -> str:
     """Say what leaves the shelf on no ticket; an empty text where there may be none."""
     if of.waste.low <= 0:
         return ""
-    said = [voice.amount(of.material, each) for each in (of.waste.estimate, of.waste.low, of.waste.high)]
-    return (
-        f"{voice.material(of.material)}: about {said[0]} a week goes on no ticket ({said[1]} to {said[2]}, 90 % sure), "
-        f"{voice.money(of.waste.estimate * cost)} a week."
+    return phrase(
+        "%(material)s: about %(amount)s a week goes on no ticket (%(low)s to %(high)s, 90 %% sure), %(money)s a week.",
+        material=voice.material(of.material),
+        amount=voice.amount(of.material, of.waste.estimate),
+        low=voice.amount(of.material, of.waste.low),
+        high=voice.amount(of.material, of.waste.high),
+        money=voice.money(of.waste.estimate * cost),
     )
 
 
@@ -139,13 +165,30 @@ def shock_sentence(material: str, shock: Shock, moments: Sequence[str], voice: V
     voice : Voice
         How the shop names and writes things.
     """
-    name, much = voice.material(material), voice.amount(material, abs(shock.amount))
+    facts = {"material": voice.material(material), "amount": voice.amount(material, abs(shock.amount))}
+    facts["day"] = moments[shock.index]
+    over = shock.amount > 0
     if shock.kind is ShockKind.MISCOUNT:
-        way = "high" if shock.amount > 0 else "low"
-        return (
-            f"{name}: the count of {moments[shock.index]} looks {much} too {way}, going by those before and after it."
+        return _miscount(facts, over=over)
+    facts["next"] = moments[shock.index + 1]
+    if over:
+        return phrase(
+            "%(material)s: %(amount)s more went between %(day)s and %(next)s than the work explains. "
+            "Lost, spoilt, or work not written down?",
+            **facts,
         )
-    span = f"between {moments[shock.index]} and {moments[shock.index + 1]}"
-    if shock.amount > 0:
-        return f"{name}: {much} more went {span} than the work explains. Lost, spoilt, or work not written down?"
-    return f"{name}: {much} more was there {span} than the book explains. A delivery or a return not written down?"
+    return phrase(
+        "%(material)s: %(amount)s more was there between %(day)s and %(next)s than the book explains. "
+        "A delivery or a return not written down?",
+        **facts,
+    )
+
+
+def _miscount(facts: Mapping[str, str], *, over: bool) -> Phrase:
+    if over:
+        return phrase(
+            "%(material)s: the count of %(day)s looks %(amount)s too high, going by those before and after it.", **facts
+        )
+    return phrase(
+        "%(material)s: the count of %(day)s looks %(amount)s too low, going by those before and after it.", **facts
+    )

@@ -4,6 +4,7 @@ from fractions import Fraction
 
 from stockroom.counting.aid import Ask, Finding, Reading
 from stockroom.errors import UsageError
+from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.quantities import NANO, quantity
 
 CONTAINER = Ask(name="full", prompt="what a full container holds, such as '1 l'", fact="container", free=True)
@@ -22,7 +23,9 @@ def open_part(reading: Reading, name: str, *, most: int) -> tuple[Fraction, Find
     size = full_size(reading)
     if reading[name] > most:
         raise UsageError(
-            f"{float(reading[name]):g} tenths is more than {most // 10} full.",
+            phrase(
+                "%(tenths)s tenths is more than %(most)s full.", tenths=f"{float(reading[name]):g}", most=most // 10
+            ),
             fix="Count full ones as sealed, and give tenths of what is open.",
         )
     return size.amount * reading[name] / 10, size
@@ -31,5 +34,8 @@ def open_part(reading: Reading, name: str, *, most: int) -> tuple[Fraction, Find
 def whole(reading: Reading, name: str, words: str) -> int:
     """Read a number that can only be whole."""
     if reading[name].denominator != 1:
-        raise UsageError(f"The {words} must be a whole number.", fix="Give the part as tenths instead.")
+        raise UsageError(
+            phrase("The %(words)s must be a whole number.", words=as_phrase(words)),
+            fix="Give the part as tenths instead.",
+        )
     return int(reading[name])

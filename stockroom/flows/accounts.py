@@ -10,6 +10,7 @@ from stockroom.errors import BookError
 from stockroom.margins.accounts import Accounts, Sources, accounts
 from stockroom.margins.period import Period, before
 from stockroom.margins.write_downs import Policy
+from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.shop import Shop
@@ -160,6 +161,8 @@ def _refuse_another_value(made: Accounts, closings: Sequence[Closing]) -> None:
     for closing in closings:
         if closing.through == made.period.last and closing.value != made.closing:
             raise BookError(
-                f"The stock closed on {closing.through} no longer comes to the value it was closed at.",
+                phrase(
+                    "The stock closed on %(day)s no longer comes to the value it was closed at.", day=closing.through
+                ),
                 fix="Run: stockroom check. If it finds nothing, this is a fault of the program: keep the old files.",
             )

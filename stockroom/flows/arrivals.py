@@ -6,6 +6,7 @@ from datetime import date
 from fractions import Fraction
 
 from stockroom.errors import AmbiguousError, RefusedError
+from stockroom.phrases import phrase
 from stockroom.stock.finding import find
 from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
@@ -51,7 +52,10 @@ def _line_meant(order: Order, arrived: Arrived, materials: Mapping[str, Material
     if len(fitting) == 1:
         return fitting[0]
     codes = ", ".join(line.supplier_code for line in lines)
-    raise AmbiguousError(f"Order {order.number} has several packs of {material}.", fix=f"Say which: {codes}.")
+    raise AmbiguousError(
+        phrase("Order %(order)s has several packs of %(material)s.", order=order.number, material=material),
+        fix=phrase("Say which: %(codes)s.", codes=codes),
+    )
 
 
 def _measured(session: Session, order: Order, materials: Mapping[str, Material]) -> set[tuple[str, str]]:
@@ -80,7 +84,9 @@ def _arrived_line(line: OrderLine, arrived: Arrived, material: Material, *, meas
     # A measured pack costs what was asked for it, whatever it turned out to measure.
     nominal = packs * line.pack.nano if packs is not None else (amount or rest.amount).nano
     if nominal <= 0 or (amount is not None and amount.nano <= 0):
-        raise RefusedError(f"{line.material}: nothing arrived, or all had come.", fix="Leave the line out.")
+        raise RefusedError(
+            phrase("%(material)s: nothing arrived, or all had come.", material=line.material), fix="Leave the line out."
+        )
     return DeliveryLine(
         material=line.material,
         amount=amount or Quantity(nano=nominal, dimension=line.pack.dimension),

@@ -7,6 +7,7 @@ from functools import cached_property
 
 from stockroom.errors import RefusedError, UnknownError, UsageError
 from stockroom.flows.post import Posted, post_one
+from stockroom.phrases import phrase
 from stockroom.stock import postings
 from stockroom.stock.finding import find
 from stockroom.stock.moves import Document, DocumentKind
@@ -75,7 +76,8 @@ class Cards:
         found = in_force(shelf.read_recipes(self.session, job), day)
         if found is None:
             raise UnknownError(
-                f"{job} has no recipe valid on {day}.", fix="Load one that is valid from then or earlier."
+                phrase("%(job)s has no recipe valid on %(day)s.", job=job, day=day),
+                fix="Load one that is valid from then or earlier.",
             )
         return found
 
@@ -115,7 +117,10 @@ def finish_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None =
         if done:
             return _drawn(session, ticket, done[stamp.key], fresh=False)
         if ticket.state is not TicketState.BOOKED:
-            raise RefusedError(f"Ticket {number} is {ticket.state} already.", fix="Undo that first if it is a mistake.")
+            raise RefusedError(
+                phrase("Ticket %(number)s is %(state)s already.", number=number, state=ticket.state),
+                fix="Undo that first if it is a mistake.",
+            )
         return _finish(Cards(session), ticket, stamp, actual or Actual())
 
 
@@ -140,7 +145,8 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
             return ticket
         if ticket.state is not TicketState.BOOKED:
             raise RefusedError(
-                f"Ticket {number} is {ticket.state} already.", fix="Only a booked ticket can be cancelled."
+                phrase("Ticket %(number)s is %(state)s already.", number=number, state=ticket.state),
+                fix="Only a booked ticket can be cancelled.",
             )
         cancelled = replace(ticket, state=TicketState.CANCELLED)
         tickets_kept.save_tickets(session, [cancelled])
@@ -157,7 +163,10 @@ def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = N
             return _drawn(session, again, done[stamp.key], fresh=False)
         first = tickets_kept.the_ticket(session, number)
         if first.state is not TicketState.FINISHED:
-            raise RefusedError(f"Ticket {number} is {first.state}, not finished.", fix="Only finished work is redone.")
+            raise RefusedError(
+                phrase("Ticket %(number)s is %(state)s, not finished.", number=number, state=first.state),
+                fix="Only finished work is redone.",
+            )
         again = replace(
             first,
             number=tickets_kept.next_number(session),
@@ -200,19 +209,24 @@ def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
     job = cards.job(wanted.job)
     number = wanted.number or tickets_kept.next_number(session)
     if wanted.number and number in tickets_kept.known_numbers(session):
-        raise RefusedError(f"There is a ticket {number} already.", fix="Leave the number out, or give another.")
+        raise RefusedError(
+            phrase("There is a ticket %(number)s already.", number=number), fix="Leave the number out, or give another."
+        )
     if wanted.redo_of:
         tickets_kept.the_ticket(session, wanted.redo_of)
     if wanted.shoes < 1:
-        raise UsageError(f"{wanted.shoes} shoes are no job.", fix="Give 1 for a single shoe, 2 for a pair.")
+        raise UsageError(
+            phrase("%(shoes)s shoes are no job.", shoes=wanted.shoes), fix="Give 1 for a single shoe, 2 for a pair."
+        )
     if wanted.price is not None and wanted.price < 0:
         raise UsageError("A price can't be below zero.", fix="Leave it out for the price list's, or give 0.")
     if wanted.promised is not None and wanted.promised < stamp.happened.date():
         raise UsageError(
-            f"{wanted.promised} is before the day the ticket is taken in.", fix="Check the day it is promised for."
+            phrase("%(day)s is before the day the ticket is taken in.", day=wanted.promised),
+            fix="Check the day it is promised for.",
         )
     if job.sized and wanted.size is None:
-        raise UsageError(f"{job.name} needs the shoe size.", fix="Add it, such as --size 'EU 42'.")
+        raise UsageError(phrase("%(job)s needs the shoe size.", job=job.name), fix="Add it, such as --size 'EU 42'.")
     recipe = cards.recipe(job.code, stamp.happened.date())
     ticket = Ticket(
         number=number,
@@ -239,8 +253,11 @@ def _choices(recipe: Recipe, chosen: Mapping[str, str], cards: Catalogue) -> dic
     colours = any(m.colour for line in recipe.lines for m in cards.groups.get(line.material, ()))
     strange = [name for name in chosen if name not in named and not (name == "colour" and colours)]
     if strange:
-        offered = "; ".join(f"{name}: {', '.join(options)}" for name, options in named.items()) or "none"
-        raise UsageError(f"{recipe.job} has no choice '{strange[0]}'.", fix=f"Its choices: {offered}.")
+        offered = "; ".join(f"{name}: {', '.join(options)}" for name, options in named.items()) or phrase("none")
+        raise UsageError(
+            phrase("%(job)s has no choice '%(choice)s'.", job=recipe.job, choice=strange[0]),
+            fix=phrase("Its choices: %(offered)s.", offered=offered),
+        )
     return dict(chosen) | options_taken(recipe, chosen)
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 from stockroom.show.locale_facts import CURRENCIES, facts_of
 from stockroom.stock.shop import Shop, with_setting
 from stockroom.store import book as books
@@ -41,7 +42,10 @@ def changed(shop: Shop, changes: Mapping[str, str]) -> Shop:
     if "locale" in changes:
         facts_of(shop.locale)
     if shop.currency not in CURRENCIES and "currency" in changes and not _is_currency(shop.currency):
-        raise UsageError(f"'{shop.currency}' is not a currency.", fix="Use its three letters, such as EUR.")
+        raise UsageError(
+            phrase("'%(currency)s' is not a currency.", currency=shop.currency),
+            fix="Use its three letters, such as EUR.",
+        )
     return shop
 
 

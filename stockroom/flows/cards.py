@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.orders import dimensions
 from stockroom.flows.shelf import rows
+from stockroom.phrases import phrase
 from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Move
@@ -92,7 +93,7 @@ def job_card(book: Book, code: str, now: datetime) -> JobCard:
     """Give one job's card."""
     found = next((card for card in job_cards(book, now) if card.job.code == code), None)
     if found is None:
-        raise UnknownError(f"There is no job {code}.", fix="Choose one from the list.")
+        raise UnknownError(phrase("There is no job %(code)s.", code=code), fix="Choose one from the list.")
     return found
 
 

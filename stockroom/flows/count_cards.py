@@ -9,6 +9,7 @@ from stockroom.counting.aids import aid as find_aid
 from stockroom.counting.aids import aids
 from stockroom.errors import UnknownError
 from stockroom.flows.count_sheets import PLAIN, aid_for, measurable, open_asks
+from stockroom.phrases import phrase
 from stockroom.stock.counts import CountLine
 from stockroom.stock.lists import CountSheet, SheetLine
 from stockroom.stock.materials import Material
@@ -58,7 +59,7 @@ def bins_at(book: Book, place: str) -> list[BinCard]:
         there = [m for m in _there(session) if m.place == place]
         last = counts.last_counted(session)
     if not there:
-        raise UnknownError(f"Nothing lies at '{place}'.", fix="Choose a place from the list.")
+        raise UnknownError(phrase("Nothing lies at '%(place)s'.", place=place), fix="Choose a place from the list.")
     return [_card(m, aid_for(m), last.get(m.code)) for m in there]
 
 

@@ -9,6 +9,7 @@ from fractions import Fraction
 from stockroom.counting.aid import Aid, Ask
 from stockroom.counting.aids import aid as find_aid
 from stockroom.errors import RefusedError, UnknownError, nearest
+from stockroom.phrases import phrase
 from stockroom.stock.lists import CountSheet, SheetLine
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Dimension, plain
@@ -71,8 +72,8 @@ def _chosen(session: Session, places: Sequence[str], only: Sequence[str] | None,
     known = sorted({m.place for m in there if m.place})
     for place in places:
         if not any(_at(place, each) for each in known):
-            fix = nearest(place, known) or f"Places: {', '.join(known)}."
-            raise UnknownError(f"Nothing lies at '{place}'.", fix=fix)
+            fix = nearest(place, known) or phrase("Places: %(places)s.", places=", ".join(known))
+            raise UnknownError(phrase("Nothing lies at '%(place)s'.", place=place), fix=fix)
     found = [m for m in there if not places or any(_at(place, m.place) for place in places)]
     found = [m for m in found if only is None or m.code in only]
     if not found:

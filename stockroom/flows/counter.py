@@ -6,6 +6,7 @@ from fractions import Fraction
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.post import post_one
 from stockroom.flows.price_corrections import the_delivery
+from stockroom.phrases import phrase
 from stockroom.stock import postings
 from stockroom.stock.finding import find
 from stockroom.stock.materials import Material, Purpose
@@ -34,7 +35,7 @@ def sell(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, price: int |
         material = the_material(session, typed)
         if material.purpose is Purpose.BENCH:
             raise RefusedError(
-                f"{material.code} is for the bench, not for sale.",
+                phrase("%(material)s is for the bench, not for sale.", material=material.code),
                 fix="Mark it for 'counter' or 'both' in the materials.",
             )
         if price is not None and price < 0:
@@ -62,7 +63,9 @@ def keep_offcut(book: Book, sheet: str, kept: str, areas: tuple[Quantity, Quanti
 def transfer(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, to_site: str) -> Moved:
     """Move stock to another site."""
     if to_site == stamp.site:
-        raise RefusedError(f"Both sites are '{to_site}'.", fix="Name the site the stock goes to.")
+        raise RefusedError(
+            phrase("Both sites are '%(to_site)s'.", to_site=to_site), fix="Name the site the stock goes to."
+        )
     with book.writing() as session:
         material = the_material(session, typed)
         return _post(session, material, postings.transferred(material, amount, stamp, to_site=to_site))
@@ -85,10 +88,16 @@ def send_back(
 
 def _check_came(paper: Document, material: Material, supplier: str) -> None:
     if all(move.material != material.code for move in paper.moves):
-        raise RefusedError(f"Delivery {paper.id} brought no {material.code}.", fix="See: stockroom papers")
+        raise RefusedError(
+            phrase("Delivery %(document)s brought no %(material)s.", document=paper.id, material=material.code),
+            fix="See: stockroom papers",
+        )
     if paper.content.get("supplier") != supplier:
         came_from = paper.content.get("supplier")
-        raise RefusedError(f"Delivery {paper.id} came from {came_from}.", fix="Name that supplier, or leave it out.")
+        raise RefusedError(
+            phrase("Delivery %(document)s came from %(came_from)s.", document=paper.id, came_from=came_from),
+            fix="Name that supplier, or leave it out.",
+        )
 
 
 def find_material(book: Book, typed: str) -> Material:

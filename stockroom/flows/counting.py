@@ -8,6 +8,7 @@ from stockroom.counting.aid import Measured, doubt
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
 from stockroom.flows.orders import dimensions
 from stockroom.flows.post import Bins, post_one
+from stockroom.phrases import joined, phrase
 from stockroom.stock.counts import Count, CountLine, Reason
 from stockroom.stock.moves import DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Fixed, Stamp
@@ -70,8 +71,12 @@ def drop_lines(book: Book, sheet: str, materials: Sequence[str]) -> int:
         mine = [kept.id for kept in lines if kept.line.material in materials]
         if not mine:
             raise RefusedError(
-                f"Nothing of {', '.join(materials)} is waiting on count sheet {sheet}.",
-                fix=f"See: stockroom differences '{sheet}'",
+                phrase(
+                    "Nothing of %(materials)s is waiting on count sheet %(sheet)s.",
+                    materials=", ".join(materials),
+                    sheet=sheet,
+                ),
+                fix=phrase("See: stockroom differences '%(sheet)s'", sheet=sheet),
             )
         counts.mark(session, mine, state="dropped")
         return len(mine)
@@ -87,15 +92,25 @@ def _fresh(session: Session, sheet: str, lines: Sequence[CountLine]) -> list[Cou
     for line in lines:
         kept = there.get(_bin(line))
         if kept is not None and kept.line.amount != line.amount:
-            settled = kept.state == "settled"
-            raise RefusedError(
-                f"{line.material} is on count sheet {sheet} already, with {kept.line.amount}"
-                f"{' (settled)' if settled else ''}.",
-                fix="Undo the settled count first."
-                if settled
-                else f"To replace it: stockroom count --sheet '{sheet}' --drop {line.material}, then enter it again.",
-            )
+            raise _there_already(kept, sheet)
     return [line for line in lines if _bin(line) not in there]
+
+
+def _there_already(kept: counts.KeptLine, sheet: str) -> RefusedError:
+    facts = {"material": kept.line.material, "sheet": sheet, "amount": kept.line.amount}
+    if kept.state == "settled":
+        return RefusedError(
+            phrase("%(material)s is on count sheet %(sheet)s already, with %(amount)s (settled).", **facts),
+            fix="Undo the settled count first.",
+        )
+    return RefusedError(
+        phrase("%(material)s is on count sheet %(sheet)s already, with %(amount)s.", **facts),
+        fix=phrase(
+            "To replace it: stockroom count --sheet '%(sheet)s' --drop %(material)s, then enter it again.",
+            sheet=sheet,
+            material=kept.line.material,
+        ),
+    )
 
 
 def _bin(line: CountLine) -> tuple[str, str, datetime]:
@@ -107,24 +122,33 @@ def _refuse_unlikely(session: Session, lines: Sequence[CountLine], now: datetime
     for line in lines:
         if line.counted > now:
             raise UsageError(
-                f"{line.material}: {line.counted:%Y-%m-%d %H:%M} is still to come.", fix="Give the time it was counted."
+                phrase(
+                    "%(material)s: %(moment)s is still to come.",
+                    material=line.material,
+                    moment=f"{line.counted:%Y-%m-%d %H:%M}",
+                ),
+                fix="Give the time it was counted.",
             )
     usual, last = counts.most_found(session), counts.last_counted(session)
     said = [words for line in lines if (words := _doubt(session, line, usual.get(line.material, 0)))]
     said += [
-        f"{line.material} was counted on {last[line.material]:%Y-%m-%d %H:%M} and settled since; this sheet is older."
+        phrase(
+            "%(material)s was counted on %(moment)s and settled since; this sheet is older.",
+            material=line.material,
+            moment=f"{last[line.material]:%Y-%m-%d %H:%M}",
+        )
         for line in lines
         if line.material in last and last[line.material] > line.counted
     ]
     if said:
-        raise RefusedError(" ".join(said), fix="Mend or leave out these bins; to enter them all the same, add --yes.")
+        raise RefusedError(joined(said), fix="Mend or leave out these bins; to enter them all the same, add --yes.")
 
 
 def _doubt(session: Session, line: CountLine, most: int) -> str:
     book = ledger.bin_balance(session, line.material, line.site, line.counted)
     usual = Quantity(nano=max(book, most), dimension=line.amount.dimension)
     doubtful = doubt(Measured(amount=line.amount, error=Quantity(nano=0, dimension=line.amount.dimension)), usual)
-    return f"{line.material}: {doubtful}" if doubtful else ""
+    return phrase("%(material)s: %(doubt)s", material=line.material, doubt=doubtful) if doubtful else ""
 
 
 def _checked(session: Session, lines: Sequence[CountLine]) -> list[CountLine]:
@@ -134,10 +158,16 @@ def _checked(session: Session, lines: Sequence[CountLine]) -> list[CountLine]:
     for line in lines:
         material = catalogue.the_material(materials.values(), line.material)
         if line.amount.nano < 0:
-            raise UsageError(f"{line.material}: {line.amount} can't lie on a shelf.", fix="Count again; 0 is allowed.")
+            raise UsageError(
+                phrase("%(material)s: %(amount)s can't lie on a shelf.", material=line.material, amount=line.amount),
+                fix="Count again; 0 is allowed.",
+            )
         bin_ = (line.material, line.site, line.counted.replace(microsecond=0))
         if bin_ in made and made[bin_].amount != material.to_base(line.amount):
-            raise UsageError(f"{line.material} is on the sheet twice, with different results.", fix="Leave one out.")
+            raise UsageError(
+                phrase("%(material)s is on the sheet twice, with different results.", material=line.material),
+                fix="Leave one out.",
+            )
         error = None if line.error is None else material.to_base(line.error)
         made[bin_] = replace(line, amount=material.to_base(line.amount), error=error)
     return list(made.values())
@@ -171,7 +201,10 @@ def settle(session: Session, sheet: str, stamp: Stamp, reasons: Mapping[str, str
         return Settled(document=done[stamp.key], fresh=False, moves=())
     lines = counts.read_lines(session, dimensions(session), sheet=sheet, state="open")
     if not lines:
-        raise RefusedError(f"Nothing on count sheet {sheet} is waiting to be settled.", fix="Enter the count first.")
+        raise RefusedError(
+            phrase("Nothing on count sheet %(sheet)s is waiting to be settled.", sheet=sheet),
+            fix="Enter the count first.",
+        )
     return settle_lines(session, sheet, lines, stamp, reasons)
 
 
@@ -193,8 +226,8 @@ def the_reason(text: str) -> Reason:
     try:
         return Reason(text.strip().casefold())
     except ValueError as wrong:
-        fix = nearest(text, Reason) or f"Reasons: {', '.join(Reason)}."
-        raise UnknownError(f"'{text}' is not a reason.", fix=fix) from wrong
+        fix = nearest(text, Reason) or phrase("Reasons: %(reasons)s.", reasons=", ".join(Reason))
+        raise UnknownError(phrase("'%(text)s' is not a reason.", text=text), fix=fix) from wrong
 
 
 def _fixed(lines: Sequence[counts.KeptLine]) -> list[Fixed]:

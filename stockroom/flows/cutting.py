@@ -18,6 +18,7 @@ from stockroom.margins.period import Period
 from stockroom.margins.rises import offered_costs
 from stockroom.margins.sole_layout import Layout, Plate, lay_out, sole_area
 from stockroom.margins.yields import own_yield
+from stockroom.phrases import phrase
 from stockroom.stock.finding import find
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, half_up
@@ -90,7 +91,7 @@ def _cuts(material: Material, recipes: Iterable[Recipe]) -> list[_Cut]:
     ]
     if not found:
         raise RefusedError(
-            f"No recipe cuts {material.code} by the size of the shoe.",
+            phrase("No recipe cuts %(material)s by the size of the shoe.", material=material.code),
             fix="Name a sheet that a recipe draws by area, such as a bend.",
         )
     return found
@@ -99,7 +100,9 @@ def _cuts(material: Material, recipes: Iterable[Recipe]) -> list[_Cut]:
 def _sheet_offer(material: Material, offers: Iterable[Offer]) -> Offer:
     mine = [offer for offer in offers if offer.material == material.code and offer.pack.nano > 0]
     if not mine:
-        raise RefusedError(f"No supplier offers {material.code}.", fix="Load an offer for it first.")
+        raise RefusedError(
+            phrase("No supplier offers %(material)s.", material=material.code), fix="Load an offer for it first."
+        )
     return min(mine, key=lambda offer: Fraction(offer.cost(1), offer.pack.nano))
 
 

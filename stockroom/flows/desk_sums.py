@@ -10,6 +10,7 @@ from stockroom.buying.sheets import Sheet
 from stockroom.errors import UnknownError
 from stockroom.flows.orders import Asked
 from stockroom.flows.plan_order import Plan
+from stockroom.phrases import phrase
 from stockroom.stock.suppliers import Offer, Supplier
 
 
@@ -103,14 +104,17 @@ def _terms(plan: Plan, code: str) -> Supplier:
     for supplier in plan.outlook.question.suppliers:
         if supplier.code == code:
             return supplier
-    raise UnknownError(f"There is no supplier {code}.", fix="Choose one at the order desk.")
+    raise UnknownError(phrase("There is no supplier %(code)s.", code=code), fix="Choose one at the order desk.")
 
 
 def _line(plan: Plan, supplier: str, asked: Asked) -> LineSum:
     offers = plan.outlook.question.offers
     place = next((n for n, offer in enumerate(offers) if _is(offer, supplier, asked)), None)
     if place is None:
-        raise UnknownError(f"{supplier} does not offer {asked.material}.", fix="Choose what it offers.")
+        raise UnknownError(
+            phrase("%(supplier)s does not offer %(material)s.", supplier=supplier, material=asked.material),
+            fix="Choose what it offers.",
+        )
     offer = offers[place]
     return LineSum(
         material=offer.material,
@@ -119,8 +123,14 @@ def _line(plan: Plan, supplier: str, asked: Asked) -> LineSum:
         cost=offer.cost(asked.packs),
         without=_chance(plan, place, 0),
         chance=_chance(plan, place, asked.packs),
-        fault="" if asked.packs >= offer.minimum_packs else f"at least {offer.minimum_packs} packs",
+        fault=_too_few(offer, asked.packs),
     )
+
+
+def _too_few(offer: Offer, packs: int) -> str:
+    if packs >= offer.minimum_packs:
+        return ""
+    return phrase("at least %(n)s packs", n=offer.minimum_packs)
 
 
 def _chance(plan: Plan, offer: int, packs: int) -> float | None:

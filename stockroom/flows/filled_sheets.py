@@ -12,6 +12,7 @@ from stockroom.intake.filled_sheets import Mark, read_answers, read_mark
 from stockroom.intake.known import Known
 from stockroom.intake.load import read_files
 from stockroom.intake.tables import Line
+from stockroom.phrases import phrase
 from stockroom.stock.counts import Count, CountLine, Reason
 from stockroom.stock.materials import Material
 from stockroom.store import catalogue
@@ -43,12 +44,17 @@ def _refuse_strange(session: Session, mark: Mark) -> None:
     shop = catalogue.read_shop(session).name
     if mark.shop != shop:
         raise RefusedError(
-            f"Count sheet {mark.key} was made for '{mark.shop}'; this is the book of '{shop}'.",
+            phrase(
+                "Count sheet %(sheet)s was made for '%(made_for)s'; this is the book of '%(shop)s'.",
+                sheet=mark.key,
+                made_for=mark.shop,
+                shop=shop,
+            ),
             fix="Enter it into the book it was made from.",
         )
     if issued(session, mark.key) is None:
         raise RefusedError(
-            f"Count sheet {mark.key} was not made from this book.",
+            phrase("Count sheet %(sheet)s was not made from this book.", sheet=mark.key),
             fix="Make a new sheet (stockroom count-sheet), or type in what was counted: stockroom count …",
         )
 
@@ -58,7 +64,7 @@ def _marked(count: Count, mark: Mark | None) -> Count:
         return count
     if count.key != mark.key:
         raise RefusedError(
-            f"Rows of count sheet '{count.key}' stand on sheet {mark.key}.",
+            phrase("Rows of count sheet '%(count)s' stand on sheet %(sheet)s.", count=count.key, sheet=mark.key),
             fix="Leave the column 'Sheet' as it was, or take these rows to their own sheet.",
         )
     return replace(count, lines=tuple(replace(line, site=mark.site) for line in count.lines))
@@ -116,8 +122,8 @@ def answers(text: str, aid: str, material: Material) -> dict[str, str]:
             wanted = open_asks(find_aid(aid), material)
             if len(parts) > 1 or len(wanted) != 1:
                 raise UsageError(
-                    f"'{part}' answers nothing by name.",
-                    fix=f"Write it like {'; '.join(f'{a.name}=…' for a in wanted)}.",
+                    phrase("'%(part)s' answers nothing by name.", part=part),
+                    fix=phrase("Write it like %(answers)s.", answers="; ".join(f"{a.name}=…" for a in wanted)),
                 )
             return {wanted[0].name: part}
         found[name.strip()] = answer.strip()

@@ -8,6 +8,7 @@ from stockroom.counting.reconcile import Bin, Difference, Verdict, agree, compar
 from stockroom.errors import UnknownError
 from stockroom.flows.count_rules import Measures
 from stockroom.flows.orders import dimensions
+from stockroom.phrases import phrase
 from stockroom.stock.counts import CountLine, Reason
 from stockroom.stock.materials import Material
 from stockroom.store import counts, ledger
@@ -46,8 +47,11 @@ def judged(session: Session, sheet: str, by: Measures) -> list[Judged]:
     known_sheet = [k for k in counts.read_lines(session, kinds, sheet=sheet) if k.state != "dropped"]
     kept = [k for state in WAITING for k in counts.read_lines(session, kinds, state=state)]
     if not known_sheet:
-        near = ", ".join(dict.fromkeys(k.sheet for k in kept if k.state == "open")) or "none"
-        raise UnknownError(f"Nothing was counted on sheet '{sheet}'.", fix=f"Sheets not settled yet: {near}.")
+        near = ", ".join(dict.fromkeys(k.sheet for k in kept if k.state == "open")) or phrase("none")
+        raise UnknownError(
+            phrase("Nothing was counted on sheet '%(sheet)s'.", sheet=sheet),
+            fix=phrase("Sheets not settled yet: %(near)s.", near=near),
+        )
     made = []
     for mine in _by_bin([k for k in known_sheet if k.state != "recounted"]).values():
         made += [_settled(session, k, by) for k in mine if k.state == "settled"]
@@ -114,7 +118,7 @@ def _superseded(session: Session, last: KeptLine, by: Measures) -> Judged:
         book=found.bin.booked,
         difference=found,
         reason=last.line.reason,
-        why="counted again later on another sheet: that count holds",
+        why=phrase("counted again later on another sheet: that count holds"),
         numbers=(last.id,),
         superseded=True,
     )
@@ -131,7 +135,7 @@ def _settled(session: Session, kept: KeptLine, by: Measures) -> Judged:
         book=line.amount.nano - corrected,
         difference=found,
         reason=line.reason,
-        why="settled",
+        why=phrase("settled"),
         numbers=(kept.id,),
         settled=True,
     )
@@ -170,12 +174,12 @@ def _reason(line: CountLine, found: Difference, by: Measures) -> Reason:
 
 def _why(found: Difference, rivals: Sequence[KeptLine], *, backed: bool) -> str:
     if rivals and not backed:
-        return f"counted {len(rivals) + 1} times, with different results: count it once more"
+        return phrase("counted %(times)s times, with different results: count it once more", times=len(rivals) + 1)
     if backed:
-        return "counted twice, with the same result: the later count holds"
+        return phrase("counted twice, with the same result: the later count holds")
     words = {
-        Verdict.AGREES: "exactly as booked",
-        Verdict.WITHIN: "close enough for its class and its aid",
-        Verdict.RECOUNT: f"further off than class {found.bin.grade} allows",
+        Verdict.AGREES: phrase("exactly as booked"),
+        Verdict.WITHIN: phrase("close enough for its class and its aid"),
+        Verdict.RECOUNT: phrase("further off than class %(grade)s allows", grade=str(found.bin.grade)),
     }
-    return words.get(found.verdict, str(found.verdict))
+    return words.get(found.verdict, phrase(str(found.verdict)))

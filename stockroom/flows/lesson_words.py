@@ -9,6 +9,7 @@ from stockroom.counting.proposals import Voice, shock_sentence, waste_sentence
 from stockroom.flows.count_rules import unit_costs
 from stockroom.flows.known import Known
 from stockroom.flows.lessons import WEEK, Diary, Teaching
+from stockroom.phrases import joined, phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipes import Per, RecipeLine
@@ -46,10 +47,10 @@ def line_voice(facts: Known, line: RecipeLine, materials: Sequence[str], formats
 
 
 def _qualified(line: RecipeLine) -> str:
-    said = [" a shoe"] if line.per is Per.SHOE else []
-    said += [" a coat"] if line.coats > 1 else []
-    said += [" where used"] if line.chance < 1 else []
-    return "".join(said)
+    said = [phrase("a shoe")] if line.per is Per.SHOE else []
+    said += [phrase("a coat")] if line.coats > 1 else []
+    said += [phrase("where used")] if line.chance < 1 else []
+    return joined(said)
 
 
 def family_name(names: Sequence[str]) -> str:
@@ -60,7 +61,7 @@ def family_name(names: Sequence[str]) -> str:
     alike = next((n for n, mark in enumerate(first) if not last.startswith(mark, n)), len(first))
     shared = first[:alike]
     cut = shared.rpartition(",")[0] or shared.rpartition(" ")[0]
-    return cut.rstrip(" ,") or f"{names[0]} and others"
+    return cut.rstrip(" ,") or phrase("%(name)s and others", name=names[0])
 
 
 def remarks(facts: Known, taught: Teaching) -> list[Remark]:

@@ -11,6 +11,7 @@ from stockroom.flows.post import Bins, post, post_one
 from stockroom.flows.said_otherwise import said_otherwise
 from stockroom.intake.known import Known
 from stockroom.intake.loaded import Loaded
+from stockroom.phrases import phrase
 from stockroom.stock.counts import Count
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document
@@ -132,7 +133,10 @@ def _same_dimension(session: Session, materials: Sequence[Material]) -> None:
     if wrong:
         raise BadFileError([
             Problem(
-                what=f"{m.code} is kept by {before[m.code].dimension} and has moved; it can't become {m.dimension}",
+                what=phrase(
+                    "%(material)s is kept by %(before)s and has moved; it can't become %(dimension)s",
+                    material=m.code, before=before[m.code].dimension, dimension=m.dimension,
+                ),
                 fix="Give the changed material a new code",
                 column="unit",
                 value=m.unit.name,
@@ -156,7 +160,7 @@ def _post_in_order(
         if paper.count is not None:
             fresh |= _settle(session, paper.document, paper.count, now)
         if progress and (done % 500 == 0 or done == len(papers)):
-            progress("entering", done, len(papers))
+            progress(phrase("entering"), done, len(papers))
     return fresh
 
 

@@ -21,6 +21,7 @@ from stockroom.flows.known import Known, known
 from stockroom.flows.learnt import NOTHING_LEARNT, learnt_from
 from stockroom.flows.lessons import Teaching, beliefs, keep, teaching
 from stockroom.flows.why_runs_out import why
+from stockroom.phrases import phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.quantities import NANO
@@ -125,7 +126,10 @@ def _promise(facts: Known, ahead: Futures, promised: Promised) -> Promise:
     """Work out what a promised number of jobs takes off the shelves, by what such jobs usually use."""
     rows = [n for n, job in enumerate(ahead.streams.jobs) if job == promised.job]
     if not rows:
-        raise UnknownError(f"No {promised.job} was ever taken in, so its use can't be told.", fix="Book it as tickets.")
+        raise UnknownError(
+            phrase("No %(job)s was ever taken in, so its use can't be told.", job=promised.job),
+            fix="Book it as tickets.",
+        )
     weights = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.jobs))[rows]
     usual = weights @ ahead.streams.uses[rows] / weights.sum()
     days = float((promised.day - facts.day).days)

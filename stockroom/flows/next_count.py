@@ -10,6 +10,7 @@ from stockroom.counting.next_count import Candidate, Choice, choose, why
 from stockroom.flows.count_rules import Measures, measures
 from stockroom.flows.count_sheets import aid_for
 from stockroom.flows.lessons import UNSTATED_ERROR, WEEK, Diary, Teaching, beliefs, keep, teaching
+from stockroom.phrases import joined, phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import MoveKind
@@ -202,9 +203,10 @@ def _chosen(choice: Choice, facts: _Facts, last: Mapping[str, datetime]) -> Chos
 def _words(choice: Choice, by: Measures, formats: Formats) -> str:
     of = choice.candidate
     trifle = by.materials[of.material].dimension is Dimension.COUNT and of.spread < HALF_A_PIECE
-    below = "The book is below zero: something is missing from it. " if of.mean < 0 else ""
-    return below + why(
+    below = phrase("The book is below zero: something is missing from it.") if of.mean < 0 else ""
+    reason = why(
         replace(choice, candidate=replace(of, spread=0.0)) if trifle else choice,
         amount=lambda code, amount: formats.amount(round(amount * NANO), by.materials[code].unit),
         money=lambda minor: formats.money(round(minor)),
     )
+    return joined((below, reason))

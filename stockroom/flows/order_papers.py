@@ -6,6 +6,7 @@ from datetime import datetime
 from stockroom.errors import RefusedError
 from stockroom.flows.orders import Asked, dimensions, find_supplier, place_order, placed_before
 from stockroom.flows.plan_order import plan_order
+from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.order_paper import OrderFacts
 from stockroom.show.orders import order_format
@@ -35,7 +36,9 @@ def place_suggested(book: Book, typed: str, moment: datetime, stamp: Stamp) -> O
         return done
     lists = [each for each in plan_order(book, moment).lists if each.supplier == supplier]
     if not lists:
-        raise RefusedError(f"Nothing is suggested from {supplier} now.", fix="See: stockroom reorder")
+        raise RefusedError(
+            phrase("Nothing is suggested from %(supplier)s now.", supplier=supplier), fix="See: stockroom reorder"
+        )
     asked: Sequence[Asked] = [
         Asked(material=line.material, packs=line.packs, supplier_code=line.supplier_code) for line in lists[0].lines
     ]

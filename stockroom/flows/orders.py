@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.arrivals import Arrived, arrived_lines, cost_of
 from stockroom.flows.post import post_one
+from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock import postings
 from stockroom.stock.finding import find
@@ -19,6 +20,8 @@ from stockroom.stock.quantities import Dimension
 from stockroom.stock.suppliers import Offer, Supplier, current
 from stockroom.store import catalogue, ledger, orders, suppliers
 from stockroom.store.book import Book, Session
+
+_LISTED = 8  # what a line holds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +97,10 @@ def receive_order(
         if done:
             return Received(document=done[stamp.key], fresh=False, order=order)
         if order.state not in orders.OPEN:
-            raise RefusedError(f"Order {number} is {order.state}.", fix="Receive the goods without an order number.")
+            raise RefusedError(
+                phrase("Order %(number)s is %(state)s.", number=number, state=order.state),
+                fix="Receive the goods without an order number.",
+            )
         lines = arrived_lines(session, order, arrived)
         goods = Delivery(
             reference=reference or stamp.key,
@@ -121,7 +127,9 @@ def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
         materials = {m.code: m for m in catalogue.read_materials(session)}
         unknown = [line.material for line in delivery.lines if line.material not in materials]
         if unknown:
-            raise UnknownError(f"No material has the code '{unknown[0]}'.", fix="Load the material first.")
+            raise UnknownError(
+                phrase("No material has the code '%(material)s'.", material=unknown[0]), fix="Load the material first."
+            )
         posted = post_one(session, _delivered(session, delivery, materials, stamp))
         return Received(document=posted.number, fresh=posted.fresh, order=None)
 
@@ -139,7 +147,10 @@ def end_order(book: Book, number: str, stamp: Stamp) -> Order:
         if stamp.key in ledger.known_keys(session, [stamp.key]):
             return order
         if order.state not in orders.OPEN:
-            raise RefusedError(f"Order {number} is {order.state} already.", fix="Nothing is left to end.")
+            raise RefusedError(
+                phrase("Order %(number)s is %(state)s already.", number=number, state=order.state),
+                fix="Nothing is left to end.",
+            )
         state = OrderState.CLOSED if any(line.received for line in order.lines) else OrderState.CANCELLED
         ended = replace(order, state=state, closed=stamp.happened.date())
         orders.save_orders(session, [ended])
@@ -189,12 +200,19 @@ def _new_order(session: Session, typed: str, asked: Sequence[Asked], stamp: Stam
     lines = [_order_line(supplier, offers, each) for each in asked]
     codes = [(line.material, line.supplier_code) for line in lines]
     if twice := next((code for code in codes if codes.count(code) > 1), None):
-        raise RefusedError(f"{twice[0]} is on the order twice.", fix="Give all its packs in one line.")
+        raise RefusedError(
+            phrase("%(material)s is on the order twice.", material=twice[0]), fix="Give all its packs in one line."
+        )
     goods = sum(line.cost for line in lines)
     if goods < supplier.minimum_order:
         write = _money(session)
         raise RefusedError(
-            f"{supplier.name} takes no order under {write(supplier.minimum_order)}; this one comes to {write(goods)}.",
+            phrase(
+                "%(supplier)s takes no order under %(least)s; this one comes to %(goods)s.",
+                supplier=supplier.name,
+                least=write(supplier.minimum_order),
+                goods=write(goods),
+            ),
             fix="Add packs, or wait for the next order.",
         )
     free = supplier.carriage_free_over is not None and goods >= supplier.carriage_free_over
@@ -218,14 +236,25 @@ def _order_line(supplier: Supplier, offers: Sequence[Offer], asked: Asked) -> Or
         and (not asked.supplier_code or o.supplier_code == asked.supplier_code)
     ]
     if not fitting:
-        raise UnknownError(f"{supplier.name} does not offer {asked.material}.", fix=_offered(supplier, offers))
+        raise UnknownError(
+            phrase("%(supplier)s does not offer %(material)s.", supplier=supplier.name, material=asked.material),
+            fix=_offered(supplier, offers),
+        )
     if len(fitting) > 1:
         codes = ", ".join(o.supplier_code for o in fitting)
-        raise RefusedError(f"{supplier.name} has several packs of {asked.material}.", fix=f"Say which: {codes}.")
+        raise RefusedError(
+            phrase("%(supplier)s has several packs of %(material)s.", supplier=supplier.name, material=asked.material),
+            fix=phrase("Say which: %(codes)s.", codes=codes),
+        )
     offer = fitting[0]
     if asked.packs < offer.minimum_packs:
         raise RefusedError(
-            f"{asked.material}: {asked.packs} packs are fewer than the {offer.minimum_packs} that must be ordered.",
+            phrase(
+                "%(material)s: %(packs)s packs are fewer than the %(least)s that must be ordered.",
+                material=asked.material,
+                packs=asked.packs,
+                least=offer.minimum_packs,
+            ),
             fix="Order more packs, or none.",
         )
     return OrderLine(
@@ -240,7 +269,10 @@ def _order_line(supplier: Supplier, offers: Sequence[Offer], asked: Asked) -> Or
 
 def _offered(supplier: Supplier, offers: Sequence[Offer]) -> str:
     codes = sorted({o.material for o in offers if o.supplier == supplier.code})
-    return f"It offers: {', '.join(codes[:8])}{', …' if len(codes) > 8 else ''}." if codes else "Load its offers first."  # noqa: PLR2004 -- what a line holds
+    if not codes:
+        return phrase("Load its offers first.")
+    listed = ", ".join(codes[:_LISTED]) + (", …" if len(codes) > _LISTED else "")
+    return phrase("It offers: %(codes)s.", codes=listed)
 
 
 def _money(session: Session) -> Callable[[int], str]:
@@ -249,11 +281,18 @@ def _money(session: Session) -> Callable[[int], str]:
 
 def _price_differences(order: Order, lines: Sequence[DeliveryLine], write: Callable[[int], str]) -> list[str]:
     asked = {(line.material, line.supplier_code): line for line in order.lines}
-    said = []
+    said: list[str] = []
     for line in lines:
         ordered_line = asked[line.material, line.supplier_code]
         bulk = line.packs * ordered_line.pack.nano if line.packs else line.amount.nano
         expected = cost_of(ordered_line, bulk)
         if line.cost != expected:
-            said.append(f"{line.material}: charged {write(line.cost)}, ordered at {write(expected)}")
+            said.append(
+                phrase(
+                    "%(material)s: charged %(charged)s, ordered at %(ordered)s",
+                    material=line.material,
+                    charged=write(line.cost),
+                    ordered=write(expected),
+                )
+            )
     return said

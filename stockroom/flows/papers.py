@@ -2,6 +2,7 @@
 
 from stockroom.errors import UnknownError
 from stockroom.flows.undo import newest
+from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.store import ledger
 from stockroom.store.book import Book
@@ -27,5 +28,5 @@ def work_behind(book: Book, number: int) -> DocumentKind:
 
 def _paper(found: list[Document], number: int) -> Document:
     if not found:
-        raise UnknownError(f"There is no document {number}.", fix="Choose one from the papers.")
+        raise UnknownError(phrase("There is no document %(number)s.", number=number), fix="Choose one from the papers.")
     return found[0]

@@ -11,6 +11,7 @@ from stockroom.flows.post import CLOSED_THROUGH, closed_through, post_one
 from stockroom.margins.accounts import Accounts, accounts
 from stockroom.margins.journal import ACCOUNTS
 from stockroom.margins.period import Period
+from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.tax import Rate, per_cent
@@ -76,10 +77,12 @@ def account_numbers(book: Book, changes: Mapping[str, str] | None = None) -> dic
     changes = changes or {}
     for name, number in changes.items():
         if name not in ACCOUNTS:
-            known = nearest(name, ACCOUNTS) or f"Accounts: {', '.join(ACCOUNTS)}."
-            raise UnknownError(f"The journal has no account '{name}'.", fix=known)
+            known = nearest(name, ACCOUNTS) or phrase("Accounts: %(accounts)s.", accounts=", ".join(ACCOUNTS))
+            raise UnknownError(phrase("The journal has no account '%(name)s'.", name=name), fix=known)
         if len(number) > 40:  # noqa: PLR2004 -- longer than any chart of accounts numbers
-            raise UsageError(f"'{number}' is too long for an account number.", fix="Forty signs at most.")
+            raise UsageError(
+                phrase("'%(number)s' is too long for an account number.", number=number), fix="Forty signs at most."
+            )
     if changes:
         with book.writing() as session:
             for name, number in changes.items():
@@ -96,7 +99,9 @@ def dated_tax_rates(book: Book, day: date | None = None, rate: str = "", *, item
             _refuse_closed(session, day)
             codes = {m.code for m in catalogue.read_materials(session)} | {j.code for j in catalogue.read_jobs(session)}
             if item and item not in codes:
-                raise UnknownError(f"No material or job has the code '{item}'.", fix=nearest(item, codes))
+                raise UnknownError(
+                    phrase("No material or job has the code '%(item)s'.", item=item), fix=nearest(item, codes)
+                )
             catalogue.save_note(session, f"{TAX_RATE}{day.isoformat()}:{item}", f"{per_cent(rate):f}")
     with book.reading() as session:
         return tax_rates(catalogue.read_notes(session, TAX_RATE))
@@ -105,17 +110,23 @@ def dated_tax_rates(book: Book, day: date | None = None, rate: str = "", *, item
 def _refuse_closed(session: Session, day: date) -> None:
     closed = closed_through(session)
     if closed is not None and day <= closed:
-        raise RefusedError(f"The books are closed through {closed}.", fix="Give a later day: closed figures stand.")
+        raise RefusedError(
+            phrase("The books are closed through %(closed)s.", closed=closed),
+            fix="Give a later day: closed figures stand.",
+        )
 
 
 def _open_part(session: Session, period: Period, stamp: Stamp) -> Period:
     """Give the days that closing a period closes; refuses what is closed, not over, or before the book."""
     _refuse_closed(session, period.last)
     if period.last >= stamp.entered.date():
-        raise RefusedError(f"The period {period} is not over.", fix=f"Close it after {period.last}.")
+        raise RefusedError(
+            phrase("The period %(period)s is not over.", period=period),
+            fix=phrase("Close it after %(last)s.", last=period.last),
+        )
     days = [d.booked_on or d.happened.date() for d in ledger.read_documents(session, with_moves=False)]
     if not days or min(days) > period.last:
-        raise RefusedError(f"The book has nothing up to {period.last}.", fix="Check the year.")
+        raise RefusedError(phrase("The book has nothing up to %(last)s.", last=period.last), fix="Check the year.")
     closed = closed_through(session)
     first = min(period.first, *days) if closed is None else closed + timedelta(days=1)
     return Period(first=first, last=period.last, closed=True)

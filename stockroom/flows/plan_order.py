@@ -11,6 +11,7 @@ from stockroom.buying.ask import Ask, WhatIf
 from stockroom.buying.basket import Basket, Line, basket
 from stockroom.buying.reasons import Comparison, compare, reasons, sentence
 from stockroom.flows.look_ahead import Outlook, Promised, outlook, read_for_outlook
+from stockroom.phrases import phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.finding import find
 from stockroom.stock.lists import ReorderLine, ReorderList, cautions
@@ -97,7 +98,7 @@ class _Words:
 
     def day(self, days: float) -> str:
         day = _day(self.seen, days)
-        return self.formats.day(day) if day else "beyond the outlook"
+        return self.formats.day(day) if day else phrase("beyond the outlook")
 
     def share(self, value: float) -> str:
         return self.formats.percent(value)
@@ -105,17 +106,25 @@ class _Words:
     def packs(self, offer: int, packs: int) -> str:
         asked = self.seen.question.offers[offer]
         unit = self.seen.known.shelf.materials[asked.material].unit
-        return f"{packs} x {asked.pack_name or self.formats.amount(asked.pack.nano, unit)}"
+        pack = asked.pack_name or self.formats.amount(asked.pack.nano, unit)
+        return phrase("%(packs)s x %(pack)s", packs=packs, pack=pack)
 
 
 def _summary(compared: Comparison, found: Basket, words: _Words) -> str:
     if not found.lines:
-        return "Waiting for a later order day costs less than ordering anything now."
-    own = "less" if compared.over_own_levels >= 0 else "more"
-    return (
-        f"These orders are expected to cost {words.money(compared.over_nothing)} less than ordering nothing now, and "
-        f"{words.money(abs(compared.over_own_levels))} {own} than bringing each item to its own textbook level. "
-        f"No other choice could be more than {words.money(found.gap)} better."
+        return phrase("Waiting for a later order day costs less than ordering anything now.")
+    facts = {"nothing": compared.over_nothing, "own": abs(compared.over_own_levels), "gap": found.gap}
+    said = {name: words.money(value) for name, value in facts.items()}
+    if compared.over_own_levels >= 0:
+        return phrase(
+            "These orders are expected to cost %(nothing)s less than ordering nothing now, and %(own)s less than "
+            "bringing each item to its own textbook level. No other choice could be more than %(gap)s better.",
+            **said,
+        )
+    return phrase(
+        "These orders are expected to cost %(nothing)s less than ordering nothing now, and %(own)s more than "
+        "bringing each item to its own textbook level. No other choice could be more than %(gap)s better.",
+        **said,
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from stockroom.errors import RefusedError
+from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Fixed, corrections
 from stockroom.store import catalogue, counts, ledger
@@ -159,7 +160,11 @@ def _refuse_quarrels(points: Sequence[Fixed]) -> None:
     for point in points:
         if found.setdefault(_bin(point), point.nano) != point.nano:
             raise RefusedError(
-                f"{point.material} was counted twice at {point.counted:%Y-%m-%d %H:%M}, with different results.",
+                phrase(
+                    "%(material)s was counted twice at %(moment)s, with different results.",
+                    material=point.material,
+                    moment=f"{point.counted:%Y-%m-%d %H:%M}",
+                ),
                 fix="Undo the count that is wrong, or count again.",
             )
 

@@ -6,6 +6,7 @@ from typing import cast
 
 from stockroom.errors import RefusedError, UnknownError, UsageError
 from stockroom.flows.post import post_one
+from stockroom.phrases import phrase
 from stockroom.stock.finding import find
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
@@ -50,7 +51,10 @@ def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: St
         now = _goods(paper) | _corrected(session, delivery)
         changes = {code: (now[code], cost) for code, cost in wanted.items() if known or now[code] != cost}
         if not changes:
-            raise RefusedError(f"Document {delivery} says so already.", fix="Give the cost as the invoice has it.")
+            raise RefusedError(
+                phrase("Document %(delivery)s says so already.", delivery=delivery),
+                fix="Give the cost as the invoice has it.",
+            )
         lines = [{"material": code, "new_cost": cost} for code, (_, cost) in changes.items()]
         posted = post_one(
             session, stamp.document(DocumentKind.PRICE_CORRECTION, _subject(delivery), delivery=delivery, lines=lines)
@@ -62,11 +66,18 @@ def the_delivery(session: Session, number: int) -> Document:
     """Find a delivery in force by its document."""
     found = ledger.read_documents(session, numbers=[number])
     if not found:
-        raise UnknownError(f"There is no document {number}.", fix="See the last ones: stockroom papers")
+        raise UnknownError(
+            phrase("There is no document %(number)s.", number=number), fix="See the last ones: stockroom papers"
+        )
     if found[0].kind is not DocumentKind.DELIVERY or not _goods(found[0]):
-        raise RefusedError(f"Document {number} is no delivery: {found[0].kind}.", fix="Name the delivery's document.")
+        raise RefusedError(
+            phrase("Document %(number)s is no delivery: %(kind)s.", number=number, kind=found[0].kind),
+            fix="Name the delivery's document.",
+        )
     if not in_force(session, number):
-        raise RefusedError(f"Delivery {number} was taken back.", fix="Name the delivery that stands.")
+        raise RefusedError(
+            phrase("Delivery %(number)s was taken back.", number=number), fix="Name the delivery that stands."
+        )
     return found[0]
 
 

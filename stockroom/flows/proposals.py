@@ -13,6 +13,7 @@ from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.known import Known, known
 from stockroom.flows.lesson_words import Remark, line_voice, minor_costs, remarks
 from stockroom.flows.lessons import WEEK, LineKey, Teaching, keep, teaching
+from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock.quantities import NANO, Quantity
 from stockroom.stock.recipes import Recipe, RecipeLine, in_force
@@ -92,7 +93,7 @@ def accept(book: Book, job: str, line: str, moment: datetime) -> Accepted:
     _refuse_unfounded(mine)
     card = in_force(facts.recipes[job], moment.date())
     if card is None:
-        raise UnknownError(f"{job} has no recipe.", fix="Load one first.")
+        raise UnknownError(phrase("%(job)s has no recipe.", job=job), fix="Load one first.")
     before = _line(card, line)
     ratio = Fraction(mine.proposal.use.estimate / mine.proposal.recipe).limit_denominator(10_000)
     changed = replace(before, amount=_weighable(before.amount, ratio))
@@ -206,19 +207,22 @@ def _answered(note: str, counts: int, estimate: float) -> str:
 def _the_one(found: Sequence[Offered], key: LineKey) -> Offered:
     mine = [each for each in found if each.key == key]
     if not mine:
-        raise UnknownError(f"Counts say nothing of '{key.line}' in {key.job}.", fix="See: stockroom lessons --all")
+        raise UnknownError(
+            phrase("Counts say nothing of '%(line)s' in %(job)s.", line=key.line, job=key.job),
+            fix="See: stockroom lessons --all",
+        )
     return mine[0]
 
 
 def _refuse_unfounded(mine: Offered) -> None:
     if mine.proposal.verdict is Verdict.LATER:
         raise RefusedError(
-            f"Counts can't say yet what '{mine.key.line}' in {mine.key.job} uses.",
+            phrase("Counts can't say yet what '%(line)s' in %(job)s uses.", line=mine.key.line, job=mine.key.job),
             fix="Count it a few more times; see: stockroom lessons --all",
         )
     if mine.proposal.verdict is Verdict.KEEP:
         raise RefusedError(
-            f"Counts agree with the recipe: '{mine.key.line}' in {mine.key.job} holds.",
+            phrase("Counts agree with the recipe: '%(line)s' in %(job)s holds.", line=mine.key.line, job=mine.key.job),
             fix="There is nothing to change.",
         )
 

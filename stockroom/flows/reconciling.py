@@ -9,6 +9,7 @@ from stockroom.flows.count_rules import keep, measures
 from stockroom.flows.counting import Settled, settle_lines
 from stockroom.flows.judging import Judged, judged
 from stockroom.flows.orders import dimensions
+from stockroom.phrases import phrase
 from stockroom.show.differences import DifferenceRow
 from stockroom.stock.postings import Stamp
 from stockroom.store import counts, ledger
@@ -97,10 +98,19 @@ def _refuse_nothing(sheet: str, ready: Sequence[Judged], held: Sequence[str]) ->
         return
     if held:
         raise RefusedError(
-            f"Every bin of count sheet {sheet} is to be counted again first: {', '.join(held)}.",
-            fix=f"Count again: stockroom count --sheet '{sheet}' MATERIAL=AMOUNT; or post as counted: --confirmed.",
+            phrase(
+                "Every bin of count sheet %(sheet)s is to be counted again first: %(bins)s.",
+                sheet=sheet,
+                bins=", ".join(held),
+            ),
+            fix=phrase(
+                "Count again: stockroom count --sheet '%(sheet)s' MATERIAL=AMOUNT; or post as counted: --confirmed.",
+                sheet=sheet,
+            ),
         )
-    raise RefusedError(f"Nothing on count sheet {sheet} is waiting to be settled.", fix="Enter the count first.")
+    raise RefusedError(
+        phrase("Nothing on count sheet %(sheet)s is waiting to be settled.", sheet=sheet), fix="Enter the count first."
+    )
 
 
 def _refuse_strangers(named: Sequence[str], waiting: Sequence[Judged], sheet: str) -> None:
@@ -108,7 +118,8 @@ def _refuse_strangers(named: Sequence[str], waiting: Sequence[Judged], sheet: st
     for code in named:
         if code not in known:
             raise UnknownError(
-                f"{code} is not waiting on count sheet {sheet}.", fix=f"There is: {', '.join(sorted(known))}."
+                phrase("%(code)s is not waiting on count sheet %(sheet)s.", code=code, sheet=sheet),
+                fix=phrase("There is: %(known)s.", known=", ".join(sorted(known))),
             )
 
 

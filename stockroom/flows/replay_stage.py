@@ -17,6 +17,7 @@ from stockroom.flows.futures import as_learnt, futures
 from stockroom.flows.known import Known, known
 from stockroom.flows.learnt import NOTHING_LEARNT, Learnt, learnt_from
 from stockroom.flows.lessons import teaching
+from stockroom.phrases import phrase
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipe_box import RecipeBox
@@ -154,11 +155,13 @@ def _learnt(session: Session, now: Known, moment: datetime, site: str | None) ->
 def _check_past(past: _Past) -> None:
     if not any(ticket.taken_in < past.then.moment for ticket in past.now.tickets):
         raise RefusedError(
-            f"The book holds no work from before {past.then.day}, so nothing could be known then.",
+            phrase("The book holds no work from before %(day)s, so nothing could be known then.", day=past.then.day),
             fix="Rehearse fewer weeks (--weeks), so that some work lies before them.",
         )
     if not past.then.offers:
-        raise RefusedError(f"No supplier's offer was in force on {past.then.day}.", fix="Rehearse fewer weeks.")
+        raise RefusedError(
+            phrase("No supplier's offer was in force on %(day)s.", day=past.then.day), fix="Rehearse fewer weeks."
+        )
 
 
 def _first_question(past: _Past) -> Question:

@@ -15,6 +15,7 @@ from stockroom.flows.futures import as_learnt, futures
 from stockroom.flows.known import Known
 from stockroom.flows.plan_order import at_next_order_day
 from stockroom.flows.replay_stage import Stage, offers_of
+from stockroom.phrases import phrase
 from stockroom.stock.orders import Order, OrderLine
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipe_box import RecipeBox
@@ -33,9 +34,9 @@ SEED = 20_260_202
 def ways(stage: Stage) -> dict[str, Callable[[], Policy]]:
     """Name the ways of ordering, stockroom's first."""
     return {
-        "Stockroom": lambda: own(stage),
-        "A fortnight's cover": lambda: plain(stage, lambda mean, _spread, _span: (2 * mean, 4 * mean)),
-        "Textbook order-up-to": lambda: plain(stage, _textbook),
+        phrase("Stockroom"): lambda: own(stage),
+        phrase("A fortnight's cover"): lambda: plain(stage, lambda mean, _spread, _span: (2 * mean, 4 * mean)),
+        phrase("Textbook order-up-to"): lambda: plain(stage, _textbook),
     }
 
 

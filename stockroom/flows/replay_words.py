@@ -1,10 +1,15 @@
 """What a rehearsal says, for people, programs and pictures."""
 
 from stockroom.flows.rehearse import Rehearsal, Way
+from stockroom.phrases import joined, phrase
 from stockroom.show.chart_facts import PolicyYear, RehearsalPicture
 from stockroom.show.formats import Formats
 
-REAL = "As it happened"
+REAL = phrase("As it happened")
+_RULES = {  # within a sentence
+    "A fortnight's cover": phrase("a fortnight's cover"),
+    "Textbook order-up-to": phrase("textbook order-up-to"),
+}
 SAME = 0.02  # costs closer than this are called the same
 
 
@@ -12,8 +17,8 @@ def verdict(played: Rehearsal, formats: Formats) -> str:
     """Say in plain words how stockroom's orders would have done, and whether the plain rules did worse."""
     own, others = played.own, [way for way in played.ways if not way.ours]
     best = min(others, key=lambda way: way.outcome.annual_cost)
-    return " ".join([
-        f"{len(played.weeks)} weeks replayed, ordering with only what was known then.",
+    return joined([
+        phrase("%(weeks)s weeks replayed, ordering with only what was known then.", weeks=len(played.weeks)),
         *(way_words(way, formats) for way in played.ways),
         _compared(own, best, formats),
         real_words(played, formats),
@@ -23,32 +28,48 @@ def verdict(played: Rehearsal, formats: Formats) -> str:
 def way_words(way: Way, formats: Formats) -> str:
     """Say what one way of ordering would have come to."""
     o = way.outcome
-    return (
-        f"{way.name}: {o.held_up} of {o.tickets} jobs held up, {formats.round_money(o.stock_value)} of stock on "
-        f"average, {formats.round_money(o.carriage)} carriage on {o.orders} orders; "
-        f"at the shop's own figures {formats.round_money(o.annual_cost)} a year."
+    return phrase(
+        "%(way)s: %(held_up)s of %(jobs)s jobs held up, %(stock)s of stock on average, %(carriage)s carriage on "
+        "%(orders)s orders; at the shop's own figures %(cost)s a year.",
+        way=way.name,
+        held_up=o.held_up,
+        jobs=o.tickets,
+        stock=formats.round_money(o.stock_value),
+        carriage=formats.round_money(o.carriage),
+        orders=o.orders,
+        cost=formats.round_money(o.annual_cost),
     )
 
 
 def real_words(played: Rehearsal, formats: Formats) -> str:
     """Say what really happened, as far as the book knows."""
     real = played.real
-    return (
-        f"As it happened: {sum(real.late)} tickets finished after their promised day, for whatever reason, "
-        f"{formats.round_money(real.mean_value)} of stock on average, {formats.round_money(real.carriage)} carriage on "
-        f"{real.deliveries} deliveries."
+    return phrase(
+        "As it happened: %(late)s tickets finished after their promised day, for whatever reason, %(stock)s of stock "
+        "on average, %(carriage)s carriage on %(deliveries)s deliveries.",
+        late=sum(real.late),
+        stock=formats.round_money(real.mean_value),
+        carriage=formats.round_money(real.carriage),
+        deliveries=real.deliveries,
     )
 
 
 def _compared(own: Way, best: Way, formats: Formats) -> str:
     ours, theirs = own.outcome.annual_cost, best.outcome.annual_cost
-    name = best.name[:1].lower() + best.name[1:]
+    rule = _RULES.get(best.name, best.name)
     if abs(ours - theirs) <= SAME * max(ours, theirs):
-        return f"On these weeks {name} would have cost about as much as stockroom's orders."
-    less = "less" if ours < theirs else "more"
-    return (
-        f"Stockroom's orders would have cost {formats.round_money(abs(ours - theirs))} a year {less} than the better "
-        f"plain rule ({name})."
+        return phrase("On these weeks %(rule)s would have cost about as much as stockroom's orders.", rule=rule)
+    money = formats.round_money(abs(ours - theirs))
+    if ours < theirs:
+        return phrase(
+            "Stockroom's orders would have cost %(money)s a year less than the better plain rule (%(rule)s).",
+            money=money,
+            rule=rule,
+        )
+    return phrase(
+        "Stockroom's orders would have cost %(money)s a year more than the better plain rule (%(rule)s).",
+        money=money,
+        rule=rule,
     )
 
 

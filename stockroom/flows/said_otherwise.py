@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from stockroom.flows.entering import Entering, Paper
+from stockroom.phrases import as_phrase, joined, phrase
 from stockroom.stock.counts import CountLine
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.tickets import Ticket, TicketState
@@ -11,8 +12,8 @@ from stockroom.store import counts, ledger
 
 _NAMED = 20  # notes of one kind that are read one by one
 _GOODS = (DocumentKind.DELIVERY, DocumentKind.ORDER)
-_FACTS = ("job", "shoes", "size", "taken_in", "redo_of")
-_STATED = ("promised", "price", "finished")  # left blank in a file, they say nothing
+FACTS = ("job", "shoes", "size", "taken_in", "redo_of")
+STATED = ("promised", "price", "finished")  # left blank in a file, they say nothing
 
 
 def said_otherwise(entering: Entering, papers: Sequence[Paper], loaded: Sequence[Ticket], new: set[str]) -> list[str]:
@@ -28,31 +29,45 @@ def said_otherwise(entering: Entering, papers: Sequence[Paper], loaded: Sequence
 def _some(notes: Iterable[str]) -> list[str]:
     every = list(notes)
     rest = len(every) - _NAMED
-    return [*every[:_NAMED], f"… and {rest:,} more of this kind."] if rest > 0 else every
+    return [*every[:_NAMED], phrase("… and %(rest)s more of this kind.", rest=f"{rest:,}")] if rest > 0 else every
 
 
 def _taken_back(entering: Entering) -> Iterable[str]:
     for number, document in entering.taken_back.items():
         state = entering.known[number].state
         by = ledger.reversal_of(entering.session, document)
-        mend = f" To put it in force again: stockroom undo {by}" if by else ""
-        yield f"Ticket {number} stays {state}: document {document} was entered before and taken back.{mend}"
+        said = phrase(
+            "Ticket %(number)s stays %(state)s: document %(document)s was entered before and taken back.",
+            number=number,
+            state=state,
+            document=document,
+        )
+        mend = phrase("To put it in force again: stockroom undo %(document)s", document=by) if by else ""
+        yield joined((said, mend))
 
 
 def _other_tickets(entering: Entering, loaded: Sequence[Ticket]) -> Iterable[str]:
     news = {ticket.number for ticket in entering.news} | entering.taken_back.keys()
     for ticket in loaded:
         if ticket.number not in news and (other := _differences(entering.known[ticket.number], ticket)):
-            yield f"Ticket {ticket.number} is in the book with another {', '.join(other)}; nothing of it was changed."
+            yield phrase(
+                "Ticket %(number)s is in the book with another %(facts)s; nothing of it was changed.",
+                number=ticket.number,
+                facts=joined(other, ", "),
+            )
 
 
 def _differences(before: Ticket, ticket: Ticket) -> list[str]:
-    other = [name for name in _FACTS if getattr(before, name) != getattr(ticket, name)]
-    other += [name for name in _STATED if getattr(ticket, name) not in (None, getattr(before, name))]
+    other = [name for name in FACTS if getattr(before, name) != getattr(ticket, name)]
+    other += [name for name in STATED if getattr(ticket, name) not in (None, getattr(before, name))]
     other += ["choice"] if any(before.chosen.get(n, o) != o for n, o in ticket.chosen.items()) else []
     if before.state is not ticket.state and ticket.state is not TicketState.BOOKED:
-        other.append(f"state ({before.state})")
-    return [name.replace("_", " ") for name in other]
+        return [*map(_named, other), phrase("state (%(state)s)", state=before.state)]
+    return [_named(name) for name in other]
+
+
+def _named(fact: str) -> str:
+    return as_phrase(fact.replace("_", " "))
 
 
 def _other_goods(entering: Entering, again: Sequence[Document]) -> Iterable[str]:
@@ -60,9 +75,21 @@ def _other_goods(entering: Entering, again: Sequence[Document]) -> Iterable[str]
     numbers = sorted(ledger.known_keys(entering.session, mine).values())
     for kept in ledger.read_documents(entering.session, numbers=numbers) if numbers else []:
         if _gist(kept) != _gist(mine[kept.key]):
-            what = "Order" if kept.kind is DocumentKind.ORDER else "Delivery"
-            name = kept.subject if kept.kind is DocumentKind.ORDER else kept.content.get("reference")
-            yield f"{what} {name} is in the book otherwise (document {kept.id}); nothing of it was changed."
+            yield _goods_otherwise(kept)
+
+
+def _goods_otherwise(kept: Document) -> str:
+    if kept.kind is DocumentKind.ORDER:
+        return phrase(
+            "Order %(name)s is in the book otherwise (document %(document)s); nothing of it was changed.",
+            name=kept.subject,
+            document=kept.id,
+        )
+    return phrase(
+        "Delivery %(name)s is in the book otherwise (document %(document)s); nothing of it was changed.",
+        name=kept.content.get("reference"),
+        document=kept.id,
+    )
 
 
 def _gist(paper: Document) -> tuple[Any, ...]:
@@ -80,7 +107,11 @@ def _other_counts(entering: Entering, again: Sequence[Paper]) -> Iterable[str]:
         other = sorted({material for bin_, nano in said.items() if there.get(bin_) != nano for material in bin_[:1]})
         if other:
             named = ", ".join(other[:3]) + (" …" if len(other) > 3 else "")  # noqa: PLR2004 -- enough to find the sheet
-            yield f"Count sheet {key} is in the book otherwise ({named}); nothing of it was changed."
+            yield phrase(
+                "Count sheet %(sheet)s is in the book otherwise (%(bins)s); nothing of it was changed.",
+                sheet=key,
+                bins=named,
+            )
 
 
 def _found(lines: Iterable[CountLine]) -> Mapping[tuple[str, str, str], int]:

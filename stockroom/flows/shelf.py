@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from stockroom.errors import StockroomError
+from stockroom.phrases import phrase
 from stockroom.stock.lists import ShelfRow
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order
@@ -99,9 +100,9 @@ def aside_for(booked: Sequence[Ticket], box: RecipeBox) -> Aside:
 def likely_cause(material: Material, counted: datetime | None, coming: int, now: datetime | None) -> str:
     """Say in a few words why the book may hold less than nothing."""
     if coming:
-        return "goods on order may have arrived unentered"
+        return phrase("goods on order may have arrived unentered")
     if counted is None or (now is not None and (now - counted).days > COUNT_DUE_DAYS):
-        return "a count is due"
+        return phrase("a count is due")
     if material.dimension.value != "count":
-        return "the recipe may say too much"
-    return "a delivery may be missing"
+        return phrase("the recipe may say too much")
+    return phrase("a delivery may be missing")

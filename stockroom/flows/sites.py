@@ -1,6 +1,7 @@
 """The places stock is kept: named once, so that a slip of the pen opens no second shop."""
 
 from stockroom.errors import UnknownError, UsageError, check_text, nearest
+from stockroom.phrases import phrase
 from stockroom.stock.moves import SITE
 from stockroom.store import catalogue
 from stockroom.store.book import Book, Session
@@ -28,8 +29,11 @@ def check_site(book: Book, name: str) -> str:
         return name
     known = sites(book)
     if name not in known:
-        hint = nearest(name, known) or f"There is: {', '.join(known)}."
-        raise UnknownError(f"There is no site '{name}'.", fix=f"{hint} To open it: stockroom sites --add '{name}'")
+        hint = nearest(name, known) or phrase("There is: %(known)s.", known=", ".join(known))
+        raise UnknownError(
+            phrase("There is no site '%(name)s'.", name=name),
+            fix=phrase("%(hint)s To open it: stockroom sites --add '%(name)s'", hint=hint, name=name),
+        )
     return name
 
 
@@ -37,10 +41,16 @@ def add_site(book: Book, name: str) -> list[str]:
     """Open a site; gives all of them."""
     check_text(name)
     if not name.strip() or name != name.strip() or len(name) > _LONGEST or not name.isprintable():
-        raise UsageError(f"'{name}' can't be a site's name.", fix=f"Use at most {_LONGEST} letters and signs.")
+        raise UsageError(
+            phrase("'%(name)s' can't be a site's name.", name=name),
+            fix=phrase("Use at most %(most)s letters and signs.", most=_LONGEST),
+        )
     with book.writing() as session:
         alike = [known for known in known_sites(session) if known.casefold() == name.casefold() and known != name]
         if alike:
-            raise UsageError(f"There is a site '{alike[0]}' already.", fix="Use that name, or one that differs more.")
+            raise UsageError(
+                phrase("There is a site '%(site)s' already.", site=alike[0]),
+                fix="Use that name, or one that differs more.",
+            )
         catalogue.save_note(session, f"{_NOTE}{name}", "open")
         return known_sites(session)

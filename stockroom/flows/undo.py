@@ -8,6 +8,7 @@ from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.orders import dimensions
 from stockroom.flows.post import NO_BINS, Bins, post_one
 from stockroom.flows.price_corrections import corrections_of, in_force
+from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import Fixed, Stamp, reversed_
@@ -44,8 +45,8 @@ def undo(book: Book, number: int, stamp: Stamp) -> Undone:
         taken_by = ledger.reversal_of(session, number)
         if taken_by is not None:
             raise RefusedError(
-                f"Document {number} was taken back already, by document {taken_by}.",
-                fix=f"To put it in force again, undo {taken_by}.",
+                phrase("Document %(number)s was taken back already, by document %(by)s.", number=number, by=taken_by),
+                fix=phrase("To put it in force again, undo %(by)s.", by=taken_by),
             )
         root, in_force = _root(session, document)
         turn = Turn(root=root, taken=document, in_force=in_force)
@@ -76,7 +77,8 @@ def last_number(book: Book) -> int:
 def _the_document(session: Session, number: int) -> Document:
     found = ledger.read_documents(session, numbers=[number])
     if not found:
-        raise UnknownError(f"There is no document {number}.", fix="See the last ones: stockroom papers")
+        missing = phrase("There is no document %(number)s.", number=number)
+        raise UnknownError(missing, fix="See the last ones: stockroom papers")
     return found[0]
 
 
@@ -106,13 +108,19 @@ def _check_work(session: Session, turn: Turn) -> None:
     taken_in = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.TAKE_IN], with_moves=False)
     other = _papers_in_force(session, ticket.number, (*_WORK, DocumentKind.CANCEL))
     if other or not all(in_force(session, paper.id or 0) for paper in taken_in):
-        raise RefusedError(f"Ticket {ticket.number} is {ticket.state} by another paper.", fix="Undo that one first.")
+        raise RefusedError(
+            phrase("Ticket %(number)s is %(state)s by another paper.", number=ticket.number, state=ticket.state),
+            fix="Undo that one first.",
+        )
 
 
 def _check_booking(session: Session, turn: Turn) -> None:
     ticket = tickets.the_ticket(session, turn.root.subject)
     if ticket.state is TicketState.FINISHED:
-        raise RefusedError(f"Ticket {ticket.number} is finished.", fix=f"Undo document {ticket.finish_document} first.")
+        raise RefusedError(
+            phrase("Ticket %(number)s is finished.", number=ticket.number),
+            fix=phrase("Undo document %(paper)s first.", paper=ticket.finish_document),
+        )
 
 
 def _renew_ticket(session: Session, turn: Turn) -> None:
@@ -142,10 +150,15 @@ def _booked_before(session: Session, number: str, turn: Turn) -> bool:
 def _check_delivery(session: Session, turn: Turn) -> None:
     number = turn.root.subject
     if number and turn.in_force and not _is_placed(session, number):
-        raise RefusedError(f"Order {number} was taken back.", fix="Put the order in force again first.")
+        raise RefusedError(
+            phrase("Order %(number)s was taken back.", number=number), fix="Put the order in force again first."
+        )
     priced = corrections_of(session, turn.root.id or 0)
     if priced:
-        raise RefusedError(f"The prices of delivery {turn.root.id} were corrected.", fix=f"Undo {priced[-1].id} first.")
+        raise RefusedError(
+            phrase("The prices of delivery %(number)s were corrected.", number=turn.root.id),
+            fix=phrase("Undo %(number)s first.", number=priced[-1].id),
+        )
 
 
 def _renew_received(session: Session, turn: Turn) -> None:
@@ -181,7 +194,8 @@ def _check_order(session: Session, turn: Turn) -> None:
     order = orders.the_order(session, dimensions(session), turn.root.subject)
     if any(line.received for line in order.lines) and turn.root.kind is DocumentKind.ORDER and not turn.in_force:
         raise RefusedError(
-            f"Goods of order {order.number} have arrived.", fix="Undo the delivery first, or end the order."
+            phrase("Goods of order %(order)s have arrived.", order=order.number),
+            fix="Undo the delivery first, or end the order.",
         )
 
 
@@ -221,7 +235,8 @@ def _bins(session: Session, turn: Turn) -> Bins:
     )
     if turn.in_force and not points:
         raise RefusedError(
-            f"Count sheet {turn.root.subject} was settled again by another paper.", fix="Undo that one first."
+            phrase("Count sheet %(sheet)s was settled again by another paper.", sheet=turn.root.subject),
+            fix="Undo that one first.",
         )
     if turn.in_force:
         return Bins(held=points)
@@ -231,8 +246,8 @@ def _bins(session: Session, turn: Turn) -> Bins:
 
 def _check_kept(_session: Session, turn: Turn) -> None:
     raise RefusedError(
-        f"Document {turn.taken.id} only keeps a count true.",
-        fix=f"Undo document {turn.root.content.get('because')}, or the count.",
+        phrase("Document %(number)s only keeps a count true.", number=turn.taken.id),
+        fix=phrase("Undo document %(paper)s, or the count.", paper=turn.root.content.get("because")),
     )
 
 
@@ -243,12 +258,16 @@ def _check_price(session: Session, turn: Turn) -> None:
         raise RefusedError("A price correction can't be put in force again.", fix="Enter it anew with correct-price.")
     newest = corrections_of(session, delivery)[-1].id
     if newest != turn.root.id:
-        raise RefusedError(f"Delivery {delivery} was corrected again later.", fix=f"Undo document {newest} first.")
+        raise RefusedError(
+            phrase("Delivery %(delivery)s was corrected again later.", delivery=delivery),
+            fix=phrase("Undo document %(paper)s first.", paper=newest),
+        )
 
 
 def _check_period(_session: Session, turn: Turn) -> None:
+    name = turn.root.subject
     raise RefusedError(
-        f"The period {turn.root.subject} stays closed: its figures may be with your accountant already.",
+        phrase("The period %(name)s stays closed: its figures may be with your accountant already.", name=name),
         fix="Enter what was missing: it is booked in the open period, and listed there as late.",
     )
 

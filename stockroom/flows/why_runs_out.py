@@ -4,6 +4,7 @@ from datetime import date, datetime
 
 from stockroom.counting.belief import Belief
 from stockroom.flows.known import Known
+from stockroom.phrases import joined, phrase, plural
 from stockroom.show.formats import Formats
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order
@@ -22,13 +23,13 @@ def why(known: Known, material: Material, formats: Formats, *, believed: Belief 
         *(_late(order, known.day) for order in _open_orders(known, material.code)),
         _uncounted(known, material, formats, believed, weekly_use),
     ]
-    return ". ".join(part[:1].upper() + part[1:] for part in said if part)
+    return joined(said, ". ")
 
 
 def _below_zero(known: Known, material: Material) -> str:
     if known.on_hand.get(material.code, 0) >= 0:
         return ""
-    return "the book is below zero: enter the missing delivery, or count"
+    return phrase("The book is below zero: enter the missing delivery, or count")
 
 
 def _open_orders(known: Known, code: str) -> list[Order]:
@@ -38,10 +39,16 @@ def _open_orders(known: Known, code: str) -> list[Order]:
 
 def _late(order: Order, today: date) -> str:
     if order.expected is None:
-        return f"waits for order {order.number}"
+        return phrase("Waits for order %(order)s", order=order.number)
     days = (today - order.expected).days
-    late = f", {days} {'day' if days == 1 else 'days'} late" if days > 0 else ""
-    return f"waits for order {order.number}{late}"
+    if days <= 0:
+        return phrase("Waits for order %(order)s", order=order.number)
+    return plural(
+        "Waits for order %(order)s, %(num)s day late",
+        "Waits for order %(order)s, %(num)s days late",
+        days,
+        order=order.number,
+    )
 
 
 def _uncounted(known: Known, material: Material, formats: Formats, believed: Belief | None, use: float) -> str:
@@ -53,8 +60,10 @@ def _uncounted(known: Known, material: Material, formats: Formats, believed: Bel
     out = NINE_IN_TEN * believed.spread
     if out <= UNSURE * max(known.on_hand.get(material.code, 0) / NANO, use):
         return ""
-    counted = "never counted" if weeks is None else f"not counted for {weeks} weeks"
-    return f"{counted}: could be out by {formats.amount(_roughly(out), material.unit)}"
+    much = formats.amount(_roughly(out), material.unit)
+    if weeks is None:
+        return phrase("Never counted: could be out by %(amount)s", amount=much)
+    return phrase("Not counted for %(weeks)s weeks: could be out by %(amount)s", weeks=weeks, amount=much)
 
 
 def _roughly(amount: float) -> int:

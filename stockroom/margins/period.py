@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 
 _MONTHS = 12
 _NAMED = re.compile(r"(?P<year>\d{4})(-(?P<month>\d{1,2})|-?[Qq](?P<quarter>[1-4]))?")
@@ -46,7 +47,8 @@ def period_named(text: str) -> Period:
     year, month = (int(found["year"]), int(found["month"] or 1)) if found else (0, 0)
     if found is None or not (1 <= month <= _MONTHS and date.min.year < year < date.max.year):
         raise UsageError(
-            f"'{text}' is not a period.", fix="Write a month, a quarter or a year: 2026-01, 2026-Q1, 2026."
+            phrase("'%(text)s' is not a period.", text=text),
+            fix="Write a month, a quarter or a year: 2026-01, 2026-Q1, 2026.",
         )
     if found["quarter"]:
         return _months(year, 3 * int(found["quarter"]) - 2, 3)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from stockroom.phrases import joined, phrase, plural
 from stockroom.show.chart_facts import StockOutlook
 from stockroom.show.chart_fan import fan_of, last_day
 from stockroom.show.chart_style import (
@@ -60,10 +61,14 @@ def stock_words(outlook: StockOutlook, formats: Formats) -> str:
     """Say in a sentence or two what `stock_chart` shows."""
     title, under = _stock_title(outlook, formats)
     now = [
-        f"On {formats.day(day)} there was {formats.amount(round(amount * NANO), outlook.unit)}."
+        phrase(
+            "On %(day)s there was %(amount)s.",
+            day=formats.day(day),
+            amount=formats.amount(round(amount * NANO), outlook.unit),
+        )
         for day, amount in outlook.history[-1:]
     ]
-    return " ".join(part for part in (f"{title}.", *now, under) if part)
+    return joined((phrase("%(title)s.", title=title), *now, under))
 
 
 def run_out_chart(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date, kind: Picture = "png") -> bytes:
@@ -84,10 +89,15 @@ def run_out_words(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date) -
     """Say in a sentence or two what `run_out_chart` shows."""
     ranked = _ranked(rows)
     if not ranked:
-        return f"As seen on {formats.day(as_of)}, nothing runs out within the outlook."
+        return phrase("As seen on %(day)s, nothing runs out within the outlook.", day=formats.day(as_of))
     first = "; ".join(f"{row.name}, {formats.day(row.runs_out)}" for row in ranked[:3] if row.runs_out)
-    noun = "material runs" if len(ranked) == 1 else "materials run"
-    return f"As seen on {formats.day(as_of)}, {len(ranked)} {noun} out within the outlook. First: {first}."
+    return plural(
+        "As seen on %(day)s, %(num)s material runs out within the outlook. First: %(first)s.",
+        "As seen on %(day)s, %(num)s materials run out within the outlook. First: %(first)s.",
+        len(ranked),
+        day=formats.day(as_of),
+        first=first,
+    )
 
 
 def _in(unit: Unit, values: Sequence[float]) -> list[float]:
@@ -147,23 +157,26 @@ def _order_now(outlook: StockOutlook) -> bool:
 def _stock_title(outlook: StockOutlook, formats: Formats) -> tuple[str, str]:
     if outlook.runs_out is None:
         last = formats.day(outlook.weeks[-1]) if outlook.weeks else formats.day(outlook.as_of)
-        return f"{outlook.name}: enough until {last} or later", ""
-    title = f"{outlook.name}: runs out about {formats.day(outlook.runs_out)}"
-    parts = [_span(outlook, formats), _order(outlook, formats)]
-    return title, " ".join(part for part in parts if part)
+        return phrase("%(name)s: enough until %(day)s or later", name=outlook.name, day=last), ""
+    title = phrase("%(name)s: runs out about %(day)s", name=outlook.name, day=formats.day(outlook.runs_out))
+    return title, joined((_span(outlook, formats), _order(outlook, formats)))
 
 
 def _span(outlook: StockOutlook, formats: Formats) -> str:
     if outlook.earliest is None or outlook.earliest == outlook.latest:
         return ""
-    latest = f"and {formats.day(outlook.latest)}" if outlook.latest else "and beyond this picture"
-    return f"8 in 10 chances: between {formats.day(outlook.earliest)} {latest}."
+    first = formats.day(outlook.earliest)
+    if outlook.latest is None:
+        return phrase("8 in 10 chances: between %(first)s and beyond this picture.", first=first)
+    return phrase("8 in 10 chances: between %(first)s and %(last)s.", first=first, last=formats.day(outlook.latest))
 
 
 def _order(outlook: StockOutlook, formats: Formats) -> str:
     if outlook.order_by is None:
         return ""
-    return "Order now." if _order_now(outlook) else f"Order by {formats.day(outlook.order_by)}."
+    if _order_now(outlook):
+        return phrase("Order now.")
+    return phrase("Order by %(day)s.", day=formats.day(outlook.order_by))
 
 
 def _ranked(rows: Sequence[RunOutRow]) -> list[RunOutRow]:

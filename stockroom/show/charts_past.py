@@ -3,10 +3,12 @@
 Each comes as PNG or SVG, with a function that says the same in words.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
+from stockroom.phrases import joined, phrase, plural
 from stockroom.show.chart_facts import CountAccuracy, PolicyYear, RehearsalPicture
 from stockroom.show.chart_style import (
     BLUE,
@@ -68,26 +70,30 @@ def accuracy_words(counts: Sequence[CountAccuracy], formats: Formats) -> str:
     )
 
 
-def rehearsal_chart(year: RehearsalPicture, formats: Formats, kind: Picture = "png") -> bytes:
-    """Draw stock value and jobs held up, week by week, under each way of ordering."""
+def rehearsal_chart(
+    year: RehearsalPicture, formats: Formats, kind: Picture = "png", *, say: Callable[[str], str] = str
+) -> bytes:
+    """Draw stock value and jobs held up, week by week, under each way of ordering; `say` words it in a language."""
+    spoken = [replace(policy, name=say(policy.name)) for policy in year.policies]
     with look():
         figure, (held, value) = new_figure(height=9, panels=2)
-        for number, policy in enumerate(year.policies):
+        for number, policy in enumerate(spoken):
             _draw_policy(held, year.weeks, _running(policy.held_up), number, policy)
             _draw_policy(value, year.weeks, policy.stock_value, number, policy)
-        set_figures(held, formats, "Jobs held up so far")
-        set_figures(value, formats, f"Stock ({formats.currency})")
+        set_figures(held, formats, say(phrase("Jobs held up so far")))
+        set_figures(value, formats, say(phrase("Stock (%(currency)s)", currency=formats.currency)))
         for axes in (held, value):
             axes.set_ylim(bottom=0)
         set_days(value, formats)
         legend_below(figure, value, columns=3)
-        set_title(figure, f"The same {len(year.weeks)} weeks, ordered in different ways", *_verdict(year, formats))
-        return picture(figure, rehearsal_words(year, formats), kind)
+        title = phrase("The same %(weeks)s weeks, ordered in different ways", weeks=len(year.weeks))
+        set_title(figure, say(title), *(say(each) for each in _verdict(year, formats)))
+        return picture(figure, say(rehearsal_words(year, formats)), kind)
 
 
 def rehearsal_words(year: RehearsalPicture, formats: Formats) -> str:
     """Say in a sentence for each way of ordering what `rehearsal_chart` shows."""
-    return " ".join([f"{len(year.weeks)} weeks replayed.", *_verdict(year, formats)])
+    return joined((phrase("%(weeks)s weeks replayed.", weeks=len(year.weeks)), *_verdict(year, formats)))
 
 
 def _draw_policy(axes: "Axes", weeks: Sequence[date], values: Sequence[float], number: int, policy: PolicyYear) -> None:
@@ -115,13 +121,15 @@ def _running(held_up: Sequence[int]) -> list[float]:
 
 def _verdict(year: RehearsalPicture, formats: Formats) -> list[str]:
     return [
-        f"{p.name}: {_jobs(p)}, {formats.round_money(_mean(p.stock_value))} of stock on average." for p in year.policies
+        plural(
+            "%(name)s: %(num)s job held up, %(money)s of stock on average.",
+            "%(name)s: %(num)s jobs held up, %(money)s of stock on average.",
+            sum(policy.held_up),
+            name=policy.name,
+            money=formats.round_money(_mean(policy.stock_value)),
+        )
+        for policy in year.policies
     ]
-
-
-def _jobs(policy: PolicyYear) -> str:
-    jobs = sum(policy.held_up)
-    return f"{jobs} job{'' if jobs == 1 else 's'} held up"
 
 
 def _mean(values: Sequence[float]) -> float:

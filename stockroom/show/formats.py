@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import ROUND_HALF_UP, Decimal
 
+from stockroom.phrases import plural
 from stockroom.show.locale_facts import LocaleFacts, facts_of
 from stockroom.stock.money import MILLI, major, milli_to_minor
 from stockroom.stock.quantities import Unit
@@ -14,6 +15,12 @@ from stockroom.stock.shop import Shop
 SHOWN_DIGITS = 4  # figures of an amount worth reading (three below one); whole numbers are never cut
 FINEST = 6  # decimals at most: what is left after rounding a cut is dust
 _MANY = {"piece": "pieces", "pair": "pairs"}
+AMOUNTS = {  # units that are words rather than signs
+    "piece": ("%(amount)s piece", "%(amount)s pieces"),
+    "pair": ("%(amount)s pair", "%(amount)s pairs"),
+    "dozen": ("%(amount)s dozen", "%(amount)s dozen"),
+    "gross": ("%(amount)s gross", "%(amount)s gross"),
+}
 _HARD_SPACE = "\N{NO-BREAK SPACE}"
 
 
@@ -53,7 +60,10 @@ class Formats:
     def amount(self, nano: int, unit: Unit) -> str:
         """Write an amount with its unit, such as '12.5 dm2' or '3 pairs'."""
         written = self.bare(nano, unit)
-        return f"{written} {unit_word(unit, one=written in {'1', '-1'})}"
+        if unit.name not in AMOUNTS:
+            return f"{written} {unit.name}"
+        one, many = AMOUNTS[unit.name]
+        return plural(one, many, 1 if written in {"1", "-1"} else 2, amount=written)
 
     def money(self, minor: int) -> str:
         """Write money given in minor units, such as '€12.50'."""

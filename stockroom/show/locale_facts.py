@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 
 LOCALES = (
     "en_IE", "en_GB", "en_US", "en_AU", "en_CA", "en_NZ", "en_ZA", "en_IN", "bg_BG", "ca_ES", "cs_CZ", "da_DK", "de_AT",
@@ -59,7 +60,9 @@ def from_babel(name: str) -> LocaleFacts:
     try:
         place = Locale.parse(name)
     except (ValueError, UnknownLocaleError) as wrong:
-        raise UsageError(f"'{name}' is not a known locale.", fix="Use one such as en_IE, de_DE or fr_FR.") from wrong
+        raise UsageError(
+            phrase("'%(name)s' is not a known locale.", name=name), fix="Use one such as en_IE, de_DE or fr_FR."
+        ) from wrong
     signs = place.number_symbols["latn"]
     money, share = place.currency_formats["standard"], place.percent_formats[None]
     names = place.months["format"]

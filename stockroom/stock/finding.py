@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from stockroom.errors import AmbiguousError, UnknownError, nearest
+from stockroom.phrases import as_phrase, phrase
 
 _LISTED = 8
 
@@ -26,17 +27,22 @@ def find(kind: str, typed: str, names: Mapping[str, str]) -> str:
     """
     sought = typed.strip().casefold()
     if not sought:
-        raise UnknownError(f"No {kind} was named.", fix=f"Give its code or a part of its name. {_some(names)}")
+        raise UnknownError(
+            phrase("No %(kind)s was named.", kind=as_phrase(kind)),
+            fix=phrase("Give its code or a part of its name. %(some)s", some=_some(names)),
+        )
     for fits in (_same, _starts, _words):
         found = [code for code, name in names.items() if fits(sought, code.casefold(), name.casefold())]
         if len(found) == 1:
             return found[0]
         if found:
             listed = "; ".join(f"{code} ({names[code]})" for code in sorted(found)[:_LISTED])
-            more = f"; and {len(found) - _LISTED} more" if len(found) > _LISTED else ""
-            raise AmbiguousError(f"'{typed}' fits more than one {kind}.", fix=f"Say which: {listed}{more}.")
+            raise AmbiguousError(
+                phrase("'%(typed)s' fits more than one %(kind)s.", typed=typed, kind=as_phrase(kind)),
+                fix=_which(listed, len(found) - _LISTED),
+            )
     hint = nearest(typed, names) or nearest(typed, names.values()) or _some(names)
-    raise UnknownError(f"No {kind} fits '{typed}'.", fix=hint)
+    raise UnknownError(phrase("No %(kind)s fits '%(typed)s'.", kind=as_phrase(kind), typed=typed), fix=hint)
 
 
 def _same(sought: str, code: str, name: str) -> bool:
@@ -51,6 +57,14 @@ def _words(sought: str, code: str, name: str) -> bool:
     return all(word in name or word in code for word in sought.split())
 
 
+def _which(listed: str, more: int) -> str:
+    if more > 0:
+        return phrase("Say which: %(codes)s; and %(more)s more.", codes=listed, more=more)
+    return phrase("Say which: %(codes)s.", codes=listed)
+
+
 def _some(names: Mapping[str, str]) -> str:
-    some = ", ".join(sorted(names)[:_LISTED])
-    return f"There is: {some}{', …' if len(names) > _LISTED else ''}." if some else "There is none yet."
+    if not names:
+        return phrase("There is none yet.")
+    some = ", ".join(sorted(names)[:_LISTED]) + (", …" if len(names) > _LISTED else "")
+    return phrase("There is: %(known)s.", known=some)

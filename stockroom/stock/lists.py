@@ -7,18 +7,19 @@ import re
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from stockroom.phrases import joined, phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Unit
 
-FLAMMABLE = "flammable: check local rules and your insurer"
+FLAMMABLE = phrase("flammable: check local rules and your insurer")
 # What usual hazard codes of cements, solvents and finishes say (CLP regulation, annex III). H336 and H411: from memory.
 _HAZARDS = {
-    "H225": "highly flammable liquid and vapour",
-    "H304": "may be fatal if swallowed and enters airways",
-    "H315": "causes skin irritation",
-    "H319": "causes serious eye irritation",
-    "H336": "may cause drowsiness or dizziness",
-    "H411": "toxic to aquatic life with long lasting effects",
+    "H225": phrase("highly flammable liquid and vapour"),
+    "H304": phrase("may be fatal if swallowed and enters airways"),
+    "H315": phrase("causes skin irritation"),
+    "H319": phrase("causes serious eye irritation"),
+    "H336": phrase("may cause drowsiness or dizziness"),
+    "H411": phrase("toxic to aquatic life with long lasting effects"),
 }
 
 
@@ -159,7 +160,8 @@ class CountSheet:
 def cautions(material: Material) -> tuple[str, ...]:
     """Give the hazards to mind when a material is stored, in words where the code is a usual one."""
     fire = (FLAMMABLE,) if material.flammable else ()
-    return fire + tuple(f"{code} {_HAZARDS[code]}" if code in _HAZARDS else code for code in material.hazards)
+    said = (joined((code, _HAZARDS[code])) if code in _HAZARDS else code for code in material.hazards)
+    return (*fire, *said)
 
 
 def _walking(place: str) -> tuple[bool, list[tuple[int, str]]]:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from stockroom.errors import UnitsError
+from stockroom.phrases import phrase
 from stockroom.stock.quantities import Bridge, Dimension, Quantity, Unit
 from stockroom.stock.shoe_sizes import ShoeSize
 
@@ -59,9 +60,21 @@ class Material:
         carried = self.bridge.carry(amount, self.dimension) if self.bridge else None
         if carried is None:
             raise UnitsError(
-                f"{self.code} is kept in {self.unit.name} ({self.dimension}), not in {amount.dimension}: {amount}.",
-                fix=f"Give the amount as {self.dimension}, or state a bridge such as "
-                f"'1 {self.unit.name} = … {amount.dimension.base.name}' on the material.",
+                phrase(
+                    "%(material)s is kept in %(unit)s (%(dimension)s), not in %(asked)s: %(amount)s.",
+                    material=self.code,
+                    unit=self.unit.name,
+                    dimension=self.dimension,
+                    asked=amount.dimension,
+                    amount=amount,
+                ),
+                fix=phrase(
+                    "Give the amount as %(dimension)s, or state a bridge such as '1 %(unit)s = … %(other)s' "
+                    "on the material.",
+                    dimension=self.dimension,
+                    unit=self.unit.name,
+                    other=amount.dimension.base.name,
+                ),
             )
         return carried
 

@@ -4,6 +4,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 
 MILLI = 1000  # thousandths of the minor unit, in which costs are kept
 
@@ -21,7 +22,11 @@ def minor(amount: Decimal, digits: int) -> int:
     scaled = amount.scaleb(digits)
     if scaled != scaled.to_integral_value():
         raise UsageError(
-            f"{amount} is finer than the smallest coin of the currency ({digits} decimals).",
+            phrase(
+                "%(amount)s is finer than the smallest coin of the currency (%(digits)s decimals).",
+                amount=amount,
+                digits=digits,
+            ),
             fix="Give the price of a whole pack instead of a single part of it.",
         )
     return int(scaled)

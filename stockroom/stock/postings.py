@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from stockroom.errors import AmbiguousError, RefusedError, check_text
+from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
@@ -232,15 +233,8 @@ def corrections(
         effect = sum(m.nano for m in due if m.happened <= point.counted)
         missing = point.nano - book_at(point.material, point.site, point.counted) - effect
         if missing:
-            made.append(
-                Move(
-                    material=point.material,
-                    nano=missing,
-                    kind=MoveKind.COUNT,
-                    happened=point.counted,
-                    site=point.site,
-                )
-            )
+            kind, at = MoveKind.COUNT, point.counted
+            made.append(Move(material=point.material, nano=missing, kind=kind, happened=at, site=point.site))
     return made
 
 
@@ -248,13 +242,16 @@ def _check_named(used: Sequence[Need], actual: Actual) -> None:
     known = {need.line for need in used} | {need.material for need in used}
     for name in (*actual.amounts, *actual.instead):
         if name not in known:
-            raise RefusedError(f"The job does not use '{name}'.", fix=f"It uses: {', '.join(sorted(known))}.")
+            uses = phrase("It uses: %(known)s.", known=", ".join(sorted(known)))
+            raise RefusedError(phrase("The job does not use '%(name)s'.", name=name), fix=uses)
     for name, amount in actual.amounts.items():
         lines = [need.line for need in used if name in (need.line, need.material)]
         if len(lines) > 1:
-            raise AmbiguousError(f"Several lines of the job use '{name}'.", fix=f"Say which: {', '.join(lines)}.")
+            which = phrase("Say which: %(codes)s.", codes=", ".join(lines))
+            raise AmbiguousError(phrase("Several lines of the job use '%(name)s'.", name=name), fix=which)
         if amount.nano < 0:
-            raise RefusedError(f"{amount} of {name} is below zero.", fix="Give what was used, or 0 for nothing.")
+            below = phrase("%(amount)s of %(material)s is below zero.", amount=amount, material=name)
+            raise RefusedError(below, fix="Give what was used, or 0 for nothing.")
 
 
 def _said(need: Need, materials: Mapping[str, Material]) -> str:
@@ -276,7 +273,8 @@ def _change(need: Need, actual: Actual, materials: Mapping[str, Material]) -> Ne
 def _leaving(material: Material, amount: Quantity, kind: MoveKind, stamp: Stamp) -> Move:
     base = material.to_base(amount)
     if base.nano <= 0:
-        raise RefusedError(f"{amount} of {material.code} is not above zero.", fix="Give the amount without a sign.")
+        nothing = phrase("%(amount)s of %(material)s is not above zero.", amount=amount, material=material.code)
+        raise RefusedError(nothing, fix="Give the amount without a sign.")
     return Move(material=material.code, nano=-base.nano, kind=kind, happened=stamp.happened, site=stamp.site)
 
 

@@ -7,6 +7,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from stockroom.errors import UnitsError, nearest
+from stockroom.phrases import phrase
 
 NANO = 10**9  # parts of a base unit; fine enough for an ounce (28.349523125 g) and a square foot (9.290304 dm2)
 LIMIT = (2**63 - 1) // 1000  # a thousandth of what a database integer holds: sums of moves must fit too
@@ -46,12 +47,20 @@ class Unit:
             exact = Fraction(round(exact))
         if exact.denominator != 1:
             raise UnitsError(
-                f"{amount} {self.name} is finer than the book can hold (a billionth of a {self.dimension.base.name}).",
-                fix=f"Give it in {self.dimension.base.name}, with nine decimals or fewer.",
+                phrase(
+                    "%(amount)s %(unit)s is finer than the book can hold (a billionth of a %(base)s).",
+                    amount=amount,
+                    unit=self.name,
+                    base=self.dimension.base.name,
+                ),
+                fix=phrase("Give it in %(base)s, with nine decimals or fewer.", base=self.dimension.base.name),
             )
         if abs(exact) > LIMIT:
             most = f"{LIMIT // self.nano:,} {self.name}".replace(",", " ")
-            raise UnitsError(f"{amount} {self.name} is more than the book can hold.", fix=f"Give at most {most}.")
+            raise UnitsError(
+                phrase("%(amount)s %(unit)s is more than the book can hold.", amount=amount, unit=self.name),
+                fix=phrase("Give at most %(most)s.", most=most),
+            )
         return Quantity(nano=int(exact), dimension=self.dimension)
 
     def count(self, nano: int) -> Decimal:
@@ -96,7 +105,13 @@ class Quantity:
     def _alike(self, other: "Quantity") -> "Quantity":
         if self.dimension is not other.dimension:
             raise UnitsError(
-                f"{self} ({self.dimension}) and {other} ({other.dimension}) can't be added or compared.",
+                phrase(
+                    "%(amount)s (%(dimension)s) and %(other)s (%(other_dimension)s) can't be added or compared.",
+                    amount=self,
+                    dimension=self.dimension,
+                    other=other,
+                    other_dimension=other.dimension,
+                ),
                 fix="Give both in units of the same kind, or state a bridge between them on the material.",
             )
         return other
@@ -164,6 +179,7 @@ _SPELLINGS = {
     "dm²": "dm2", "cm²": "cm2", "m²": "m2", "sqft": "sq ft", "ft2": "sq ft", "ft²": "sq ft", "sq. ft": "sq ft",
     "metre": "m", "metres": "m", "litre": "l", "litres": "l", "gram": "g", "grams": "g",
     "pieces": "piece", "pc": "piece", "pcs": "piece", "pairs": "pair", "dozens": "dozen", "inch": "in", "feet": "ft",
+    "stück": "piece", "paar": "pair", "dutzend": "dozen", "gros": "gross",
 }  # fmt: skip
 
 
@@ -184,8 +200,8 @@ def unit(name: str) -> Unit:
     known = UNITS.get(_SPELLINGS.get(folded, folded))
     if known is None:
         raise UnitsError(
-            f"No unit is called '{name}'.",
-            fix=nearest(name, UNITS) or "Units: " + ", ".join(UNITS) + ".",
+            phrase("No unit is called '%(name)s'.", name=name),
+            fix=nearest(name, UNITS) or phrase("Units: %(units)s.", units=", ".join(UNITS)),
         )
     return known
 
@@ -194,7 +210,9 @@ def quantity(text: str) -> Quantity:
     """Read an amount with its unit, such as '2.5 dm2' or '1 pair' (decimal point)."""
     found = re.fullmatch(r"\s*([+-]?\d+(?:\.\d+)?)\s*([^\d].*)", text)
     if not found:
-        raise UnitsError(f"'{text}' is not an amount with a unit.", fix="Write it like '2.5 dm2' or '1 pair'.")
+        raise UnitsError(
+            phrase("'%(text)s' is not an amount with a unit.", text=text), fix="Write it like '2.5 dm2' or '1 pair'."
+        )
     return unit(found[2]).of(Decimal(found[1]))
 
 
@@ -202,11 +220,16 @@ def bridge(text: str) -> Bridge:
     """Read a bridge such as '1 l = 860 g'."""
     left, equals, right = text.partition("=")
     if not equals:
-        raise UnitsError(f"'{text}' is not a bridge between units.", fix="Write it like '1 l = 860 g'.")
+        raise UnitsError(
+            phrase("'%(text)s' is not a bridge between units.", text=text), fix="Write it like '1 l = 860 g'."
+        )
     made = Bridge(left=quantity(left), right=quantity(right))
     if made.left.dimension is made.right.dimension or made.left.nano <= 0 or made.right.nano <= 0:
         raise UnitsError(
-            f"The bridge '{text.strip()}' must join two different kinds of unit with amounts above zero.",
+            phrase(
+                "The bridge '%(text)s' must join two different kinds of unit with amounts above zero.",
+                text=text.strip(),
+            ),
             fix="Write it like '1 l = 860 g'.",
         )
     return made
@@ -221,7 +244,9 @@ def thickness_mm(text: str) -> Fraction:
     """
     found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(mm|iron|oz)\s*", text)
     if not found:
-        raise UnitsError(f"'{text}' is not a thickness.", fix="Write it like '4 mm', '9 iron' or '5 oz'.")
+        raise UnitsError(
+            phrase("'%(text)s' is not a thickness.", text=text), fix="Write it like '4 mm', '9 iron' or '5 oz'."
+        )
     worth = {"mm": Fraction(1), "iron": Fraction(254, 480), "oz": Fraction(254, 640)}[found[2]]
     return Fraction(found[1]) * worth
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from stockroom.errors import UnknownError
+from stockroom.phrases import phrase
 from stockroom.stock.recipes import Catalogue, Need, Recipe, Work, in_force, needs
 from stockroom.stock.tickets import Ticket
 
@@ -36,7 +37,8 @@ class RecipeBox:
         recipe = self.recipe(ticket.job, day)
         if recipe is None:
             raise UnknownError(
-                f"{ticket.job} has no recipe valid on {day}.", fix="Load one that is valid from then or earlier."
+                phrase("%(job)s has no recipe valid on %(day)s.", job=ticket.job, day=day),
+                fix="Load one that is valid from then or earlier.",
             )
         kind = (id(recipe), ticket.shoes, ticket.size, *sorted(ticket.chosen.items()))
         if kind not in self._known:

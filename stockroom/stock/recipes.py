@@ -7,6 +7,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from stockroom.errors import UnknownError, UsageError
+from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.shoe_sizes import ShoeSize, scale
@@ -112,7 +113,9 @@ class Catalogue:
             return material
         variants = self.groups.get(code)
         if variants is None:
-            raise UnknownError(f"No material or group has the code '{code}'.", fix="Check the recipe's material.")
+            raise UnknownError(
+                phrase("No material or group has the code '%(code)s'.", code=code), fix="Check the recipe's material."
+            )
         fitting = [v for v in variants if _fits(v, work)]
         if len(fitting) == 1:
             return fitting[0]
@@ -135,8 +138,13 @@ def options_taken(recipe: Recipe, chosen: Mapping[str, str]) -> dict[str, str]:
         taken[choice] = chosen.get(choice, options[0])
         if taken[choice] not in options:
             raise UsageError(
-                f"'{taken[choice]}' is not an option for {choice} in {recipe.job}.",
-                fix=f"Options: {', '.join(options)}.",
+                phrase(
+                    "'%(option)s' is not an option for %(choice)s in %(job)s.",
+                    option=taken[choice],
+                    choice=choice,
+                    job=recipe.job,
+                ),
+                fix=phrase("Options: %(options)s.", options=", ".join(options)),
             )
     return taken
 
@@ -174,7 +182,7 @@ def _size_factor(line: RecipeLine, recipe: Recipe, work: Work) -> Fraction:
     if line.sizing is Sizing.FIXED:
         return Fraction(1)
     if work.size is None:
-        raise UsageError(f"{recipe.job} needs the shoe size.", fix="Add it, such as --size 'EU 42'.")
+        raise UsageError(phrase("%(job)s needs the shoe size.", job=recipe.job), fix="Add it, such as --size 'EU 42'.")
     longer = scale(work.size, recipe.reference)
     return longer if line.sizing is Sizing.LENGTH else longer * longer
 
@@ -189,8 +197,16 @@ def _fits(variant: Material, work: Work) -> bool:
 def _not_one(code: str, work: Work, seen: list[Material], *, found: bool) -> Material:
     listed = ", ".join(f"{m.code} ({m.colour or m.size_from or m.name})" for m in seen[:12])
     if work.size is None and any(m.size_from for m in seen):
-        raise UsageError(f"{code} comes in sizes; the ticket has none.", fix="Add it, such as --size 'EU 42'.")
+        raise UsageError(
+            phrase("%(code)s comes in sizes; the ticket has none.", code=code), fix="Add it, such as --size 'EU 42'."
+        )
     if not found:
         wanted = " ".join(str(part) for part in (work.size, work.chosen.get("colour")) if part)
-        raise UnknownError(f"No variant of {code} fits {wanted or 'this job'}.", fix=f"There is: {listed}.")
-    raise UsageError(f"Several variants of {code} fit: {listed}.", fix="Say which, such as --with colour=black.")
+        raise UnknownError(
+            phrase("No variant of %(code)s fits %(wanted)s.", code=code, wanted=wanted or phrase("this job")),
+            fix=phrase("There is: %(listed)s.", listed=listed),
+        )
+    raise UsageError(
+        phrase("Several variants of %(code)s fit: %(listed)s.", code=code, listed=listed),
+        fix="Say which, such as --with colour=black.",
+    )

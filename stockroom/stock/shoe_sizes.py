@@ -8,6 +8,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 from stockroom.stock.quantities import plain
 
 
@@ -71,14 +72,23 @@ def shoe_size(text: str) -> ShoeSize:
     found = re.fullmatch(rf"\s*({names})\s*(\d+(?:[.,]\d+)?|\d+\s*1/2|\d+½)\s*", text, flags=re.IGNORECASE)
     if not found:
         raise UsageError(
-            f"'{text}' is not a shoe size.",
+            phrase("'%(text)s' is not a shoe size.", text=text),
             fix="Name the system too: 'EU 42', 'UK 8.5', 'US M 9', 'US W 7' or 'Mondo 265'.",
         )
     system = next(each for each in System if each.casefold() == found[1].casefold())
     size = ShoeSize(system=system, number=_fraction(found[2]))
     low, high = _RANGE[system]
     if not low <= size.number <= high:
-        raise UsageError(f"{size} is outside {system} sizes ({low} to {high}).", fix="Check the number and the system.")
+        raise UsageError(
+            phrase(
+                "%(size)s is outside %(system)s sizes (%(low)s to %(high)s).",
+                size=size,
+                system=system,
+                low=low,
+                high=high,
+            ),
+            fix="Check the number and the system.",
+        )
     return size
 
 
@@ -95,8 +105,11 @@ def scale(size: ShoeSize, reference: tuple[ShoeSize, ...]) -> Fraction:
             return size.length_mm / stated.length_mm
     known = ", ".join(str(stated) for stated in reference) or "none"
     raise UsageError(
-        f"Size {size} can't be compared with the recipe's reference size ({known}).",
-        fix=f"State the reference size in {size.system} too, as your own shop reads it, such as 'EU 42 = UK 8'.",
+        phrase("Size %(size)s can't be compared with the recipe's reference size (%(known)s).", size=size, known=known),
+        fix=phrase(
+            "State the reference size in %(system)s too, as your own shop reads it, such as 'EU 42 = UK 8'.",
+            system=size.system,
+        ),
     )
 
 

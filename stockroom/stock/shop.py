@@ -6,6 +6,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from stockroom.errors import UnknownError, UsageError, nearest, shorten
+from stockroom.phrases import phrase
 from stockroom.stock.typed import number
 
 
@@ -65,7 +66,9 @@ def _weekday(word: str) -> int:
     for day, name in enumerate(_WEEKDAYS):
         if len(sought) >= _LETTERS and name.startswith(sought):
             return day
-    raise UsageError(f"'{word}' is not a weekday.", fix="Name each day: Mon Tue Wed Thu Fri Sat Sun.")
+    raise UsageError(
+        phrase("'%(word)s' is not a weekday.", word=word), fix="Name each day: Mon Tue Wed Thu Fri Sat Sun."
+    )
 
 
 def write_weekdays(days: frozenset[int]) -> str:
@@ -78,12 +81,13 @@ def with_setting(shop: Shop, name: str, text: str) -> Shop:
     kinds = {f.name: str(f.type) for f in fields(Shop)}
     if name not in kinds:
         raise UnknownError(
-            f"No setting is called '{shorten(name)}'.", fix=nearest(name, kinds) or f"Settings: {', '.join(kinds)}."
+            phrase("No setting is called '%(name)s'.", name=shorten(name)),
+            fix=nearest(name, kinds) or phrase("Settings: %(names)s.", names=", ".join(kinds)),
         )
     try:
         value = _read(kinds[name], text.strip())
     except (ValueError, KeyError, InvalidOperation) as wrong:
-        raise UsageError(f"'{shorten(text)}' can't be {name}.", fix=f"It must be {_wanted(kinds[name])}.") from wrong
+        raise UsageError(_cannot_be(shorten(text), name), fix=_wanted(kinds[name])) from wrong
     change: dict[str, Any] = {name: value}
     return _checked(replace(shop, **change))
 
@@ -113,8 +117,17 @@ def _finite(read: Decimal) -> Decimal:
 
 
 def _wanted(kind: str) -> str:
-    wanted = {"bool": "yes or no", "date": "a day such as 2026-01-31", "Decimal": "a number", "int": "a whole number"}
-    return next((words for key, words in wanted.items() if key in kind), "a text")
+    wanted = {
+        "bool": phrase("It must be yes or no."),
+        "date": phrase("It must be a day such as 2026-01-31."),
+        "Decimal": phrase("It must be a number."),
+        "int": phrase("It must be a whole number."),
+    }
+    return next((words for key, words in wanted.items() if key in kind), phrase("It must be a text."))
+
+
+def _cannot_be(text: object, name: str) -> str:
+    return phrase("'%(text)s' can't be %(name)s.", text=text, name=name)
 
 
 _BOUNDS = (
@@ -132,18 +145,25 @@ def _checked(shop: Shop) -> Shop:
     weekdays(shop.open_weekdays)
     for name, allowed in (("costing", ("fifo", "average")), ("carriage_by", ("value", "weight"))):
         if getattr(shop, name) not in allowed:
-            raise UsageError(f"'{getattr(shop, name)}' can't be {name}.", fix=f"It must be {' or '.join(allowed)}.")
+            fix = phrase("It must be %(one)s or %(other)s.", one=allowed[0], other=allowed[1])
+            raise UsageError(_cannot_be(getattr(shop, name), name), fix=fix)
     for name, least, most in _BOUNDS:
         value = getattr(shop, name)
         if value is not None and not least <= value <= most:
-            raise UsageError(f"{value} can't be {name}.", fix=f"It must be from {least} to {most}.")
+            fix = phrase("It must be from %(least)s to %(most)s.", least=least, most=most)
+            raise UsageError(phrase("%(value)s can't be %(name)s.", value=value, name=name), fix=fix)
     if shop.price_ending >= shop.price_step:
         raise UsageError(
-            f"price_ending ({shop.price_ending}) must lie below price_step ({shop.price_step}).",
+            phrase(
+                "price_ending (%(ending)s) must lie below price_step (%(step)s).",
+                ending=shop.price_ending,
+                step=shop.price_step,
+            ),
             fix="For prices that end in .95: price_step=1 price_ending=0.95",
         )
     if shop.cut_a > shop.cut_b:
         raise UsageError(
-            f"cut_a ({shop.cut_a}) can't lie above cut_b ({shop.cut_b}).", fix="Change the other one first, or less."
+            phrase("cut_a (%(a)s) can't lie above cut_b (%(b)s).", a=shop.cut_a, b=shop.cut_b),
+            fix="Change the other one first, or less.",
         )
     return shop

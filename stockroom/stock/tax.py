@@ -8,6 +8,7 @@ from fractions import Fraction
 from functools import cache
 
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 from stockroom.stock.shop import Shop
 
 ROUNDING = (
@@ -114,5 +115,7 @@ def per_cent(text: str) -> Decimal:
     except InvalidOperation:
         rate = Decimal(-1)
     if not (rate.is_finite() and 0 <= rate <= 100):  # noqa: PLR2004 -- per cent
-        raise UsageError(f"'{text}' is not a tax rate.", fix="Write it in per cent, from 0 to 100, such as '21'.")
+        raise UsageError(
+            phrase("'%(text)s' is not a tax rate.", text=text), fix="Write it in per cent, from 0 to 100, such as '21'."
+        )
     return rate

@@ -4,6 +4,7 @@ import re
 from decimal import Decimal
 
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 from stockroom.stock.quantities import Quantity, Unit, unit
 
 
@@ -11,12 +12,19 @@ def number(text: str) -> Decimal:
     """Read a number with a decimal point or comma; one that could be thousands is refused."""
     plainly = text.strip().replace(",", ".")
     if not re.fullmatch(r"[+-]?\d{1,18}(\.\d{1,18})?", plainly, re.ASCII):
-        raise UsageError(f"'{text}' is not a number.", fix="Write it like 12.5 (no thousands marks).")
+        raise UsageError(
+            phrase("'%(text)s' is not a number.", text=text), fix="Write it like 12.5 (no thousands marks)."
+        )
     if re.fullmatch(r"[+-]?[1-9]\d{0,2}\.\d{3}", plainly):
         whole, parts = plainly.split(".")
         raise UsageError(
-            f"'{text}' could be {whole}{parts} or {whole} and a fraction.",
-            fix=f"Write {whole}{parts}, or {whole}.{parts}0.",
+            phrase(
+                "'%(text)s' could be %(whole)s%(parts)s or %(whole)s and a fraction.",
+                text=text,
+                whole=whole,
+                parts=parts,
+            ),
+            fix=phrase("Write %(whole)s%(parts)s, or %(whole)s.%(parts)s0.", whole=whole, parts=parts),
         )
     return Decimal(plainly)
 
@@ -26,5 +34,7 @@ def amount(text: str, usual: Unit | None) -> Quantity:
     found = re.fullmatch(r"\s*([+-]?[\d.,]+)\s*(\D.*)?", text)
     meant = (unit(found[2]) if found[2] else usual) if found else None
     if found is None or meant is None:
-        raise UsageError(f"'{text}' is not an amount with a unit.", fix="Write it like '2.5 dm2' or '1 pair'.")
+        raise UsageError(
+            phrase("'%(text)s' is not an amount with a unit.", text=text), fix="Write it like '2.5 dm2' or '1 pair'."
+        )
     return meant.of(number(found[1]))

@@ -9,7 +9,7 @@ from werkzeug.exceptions import HTTPException
 
 from stockroom.errors import BadFileError, StockroomError
 from stockroom.flows.access import session_key
-from stockroom.stock.quantities import plain
+from stockroom.stock.quantities import Unit, plain
 from stockroom.web import guard, menu, words
 from stockroom.web.noting import keep_journal
 from stockroom.web.pages import (
@@ -101,9 +101,14 @@ def _furnish(app: Flask) -> None:
         weekday=lambda day: formats().weekday(day),
         moment=lambda moment: formats().moment(moment),
         percent=lambda share: formats().percent(share),
-        amount=lambda nano, unit: Markup('<span class="nowrap">{}</span>').format(formats().amount(nano, unit)),
+        amount=_amount,
         bare=lambda nano, unit: plain(unit.count(nano)),
     )
+
+
+def _amount(nano: int, unit: Unit) -> Markup:
+    """Write an amount that stays on one line."""
+    return Markup('<span class="nowrap">{}</span>').format(words.said(formats().amount(nano, unit)))
 
 
 def _answer_script(response: Response) -> Response:
@@ -117,7 +122,7 @@ def _answer_script(response: Response) -> Response:
 
 def _plainly(error: StockroomError) -> tuple[str, int]:
     problems = error.problems if isinstance(error, BadFileError) else ()
-    return _fault(error.what, error.fix, 400, [str(problem) for problem in problems])
+    return _fault(words.said(error.what), words.said(error.fix), 400, [str(problem) for problem in problems])
 
 
 FAULTS = {

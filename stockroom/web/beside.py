@@ -9,6 +9,7 @@ from queue import SimpleQueue
 from typing import Literal
 
 from stockroom.errors import BadFileError, StockroomError
+from stockroom.phrases import phrase
 
 Told = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
 _GRACE = 0.3  # seconds: the page that asked for the work is answered first
@@ -75,10 +76,10 @@ class Beside:
             result = work(lambda what, done, of: self._change(name, what=what, done=done, of=of))
         except StockroomError as wrong:
             faults = tuple(str(problem) for problem in wrong.problems) if isinstance(wrong, BadFileError) else ()
-            self._change(name, state="failed", fault=f"{wrong.what} {wrong.fix}".strip(), faults=faults)
+            self._change(name, state="failed", fault=wrong.words, faults=faults)
         except Exception:  # noqa: BLE001 -- a fault of the program must not end the worker; it is shown
             traceback.print_exc()
-            self._change(name, state="failed", fault="The program failed; see the window it was started in.")
+            self._change(name, state="failed", fault=phrase("The program failed; see the window it was started in."))
         else:
             self._change(name, state="done", result=result)
 

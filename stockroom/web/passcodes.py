@@ -9,6 +9,7 @@ from secrets import token_bytes
 from stockroom.errors import UsageError
 from stockroom.flows import access
 from stockroom.flows.books import Book
+from stockroom.phrases import phrase
 
 ROLES = ("bench", "owner", "accountant")
 LEAST = 8  # marks in a passcode
@@ -51,7 +52,10 @@ def set_passcode(book: Book, role: str, typed: str) -> None:
 def hashed(passcode: str) -> str:
     """Hash a passcode for keeping."""
     if not LEAST <= len(passcode) <= MOST:
-        raise UsageError(f"A passcode needs {LEAST} to {MOST} letters or figures.", fix="Choose another.")
+        raise UsageError(
+            phrase("A passcode needs %(least)s to %(most)s letters or figures.", least=LEAST, most=MOST),
+            fix="Choose another.",
+        )
     salt = token_bytes(16)
     return f"scrypt${_N}${_R}${_P}${salt.hex()}${_digest(passcode, salt, (_N, _R, _P)).hex()}"
 

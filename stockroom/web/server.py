@@ -12,6 +12,7 @@ from waitress.server import create_server  # type: ignore[import-untyped]
 from stockroom.errors import RefusedError
 from stockroom.flows import access
 from stockroom.flows.books import Book
+from stockroom.phrases import phrase
 from stockroom.web.app import make_app
 from stockroom.web.beside import Beside
 from stockroom.web.held import Keeper
@@ -95,7 +96,12 @@ def _listen(where: Where) -> socket.socket:
         return socket.create_server((where.host, where.port), family=family)
     except OSError as wrong:
         raise RefusedError(
-            f"The pages can't be opened at {where.host} port {where.port}: {wrong.strerror or wrong}.",
+            phrase(
+                "The pages can't be opened at %(host)s port %(port)s: %(reason)s.",
+                host=where.host,
+                port=where.port,
+                reason=wrong.strerror or wrong,
+            ),
             fix="Check the address, or choose another --port: another program may listen there.",
         ) from wrong
 

@@ -12,6 +12,7 @@ from markupsafe import Markup
 
 from stockroom.errors import UsageError
 from stockroom.flows.books import Book, Shop, settings
+from stockroom.phrases import phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.postings import Stamp
 from stockroom.web import ahead
@@ -122,5 +123,5 @@ def _happened(now: datetime) -> datetime:
     try:
         then = datetime.fromisoformat(said)
     except ValueError as wrong:
-        raise UsageError(f"'{said}' is not a moment.", fix="Enter it again by hand.") from wrong
+        raise UsageError(phrase("'%(said)s' is not a moment.", said=said), fix="Enter it again by hand.") from wrong
     return min(then.replace(tzinfo=None, microsecond=0), now)

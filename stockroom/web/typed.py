@@ -6,6 +6,7 @@ from datetime import date
 from flask import request
 
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock.money import minor
 from stockroom.stock.shop import Shop
@@ -29,7 +30,10 @@ def rows(*names: str) -> list[tuple[str, ...]]:
 def whole(text: str, what: str) -> int:
     """Read a whole number."""
     if not re.fullmatch(r"\d{1,6}", text.strip(), re.ASCII):
-        raise UsageError(f"'{text}' is not a whole number of {what}.", fix="Write it in figures, such as 2.")
+        raise UsageError(
+            phrase("'%(text)s' is not a whole number of %(what)s.", text=text, what=what),
+            fix="Write it in figures, such as 2.",
+        )
     return int(text)
 
 
@@ -46,4 +50,4 @@ def day(text: str) -> date | None:
     try:
         return date.fromisoformat(text)
     except ValueError as wrong:
-        raise UsageError(f"'{text}' is not a day.", fix="Write it like 2026-03-31.") from wrong
+        raise UsageError(phrase("'%(text)s' is not a day.", text=text), fix="Write it like 2026-03-31.") from wrong

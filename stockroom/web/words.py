@@ -1,5 +1,8 @@
 """The pages' words in other languages: gettext catalogues, read from their sources once."""
 
+from collections.abc import Mapping
+from datetime import date, datetime
+from enum import StrEnum
 from functools import cache
 from gettext import GNUTranslations, NullTranslations
 from io import BytesIO
@@ -8,7 +11,9 @@ from typing import Any
 
 from flask import Flask, g, session
 
-from stockroom.web.site import shop
+from stockroom.phrases import Phrase, filled
+from stockroom.stock.quantities import Quantity
+from stockroom.web.site import formats, shop
 
 FOLDER = Path(__file__).parent / "locale"
 LANGUAGES = {"en": "English", "de": "Deutsch"}
@@ -16,13 +21,41 @@ LANGUAGES = {"en": "English", "de": "Deutsch"}
 
 def words(text: str, **facts: object) -> str:
     """Say a text in the reader's language; facts are put in where it names them, as in '%(name)s'."""
-    said = translations(language()).gettext(text)
-    return said % facts if facts else said
+    return filled(translations(language()).gettext(text), _said(facts))
 
 
 def counted(one: str, many: str, number: int, **facts: object) -> str:
     """Say a text for one or several, in the reader's language; the number itself is '%(num)s'."""
-    return translations(language()).ngettext(one, many, number) % ({"num": number} | facts)
+    return filled(translations(language()).ngettext(one, many, number), _said({"num": number} | facts))
+
+
+def said(text: str, tongue: str = "") -> str:
+    """Say what was worded below the doors in the reader's language, or another; any other text stays as it is."""
+    if not isinstance(text, Phrase | StrEnum):
+        return text
+    speak = translations(tongue or language())
+    if isinstance(text, StrEnum):
+        return speak.gettext(text.value)
+    if text.many:
+        pattern = speak.ngettext(text.pattern, text.many, text.number)
+    else:
+        pattern = speak.gettext(text.pattern) if text.pattern else ""
+    return filled(pattern, _said(text.facts, tongue))
+
+
+def _said(facts: Mapping[str, object], tongue: str = "") -> dict[str, object]:
+    return {name: _fact(fact, tongue) for name, fact in facts.items()}
+
+
+def _fact(fact: object, tongue: str) -> object:
+    """Write a fact as the pages do: days and amounts by the shop's locale, names of states in the language."""
+    if isinstance(fact, str):
+        return said(fact, tongue)
+    if isinstance(fact, datetime):
+        return formats().moment(fact)
+    if isinstance(fact, date):
+        return formats().day(fact)
+    return formats().amount(fact.nano, fact.dimension.base) if isinstance(fact, Quantity) else fact
 
 
 def language() -> str:
@@ -52,6 +85,8 @@ def translations(tongue: str) -> NullTranslations:
 def speak(app: Flask) -> None:
     """Let an app's templates speak."""
     app.jinja_env.add_extension("jinja2.ext.i18n")
+    app.jinja_env.finalize = lambda shown: said(shown) if isinstance(shown, Phrase) else shown
+    app.jinja_env.filters["said"] = said
     environment: Any = app.jinja_env  # the extension gives it a method more
     environment.install_gettext_callables(
         lambda text: translations(language()).gettext(text),

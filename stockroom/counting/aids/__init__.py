@@ -5,6 +5,7 @@ from pkgutil import iter_modules
 
 from stockroom.counting.aid import Aid
 from stockroom.errors import UnknownError, nearest
+from stockroom.phrases import phrase
 
 
 def aids() -> dict[str, Aid]:
@@ -23,6 +24,6 @@ def aid(name: str) -> Aid:
     """Look one aid up by name."""
     known = aids()
     if name not in known:
-        fix = nearest(name, known) or "Counting aids: " + ", ".join(known) + "."
-        raise UnknownError(f"No counting aid is called '{name}'.", fix=fix)
+        fix = nearest(name, known) or phrase("Counting aids: %(aids)s.", aids=", ".join(known))
+        raise UnknownError(phrase("No counting aid is called '%(name)s'.", name=name), fix=fix)
     return known[name]

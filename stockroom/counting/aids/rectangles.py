@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from stockroom.counting.aid import Aid, Ask, Finding, Reading, combine, number, within
 from stockroom.errors import UsageError, shorten
+from stockroom.phrases import phrase
 from stockroom.stock.quantities import Dimension, unit
 
 CENTIMETRE = unit("cm")
@@ -31,11 +32,14 @@ def _sides(text: str) -> list[tuple[Fraction, Fraction]]:
         alike, sides = (figures[0], figures[1:]) if len(figures) == 3 else ("1", figures)  # noqa: PLR2004 -- n x a x b
         if len(sides) != 2 or not alike.isdigit():  # noqa: PLR2004 -- two sides
             raise UsageError(
-                f"'{shorten(part)}' is not a rectangle.", fix="Write them like '30 x 40, 12.5 x 20', in centimetres."
+                phrase("'%(part)s' is not a rectangle.", part=shorten(part)),
+                fix="Write them like '30 x 40, 12.5 x 20', in centimetres.",
             )
         made += [_pair(sides)] * min(int(alike), MOST + 1)
     if len(made) > MOST:
-        raise UsageError(f"More than {MOST} pieces on one line.", fix="Check the figures, or split the line.")
+        raise UsageError(
+            phrase("More than %(most)s pieces on one line.", most=MOST), fix="Check the figures, or split the line."
+        )
     return made
 
 

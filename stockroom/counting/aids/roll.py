@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from stockroom.counting.aid import Aid, Ask, Finding, Reading, combine, within
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 from stockroom.stock.quantities import Dimension, unit
 
 MILLIMETRE = unit("mm")
@@ -20,7 +21,11 @@ def _work_out(reading: Reading) -> Finding:
     thick = reading.above_zero("thickness", "thickness")
     if outer < core:
         raise UsageError(
-            f"The roll ({float(outer * 1000):g} mm) can't be narrower than its core ({float(core * 1000):g} mm).",
+            phrase(
+                "The roll (%(outer)s mm) can't be narrower than its core (%(core)s mm).",
+                outer=f"{float(outer * 1000):g}",
+                core=f"{float(core * 1000):g}",
+            ),
             fix="Measure both diameters again, straight across.",
         )
     length = PI * (outer**2 - core**2) / (4 * thick)

@@ -3,6 +3,7 @@
 from stockroom.counting.aid import Aid, Ask, Finding, Reading, by_eye
 from stockroom.counting.tenths import full_size, whole
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 from stockroom.stock.quantities import Dimension
 
 WORST = 0.1
@@ -12,7 +13,10 @@ PERCENT = 100
 def _work_out(reading: Reading) -> Finding:
     sheet = full_size(reading)
     if sheet.dimension not in {Dimension.AREA, Dimension.COUNT}:
-        raise UsageError(f"A full sheet is an area, not {sheet.dimension}.", fix="State it such as '60 dm2'.")
+        raise UsageError(
+            phrase("A full sheet is an area, not %(dimension)s.", dimension=sheet.dimension),
+            fix="State it such as '60 dm2'.",
+        )
     sheets, left = whole(reading, "whole", "number of whole sheets"), reading["left"] / PERCENT
     if left > 1:
         raise UsageError("More than 100 % is left of the open sheet.", fix="Count full sheets as whole.")

@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from stockroom.counting.aid import Aid, Ask, Finding, Reading, combine, net, within
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 from stockroom.stock.quantities import Dimension, unit
 
 GRAM = unit("g")
@@ -17,7 +18,11 @@ def _work_out(reading: Reading) -> Finding:
     step, inside = reading["step"], net(reading)
     if sample < 5 * step:
         raise UsageError(
-            f"A sample of {float(sample):g} g is too light for a scale that steps by {float(step):g} g.",
+            phrase(
+                "A sample of %(sample)s g is too light for a scale that steps by %(step)s g.",
+                sample=f"{float(sample):g}",
+                step=f"{float(step):g}",
+            ),
             fix="Weigh a sample of more pieces.",
         )
     pieces = round(inside * counted / sample)

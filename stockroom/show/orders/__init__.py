@@ -5,6 +5,7 @@ from importlib import import_module
 from pkgutil import iter_modules
 
 from stockroom.errors import UnknownError, nearest
+from stockroom.phrases import phrase
 from stockroom.show.order_paper import OrderFormat
 
 
@@ -19,7 +20,7 @@ def order_format(name: str) -> OrderFormat:
     known = order_formats()
     if name not in known:
         fix = nearest(name, known) or f"Forms: {', '.join(known)}."
-        raise UnknownError(f"No form of order is called '{name}'.", fix=fix)
+        raise UnknownError(phrase("No form of order is called '%(name)s'.", name=name), fix=fix)
     return known[name]
 
 

@@ -15,6 +15,7 @@ from werkzeug.wrappers import Response
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.books import Book
 from stockroom.flows.load_files import LoadReport, load_files
+from stockroom.phrases import phrase
 from stockroom.web import access
 from stockroom.web.access import may, takes_files
 from stockroom.web.beside import Told
@@ -61,7 +62,7 @@ def look_through() -> Response:
     """Take files and look through them; nothing is entered yet."""
     sent = [each for each in request.files.getlist("files") if each.filename]
     if not 0 < len(sent) <= _MOST:
-        raise UsageError("No files were chosen, or too many.", fix=f"Choose 1 to {_MOST} files.")
+        raise UsageError("No files were chosen, or too many.", fix=phrase("Choose 1 to %(most)s files.", most=_MOST))
     names = [secure_filename(each.filename or "") for each in sent]
     if len(set(names)) < len(names) or not all(Path(name).suffix.casefold() in _SUFFIXES for name in names):
         raise UsageError("Only spreadsheets (.xlsx) and text tables (.csv), each once.", fix="Choose others.")

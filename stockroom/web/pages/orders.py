@@ -11,11 +11,12 @@ from stockroom.flows.counter import find_material
 from stockroom.flows.order_cards import order_card, supplier_names
 from stockroom.flows.orders import Asked
 from stockroom.flows.waiting import open_orders
+from stockroom.phrases import phrase
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import formats, look_ahead, say, shop, site, stamp
-from stockroom.web.words import words
+from stockroom.web.words import said, words
 
 pages = Blueprint("orders", __name__)
 FORMS = ("text", "csv", "xlsx")
@@ -60,7 +61,7 @@ def one_supplier() -> str:
     plan = seen.result.plan
     supplier = next((s for s in plan.outlook.question.suppliers if s.code == code), None)
     if supplier is None:
-        raise RefusedError(f"There is no supplier {code}.", fix="Choose one at the order desk.")
+        raise RefusedError(phrase("There is no supplier %(code)s.", code=code), fix="Choose one at the order desk.")
     drawn = next((each for each in plan.lists if each.supplier == code), None)
     packs = {(x.material, x.supplier_code): x.packs for x in drawn.lines} if drawn else {}
     asked = [Asked(material=m, packs=n, supplier_code=c) for (m, c), n in packs.items()]
@@ -102,7 +103,7 @@ def sums() -> AnyResponse:
             f"{line.material}:{line.supplier_code}": {
                 "cost": write.money(line.cost),
                 "chance": "–" if line.chance is None else write.percent(line.chance),
-                "fault": line.fault,
+                "fault": said(line.fault),
             }
             for line in made.lines
         },
@@ -152,7 +153,7 @@ def receive() -> AnyResponse:
     state = done.order.state if done.order else ""
     say(words("Order %(number)s: %(state)s.", number=number, state=words(str(state))), undo=done.document)
     for difference in done.price_differences:
-        say(difference, bad=True)
+        say(said(difference), bad=True)
     return go(url_for("orders.orders"), 303)
 
 

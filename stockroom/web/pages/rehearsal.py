@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from flask import Blueprint, Response, abort, jsonify, render_template, request, url_for
@@ -10,12 +11,14 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.errors import UsageError
 from stockroom.flows.books import Book
+from stockroom.phrases import phrase
 from stockroom.show.formats import Formats
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.beside import Told
 from stockroom.web.held import Seen
 from stockroom.web.site import formats, site
+from stockroom.web.words import LANGUAGES, language, said
 
 if TYPE_CHECKING:
     from stockroom.flows.rehearse import Rehearsal
@@ -32,7 +35,7 @@ class Shown:
 
     played: "Rehearsal"
     verdict: str
-    picture: bytes  # SVG
+    pictures: dict[str, bytes]  # SVG, by language
     words: str  # what the picture shows
 
 
@@ -72,7 +75,9 @@ def picture() -> Response:
     result = _seen(_asked()).result
     if result is None:
         abort(404)
-    return Response(result.picture, content_type="image/svg+xml", headers={"Content-Security-Policy": _OWN_DOCUMENT})
+    return Response(
+        result.pictures[language()], content_type="image/svg+xml", headers={"Content-Security-Policy": _OWN_DOCUMENT}
+    )
 
 
 def _name(weeks: int) -> str:
@@ -96,7 +101,10 @@ def _asked() -> int:
 def _weeks(text: str) -> int:
     weeks = typed.whole(text, "weeks")
     if weeks not in _ALL:
-        raise UsageError(f"{weeks} weeks can't be replayed here.", fix=f"Choose {LEAST} to {MOST} weeks.")
+        raise UsageError(
+            phrase("%(weeks)s weeks can't be replayed here.", weeks=weeks),
+            fix=phrase("Choose %(least)s to %(most)s weeks.", least=LEAST, most=MOST),
+        )
     return weeks
 
 
@@ -110,6 +118,8 @@ def _play(book: Book, now: datetime, told: Told, *, weeks: int, write: Formats) 
     return Shown(
         played=played,
         verdict=verdict(played, write),
-        picture=rehearsal_chart(drawn, write, "svg"),
+        pictures={
+            tongue: rehearsal_chart(drawn, write, "svg", say=partial(said, tongue=tongue)) for tongue in LANGUAGES
+        },
         words=rehearsal_words(drawn, write),
     )

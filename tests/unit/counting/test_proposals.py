@@ -105,7 +105,7 @@ def test_one_offs_are_told_in_plain_words(kind: ShockKind, amount: float, text: 
 def test_a_coat_is_named_once_small_change_is_not_nothing_and_a_year_is_told() -> None:
     cheap = replace(LINE, use=Span(estimate=30.9, low=30.1, high=31.7))
     (found,) = proposals([lesson(cheap)], {"CORK": 0.5})
-    assert sentence(found, replace(VOICE, per=" a coat"), yearly=61.0) == (
+    assert sentence(found, replace(VOICE, per="a coat"), yearly=61.0) == (
         "Cork filler in 'full resole': recipe 30 g a coat, counts say 31 g (30 g to 32 g, 90 % sure); "
         "under 0.01 more per job, about 0.61 a year. Accept, keep, or ask again after more counts?"
     )

@@ -1,8 +1,14 @@
 """The texts of the pages, gathered from templates and code as a translator would.
 
+What the pages themselves say stands in templates and in `words(…)`; what they are told by the rooms below stands in
+`phrase(…)` and `plural(…)`, and in the plain texts of errors.
+
 Run to write missing texts into the catalogues: python -m tests.unit.web.catalogue
 """
 
+import ast
+from collections.abc import Iterator
+from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 
@@ -10,16 +16,24 @@ from babel.messages.catalog import Catalog
 from babel.messages.extract import extract
 from babel.messages.pofile import read_po, write_po
 
+from stockroom import errors
 from stockroom.counting.aids import aids
+from stockroom.show.formats import AMOUNTS
 from stockroom.stock.counts import Reason
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.orders import OrderState
+from stockroom.stock.quantities import Dimension
 from stockroom.stock.shop import Shop, setting_texts
 from stockroom.stock.tickets import TicketState
 from stockroom.web.passcodes import ROLES
 from stockroom.web.words import FOLDER, LANGUAGES
 
 WEB = FOLDER.parent
+HOUSE = WEB.parent
+_AT_START = ("command.py", "server.py")  # said in the window the pages are started from
+_ENGLISH_YET = ("store", "intake")  # what they refuse is seldom read on a page: unknown numbers, faults of files
+_HANDED = {"find": 0, "above_zero": 1, "whole": 2}  # name a thing that their errors speak of, by which argument
+ERRORS = {name for name, kind in vars(errors).items() if isinstance(kind, type) and "Error" in name}
 _KEYWORDS = {"_": None, "words": None, "gettext": None, "counted": (1, 2), "ngettext": (1, 2)}
 
 
@@ -30,20 +44,105 @@ def texts() -> dict[str, str]:
         found |= _of("jinja2.ext:babel_extract", path)
     for path in sorted(WEB.rglob("*.py")):
         found |= _of("python", path)
-    return found | dict.fromkeys(named(), "")
+    for call in calls():
+        found |= dict.fromkeys(call.texts, "") if call.many is None else {call.texts[0]: call.many}
+    return found | dict(AMOUNTS.values()) | dict.fromkeys(named(), "")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Call:
+    """A place below the pages where something is worded."""
+
+    place: str
+    texts: tuple[str, ...]  # without the plural
+    many: str | None  # of a plural
+    facts: frozenset[str] | None  # named beside the text; None where they are handed over together
+    loose: bool  # made of pieces, so that no other language can say it
+
+
+def calls() -> Iterator[Call]:
+    """Find every phrase, and every text of an error, in the rooms whose words reach the pages."""
+    for path in sorted(reached()):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name | ast.Attribute):
+                name = node.func.id if isinstance(node.func, ast.Name) else node.func.attr
+                yield from _worded(node, name, f"{path.relative_to(HOUSE)}:{node.lineno}")
+
+
+def reached() -> set[Path]:
+    """Follow what the pages import, wherever in a module they do: what only the command line uses stays English."""
+    found: set[Path] = set()
+    waiting = [path for path in WEB.rglob("*.py") if path.relative_to(WEB).as_posix() not in _AT_START]
+    while waiting:
+        path = waiting.pop()
+        if path not in found:
+            found.add(path)
+            waiting += _imported(path)
+    return {path for path in found if path.relative_to(HOUSE).parts[0] not in _ENGLISH_YET}
+
+
+def _imported(path: Path) -> list[Path]:
+    """Give the modules of the house that a module imports; of a folder of plug-ins, all of them."""
+    made: list[Path] = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("stockroom"):
+            place = HOUSE.joinpath(*node.module.split(".")[1:])
+            modules = [(place / each.name).with_suffix(".py") for each in node.names]
+            door = place.is_dir() and not all(module.exists() for module in modules)
+            made += [place.with_suffix(".py"), *modules, *(place.glob("*.py") if door else ())]
+    return [each for each in made if each.exists()]
+
+
+def _worded(node: ast.Call, name: str, place: str) -> Iterator[Call]:
+    given = {keyword.arg: keyword.value for keyword in node.keywords}
+    if name in {"phrase", "plural"}:
+        facts = None if None in given else frozenset(str(each) for each in given)
+        plain = [_plain(each)[0] for each in node.args]
+        many = plain[1][0] if name == "plural" and plain[1] else None
+        yield Call(place=place, texts=tuple(plain[0]), many=many, facts=facts, loose=False)
+    elif name in _HANDED:
+        texts, _ = _plain(node.args[_HANDED[name]]) if len(node.args) > _HANDED[name] else ([], False)
+        yield Call(place=place, texts=tuple(texts), many=None, facts=None, loose=False)
+    elif name in ERRORS:
+        for said in (*node.args, *(value for key, value in given.items() if key == "fix")):
+            texts, loose = _plain(said)
+            yield Call(place=place, texts=tuple(texts), many=None, facts=None, loose=loose)
+
+
+def _plain(node: ast.expr) -> tuple[list[str], bool]:
+    """Give the texts an expression may be, as far as they are written out; say whether any is put together there."""
+    if isinstance(node, ast.Constant):
+        return ([node.value] if isinstance(node.value, str) and node.value else []), False
+    if isinstance(node, ast.IfExp | ast.BoolOp):
+        branches = [node.body, node.orelse] if isinstance(node, ast.IfExp) else node.values
+        found = [_plain(each) for each in branches]
+        return [text for texts, _ in found for text in texts], any(loose for _, loose in found)
+    return [], isinstance(node, ast.JoinedStr | ast.BinOp)
 
 
 def named() -> set[str]:
     """Give the names that the pages translate as they come: states, kinds, reasons, settings, aids."""
     from stockroom.counting.reconcile import Verdict
+    from stockroom.flows.said_otherwise import FACTS, STATED
+    from stockroom.intake.columns import KINDS
     from stockroom.margins.moved import STEPS
     from stockroom.web.app import FAULTS
 
-    kinds = (Reason, DocumentKind, MoveKind, OrderState, TicketState, Verdict)
+    kinds = (Reason, DocumentKind, MoveKind, OrderState, TicketState, Verdict, Dimension)
     states = {str(each) for kind in kinds for each in kind}
     settings = {name.replace("_", " ") for name in setting_texts(Shop())}
     asked = {text for aid in aids().values() for text in (aid.title, *(ask.prompt for ask in aid.asks))}
-    return states | settings | asked | set(ROLES) | set(STEPS) | {text for pair in FAULTS.values() for text in pair}
+    facts = {name.replace("_", " ") for name in (*FACTS, *STATED, "choice")}
+    shown = set(AMOUNTS) | set(KINDS) | facts
+    return (
+        states
+        | settings
+        | asked
+        | shown
+        | set(ROLES)
+        | set(STEPS)
+        | {text for pair in FAULTS.values() for text in pair}
+    )
 
 
 def _of(method: str, path: Path) -> dict[str, str]:

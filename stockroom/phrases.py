@@ -1,0 +1,67 @@
+"""Texts for people that remember how they were made: a pattern and the facts named in it.
+
+A phrase is its English text, and is used like any other text. Only a door that speaks another language looks
+further: it says the pattern in that language and puts the facts in anew. So nothing below the doors knows languages.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Self
+
+
+class Phrase(str):
+    """A text and what it was made of.
+
+    Parameters
+    ----------
+    pattern : str
+        In English; facts stand in it as '%(name)s', and a per cent sign beside facts is doubled.
+    facts : mapping of str to object
+        By name; a fact may be a phrase itself. Without facts the pattern is said as it stands.
+    many : str
+        The pattern for any number but one; empty where nothing is counted.
+    number : int
+        What is counted.
+    """
+
+    __slots__ = ("facts", "many", "number", "pattern")
+
+    pattern: str
+    facts: Mapping[str, object]
+    many: str
+    number: int
+
+    def __new__(cls, pattern: str, facts: Mapping[str, object], many: str = "", number: int = 1) -> Self:
+        """Say it in English, and remember how."""
+        made = super().__new__(cls, filled(many if many and number != 1 else pattern, facts))
+        made.pattern, made.facts, made.many, made.number = pattern, facts, many, number
+        return made
+
+    def __reduce__(self) -> tuple[type["Phrase"], tuple[Any, ...]]:
+        """Travel whole between processes."""
+        return type(self), (self.pattern, self.facts, self.many, self.number)
+
+
+def phrase(pattern: str, /, **facts: object) -> Phrase:
+    """Say something with its facts, such as phrase("Ticket %(number)s is done.", number=7)."""
+    return Phrase(pattern, facts)
+
+
+def plural(one: str, many: str, num: int, /, **facts: object) -> Phrase:
+    """Say something of one or several; the number itself is '%(num)s'."""
+    return Phrase(one, {"num": num} | facts, many, num)
+
+
+def joined(parts: Iterable[str], between: str = " ") -> Phrase:
+    """Put texts one after another, leaving out the empty ones."""
+    facts = {f"part{n}": part for n, part in enumerate(part for part in parts if part)}
+    return Phrase(between.replace("%", "%%").join(f"%({name})s" for name in facts), facts)
+
+
+def as_phrase(text: str) -> Phrase:
+    """Take a text that has no facts as its own pattern; a phrase stays what it is."""
+    return text if isinstance(text, Phrase) else Phrase(text, {})
+
+
+def filled(pattern: str, facts: Mapping[str, object]) -> str:
+    """Put facts into a pattern."""
+    return pattern % facts if facts else pattern
