@@ -1,8 +1,10 @@
-"""Books to test on: an SQLite file and a real PostgreSQL server, each copied from a template."""
+"""Books to test on: SQLite files and databases on a real PostgreSQL server, each copied from one made before."""
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from itertools import count
 from pathlib import Path
 from typing import Protocol
 
@@ -26,11 +28,40 @@ settings.register_profile(
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 
+Fill = Callable[[Book], object]
+_numbers = count(1)
+
 
 class Maker(Protocol):
-    """Makes books, each its own: empty ones, or the tiny shop's with its catalogue and opening stock."""
+    """Makes books, each its own: an empty one, or one that a function filled. It is called once; the rest are copies."""
 
-    def __call__(self, *, opened: bool = False) -> Book: ...
+    def __call__(self, fill: Fill | None = None) -> Book: ...
+
+
+@dataclass
+class Moulds:
+    """Books to copy on one kind of database: an empty one, and one for each function that fills a book."""
+
+    empty: str
+    copy: Callable[[str], str]  # a book's place -> the place of its copy
+    filled: dict[Fill, str] = field(default_factory=dict)
+
+    def place(self, fill: Fill | None) -> str:
+        """Say where the book to copy is."""
+        if fill is None:
+            return self.empty
+        if fill not in self.filled:
+            place = self.copy(self.empty)
+            book = open_book(place)
+            fill(book)
+            book.close()
+            self.filled[fill] = place
+        return self.filled[fill]
+
+
+def _copied(place: str, folder: Path) -> str:
+    """Copy a book in a file into a folder, under a name of its own."""
+    return str(shutil.copyfile(place, folder / f"shop-{next(_numbers)}.sqlite"))
 
 
 def _hurry(book: Book) -> None:
@@ -40,20 +71,12 @@ def _hurry(book: Book) -> None:
 
 
 @pytest.fixture(scope="session")
-def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Make an empty book once; tests copy it."""
-    place = tmp_path_factory.mktemp("template") / "book.sqlite"
-    new_book(str(place)).close()
-    return place
-
-
-@pytest.fixture(scope="session")
-def sqlite_opened(sqlite_template: Path) -> Path:
-    """Open the tiny shop's book once; tests copy it."""
-    place = sqlite_template.with_name("opened.sqlite")
-    shutil.copyfile(sqlite_template, place)
-    build.opened(open_book(str(place))).close()
-    return place
+def file_moulds(tmp_path_factory: pytest.TempPathFactory) -> Moulds:
+    """Make an empty book in a file once."""
+    folder = tmp_path_factory.mktemp("moulds")
+    empty = folder / "empty.sqlite"
+    new_book(str(empty)).close()
+    return Moulds(str(empty), lambda place: _copied(place, folder))
 
 
 @pytest.fixture(scope="session")
@@ -65,21 +88,25 @@ def server() -> Iterator[Server]:
         if os.environ.get("CI", "").casefold() == "true":
             pytest.fail(str(missing))
         pytest.skip(str(missing))
-    new_book(started.create("template_book")).close()
-    build.opened(open_book(started.create("template_opened", "template_book"))).close()
     yield started
     started.stop()
 
 
+@pytest.fixture(scope="session")
+def server_moulds(server: Server) -> Moulds:
+    """Make an empty book on the server once."""
+    empty = server.create("empty_book")
+    new_book(empty).close()
+    return Moulds(empty, server.copy)
+
+
 @pytest.fixture
-def sqlite_books(sqlite_template: Path, sqlite_opened: Path, tmp_path: Path) -> Iterator[Maker]:
+def sqlite_books(file_moulds: Moulds, tmp_path: Path) -> Iterator[Maker]:
     """Give a maker of books, each a file of its own."""
     made: list[Book] = []
 
-    def make(*, opened: bool = False) -> Book:
-        place = tmp_path / f"book-{len(made)}.sqlite"
-        shutil.copyfile(sqlite_opened if opened else sqlite_template, place)
-        made.append(open_book(str(place)))
+    def make(fill: Fill | None = None) -> Book:
+        made.append(open_book(_copied(file_moulds.place(fill), tmp_path)))
         _hurry(made[-1])
         return made[-1]
 
@@ -89,19 +116,18 @@ def sqlite_books(sqlite_template: Path, sqlite_opened: Path, tmp_path: Path) -> 
 
 
 @pytest.fixture
-def server_books(server: Server) -> Iterator[Maker]:
+def server_books(server: Server, server_moulds: Moulds) -> Iterator[Maker]:
     """Give a maker of books, each a database of its own on the server."""
-    made: list[tuple[str, Book]] = []
+    made: list[Book] = []
 
-    def make(*, opened: bool = False) -> Book:
-        place = server.copy("template_opened" if opened else "template_book")
-        made.append((place, open_book(place)))
-        return made[-1][1]
+    def make(fill: Fill | None = None) -> Book:
+        made.append(open_book(server.copy(server_moulds.place(fill))))
+        return made[-1]
 
     yield make
-    for place, book in made:
+    for book in made:
         book.close()
-        server.drop(place)
+        server.drop(book.place)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -118,15 +144,15 @@ def book(books: Maker) -> Book:
 
 
 @pytest.fixture
-def shop(book: Book) -> Book:
+def shop(books: Maker) -> Book:
     """Give the tiny shop's book with its catalogue, nothing posted; on either database."""
-    return build.stock_up(book)
+    return books(build.stock_up)
 
 
 @pytest.fixture
 def open_shop(books: Maker) -> Book:
     """Give the tiny shop's book with its catalogue and its opening stock; on either database."""
-    return books(opened=True)
+    return books(build.opened)
 
 
 @pytest.fixture
@@ -138,4 +164,4 @@ def file_book(sqlite_books: Maker) -> Book:
 @pytest.fixture
 def file_shop(sqlite_books: Maker) -> Book:
     """Give the tiny shop's book, catalogue and opening stock, in a file."""
-    return sqlite_books(opened=True)
+    return sqlite_books(build.opened)

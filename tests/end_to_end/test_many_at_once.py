@@ -56,7 +56,7 @@ def _in_children(place: str, folder: Path) -> list[str]:
 
 
 def test_eight_processes_post_exactly_what_they_meant_to(books: Maker, tmp_path: Path) -> None:
-    book = build.opened(books())
+    book = books(build.opened)
     place, before = book.place, _balances(book)
     book.close()
     assert _in_children(place, tmp_path) == []
@@ -81,7 +81,7 @@ def _balances(book: Book) -> dict[str, int]:
 
 @pytest.mark.parametrize("keys", [1, 3])
 def test_the_same_paper_from_everyone_is_posted_once(books: Maker, tmp_path: Path, keys: int) -> None:
-    book = build.opened(books())
+    book = books(build.opened)
     place, before = book.place, _balances(book)["POLISH"]
     book.close()
     for _ in range(PROCESSES):

@@ -84,56 +84,56 @@ def test_corrected_price_and_a_named_return_fall_in_the_open_month(open_shop: Bo
     }
 
 
-def test_closed_month_comes_out_the_same_whatever_changes_later(file_shop: Book) -> None:
-    january(file_shop)
-    close(file_shop)
-    before = csv_files(make_accounts(file_shop, JAN))
-    deliver(file_shop, "LACE-BROWN", "12 pair", 420, "2026-01-25", entered="2026-02-03")
-    counter.write_off(file_shop, "BEND", build.amount("3 dm2"), build.stamp("2026-01-30", entered="2026-02-03"))
-    change_settings(file_shop, {"tax_rate": "10", "name": "Another", "margin_floor": "90", "locale": "de_DE"})
-    periods.account_numbers(file_shop, {"stock": "1200"})
-    with file_shop.writing() as session:
+def test_closed_month_comes_out_the_same_whatever_changes_later(open_shop: Book) -> None:
+    january(open_shop)
+    close(open_shop)
+    before = csv_files(make_accounts(open_shop, JAN))
+    deliver(open_shop, "LACE-BROWN", "12 pair", 420, "2026-01-25", entered="2026-02-03")
+    counter.write_off(open_shop, "BEND", build.amount("3 dm2"), build.stamp("2026-01-30", entered="2026-02-03"))
+    change_settings(open_shop, {"tax_rate": "10", "name": "Another", "margin_floor": "90", "locale": "de_DE"})
+    periods.account_numbers(open_shop, {"stock": "1200"})
+    with open_shop.writing() as session:
         renamed = [
             replace(m, name="Renamed", family="other", place="", usual_cost=9999, sell_price=1)
             for m in build.materials()
         ]
         catalogue.save_materials(session, renamed)
         catalogue.save_jobs(session, [replace(job, name="Other", bench_minutes=99) for job in build.jobs()])
-    assert csv_files(make_accounts(file_shop, JAN)) == before
-    made = make_accounts(file_shop, FEB)
+    assert csv_files(make_accounts(open_shop, JAN)) == before
+    made = make_accounts(open_shop, FEB)
     assert made.opening == CLOSING
     assert {v.material.name for v in made.valued} == {"Renamed"}
 
 
-def test_usual_cost_of_what_was_never_closed_may_still_be_mended(file_shop: Book) -> None:
-    close(file_shop, "2026-01")
-    with file_shop.writing() as session:
+def test_usual_cost_of_what_was_never_closed_may_still_be_mended(open_shop: Book) -> None:
+    close(open_shop, "2026-01")
+    with open_shop.writing() as session:
         newer = [build.material("NEW", usual_cost=300), replace(build.materials()[0], usual_cost=99)]
         catalogue.save_materials(session, newer)
-    counter.write_off(file_shop, "NEW", build.amount("1 piece"), build.stamp("2026-02-03"))
-    counter.write_off(file_shop, "BEND", build.amount("1 dm2"), build.stamp("2026-02-03"))
-    found = {w.material: w.value for w in make_accounts(file_shop, FEB).write_offs}
+    counter.write_off(open_shop, "NEW", build.amount("1 piece"), build.stamp("2026-02-03"))
+    counter.write_off(open_shop, "BEND", build.amount("1 dm2"), build.stamp("2026-02-03"))
+    found = {w.material: w.value for w in make_accounts(open_shop, FEB).write_offs}
     assert found == {"NEW": -300_000, "BEND": -55_000}
 
 
-def test_redone_work_and_work_taken_back_stand_apart(file_shop: Book) -> None:
-    papers = january(file_shop)
-    bench.redo_ticket(file_shop, papers.ticket, build.stamp("2026-01-22"))
-    made = make_accounts(file_shop, JAN)
+def test_redone_work_and_work_taken_back_stand_apart(open_shop: Book) -> None:
+    papers = january(open_shop)
+    bench.redo_ticket(open_shop, papers.ticket, build.stamp("2026-01-22"))
+    made = make_accounts(open_shop, JAN)
     assert [line.redo for line in made.work.lines] == [False, True]
     assert made.margins[0].count == 1
     assert flows(made)["re-done jobs"] == -(6 * 110_000 + 21_600)
 
 
-def test_tax_rate_changes_on_its_day_only(file_shop: Book) -> None:
-    periods.dated_tax_rates(file_shop, date(2026, 1, 20), "10")
-    periods.dated_tax_rates(file_shop, date(2026, 1, 20), "0", item="LACES")
+def test_tax_rate_changes_on_its_day_only(open_shop: Book) -> None:
+    periods.dated_tax_rates(open_shop, date(2026, 1, 20), "10")
+    periods.dated_tax_rates(open_shop, date(2026, 1, 20), "0", item="LACES")
     for day in ("2026-01-19 10:00", "2026-01-20 10:00"):
         for job in ("HEELS", "LACES"):
             chosen = {"colour": "black"} if job == "LACES" else {}
             wanted = bench.Wanted(job=job, price=1210, chosen=chosen)
-            bench.finish_at_once(file_shop, wanted, build.stamp(day))
-    lines = make_accounts(file_shop, JAN).work.lines
+            bench.finish_at_once(open_shop, wanted, build.stamp(day))
+    lines = make_accounts(open_shop, JAN).work.lines
     assert sorted((line.day.day, line.job, line.net) for line in lines) == [
         (19, "HEELS", 1000),
         (19, "LACES", 1000),
@@ -142,26 +142,26 @@ def test_tax_rate_changes_on_its_day_only(file_shop: Book) -> None:
     ]
 
 
-def test_shops_account_numbers_and_write_down_settings_are_used(file_shop: Book) -> None:
-    january(file_shop)
-    periods.account_numbers(file_shop, {"stock": "1200", "waste and expiry": "5300"})
-    change_settings(file_shop, {"idle_days": "20", "idle_keeps": "25"})
-    made = make_accounts(file_shop, JAN)
+def test_shops_account_numbers_and_write_down_settings_are_used(open_shop: Book) -> None:
+    january(open_shop)
+    periods.account_numbers(open_shop, {"stock": "1200", "waste and expiry": "5300"})
+    change_settings(open_shop, {"idle_days": "20", "idle_keeps": "25"})
+    made = make_accounts(open_shop, JAN)
     assert {"1200", "5300", "cost of goods sold"} <= {line.account for line in made.journal}
     bend = next(w for w in made.write_downs if w.valued.material.code == "BEND")
     assert (bend.cost, bend.realisable) == (9_900_000, 2_475_000)
 
 
-def test_value_that_no_longer_comes_out_is_said_not_shown(file_shop: Book, monkeypatch: pytest.MonkeyPatch) -> None:
-    close(file_shop)
+def test_value_that_no_longer_comes_out_is_said_not_shown(open_shop: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    close(open_shop)
     monkeypatch.setattr("stockroom.flows.accounts._priced_as", lambda *_: {"BEND": build.material("BEND", "dm2")})
     with pytest.raises(BookError, match=r"^The stock closed on 2026-01-31 no longer comes to the value"):
-        make_accounts(file_shop, JAN)
+        make_accounts(open_shop, JAN)
 
 
-def test_files_for_the_accountant_agree_with_the_ledger(file_shop: Book, tmp_path: Path) -> None:
-    january(file_shop)
-    made, written = write_workbook(file_shop, JAN, tmp_path / "into", against=against_before(file_shop, JAN))
+def test_files_for_the_accountant_agree_with_the_ledger(open_shop: Book, tmp_path: Path) -> None:
+    january(open_shop)
+    made, written = write_workbook(open_shop, JAN, tmp_path / "into", against=against_before(open_shop, JAN))
     assert made.moved is None  # nothing was in the book in December
     names = [path.name for path in written]
     assert names[:2] == ["accounts-2026-01-01-to-2026-01-31.xlsx", "journal-2026-01-01-to-2026-01-31.csv"]
@@ -169,6 +169,6 @@ def test_files_for_the_accountant_agree_with_the_ledger(file_shop: Book, tmp_pat
     stock = journal[journal["Account"] == "stock"]
     assert sum(map(Decimal, stock["Debit"])) - sum(map(Decimal, stock["Credit"])) == Decimal("383.58")
     assert sum(map(Decimal, journal["Debit"])) == sum(map(Decimal, journal["Credit"]))
-    again, _ = write_workbook(file_shop, FEB, tmp_path / "into", against=against_before(file_shop, FEB))
+    again, _ = write_workbook(open_shop, FEB, tmp_path / "into", against=against_before(open_shop, FEB))
     assert again.moved is not None
     assert (again.moved.before, again.moved.after) == (made.work.lines[0].margin, 0)

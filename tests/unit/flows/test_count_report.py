@@ -44,10 +44,10 @@ def test_accuracy_reasons_and_money_are_those_of_the_settled_counts(open_shop: B
     assert count_report(open_shop, build.at("2026-01-31")).periods == found.periods[:1]
 
 
-def test_a_bin_that_is_short_count_after_count_drifts(file_shop: Book) -> None:
+def test_a_bin_that_is_short_count_after_count_drifts(open_shop: Book) -> None:
     for month, left in enumerate(range(400, 260, -20), 1):
-        settle(file_shop, f"2026-01-{9 + month:02}", THREAD=f"{left} m")
-    [drift] = count_report(file_shop, NOW).drifting
+        settle(open_shop, f"2026-01-{9 + month:02}", THREAD=f"{left} m")
+    [drift] = count_report(open_shop, NOW).drifting
     assert (drift.material, drift.counts, drift.short, drift.over, drift.average) == (
         "THREAD", 7, 7, 0, -build.nano("20 m"),
     )  # fmt: skip
@@ -55,29 +55,29 @@ def test_a_bin_that_is_short_count_after_count_drifts(file_shop: Book) -> None:
     assert drift.value == -76  # 20 m at 19.00 the 500 m
 
 
-def test_many_counting_days_are_put_together_by_month(file_shop: Book) -> None:
+def test_many_counting_days_are_put_together_by_month(open_shop: Book) -> None:
     for day in range(10, 24):
-        settle(file_shop, f"2026-01-{day}", TIP="60 pair")
-    [month] = count_report(file_shop, NOW).periods
+        settle(open_shop, f"2026-01-{day}", TIP="60 pair")
+    [month] = count_report(open_shop, NOW).periods
     assert (month.period, month.bins, month.right) == ("2026-01", 14, 14)
-    [point] = accuracy(count_report(file_shop, NOW))
+    [point] = accuracy(count_report(open_shop, NOW))
     assert (point.since, point.day) == (date(2026, 1, 10), date(2026, 1, 23))
     assert accuracy_words([point], Formats()) == "From 10 Jan 2026 to 23 Jan 2026, 14 of 14 bins were within tolerance."
 
 
-def test_nothing_counted_yet_is_said_so(file_shop: Book) -> None:
-    found = count_report(file_shop, NOW)
+def test_nothing_counted_yet_is_said_so(open_shop: Book) -> None:
+    found = count_report(open_shop, NOW)
     assert (found.periods, found.drifting) == ((), ())
     assert "Nothing has been counted and settled yet." in report_tables(found, Formats())
 
 
-def test_bins_below_zero_in_the_book_are_counted_first_and_the_time_is_kept(file_shop: Book) -> None:
+def test_bins_below_zero_in_the_book_are_counted_first_and_the_time_is_kept(open_shop: Book) -> None:
     from stockroom.flows import counter
 
-    counter.write_off(file_shop, "THREAD", build.amount("500 m"), build.stamp("2026-01-12"))
-    first, *others = next_bins(file_shop, NOW, minutes=5)
+    counter.write_off(open_shop, "THREAD", build.amount("500 m"), build.stamp("2026-01-12"))
+    first, *others = next_bins(open_shop, NOW, minutes=5)
     assert first.material.code == "THREAD"
     assert first.words.startswith("The book is below zero: something is missing from it. Never counted")
     assert others
     assert sum(each.minutes for each in (first, *others)) <= 5
-    assert len(next_bins(file_shop, NOW, bins=2)) == 2
+    assert len(next_bins(open_shop, NOW, bins=2)) == 2

@@ -16,27 +16,27 @@ def codes(book: Book, places: Sequence[str]) -> set[str]:
     return {line.material for line in make_sheet(book, NOW, places=places).lines}
 
 
-def test_a_sheet_is_blind_unless_asked_for_and_remembered_by_its_key(file_shop: Book) -> None:
-    sheet = make_sheet(file_shop, NOW, places=["B1"])
-    again = make_sheet(file_shop, NOW, with_book=True)
+def test_a_sheet_is_blind_unless_asked_for_and_remembered_by_its_key(open_shop: Book) -> None:
+    sheet = make_sheet(open_shop, NOW, places=["B1"])
+    again = make_sheet(open_shop, NOW, with_book=True)
     assert (sheet.key, again.key) == ("C-2026-01-10-1", "C-2026-01-10-2")
     assert sheet.blind
     assert {line.material: line.book for line in again.lines}["TIP"] == build.nano("60 pair")
-    with file_shop.reading() as session:
+    with open_shop.reading() as session:
         kept = issued(session, sheet.key)
         assert issued(session, "C-2026-01-10-3") is None
     assert kept is not None
     assert (kept.made, kept.site, kept.materials) == (NOW, "main", ("FILLER",))
 
 
-def test_places_are_named_whole_or_by_their_beginning(file_shop: Book) -> None:
-    assert codes(file_shop, ["A"]) == {"SOLE-S", "SOLE-L", "TIP"}
-    assert codes(file_shop, ["a1", "rack"]) == {"SOLE-S", "BEND"}
-    assert codes(file_shop, ["steel"]) == {"CEMENT"}
+def test_places_are_named_whole_or_by_their_beginning(open_shop: Book) -> None:
+    assert codes(open_shop, ["A"]) == {"SOLE-S", "SOLE-L", "TIP"}
+    assert codes(open_shop, ["a1", "rack"]) == {"SOLE-S", "BEND"}
+    assert codes(open_shop, ["steel"]) == {"CEMENT"}
     with pytest.raises(UnknownError, match=r"^Nothing lies at 'steelc'\.$"):
-        codes(file_shop, ["steelc"])
+        codes(open_shop, ["steelc"])
     with pytest.raises(RefusedError, match="nothing to count"):
-        make_sheet(file_shop, NOW, only=[])
+        make_sheet(open_shop, NOW, only=[])
 
 
 @pytest.mark.parametrize(
@@ -58,7 +58,7 @@ def test_the_aid_is_the_materials_own_or_what_its_facts_answer(material: Materia
     assert aid_for(material).name == aid
 
 
-def test_an_aid_that_does_not_exist_is_named(file_shop: Book) -> None:
+def test_an_aid_that_does_not_exist_is_named(open_shop: Book) -> None:
     with pytest.raises(UnknownError, match="No counting aid is called 'scales'"):
         aid_for(build.material("HIDE", "dm2", extra={"aid": "scales"}))
 
@@ -80,11 +80,11 @@ def test_bridges_answer_for_sheets_and_reels_and_no_word_of_the_owners_is_overru
     assert found.amount == build.amount("50 sq ft")
 
 
-def test_what_a_line_leaves_open_is_asked_for_and_the_obvious_is_not_said(file_shop: Book) -> None:
+def test_what_a_line_leaves_open_is_asked_for_and_the_obvious_is_not_said(open_shop: Book) -> None:
     bend = build.material("BEND-2", "dm2", bridge="1 piece = 110 dm2")
     assert hint(aid_for(bend), bend) == (
         "whole: how many whole sheets; left: how many per cent are left of the open one. "
         "Known: the size of a full sheet: 110 dm2"
     )
-    tips = next(line for line in make_sheet(file_shop, NOW).lines if line.material == "TIP")
+    tips = next(line for line in make_sheet(open_shop, NOW).lines if line.material == "TIP")
     assert (tips.aid, tips.hint) == ("", "")

@@ -17,15 +17,15 @@ def test_a_sale_takes_the_tags_price_and_the_stock(open_shop: Book) -> None:
     assert given.price == 0
 
 
-def test_what_is_for_the_bench_is_not_sold(file_shop: Book) -> None:
+def test_what_is_for_the_bench_is_not_sold(open_shop: Book) -> None:
     with pytest.raises(RefusedError) as caught:
-        counter.sell(file_shop, "CEMENT", build.amount("1 l"), build.stamp("2026-01-06"))
+        counter.sell(open_shop, "CEMENT", build.amount("1 l"), build.stamp("2026-01-06"))
     assert caught.value.what == "CEMENT is for the bench, not for sale."
 
 
-def test_money_below_zero_is_refused(file_shop: Book) -> None:
+def test_money_below_zero_is_refused(open_shop: Book) -> None:
     with pytest.raises(UsageError, match=r"^Money taken can't be below zero\.$"):
-        counter.sell(file_shop, "POLISH", build.amount("1 piece"), build.stamp("2026-01-06"), price=-1)
+        counter.sell(open_shop, "POLISH", build.amount("1 piece"), build.stamp("2026-01-06"), price=-1)
 
 
 @pytest.mark.parametrize(
@@ -36,11 +36,11 @@ def test_money_below_zero_is_refused(file_shop: Book) -> None:
         (DocumentKind.OWN_USE, MoveKind.OWN_USE),
     ],
 )
-def test_what_is_written_off_leaves_under_its_own_name(file_shop: Book, kind: DocumentKind, move: MoveKind) -> None:
+def test_what_is_written_off_leaves_under_its_own_name(open_shop: Book, kind: DocumentKind, move: MoveKind) -> None:
     done = counter.write_off(
-        file_shop, "CEMENT", build.amount("430 g"), build.stamp("2026-01-06"), kind=kind, reason="set hard"
+        open_shop, "CEMENT", build.amount("430 g"), build.stamp("2026-01-06"), kind=kind, reason="set hard"
     )
-    with file_shop.reading() as session:
+    with open_shop.reading() as session:
         paper = ledger.read_documents(session, numbers=[done.document])[0]
     assert (paper.kind, paper.content) == (kind, {"reason": "set hard"})
     assert [(m.kind, m.nano) for m in paper.moves] == [(move, -build.nano("500 ml"))]
@@ -60,21 +60,21 @@ def test_stock_moved_to_another_site_stays_the_shops(open_shop: Book) -> None:
         counter.transfer(open_shop, "TIP", build.amount("1 pair"), build.stamp("2026-01-06"), to_site="main")
 
 
-def test_goods_go_back_to_a_known_supplier_for_a_credit(file_shop: Book) -> None:
+def test_goods_go_back_to_a_known_supplier_for_a_credit(open_shop: Book) -> None:
     done = counter.send_back(
-        file_shop, "TIP", build.amount("1 pair"), build.stamp("2026-01-06"), supplier="north", credit=80
+        open_shop, "TIP", build.amount("1 pair"), build.stamp("2026-01-06"), supplier="north", credit=80
     )
-    with file_shop.reading() as session:
+    with open_shop.reading() as session:
         paper = ledger.read_documents(session, numbers=[done.document])[0]
     assert (paper.content, paper.moves[0].value) == ({"supplier": "NORTH", "credit": 80}, -80_000)
     with pytest.raises(UnknownError, match=r"^No supplier fits 'nobody'\.$"):
         counter.send_back(
-            file_shop, "TIP", build.amount("1 pair"), build.stamp("2026-01-06"), supplier="nobody", credit=1
+            open_shop, "TIP", build.amount("1 pair"), build.stamp("2026-01-06"), supplier="nobody", credit=1
         )
 
 
-def test_an_offcut_joins_its_own_material(file_shop: Book) -> None:
+def test_an_offcut_joins_its_own_material(open_shop: Book) -> None:
     areas = (build.amount("6 dm2"), build.amount("5 dm2"))
-    assert counter.keep_offcut(file_shop, "BEND", "OFFCUT", areas, build.stamp("2026-01-06")).left == build.nano(
+    assert counter.keep_offcut(open_shop, "BEND", "OFFCUT", areas, build.stamp("2026-01-06")).left == build.nano(
         "17 dm2"
     )

@@ -44,13 +44,13 @@ def test_settling_brings_the_book_to_the_count_once(open_shop: Book) -> None:
         counting.settle_count(open_shop, "sheet", build.stamp("2026-01-12"))
 
 
-def test_a_count_taken_back_can_be_settled_anew_but_not_both(file_shop: Book) -> None:
-    counting.take_count(file_shop, sheet(line("CEMENT", "3 l")), build.stamp("2026-01-10"))
-    first = counting.settle_count(file_shop, "sheet", build.stamp("2026-01-11"))
-    back = undo.undo(file_shop, first.document, build.stamp("2026-01-12"))
-    counting.settle_count(file_shop, "sheet", build.stamp("2026-01-13"))
+def test_a_count_taken_back_can_be_settled_anew_but_not_both(open_shop: Book) -> None:
+    counting.take_count(open_shop, sheet(line("CEMENT", "3 l")), build.stamp("2026-01-10"))
+    first = counting.settle_count(open_shop, "sheet", build.stamp("2026-01-11"))
+    back = undo.undo(open_shop, first.document, build.stamp("2026-01-12"))
+    counting.settle_count(open_shop, "sheet", build.stamp("2026-01-13"))
     with pytest.raises(RefusedError) as caught:
-        undo.undo(file_shop, back.number, build.stamp("2026-01-14"))
+        undo.undo(open_shop, back.number, build.stamp("2026-01-14"))
     assert caught.value.what == "Count sheet sheet was settled again by another paper."
 
 
@@ -68,11 +68,11 @@ def test_a_count_taken_back_can_be_settled_anew_but_not_both(file_shop: Book) ->
     ],
 )
 def test_what_can_not_have_been_counted_is_refused(
-    file_shop: Book, lines: list[CountLine], error: type[StockroomError], what: str
+    open_shop: Book, lines: list[CountLine], error: type[StockroomError], what: str
 ) -> None:
     good = line("CEMENT", "1 l", "2026-01-09")
     with pytest.raises(error) as caught:
-        counting.take_count(file_shop, sheet(good, *lines), build.stamp("2026-01-10"))
+        counting.take_count(open_shop, sheet(good, *lines), build.stamp("2026-01-10"))
     assert caught.value.what == what
     with pytest.raises(RefusedError, match="waiting to be settled"):
-        counting.settle_count(file_shop, "sheet", build.stamp("2026-01-12"))
+        counting.settle_count(open_shop, "sheet", build.stamp("2026-01-12"))

@@ -53,9 +53,9 @@ def test_a_spell_that_began_before_the_weeks_looked_at_counts_from_their_first_d
     assert short_weeks({"LACE": [(_day(0), _day(8))]}, ["LACE"], weeks, OPEN).tolist() == [[True, False]]
 
 
-def test_spells_are_read_from_the_ledger(file_shop: Book) -> None:
-    with file_shop.writing() as session:
+def test_spells_are_read_from_the_ledger(open_shop: Book) -> None:
+    with open_shop.writing() as session:
         post_one(session, build.document(build.move("POLISH", "-18 piece", "2026-01-10"), happened="2026-01-10"))
-    with file_shop.reading() as session:
+    with open_shop.reading() as session:
         found = dry_spells(session, {"POLISH", "TIP"}, datetime(2026, 1, 12, 18))
     assert found == {"POLISH": [(date(2026, 1, 10), date(2026, 1, 12))], "TIP": []}

@@ -44,70 +44,70 @@ def test_all_that_is_to_come_comes_at_once(open_shop: Book) -> None:
     assert [m.value for m in paper.moves] == [8_600_000, 10_800_000]
 
 
-def test_a_part_leaves_the_rest_on_order(file_shop: Book) -> None:
-    number = place(file_shop, CEMENT=2, TIP=2)
-    done = receive(file_shop, number, Arrived(material="cement", packs=1))
+def test_a_part_leaves_the_rest_on_order(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2, TIP=2)
+    done = receive(open_shop, number, Arrived(material="cement", packs=1))
     assert done.order is not None
     assert done.order.state is OrderState.PART_RECEIVED
     assert [line.outstanding for line in done.order.lines] == [build.nano("5 l"), build.nano("288 piece")]
-    rest = receive(file_shop, number)
+    rest = receive(open_shop, number)
     assert rest.order is not None
     assert rest.order.state is OrderState.CLOSED
-    assert on_hand(file_shop, "CEMENT") == build.nano("13.5 l")
+    assert on_hand(open_shop, "CEMENT") == build.nano("13.5 l")
 
 
-def test_a_part_by_amount_costs_its_share(file_shop: Book) -> None:
-    number = place(file_shop, CEMENT=2)
-    done = receive(file_shop, number, Arrived(material="CEMENT", amount=build.amount("2.5 l")))
-    with file_shop.reading() as session:
+def test_a_part_by_amount_costs_its_share(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2)
+    done = receive(open_shop, number, Arrived(material="CEMENT", amount=build.amount("2.5 l")))
+    with open_shop.reading() as session:
         moves = ledger.read_documents(session, numbers=[done.document])[0].moves
     assert [(m.nano, m.value) for m in moves] == [(build.nano("2.5 l"), 2_150_000)]
 
 
-def test_a_bend_measured_on_arrival_completes_its_order_and_costs_as_ordered(file_shop: Book) -> None:
-    number = place(file_shop, "TAN", BEND=1)
-    done = receive(file_shop, number, Arrived(material="BEND", amount=build.amount("183 dm2")))
+def test_a_bend_measured_on_arrival_completes_its_order_and_costs_as_ordered(open_shop: Book) -> None:
+    number = place(open_shop, "TAN", BEND=1)
+    done = receive(open_shop, number, Arrived(material="BEND", amount=build.amount("183 dm2")))
     assert done.order is not None
     assert done.order.state is OrderState.CLOSED
-    assert on_hand(file_shop, "BEND") == build.nano("363 dm2")
-    with file_shop.reading() as session:
+    assert on_hand(open_shop, "BEND") == build.nano("363 dm2")
+    with open_shop.reading() as session:
         assert ledger.read_documents(session, numbers=[done.document])[0].moves[0].value == 10_660_000
 
 
-def test_a_price_that_differs_is_said(file_shop: Book) -> None:
-    number = place(file_shop, CEMENT=2)
-    done = receive(file_shop, number, Arrived(material="CEMENT", packs=2, cost=9000))
+def test_a_price_that_differs_is_said(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2)
+    done = receive(open_shop, number, Arrived(material="CEMENT", packs=2, cost=9000))
     assert len(done.price_differences) == 1
     assert done.price_differences[0].startswith("CEMENT: charged ")
 
 
-def test_several_packs_of_one_material_are_told_apart(file_shop: Book) -> None:
-    with file_shop.writing() as session:
+def test_several_packs_of_one_material_are_told_apart(open_shop: Book) -> None:
+    with open_shop.writing() as session:
         suppliers.save_offers(session, [build.offer("NORTH", "CEMENT", "1 l", 1100, supplier_code="N-SMALL")])
     asked = [Asked(material="CEMENT", packs=1, supplier_code=code) for code in ("N-CEMENT", "N-SMALL")]
-    order = orders.place_order(file_shop, "NORTH", asked, build.stamp("2026-01-06"))
+    order = orders.place_order(open_shop, "NORTH", asked, build.stamp("2026-01-06"))
     with pytest.raises(AmbiguousError) as caught:
-        receive(file_shop, order.number, Arrived(material="CEMENT", packs=1))
+        receive(open_shop, order.number, Arrived(material="CEMENT", packs=1))
     assert caught.value.fix == "Say which: N-CEMENT, N-SMALL."
-    done = receive(file_shop, order.number, Arrived(material="CEMENT", packs=1, supplier_code="N-SMALL"))
+    done = receive(open_shop, order.number, Arrived(material="CEMENT", packs=1, supplier_code="N-SMALL"))
     assert done.order is not None
     assert [line.outstanding for line in done.order.lines] == [build.nano("5 l"), 0]
-    assert on_hand(file_shop, "CEMENT") == build.nano("4.5 l")
+    assert on_hand(open_shop, "CEMENT") == build.nano("4.5 l")
 
 
-def test_supplier_codes_left_empty_do_not_mix_lines_up(file_shop: Book) -> None:
+def test_supplier_codes_left_empty_do_not_mix_lines_up(open_shop: Book) -> None:
     bare = [
         build.offer("TAN", code, pack, 5000, supplier_code="")
         for code, pack in (("FILLER", "2 kg"), ("THREAD", "100 m"))
     ]
-    with file_shop.writing() as session:
+    with open_shop.writing() as session:
         suppliers.save_offers(session, bare)
-    number = place(file_shop, "TAN", FILLER=1, THREAD=1)
-    done = receive(file_shop, number)
+    number = place(open_shop, "TAN", FILLER=1, THREAD=1)
+    done = receive(open_shop, number)
     assert done.order is not None
     assert [line.received for line in done.order.lines] == [build.nano("2 kg"), build.nano("100 m")]
-    undo.undo(file_shop, done.document, build.stamp("2026-01-13"))
-    [order] = orders_in(file_shop)
+    undo.undo(open_shop, done.document, build.stamp("2026-01-13"))
+    [order] = orders_in(open_shop)
     assert ([line.received for line in order.lines], order.state) == ([0, 0], OrderState.PLACED)
 
 
@@ -124,10 +124,10 @@ def orders_in(book: Book) -> list[Order]:
         Arrived(material="CEMENT", amount=build.amount("0 l")),
     ],
 )
-def test_nothing_does_not_arrive(file_shop: Book, arrived: Arrived) -> None:
-    number = place(file_shop, CEMENT=2)
+def test_nothing_does_not_arrive(open_shop: Book, arrived: Arrived) -> None:
+    number = place(open_shop, CEMENT=2)
     with pytest.raises(RefusedError, match=r"^CEMENT: nothing arrived, or all had come\.$"):
-        receive(file_shop, number, arrived)
+        receive(open_shop, number, arrived)
 
 
 def test_an_order_ends_closed_or_cancelled_and_its_end_can_be_undone(open_shop: Book) -> None:
@@ -140,20 +140,20 @@ def test_an_order_ends_closed_or_cancelled_and_its_end_can_be_undone(open_shop: 
         receive(open_shop, number)
 
 
-def test_a_delivery_undone_after_the_order_was_ended_leaves_it_ended(file_shop: Book) -> None:
-    number = place(file_shop, CEMENT=2)
-    done = receive(file_shop, number, Arrived(material="CEMENT", packs=1))
-    orders.end_order(file_shop, number, build.stamp("2026-01-22"))
-    undo.undo(file_shop, done.document, build.stamp("2026-01-23"))
-    assert [o.state for o in orders_in(file_shop)] == [OrderState.CANCELLED]
+def test_a_delivery_undone_after_the_order_was_ended_leaves_it_ended(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2)
+    done = receive(open_shop, number, Arrived(material="CEMENT", packs=1))
+    orders.end_order(open_shop, number, build.stamp("2026-01-22"))
+    undo.undo(open_shop, done.document, build.stamp("2026-01-23"))
+    assert [o.state for o in orders_in(open_shop)] == [OrderState.CANCELLED]
 
 
-def test_an_order_whose_goods_came_is_not_undone(file_shop: Book) -> None:
-    number = place(file_shop, CEMENT=2)
-    paper = undo.last_number(file_shop)
-    receive(file_shop, number)
+def test_an_order_whose_goods_came_is_not_undone(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2)
+    paper = undo.last_number(open_shop)
+    receive(open_shop, number)
     with pytest.raises(RefusedError) as caught:
-        undo.undo(file_shop, paper, build.stamp("2026-01-23"))
+        undo.undo(open_shop, paper, build.stamp("2026-01-23"))
     assert caught.value.what == f"Goods of order {number} have arrived."
 
 
@@ -173,14 +173,14 @@ def test_an_order_whose_goods_came_is_not_undone(file_shop: Book) -> None:
     ],
 )
 def test_an_order_that_can_not_be_is_refused(
-    file_shop: Book, supplier: str, asked: list[Asked], error: type[Exception], what: str
+    open_shop: Book, supplier: str, asked: list[Asked], error: type[Exception], what: str
 ) -> None:
     with pytest.raises(error) as caught:
-        orders.place_order(file_shop, supplier, asked, build.stamp("2026-01-06"))
+        orders.place_order(open_shop, supplier, asked, build.stamp("2026-01-06"))
     assert str(caught.value) == what
-    assert orders_in(file_shop) == []
+    assert orders_in(open_shop) == []
 
 
-def test_an_order_under_the_minimum_is_refused(file_shop: Book) -> None:
+def test_an_order_under_the_minimum_is_refused(open_shop: Book) -> None:
     with pytest.raises(RefusedError, match=r"^North findings takes no order under .*30.*; this one comes to .*11"):
-        place(file_shop, FILLER=1)
+        place(open_shop, FILLER=1)

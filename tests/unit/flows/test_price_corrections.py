@@ -36,22 +36,22 @@ def test_corrections_follow_each_other_and_are_taken_back_newest_first(open_shop
         assert purchases(open_shop) == worth
 
 
-def test_correction_taken_back_is_entered_anew_not_revived(file_shop: Book) -> None:
-    delivery = deliver(file_shop, "TIP", "40 pair", 4000, "2026-01-12")
-    done = correct_price(file_shop, delivery, {"TIP": 4800}, build.stamp("2026-01-13"))
-    back = undo.undo(file_shop, done.number, build.stamp("2026-01-14"))
+def test_correction_taken_back_is_entered_anew_not_revived(open_shop: Book) -> None:
+    delivery = deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12")
+    done = correct_price(open_shop, delivery, {"TIP": 4800}, build.stamp("2026-01-13"))
+    back = undo.undo(open_shop, done.number, build.stamp("2026-01-14"))
     with pytest.raises(RefusedError, match="can't be put in force again"):
-        undo.undo(file_shop, back.number, build.stamp("2026-01-15"))
-    correct_price(file_shop, delivery, {"TIP": 4800}, build.stamp("2026-01-15"))
-    assert purchases(file_shop) == 4_800_000
+        undo.undo(open_shop, back.number, build.stamp("2026-01-15"))
+    correct_price(open_shop, delivery, {"TIP": 4800}, build.stamp("2026-01-15"))
+    assert purchases(open_shop) == 4_800_000
 
 
-def test_same_key_twice_corrects_once(file_shop: Book) -> None:
-    delivery = deliver(file_shop, "TIP", "40 pair", 4000, "2026-01-12")
+def test_same_key_twice_corrects_once(open_shop: Book) -> None:
+    delivery = deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12")
     stamp = build.stamp("2026-01-13", "once")
-    first, again = (correct_price(file_shop, delivery, {"TIP": 4800}, stamp) for _ in range(2))
+    first, again = (correct_price(open_shop, delivery, {"TIP": 4800}, stamp) for _ in range(2))
     assert (first.number, first.fresh, again.number, again.fresh) == (first.number, True, first.number, False)
-    assert purchases(file_shop) == 4_800_000
+    assert purchases(open_shop) == 4_800_000
 
 
 @pytest.mark.parametrize(
@@ -65,54 +65,54 @@ def test_same_key_twice_corrects_once(file_shop: Book) -> None:
     ],
 )
 def test_what_can_not_be_corrected_is_refused(
-    file_shop: Book, number: int, material: str, cost: int, what: str
+    open_shop: Book, number: int, material: str, cost: int, what: str
 ) -> None:  # fmt: skip
-    assert deliver(file_shop, "TIP", "40 pair", 4000, "2026-01-12") == 2
+    assert deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12") == 2
     with pytest.raises(StockroomError) as caught:
-        correct_price(file_shop, number, {material: cost}, build.stamp("2026-01-13"))
+        correct_price(open_shop, number, {material: cost}, build.stamp("2026-01-13"))
     assert caught.value.what == what
 
 
-def test_delivery_taken_back_has_no_price(file_shop: Book) -> None:
-    delivery = deliver(file_shop, "TIP", "40 pair", 4000, "2026-01-12")
-    undo.undo(file_shop, delivery, build.stamp("2026-01-13"))
+def test_delivery_taken_back_has_no_price(open_shop: Book) -> None:
+    delivery = deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12")
+    undo.undo(open_shop, delivery, build.stamp("2026-01-13"))
     with pytest.raises(RefusedError, match=r"^Delivery 2 was taken back\.$"):
-        correct_price(file_shop, delivery, {"TIP": 1}, build.stamp("2026-01-13"))
+        correct_price(open_shop, delivery, {"TIP": 1}, build.stamp("2026-01-13"))
 
 
 @pytest.mark.parametrize(
     ("material", "supplier", "what"),
     [("BEND", "NORTH", "Delivery 2 brought no BEND."), ("TIP", "TAN", "Delivery 2 came from NORTH.")],
 )
-def test_return_names_a_delivery_that_fits(file_shop: Book, material: str, supplier: str, what: str) -> None:
-    delivery = deliver(file_shop, "TIP", "40 pair", 4000, "2026-01-12")
+def test_return_names_a_delivery_that_fits(open_shop: Book, material: str, supplier: str, what: str) -> None:
+    delivery = deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12")
     amount = build.materials()[0].unit.of(1) if material == "BEND" else build.amount("1 pair")
     with pytest.raises(RefusedError) as caught:
         counter.send_back(
-            file_shop, material, amount, build.stamp("2026-01-13"), supplier=supplier, credit=1, delivery=delivery
+            open_shop, material, amount, build.stamp("2026-01-13"), supplier=supplier, credit=1, delivery=delivery
         )
     assert caught.value.what == what
 
 
-def test_return_leaves_the_layer_it_came_in(file_shop: Book) -> None:
+def test_return_leaves_the_layer_it_came_in(open_shop: Book) -> None:
     """The older layer (60 pairs at 90) stays whole; what is credited over or under the cost stands apart."""
-    delivery = deliver(file_shop, "TIP", "40 pair", 4000, "2026-01-12")
+    delivery = deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12")
     stamp = build.stamp("2026-01-13")
     counter.send_back(
-        file_shop, "TIP", build.amount("40 pair"), stamp, supplier="NORTH", credit=4000, delivery=delivery
+        open_shop, "TIP", build.amount("40 pair"), stamp, supplier="NORTH", credit=4000, delivery=delivery
     )
-    (tip,) = (v for v in make_accounts(file_shop, JAN).valued if v.material.code == "TIP")
+    (tip,) = (v for v in make_accounts(open_shop, JAN).valued if v.material.code == "TIP")
     assert [(layer.nano, layer.value) for layer in tip.layers] == [(build.nano("60 pair"), 5_400_000)]
 
 
-def test_carriage_is_spread_by_weight_where_the_shop_says_so(file_shop: Book) -> None:
+def test_carriage_is_spread_by_weight_where_the_shop_says_so(open_shop: Book) -> None:
     """Two kilos of filler and 4.3 kilos of cement (5 l at 860 g): 630 of carriage is 200 and 430."""
-    change_settings(file_shop, {"carriage_by": "weight"})
+    change_settings(open_shop, {"carriage_by": "weight"})
     lines = tuple(
         DeliveryLine(material=code, amount=build.amount(amount), cost=1000)
         for code, amount in (("FILLER", "2 kg"), ("CEMENT", "5 l"))
     )
     goods = Delivery(reference="N1", supplier="NORTH", received=build.at("2026-01-12"), lines=lines, carriage=630)
-    receive_goods(file_shop, goods, build.stamp("2026-01-12"))
-    came = {e.move.material: e.value for e in make_accounts(file_shop, JAN).entries if e.move.value}
+    receive_goods(open_shop, goods, build.stamp("2026-01-12"))
+    came = {e.move.material: e.value for e in make_accounts(open_shop, JAN).entries if e.move.value}
     assert came == {"FILLER": 1_200_000, "CEMENT": 1_430_000}

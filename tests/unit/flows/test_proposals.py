@@ -1,8 +1,5 @@
-import shutil
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 
@@ -16,8 +13,9 @@ from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.moves import DocumentKind
 from stockroom.stock.recipes import RecipeLine
 from stockroom.store import catalogue
-from stockroom.store.book import Book, open_book
+from stockroom.store.book import Book
 from tests import build
+from tests.conftest import Maker
 
 START = build.at("2026-01-06 09:00")
 WEEK = timedelta(weeks=1)
@@ -25,26 +23,14 @@ NOW = START + 30 * WEEK
 TRUE = {"FILLER": 1.25, "LACE-BLACK": 1.0, "LACE-BROWN": 1.0}
 
 
-@pytest.fixture(scope="module")
-def thirty_weeks(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Thirty weeks: resoles take a quarter more filler than their card says; laces are what they are."""
-    place = tmp_path_factory.mktemp("busy") / "book.sqlite"
-    shutil.copyfile(sqlite_template, place)
-    book = build.opened(open_book(str(place)))
-    _fill(book)
-    book.close()
-    return place
-
-
 @pytest.fixture
-def busy(thirty_weeks: Path, tmp_path: Path) -> Iterator[Book]:
-    """A copy of the thirty weeks."""
-    book = open_book(str(shutil.copy(thirty_weeks, tmp_path / "book.sqlite")))
-    yield book
-    book.close()
+def busy(books: Maker) -> Book:
+    """Thirty weeks: resoles take a quarter more filler than their card says; laces are what they are."""
+    return books(_fill)
 
 
 def _fill(book: Book) -> None:
+    build.opened(book)
     found = {"FILLER": 2400.0, "LACE-BLACK": 40.0, "LACE-BROWN": 30.0}
     for week in range(30):
         at = START + week * WEEK

@@ -50,9 +50,9 @@ def test_class_by_a_years_use_decides_how_close_is_close_enough(open_shop: Book)
     assert verdicts(open_shop)["CEMENT"] is Verdict.WITHIN
 
 
-def test_what_the_aid_can_not_tell_is_measuring(file_shop: Book) -> None:
-    take(file_shop, "CEMENT", "3.1 l", error="0.25 l")
-    [one] = reconciling.judge(file_shop, "s", NOW)
+def test_what_the_aid_can_not_tell_is_measuring(open_shop: Book) -> None:
+    take(open_shop, "CEMENT", "3.1 l", error="0.25 l")
+    [one] = reconciling.judge(open_shop, "s", NOW)
     assert (one.verdict, one.reason) == (Verdict.WITHIN, Reason.MEASURING)
 
 
@@ -61,33 +61,33 @@ def test_rules_follow_the_settings() -> None:
     assert (rules.cut_a, rules.counts_a_year[Grade.B]) == (Fraction(7, 10), 3)
 
 
-def test_a_recount_that_agrees_confirms_across_what_moved_meanwhile(file_shop: Book) -> None:
-    take(file_shop, "TIP", "50 pair", "2026-01-10 09:00")
-    assert verdicts(file_shop) == {"TIP": Verdict.RECOUNT}
-    counter.write_off(file_shop, "TIP", build.amount("4 pair"), build.stamp("2026-01-10 12:00"))
-    take(file_shop, "TIP", "46 pair", "2026-01-10 15:00")
-    [one] = reconciling.judge(file_shop, "s", NOW)
+def test_a_recount_that_agrees_confirms_across_what_moved_meanwhile(open_shop: Book) -> None:
+    take(open_shop, "TIP", "50 pair", "2026-01-10 09:00")
+    assert verdicts(open_shop) == {"TIP": Verdict.RECOUNT}
+    counter.write_off(open_shop, "TIP", build.amount("4 pair"), build.stamp("2026-01-10 12:00"))
+    take(open_shop, "TIP", "46 pair", "2026-01-10 15:00")
+    [one] = reconciling.judge(open_shop, "s", NOW)
     assert (one.verdict, one.difference.amount) == (Verdict.CONFIRMED, -build.nano("10 pair"))
-    done = reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"))
+    done = reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
     assert (done.posted, done.held, done.corrected) == (("TIP",), (), 1)
-    assert on_hand(file_shop, "TIP") == build.nano("46 pair")
+    assert on_hand(open_shop, "TIP") == build.nano("46 pair")
 
 
-def test_two_results_are_held_until_a_third_agrees_with_one(file_shop: Book) -> None:
-    take(file_shop, "TIP", "50 pair", "2026-01-10 09:00")
-    take(file_shop, "TIP", "60 pair", "2026-01-10 10:00")  # as booked, but somebody found something else
-    assert verdicts(file_shop) == {"TIP": Verdict.RECOUNT}
+def test_two_results_are_held_until_a_third_agrees_with_one(open_shop: Book) -> None:
+    take(open_shop, "TIP", "50 pair", "2026-01-10 09:00")
+    take(open_shop, "TIP", "60 pair", "2026-01-10 10:00")  # as booked, but somebody found something else
+    assert verdicts(open_shop) == {"TIP": Verdict.RECOUNT}
     with pytest.raises(RefusedError, match=r"^Every bin of count sheet s is to be counted again first: TIP\.$"):
-        reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"))
-    take(file_shop, "TIP", "50 pair", "2026-01-10 11:00")
-    assert verdicts(file_shop) == {"TIP": Verdict.CONFIRMED}
+        reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
+    take(open_shop, "TIP", "50 pair", "2026-01-10 11:00")
+    assert verdicts(open_shop) == {"TIP": Verdict.CONFIRMED}
 
 
-def test_counts_of_different_days_on_different_sheets_stand_for_themselves(file_shop: Book) -> None:
-    take(file_shop, "TIP", "60 pair", "2026-01-08", sheet="first")
-    take(file_shop, "TIP", "50 pair", "2026-01-10", sheet="second")
-    assert verdicts(file_shop, "first") == {"TIP": Verdict.AGREES}
-    assert verdicts(file_shop, "second") == {"TIP": Verdict.RECOUNT}
+def test_counts_of_different_days_on_different_sheets_stand_for_themselves(open_shop: Book) -> None:
+    take(open_shop, "TIP", "60 pair", "2026-01-08", sheet="first")
+    take(open_shop, "TIP", "50 pair", "2026-01-10", sheet="second")
+    assert verdicts(open_shop, "first") == {"TIP": Verdict.AGREES}
+    assert verdicts(open_shop, "second") == {"TIP": Verdict.RECOUNT}
 
 
 def test_held_bins_can_be_accepted_one_by_one_or_all(open_shop: Book) -> None:
@@ -106,47 +106,47 @@ def test_held_bins_can_be_accepted_one_by_one_or_all(open_shop: Book) -> None:
     assert all(one.settled for one in reconciling.judge(open_shop, "s", NOW))
 
 
-def test_one_document_is_taken_back_whole_and_the_rest_stays(file_shop: Book) -> None:
-    take(file_shop, "TIP", "50 pair")
-    take(file_shop, "CEMENT", "2 l")
-    first = reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
-    reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), confirmed=True)
-    undo.undo(file_shop, first.document, build.stamp("2026-01-13"))
-    assert on_hand(file_shop, "TIP") == build.nano("60 pair")
-    assert on_hand(file_shop, "CEMENT") == build.nano("2 l")
-    assert reconciling.open_sheets(file_shop) == {"s": 1}
+def test_one_document_is_taken_back_whole_and_the_rest_stays(open_shop: Book) -> None:
+    take(open_shop, "TIP", "50 pair")
+    take(open_shop, "CEMENT", "2 l")
+    first = reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
+    reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
+    undo.undo(open_shop, first.document, build.stamp("2026-01-13"))
+    assert on_hand(open_shop, "TIP") == build.nano("60 pair")
+    assert on_hand(open_shop, "CEMENT") == build.nano("2 l")
+    assert reconciling.open_sheets(open_shop) == {"s": 1}
 
 
-def test_settling_names_what_is_not_there(file_shop: Book) -> None:
-    take(file_shop, "TIP", "60 pair")
-    before = on_hand(file_shop, "TIP")
+def test_settling_names_what_is_not_there(open_shop: Book) -> None:
+    take(open_shop, "TIP", "60 pair")
+    before = on_hand(open_shop, "TIP")
     with pytest.raises(UnknownError, match=r"^CEMENT is not waiting on count sheet s\.$"):
-        reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), reasons={"CEMENT": "gift"})
+        reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), reasons={"CEMENT": "gift"})
     with pytest.raises(UnknownError, match=r"^'stolen' is not a reason\.$"):
-        reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), reasons={"TIP": "stolen"})
+        reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), reasons={"TIP": "stolen"})
     with pytest.raises(UnknownError, match=r"^Nothing was counted on sheet 'ss'\.$") as caught:
-        reconciling.judge(file_shop, "ss", NOW)
+        reconciling.judge(open_shop, "ss", NOW)
     assert caught.value.fix == "Sheets not settled yet: s."
-    assert on_hand(file_shop, "TIP") == before
-    assert reconciling.open_sheets(file_shop) == {"s": 1}
+    assert on_hand(open_shop, "TIP") == before
+    assert reconciling.open_sheets(open_shop) == {"s": 1}
 
 
-def test_a_bin_entered_wrongly_can_be_left_out_until_it_is_settled(file_shop: Book) -> None:
-    take(file_shop, "TIP", "50 pair")
-    assert counting.drop_lines(file_shop, "s", ["TIP"]) == 1
+def test_a_bin_entered_wrongly_can_be_left_out_until_it_is_settled(open_shop: Book) -> None:
+    take(open_shop, "TIP", "50 pair")
+    assert counting.drop_lines(open_shop, "s", ["TIP"]) == 1
     with pytest.raises(UnknownError):
-        reconciling.judge(file_shop, "s", NOW)
-    take(file_shop, "TIP", "60 pair")  # the same moment, another result: the wrong one is gone
-    assert verdicts(file_shop) == {"TIP": Verdict.AGREES}
-    reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"))
+        reconciling.judge(open_shop, "s", NOW)
+    take(open_shop, "TIP", "60 pair")  # the same moment, another result: the wrong one is gone
+    assert verdicts(open_shop) == {"TIP": Verdict.AGREES}
+    reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
     with pytest.raises(RefusedError, match="Nothing of TIP is waiting"):
-        counting.drop_lines(file_shop, "s", ["TIP"])
+        counting.drop_lines(open_shop, "s", ["TIP"])
 
 
-def test_late_papers_move_what_a_settled_count_differed_by_not_what_was_found(file_shop: Book) -> None:
-    take(file_shop, "TIP", "50 pair")
-    reconciling.settle_sheet(file_shop, "s", build.stamp("2026-01-12"), confirmed=True)
-    counter.write_off(file_shop, "TIP", build.amount("10 pair"), build.stamp("2026-01-09", entered="2026-01-13"))
-    [one] = reconciling.judge(file_shop, "s", NOW)
+def test_late_papers_move_what_a_settled_count_differed_by_not_what_was_found(open_shop: Book) -> None:
+    take(open_shop, "TIP", "50 pair")
+    reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
+    counter.write_off(open_shop, "TIP", build.amount("10 pair"), build.stamp("2026-01-09", entered="2026-01-13"))
+    [one] = reconciling.judge(open_shop, "s", NOW)
     assert (one.difference.amount, one.found) == (0, build.nano("50 pair"))
-    assert on_hand(file_shop, "TIP") == build.nano("50 pair")
+    assert on_hand(open_shop, "TIP") == build.nano("50 pair")

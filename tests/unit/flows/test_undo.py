@@ -20,16 +20,16 @@ def test_undoing_restores_and_undoing_that_does_it_again(open_shop: Book) -> Non
     assert again.document.id == back.number
 
 
-def test_what_was_taken_back_is_not_taken_back_twice(file_shop: Book) -> None:
-    back = undo.undo(file_shop, 1, build.stamp("2026-01-07", "undo"))
+def test_what_was_taken_back_is_not_taken_back_twice(open_shop: Book) -> None:
+    back = undo.undo(open_shop, 1, build.stamp("2026-01-07", "undo"))
     with pytest.raises(RefusedError) as caught:
-        undo.undo(file_shop, 1, build.stamp("2026-01-08"))
+        undo.undo(open_shop, 1, build.stamp("2026-01-08"))
     assert caught.value.what == f"Document 1 was taken back already, by document {back.number}."
     assert caught.value.fix == f"To put it in force again, undo {back.number}."
-    repeated = undo.undo(file_shop, 1, build.stamp("2026-01-08", "undo"))
+    repeated = undo.undo(open_shop, 1, build.stamp("2026-01-08", "undo"))
     assert (repeated.number, repeated.fresh) == (back.number, False)
 
 
-def test_a_paper_that_is_not_there_is_named(file_shop: Book) -> None:
+def test_a_paper_that_is_not_there_is_named(open_shop: Book) -> None:
     with pytest.raises(UnknownError, match=r"^There is no document 99\.$"):
-        undo.undo(file_shop, 99, build.stamp("2026-01-08"))
+        undo.undo(open_shop, 99, build.stamp("2026-01-08"))

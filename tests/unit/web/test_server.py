@@ -21,17 +21,17 @@ def never(_address: str) -> None:
 
 
 @pytest.mark.parametrize("host", [EVERYWHERE, "192.0.2.7", "::"])
-def test_the_network_gets_in_only_behind_a_passcode(file_shop: Book, host: str) -> None:
+def test_the_network_gets_in_only_behind_a_passcode(open_shop: Book, host: str) -> None:
     with pytest.raises(RefusedError, match="only behind a passcode"):
-        run(file_shop, Where(host=host, port=0), log=None, told=never)
+        run(open_shop, Where(host=host, port=0), log=None, told=never)
 
 
-def test_a_port_in_use_is_said_plainly(file_shop: Book) -> None:
+def test_a_port_in_use_is_said_plainly(open_shop: Book) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
         with pytest.raises(RefusedError, match="can't be opened"):
-            run(file_shop, Where(host="127.0.0.1", port=taken.getsockname()[1]), log=None, told=never)
+            run(open_shop, Where(host="127.0.0.1", port=taken.getsockname()[1]), log=None, told=never)
 
 
 def test_the_pages_answer_to_their_own_names_only() -> None:
@@ -63,9 +63,9 @@ def test_two_roles_never_share_a_passcode(site: Site, monkeypatch: pytest.Monkey
     assert Passcodes(read=site.passcodes.read).role_of("the same for both") == "owner"
 
 
-def test_a_passcode_is_set_from_the_command_line(file_shop: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_passcode_is_set_from_the_command_line(open_shop: Book, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(passcodes, "_N", 2)
-    words = ["--book", file_shop.place, "serve", "--passcode", "owner"]
+    words = ["--book", open_shop.place, "serve", "--passcode", "owner"]
     done = CliRunner().invoke(cli, words, input="a long passcode\na long passcode\n")
     assert done.exit_code == 0, done.output
     assert "The passcode of owner is set." in done.output
