@@ -40,7 +40,7 @@ def sell(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, price: int |
             )
         if price is not None and price < 0:
             raise UsageError("Money taken can't be below zero.", fix="For a sale taken back: stockroom undo.")
-        taken = _tag_price(material, amount) if price is None else price
+        taken = tag_price(material, amount) if price is None else price
         return _post(session, material, postings.sold(material, amount, stamp, price=taken), price=taken)
 
 
@@ -112,7 +112,8 @@ def the_material(session: Session, typed: str) -> Material:
     return materials[find("material", typed, {code: m.name for code, m in materials.items()})]
 
 
-def _tag_price(material: Material, amount: Quantity) -> int | None:
+def tag_price(material: Material, amount: Quantity) -> int | None:
+    """Give what an amount costs by the price on the tag, if it has one."""
     if material.sell_price is None:
         return None
     return half_up(Fraction(material.sell_price) * material.to_base(amount).nano / material.unit.nano)

@@ -6,6 +6,7 @@ from datetime import datetime, time
 
 from stockroom.errors import BadFileError, Problem, StockroomError
 from stockroom.flows.bench import taken_in
+from stockroom.flows.counter import tag_price
 from stockroom.flows.orders import ordered, with_received
 from stockroom.intake.loaded import Loaded, SaleLine, WasteLine
 from stockroom.stock import postings
@@ -42,6 +43,7 @@ class Entering:
         self.now = now
         self.shelf = catalogue(kept.read_materials(session))
         self.box = RecipeBox(by_job(kept.read_recipes(session)), self.shelf)
+        self.prices = {job.code: job.price for job in kept.read_jobs(session)}
         self.known = {t.number: t for t in tickets.read_tickets(session)}
         self.news: list[Ticket] = []
         self.taken_back: dict[str, int] = {}  # tickets whose paper was entered before and taken back since
@@ -65,12 +67,19 @@ class Entering:
         """Find the tickets that are new or have gone on; one whose paper was taken back since stays as it is."""
         gone_on = [ticket for ticket in loaded if self._has_gone_on(ticket)]
         spent = ledger.known_keys(self.session, [_key(ticket) for ticket in gone_on])
-        self.news = [ticket for ticket in gone_on if _key(ticket) not in spent]
+        self.news = [self._priced(ticket) for ticket in gone_on if _key(ticket) not in spent]
         self.taken_back = {t.number: spent[_key(t)] for t in gone_on if _key(t) in spent}
 
     def _has_gone_on(self, ticket: Ticket) -> bool:
         before = self.known.get(ticket.number)
         return before is None or (before.state is TicketState.BOOKED and ticket.state is not TicketState.BOOKED)
+
+    def _priced(self, ticket: Ticket) -> Ticket:
+        """Put the price list's price where none is stated; a ticket that was booked before keeps its own."""
+        if ticket.price is not None or ticket.redo_of:
+            return ticket
+        before = self.known.get(ticket.number)
+        return replace(ticket, price=before.price if before else self.prices.get(ticket.job))
 
     def _within(self, document: Document) -> bool:
         """Work older than the book is history for the forecast, not moves."""
@@ -100,8 +109,9 @@ class Entering:
         return replace(paper, note=delivery.note or note)
 
     def _sale(self, line: SaleLine) -> Document:
-        stamp = self._stamp(line.key, line.when)
-        paper = postings.sold(self.shelf.materials[line.material], line.amount, stamp, price=line.price)
+        stamp, material = self._stamp(line.key, line.when), self.shelf.materials[line.material]
+        price = tag_price(material, line.amount) if line.price is None else line.price
+        paper = postings.sold(material, line.amount, stamp, price=price)
         return replace(paper, content={**paper.content, "receipt": line.receipt}) if line.receipt else paper
 
     def _loss(self, line: WasteLine) -> Document:

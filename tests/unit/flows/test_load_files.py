@@ -45,6 +45,18 @@ def test_a_receipt_and_a_lot_reach_the_papers(open_shop: Book, tmp_path: Path) -
     assert [move.lot for move in _papers(open_shop, DocumentKind.WASTE)[0].moves] == ["L-9"]
 
 
+def test_a_blank_price_is_the_price_lists_or_the_tags_as_the_columns_say(open_shop: Book, tmp_path: Path) -> None:
+    _load(open_shop, tmp_path, past_jobs="501,2026-02-01 10:00,,HEELS,,7.00",
+          sales="2026-02-01 10:00,LACE-BLACK,2,pair,,\n2026-02-01 11:00,LACE-BLACK,2,pair,0,")  # fmt: skip
+    assert [paper.content.get("price") for paper in _papers(open_shop, DocumentKind.SALE)] == [700, 0]
+    rows = ("501,2026-02-01 10:00,2026-02-03,HEELS,,", "502,2026-02-01 10:00,2026-02-03,HEELS,,",
+            "503,2026-02-01 10:00,2026-02-03,HEELS,,0")  # fmt: skip
+    _load(open_shop, tmp_path, past_jobs="\n".join(rows))
+    price_list = next(job.price for job in build.jobs() if job.code == "HEELS")
+    prices = [paper.content.get("price") for paper in _papers(open_shop, DocumentKind.FINISH)]
+    assert prices == [700, price_list, 0], "what was said at the counter holds, and a present stays one"
+
+
 def test_a_finish_that_was_undone_is_not_brought_back_by_the_file(open_shop: Book, tmp_path: Path) -> None:
     row = "501,2026-02-01 10:00,2026-02-02 10:00,HEELS,,12.00"
     _load(open_shop, tmp_path, past_jobs=row)
