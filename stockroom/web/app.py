@@ -102,6 +102,7 @@ def _furnish(app: Flask) -> None:
         moment=lambda moment: formats().moment(moment),
         percent=lambda share: formats().percent(share),
         amount=_amount,
+        capital=lambda text: text[:1].upper() + text[1:],  # the rest stays: German writes nouns large
         bare=lambda nano, unit: plain(unit.count(nano)),
     )
 

@@ -9,6 +9,7 @@ Run to write missing texts into the catalogues: python -m tests.unit.web.catalog
 import ast
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 
@@ -60,13 +61,17 @@ class Call:
     loose: bool  # made of pieces, so that no other language can say it
 
 
-def calls() -> Iterator[Call]:
+@cache
+def calls() -> tuple[Call, ...]:
     """Find every phrase, and every text of an error, in the rooms whose words reach the pages."""
-    for path in sorted(reached()):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name | ast.Attribute):
-                name = node.func.id if isinstance(node.func, ast.Name) else node.func.attr
-                yield from _worded(node, name, f"{path.relative_to(HOUSE)}:{node.lineno}")
+    return tuple(call for path in sorted(reached()) for call in _calls(path))
+
+
+def _calls(path: Path) -> Iterator[Call]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name | ast.Attribute):
+            name = node.func.id if isinstance(node.func, ast.Name) else node.func.attr
+            yield from _worded(node, name, f"{path.relative_to(HOUSE)}:{node.lineno}")
 
 
 def reached() -> set[Path]:

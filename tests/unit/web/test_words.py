@@ -9,7 +9,7 @@ from stockroom.flows.books import change_settings
 from stockroom.stock.shop import Shop, setting_texts
 from stockroom.web.site import Site
 from stockroom.web.words import LANGUAGES
-from tests.unit.web.catalogue import catalogue, texts
+from tests.unit.web.catalogue import calls, catalogue, texts
 from tests.unit.web.conftest import Visitor
 
 OTHERS = sorted(LANGUAGES.keys() - {"en"})
@@ -42,6 +42,20 @@ def test_a_translation_names_the_same_facts(language: str) -> None:
         if message.id:
             wanted = facts(parts(message.id)[-1])
             assert all(facts(string) == wanted for string in parts(message.string)), message.id
+
+
+def test_a_sentence_names_the_facts_it_is_given() -> None:
+    """A pattern that asks for another fact than it gets would fail only when somebody is to read it."""
+    for call in calls():
+        if call.facts is not None:
+            for text in call.texts:
+                asked = set(re.findall(r"%\((\w+)\)s", text)) - {"num"}
+                assert asked == set(call.facts), call.place
+
+
+def test_errors_are_worded_in_one_piece() -> None:
+    """What is put together from pieces can be said in no other language: use `phrase`, with its facts named."""
+    assert [call.place for call in calls() if call.loose] == []
 
 
 def test_a_shop_in_another_country_reads_its_own_language(owner: Visitor, site: Site) -> None:

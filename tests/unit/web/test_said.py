@@ -1,0 +1,185 @@
+"""What the rooms below the pages say, in the reader's language: reasons, differences, causes, errors, charts."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime
+
+import pytest
+from flask import Flask
+
+from stockroom.buying.reasons import sentence as sentence_of
+from stockroom.counting.lessons import Span, Verdict
+from stockroom.counting.proposals import Proposal, Voice, sentence
+from stockroom.flows.counting import take_count
+from stockroom.phrases import joined, phrase, plural
+from stockroom.show.formats import Formats
+from stockroom.stock.counts import Count, CountLine
+from stockroom.stock.orders import OrderState
+from stockroom.stock.postings import Stamp
+from stockroom.stock.quantities import UNITS, quantity
+from stockroom.web.beside import Beside
+from stockroom.web.site import Site
+from stockroom.web.words import language, said, words
+from tests.unit.buying.asks import small_ask, stocked
+from tests.unit.buying.test_reasons import PlainWords, given
+from tests.unit.web.conftest import NOON, Visitor
+from tests.unit.web.test_orders import CEMENT
+
+PAGES = (
+    "/", "/tickets", "/tickets/card?number=1001", "/jobs", "/counter", "/shelf", "/shelf/material?code=CEMENT",
+    "/run-outs?all=1", "/orders", "/orders/desk", "/orders/desk/supplier?supplier=NORTH", "/orders/card?number=O-0001",
+    "/papers", "/count", "/count/place?place=B1", "/lessons", "/margins?period=2026-01", "/workbook", "/rehearsal",
+    "/labels", "/cautions", "/load", "/settings", "/more",
+)  # fmt: skip
+OWN = re.compile(r"Tannery by the ford|bag of \d+ pairs")  # the shop's own words
+ENGLISH = re.compile(
+    r"\b(the|is|are|not|with|about|from|than|until|there|counted|late|runs?|lasts?|order|pieces?|pairs?|every)\b"
+)
+
+
+@pytest.fixture
+def german(owner: Visitor) -> Visitor:
+    owner.does("/language", language="de", then="/")
+    return owner
+
+
+@pytest.fixture
+def request_in_german(app: Flask) -> Iterator[None]:
+    with app.test_request_context("/"):
+        from flask import session
+
+        session["language"] = "de"
+        assert language() == "de"
+        yield
+
+
+@pytest.mark.usefixtures("request_in_german")
+def test_facts_are_put_in_as_the_reader_says_them() -> None:
+    assert said(phrase("Order %(number)s is %(state)s.", number="O-1", state=OrderState.PLACED)) == (
+        "Bestellung O-1 ist bestellt."
+    )
+    assert said(phrase("Order by %(day)s.", day=date(2026, 3, 31))) == "Bestellen bis 31 Mar 2026."  # the shop's locale
+    assert said(phrase("Order by %(day)s.", day=datetime(2026, 3, 31, 14, 5))).startswith("Bestellen bis 31 Mar 2026 ")
+    assert said(phrase("%(material)s: %(doubt)s", material="X", doubt=phrase("Lasts for now"))) == "X: Reicht vorerst"
+    assert said(phrase("Lasts until about %(day)s", day=quantity("2.5 dm2"))) == "Reicht etwa bis 2.5 dm2"
+    assert words("%(number)s", number=phrase("none")) == "keine"
+
+
+@pytest.mark.usefixtures("request_in_german")
+def test_plurals_and_units_follow_the_language() -> None:
+    one, many = "Waits for order %(order)s, %(num)s day late", "Waits for order %(order)s, %(num)s days late"
+    assert [said(plural(one, many, days, order="O-1")) for days in (1, 2)] == [
+        "Wartet auf Bestellung O-1, 1 Tag verspätet",
+        "Wartet auf Bestellung O-1, 2 Tage verspätet",
+    ]
+    assert said(Formats().amount(6 * 10**9, UNITS["pair"])) == "3 Paar"
+    assert said(Formats().amount(6 * 10**9, UNITS["g"])) == "6 g"
+
+
+@pytest.mark.usefixtures("request_in_german")
+def test_what_no_phrase_is_stays_as_it_is() -> None:
+    assert said("Order now.") == "Order now."  # a customer's words may be anything
+    assert said(joined(["Order now.", phrase("Order now."), ""])) == "Order now. Jetzt bestellen."
+    assert said(phrase("Nobody has said this before.")) == "Nobody has said this before."
+    assert said(phrase("Order now."), "en") == "Order now."
+
+
+@pytest.mark.usefixtures("request_in_german")
+@pytest.mark.parametrize(
+    ("verdict", "blurred", "ends"),
+    [
+        (Verdict.KEEP, (), "das Rezept stimmt."),
+        (Verdict.LATER, (), "noch nicht sicher genug; nach 1 weiteren Zählung wieder fragen."),
+        (Verdict.LATER, ("edge", "waste on no ticket"), "von 'edge' und Schwund ohne Auftrag unterscheiden; nach 1 "),
+        (Verdict.PROPOSE, (), "4 ct mehr je Arbeit, etwa 61 ct im Jahr. Übernehmen, so lassen oder nach weiteren "),
+    ],
+)
+def test_a_lesson_is_said_in_german(verdict: Verdict, blurred: tuple[str, ...], ends: str) -> None:
+    voice = Voice(material=lambda _: "Leim", amount=lambda _, g: f"{g:g} g", money=lambda minor: f"{minor:g} ct")
+    voice = Voice(material=voice.material, amount=voice.amount, money=voice.money, per=phrase("a coat"))
+    found = Proposal(
+        material="GLUE", line="cement", recipe=20.0, use=Span(estimate=24.0, low=22.0, high=26.0), uses=90,
+        verdict=verdict, extra=4.0, ask_after=1, blurred_with=blurred,
+    )  # fmt: skip
+    told = said(sentence(found, voice, yearly=61.0))
+    assert told.startswith(
+        "Leim in 'cement': Rezept 20 g je Schicht, Zählungen sagen 24 g (22 g bis 26 g, zu 90 % sicher); "
+    )
+    assert ends in told
+
+
+@pytest.mark.usefixtures("request_in_german")
+def test_why_a_line_is_on_the_order_is_said_in_german() -> None:
+    ask = stocked(small_ask(), 0.3)
+    reason = given(ask)[0]
+    assert reason.other is not None
+    told = said(sentence_of(reason, PlainWords(), ask))
+    assert re.match(r"Geht etwa am day \d+ aus; ohne diese Bestellung liegt das Risiko, ", told)
+    assert "an aufgehaltener Arbeit und entgangenem Verkauf. Reicht etwa bis day " in told
+    assert re.search(r" Stattdessen \d+ x offer \d von .*: insgesamt [\d.]+ (mehr|weniger)\.$", told)
+    ahead = replace(reason, ahead=2.0, free_carriage=9.0, chance_with=0.0, lasts_until=float("inf"), other=None)
+    assert said(sentence_of(ahead, PlainWords(), ask)).startswith(
+        "Vorgezogen: 2.00 teurer als Warten, aber die Bestellung wird damit frachtfrei und spart 9.00. Reicht; das "
+    )
+
+
+def test_an_error_is_said_in_german_with_what_to_do(german: Visitor) -> None:
+    page = german.post("/counter/sell", material="no such thing", amount="1").text
+    assert "Zu &#39;no such thing&#39; passt nichts (Material)." in page
+    assert "Es gibt: " in page
+    assert "Schreiben Sie sie so" in german.post("/counter/sell", material="CEMENT", amount="a lot").text
+    assert "Die Rolle" not in page
+
+
+def test_a_cause_is_named_in_german(german: Visitor) -> None:
+    german.does("/tickets/finish-job", job="HEELS", **{"used:tips": "100 Paar"})  # read as the page writes it
+    page = german.reads("/")
+    assert re.search(r"eine Zählung ist fällig|vielleicht fehlt eine Lieferung", page)
+
+
+def test_a_count_is_doubted_and_judged_in_german(german: Visitor, site: Site) -> None:
+    line = CountLine(material="CEMENT", amount=quantity("1 l"), counted=NOON)
+    take_count(site.book, Count(key="week", lines=(line,)), Stamp(key="k", happened=NOON, entered=NOON))
+    page = german.reads("/count/sheet?sheet=week")
+    assert re.search(r"weiter daneben, als Klasse [ABC] erlaubt", page)
+    assert "erst nachzählen" in page
+
+
+def test_prices_that_differ_are_named_in_german(german: Visitor) -> None:
+    german.does("/orders/place", packs="1", **CEMENT)
+    line = {"material": "CEMENT", "code": "N-CEMENT", "packs": "1", "cost": "45"}
+    rest = dict.fromkeys(("amount", "lot", "expiry"), "")
+    page = german.does("/orders/receive", number="O-0001", part="1", **line, **rest)
+    assert "berechnet €45.00, bestellt zu €43.00" in page
+
+
+def test_settings_keep_their_nouns_large(german: Visitor) -> None:
+    assert "Währung" in german.reads("/settings")
+    assert "Grenze für Brennbares in Litern" in german.reads("/settings")
+
+
+class TestAhead:
+    """With an outlook worked out."""
+
+    @pytest.fixture
+    def worker(self) -> Beside:
+        return Beside(threaded=False)
+
+    @pytest.mark.parametrize("address", PAGES)
+    def test_no_page_is_mixed(self, german: Visitor, address: str) -> None:
+        german.does("/tickets/take-in", job="RESOLE", size="EU 42", **{"choice:sole": "leather"}, promised="2026-01-09")
+        german.does("/tickets/finish-job", job="HEELS", **{"used:tips": "100 pairs"})
+        german.does("/orders/place", packs="1", **CEMENT)
+        main = german.reads(address).split("<main")[1].split("</main>")[0]
+        shown = re.sub(r"<textarea.*?</textarea>|<[^>]*>", "|", main, flags=re.DOTALL)
+        assert [part for part in OWN.sub("", shown).split("|") if ENGLISH.search(part)] == []
+
+    def test_the_desk_says_in_german_what_orders_are_worth(self, german: Visitor) -> None:
+        page = german.reads("/orders/desk")
+        assert re.search(r"Diese Bestellungen kosten|Auf einen späteren Bestelltag zu warten", page)
+
+    def test_bins_worth_counting_are_explained_in_german(self, german: Visitor) -> None:
+        page = german.reads("/count")
+        assert re.search(r"Nie gezählt|Zuletzt gezählt vor", page)
+        assert "ast counted" not in page
