@@ -69,7 +69,8 @@ def facts(report: LoadReport) -> dict[str, object]:
 def words(report: LoadReport) -> str:
     """Say what a load did."""
     said = [f"  {kind}: {count} rows" for kind, count in report.rows.items()]
-    new = f"{report.documents} documents entered" if report.documents else "No new documents"
+    entered = "would be entered" if report.dry_run else "entered"
+    new = f"{report.documents} documents {entered}" if report.documents else "No new documents"
     already = f", {report.already} were there already" if report.already else ""
     end = " Tried only: nothing was kept." if report.dry_run else ""
     return "\n".join([*said, f"{new}{already}.{end}", *report.notes])

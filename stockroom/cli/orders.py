@@ -14,7 +14,7 @@ from stockroom.flows import orders as flows
 from stockroom.flows.arrivals import Arrived
 from stockroom.flows.orders import Asked
 from stockroom.flows.waiting import OpenOrder, open_orders
-from stockroom.stock.orders import Delivery, DeliveryLine, Order
+from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
 from stockroom.stock.quantities import plain
 
 
@@ -68,7 +68,8 @@ def receive(
     """Take in goods against an order, or without one.
 
     Without lines, all that is still to come has come. A line is MATERIAL=PACKS ('LACE-90=2') or a measured amount
-    ('BEND-OAK=183 dm2'); add :COST where the price differs ('LACE-90=2:11.80').
+    ('BEND-OAK=183 dm2'); add :COST where the price differs ('LACE-90=2:11.80'). Without an order a bare number
+    is of the material's own unit, not packs.
     """
     charges = {name: desk.money(slip[name], counter.shop) if slip[name] else 0 for name in ("carriage", "duties")}
     said_on_it = charges | {"reference": slip["reference"]}
@@ -76,14 +77,16 @@ def receive(
         every = ([order_number] if order_number else []) + list(lines)
         goods = _goods(counter, entry, supplier, every, said_on_it)
         done = flows.receive_goods(counter.book, goods, entry.stamp)
+        came = [f"  {x.amount} {x.material} for {counter.formats.money(x.cost)}" for x in goods.lines]
     elif order_number:
         arrived = [_arrived(counter, line) for line in lines]
         done = flows.receive_order(counter.book, order_number, arrived, entry.stamp, **said_on_it)
+        came = []
     else:
         raise UsageError("Which order arrived?", fix="Give its number, or --from SUPPLIER for goods without one.")
     state = f"Order {done.order.number} is {done.order.state}." if done.order else "Taken in without an order."
     again = "" if done.fresh else " It was entered already; nothing changed."
-    said = [f"{state} Document {done.document}.{again}", *done.price_differences]
+    said = [f"{state} Document {done.document}.{again}", *came, *done.price_differences]
     facts = {
         "document": done.document,
         "new": done.fresh,
@@ -161,8 +164,18 @@ def _order_words(placed: Order, counter: Counter) -> str:
     due = f", expected {counter.formats.weekday(placed.expected)}" if placed.expected else ""
     money = counter.formats.money
     head = f"Order {placed.number} with {placed.supplier}: {placed.state}{due}; "
-    lines = [f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}" for x in placed.lines]
+    lines = [
+        f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}{_rest_words(x, counter)}" for x in placed.lines
+    ]
     return "\n".join([f"{head}goods {money(goods)}, carriage {money(placed.carriage)}", *lines])
+
+
+def _rest_words(line: OrderLine, counter: Counter) -> str:
+    """Say what is still to come of a line, once something of it has come."""
+    if not line.received:
+        return ""
+    rest = counter.formats.amount(line.outstanding, line.pack.dimension.base)
+    return f", {rest} still to come" if line.outstanding else ", all of it came"
 
 
 def _asked(counter: Counter, lines: Sequence[str]) -> list[Asked]:

@@ -47,7 +47,7 @@ class Drawn:
     document: int
     fresh: bool
     used: tuple[Need, ...]
-    left: Mapping[str, int]  # nano on hand afterwards, of the materials used
+    left: Mapping[str, int]  # nano on hand afterwards at the ticket's site, of the materials used
     changed: tuple[str, ...] = ()
 
 
@@ -280,7 +280,7 @@ def _drawn(session: Session, ticket: Ticket, number: int, *, fresh: bool, change
     papers = ledger.read_documents(session, numbers=[number])
     moves = papers[0].moves if papers else ()
     used = tuple(Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in moves if m.ticket)
-    left = {m.material: ledger.balances(session, material=m.material).get(m.material, 0) for m in moves}
+    left = {m.material: ledger.balances(session, material=m.material, site=m.site).get(m.material, 0) for m in moves}
     return Drawn(ticket=ticket, document=number, fresh=fresh, used=used, left=left, changed=changed)
 
 

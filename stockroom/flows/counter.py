@@ -25,7 +25,7 @@ class Moved:
     material: Material
     document: int
     fresh: bool
-    left: int  # nano on hand afterwards, at all sites
+    left: int  # nano on hand afterwards, at the paper's site
     price: int | None = None  # minor units taken
 
 
@@ -121,5 +121,5 @@ def tag_price(material: Material, amount: Quantity) -> int | None:
 
 def _post(session: Session, material: Material, paper: Document, *, price: int | None = None) -> Moved:
     posted = post_one(session, paper)
-    left = ledger.balances(session, material=material.code).get(material.code, 0)
+    left = ledger.balances(session, material=material.code, site=paper.site).get(material.code, 0)
     return Moved(material=material, document=posted.number, fresh=posted.fresh, left=left, price=price)

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 from stockroom.stock.quantities import Quantity
 
 
@@ -68,6 +70,18 @@ class DeliveryLine:
     expiry: date | None = None
     tax_rate: str = ""
 
+    def __post_init__(self) -> None:
+        if self.amount.nano <= 0:
+            raise UsageError(
+                phrase("%(material)s: what arrived must be above zero.", material=self.material),
+                fix="Leave the line out, or send goods back.",
+            )
+        if self.cost < 0:
+            raise UsageError(
+                phrase("%(material)s: a cost can't be below zero.", material=self.material),
+                fix="For a credit, send goods back or correct the price.",
+            )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Delivery:
@@ -83,3 +97,7 @@ class Delivery:
     duties: int = 0
     site: str = "main"
     note: str = ""
+
+    def __post_init__(self) -> None:
+        if self.carriage < 0 or self.duties < 0:
+            raise UsageError("Carriage and duties can't be below zero.", fix="Leave out what was not charged.")

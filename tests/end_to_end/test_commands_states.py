@@ -137,6 +137,37 @@ def test_too_little_cash_is_not_taken_for_nothing_needed(desk: Indoors) -> None:
     assert said == "Nothing worth ordering fits what was asked; without those limits: stockroom reorder\n"
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--from", "quil", "ZIP-25=5:-21.00"), "ZIP-25: a cost can't be below zero."),
+        (("--from", "quil", "ZIP-25=0:21.00"), "ZIP-25: what arrived must be above zero."),
+        (("--from", "quil", "ZIP-25=-5 pieces:21.00"), "ZIP-25: what arrived must be above zero."),
+        (("--from", "quil", "ZIP-25=5:21.00", "--carriage", "-4"), "Carriage and duties can't be below zero."),
+        (("O-0001", "ZIP-25=2:-1"), "ZIP-25: a cost can't be below zero."),
+        (("O-0001", "--duties", "-4"), "Carriage and duties can't be below zero."),
+    ],
+)
+def test_goods_never_come_for_less_than_nothing(stocked: Indoors, words: tuple[str, ...], said: str) -> None:
+    stocked.says("order", "quil", "ZIP-25=2")
+    before = stocked.figure()
+    refused = stocked("receive", *words)
+    assert (refused.code, said in refused.err) == (2, True), refused
+    assert stocked.figure() == before
+
+
+def test_an_order_partly_received_says_what_is_still_to_come(stocked: Indoors) -> None:
+    stocked.says("order", "quil", "ZIP-25=2", "POLISH-BLK=1")
+    stocked.says("receive", "O-0001", "ZIP-25=1", "POLISH-BLK=1")
+    said = stocked.says("orders")
+    assert "2 x ZIP-25 (Q-Z25) €42.00, 5 pieces still to come" in said
+    assert "1 x POLISH-BLK (Q-PB) €18.00, all of it came" in said
+
+
+def test_goods_without_an_order_are_said_as_they_were_understood(stocked: Indoors) -> None:
+    assert "  5 piece ZIP-25 for €21.00" in stocked.says("receive", "--from", "quil", "ZIP-25=5:21.00")
+
+
 def test_what_is_suggested_is_placed_whole_and_once(desk: Indoors) -> None:
     wanted = desk.facts("reorder")["suppliers"][0]
     packs = {(line["material"], line["packs"]) for line in wanted["lines"]}

@@ -28,6 +28,10 @@ def test_stock_moves_only_to_a_site_that_was_opened(desk: Indoors) -> None:
     assert _on_hand(desk, "POLISH-BLK", None) == "8"
     desk.says("sell", "polish", "1 piece", "--site", "kiosk")
     assert _on_hand(desk, "POLISH-BLK", "kiosk") == "1"
+    said = desk.says("sell", "polish", "2 piece", "--site", "kiosk")
+    assert "-1 piece left" in said
+    assert "below zero" in said, "though the other site has six"
+    desk.says("undo")
     assert desk("sites", "--add", "Kiosk").code == 2, "no two sites that differ by a capital"
     desk.figure()
 

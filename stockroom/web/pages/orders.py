@@ -4,7 +4,7 @@ from flask import Blueprint, Response, jsonify, render_template, request, url_fo
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
-from stockroom.errors import RefusedError
+from stockroom.errors import RefusedError, UsageError
 from stockroom.flows import orders as flows
 from stockroom.flows.arrivals import Arrived
 from stockroom.flows.counter import find_material
@@ -196,7 +196,11 @@ def end() -> AnyResponse:
 def _goods(named: str, much: str, cost: str) -> DeliveryLine:
     material = find_material(site().book, named)
     amount = material.to_base(typed.amount(much, material.unit))
-    return DeliveryLine(material=material.code, amount=amount, cost=typed.money(cost or "0", shop()))
+    if not cost:  # a present costs 0, and is to be said: goods at nothing would spoil the margins
+        raise UsageError(
+            phrase("%(material)s: the cost is missing.", material=material.code), fix="Fill it in; 0 for a present."
+        )
+    return DeliveryLine(material=material.code, amount=amount, cost=typed.money(cost, shop()))
 
 
 def _asked() -> list[Asked]:

@@ -137,7 +137,8 @@ def test_settings_are_tried_before_they_are_taken(tmp_path: Path) -> None:
     loaded = load(tmp_path, {"shop": "setting,value\nOpen weekdays,Mon Tue\ntax_rate,13.5\n"})
     assert loaded.settings == {"open_weekdays": "Mon Tue", "tax_rate": "13.5"}
     lines = said(tmp_path, {"shop": "setting,value\nlocal,de_DE\ntax_rate,much\nlocale,zz_ZZ\ncosting,lifo\n"})
-    assert [line.split(":")[0] for line in lines] == [f"shop.csv, row {row}, column 'value'" for row in (2, 3, 4, 5)]
+    columns = ((2, "setting"), (3, "value"), (4, "value"), (5, "value"))
+    assert [line.split(":")[0] for line in lines] == [f"shop.csv, row {row}, column '{name}'" for row, name in columns]
     assert "Did you mean 'locale'?" in lines[0]
 
 
