@@ -78,15 +78,28 @@ class Problem:
     column: str = ""
     value: str = ""
 
+    @property
+    def line(self) -> str:
+        """The fault as one line for a person."""
+        facts = {"place": self._place(), "what": as_phrase(self.what)}
+        if self.value:
+            said = phrase("%(place)s: %(what)s (found: '%(value)s').", value=shorten(self.value), **facts)
+        else:
+            said = phrase("%(place)s: %(what)s.", **facts)
+        return joined((said, as_phrase(self.fix)))
+
+    def _place(self) -> str:
+        place = [
+            self.file,
+            phrase("sheet %(name)s", name=self.sheet) if self.sheet else "",
+            phrase("row %(number)s", number=self.row) if self.row is not None else "",
+            phrase("column '%(name)s'", name=self.column) if self.column else "",
+        ]
+        return joined(place, ", ")
+
     def __str__(self) -> str:
         """Give the fault as one line for a person."""
-        place = [self.file]
-        place += [f"sheet {self.sheet}"] if self.sheet else []
-        place += [f"row {self.row}"] if self.row is not None else []
-        place += [f"column '{self.column}'"] if self.column else []
-        seen = f" (found: '{shorten(self.value)}')" if self.value else ""
-        mend = f" {self.fix}" if self.fix else ""
-        return f"{', '.join(part for part in place if part)}: {self.what}{seen}.{mend}"
+        return str(self.line)
 
 
 class BadFileError(StockroomError):
@@ -101,7 +114,7 @@ class BadFileError(StockroomError):
                 "%(num)s problems found; nothing was loaded.",
                 len(problems),
             ),
-            fix="Mend the rows listed and load the file again.",
+            fix=phrase("Mend the rows listed and load the file again."),
         )
         self.problems = tuple(problems)
 

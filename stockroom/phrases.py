@@ -21,24 +21,29 @@ class Phrase(str):
         The pattern for any number but one; empty where nothing is counted.
     number : int
         What is counted.
+    trim : str
+        Marks left off its end, such as the stop of a sentence that goes on.
     """
 
-    __slots__ = ("facts", "many", "number", "pattern")
+    __slots__ = ("facts", "many", "number", "pattern", "trim")
 
     pattern: str
     facts: Mapping[str, object]
     many: str
     number: int
+    trim: str
 
-    def __new__(cls, pattern: str, facts: Mapping[str, object], many: str = "", number: int = 1) -> Self:
+    def __new__(
+        cls, pattern: str, facts: Mapping[str, object], many: str = "", number: int = 1, trim: str = ""
+    ) -> Self:
         """Say it in English, and remember how."""
-        made = super().__new__(cls, filled(many if many and number != 1 else pattern, facts))
-        made.pattern, made.facts, made.many, made.number = pattern, facts, many, number
+        made = super().__new__(cls, filled(many if many and number != 1 else pattern, facts).rstrip(trim))
+        made.pattern, made.facts, made.many, made.number, made.trim = pattern, facts, many, number, trim
         return made
 
     def __reduce__(self) -> tuple[type["Phrase"], tuple[Any, ...]]:
         """Travel whole between processes."""
-        return type(self), (self.pattern, self.facts, self.many, self.number)
+        return type(self), (self.pattern, self.facts, self.many, self.number, self.trim)
 
 
 def phrase(pattern: str, /, **facts: object) -> Phrase:
@@ -60,6 +65,12 @@ def joined(parts: Iterable[str], between: str = " ") -> Phrase:
 def as_phrase(text: str) -> Phrase:
     """Take a text that has no facts as its own pattern; a phrase stays what it is."""
     return text if isinstance(text, Phrase) else Phrase(text, {})
+
+
+def trimmed(text: str, marks: str = ".") -> Phrase:
+    """Leave marks off the end of a text, in whatever language it is said."""
+    whole = as_phrase(text)
+    return Phrase(whole.pattern, whole.facts, whole.many, whole.number, marks)
 
 
 def filled(pattern: str, facts: Mapping[str, object]) -> str:

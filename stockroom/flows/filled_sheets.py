@@ -12,7 +12,7 @@ from stockroom.intake.filled_sheets import Mark, read_answers, read_mark
 from stockroom.intake.known import Known
 from stockroom.intake.load import read_files
 from stockroom.intake.tables import Line
-from stockroom.phrases import phrase
+from stockroom.phrases import phrase, trimmed
 from stockroom.stock.counts import Count, CountLine, Reason
 from stockroom.stock.materials import Material
 from stockroom.store import catalogue
@@ -89,7 +89,7 @@ def _with_answers(counts: Sequence[Count], answered: Sequence[Line], known: Know
 
 def _problem(row: Line, wrong: StockroomError) -> Problem:
     return Problem(
-        what=wrong.what.rstrip("."), fix=wrong.fix, file=row.place.file, sheet=row.place.sheet, row=row.row,
+        what=trimmed(wrong.what), fix=wrong.fix, file=row.place.file, sheet=row.place.sheet, row=row.row,
         column="answers", value=row["answers"],
     )  # fmt: skip
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from stockroom.errors import UsageError
 from stockroom.intake.locales import Marks
+from stockroom.phrases import phrase
 from stockroom.stock.money import minor
 
 Cell = str | int | float | bool | date | datetime | time
@@ -64,11 +65,14 @@ def code(cell: Cell) -> str:
     if not _CODE.fullmatch(found) or len(found) > LONGEST_CODE:
         raise UsageError(
             "This is not a code.",
-            fix=f"Use up to {LONGEST_CODE} letters, digits and - . _ / + #, no spaces, a letter or digit first.",
+            fix=phrase(
+                "Use up to %(n)s letters, digits and - . _ / + #, no spaces, a letter or digit first.", n=LONGEST_CODE
+            ),
         )
-    if not found.isascii() and len(_scripts(found)) > 1:
+    scripts = () if found.isascii() else sorted(_scripts(found))
+    if len(scripts) > 1:
         raise UsageError(
-            f"The code mixes alphabets ({' and '.join(sorted(_scripts(found)))}), whose letters may look alike.",
+            phrase("The code mixes alphabets (%(all)s), whose letters may look alike.", all=" and ".join(scripts)),
             fix="Type it again in one alphabet.",
         )
     return found
@@ -78,9 +82,11 @@ def number(cell: Cell, marks: Marks, *, above_zero: bool = False) -> Decimal:
     """Read a number that is not below zero, by the locale's marks."""
     found = _number(cell, marks)
     if found < 0 or (above_zero and not found):
-        raise UsageError(f"The number must be {'above zero' if above_zero else 'zero or more'}.", fix="Check the row.")
+        least = phrase("The number must be above zero.") if above_zero else phrase("The number must be zero or more.")
+        raise UsageError(least, fix="Check the row.")
     if found > MOST:
-        raise UsageError("The number is too large.", fix=f"It may be {int(MOST):,} at most; check the unit.")
+        fix = phrase("It may be %(most)s at most; check the unit.", most=f"{int(MOST):,}")
+        raise UsageError("The number is too large.", fix=fix)
     return found
 
 
@@ -188,10 +194,10 @@ def _number(cell: Cell, marks: Marks) -> Decimal:
 
 def _number_hint(bare: str, marks: Marks) -> str:
     if re.fullmatch(r"[+-]?[0-9]+([.,][0-9]+)+", bare):
-        return f"In your locale '{marks.decimal}' is the decimal mark; thousands need no mark."
+        return phrase("In your locale '%(mark)s' is the decimal mark; thousands need no mark.", mark=marks.decimal)
     if re.fullmatch(r"[^\w\s]?\s?[0-9.,]+\s?[^0-9.,]*", bare):
-        return "Write the figure alone; units and signs of currency don't belong in this column."
-    return f"Write it like 1234{marks.decimal}5."
+        return phrase("Write the figure alone; units and signs of currency don't belong in this column.")
+    return phrase("Write it like 1234%(mark)s5.", mark=marks.decimal)
 
 
 def _spreadsheet_number(cell: float) -> Decimal:
@@ -228,8 +234,9 @@ def _local_day(bare: str, marks: Marks) -> date:
 
 def _day_hint(marks: Marks) -> str:
     samples = {"dmy": "31/01/2026", "mdy": "01/31/2026", "ymd": "2026/01/31"}
-    local = f", or {samples[marks.order]} as your locale has it" if marks.order in samples else ""
-    return f"Write it like 2026-01-31{local}."
+    if marks.order not in samples:
+        return phrase("Write it like 2026-01-31.")
+    return phrase("Write it like 2026-01-31, or %(sample)s as your locale has it.", sample=samples[marks.order])
 
 
 def _iso_moment(cell: str) -> datetime:
@@ -251,7 +258,10 @@ def _written_moment(bare: str, marks: Marks, at: time) -> datetime:
 
 def _plausible(found: date) -> date:
     if not FIRST_YEAR <= found.year <= LAST_YEAR:
-        raise UsageError(f"The year {found.year} can't be meant.", fix=f"Years run from {FIRST_YEAR} to {LAST_YEAR}.")
+        raise UsageError(
+            phrase("The year %(year)s can't be meant.", year=found.year),
+            fix=phrase("Years run from %(first)s to %(last)s.", first=FIRST_YEAR, last=LAST_YEAR),
+        )
     return found
 
 
@@ -269,13 +279,16 @@ def _to_second(found: datetime) -> datetime:
 def _tidy(cell: str) -> str:
     found = " ".join(unicodedata.normalize("NFC", cell).translate(_DROPPED).split())
     if len(found) > LONGEST_TEXT:
-        raise UsageError("The text is too long.", fix=f"Keep it to {LONGEST_TEXT:,} letters.")
+        raise UsageError("The text is too long.", fix=phrase("Keep it to %(most)s letters.", most=f"{LONGEST_TEXT:,}"))
     odd = next(
         (mark for mark in found if unicodedata.category(mark) in {"Cc", "Cf", "Cs"} and mark not in _JOINERS), ""
     )
     if odd:
         raise UsageError(
-            f"The text holds an invisible mark (U+{ord(odd):04X}) that could disguise what it says.",
+            phrase(
+                "The text holds an invisible mark (U+%(mark)s) that could disguise what it says.",
+                mark=f"{ord(odd):04X}",
+            ),
             fix="Type the text again.",
         )
     return found

@@ -4,6 +4,7 @@ from stockroom.errors import UnknownError, nearest
 from stockroom.intake.catalogue_columns import CATALOGUE
 from stockroom.intake.fields import Kind, plain_header
 from stockroom.intake.history_columns import HISTORY
+from stockroom.phrases import phrase
 
 KINDS: dict[str, Kind] = {kind.stem: kind for kind in CATALOGUE + HISTORY}
 
@@ -18,7 +19,7 @@ def kind_named(name: str) -> Kind:
     kind = kind_of(name)
     if kind is None:
         raise UnknownError(
-            f"No kind of file is called '{name}'.",
-            fix=nearest(name, KINDS) or f"Kinds: {', '.join(KINDS)}.",
+            phrase("No kind of file is called '%(name)s'.", name=name),
+            fix=nearest(name, KINDS) or phrase("Kinds: %(kinds)s.", kinds=", ".join(KINDS)),
         )
     return kind

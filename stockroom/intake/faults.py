@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem, StockroomError, shorten
+from stockroom.phrases import as_phrase, joined, phrase, trimmed
 
 MOST = 1_000  # a list longer than this is not read by anyone
 
@@ -50,7 +51,7 @@ class Faults:
         """Keep what an error says, with the place where it was met."""
         self.add(
             Problem(
-                what=error.what.rstrip("."),
+                what=trimmed(error.what),
                 fix=error.fix,
                 file=place.file,
                 sheet=place.sheet,
@@ -67,15 +68,18 @@ class Faults:
 
     def note(self, place: Place, remark: str) -> None:
         """Keep a remark that refuses nothing."""
-        sheet = f", sheet {place.sheet}" if place.sheet else ""
+        sheet = phrase("sheet %(name)s", name=place.sheet) if place.sheet else ""
         if len(self.notes) < MOST_NOTES:
-            self.notes.append(_shown(f"{place.file}{sheet}: {remark}"))
+            where = joined((place.file, sheet), ", ")
+            self.notes.append(_shown(phrase("%(place)s: %(remark)s", place=where, remark=as_phrase(remark))))
         else:
             self.unsaid += 1
 
     def remarks(self) -> tuple[str, ...]:
         """Give the notes, and say how many there were besides."""
-        return (*self.notes, f"… and {self.unsaid:,} more remarks of this kind.") if self.unsaid else tuple(self.notes)
+        if not self.unsaid:
+            return tuple(self.notes)
+        return (*self.notes, phrase("… and %(rest)s more remarks of this kind.", rest=f"{self.unsaid:,}"))
 
     def refuse(self) -> None:
         """Raise what was found, if anything was."""

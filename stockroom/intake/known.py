@@ -4,11 +4,18 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from stockroom.errors import UnknownError, nearest
+from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.recipes import Catalogue, Job, Recipe, catalogue
 from stockroom.stock.suppliers import Offer, Supplier
 
 MOST_SUGGESTED = 100
+_NOUNS = {
+    "materials": phrase("material"),
+    "suppliers": phrase("supplier"),
+    "jobs": phrase("job"),
+    "stock": phrase("material or group"),
+}
 _PLACES = {"materials": "materials", "suppliers": "suppliers", "jobs": "jobs", "stock": "materials"}
 
 
@@ -66,12 +73,12 @@ class Book:
             return found
         if kind in self._unread:
             return code
-        noun = {"stock": "material or group"}.get(kind, kind.removesuffix("s"))
-        raise UnknownError(f"No {noun} has the code '{code}'.", fix=self._suggest(kind, code))
+        wrong = phrase("No %(kind)s has the code '%(code)s'.", kind=_NOUNS[kind], code=code)
+        raise UnknownError(wrong, fix=self._suggest(kind, code))
 
     def _suggest(self, kind: str, code: str) -> str:
         """Name the nearest code; only so often, since looking through thousands of codes takes a while."""
-        plain = f"Add it to {_PLACES[kind]} first, or mend the code."
+        plain = phrase("Add it to %(places)s first, or mend the code.", places=_PLACES[kind])
         if (kind, code) not in self._suggested:
             near = nearest(code, self._folded[kind].values()) if len(self._suggested) < MOST_SUGGESTED else ""
             self._suggested[kind, code] = near or plain

@@ -14,6 +14,7 @@ from stockroom.intake.fields import Kind, plain_header
 from stockroom.intake.known import Book
 from stockroom.intake.locales import marks_of
 from stockroom.intake.sheets import Sheet, bad
+from stockroom.phrases import phrase, trimmed
 
 _PARTS = ("name", "kind", "locale", "columns", "always", "words", "materials")
 _MOST_BYTES = 2**20
@@ -50,9 +51,9 @@ def read_layout(path: Path) -> Layout:
             raise _fault(path, "The file is too large for a layout")
         stated = tomllib.loads(path.read_text("utf-8"))
     except OSError as wrong:
-        raise _fault(path, f"The file can't be opened: {wrong.strerror}") from wrong
+        raise _fault(path, phrase("The file can't be opened: %(reason)s", reason=wrong.strerror)) from wrong
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as wrong:
-        raise _fault(path, f"The file isn't TOML: {wrong}") from wrong
+        raise _fault(path, phrase("The file isn't TOML: %(reason)s", reason=wrong)) from wrong
     return _layout(path, stated)
 
 
@@ -79,10 +80,10 @@ def _arranged(layout: Layout, sheet: Sheet, book: Book, faults: Faults) -> Itera
             continue
         yield number, [*row, *layout.always.values(), *([kept] if ours is not None else [])]
     if places is None:
-        raise bad(sheet.place, f"No row holds the headers of the layout '{layout.name}'",
-                  f"It needs: {', '.join(layout.columns.values())}.")  # fmt: skip
+        raise bad(sheet.place, phrase("No row holds the headers of the layout '%(name)s'", name=layout.name),
+                  phrase("It needs: %(headers)s.", headers=", ".join(layout.columns.values())))  # fmt: skip
     if left_out:
-        faults.note(sheet.place, f"rows left out, of codes you don't keep: {left_out:,}.")
+        faults.note(sheet.place, phrase("rows left out, of codes you don't keep: %(rows)s.", rows=f"{left_out:,}"))
 
 
 def _places(layout: Layout, cells: Sequence[Cell | None]) -> dict[str, int] | None:
@@ -111,12 +112,14 @@ def _layout(path: Path, stated: Mapping[str, Any]) -> Layout:
     kind = kind_of(str(stated.get("kind", "offers")))
     wrong = [_unknown(path, part, _PARTS) for part in stated if part not in _PARTS]
     if kind is None:
-        wrong.append(_fault(path, f"No kind of file is called '{stated['kind']}'"))
+        wrong.append(_fault(path, phrase("No kind of file is called '%(name)s'", name=stated["kind"])))
         raise BadFileError([problem for error in wrong for problem in error.problems])
     names = [column.name for column in kind.columns]
     tables = {part: stated.get(part, {}) for part in ("columns", "always", "words", "materials")}
     wrong += [
-        _fault(path, f"'{part}' must be a table of names") for part, table in tables.items() if not _fits(part, table)
+        _fault(path, phrase("'%(part)s' must be a table of names", part=part))
+        for part, table in tables.items()
+        if not _fits(part, table)
     ]
     if not wrong:
         used = (*tables["columns"], *tables["always"], *tables["words"])
@@ -133,7 +136,7 @@ def _locale(path: Path, stated: Mapping[str, Any]) -> str:
         if locale:
             marks_of(locale)
     except UsageError as wrong:
-        raise _fault(path, wrong.what.rstrip(".")) from wrong
+        raise _fault(path, trimmed(wrong.what)) from wrong
     return locale
 
 
@@ -148,7 +151,13 @@ def _fault(path: Path, what: str) -> BadFileError:
 
 
 def _unknown(path: Path, name: str, known: Sequence[str]) -> BadFileError:
-    fix = nearest(name, known) or f"There is: {', '.join(known)}."
+    fix = nearest(name, known) or phrase("There is: %(known)s.", known=", ".join(known))
     return BadFileError(
-        [Problem(what=f"The layout names '{name}', which isn't there", fix=fix, file=place_of(path).file)]
+        [
+            Problem(
+                what=phrase("The layout names '%(name)s', which isn't there", name=name),
+                fix=fix,
+                file=place_of(path).file,
+            )
+        ]
     )

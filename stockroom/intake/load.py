@@ -24,6 +24,7 @@ from stockroom.intake.readers.tickets import read_tickets
 from stockroom.intake.readers.work import read_jobs, read_recipes
 from stockroom.intake.sources import Part, parts, sources
 from stockroom.intake.tables import Line, Table
+from stockroom.phrases import phrase
 
 Progress = Callable[[str, int, int | None], None]  # file and sheet, rows read so far, rows in all where known
 Reader = Callable[[Iterator[Line], Context], Any]
@@ -100,7 +101,9 @@ def read_files(
             opened += parts(source, load.faults, load.book)
         loaded = _read_all(load, _once(opened))
     except TooManyFaultsError:
-        load.faults.problems[-1] = Problem(what=f"There are more than {MOST - 1:,} problems; reading stopped here")
+        load.faults.problems[-1] = Problem(
+            what=phrase("There are more than %(most)s problems; reading stopped here", most=f"{MOST - 1:,}")
+        )
     finally:
         for part in opened:
             part.sheet.close()

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 
 _LOCALE = re.compile(r"[A-Za-z]{2,3}([_-][A-Za-z0-9]{2,8}){0,3}")
 _SPACES = " \N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}"
@@ -41,7 +42,8 @@ def marks_of(locale: str) -> Marks:
         found = Locale.parse(locale.replace("-", "_") if _LOCALE.fullmatch(locale) else "")
     except (UnknownLocaleError, ValueError) as wrong:
         raise UsageError(
-            f"'{locale}' is not a locale.", fix="Give a language and a country, such as 'en_IE'."
+            phrase("'%(locale)s' is not a locale.", locale=locale),
+            fix="Give a language and a country, such as 'en_IE'.",
         ) from wrong
     symbols = found.number_symbols.get("latn") or found.number_symbols[found.default_numbering_system]
     return marks(symbols["decimal"], symbols["group"], _order(found.date_formats["short"].pattern, found.territory))

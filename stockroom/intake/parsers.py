@@ -11,6 +11,7 @@ from stockroom.intake.cells import Cell
 from stockroom.intake.fields import Column, Type
 from stockroom.intake.known import Book
 from stockroom.intake.locales import Marks
+from stockroom.phrases import joined, phrase
 from stockroom.stock.money import minor
 from stockroom.stock.quantities import Bridge, Quantity, bridge, plain, thickness_mm, unit
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
@@ -79,7 +80,7 @@ def _choice(cell: Cell, column: Column) -> str:
     if word not in column.choices:
         raise UsageError(
             "This is not one of the words for it.",
-            fix=f"{nearest(word, column.choices)} Words: {', '.join(column.choices)}.".strip(),
+            fix=joined((nearest(word, column.choices), phrase("Words: %(words)s.", words=", ".join(column.choices)))),
         )
     return word
 

@@ -8,13 +8,14 @@ from pathlib import Path
 from stockroom.errors import BadFileError, Problem
 from stockroom.intake.cells import Cell
 from stockroom.intake.faults import Place, place_of
+from stockroom.phrases import as_phrase, phrase
 
 MOST_BYTES = 64 * 2**20
 MOST_ROWS = 250_000  # some seventy years of a busy bench
 MOST_COLUMNS = 256
 
 SUFFIXES = (".csv", ".txt", ".tsv", ".xlsx")
-_BEGINNINGS = {
+OPENINGS = {
     b"PK\x03\x04": "workbook",
     b"\xd0\xcf\x11\xe0": "an old or password-protected spreadsheet",
     b"%PDF": "a PDF",
@@ -68,7 +69,9 @@ def open_sheets(path: Path, headers: frozenset[str]) -> tuple[Sheet, ...]:
     if beginning or path.suffix.casefold() == ".xlsx":
         raise bad(
             place_of(path),
-            f"This is {beginning or 'not a workbook'}, by its content",
+            phrase(
+                "This is %(what)s, by its content", what=as_phrase(beginning) if beginning else phrase("not a workbook")
+            ),
             "Save it as .xlsx or .csv.",
         )
     from stockroom.intake.text_files import open_text  # noqa: PLC0415 -- the two readers don't need each other
@@ -87,10 +90,18 @@ def _beginning(path: Path) -> str:
         if not path.is_file():
             raise bad(place, "There is no such file", "Check its name and folder.")
         if path.stat().st_size > MOST_BYTES:
-            raise bad(place, f"The file is larger than {MOST_BYTES // 2**20} MB", "Split it, by year for example.")
+            raise bad(
+                place,
+                phrase("The file is larger than %(most)s MB", most=MOST_BYTES // 2**20),
+                "Split it, by year for example.",
+            )
         with path.open("rb") as opened:
             first = opened.read(8)
     except (OSError, ValueError) as wrong:
-        reason = wrong.strerror if isinstance(wrong, OSError) and wrong.strerror else "its name can't be used"
-        raise bad(place, f"The file can't be opened: {reason}", "Check its name and that you may read it.") from wrong
-    return next((what for mark, what in _BEGINNINGS.items() if first.startswith(mark)), "")
+        reason = wrong.strerror if isinstance(wrong, OSError) and wrong.strerror else phrase("its name can't be used")
+        raise bad(
+            place,
+            phrase("The file can't be opened: %(reason)s", reason=reason),
+            "Check its name and that you may read it.",
+        ) from wrong
+    return next((what for mark, what in OPENINGS.items() if first.startswith(mark)), "")

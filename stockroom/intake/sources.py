@@ -12,9 +12,10 @@ from stockroom.intake.fields import README, Kind
 from stockroom.intake.known import Book
 from stockroom.intake.layouts import Layout, read_layout
 from stockroom.intake.sheets import SUFFIXES, Sheet, open_sheets
+from stockroom.phrases import joined, phrase
 
 _DATED = re.compile(r"(.+?)[-_ ]?[0-9][0-9_. -]*")  # 'past-jobs-2025', 'counts 2026-02'
-_LISTED = f"Kinds: {', '.join(KINDS)}."
+_LISTED = phrase("Kinds: %(kinds)s.", kinds=", ".join(KINDS))
 _LEFT_BEHIND = ("~$", ".~")  # a spreadsheet's own lock files
 
 
@@ -100,12 +101,12 @@ def _in_folder(folder: Path, faults: Faults) -> list[Source]:
             found.append(Source(path=path))
         else:
             hint = nearest(path.stem, KINDS)
-            faults.note(place_of(path), f"not named after a kind of file and passed over. {hint}".rstrip())
+            faults.note(place_of(path), joined((phrase("not named after a kind of file and passed over."), hint)))
     if not found:
         faults.add(
             Problem(
                 what="No file of the folder is named after what it holds",
-                fix=f"Name them like materials.csv. {_LISTED}",
+                fix=joined((phrase("Name them like materials.csv."), _LISTED)),
                 file=place_of(folder).file,
             )
         )
@@ -124,8 +125,8 @@ def _stated(text: str, faults: Faults) -> list[Source]:
         return [Source(path=path, kind=layout.kind, layout=layout)]
     kind = kind_of(left)
     if kind is None:
-        hint = f"{nearest(left, KINDS)} {_LISTED}".strip()
-        faults.at(place_of(path), UnknownError(f"No kind of file is called '{left}'.", fix=hint))
+        hint = joined((nearest(left, KINDS), _LISTED))
+        faults.at(place_of(path), UnknownError(phrase("No kind of file is called '%(left)s'.", left=left), fix=hint))
         return []
     return [Source(path=path, kind=kind)]
 
@@ -136,7 +137,9 @@ def _recognised(path: Path, faults: Faults) -> list[Source]:
         faults.add(
             Problem(
                 what="Its name doesn't say what it holds",
-                fix=f"{hint} Name it like materials.csv, or say materials={path.name}. {_LISTED}".strip(),
+                fix=joined(
+                    (hint, phrase("Name it like materials.csv, or say materials=%(file)s.", file=path.name), _LISTED)
+                ),
                 file=place_of(path).file,
             )
         )

@@ -11,6 +11,7 @@ from stockroom.intake.faults import Faults, Place
 from stockroom.intake.fields import Column, Kind, plain_header
 from stockroom.intake.parsers import BLANK, LONG, LONGEST_WORD, Parse, Reading, parser
 from stockroom.intake.sheets import Sheet
+from stockroom.phrases import as_phrase, joined, phrase
 
 Row = tuple[int, Sequence[Cell | None]]
 HEADER_WITHIN = 30  # filled rows
@@ -93,7 +94,10 @@ class Table:
         try:
             if cell is None or (isinstance(cell, str) and not cell.strip()):
                 if column.required:
-                    raise UsageError("The cell is blank, but it is needed.", fix=f"Fill it in: {column.meaning}")
+                    raise UsageError(
+                        "The cell is blank, but it is needed.",
+                        fix=phrase("Fill it in: %(meaning)s", meaning=as_phrase(column.meaning)),
+                    )
                 return reader.blank, True
             if isinstance(cell, str):
                 _check_word(cell, column)
@@ -128,7 +132,7 @@ class Table:
                 self._faults.at(
                     self.place,
                     UsageError(
-                        f"Cells {merged.cells} are merged; only one of them holds a value.",
+                        phrase("Cells %(cells)s are merged; only one of them holds a value.", cells=merged.cells),
                         fix="Unmerge them and fill in each.",
                     ),
                     row=merged.first,
@@ -171,7 +175,9 @@ def _check_word(cell: str, column: Column) -> None:
     if cell in _ERRORS:
         raise UsageError("The spreadsheet shows an error here.", fix="Mend the formula, or type the value.")
     if len(cell) > LONGEST_WORD and column.type not in LONG:
-        raise UsageError("The cell is too long for what it should hold.", fix=f"It should hold {column.type}.")
+        raise UsageError(
+            "The cell is too long for what it should hold.", fix=phrase("It should hold %(type)s.", type=column.type)
+        )
 
 
 def _seen(cell: Cell | None) -> str:
@@ -184,17 +190,21 @@ def _needed(column: Column) -> bool:
 
 def _missing(column: Column) -> UsageError:
     return UsageError(
-        f"No column is headed '{column.name}'.",
-        fix=f"Put the headers in one row, unmerged, as the template has them. {column.meaning}",
+        phrase("No column is headed '%(name)s'.", name=column.name),
+        fix=joined(
+            (phrase("Put the headers in one row, unmerged, as the template has them."), as_phrase(column.meaning))
+        ),
     )
 
 
 def _unknown(name: str, known: set[str]) -> UsageError:
     return UsageError(
-        f"No column is called '{shorten(name)}'.",
-        fix=f"{nearest(name, known)} Mend the header, or put # before it to have the column passed over.".strip(),
+        phrase("No column is called '%(name)s'.", name=shorten(name)),
+        fix=joined(
+            (nearest(name, known), phrase("Mend the header, or put # before it to have the column passed over."))
+        ),
     )
 
 
 def _double(name: str) -> UsageError:
-    return UsageError(f"Two columns are headed '{name}'.", fix="Keep one of them.")
+    return UsageError(phrase("Two columns are headed '%(name)s'.", name=name), fix="Keep one of them.")

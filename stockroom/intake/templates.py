@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from stockroom.errors import RefusedError
 from stockroom.intake.columns import KINDS
 from stockroom.intake.fields import README, Column, Kind, Type
+from stockroom.phrases import phrase
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
@@ -74,7 +75,8 @@ def _refuse_present(paths: Sequence[Path] | dict[Path, str]) -> None:
     present = [path.name for path in paths if path.exists()]
     if present:
         raise RefusedError(
-            f"There already: {', '.join(present)}.", fix="Name another folder; nothing is ever written over."
+            phrase("There already: %(present)s.", present=", ".join(present)),
+            fix="Name another folder; nothing is ever written over.",
         )
 
 

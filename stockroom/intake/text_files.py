@@ -10,6 +10,7 @@ from pathlib import Path
 from stockroom.intake.faults import Place, place_of
 from stockroom.intake.fields import plain_header
 from stockroom.intake.sheets import MOST_ROWS, Sheet, bad
+from stockroom.phrases import phrase
 
 SEPARATORS = (",", ";", "\t")
 LONGEST_ROW = 2**20
@@ -17,7 +18,7 @@ _LONG = "row too long"
 _LOOKED_AT = 30  # rows in which the header may stand
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _UTF8_LETTER = re.compile(rb"[\xc3-\xc5][\x80-\xbf]|\xe2[\x80-\x82][\x80-\xbf]")  # accents and typographic marks
-_OLD_NOTE = "read as Windows-1252, since it isn't UTF-8; check that accents came out right."
+_OLD_NOTE = phrase("read as Windows-1252, since it isn't UTF-8; check that accents came out right.")
 
 
 def open_text(path: Path, headers: frozenset[str]) -> Sheet:
@@ -111,7 +112,11 @@ def _rows(text: str, separator: str, place: Place) -> Iterator[tuple[int, list[s
                 continue
             filled += 1
             if filled > MOST_ROWS:
-                raise bad(place, f"There are more than {MOST_ROWS:,} rows", "Split the file, by year for example.")
+                raise bad(
+                    place,
+                    phrase("There are more than %(most)s rows", most=f"{MOST_ROWS:,}"),
+                    "Split the file, by year for example.",
+                )
             yield number, row
     except csv.Error as wrong:
         raise _broken(wrong, place, number + 1) from wrong

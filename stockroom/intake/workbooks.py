@@ -15,6 +15,7 @@ from stockroom.errors import BadFileError, Problem, shorten
 from stockroom.intake.cells import Cell
 from stockroom.intake.faults import Place, place_of
 from stockroom.intake.sheets import MOST_COLUMNS, MOST_ROWS, Merged, Sheet, bad
+from stockroom.phrases import phrase
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
@@ -30,7 +31,7 @@ _CHUNK = 2**20
 _OVERLAP = 16 * 2**10  # longer than any cell with its formula
 MOST_HOLLOW = 50
 LONGEST_GAP = 3 * 2**20  # between the beginnings of two rows
-_TOO_LARGE = ("The workbook is too large once unpacked", "Split it, by year for example.")
+_TOO_LARGE = (phrase("The workbook is too large once unpacked"), "Split it, by year for example.")
 # None of these patterns can run past the next '<', nor give back spaces: a hostile sheet can't make them slow.
 _MERGED = re.compile(rb'<(?:\w+:)?mergeCell\s[^<>]*?\bref="([A-Z]+)([0-9]+):([A-Z]+)([0-9]+)"')
 _HOLLOW = re.compile(  # a cell with a formula, and no value or an empty one behind it
@@ -151,7 +152,7 @@ def _reference(found: re.Match[bytes]) -> str:
 
 def _no_value(place: Place, reference: str) -> Problem:
     return Problem(
-        what=f"The formula in cell {reference or '(unnamed)'} has no value stored with it",
+        what=phrase("The formula in cell %(cell)s has no value stored with it", cell=reference or phrase("(unnamed)")),
         fix="Open the file in your spreadsheet, let it calculate, and save it; or paste values.",
         file=place.file,
         sheet=place.sheet,
@@ -168,10 +169,14 @@ def _guarded(sheet: Any, place: Place) -> Iterator[tuple[int, Sequence[Cell | No
             cells = _plain(row)
             filled += bool(cells)
             if filled > MOST_ROWS or number > MOST_NUMBERED:
-                raise bad(place, f"There are more than {MOST_ROWS:,} rows", "Split the file, by year for example.")
+                raise bad(
+                    place,
+                    phrase("There are more than %(most)s rows", most=f"{MOST_ROWS:,}"),
+                    "Split the file, by year for example.",
+                )
             if len(cells) > MOST_COLUMNS:
-                raise bad(place, f"The row is wider than {MOST_COLUMNS} columns", "Remove what isn't in the table.",
-                          row=number)  # fmt: skip
+                wide = phrase("The row is wider than %(most)s columns", most=MOST_COLUMNS)
+                raise bad(place, wide, "Remove what isn't in the table.", row=number)
             if cells:
                 yield number, cells
 

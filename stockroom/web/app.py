@@ -123,7 +123,9 @@ def _answer_script(response: Response) -> Response:
 
 def _plainly(error: StockroomError) -> tuple[str, int]:
     problems = error.problems if isinstance(error, BadFileError) else ()
-    return _fault(words.said(error.what), words.said(error.fix), 400, [str(problem) for problem in problems])
+    return _fault(
+        words.said(error.what), words.said(error.fix), 400, [words.said(problem.line) for problem in problems]
+    )
 
 
 FAULTS = {

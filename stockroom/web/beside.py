@@ -75,7 +75,7 @@ class Beside:
         try:
             result = work(lambda what, done, of: self._change(name, what=what, done=done, of=of))
         except StockroomError as wrong:
-            faults = tuple(str(problem) for problem in wrong.problems) if isinstance(wrong, BadFileError) else ()
+            faults = tuple(problem.line for problem in wrong.problems) if isinstance(wrong, BadFileError) else ()
             self._change(name, state="failed", fault=wrong.words, faults=faults)
         except Exception:  # noqa: BLE001 -- a fault of the program must not end the worker; it is shown
             traceback.print_exc()

@@ -40,7 +40,7 @@ def said(text: str, tongue: str = "") -> str:
         pattern = speak.ngettext(text.pattern, text.many, text.number)
     else:
         pattern = speak.gettext(text.pattern) if text.pattern else ""
-    return filled(pattern, _said(text.facts, tongue))
+    return filled(pattern, _said(text.facts, tongue)).rstrip(text.trim)
 
 
 def _said(facts: Mapping[str, object], tongue: str = "") -> dict[str, object]:

@@ -5,7 +5,7 @@ import pickle
 from copy import deepcopy
 
 from stockroom.errors import UsageError
-from stockroom.phrases import Phrase, as_phrase, joined, phrase, plural
+from stockroom.phrases import Phrase, as_phrase, joined, phrase, plural, trimmed
 
 
 def test_a_phrase_is_its_english_text() -> None:
@@ -47,6 +47,13 @@ def test_a_phrase_travels_between_processes_whole() -> None:
         place = copy.facts["place"]
         assert isinstance(place, Phrase)
         assert place.pattern == "Rack %(n)s"
+
+
+def test_a_sentence_that_goes_on_loses_its_stop() -> None:
+    said = trimmed(phrase("No unit is called '%(name)s'.", name="ell"))
+    assert said == "No unit is called 'ell'"
+    assert (said.pattern, pickle.loads(pickle.dumps(said)).trim) == ("No unit is called '%(name)s'.", ".")  # noqa: S301
+    assert trimmed("Plain...") == "Plain"
 
 
 def test_what_an_error_says_can_be_said_in_another_language_too() -> None:

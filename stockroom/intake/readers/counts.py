@@ -5,9 +5,10 @@ from collections.abc import Iterable
 from stockroom.errors import UsageError
 from stockroom.intake.readers.rows import Context, Seen, amount, digest
 from stockroom.intake.tables import Line
+from stockroom.phrases import phrase
 from stockroom.stock.counts import Count, CountLine, Reason
 
-_WHEN = "Fill it in, such as 2026-02-07 17:55, so that it is compared with the book of that moment."
+_WHEN = phrase("Fill it in, such as 2026-02-07 17:55, so that it is compared with the book of that moment.")
 
 
 def read_counts(lines: Iterable[Line], context: Context) -> list[Count]:

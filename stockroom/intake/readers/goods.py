@@ -9,6 +9,7 @@ from typing import Any
 from stockroom.errors import UsageError
 from stockroom.intake.readers.rows import Context, amount, tax
 from stockroom.intake.tables import Line
+from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
 from stockroom.stock.quantities import Quantity
 
@@ -63,18 +64,30 @@ def read_goods(lines: Iterable[Line], context: Context) -> Goods:
 
 def _check_row(line: Line, context: Context) -> bool:
     if line["received"]:
-        needed = [("reference", "the supplier's delivery note")]
+        needed = [("reference", phrase("the supplier's delivery note"))]
     else:
-        needed = [("order", "your order's number"), ("ordered", "the day of the order"), ("packs", "packs ordered")]
+        needed = [
+            ("order", phrase("your order's number")),
+            ("ordered", phrase("the day of the order")),
+            ("packs", phrase("packs ordered")),
+        ]
     wrong = [
-        (column, UsageError(f"The cell is blank, but it is needed here: {what}.", fix="Fill it in."))
+        (
+            column,
+            UsageError(phrase("The cell is blank, but it is needed here: %(what)s.", what=what), fix="Fill it in."),
+        )
         for column, what in needed
         if not line[column]
     ]
     early = "expected" if not line["received"] else "received"
     if line["ordered"] and line[early] and _day(line[early]) < line["ordered"]:
         wrong.append(
-            (early, UsageError(f"This lies before the order ({line['ordered']}).", fix="Mend one of the two."))
+            (
+                early,
+                UsageError(
+                    phrase("This lies before the order (%(day)s).", day=line["ordered"]), fix="Mend one of the two."
+                ),
+            )
         )
     for column, error in wrong:
         context.blame(line, error, column=column, value=line[column] or "")
@@ -143,7 +156,12 @@ def _order_line(rows: Sequence[_Row]) -> OrderLine:
     pack = Fraction(nominal.amount.nano, nominal["packs"])
     if coming and pack.denominator != 1:
         raise UsageError(
-            f"{nominal.amount} of {nominal['material']} isn't {nominal['packs']} equal packs.",
+            phrase(
+                "%(amount)s of %(material)s isn't %(packs)s equal packs.",
+                amount=nominal.amount,
+                material=nominal["material"],
+                packs=nominal["packs"],
+            ),
             fix="Mend amount or packs.",
         )
     return OrderLine(
@@ -161,7 +179,12 @@ def _same(column: str, rows: Sequence[_Row], what: str) -> Any:  # noqa: ANN401 
     if len(stated) > 1:
         listed = " and ".join(sorted(map(str, stated)))
         raise UsageError(
-            f"The rows of this {what} don't agree on '{column}': {listed}.",
+            phrase(
+                "The rows of this %(what)s don't agree on '%(column)s': %(listed)s.",
+                what=as_phrase(what),
+                column=column,
+                listed=listed,
+            ),
             fix="Write the same on each, or give what came apart a reference of its own.",
         )
     return next(iter(stated), None)

@@ -11,6 +11,7 @@ from stockroom.intake.cells import written
 from stockroom.intake.faults import Faults, Place
 from stockroom.intake.known import Book
 from stockroom.intake.tables import Line
+from stockroom.phrases import as_phrase, phrase, trimmed
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import LIMIT, Quantity, Unit, plain
 
@@ -26,7 +27,7 @@ class Context:
         """Keep a fault of a row."""
         self.faults.add(
             Problem(
-                what=error.what.rstrip("."),
+                what=trimmed(error.what),
                 fix=error.fix,
                 file=line.place.file,
                 sheet=line.place.sheet,
@@ -49,14 +50,16 @@ class Seen:
         place, row, was = self._met.setdefault(identity, (line.place, line.row, noun))
         if row == line.row and place == line.place:
             return False
-        where = f"row {row}" if place == line.place else f"{place.file} row {row}"
+        where = phrase("row %(number)s", number=row)
+        if place != line.place:
+            where = phrase("%(file)s row %(number)s", file=place.file, number=row)
         if was == noun:
-            self._context.faults.note(line.place, f"row {line.row} repeats {where} and was passed over.")
+            note = phrase("row %(number)s repeats %(where)s and was passed over.", number=line.row, where=where)
+            self._context.faults.note(line.place, note)
         else:
-            self._context.blame(
-                line,
-                UsageError(f"{self._what} stands in {where} already, with other content.", fix="Keep one of the two."),
-            )
+            facts = {"what": as_phrase(self._what), "where": where}
+            again = phrase("%(what)s stands in %(where)s already, with other content.", **facts)
+            self._context.blame(line, UsageError(again, fix="Keep one of the two."))
         return True
 
 
@@ -85,7 +88,9 @@ def _unit(line: Line, material: Material) -> Unit:
 
 def _limited(found: Quantity) -> Quantity:
     if found.nano > LIMIT:
-        raise UsageError(f"{found} is more than the book can hold.", fix="Check the amount and its unit.")
+        raise UsageError(
+            phrase("%(found)s is more than the book can hold.", found=found), fix="Check the amount and its unit."
+        )
     return found
 
 
@@ -94,7 +99,10 @@ def one_spelling(line: Line, context: Context, kind: str) -> bool:
     twin = context.book.declared(kind, line["code"])
     if twin in (None, line["code"]):
         return True
-    error = UsageError(f"'{twin}' is the same code but for capitals.", fix=f"Write it as '{twin}'.")
+    error = UsageError(
+        phrase("'%(twin)s' is the same code but for capitals.", twin=twin),
+        fix=phrase("Write it as '%(twin)s'.", twin=twin),
+    )
     context.blame(line, error, column="code", value=line["code"])
     return False
 
@@ -116,7 +124,8 @@ class Keys:
         self._met[line.place, mark] += 1
         key = f"{self._kind}:{mark}:{self._met[line.place, mark]}"
         if key in self._given:
-            self._context.faults.note(line.place, f"row {line.row} stands in another file too and was passed over.")
+            note = phrase("row %(number)s stands in another file too and was passed over.", number=line.row)
+            self._context.faults.note(line.place, note)
             return None
         self._given.add(key)
         return key

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from stockroom.errors import UsageError
 from stockroom.intake.readers.rows import Context, Seen, amount, one_spelling, tax
 from stockroom.intake.tables import Line
+from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.suppliers import Offer, Supplier
@@ -116,6 +117,9 @@ def _pack_in_priced(line: Line, pack: Quantity | None, context: Context) -> Quan
     if isinstance(stated, Quantity) and stated.dimension is per.dimension:
         return stated
     raise UsageError(
-        f"The price is per {per.dimension}, but how much {per.dimension} a pack holds isn't stated.",
-        fix=f"Fill in 'pack in priced', such as 6.5 {per.dimension.base.name}.",
+        phrase(
+            "The price is per %(dimension)s, but how much %(dimension)s a pack holds isn't stated.",
+            dimension=per.dimension,
+        ),
+        fix=phrase("Fill in 'pack in priced', such as 6.5 %(unit)s.", unit=per.dimension.base.name),
     )

@@ -8,6 +8,7 @@ from stockroom.intake.fields import plain_header
 from stockroom.intake.locales import marks_of
 from stockroom.intake.readers.rows import Context, Seen, one_spelling, tax
 from stockroom.intake.tables import Line
+from stockroom.phrases import phrase
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.shop import Shop, with_setting
 
@@ -88,7 +89,12 @@ def _hazards(stated: str) -> tuple[str, ...]:
 
 def _check_material(line: Line, context: Context) -> bool:
     wrong = [
-        ("hazards", UsageError(f"'{mark}' is not a hazard statement.", fix="Write H-codes, such as H225 H319."))
+        (
+            "hazards",
+            UsageError(
+                phrase("'%(mark)s' is not a hazard statement.", mark=mark), fix="Write H-codes, such as H225 H319."
+            ),
+        )
         for mark in _hazards(line["hazards"])
         if not _HAZARD.fullmatch(mark)
     ]
@@ -104,15 +110,17 @@ def _check_material(line: Line, context: Context) -> bool:
         )
     ):
         wrong.append(("bridge", UsageError(
-            f"The bridge ({line['bridge']}) doesn't touch {line['unit'].dimension}, in which the material is kept.",
-            fix=f"State one side in {line['unit'].name}.",
+            phrase(
+                "The bridge (%(bridge)s) doesn't touch %(dimension)s, in which the material is kept.",
+                bridge=line["bridge"], dimension=line["unit"].dimension,
+            ),
+            fix=phrase("State one side in %(unit)s.", unit=line["unit"].name),
         )))  # fmt: skip
     for column, error in wrong:
         context.blame(line, error, column=column, value=line[column])
     if line["flammable"] is None and any(_FLAMMABLE.fullmatch(mark) for mark in _hazards(line["hazards"])):
-        context.faults.note(
-            line.place, f"row {line.row}: a hazard says flammable, but the column 'flammable' is blank."
-        )
+        note = phrase("row %(number)s: a hazard says flammable, but the column 'flammable' is blank.", number=line.row)
+        context.faults.note(line.place, note)
     return not wrong
 
 
@@ -123,8 +131,15 @@ def _size_fault(line: Line) -> UsageError | None:
     if low is None:
         return UsageError("'size to' needs 'size from'.", fix="Fill in both, or 'size from' alone.")
     if low.system is not high.system:
-        return UsageError(f"{low} and {high} are of different size systems.", fix="State both in one system.")
-    return UsageError(f"{low} is larger than {high}.", fix="Swap them.") if low.number > high.number else None
+        return UsageError(
+            phrase("%(low)s and %(high)s are of different size systems.", low=low, high=high),
+            fix="State both in one system.",
+        )
+    return (
+        UsageError(phrase("%(low)s is larger than %(high)s.", low=low, high=high), fix="Swap them.")
+        if low.number > high.number
+        else None
+    )
 
 
 def _keeps_dimension(line: Line, material: Material, context: Context) -> bool:
@@ -134,7 +149,12 @@ def _keeps_dimension(line: Line, material: Material, context: Context) -> bool:
         return False
     if before is not None and before.dimension is not material.dimension:
         error = UsageError(
-            f"{material.code} is kept by {before.dimension} in the book, not by {material.dimension}.",
+            phrase(
+                "%(material)s is kept by %(before)s in the book, not by %(dimension)s.",
+                material=material.code,
+                before=before.dimension,
+                dimension=material.dimension,
+            ),
             fix="Give the new material a code of its own.",
         )
         context.blame(line, error, column="unit", value=material.unit.name)
@@ -152,7 +172,12 @@ def _check_groups(found: Iterable[Material], rows: dict[str, Line], context: Con
         variants = groups.get(material.group, (material,))
         if (first := variants[0]).dimension is not material.dimension:
             error = UsageError(
-                f"{first.code} of the same group is kept by {first.dimension}, this one by {material.dimension}.",
+                phrase(
+                    "%(material)s of the same group is kept by %(before)s, this one by %(dimension)s.",
+                    material=first.code,
+                    before=first.dimension,
+                    dimension=material.dimension,
+                ),
                 fix="Use units of one kind within a group.",
             )
             context.blame(line, error, column="unit", value=material.unit.name)

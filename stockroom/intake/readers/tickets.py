@@ -7,6 +7,7 @@ from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.history_columns import EVENING
 from stockroom.intake.readers.rows import Context, Seen
 from stockroom.intake.tables import Line
+from stockroom.phrases import joined, phrase
 from stockroom.stock.recipes import PAIR, Recipe, Work, in_force, needs, options_taken
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
@@ -35,7 +36,10 @@ def read_tickets(lines: Iterable[Line], context: Context) -> list[Ticket]:
             redone.append((line, ticket.redo_of))
     for line, number in redone:
         if number not in context.book.tickets:
-            error = UnknownError(f"No ticket has the number '{number}'.", fix="Load it too, or leave the cell blank.")
+            error = UnknownError(
+                phrase("No ticket has the number '%(number)s'.", number=number),
+                fix="Load it too, or leave the cell blank.",
+            )
             context.blame(line, error, column="redo of", value=number)
     return found
 
@@ -73,11 +77,19 @@ def _shoes(line: Line, context: Context) -> int:
     pairs, shoes = line["pairs"], line["shoes"]
     found = shoes or PAIR if pairs is None else pairs * PAIR
     if found != int(found):
-        error = UsageError(f"{pairs} pairs isn't a whole number of shoes.", fix="0.5 is a single shoe, 1 a pair.")
+        error = UsageError(
+            phrase("%(pairs)s pairs isn't a whole number of shoes.", pairs=pairs), fix="0.5 is a single shoe, 1 a pair."
+        )
     elif shoes is not None and found != shoes:
-        error = UsageError(f"{pairs} pairs and {shoes} shoes contradict each other.", fix="Fill in one of the two.")
+        error = UsageError(
+            phrase("%(pairs)s pairs and %(shoes)s shoes contradict each other.", pairs=pairs, shoes=shoes),
+            fix="Fill in one of the two.",
+        )
     elif found > MOST_SHOES:
-        error = UsageError(f"{found} shoes are too many for one ticket.", fix=f"Split it: {MOST_SHOES} at most.")
+        error = UsageError(
+            phrase("%(found)s shoes are too many for one ticket.", found=found),
+            fix=phrase("Split it: %(most)s at most.", most=MOST_SHOES),
+        )
     else:
         return int(found)
     context.blame(line, error, column="shoes" if pairs is None else "pairs", value=shoes if pairs is None else pairs)
@@ -94,7 +106,9 @@ def _finished(line: Line, context: Context) -> datetime | None:
     elif done.date() == taken.date() and done.time() == EVENING:
         return taken  # type: ignore[no-any-return]
     else:
-        error = UsageError(f"It was finished before it was taken in ({taken}).", fix="Mend one of the two.")
+        error = UsageError(
+            phrase("It was finished before it was taken in (%(taken)s).", taken=taken), fix="Mend one of the two."
+        )
     context.blame(line, error, column="finished", value=done)
     return _NEVER
 
@@ -134,7 +148,9 @@ class _Recipes:
     def _fault(self, ticket: Ticket, recipe: Recipe | None) -> tuple[str, StockroomError] | None:
         job = self._context.book.jobs.get(ticket.job)
         if job is not None and job.sized and ticket.size is None:
-            return "size", UsageError(f"{ticket.job} needs the shoe size.", fix="Fill it in, such as EU 42.")
+            return "size", UsageError(
+                phrase("%(job)s needs the shoe size.", job=ticket.job), fix="Fill it in, such as EU 42."
+            )
         if recipe is None or not self._sure:
             return None
         if (unknown := _unknown_choice(recipe, ticket.chosen)) is not None:
@@ -160,10 +176,10 @@ def _column(recipe: Recipe, ticket: Ticket) -> str:
 def _unknown_choice(recipe: Recipe, chosen: Mapping[str, str]) -> UnknownError | None:
     for name in chosen:
         if name not in recipe.choices and name not in _ALWAYS_CHOSEN:
-            there = ", ".join(recipe.choices) or "none but colour"
+            there = phrase("Choices: %(names)s.", names=", ".join(recipe.choices) or phrase("none but colour"))
             return UnknownError(
-                f"{recipe.job} has no choice called '{name}'.",
-                fix=f"{nearest(name, recipe.choices)} Choices: {there}.".strip(),
+                phrase("%(job)s has no choice called '%(name)s'.", job=recipe.job, name=name),
+                fix=joined((nearest(name, recipe.choices), there)),
             )
     return None
 

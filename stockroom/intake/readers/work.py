@@ -9,6 +9,7 @@ from typing import Any
 from stockroom.errors import StockroomError, UsageError
 from stockroom.intake.readers.rows import Context, Seen, one_spelling, tax
 from stockroom.intake.tables import Line
+from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Job, Per, Recipe, RecipeLine, Sizing
@@ -127,7 +128,7 @@ def _agreed(column: str, lines: list[Line]) -> Any:  # noqa: ANN401 -- a column'
     stated = [found for found, _ in groupby(line[column] for line in lines if line[column])]
     if any(found != stated[0] for found in stated):
         raise UsageError(
-            f"The rows of this version don't agree on '{column}'.",
+            phrase("The rows of this version don't agree on '%(column)s'.", column=column),
             fix="Write the same on each of them, or on the first.",
         )
     return stated[0] if stated else None
@@ -137,15 +138,15 @@ def _check_version(job: str, lines: tuple[RecipeLine, ...], reference: tuple[Sho
     growing = [line.name for line in lines if line.sizing is not Sizing.FIXED]
     if growing and not reference:
         raise UsageError(
-            f"'{growing[0]}' grows with the shoe, but no reference size is stated.",
+            phrase("'%(row)s' grows with the shoe, but no reference size is stated.", row=growing[0]),
             fix="Fill in 'reference size', such as EU 42 = UK 8.",
         )
     sized = growing or [line.name for line in lines if _by_size(line, context)]
     known = context.book.jobs.get(job)
     if sized and known is not None and not known.sized:
         raise UsageError(
-            f"'{sized[0]}' depends on the shoe size, but {job} doesn't ask for one.",
-            fix=f"Write yes under 'sized' for {job} in jobs.",
+            phrase("'%(row)s' depends on the shoe size, but %(job)s doesn't ask for one.", row=sized[0], job=job),
+            fix=phrase("Write yes under 'sized' for %(job)s in jobs.", job=job),
         )
 
 

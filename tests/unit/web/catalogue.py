@@ -32,9 +32,14 @@ from stockroom.web.words import FOLDER, LANGUAGES
 WEB = FOLDER.parent
 HOUSE = WEB.parent
 _AT_START = ("command.py", "server.py")  # said in the window the pages are started from
-_ENGLISH_YET = ("store", "intake")  # what they refuse is seldom read on a page: unknown numbers, faults of files
-_HANDED = {"find": 0, "above_zero": 1, "whole": 2}  # name a thing that their errors speak of, by which argument
-ERRORS = {name for name, kind in vars(errors).items() if isinstance(kind, type) and "Error" in name}
+_ENGLISH_YET = ("store",)  # what it refuses is seldom read on a page: a number that is not in the book
+_HANDED = {  # take words that they put into a sentence or a list of faults, by which arguments
+    "find": (0,), "above_zero": (1,), "whole": (2,), "Seen": (1,), "_same": (2,), "bad": (1, 2), "note": (1,),
+    "_fault": (1,),
+}  # fmt: skip
+ERRORS = {
+    name for name, kind in vars(errors).items() if isinstance(kind, type) and ("Error" in name or name == "Problem")
+}
 _KEYWORDS = {"_": None, "words": None, "gettext": None, "counted": (1, 2), "ngettext": (1, 2)}
 
 
@@ -105,11 +110,9 @@ def _worded(node: ast.Call, name: str, place: str) -> Iterator[Call]:
         plain = [_plain(each)[0] for each in node.args]
         many = plain[1][0] if name == "plural" and plain[1] else None
         yield Call(place=place, texts=tuple(plain[0]), many=many, facts=facts, loose=False)
-    elif name in _HANDED:
-        texts, _ = _plain(node.args[_HANDED[name]]) if len(node.args) > _HANDED[name] else ([], False)
-        yield Call(place=place, texts=tuple(texts), many=None, facts=None, loose=False)
-    elif name in ERRORS:
-        for said in (*node.args, *(value for key, value in given.items() if key == "fix")):
+    elif name in _HANDED or name in ERRORS:
+        spoken = node.args if name in ERRORS else [node.args[n] for n in _HANDED[name] if n < len(node.args)]
+        for said in (*spoken, *(value for key, value in given.items() if key in {"what", "fix"})):
             texts, loose = _plain(said)
             yield Call(place=place, texts=tuple(texts), many=None, facts=None, loose=loose)
 
@@ -130,6 +133,8 @@ def named() -> set[str]:
     from stockroom.counting.reconcile import Verdict
     from stockroom.flows.said_otherwise import FACTS, STATED
     from stockroom.intake.columns import KINDS
+    from stockroom.intake.fields import Type
+    from stockroom.intake.sheets import OPENINGS
     from stockroom.margins.moved import STEPS
     from stockroom.web.app import FAULTS
 
@@ -138,7 +143,8 @@ def named() -> set[str]:
     settings = {name.replace("_", " ") for name in setting_texts(Shop())}
     asked = {text for aid in aids().values() for text in (aid.title, *(ask.prompt for ask in aid.asks))}
     facts = {name.replace("_", " ") for name in (*FACTS, *STATED, "choice")}
-    shown = set(AMOUNTS) | set(KINDS) | facts
+    columns = {column.meaning for kind in KINDS.values() for column in kind.columns}
+    shown = set(AMOUNTS) | set(KINDS) | facts | columns | set(map(str, Type)) | set(OPENINGS.values())
     return (
         states
         | settings

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime
+from io import BytesIO
 
 import pytest
 from flask import Flask
@@ -178,6 +179,15 @@ class TestAhead:
     def test_the_desk_says_in_german_what_orders_are_worth(self, german: Visitor) -> None:
         page = german.reads("/orders/desk")
         assert re.search(r"Diese Bestellungen kosten|Auf einen späteren Bestelltag zu warten", page)
+
+    def test_faults_of_a_file_are_named_in_german(self, german: Visitor) -> None:
+        rows = b"code,name,family,unit\nX,Y,other,furlong\nZ,,other,piece\n"
+        page = german.does("/load", files=(BytesIO(rows), "materials.csv")).replace("&#39;", "'")
+        assert "2 Fehler gefunden; nichts wurde geladen. Berichtigen Sie die genannten Zeilen" in page
+        assert (
+            "materials.csv, Zeile 2, Spalte 'unit': Keine Einheit heißt 'furlong' (gefunden: 'furlong'). Einheiten: "
+        ) in page
+        assert "Zeile 3, Spalte 'name': Die Zelle ist leer, wird aber gebraucht. Füllen Sie sie aus: Der Name." in page
 
     def test_bins_worth_counting_are_explained_in_german(self, german: Visitor) -> None:
         page = german.reads("/count")
