@@ -11,6 +11,7 @@ from stockroom.errors import RefusedError
 from stockroom.flows import rehearse
 from stockroom.flows.books import change_settings
 from stockroom.flows.rehearse import Real, Rehearsal, Way
+from stockroom.phrases import phrase
 from stockroom.web.beside import Beside
 from stockroom.web.site import Site
 from tests.unit.web.conftest import Visitor, refused, visitor
@@ -47,9 +48,9 @@ def way(name: str, carriage: float, *held: int, ours: bool = False) -> Way:
 PLAYED = Rehearsal(
     weeks=WEEKS,
     ways=(
-        way("Stockroom", 28.0, 0, 0, 1, 0, ours=True),
-        way("A fortnight's cover", 56.0, 1, 1, 1, 1),
-        way("Textbook order-up-to", 84.0, 0, 2, 0, 0),
+        way(phrase("Stockroom"), 28.0, 0, 0, 1, 0, ours=True),
+        way(phrase("A fortnight's cover"), 56.0, 1, 1, 1, 1),
+        way(phrase("Textbook order-up-to"), 84.0, 0, 2, 0, 0),
     ),
     real=Real(late=(1, 0, 0, 2), stock_value=(650.0,) * 4, mean_value=650.0, carriage=45.0, deliveries=4),
 )
@@ -77,6 +78,21 @@ def test_a_rehearsal_is_shown_in_words_figures_and_a_picture(owner: Visitor, ask
     assert drawn.mimetype == "image/svg+xml"
     assert b"<svg" in drawn.data
     assert "script" not in drawn.headers["Content-Security-Policy"]
+
+
+@pytest.mark.usefixtures("asked")
+def test_a_rehearsal_is_told_to_each_reader_in_his_language(owner: Visitor) -> None:
+    owner.does("/rehearsal", weeks="4")
+    owner.does("/language", language="de", then="/")
+    page = owner.reads("/rehearsal?weeks=4").replace("&#39;", "'")
+    assert "4 Wochen nachgespielt, bestellt nur mit dem, was damals bekannt war. Stockroom: 1 von 40 Arbeiten" in page
+    assert "als die bessere der einfachen Regeln (Vorrat für zwei Wochen)" in page or "etwa so viel gekostet" in page
+    assert "Wie es wirklich war: 3 Aufträge nach dem zugesagten Tag fertig" in page
+    assert ">Auffüllen nach Lehrbuch</th>" in page
+    drawn = owner.get("/rehearsal/picture.svg?weeks=4").text
+    assert "4 Wochen nachgespielt. Stockroom: 1 Arbeit aufgehalten" in drawn
+    owner.does("/language", language="en", then="/")
+    assert "Stockroom: 1 job held up" in owner.get("/rehearsal/picture.svg?weeks=4").text
 
 
 def test_the_same_rehearsal_is_kept_until_the_book_moves_on(owner: Visitor, site: Site, asked: list[int]) -> None:
