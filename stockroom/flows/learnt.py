@@ -42,11 +42,7 @@ def ratio_doubt(diary: Diary, lesson: MaterialLesson) -> float:
     With weights w, ratios r and their covariance C: ``w' C w / (w' r)**2``, the variance of a weighted sum over
     the square of its mean.
     """
-    place = {name: n for n, name in enumerate(diary.keys)}
-    weights = np.zeros(len(place))
-    for use in diary.uses:
-        weights[place[use.line]] += use.amount
-    weights = np.maximum(weights, 0.0)
+    weights = np.maximum(diary.uses.by_line(len(diary.keys))[0], 0.0)
     if not weights.any():
         return 0.0
     weights /= weights.sum()

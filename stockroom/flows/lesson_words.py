@@ -112,7 +112,7 @@ def _worth_asking(shock: Shock, diary: Diary, moment: datetime) -> bool:
 def _weekly_use(diary: Diary) -> float:
     """Give what jobs draw in a week by the recipes, over the time that was counted."""
     weeks = max((diary.counts[-1].at - diary.counts[0].at) / WEEK, 1.0) if diary.counts else 1.0
-    return sum(use.amount for use in diary.uses) / weeks
+    return float(diary.uses.amount.sum()) / weeks
 
 
 def _one_off(facts: Known, code: str, shock: Shock, diary: Diary) -> str:

@@ -1,7 +1,6 @@
 """What counts teach, worked out from the book: lessons about recipes, and how sure of each shelf they leave it."""
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
@@ -11,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.counting.belief import Belief, Losses, Work, after_work, learn_losses
-from stockroom.counting.gather import Counted, Moved, Used, chance_variance, gather
+from stockroom.counting.gather import Counted, Moments, Moved, Uses, chance_variance, gather, no_uses
 from stockroom.counting.learn import learn
 from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson
 from stockroom.errors import BookError
@@ -26,6 +25,7 @@ from stockroom.store import ledger, usage
 from stockroom.store.book import Book, Session
 
 Floats = NDArray[np.float64]
+Whole = NDArray[np.intp]
 
 WEEK = timedelta(weeks=1)
 METHOD = 2  # raise it when learning changes: lessons kept from before are worked out again
@@ -51,19 +51,15 @@ class Diary:
 
     material: Material
     counts: list[Counted] = field(default_factory=list)
-    uses: list[Used] = field(default_factory=list)
+    uses: Uses = field(default_factory=no_uses)
     moves: list[Moved] = field(default_factory=list)
-    keys: dict[str, LineKey] = field(default_factory=dict)  # by name, in the order first drawn
+    keys: dict[str, LineKey] = field(default_factory=dict)  # by name, in the order first drawn; `uses` follow it
 
     @property
     def recipe(self) -> dict[str, float]:
         """What a usual job draws, line by line."""
-        amounts: dict[str, float] = defaultdict(float)
-        times: dict[str, int] = defaultdict(int)
-        for use in self.uses:
-            amounts[use.line] += use.amount
-            times[use.line] += use.times
-        return {name: _mean(amounts[name], times[name]) for name in self.keys}
+        amounts, times = self.uses.by_line(len(self.keys))
+        return {name: _mean(*each) for name, *each in zip(self.keys, amounts.tolist(), times.tolist(), strict=True)}
 
     def intervals(self) -> Intervals:
         """Lay the past between its counts."""
@@ -141,13 +137,9 @@ def teaching(session: Session, moment: datetime, *, site: str | None = None) -> 
 def read_diaries(session: Session, moment: datetime, *, site: str | None = None) -> dict[str, Diary]:
     """Gather each material's counts, uses and other moves until a moment."""
     materials = kept.read_materials(session)
-    scale = _Scale(RecipeBox(by_job(kept.read_recipes(session)), catalogue(materials)), moment.date())
+    box = RecipeBox(by_job(kept.read_recipes(session)), catalogue(materials))
     diaries = {m.code: Diary(material=m) for m in materials}
-    for drawn in usage.drawn_by_jobs(session, moment, site=site):
-        key = LineKey(job=drawn.job, line=drawn.line)
-        diary = diaries[drawn.material]
-        diary.keys.setdefault(str(key), key)
-        diary.uses.append(_used(drawn, key, scale))
+    _add_uses(diaries, usage.drawn_by_jobs(session, moment, site=site), box, moment.date())
     for moved in usage.other_moves(session, moment, site=site):
         diaries[moved.material].moves.append(Moved(at=moved.happened, amount=moved.nano / NANO))
     for found in usage.counted_bins(session, moment, site=site):
@@ -157,12 +149,53 @@ def read_diaries(session: Session, moment: datetime, *, site: str | None = None)
     return diaries
 
 
-def _used(drawn: usage.Drawn, key: LineKey, scale: "_Scale") -> Used:
-    day = drawn.happened.date()
-    amount = drawn.nano / NANO * scale(key, day)
-    times = 1 if drawn.nano > 0 else -1
-    open_ = times * chance_variance(amount, scale.chance(key, day))
-    return Used(at=drawn.happened, line=str(key), amount=amount, times=times, variance=open_)
+def _add_uses(diaries: Mapping[str, Diary], drawn: usage.Drawn, box: RecipeBox, today: date) -> None:
+    """Give each material what jobs drew of it, by today's recipes."""
+    each = zip(drawn.material, drawn.job, drawn.line, strict=True)
+    lines: dict[tuple[str, str, str], int] = {}
+    line = np.array([lines.setdefault(facts, len(lines)) for facts in each], np.intp)
+    at, amount = np.array(drawn.happened, "datetime64[s]"), np.array(drawn.nano, np.float64) / NANO
+    times, chance = np.where(amount > 0, 1.0, -1.0), np.ones(line.size)
+    for (_, job, name), rows in zip(lines, _rows_of(line), strict=True):
+        scale, chance[rows] = _by_day(box, LineKey(job=job, line=name), at[rows], today)
+        amount[rows] *= scale
+    variance = times * chance_variance(amount, chance)
+    places = np.array([_place(diaries[code], LineKey(job=job, line=name)) for code, job, name in lines], np.intp)
+    uses = Uses(at=at, line=places[line], amount=amount, times=times, variance=variance)
+    codes: dict[str, int] = {}
+    of = np.array([codes.setdefault(code, len(codes)) for code, _, _ in lines], np.intp)
+    for code, rows in zip(codes, _rows_of(of[line]), strict=True):
+        diaries[code].uses = uses.where(rows)
+
+
+def _rows_of(numbers: Whole) -> list[Whole]:
+    """Sort rows by their numbers, 0 and up: the places of each number's rows, in their order."""
+    if not numbers.size:
+        return []
+    return np.split(np.argsort(numbers, kind="stable"), np.cumsum(np.bincount(numbers))[:-1])
+
+
+def _place(diary: Diary, key: LineKey) -> int:
+    """Give a line's place among a material's lines, in the order first drawn."""
+    diary.keys.setdefault(str(key), key)
+    return list(diary.keys).index(str(key))
+
+
+def _by_day(box: RecipeBox, key: LineKey, at: Moments, today: date) -> tuple[Floats, Floats]:
+    """Give, for each moment, today's recipe over the one of the day, and the share of jobs using the line at all."""
+    begins = sorted({version.valid_from for version in box.recipes.get(key.job, ())})
+    found = np.array([_by_version(box, key, day, today) for day in (date.min, *begins)])
+    version = np.searchsorted(np.array(begins, "datetime64[D]"), at, side="right")
+    return found[version, 0], found[version, 1]
+
+
+def _by_version(box: RecipeBox, key: LineKey, day: date, today: date) -> tuple[float, float]:
+    then, now = box.recipe(key.job, day), box.recipe(key.job, today)
+    if then is None or now is None:
+        return 1.0, 1.0
+    before, after = line_amount(then, key.line), line_amount(now, key.line)
+    share = next((float(line.chance) for line in then.lines if line.name == key.line), 1.0)
+    return after / before if before > 0 and after > 0 else 1.0, share if share > 0 else 1.0
 
 
 def _explained(session: Session, found: usage.CountedBin) -> Moved:
@@ -188,7 +221,7 @@ def _mark(session: Session, learnable: Sequence[Diary], moment: datetime, site: 
     return sha256(said.encode()).hexdigest()
 
 
-def _mean(amount: float, times: int) -> float:
+def _mean(amount: float, times: float) -> float:
     mean = amount / times if times > 0 else 0.0
     return mean if mean > 0 else 1.0
 
@@ -211,62 +244,25 @@ def _belief(diary: Diary, lesson: MaterialLesson | None, losses: Losses, now: da
     last = diary.counts[-1] if diary.counts else None
     start = last.at if last else _first_day(diary, now)
     belief = Belief(mean=last.amount if last else 0.0, variance=last.error**2 if last else 0.0)
-    uses = [use for use in diary.uses if last is None or use.at > last.at]
+    uses = diary.uses if last is None else diary.uses.since(last.at)
     received = sum(m.amount for m in diary.moves if last is None or m.at > last.at)
     weeks = max((now - start) / WEEK, 0.0)
     if lesson is None:
-        return Belief(mean=belief.mean + received - sum(u.amount for u in uses), variance=belief.variance)
-    open_ = max(sum(use.variance for use in uses), 0.0)
-    work = Work(received=received, weeks=weeks, variance=open_, **_sums(uses, list(diary.keys)))
+        return Belief(mean=belief.mean + received - float(uses.amount.sum()), variance=belief.variance)
+    expected, times = (np.maximum(each, 0.0) for each in uses.by_line(len(diary.keys)))
+    open_ = max(float(uses.variance.sum()), 0.0)
+    work = Work(expected=expected, times=times, received=received, weeks=weeks, variance=open_)
     return after_work(belief, work, lesson, losses.sized(_weekly_use(diary, now)))
 
 
-def _sums(uses: Iterable[Used], names: Sequence[str]) -> dict[str, Floats]:
-    place = {name: n for n, name in enumerate(names)}
-    expected, times = np.zeros(len(names)), np.zeros(len(names))
-    for use in uses:
-        expected[place[use.line]] += use.amount
-        times[place[use.line]] += use.times
-    return {"expected": np.maximum(expected, 0.0), "times": np.maximum(times, 0.0)}
-
-
 def _first_day(diary: Diary, now: datetime) -> datetime:
-    moments = [use.at for use in diary.uses] + [move.at for move in diary.moves]
-    return min(moments, default=now)
+    used = [diary.uses.at.min().item()] if diary.uses.at.size else []
+    return min([*used, *(move.at for move in diary.moves)], default=now)
 
 
 def _weekly_use(diary: Diary, now: datetime) -> float:
     weeks = (now - _first_day(diary, now)) / WEEK
-    return max(sum(use.amount for use in diary.uses), 0.0) / weeks if weeks > 1 else 0.0
-
-
-class _Scale:
-    """How today's recipe compares with the one a job was drawn by, line by line."""
-
-    def __init__(self, box: RecipeBox, today: date) -> None:
-        self.box = box
-        self.today = today
-        self.known: dict[tuple[LineKey, int], float] = {}
-        self.chances: dict[tuple[LineKey, int], float] = {}
-
-    def chance(self, key: LineKey, day: date) -> float:
-        """Give the share of jobs that use a line at all, by the recipe of the day."""
-        then = self.box.recipe(key.job, day)
-        if then is None:
-            return 1.0
-        if (key, id(then)) not in self.chances:
-            stated = [line.chance for line in then.lines if line.name == key.line]
-            self.chances[key, id(then)] = float(stated[0]) if stated and stated[0] > 0 else 1.0
-        return self.chances[key, id(then)]
-
-    def __call__(self, key: LineKey, day: date) -> float:
-        then, now = self.box.recipe(key.job, day), self.box.recipe(key.job, self.today)
-        if then is None or now is None or then is now:
-            return 1.0
-        if (key, id(then)) not in self.known:
-            before, after = line_amount(then, key.line), line_amount(now, key.line)
-            self.known[key, id(then)] = after / before if before > 0 and after > 0 else 1.0
-        return self.known[key, id(then)]
+    return max(float(diary.uses.amount.sum()), 0.0) / weeks if weeks > 1 else 0.0
 
 
 def line_amount(recipe: Recipe, name: str) -> float:

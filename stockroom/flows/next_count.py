@@ -131,8 +131,8 @@ def _leads(session: Session, by: Measures, moment: datetime) -> dict[str, int]:
 
 
 def _a_job(diary: Diary) -> float:
-    times = sum(use.times for use in diary.uses)
-    return sum(use.amount for use in diary.uses) / times if times > 0 else 0.0
+    times = float(diary.uses.times.sum())
+    return float(diary.uses.amount.sum()) / times if times > 0 else 0.0
 
 
 def _candidates(taught: Teaching, facts: _Facts, last: Mapping[str, datetime]) -> list[Candidate]:

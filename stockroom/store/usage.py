@@ -17,13 +17,16 @@ BY_JOBS = (MoveKind.JOB_USE, MoveKind.REDO_USE)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """One recipe line drawn by one job; a reversal draws the opposite."""
+    """Recipe lines drawn by jobs, column by column: a book holds very many, and a noun for each would cost more.
 
-    material: str
-    happened: datetime
-    job: str
-    line: str
-    nano: int  # above zero left the shelf
+    A reversal draws the opposite.
+    """
+
+    material: tuple[str, ...]
+    happened: tuple[str, ...]  # moments as texts
+    job: tuple[str, ...]
+    line: tuple[str, ...]
+    nano: tuple[int, ...]  # above zero left the shelf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,19 +50,17 @@ class CountedBin:
     reason: Reason
 
 
-def drawn_by_jobs(session: Session, until: datetime, *, site: str | None = None) -> list[Drawn]:
+def drawn_by_jobs(session: Session, until: datetime, *, site: str | None = None) -> Drawn:
     """Read what every job drew until a moment, oldest first."""
     asked = (
-        sa.select(move.c.material, move.c.happened, move.c.nano, move.c.recipe_line, ticket.c.job)
+        sa.select(move.c.material, move.c.happened, ticket.c.job, move.c.recipe_line, -move.c.nano)
         .join(ticket, ticket.c.number == move.c.ticket)
         .where(_kind_in(BY_JOBS), move.c.happened <= moment_text(until))
         .order_by(move.c.happened, move.c.document, move.c.line)
     )
     asked = asked if site is None else asked.where(move.c.site == site)
-    return [
-        Drawn(material=r.material, happened=read_moment(r.happened), job=r.job, line=r.recipe_line, nano=-r.nano)
-        for r in session.execute(asked)
-    ]
+    columns = tuple(zip(*session.execute(asked).all(), strict=True)) or ((), (), (), (), ())
+    return Drawn(**dict(zip(("material", "happened", "job", "line", "nano"), columns, strict=True)))
 
 
 def other_moves(session: Session, until: datetime, *, site: str | None = None) -> list[OtherMove]:
