@@ -3,6 +3,7 @@
 import re
 import shutil
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -12,6 +13,7 @@ from stockroom.store import book as books
 from stockroom.store import transfer
 from stockroom.store.audit import Audit, audit
 from stockroom.store.book import Book
+from stockroom.store.upgrading import refuse_unknown, upgrade_book
 
 _NAME = re.compile(r"book-(\d{4}-\d{2}-\d{2})T\d{6}\.sqlite")
 DAYS, WEEKS, MONTHS = 7, 5, 12  # backups kept: one for each of so many days, weeks and months
@@ -83,19 +85,24 @@ def restore(backup: Path, place: str, now: datetime) -> Path | None:
             "A database server's book is not written over.",
             fix=f"Copy the backup to a new one: --book {backup} copy-book",
         )
-    found = books.open_book(str(backup))
+    refuse_unknown(str(backup))
+    fresh = Path(f"{place}.restoring")
     try:
-        with found.reading() as session:
-            faults = audit(session).faults
+        shutil.copyfile(backup, fresh)  # wholly there before the book is touched: a full disk costs nobody his book
+        _check_backup(fresh, backup)
+        aside = _set_aside(Path(place), now)
+        fresh.replace(place)
     finally:
-        found.close()
+        _remove(str(fresh))
+    return aside
+
+
+def _check_backup(copy: Path, backup: Path) -> None:
+    """Refuse a backup that isn't true; the copy of one that an older version made is brought up to this one's."""
+    with closing(upgrade_book(str(copy))) as book, book.reading() as session:
+        faults = audit(session).faults
     if faults:
         raise BookError(f"The backup {backup} does not check clean: {faults[0]}", fix="Use another backup.")
-    aside = _set_aside(Path(place), now)
-    fresh = Path(f"{place}.restoring")
-    shutil.copyfile(backup, fresh)
-    fresh.replace(place)
-    return aside
 
 
 def export_book(book: Book, folder: Path) -> Audit:
@@ -145,6 +152,8 @@ def _set_aside(place: Path, now: datetime) -> Path | None:
     if not place.exists():
         return None
     aside = place.with_name(f"{place.name}.before-restore-{now:%Y-%m-%dT%H%M%S}")
+    if aside.exists():
+        raise RefusedError(f"{aside} exists already.", fix="Run it again in a second; nothing is ever written over.")
     place.rename(aside)
     for tail in ("-wal", "-shm"):
         beside = place.with_name(place.name + tail)

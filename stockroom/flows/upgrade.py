@@ -1,10 +1,12 @@
 """Bring an older book to this version, and keep it as it was."""
 
+import os
 from datetime import datetime
 from itertools import count
 from pathlib import Path
 from urllib.parse import urlsplit
 
+from stockroom.errors import BookError
 from stockroom.store import upgrading
 
 
@@ -23,6 +25,8 @@ def upgrade_book(place: str, now: datetime, folder: Path | None = None) -> Path 
     copy = _copy(place, folder, now)
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
+    if not os.access(copy.parent, os.W_OK):
+        raise BookError(f"The older book can't be kept in {copy.parent}.", fix="Name another folder with --keep.")
     upgrading.upgrade_book(place, copy).close()
     return copy if copy.exists() else None
 

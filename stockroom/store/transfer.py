@@ -15,8 +15,10 @@ from stockroom.store.book import Session
 
 NOTHING = "\\N"  # a missing value; an empty cell is an empty text
 _SLICE = 5000
+_LONGEST = 2**31 - 1  # letters in a cell: a closing holds the whole catalogue, more than csv takes unless told
 _KEPT_BY_TRIGGER = {"month_total"}
 _WORKED_OUT = {"kept_result"}
+_CAME_LATER = {"deed"}  # books that an older version exported have none
 ORDER = [t for t in tables.metadata.sorted_tables if t.name not in _KEPT_BY_TRIGGER | _WORKED_OUT]
 
 
@@ -42,9 +44,14 @@ def read_in(session: Session, folder: Path) -> None:
     BadFileError
         If a file or column is missing, or a cell can't be what its column holds.
     """
-    for table in ORDER:
-        for rows in _slices(_rows(table, folder / f"{table.name}.csv")):
-            session.execute(sa.insert(table), rows)
+    usual = csv.field_size_limit(_LONGEST)
+    try:
+        for table in ORDER:
+            for rows in _slices(_rows(table, folder / f"{table.name}.csv")):
+                session.execute(sa.insert(table), rows)
+    finally:
+        csv.field_size_limit(usual)
+    _count_on(session)
 
 
 def copy(source: Session, target: Session) -> None:
@@ -53,11 +60,20 @@ def copy(source: Session, target: Session) -> None:
         found = source.execute(sa.select(table).order_by(*table.primary_key)).mappings()
         for rows in _slices(dict(row) for row in found):
             target.execute(sa.insert(table), rows)
+    _count_on(target)
 
 
 def columns() -> dict[str, list[tuple[str, str]]]:
     """Give every table's columns with what each holds."""
     return {table.name: [(c.name, _holds(c)) for c in table.columns] for table in ORDER}
+
+
+def _count_on(session: Session) -> None:
+    """Let a server that numbers rows itself go on after the last one: it was not asked for those poured in."""
+    if session.dialect.name == "postgresql":
+        for name in (table.name for table in ORDER if "id" in table.columns):
+            last = f"(SELECT coalesce(max(id), 0) + 1 FROM {name})"
+            session.execute(sa.text(f"SELECT setval(pg_get_serial_sequence('{name}', 'id'), {last}, false)"))
 
 
 def _slices(rows: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
@@ -76,14 +92,26 @@ def _cell(value: object) -> object:
 
 def _rows(table: sa.Table, path: Path) -> Iterator[dict[str, Any]]:
     names = [column.name for column in table.columns]
+    if not path.exists() and table.name in _CAME_LATER:
+        return
     if not path.exists():
         raise _refused(path, None, "the file is missing")
-    with path.open(encoding="utf-8", newline="") as file:
-        reader = csv.reader(file)
-        if next(reader, []) != names:
-            raise _refused(path, 1, f"the columns must be {', '.join(names)}")
-        for number, row in enumerate(reader, start=2):
-            yield _row(table, row, path, number)
+    found = _cells(path)
+    if next(found, (1, []))[1] != names:
+        raise _refused(path, 1, f"the columns must be {', '.join(names)}")
+    for number, row in found:
+        yield _row(table, row, path, number)
+
+
+def _cells(path: Path) -> Iterator[tuple[int, list[str]]]:
+    """Give a file's rows with their numbers; what is no such file is refused."""
+    number = 0
+    try:
+        with path.open(encoding="utf-8", newline="") as file:
+            for number, row in enumerate(csv.reader(file), start=1):
+                yield number, row
+    except (csv.Error, UnicodeDecodeError) as wrong:
+        raise _refused(path, number + 1, f"it can't be read: {wrong}") from wrong
 
 
 def _row(table: sa.Table, row: list[str], path: Path, number: int) -> dict[str, Any]:

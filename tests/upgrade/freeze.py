@@ -98,14 +98,13 @@ def thaw(frozen: Path, place: Path) -> tuple[int, str]:
     said = gzip.decompress(frozen.read_bytes()).decode()
     with closing(sqlite3.connect(place)) as raw:
         raw.executescript(said)
+        raw.execute("PRAGMA journal_mode=WAL")  # as every book in a file is kept
     _, documents, figure = said.partition("\n")[0].split(" ")
     return int(documents), figure
 
 
-def thaw_on_server(frozen: Path, place: str, folder: Path) -> tuple[int, str]:
-    """Make the book a frozen file holds in an empty database of a server, with the schema it had."""
-    file = folder / f"thawed-{frozen.name}.sqlite"
-    said = thaw(frozen, file)
+def pour(file: Path, place: str) -> None:
+    """Make the same book in an empty database of a server, with the schema it has."""
     source, schema = open_any(str(file))
     with (
         closing(source),
@@ -114,6 +113,13 @@ def thaw_on_server(frozen: Path, place: str, folder: Path) -> tuple[int, str]:
         target.writing() as writing,
     ):
         copy_as_it_is(reading, writing)
+
+
+def thaw_on_server(frozen: Path, place: str, folder: Path) -> tuple[int, str]:
+    """Make the book a frozen file holds on a server; give its documents and its check figure as they were."""
+    file = folder / f"thawed-{frozen.name}.sqlite"
+    said = thaw(frozen, file)
+    pour(file, place)
     return said
 
 

@@ -1,5 +1,11 @@
 """Every released schema, with data in it, comes up to this version's; a newer one is refused and left as it is."""
 
+import shutil
+import sqlite3
+import threading
+from contextlib import closing
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -10,14 +16,18 @@ from alembic.migration import MigrationContext
 from stockroom.errors import BookError
 from stockroom.flows.check import check
 from stockroom.flows.counter import sell
-from stockroom.flows.safekeeping import copy_book
-from stockroom.store import tables
-from stockroom.store.book import open_book, upgrade_book
+from stockroom.flows.safekeeping import copy_book, export_book, import_book, restore
+from stockroom.flows.upgrade import upgrade_book as upgrade
+from stockroom.store import suppliers, tables
+from stockroom.store.book import open_any, open_book
+from stockroom.store.upgrading import upgrade_book
 from tests import build
 from tests.postgres import Server
-from tests.upgrade.freeze import HERE, thaw
+from tests.upgrade.freeze import HERE, thaw, thaw_on_server
 
 FROZEN = sorted(HERE.glob("schema-*.sql.gz"))
+OLDEST = FROZEN[0]
+EVENING = datetime(2026, 11, 25, 18, 0)
 
 
 def test_the_schema_of_today_is_frozen_too() -> None:
@@ -25,19 +35,41 @@ def test_the_schema_of_today_is_frozen_too() -> None:
     assert all(path.stat().st_size < 100_000 for path in FROZEN)
 
 
+def _whole(place: str, documents: int, figure: str) -> None:
+    """Hold a book that was brought up against what it was, and work on it."""
+    with closing(open_book(place)) as book:
+        found = check(book)
+        assert (found.faults, found.documents, found.figure) == ((), documents, figure)
+        with book.reading() as session:
+            assert compare_metadata(MigrationContext.configure(session), tables.metadata) == []
+        sell(book, "POLISH", build.amount("1 piece"), build.stamp("2026-03-01"))
+        with book.writing() as session:
+            suppliers.save_offers(session, [replace(build.offers()[0], supplier_code="NEW")])
+        assert check(book).faults == ()
+
+
+def _schema(place: str | Path) -> str:
+    book, found = open_any(str(place))
+    book.close()
+    return found
+
+
 @pytest.mark.parametrize("frozen", FROZEN, ids=lambda path: path.name[:11])
 def test_a_released_book_comes_up_whole_and_is_worked_on(frozen: Path, tmp_path: Path) -> None:
     place = str(tmp_path / "book.sqlite")
     documents, figure = thaw(frozen, tmp_path / "book.sqlite")
     upgrade_book(place).close()
-    book = open_book(place)
-    found = check(book)
-    assert (found.faults, found.documents, found.figure) == ((), documents, figure)
-    with book.reading() as session:
-        assert compare_metadata(MigrationContext.configure(session), tables.metadata) == []
-    sell(book, "POLISH", build.amount("1 piece"), build.stamp("2026-03-01"))
-    assert check(book).faults == ()
-    book.close()
+    _whole(place, documents, figure)
+
+
+@pytest.mark.parametrize("frozen", FROZEN[:-1], ids=lambda path: path.name[:11])
+def test_a_released_book_on_a_server_comes_up_whole_too(frozen: Path, server: Server, tmp_path: Path) -> None:
+    place = server.create("older")
+    documents, figure = thaw_on_server(frozen, place, tmp_path)
+    assert _schema(place) == frozen.name[7:11]
+    upgrade_book(place).close()
+    _whole(place, documents, figure)
+    server.drop(place)
 
 
 def test_a_released_book_moves_to_a_server(server: Server, tmp_path: Path) -> None:
@@ -45,12 +77,97 @@ def test_a_released_book_moves_to_a_server(server: Server, tmp_path: Path) -> No
     book = upgrade_book(str(tmp_path / "book.sqlite"))
     place = server.create("upgraded")
     assert copy_book(book, place).figure == figure
-    there = open_book(place)
-    found = check(there)
-    assert (found.faults, found.documents) == ((), documents)
-    there.close()
     book.close()
+    _whole(place, documents, figure)
     server.drop(place)
+
+
+def test_the_older_book_is_kept_beside_it_to_the_last_row(tmp_path: Path) -> None:
+    place = tmp_path / "book.sqlite"
+    documents, figure = thaw(OLDEST, place)
+    with closing(sqlite3.connect(place)) as raw:
+        before = list(raw.iterdump())
+    kept = upgrade(str(place), EVENING)
+    assert kept == tmp_path / "book.sqlite.before-upgrade.2026-11-25T180000"
+    with closing(sqlite3.connect(kept)) as raw:
+        assert list(raw.iterdump()) == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["book.sqlite", kept.name]
+    assert upgrade(str(place), EVENING) is None, "nothing is copied where nothing is to be done"
+    _whole(str(place), documents, figure)
+    _whole_again(kept, place, documents, figure)
+
+
+def _whole_again(kept: Path, place: Path, documents: int, figure: str) -> None:
+    """Change one's mind: the copy kept is a backup like any other, and is brought up as it is restored."""
+    as_kept = kept.read_bytes()
+    restore(kept, str(place), EVENING)
+    assert (kept.read_bytes(), _schema(kept)) == (as_kept, "0001")
+    _whole(str(place), documents, figure)
+
+
+def test_a_copy_is_never_written_over(tmp_path: Path) -> None:
+    place = tmp_path / "book.sqlite"
+    thaw(OLDEST, place)
+    first = upgrade(str(place), EVENING)
+    assert first is not None
+    before = first.read_bytes()
+    shutil.copyfile(first, place)
+    second = upgrade(str(place), EVENING, tmp_path / "kept" / "here")
+    shutil.copyfile(first, place)
+    third = upgrade(str(place), EVENING)
+    assert (second, third) == (tmp_path / "kept" / "here" / first.name, first.with_name(f"{first.name}-2"))
+    assert first.read_bytes() == before
+
+
+def test_a_servers_book_is_kept_as_a_file(server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    place = server.create("older")
+    documents, figure = thaw_on_server(OLDEST, place, tmp_path)
+    kept = upgrade(place, EVENING)
+    assert kept == Path("older.before-upgrade.2026-11-25T180000")
+    assert _schema(kept) == "0001"
+    upgrade_book(str(kept)).close()
+    _whole(str(kept), documents, figure)
+    _whole(place, documents, figure)
+    server.drop(place)
+
+
+def test_a_book_that_can_not_be_kept_is_not_touched(tmp_path: Path) -> None:
+    place = tmp_path / "book.sqlite"
+    thaw(OLDEST, place)
+    with closing(sqlite3.connect(place)) as raw, raw:
+        at = raw.execute("SELECT rootpage FROM sqlite_master WHERE name = 'ix_move_happened'").fetchone()[0]
+        page = raw.execute("PRAGMA page_size").fetchone()[0]
+    spoilt = bytearray(place.read_bytes())
+    spoilt[at * page - 40] ^= 1  # an entry of an index that no longer fits its row
+    place.write_bytes(spoilt)
+    with pytest.raises(BookError, match="does not agree with the book") as caught:
+        upgrade(str(place), EVENING)
+    assert caught.value.fix.startswith("Nothing was changed.")
+    assert (place.read_bytes(), [path.name for path in tmp_path.iterdir()]) == (bytes(spoilt), ["book.sqlite"])
+
+
+def test_two_who_upgrade_at_once_do_it_once(tmp_path: Path) -> None:
+    place = tmp_path / "book.sqlite"
+    documents, figure = thaw(OLDEST, place)
+    kept: list[Path | None] = []
+    hands = [threading.Thread(target=lambda: kept.append(upgrade(str(place), EVENING))) for _ in range(2)]
+    for hand in hands:
+        hand.start()
+    for hand in hands:
+        hand.join(30)
+    assert len(kept) == 2
+    assert len(list(tmp_path.glob("*before-upgrade*"))) == 1
+    _whole(str(place), documents, figure)
+
+
+def test_an_export_of_a_version_that_knew_no_deeds_is_read(tmp_path: Path) -> None:
+    documents, figure = thaw(FROZEN[-1], tmp_path / "book.sqlite")
+    with closing(open_book(str(tmp_path / "book.sqlite"))) as book:
+        export_book(book, tmp_path / "out")
+    (tmp_path / "out" / "deed.csv").unlink()
+    assert import_book(tmp_path / "out", str(tmp_path / "back.sqlite")).figure == figure
+    _whole(str(tmp_path / "back.sqlite"), documents, figure)
 
 
 def test_a_newer_book_is_refused_and_not_one_byte_of_it_changes(tmp_path: Path) -> None:
