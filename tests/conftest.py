@@ -28,6 +28,7 @@ settings.register_profile(
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 
+KINDS = ("sqlite", "postgresql")
 Fill = Callable[[Book], object]
 _numbers = count(1)
 
@@ -130,7 +131,7 @@ def server_books(server: Server, server_moulds: Moulds) -> Iterator[Maker]:
         server.drop(book.place)
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=KINDS)
 def books(request: pytest.FixtureRequest) -> Maker:
     """Give a maker of empty books, on either database."""
     maker: Maker = request.getfixturevalue("sqlite_books" if request.param == "sqlite" else "server_books")

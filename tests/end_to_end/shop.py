@@ -14,7 +14,10 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import psycopg
+import pytest
 from click.testing import CliRunner
+from psycopg import sql
 
 from stockroom.cli.main import cli
 
@@ -25,6 +28,7 @@ WEEKS = 40  # of history in the small shop
 FIRST = date(2026, 2, 17)  # its first day: a Tuesday
 
 Rows = list[dict[str, str]]
+in_file = pytest.mark.parametrize("kind", ["sqlite"])  # for what is about a book's file, not about any book
 
 
 @dataclass(frozen=True)
@@ -45,12 +49,23 @@ class Ran:
 class Desk:
     """A book, and a clock that stands still."""
 
-    book: Path
+    place: Path | str  # a file, or a database's address
     now: str = MORNING
 
     def __call__(self, *words: str, now: str = "") -> Ran:
         """Type a command."""
         raise NotImplementedError
+
+    @property
+    def on_server(self) -> bool:
+        """Whether the book is kept by a database server."""
+        return "://" in str(self.place)
+
+    @property
+    def book(self) -> Path:
+        """The book's file, where it is in one."""
+        assert not self.on_server
+        return Path(self.place)
 
     def facts(self, *words: str, now: str = "") -> Any:
         """Type a command that must work, and read its JSON."""
@@ -75,9 +90,13 @@ class Desk:
         assert found["faults"] == []
         return str(found["figure"])
 
+    def content(self) -> object:
+        """Read all that is in the book, to see that nothing changed; what a server's book says of refusals aside."""
+        return rows(str(self.place)) if self.on_server else self.book.read_bytes()
+
     def surroundings(self, now: str) -> dict[str, str]:
         """Give the variables a command reads."""
-        return {"STOCKROOM_BOOK": str(self.book), "STOCKROOM_NOW": now or self.now, "COLUMNS": "100"}
+        return {"STOCKROOM_BOOK": str(self.place), "STOCKROOM_NOW": now or self.now, "COLUMNS": "100"}
 
 
 @dataclass(frozen=True)
@@ -107,6 +126,14 @@ def typed(*words: str, env: dict[str, str] | None = None, folder: Path | None = 
     around = {name: value for name, value in os.environ.items() if not name.startswith("STOCKROOM_")} | (env or {})
     done = subprocess.run(command, capture_output=True, text=True, env=around, cwd=folder, timeout=180, check=False)
     return Ran(done.returncode, done.stdout, done.stderr)
+
+
+def rows(place: str) -> dict[str, list[str]]:
+    """Read every row of a database but its journal's, by table."""
+    with psycopg.connect(place) as session:
+        tables = session.execute("SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'deed'")
+        each = {name: sql.SQL("SELECT * FROM {}").format(sql.Identifier(name)) for (name,) in tables.fetchall()}
+        return {name: sorted(map(str, session.execute(asked))) for name, asked in each.items()}
 
 
 def small_shop(folder: Path, *, history: bool = True) -> Path:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from stockroom.flows import books
 from tests.end_to_end.shop import Indoors
 
 SIZE = ("--size", "EU 42")
@@ -131,18 +132,26 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
     "less than no cash": (
         ("reorder", "--cash", "-5"), 2, "Cash can't be below zero.", "Give what may be spent, such as --cash 300.",
     ),
-    "a book over a book": (("new-book",), 5, "{book} exists already.", "Choose another name, or open it as it is."),
 }  # fmt: skip
 
 
 @pytest.mark.parametrize("case", MISTAKES)
 def test_a_mistake_is_refused_in_plain_words_and_changes_nothing(desk: Indoors, case: str) -> None:
     words, code, what, fix = MISTAKES[case]
-    before = desk.book.read_bytes()
+    before = desk.content()
     ran = desk(*words)
-    assert (ran.code, ran.err) == (code, f"Error: {what.format(book=desk.book)}\n  Fix: {fix}\n")
+    assert (ran.code, ran.err) == (code, f"Error: {what}\n  Fix: {fix}\n")
     assert ran.out == ""
-    assert desk.book.read_bytes() == before
+    assert desk.content() == before
+
+
+def test_a_book_is_not_begun_over_another(desk: Indoors) -> None:
+    before = desk.content()
+    ran = desk("new-book")
+    here = f"{desk.place} exists already.\n  Fix: Choose another name, or open it as it is."
+    there = f"{books.shown(str(desk.place))} holds a book already.\n  Fix: Open it as it is."
+    assert (ran.code, ran.err) == (5, f"Error: {there if desk.on_server else here}\n")
+    assert desk.content() == before
 
 
 @pytest.mark.parametrize("words", [("shelf",), ("finish", "heel"), ("load", "nothing.csv"), ("check",)])

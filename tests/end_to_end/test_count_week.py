@@ -40,7 +40,7 @@ def fill(path: Path, **found: str | float) -> None:
 
 @pytest.fixture
 def evening(desk: Indoors) -> Indoors:
-    return Indoors(desk.book, now=NOW)
+    return Indoors(desk.place, now=NOW)
 
 
 def by_material(facts: dict[str, Any]) -> dict[str, dict[str, Any]]:

@@ -14,13 +14,14 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 
+import psycopg
 import pytest
 
 from stockroom.store import book as books
-from tests.end_to_end.shop import Indoors, Ran
+from tests.end_to_end.shop import Indoors, Ran, in_file
 from tests.postgres import Server
 
 ROOT = os.geteuid() == 0
@@ -67,6 +68,7 @@ def _no_power(desk: Indoors) -> None:
         path.chmod(0o555 if path.is_dir() else 0o444)
 
 
+@in_file
 def test_a_read_only_folder_is_named_and_the_book_can_still_be_looked_at(open_folder: Indoors) -> None:
     before = open_folder.book.read_bytes()
     _no_power(open_folder)
@@ -80,6 +82,7 @@ def test_a_read_only_folder_is_named_and_the_book_can_still_be_looked_at(open_fo
     assert open_folder.book.read_bytes() == before
 
 
+@in_file
 def test_a_backup_folder_that_can_not_be_written_is_named(open_folder: Indoors) -> None:
     open_folder.book.chmod(0o666)
     open_folder.book.parent.chmod(0o777)
@@ -118,6 +121,7 @@ def _fill(folder: Path) -> None:
             pass
 
 
+@in_file
 def test_a_full_disk_is_said_and_changes_nothing(small_disk: Indoors) -> None:
     figure = small_disk.figure()
     _fill(small_disk.book.parent)
@@ -133,6 +137,7 @@ def test_a_full_disk_is_said_and_changes_nothing(small_disk: Indoors) -> None:
     assert left == [], "what was not finished is not left behind"
 
 
+@in_file
 def test_a_file_that_may_not_grow_is_said_and_changes_nothing(desk: Indoors) -> None:
     figure, limit = desk.figure(), desk.book.stat().st_size // 8
 
@@ -147,10 +152,22 @@ def test_a_file_that_may_not_grow_is_said_and_changes_nothing(desk: Indoors) -> 
     assert not list((desk.book.parent / "backups").glob("*.sqlite"))
 
 
+@contextmanager
+def _held(desk: Indoors) -> Iterator[None]:
+    """Hold the book as another program that is writing does."""
+    if desk.on_server:
+        with psycopg.connect(str(desk.place)) as there:
+            there.execute("SELECT pg_advisory_xact_lock(%s)", [books.LEDGER])
+            yield
+    else:
+        with closing(sqlite3.connect(desk.book, isolation_level=None)) as here:
+            here.execute("BEGIN IMMEDIATE")
+            yield
+
+
 def test_a_lock_held_by_another_program_is_said_after_a_while(desk: Indoors, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(books, "PATIENCE", 0.2)
-    with closing(sqlite3.connect(desk.book, isolation_level=None)) as other:
-        other.execute("BEGIN IMMEDIATE")
+    with _held(desk):
         sold = desk(*SALE)
         assert (sold.code, "The book is busy: another program holds it." in sold.err) == (6, True)
         assert desk("shelf").code == 0, "looking goes on"
@@ -158,6 +175,7 @@ def test_a_lock_held_by_another_program_is_said_after_a_while(desk: Indoors, mon
 
 
 @pytest.mark.parametrize("share", [0.0, 0.0001, 0.3, 0.9, 0.999])
+@in_file
 def test_a_truncated_book_is_told_and_left_as_it_is(desk: Indoors, share: float) -> None:
     whole = desk.book.read_bytes()
     cut = whole[: int(len(whole) * share)]
@@ -173,6 +191,7 @@ def test_a_truncated_book_is_told_and_left_as_it_is(desk: Indoors, share: float)
 FLIPS = 30
 
 
+@in_file
 def test_a_flipped_bit_is_found_or_harmless_never_a_traceback(desk: Indoors) -> None:
     figure, shelf = desk.figure(), desk.says("shelf", "--json")
     whole = desk.book.read_bytes()

@@ -1,6 +1,6 @@
 import socket
 
-from tests.end_to_end.shop import Indoors
+from tests.end_to_end.shop import Indoors, in_file
 from tests.postgres import Server
 
 TYPED = ("Quux", "Wilhelmina", "rings", "polish", "Bo,", "secret")
@@ -15,6 +15,7 @@ def _a_day(desk: Indoors, *book: str) -> None:
     desk(*book, "deeds")
 
 
+@in_file
 def test_the_journal_says_what_was_done_and_nothing_that_was_typed(desk: Indoors) -> None:
     _a_day(desk)
     text = desk.book.with_name("book.sqlite.journal.txt").read_text("utf-8")
@@ -27,6 +28,7 @@ def test_the_journal_says_what_was_done_and_nothing_that_was_typed(desk: Indoors
     assert desk.says("deeds", "--newest", "1") == text.splitlines(keepends=True)[-1]
 
 
+@in_file
 def test_a_servers_book_keeps_the_same_lines_itself(desk: Indoors, server: Server) -> None:
     place = server.create("noted")
     moved = desk("copy-book", place)

@@ -21,7 +21,7 @@ def exact(row: dict[str, Any], column: str = "on_hand") -> Decimal:
 
 
 def test_once_around(bench: Bench) -> None:
-    look = Indoors(bench.book)  # the same book; commands that enter or reckon go through processes of their own
+    look = Indoors(bench.place)  # the same book; commands that enter or reckon go through processes of their own
     start = look.figure()
     assert {code: exact(look.shelf(code)) for code in LEFT} == {c: Decimal(n) for c, n in LEFT.items()}
 

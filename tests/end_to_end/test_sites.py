@@ -51,7 +51,7 @@ def test_each_site_looks_ahead_by_its_own_work(desk: Indoors) -> None:
 def test_sites_in_worker_processes_come_out_as_one_after_the_other(desk: Indoors) -> None:
     desk.says("sites", "--add", "kiosk")
     moment = datetime.fromisoformat(desk.now)
-    asked = [Branch(place=str(desk.book), site=s, moment=moment, weeks=4, n_paths=50) for s in ("main", "kiosk")]
+    asked = [Branch(place=str(desk.place), site=s, moment=moment, weeks=4, n_paths=50) for s in ("main", "kiosk")]
     in_turn = look_ahead_everywhere(asked, InTurn())
     assert [found.site for found in in_turn] == ["main", "kiosk"]
     with processes(2) as workers:
@@ -60,6 +60,6 @@ def test_sites_in_worker_processes_come_out_as_one_after_the_other(desk: Indoors
 
 def test_sites_on_a_cluster_come_out_the_same(desk: Indoors) -> None:
     pytest.importorskip("distributed")
-    asked = [Branch(place=str(desk.book), site="main", moment=datetime.fromisoformat(desk.now), weeks=4, n_paths=50)]
+    asked = [Branch(place=str(desk.place), site="main", moment=datetime.fromisoformat(desk.now), weeks=4, n_paths=50)]
     with cluster(count=1) as workers:
         assert look_ahead_everywhere(asked, workers) == look_ahead_everywhere(asked, InTurn())

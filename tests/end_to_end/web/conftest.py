@@ -13,6 +13,8 @@ from typing import Any
 
 import pytest
 
+from tests.conftest import Fill
+from tests.end_to_end.conftest import Copier
 from tests.end_to_end.shop import MORNING
 
 CHROMIUM, DRIVER = "/usr/bin/chromium", "/usr/bin/chromedriver"
@@ -29,7 +31,7 @@ def _missing(what: str) -> None:
 class Served:
     """`stockroom serve` in a process of its own."""
 
-    book: Path
+    place: str
     port: int = 0
     process: subprocess.Popen[str] | None = None
 
@@ -42,7 +44,7 @@ class Served:
         """Open the pages; the second time at the same place."""
         around = {name: value for name, value in os.environ.items() if not name.startswith("STOCKROOM_")}
         command = [sys.executable, "-W", "error", "-m", "stockroom", "serve", "--port", str(self.port), "--json"]
-        env = around | {"STOCKROOM_BOOK": str(self.book), "STOCKROOM_NOW": MORNING, "OMP_NUM_THREADS": "1"}
+        env = around | {"STOCKROOM_BOOK": self.place, "STOCKROOM_NOW": MORNING, "OMP_NUM_THREADS": "1"}
         self.process = subprocess.Popen(command, env=env, stdout=subprocess.PIPE, text=True)
         assert self.process.stdout is not None
         self.port = int(json.loads(self.process.stdout.readline())["address"].rstrip("/").rsplit(":", 1)[1])
@@ -57,9 +59,15 @@ class Served:
 
 
 @pytest.fixture
-def served(small_book: Path, tmp_path: Path) -> Iterator[Served]:
+def kind() -> str:
+    """Keep the book in a file; a test that is about both kinds of database says so."""
+    return "sqlite"
+
+
+@pytest.fixture
+def served(kind: str, copied: Copier, small: Fill) -> Iterator[Served]:
     """Serve a copy of the small shop's book."""
-    made = Served(Path(shutil.copy(small_book, tmp_path / "served.sqlite"))).start()
+    made = Served(copied(kind, small)).start()
     yield made
     made.stop()
 

@@ -10,6 +10,7 @@ import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
+from tests.conftest import KINDS
 from tests.end_to_end.shop import Indoors
 from tests.end_to_end.web.bench import PHONE, TABLET, Hands
 from tests.end_to_end.web.conftest import Served
@@ -36,8 +37,9 @@ def phone(chromium: Any, served: Served, axe: str) -> Hands:
     return Hands(chromium, served.base, axe, PHONE)
 
 
+@pytest.mark.parametrize("kind", KINDS)
 def test_the_owners_week_on_a_tablet(tablet: Hands, served: Served) -> None:
-    desk = Indoors(served.book)
+    desk = Indoors(served.place)
     work_is_done(tablet, desk)
     something_is_sold_and_a_delivery_comes(tablet, desk)
     the_week_is_counted(tablet, desk)
@@ -154,7 +156,7 @@ def the_workbook_is_taken_home(tablet: Hands) -> None:
 
 def test_the_shelf_with_a_phone_in_hand(phone: Hands, served: Served) -> None:
     """Finish and count while the shop's server is away altogether: pages seen before open, and nothing is lost."""
-    desk = Indoors(served.book)
+    desk = Indoors(served.place)
     number = desk.facts("take-in", "HEEL-L")["ticket"]
     for address in ("/", "/tickets", "/count", "/count/place?place=A3"):
         phone.open(address)
@@ -181,7 +183,7 @@ def test_the_shelf_with_a_phone_in_hand(phone: Hands, served: Served) -> None:
 
 
 def test_an_entry_that_is_not_taken_waits_for_a_word(phone: Hands, served: Served) -> None:
-    desk = Indoors(served.book)
+    desk = Indoors(served.place)
     number = desk.facts("take-in", "HEEL-L")["ticket"]
     phone.open("/tickets")
     phone.lost(lost=True)

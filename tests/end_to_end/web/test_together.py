@@ -6,6 +6,9 @@ import urllib.request
 from concurrent.futures import ThreadPoolExecutor
 from http.cookiejar import CookieJar
 
+import pytest
+
+from tests.conftest import KINDS
 from tests.end_to_end.shop import Bench, Indoors
 from tests.end_to_end.web.conftest import Served
 
@@ -29,11 +32,12 @@ class Visitor:
         return int(self.opened.open(self.base + "/tickets/finish-job", data=sent).status)
 
 
+@pytest.mark.parametrize("kind", KINDS)
 def test_all_at_once(served: Served) -> None:
-    desk = Indoors(served.book)
+    desk = Indoors(served.place)
     before = float(desk.shelf("TOP-PIN")["on_hand"])
     one, other = Visitor(served.base), Visitor(served.base)
-    shell = Bench(served.book)
+    shell = Bench(served.place)
     with ThreadPoolExecutor(9) as together:
         pages = [
             together.submit(who.finishes, f"{name} {n}")
