@@ -286,7 +286,7 @@ event = sa.Table("event", metadata, _text("name"), _text("day"), sa.PrimaryKeyCo
 # Results that take long to work out, each with the mark of the book's state it was worked out from.
 kept_result = sa.Table("kept_result", metadata, _code("name", primary_key=True), _text("mark"), _text("content"))
 
-# What was done, by whom and from where, in a book on a server; a book in a file has a text beside it (decision 23).
+# What was done, by whom and from where, in a book on a server; a book in a file has a text beside it (decision 24).
 deed = sa.Table(
     "deed",
     metadata,
