@@ -40,6 +40,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "papers": ("shelf", "List the last documents entered."),
     "undo": ("shelf", "Take back a whole document; it can itself be undone."),
     "run-outs": ("outlook", "Show what runs out, when, and which tickets it holds up."),
+    "run-outs-by-site": ("chain", "Show what runs out at every site, each worked out by itself, side by side."),
     "can-do": ("outlook", "Show how many more of each job the shelf allows."),
     "reorder": ("outlook", "Suggest what to order from each supplier, with the reason for every line."),
     "rehearse": ("outlook", "Replay past weeks to see what stockroom's orders would have done."),

@@ -11,9 +11,10 @@ from stockroom.errors import BookError, StockroomError
 from stockroom.stock.deeds import Deed
 
 LOOKING = frozenset({  # what changes nothing is not in the journal
-    "demo", "serve", "check", "deeds", "export-book", "templates", "tickets", "shelf", "papers", "run-outs", "can-do",
-    "reorder", "rehearse", "reports", "orders", "order-paper", "count-next", "count-sheet", "differences",
-    "count-report", "margins", "what-moved", "alerts", "cut-or-buy", "workbook", "periods", "stock-list",
+    "demo", "serve", "check", "deeds", "export-book", "templates", "tickets", "shelf", "papers", "run-outs",
+    "run-outs-by-site", "can-do", "reorder", "rehearse", "reports", "orders", "order-paper", "count-next",
+    "count-sheet", "differences", "count-report", "margins", "what-moved", "alerts", "cut-or-buy", "workbook",
+    "periods", "stock-list",
 })  # fmt: skip
 _NUMBERS = ("document", "ticket", "order", "documents")
 

@@ -13,6 +13,9 @@ from stockroom.flows.look_ahead import look_ahead, run_out_rows
 from stockroom.stock.lists import RunOutRow
 from stockroom.store.book import open_book
 
+_PATIENCE = 10  # seconds until a cluster is given up
+Progress = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
+
 
 class Workers(Protocol):
     """Whoever does the work: in this process, in several, or on several machines."""
@@ -47,9 +50,16 @@ def look_ahead_at(asked: Branch) -> BranchOutlook:
         return BranchOutlook(site=asked.site, rows=tuple(run_out_rows(seen)))
 
 
-def look_ahead_everywhere(asked: Sequence[Branch], workers: Workers) -> list[BranchOutlook]:
+def look_ahead_everywhere(
+    asked: Sequence[Branch], workers: Workers, *, progress: Progress | None = None
+) -> list[BranchOutlook]:
     """Work out many sites' outlooks; the same whoever does the work."""
-    return list(workers.map(look_ahead_at, asked))
+    found: list[BranchOutlook] = []
+    for each in workers.map(look_ahead_at, asked):
+        found.append(each)
+        if progress:
+            progress("sites", len(found), len(asked))
+    return found
 
 
 class InTurn:
@@ -64,11 +74,17 @@ class InTurn:
 def processes(count: int) -> Iterator[Workers]:
     """Give workers that are processes of this machine."""
     from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415 -- only where many sites are asked about
+    from concurrent.futures.process import BrokenProcessPool  # noqa: PLC0415 -- as above
     from multiprocessing import get_context  # noqa: PLC0415 -- as above
 
     # Started afresh: a copy of this process would share its open database connections and threads.
-    with ProcessPoolExecutor(max_workers=count, mp_context=get_context("spawn")) as pool:
-        yield pool
+    try:
+        with ProcessPoolExecutor(max_workers=count, mp_context=get_context("spawn")) as pool:
+            yield pool
+    except BrokenProcessPool as wrong:
+        raise BookError(
+            "A worker was stopped before its site was done.", fix="Try again with fewer: --workers 1"
+        ) from wrong
 
 
 class OnCluster:
@@ -91,9 +107,18 @@ def cluster(address: str = "", *, count: int = 2) -> Iterator[Workers]:
     except ImportError as missing:
         raise BookError("Work on a cluster needs another library.", fix="pip install distributed") from missing
     if address:
-        with dask.Client(address) as client:
+        with _joined(dask, address) as client:
             yield OnCluster(client)
         return
     local = dask.LocalCluster(n_workers=count, threads_per_worker=1, dashboard_address=None)
     with local, dask.Client(local) as client:
         yield OnCluster(client)
+
+
+def _joined(dask: Any, address: str) -> Any:  # noqa: ANN401 -- an optional library's classes
+    try:
+        return dask.Client(address, timeout=_PATIENCE)
+    except (OSError, ValueError) as wrong:  # nobody there, or no address
+        raise BookError(
+            f"No cluster answers at {address}.", fix="Check the address, or leave --cluster out."
+        ) from wrong

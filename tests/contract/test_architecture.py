@@ -59,8 +59,11 @@ def test_no_module_has_a_name_that_says_nothing() -> None:
 
 
 def test_packages_open_empty_except_where_plug_ins_are_found() -> None:
-    """An `__init__` holds a sentence; only a folder scanned for plug-ins may hold its door."""
-    doors = {"models", "aids", "orders", "workbook", "readers", "sheets", "layouts"}
+    """An `__init__` holds a sentence; only a folder scanned for plug-ins may hold its door.
+
+    The whole package's own says how many threads the numerical library gets: it must be said before that is imported.
+    """
+    doors = {"models", "aids", "orders", "workbook", "readers", "sheets", "layouts", ROOT.name}
     full = [
         str(path.relative_to(ROOT))
         for path in MODULES

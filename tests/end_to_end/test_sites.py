@@ -58,6 +58,23 @@ def test_sites_in_worker_processes_come_out_as_one_after_the_other(desk: Indoors
         assert look_ahead_everywhere(asked, workers) == in_turn
 
 
+def test_every_site_is_looked_ahead_for_at_once(desk: Indoors) -> None:
+    desk.says("sites", "--add", "kiosk")
+    alone = desk.facts("run-outs", "--site", "main", "--weeks", "4")
+    for hands in ("1", "2"):
+        by_site = desk.facts("run-outs-by-site", "--weeks", "4", "--workers", hands)
+        assert by_site == [{"site": "main"} | alone, {"site": "kiosk"} | alone | {"rows": []}]
+    said = desk.says("run-outs-by-site", "--weeks", "4", "--workers", "1")
+    assert said.index("main") < said.index("Sole bend") < said.index("kiosk") < said.index("no work to look ahead")
+
+
+def test_a_cluster_that_is_not_there_is_said_plainly(desk: Indoors, monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("distributed")
+    monkeypatch.setattr("stockroom.flows.branches._PATIENCE", 0.3)
+    refused = desk("run-outs-by-site", "--cluster", "tcp://127.0.0.1:1")
+    assert (refused.code, "No cluster answers at tcp://127.0.0.1:1." in refused.err) == (6, True), refused.err
+
+
 def test_sites_on_a_cluster_come_out_the_same(desk: Indoors) -> None:
     pytest.importorskip("distributed")
     asked = [Branch(place=str(desk.place), site="main", moment=datetime.fromisoformat(desk.now), weeks=4, n_paths=50)]
