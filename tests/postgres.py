@@ -83,6 +83,14 @@ class Server:
         with self._admin() as session:
             session.execute(f'DROP DATABASE "{_name(place)}" WITH (FORCE)')
 
+    def rename(self, place: str, name: str) -> str:
+        """Take a database away from its address, whoever is connected; gives its new address."""
+        old = place.partition("@/")[2].partition("?")[0]
+        with self._admin() as session:
+            session.execute("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s", [old])
+            session.execute(f'ALTER DATABASE "{old}" RENAME TO "{name}"')
+        return self.place(name)
+
     def place(self, name: str) -> str:
         """Give a database's address."""
         return f"postgresql://{OWNER}@/{name}?host={self.folder}"

@@ -3,11 +3,11 @@
 from datetime import timedelta
 from urllib.parse import urlsplit
 
-from flask import Flask, Response, jsonify, render_template, request
+from flask import Flask, Response, current_app, g, jsonify, render_template, request
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
-from stockroom.errors import BadFileError, StockroomError
+from stockroom.errors import BadFileError, BookError, StockroomError
 from stockroom.flows.access import session_key
 from stockroom.stock.quantities import Unit, plain
 from stockroom.web import guard, menu, words
@@ -32,7 +32,7 @@ from stockroom.web.pages import (
 )
 from stockroom.web.site import NAME, Site, formats, hidden, notices, queued, role, shop, site
 
-_SEE_OTHER = 303
+_SEE_OTHER, _NOT_NOW = 303, 503
 _STAY = timedelta(days=14)
 _PAGES = (
     door,
@@ -84,6 +84,7 @@ def make_app(over: Site, *, secure: bool = False) -> Flask:
     for page in _PAGES:
         app.register_blueprint(page.pages)
     app.register_error_handler(StockroomError, _plainly)
+    app.register_error_handler(BookError, _no_book)
     app.register_error_handler(HTTPException, _refused)
     return app
 
@@ -126,6 +127,20 @@ def _plainly(error: StockroomError) -> tuple[str, int]:
     return _fault(
         words.said(error.what), words.said(error.fix), 400, [words.said(problem.line) for problem in problems]
     )
+
+
+def _no_book(error: BookError) -> tuple[str, int]:
+    """Say that the book can't be reached, without asking it anything: not even the shop's name, or its language."""
+    g.setdefault("language", words.chosen() or "en")
+    current_app.logger.error("%s %s", error.what, error.fix)
+    if role():
+        what, fix = words.said(error.what), words.said(error.fix)
+    else:  # nobody is known without the book, and where it lies is no stranger's business
+        what = words.words("The book can't be reached just now.")
+        fix = words.words("Try again. If it stays so, look at the window the pages were started in.")
+    if queued():
+        return f"{what} {fix}".strip(), _NOT_NOW
+    return render_template("no_book.html", what=what, fix=fix), _NOT_NOW
 
 
 FAULTS = {

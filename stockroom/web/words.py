@@ -61,9 +61,15 @@ def _fact(fact: object, tongue: str) -> object:
 def language() -> str:
     """Give the reader's language: chosen at the page, or the shop's."""
     if "language" not in g:
-        said = str(session.get("language") or shop().locale[:2])
+        said = chosen() or shop().locale[:2]
         g.language = said if said in LANGUAGES else "en"
     return str(g.language)
+
+
+def chosen() -> str:
+    """Give the language chosen at the page, if one was."""
+    said = str(session.get("language", ""))
+    return said if said in LANGUAGES else ""
 
 
 @cache

@@ -80,6 +80,7 @@
         return before.then(function () {
           return post(each.url, each.body, mark, "later").then(function (answer) {
             if (answer.ok) { drop(each.id); return null; }
+            if (answer.status === 503) { throw new Error("the book can't be reached: later"); }
             return answer.text().then(function (words) { change(each.id, { fault: words || String(answer.status) }); });
           });
         });
