@@ -145,6 +145,8 @@ def _priced_as(documents: Sequence[Document], closings: Sequence[Closing]) -> di
 
     A usual cost changed later must not change what closed uses cost, nor part a closing from the next opening.
     """
+    if not closings:
+        return {}
     at = {closing.number: closing for closing in closings}
     kept: dict[str, Material] = {}
     seen: set[str] = set()

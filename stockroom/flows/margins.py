@@ -61,11 +61,12 @@ def margins_of(book: Book, period: Period, by: str = "job") -> Earned:
     booked = [d for d in sources.documents if (d.booked_on or d.happened.date()) <= period.last]
     work, floor = work_done(booked, entries, _books(sources), period), sources.shop.margin_floor
     paid = [line for line in work.lines if not line.redo]
+    groups = grouped(paid, by, floor=floor)
     return Earned(
         period=period,
         by=by,
-        groups=tuple(by_money_lost(grouped(paid, by, floor=floor))),
-        whole=together(grouped(paid, "job", floor=floor)),
+        groups=tuple(by_money_lost(groups)),
+        whole=together(groups if by == "job" else grouped(paid, "job", floor=floor)),
         redone=tuple(grouped((line for line in work.lines if line.redo), "job", floor=floor)),
         apart=_apart(entries),
         unpriced=sum(line.unpriced for line in paid),

@@ -285,6 +285,6 @@ def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Mov
     slices = [None] if numbers is None else [numbers[i : i + _SLICE] for i in range(0, len(numbers), _SLICE)]
     for some in slices:
         chosen = asked if some is None else asked.where(move.c.document.in_(some))
-        for row in session.execute(chosen):
+        for row in session.execute(chosen).all():
             found.setdefault(row.document, []).append(move_of(row))
     return found

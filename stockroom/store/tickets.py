@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Sequence
+from operator import attrgetter
 from typing import Any
 
 import sqlalchemy as sa
@@ -17,6 +18,8 @@ from stockroom.store.upsert import upsert
 _SAME = (
     "number", "job", "shoes", "price", "finish_document", "redo_of", "by_post", "post_cost", "customer", "note", "site",
 )  # fmt: skip
+
+_same = attrgetter(*_SAME)
 
 
 def read_tickets(
@@ -34,7 +37,7 @@ def read_tickets(
         asked = asked.where(tables.ticket.c.number.in_(list(numbers)))
     if site is not None:
         asked = asked.where(tables.ticket.c.site == site)
-    return [_ticket(row) for row in session.execute(asked)]
+    return [_ticket(row) for row in session.execute(asked).all()]
 
 
 def the_ticket(session: Session, number: str) -> Ticket:
@@ -82,7 +85,7 @@ def _row(t: Ticket) -> dict[str, Any]:
 
 def _ticket(row: Any) -> Ticket:  # noqa: ANN401 -- a database row
     return Ticket(
-        **{name: getattr(row, name) for name in _SAME},
+        **dict(zip(_SAME, _same(row), strict=True)),
         taken_in=read_moment(row.taken_in),
         size=shoe_size(row.size) if row.size else None,
         chosen=json.loads(row.chosen) if row.chosen else {},
