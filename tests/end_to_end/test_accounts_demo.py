@@ -14,7 +14,9 @@ from stockroom.show.workbook_paint import FIRST_ROW, HEAD_ROW, TOTAL_ROW
 from stockroom.stock.layers import closing, replay
 from stockroom.store import catalogue, ledger
 from tests.end_to_end.shop import DATA, EVENING, Indoors
+from tests.end_to_end.test_accounts_month import files
 from tests.end_to_end.test_workbook_accounts import recalculated
+from tests.postgres import Server
 
 pytestmark = pytest.mark.slow
 YEAR = "2025"
@@ -83,6 +85,17 @@ def test_twelve_months_come_to_the_year(invented: Indoors) -> None:
         assert sum(getattr(g, figure) for made in months for g in made.margins) == sum(
             getattr(g, figure) for g in quarter.margins
         )
+
+
+def test_the_same_year_on_a_server_gives_the_same_files(invented: Indoors, server: Server, tmp_path: Path) -> None:
+    place = server.create("invented")
+    invented.says("copy-book", place)
+    there = Indoors(place, now=EVENING)
+    assert there.figure() == invented.figure()
+    for desk, name in ((invented, "here"), (there, "there")):
+        desk.says("workbook", YEAR, "--into", str(tmp_path / name))
+    assert files(tmp_path / "there") == files(tmp_path / "here")
+    server.drop(place)
 
 
 def _layers(desk: Indoors, day: date) -> int:

@@ -272,18 +272,16 @@ def test_a_wrong_entry_is_dropped_and_typed_again(evening: Indoors) -> None:
     assert evening("settle", "t", "--reason", "BEND=lost").code == 3
 
 
-@pytest.fixture(scope="module")
-def taught(tmp_path_factory: pytest.TempPathFactory) -> Indoors:
+@pytest.fixture
+def taught(empty: Indoors, tmp_path: Path) -> Indoors:
     """A small shop whose soles take a fifth more cement than their card says, counted every fourth Saturday."""
-    place = tmp_path_factory.mktemp("taught")
-    files = small_shop(place / "files", history=False)
+    files = small_shop(tmp_path / "files", history=False)
     jobs, counts = year()
     stock = (files / "opening.csv").read_text().replace("CEMENT,4350", "CEMENT,9000")
     (files / "opening.csv").write_text(stock)
     _write(files / "past-jobs.csv", jobs)
     _write(files / "counts.csv", counts)
-    desk = Indoors(place / "book.sqlite", now=NOW)
-    desk.says("new-book")
+    desk = Indoors(empty.place, now=NOW)
     desk.says("load", str(files))
     return desk
 

@@ -126,9 +126,8 @@ def test_a_load_is_whole_or_not_at_all(desk: Indoors, tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_the_invented_shop_loads_the_same_twice(tmp_path: Path) -> None:
-    bench = Indoors(tmp_path / "book.sqlite", now=EVENING)
-    bench.says("new-book")
+def test_the_invented_shop_loads_the_same_twice(empty: Indoors) -> None:
+    bench = Indoors(empty.place, now=EVENING)
     assert bench.facts("load", str(DATA))["rows"]["past-jobs"] > 8000
     figure = bench.figure()
     assert bench.facts("load", str(DATA))["documents"] == 0

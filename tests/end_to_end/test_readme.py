@@ -28,15 +28,17 @@ def test_the_readme_shows_how_to_start_and_a_day() -> None:
     assert len(DAILY) >= 12
 
 
-def test_starting_ones_own_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.delenv("STOCKROOM_BOOK", raising=False)
+def test_starting_ones_own_shop(kind: str, request: pytest.FixtureRequest, tmp_path: Path) -> None:
+    request.getfixturevalue("monkeypatch").chdir(tmp_path)
+    on_server = kind == "postgresql"
+    place = request.getfixturevalue("server").create("own_shop") if on_server else None
     for words in STARTING:
-        done = CliRunner().invoke(cli, words, env={"STOCKROOM_NOW": MORNING})
+        done = CliRunner().invoke(cli, words, env={"STOCKROOM_NOW": MORNING, "STOCKROOM_BOOK": place})
         assert done.exit_code == 0, (words, done.output)
         if words[0] == "templates":
             small_shop(tmp_path / "my-files")
-    assert Indoors(tmp_path / "stockroom.sqlite").shelf("BEND")["on_hand"] == "50"
+    assert Indoors(place or tmp_path / "stockroom.sqlite").shelf("BEND")["on_hand"] == "50"
+    assert (tmp_path / "stockroom.sqlite").exists() is not on_server
 
 
 def test_a_day_at_the_shop(desk: Indoors, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -160,3 +160,10 @@ def test_any_mix_of_papers_and_closings_keeps_what_was_closed(sqlite_books: Make
     machine = type("Made", (Months,), {"make": staticmethod(sqlite_books), "method": method})
     some = settings(settings(), max_examples=max(settings().max_examples * 10 // 100, 4))
     run_state_machine_as_test(machine, settings=some)
+
+
+def test_a_server_keeps_what_was_closed_too(server_books: Maker) -> None:
+    machine = type("Made", (Months,), {"make": staticmethod(server_books), "method": "fifo"})
+    run_state_machine_as_test(
+        machine, settings=settings(settings(), max_examples=max(settings().max_examples // 20, 3))
+    )

@@ -128,3 +128,8 @@ class Counting(RuleBasedStateMachine):
 def test_recounts_and_held_bins_in_any_order_leave_every_settled_count_true(sqlite_books: Maker) -> None:
     made = type("Counted", (Counting,), {"make": staticmethod(sqlite_books)})
     run_state_machine_as_test(made, settings=settings(settings(), max_examples=max(settings().max_examples // 2, 5)))
+
+
+def test_recounts_and_held_bins_on_a_server_leave_every_settled_count_true(server_books: Maker) -> None:
+    made = type("Counted", (Counting,), {"make": staticmethod(server_books)})
+    run_state_machine_as_test(made, settings=settings(settings(), max_examples=max(settings().max_examples // 8, 5)))
