@@ -13,6 +13,7 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -20,7 +21,12 @@ from pathlib import Path
 import psycopg
 import pytest
 
+from stockroom.flows.bench import Wanted, finish_at_once
+from stockroom.flows.check import check
+from stockroom.flows.counter import sell
 from stockroom.store import book as books
+from tests import build
+from tests.conftest import Maker
 from tests.end_to_end.shop import Indoors, Ran, in_file
 from tests.postgres import Server
 
@@ -258,3 +264,31 @@ def test_a_server_that_stops_is_said_and_loses_nothing(tmp_path: Path) -> None:
         assert session.exec_driver_sql("SELECT count(*) FROM event").scalar() == 0
     again.close()
     server.stop()
+
+
+KILLS = 12
+
+
+def _enter_until_killed(place: str, turn: int) -> None:
+    book = books.open_book(place)
+    for n in range(10_000):
+        stamp = build.stamp("2026-02-03 10:00", f"{turn} {n}")
+        finish_at_once(book, Wanted(job="RESOLE", size=build.size("EU 42"), number=f"K{turn}-{n}"), stamp)
+
+
+def test_a_program_killed_as_it_enters_leaves_nothing_half_done_on_a_server(server_books: Maker) -> None:
+    book = server_books(build.opened)
+    chance, before = random.Random(11), check(book).documents
+    for turn in range(KILLS):
+        if (child := os.fork()) == 0:
+            try:
+                _enter_until_killed(book.place, turn)
+            finally:
+                os._exit(0)
+        time.sleep(chance.uniform(0.1, 0.3))
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        sell(book, "POLISH", build.amount("1 piece"), build.stamp("2026-02-04", f"at once after {turn}"))
+        found = check(book)
+        assert found.faults == ()
+    assert found.documents > before + KILLS, "some were killed at work"
