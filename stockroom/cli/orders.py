@@ -58,7 +58,7 @@ def orders(counter: Counter, *, late: bool, as_json: bool) -> None:
 @click.argument("lines", nargs=-1, metavar="[MATERIAL=PACKS|AMOUNT]...")
 @click.option("--from", "supplier", help="Supplier of goods no order asked for; then each line needs :COST.")
 @click.option("--reference", default="", help="The supplier's delivery note.")
-@click.option("--carriage", help="Carriage charged, without tax.")
+@click.option("--carriage", help="Carriage charged, without tax [as agreed, with the first goods].")
 @click.option("--duties", help="Customs duties paid on it.")
 @desk.entry
 def receive(
@@ -68,32 +68,54 @@ def receive(
     """Take in goods against an order, or without one.
 
     Without lines, all that is still to come has come. A line is MATERIAL=PACKS ('LACE-90=2') or a measured amount
-    ('BEND-OAK=183 dm2'); add :COST where the price differs ('LACE-90=2:11.80'). Without an order a bare number
-    is of the material's own unit, not packs.
+    ('BEND-OAK=183 dm2'); add :COST where the price differs ('LACE-90=2:11.80'). Without an order there are no packs
+    to count: each amount has its unit ('LACE-90=20 pairs:11.80').
+
+    Carriage agreed on the order is entered with its first goods unless --carriage says otherwise (0 for none).
     """
-    charges = {name: desk.money(slip[name], counter.shop) if slip[name] else 0 for name in ("carriage", "duties")}
-    said_on_it = charges | {"reference": slip["reference"]}
+    said_on_it = _slip(counter, slip)
     if supplier:
         every = ([order_number] if order_number else []) + list(lines)
         goods = _goods(counter, entry, supplier, every, said_on_it)
         done = flows.receive_goods(counter.book, goods, entry.stamp)
-        came = [f"  {x.amount} {x.material} for {counter.formats.money(x.cost)}" for x in goods.lines]
+        said = [_came(counter, line) for line in goods.lines]
     elif order_number:
         arrived = [_arrived(counter, line) for line in lines]
         done = flows.receive_order(counter.book, order_number, arrived, entry.stamp, **said_on_it)
-        came = []
+        said = [*done.remarks, *done.price_differences, *_carriage_words(counter, done)]
     else:
         raise UsageError("Which order arrived?", fix="Give its number, or --from SUPPLIER for goods without one.")
     state = f"Order {done.order.number} is {done.order.state}." if done.order else "Taken in without an order."
     again = "" if done.fresh else " It was entered already; nothing changed."
-    said = [f"{state} Document {done.document}.{again}", *came, *done.price_differences]
     facts = {
         "document": done.document,
         "new": done.fresh,
         "order": order_facts(done.order, counter) if done.order else None,
         "price_differences": list(done.price_differences),
+        "remarks": list(done.remarks),
+        "carriage_as_agreed": desk.price(done.agreed_carriage, counter.shop) if done.agreed_carriage else None,
     }
-    entry.tell(facts, "\n".join(said))
+    entry.tell(facts, "\n".join([f"{state} Document {done.document}.{again}", *said]))
+
+
+def _slip(counter: Counter, typed: dict[str, Any]) -> dict[str, Any]:
+    """Read what the delivery note or invoice says beside its lines."""
+    carriage, duties = (
+        desk.money(typed[name], counter.shop) if typed[name] else None for name in ("carriage", "duties")
+    )
+    return {"carriage": carriage, "duties": duties or 0, "reference": typed["reference"]}
+
+
+def _came(counter: Counter, line: DeliveryLine) -> str:
+    return f"  {line.amount} {line.material} for {counter.formats.money(line.cost)}"
+
+
+def _carriage_words(counter: Counter, done: flows.Received) -> list[str]:
+    if not done.agreed_carriage:
+        return []
+    much = counter.formats.money(done.agreed_carriage)
+    how = f"If the invoice differs: stockroom undo {done.document}, then receive it again with --carriage."
+    return [f"Carriage of {much} is entered as agreed on the order. {how}"]
 
 
 @click.command()
@@ -198,8 +220,7 @@ def _arrived(counter: Counter, line: str) -> Arrived:
     paid = desk.money(cost, counter.shop) if cost else None
     if much.strip().isdigit():
         return Arrived(material=name, packs=int(much), cost=paid)
-    material = at_counter.find_material(counter.book, name)
-    return Arrived(material=name, amount=desk.amount(much, material.unit), cost=paid)
+    return Arrived(material=name, amount=desk.amount(much, None), cost=paid)
 
 
 def _goods(
@@ -211,8 +232,12 @@ def _goods(
         material = at_counter.find_material(counter.book, arrived.material)
         if arrived.cost is None:
             raise UsageError(f"'{line}' has no cost.", fix="Add it, such as LACE-90=20 pairs:11.80.")
-        amount = arrived.amount or material.unit.of(arrived.packs or 0)
-        made.append(DeliveryLine(material=material.code, amount=material.to_base(amount), cost=arrived.cost))
+        if arrived.amount is None:
+            raise UsageError(
+                f"'{line}' has no unit, and without an order there is no pack to count.",
+                fix=f"Write it like {material.code}={arrived.packs} {material.unit.name}:{line.rpartition(':')[2]}.",
+            )
+        made.append(DeliveryLine(material=material.code, amount=material.to_base(arrived.amount), cost=arrived.cost))
     code = flows.find_supplier(counter.book, supplier)
     stamp = entry.stamp
     return Delivery(
@@ -220,7 +245,7 @@ def _goods(
         supplier=code,
         received=stamp.happened,
         lines=tuple(made),
-        carriage=slip["carriage"],
+        carriage=slip["carriage"] or 0,
         duties=slip["duties"],
         site=stamp.site,
     )

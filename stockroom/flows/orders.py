@@ -1,18 +1,26 @@
 """Orders: place, receive, end."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows.arrivals import Arrived, arrived_lines, cost_of
+from stockroom.flows.arrivals import (
+    Arrived,
+    agreed_carriage,
+    arrived_lines,
+    beside_ordered,
+    nominal,
+    price_differences,
+    refuse_absurd,
+    writing,
+)
 from stockroom.flows.post import post_one
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock import postings
 from stockroom.stock.finding import find
 from stockroom.stock.landing import line_weights
-from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState
 from stockroom.stock.postings import Stamp
@@ -35,12 +43,14 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Received:
-    """What a delivery did: its document, the order's state, and prices that differ from the order's."""
+    """What a delivery did: its document, the order's state, and what differs from the order."""
 
     document: int
     fresh: bool
     order: Order | None
     price_differences: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()  # more than ordered, or a rest that is no whole pack
+    agreed_carriage: int = 0  # minor units that were entered as agreed, for want of a figure
 
 
 def place_order(book: Book, supplier: str, asked: Sequence[Asked], stamp: Stamp) -> Order:
@@ -86,11 +96,15 @@ def receive_order(
     arrived: Sequence[Arrived],
     stamp: Stamp,
     *,
-    carriage: int = 0,
+    carriage: int | None = None,
     duties: int = 0,
     reference: str = "",
 ) -> Received:
-    """Take in goods against an order; without lines, all that is still to come has come."""
+    """Take in goods against an order; without lines, all that is still to come has come.
+
+    Carriage that isn't stated is taken as agreed on the order, with the first goods that come: delivery notes seldom
+    have it, and stock whose carriage nobody enters would be valued too low.
+    """
     with book.writing() as session:
         order = orders.the_order(session, dimensions(session), number)
         done = ledger.known_keys(session, [stamp.key])
@@ -101,7 +115,9 @@ def receive_order(
                 phrase("Order %(number)s is %(state)s.", number=number, state=order.state),
                 fix="Receive the goods without an order number.",
             )
-        lines = arrived_lines(session, order, arrived)
+        lines, write = arrived_lines(session, order, arrived), writing(session)
+        refuse_absurd(order, lines, write)
+        agreed = agreed_carriage(session, order) if carriage is None else 0
         goods = Delivery(
             reference=reference or stamp.key,
             supplier=order.supplier,
@@ -109,33 +125,39 @@ def receive_order(
             lines=tuple(lines),
             order=number,
             ordered=order.placed.date(),
-            carriage=carriage,
+            carriage=agreed if carriage is None else carriage,
             duties=duties,
             site=stamp.site,
         )
-        materials = {m.code: m for m in catalogue.read_materials(session)}
-        posted = post_one(session, _delivered(session, goods, materials, stamp))
+        posted = post_one(session, _delivered(session, goods, stamp))
         renewed = with_received(order, lines, stamp.happened.date())
         orders.save_orders(session, [renewed])
-        differences = tuple(_price_differences(order, lines, _money(session)))
-        return Received(document=posted.number, fresh=True, order=renewed, price_differences=differences)
+        return Received(
+            document=posted.number,
+            fresh=True,
+            order=renewed,
+            price_differences=tuple(price_differences(order, lines, _money(session))),
+            remarks=tuple(beside_ordered(order, renewed, write)),
+            agreed_carriage=agreed,
+        )
 
 
 def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
     """Take in goods that no order in the book asked for."""
     with book.writing() as session:
-        materials = {m.code: m for m in catalogue.read_materials(session)}
-        unknown = [line.material for line in delivery.lines if line.material not in materials]
+        known = dimensions(session)
+        unknown = [line.material for line in delivery.lines if line.material not in known]
         if unknown:
             raise UnknownError(
                 phrase("No material has the code '%(material)s'.", material=unknown[0]), fix="Load the material first."
             )
-        posted = post_one(session, _delivered(session, delivery, materials, stamp))
+        posted = post_one(session, _delivered(session, delivery, stamp))
         return Received(document=posted.number, fresh=posted.fresh, order=None)
 
 
-def _delivered(session: Session, goods: Delivery, materials: Mapping[str, Material], stamp: Stamp) -> Document:
+def _delivered(session: Session, goods: Delivery, stamp: Stamp) -> Document:
     """Take goods in, their carriage spread as the shop's setting says."""
+    materials = {m.code: m for m in catalogue.read_materials(session)}
     weights = line_weights(goods.lines, materials, by=catalogue.read_shop(session).carriage_by)
     return postings.delivered(goods, materials, stamp, weights)
 
@@ -171,24 +193,13 @@ def dimensions(session: Session) -> dict[str, Dimension]:
 
 def with_received(order: Order, lines: Sequence[DeliveryLine], day: date) -> Order:
     """Add what arrived to an order's lines; closed once nothing is outstanding."""
-    packs = {(line.material, line.supplier_code): line.pack.nano for line in order.lines}
-    left = _nominal(lines, packs)
+    left = nominal(order, lines)
     renewed = [
         replace(line, received=line.received + left.pop((line.material, line.supplier_code), 0)) for line in order.lines
     ]
     complete = all(line.outstanding == 0 for line in renewed)
     state = OrderState.CLOSED if complete else OrderState.PART_RECEIVED
     return replace(order, lines=tuple(renewed), state=state, closed=day if complete else None)
-
-
-def _nominal(lines: Sequence[DeliveryLine], packs: Mapping[tuple[str, str], int]) -> dict[tuple[str, str], int]:
-    """Add up what arrived; a pack measured on arrival counts as the pack that was ordered."""
-    summed: dict[tuple[str, str], int] = {}
-    for line in lines:
-        key = (line.material, line.supplier_code)
-        nominal = line.packs * packs[key] if line.packs else line.amount.nano
-        summed[key] = summed.get(key, 0) + nominal
-    return summed
 
 
 def _new_order(session: Session, typed: str, asked: Sequence[Asked], stamp: Stamp) -> Order:
@@ -277,22 +288,3 @@ def _offered(supplier: Supplier, offers: Sequence[Offer]) -> str:
 
 def _money(session: Session) -> Callable[[int], str]:
     return formats_of(catalogue.read_shop(session)).money
-
-
-def _price_differences(order: Order, lines: Sequence[DeliveryLine], write: Callable[[int], str]) -> list[str]:
-    asked = {(line.material, line.supplier_code): line for line in order.lines}
-    said: list[str] = []
-    for line in lines:
-        ordered_line = asked[line.material, line.supplier_code]
-        bulk = line.packs * ordered_line.pack.nano if line.packs else line.amount.nano
-        expected = cost_of(ordered_line, bulk)
-        if line.cost != expected:
-            said.append(
-                phrase(
-                    "%(material)s: charged %(charged)s, ordered at %(ordered)s",
-                    material=line.material,
-                    charged=write(line.cost),
-                    ordered=write(expected),
-                )
-            )
-    return said

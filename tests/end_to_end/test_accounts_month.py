@@ -102,7 +102,7 @@ def test_closing_says_plainly_what_it_refuses(desk: Indoors) -> None:
 
 
 def test_corrected_price_and_return_name_their_delivery(desk: Indoors) -> None:
-    brought = desk.facts("receive", "TOP-PIN=2:36.00", "--from", "HIDE", "--reference", "L1")
+    brought = desk.facts("receive", "TOP-PIN=2 pairs:36.00", "--from", "HIDE", "--reference", "L1")
     number = brought["document"]
     fixed = desk.facts("correct-price", str(number), "TOP-PIN=40")
     assert fixed["changes"]["TOP-PIN"]["is"] == "40.00"

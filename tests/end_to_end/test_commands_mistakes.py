@@ -204,4 +204,6 @@ def test_a_ticket_whose_number_is_not_all_digits_can_be_finished(desk: Indoors) 
 def test_a_dearer_delivery_is_told_in_money(desk: Indoors) -> None:
     desk.says("order", "hide", "TOP-PIN=2")
     said = desk.says("receive", "O-0001", "TOP-PIN=2:39.50")
-    assert said.splitlines()[1:] == ["TOP-PIN: charged €39.50, ordered at €36.00"]
+    price, carriage = said.splitlines()[1:]
+    assert price == "TOP-PIN: charged €39.50, ordered at €36.00"
+    assert carriage.startswith("Carriage of €9.00 is entered as agreed on the order. If the invoice differs: ")

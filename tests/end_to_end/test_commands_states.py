@@ -84,7 +84,7 @@ def test_work_before_its_goods_shows_below_zero_until_they_are_entered(stocked: 
     )
     shown = stocked.says("shelf", "zip")
     assert "1 material is below zero in the book" in shown
-    stocked.says("receive", "--from", "quil", "ZIP-25=5:21.00")
+    stocked.says("receive", "--from", "quil", "ZIP-25=5 pieces:21.00")
     assert stocked.shelf("ZIP-25")["on_hand"] == "3"
     assert "below zero" not in stocked.says("shelf", "zip")
 
@@ -140,10 +140,10 @@ def test_too_little_cash_is_not_taken_for_nothing_needed(desk: Indoors) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--from", "quil", "ZIP-25=5:-21.00"), "ZIP-25: a cost can't be below zero."),
-        (("--from", "quil", "ZIP-25=0:21.00"), "ZIP-25: what arrived must be above zero."),
+        (("--from", "quil", "ZIP-25=5 pieces:-21.00"), "ZIP-25: a cost can't be below zero."),
+        (("--from", "quil", "ZIP-25=0 pieces:21.00"), "ZIP-25: what arrived must be above zero."),
         (("--from", "quil", "ZIP-25=-5 pieces:21.00"), "ZIP-25: what arrived must be above zero."),
-        (("--from", "quil", "ZIP-25=5:21.00", "--carriage", "-4"), "Carriage and duties can't be below zero."),
+        (("--from", "quil", "ZIP-25=5 pieces:21.00", "--carriage", "-4"), "Carriage and duties can't be below zero."),
         (("O-0001", "ZIP-25=2:-1"), "ZIP-25: a cost can't be below zero."),
         (("O-0001", "--duties", "-4"), "Carriage and duties can't be below zero."),
     ],
@@ -165,7 +165,34 @@ def test_an_order_partly_received_says_what_is_still_to_come(stocked: Indoors) -
 
 
 def test_goods_without_an_order_are_said_as_they_were_understood(stocked: Indoors) -> None:
-    assert "  5 piece ZIP-25 for €21.00" in stocked.says("receive", "--from", "quil", "ZIP-25=5:21.00")
+    assert "  5 piece ZIP-25 for €21.00" in stocked.says("receive", "--from", "quil", "ZIP-25=5 pieces:21.00")
+
+
+@pytest.mark.parametrize(
+    ("words", "said", "fix"),
+    [
+        (("--from", "quil", "ZIP-25=5:21.00"), "has no unit, and without an order", "ZIP-25=5 piece:21.00."),
+        (("O-0001", "ZIP-25=2.5"), "'2.5' is not an amount with a unit.", "Write it like '2.5 dm2' or '1 pair'."),
+    ],
+)
+def test_a_bare_number_is_never_guessed_to_be_packs_or_pieces(
+    stocked: Indoors, words: tuple[str, ...], said: str, fix: str
+) -> None:
+    stocked.says("order", "quil", "ZIP-25=2")
+    before = stocked.figure()
+    refused = stocked("receive", *words)
+    assert (refused.code, said in refused.err, fix in refused.err) == (2, True, True), refused
+    assert stocked.figure() == before
+
+
+def test_agreed_carriage_is_entered_once_and_said(stocked: Indoors) -> None:
+    carriage = stocked.facts("order", "quil", "ZIP-25=2", "POLISH-BLK=1")["carriage"]
+    said = stocked.says("receive", "O-0001", "ZIP-25=1")
+    assert f"Carriage of €{carriage} is entered as agreed on the order." in said
+    assert "Carriage" not in stocked.says("receive", "O-0001")
+    stocked.says("order", "quil", "ZIP-25=2")
+    assert stocked.facts("receive", "O-0002", "--carriage", "0")["carriage_as_agreed"] is None
+    stocked.figure()
 
 
 def test_what_is_suggested_is_placed_whole_and_once(desk: Indoors) -> None:

@@ -15,7 +15,7 @@ from stockroom.phrases import phrase
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import formats, look_ahead, say, shop, site, stamp
+from stockroom.web.site import formats, look_ahead, role, say, shop, site, stamp
 from stockroom.web.words import said, words
 
 pages = Blueprint("orders", __name__)
@@ -148,12 +148,17 @@ def receive() -> AnyResponse:
     lines = _arrived() if typed.field("part") else []
     if typed.field("part") and not lines:
         raise RefusedError("No line says what came.", fix="Fill in what came, or say that all has come.")
-    paid = typed.money(carriage, shop()) if carriage else 0
+    paid = typed.money(carriage, shop()) if carriage else None
     done = flows.receive_order(site().book, number, lines, stamp(), carriage=paid)
     state = done.order.state if done.order else ""
     say(words("Order %(number)s: %(state)s.", number=number, state=words(str(state))), undo=done.document)
-    for difference in done.price_differences:
+    for difference in (*done.remarks, *done.price_differences):
         say(said(difference), bad=True)
+    if done.agreed_carriage and role() != "bench":
+        agreed = (
+            "Carriage of %(money)s is entered as agreed. If the invoice differs: undo, and enter it with the goods."
+        )
+        say(words(agreed, money=formats().money(done.agreed_carriage)))
     return go(url_for("orders.orders"), 303)
 
 
@@ -195,7 +200,7 @@ def end() -> AnyResponse:
 
 def _goods(named: str, much: str, cost: str) -> DeliveryLine:
     material = find_material(site().book, named)
-    amount = material.to_base(typed.amount(much, material.unit))
+    amount = material.to_base(typed.amount(much, None))  # never a bare number: it could mean packs
     if not cost:  # a present costs 0, and is to be said: goods at nothing would spoil the margins
         raise UsageError(
             phrase("%(material)s: the cost is missing.", material=material.code), fix="Fill it in; 0 for a present."

@@ -16,8 +16,17 @@ def place(book: Book, supplier: str = "NORTH", **packs: int) -> str:
     return orders.place_order(book, supplier, asked, build.stamp("2026-01-06")).number
 
 
-def receive(book: Book, number: str, *arrived: Arrived, day: str = "2026-01-12") -> orders.Received:
-    return orders.receive_order(book, number, arrived, build.stamp(day))
+def receive(
+    book: Book, number: str, *arrived: Arrived, day: str = "2026-01-12", carriage: int | None = None
+) -> orders.Received:
+    return orders.receive_order(book, number, arrived, build.stamp(day), carriage=carriage)
+
+
+def charged(book: Book, document: int) -> tuple[object, int]:
+    """Give a delivery's carriage as its paper has it, and what its goods were valued at, in minor units."""
+    with book.reading() as session:
+        paper = ledger.read_documents(session, numbers=[document])[0]
+    return paper.content["carriage"], sum(m.value or 0 for m in paper.moves) // 1000
 
 
 def on_hand(book: Book, code: str) -> int:
@@ -41,7 +50,7 @@ def test_all_that_is_to_come_comes_at_once(open_shop: Book) -> None:
     assert on_hand(open_shop, "CEMENT") == build.nano("13.5 l")
     with open_shop.reading() as session:
         paper = ledger.read_documents(session, numbers=[done.document])[0]
-    assert [m.value for m in paper.moves] == [8_600_000, 10_800_000]
+    assert [m.value for m in paper.moves] == [8_998_969, 11_301_031]  # 86.00 and 108.00, and their shares of 9.00
 
 
 def test_a_part_leaves_the_rest_on_order(open_shop: Book) -> None:
@@ -61,7 +70,7 @@ def test_a_part_by_amount_costs_its_share(open_shop: Book) -> None:
     done = receive(open_shop, number, Arrived(material="CEMENT", amount=build.amount("2.5 l")))
     with open_shop.reading() as session:
         moves = ledger.read_documents(session, numbers=[done.document])[0].moves
-    assert [(m.nano, m.value) for m in moves] == [(build.nano("2.5 l"), 2_150_000)]
+    assert [(m.nano, m.value) for m in moves] == [(build.nano("2.5 l"), 2_150_000 + 900_000)]
 
 
 def test_a_bend_measured_on_arrival_completes_its_order_and_costs_as_ordered(open_shop: Book) -> None:
@@ -79,6 +88,65 @@ def test_a_price_that_differs_is_said(open_shop: Book) -> None:
     done = receive(open_shop, number, Arrived(material="CEMENT", packs=2, cost=9000))
     assert len(done.price_differences) == 1
     assert done.price_differences[0].startswith("CEMENT: charged ")
+
+
+def test_carriage_that_was_agreed_comes_with_the_first_goods_and_once(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2)
+    first = receive(open_shop, number, Arrived(material="CEMENT", packs=1))
+    assert (first.agreed_carriage, *charged(open_shop, first.document)) == (900, 900, 4300 + 900)
+    rest = receive(open_shop, number)
+    assert (rest.agreed_carriage, *charged(open_shop, rest.document)) == (0, 0, 4300)
+
+
+@pytest.mark.parametrize("stated", [0, 350])
+def test_carriage_that_is_stated_is_not_doubled_by_what_was_agreed(open_shop: Book, stated: int) -> None:
+    number = place(open_shop, CEMENT=2)
+    first = receive(open_shop, number, Arrived(material="CEMENT", packs=1), carriage=stated)
+    assert (first.agreed_carriage, *charged(open_shop, first.document)) == (0, stated, 4300 + stated)
+    rest = receive(open_shop, number)
+    assert charged(open_shop, rest.document) == (0, 4300)
+
+
+def test_goods_taken_in_again_after_an_undo_bring_the_agreed_carriage_again(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2)
+    undo.undo(open_shop, receive(open_shop, number).document, build.stamp("2026-01-13"))
+    again = receive(open_shop, number, day="2026-01-14")
+    assert (again.agreed_carriage, *charged(open_shop, again.document)) == (900, 900, 8600 + 900)
+
+
+def test_more_than_ordered_is_taken_and_said(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2)
+    receive(open_shop, number, Arrived(material="CEMENT", packs=1))
+    done = receive(open_shop, number, Arrived(material="CEMENT", packs=2))
+    assert [each.replace("\N{NO-BREAK SPACE}", " ") for each in done.remarks] == ["CEMENT: 5 l more than ordered"]
+    assert on_hand(open_shop, "CEMENT") == build.nano("18.5 l")
+
+
+@pytest.mark.parametrize("slip", [Arrived(material="TIP", packs=144), Arrived(material="CEMENT", packs=7)])
+def test_more_than_any_supplier_sends_is_refused(open_shop: Book, slip: Arrived) -> None:
+    number = place(open_shop, CEMENT=2, TIP=2)
+    before = on_hand(open_shop, slip.material)
+    with pytest.raises(RefusedError, match=r"would have come, where .* were ordered\.$"):
+        receive(open_shop, number, slip)
+    assert on_hand(open_shop, slip.material) == before
+
+
+def test_the_rest_of_a_sheet_is_not_taken_for_goods_still_to_come(open_shop: Book) -> None:
+    with open_shop.writing() as session:
+        suppliers.save_offers(session, [build.offer("TAN", "BEND", "60 dm2", 4000, supplier_code="T-CUT")])
+    asked = [
+        Asked(material="BEND", packs=2, supplier_code="T-CUT"),
+        Asked(material="BEND", packs=1, supplier_code="T-BEND"),
+    ]
+    number = orders.place_order(open_shop, "TAN", asked, build.stamp("2026-01-06")).number
+    first = receive(open_shop, number, Arrived(material="BEND", amount=build.amount("58.5 dm2"), supplier_code="T-CUT"))
+    assert [each.split(" still")[0].replace("\N{NO-BREAK SPACE}", " ") for each in first.remarks] == ["BEND: 61.5 dm2"]
+    second = receive(open_shop, number)
+    assert second.order is not None
+    assert [line.outstanding for line in second.order.lines] == [build.nano("1.5 dm2"), 0]
+    with pytest.raises(RefusedError, match=r"^What is still to come is no whole pack: 1\.5.dm2 BEND\.$"):
+        receive(open_shop, number)
+    assert orders.end_order(open_shop, number, build.stamp("2026-01-20")).state is OrderState.CLOSED
 
 
 def test_several_packs_of_one_material_are_told_apart(open_shop: Book) -> None:

@@ -3,12 +3,13 @@
 from typing import Any
 
 import pytest
+from flask import Flask
 
 from stockroom.flows.waiting import open_orders
 from stockroom.web.ahead import look
 from stockroom.web.beside import Beside
 from stockroom.web.site import Site
-from tests.unit.web.conftest import NOON, Visitor
+from tests.unit.web.conftest import NOON, Visitor, visitor
 from tests.unit.web.test_tickets import there
 
 CEMENT = {"supplier": "NORTH", "material": "CEMENT", "code": "N-CEMENT"}
@@ -52,6 +53,24 @@ def test_all_that_was_ordered_has_come(placed: Visitor, site: Site) -> None:
     assert "Order O-0001: closed." in placed.does("/orders/receive", number="O-0001")
     assert there(site, "CEMENT") - before == 10_000 * 10**9
     assert open_orders(site.book, NOON) == []
+
+
+def test_agreed_carriage_is_entered_and_said_to_the_owner_and_money_never_to_the_bench(
+    guarded: Flask,
+) -> None:
+    owner, bench = visitor(guarded, "owner"), visitor(guarded, "bench")
+    for number, who in (("O-0001", owner), ("O-0002", bench)):
+        owner.does("/orders/place", packs="2", **CEMENT)
+        said = who.does("/orders/receive", number=number)
+        assert f"Order {number}: closed." in said
+        assert ("Carriage of €9.00 is entered as agreed." in said) == (who is owner)
+
+
+def test_goods_without_an_order_need_a_unit(owner: Visitor) -> None:
+    owner.get("/")
+    line = {"material": "cork", "amount": "2", "cost": "23.00"}
+    answer = owner.post("/orders/without", supplier="NORTH", reference="L 77", carriage="4", **line)
+    assert (answer.status_code, "not an amount with a unit" in answer.text) == (400, True)
 
 
 def test_a_part_came_with_its_lot_and_another_price(placed: Visitor, site: Site) -> None:
