@@ -13,6 +13,7 @@ WEEKS_A_YEAR = 52
 NEARLY_EMPTY = 0.25  # of the usual full
 WALK = 0.5  # minutes to reach a bin, open it and write the figure; common practice, no source
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
+_NOISE = 6  # decimals of money a minute; what is beyond them is the order of the sums, no reason to count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,10 +182,10 @@ def _choice(of: Candidate, rules: Rules) -> Choice:
 
 
 def _rank(choice: Choice) -> tuple[bool, float, float, str]:
-    """Overdue first; equal savings go to the bin left longest."""
+    """Overdue first; equal savings, such as none at all, go to the bin left longest."""
     return (
         not choice.overdue,
-        -choice.saves / choice.minutes,
+        -round(choice.saves / choice.minutes, _NOISE),
         -choice.candidate.weeks_since,
         choice.candidate.material,
     )

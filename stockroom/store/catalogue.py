@@ -8,6 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from stockroom.errors import RefusedError, UnknownError, nearest
+from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.quantities import Dimension, Quantity, bridge, unit
@@ -37,7 +38,7 @@ def save_shop(session: Session, shop: Shop) -> None:
     kept = read_shop(session).costing
     if shop.costing != kept and read_note(session, CLOSED_THROUGH):
         raise RefusedError(
-            f"Stock is costed by '{kept}', and a period is closed by it.",
+            phrase("Stock is costed by '%(kept)s', and a period is closed by it.", kept=kept),
             fix="A change of method restates closed figures: talk to your accountant, and start a new book for it.",
         )
     upsert(session, tables.setting, [{"name": n, "value": v} for n, v in setting_texts(shop).items()])
@@ -148,7 +149,10 @@ def the_material(materials: Iterable[Material], code: str) -> Material:
     """Find a material by its exact code."""
     by_code = {m.code: m for m in materials}
     if code not in by_code:
-        raise UnknownError(f"No material has the code '{code}'.", fix=nearest(code, by_code) or "See: stockroom shelf")
+        raise UnknownError(
+            phrase("No material has the code '%(code)s'.", code=code),
+            fix=nearest(code, by_code) or "See: stockroom shelf",
+        )
     return by_code[code]
 
 

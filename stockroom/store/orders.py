@@ -6,6 +6,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from stockroom.errors import UnknownError
+from stockroom.phrases import phrase
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.store import tables
@@ -40,7 +41,9 @@ def the_order(session: Session, dimensions: Mapping[str, Dimension], number: str
     """Find one order."""
     found = read_orders(session, dimensions, numbers=[number])
     if not found:
-        raise UnknownError(f"There is no order {number}.", fix="See what is on order: stockroom orders")
+        raise UnknownError(
+            phrase("There is no order %(number)s.", number=number), fix="See what is on order: stockroom orders"
+        )
     return found[0]
 
 

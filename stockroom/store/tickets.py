@@ -8,6 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from stockroom.errors import UnknownError
+from stockroom.phrases import phrase
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import tables
@@ -44,7 +45,9 @@ def the_ticket(session: Session, number: str) -> Ticket:
     """Find one ticket."""
     found = read_tickets(session, numbers=[number])
     if not found:
-        raise UnknownError(f"There is no ticket {number}.", fix="See what is booked: stockroom tickets")
+        raise UnknownError(
+            phrase("There is no ticket %(number)s.", number=number), fix="See what is booked: stockroom tickets"
+        )
     return found[0]
 
 

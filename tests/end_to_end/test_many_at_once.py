@@ -2,13 +2,16 @@
 
 import os
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
 
 from stockroom.flows.bench import Wanted, finish_at_once
 from stockroom.flows.counter import sell, write_off
+from stockroom.flows.safekeeping import back_up
+from stockroom.stock.postings import Stamp
 from stockroom.store import ledger
 from stockroom.store.audit import audit
 from stockroom.store.book import Book, open_book
@@ -20,46 +23,47 @@ PAPERS = int(os.environ.get("STOCKROOM_PAPERS", "25"))  # each; the benchmark as
 SHARED = 5  # every so many papers carry a key that all processes use
 
 
-def _work(place: str, bench: int) -> None:
-    book = open_book(place)
+def _work(book: Book, bench: int) -> None:
     for n in range(PAPERS):
         key = f"shared {n}" if n % SHARED == 0 else f"bench {bench} paper {n}"
-        stamp = build.stamp("2026-02-03 10:00", key)
-        _turns(book, n)(stamp)
-    book.close()
+        _turns(book)[n % 3](build.stamp("2026-02-03 10:00", key))
 
 
-def _turns(book: Book, n: int) -> Callable[[object], object]:
-    """Choose what a process does at a turn; a shared key means the same paper from everyone."""
+def _turns(book: Book) -> list[Callable[[Stamp], object]]:
+    """Give what a process does in turn; a shared key means the same paper from everyone."""
     return [
         lambda stamp: sell(book, "POLISH", build.amount("1 piece"), stamp),
         lambda stamp: write_off(book, "THREAD", build.amount("2 m"), stamp),
         lambda stamp: finish_at_once(book, Wanted(job="RESOLE", size=build.size("EU 42")), stamp),
-    ][n % 3]
+    ]
 
 
-def _in_children(place: str, folder: Path) -> list[str]:
+@contextmanager
+def _children(place: str, folder: Path, work: Callable[[Book, int], None]) -> Iterator[None]:
+    """Let eight processes work on a book meanwhile; a fault in any of them is a fault here."""
     children = []
     for bench in range(PROCESSES):
-        child = os.fork()
-        if child == 0:
+        if (child := os.fork()) == 0:
             try:
-                _work(place, bench)
+                with closing(open_book(place)) as book:
+                    work(book, bench)
             except BaseException:  # noqa: BLE001 -- whatever it is, the parent must hear of it
                 (folder / f"fault-{bench}.txt").write_text(traceback.format_exc(), "utf-8")
             finally:
                 os._exit(0)
         children.append(child)
+    yield
     for child in children:
         os.waitpid(child, 0)
-    return [path.read_text("utf-8") for path in folder.glob("fault-*.txt")]
+    assert [path.read_text("utf-8") for path in folder.glob("fault-*.txt")] == []
 
 
 def test_eight_processes_post_exactly_what_they_meant_to(books: Maker, tmp_path: Path) -> None:
     book = books(build.opened)
     place, before = book.place, _balances(book)
     book.close()
-    assert _in_children(place, tmp_path) == []
+    with _children(place, tmp_path, _work):
+        pass
     again = open_book(place)
     with again.reading() as session:
         assert audit(session).faults == ()
@@ -67,11 +71,24 @@ def test_eight_processes_post_exactly_what_they_meant_to(books: Maker, tmp_path:
     shared = len(range(0, PAPERS, SHARED))
     assert len(keys) == len(set(keys)) == 1 + shared + PROCESSES * (PAPERS - shared)
     after = _balances(again)
-    sold = sum(PROCESSES if n % SHARED else 1 for n in range(0, PAPERS, 3))
-    wasted = sum(PROCESSES if n % SHARED else 1 for n in range(1, PAPERS, 3))
-    assert before["POLISH"] - after["POLISH"] == sold * build.nano("1 piece")
-    assert before["THREAD"] - after["THREAD"] >= wasted * build.nano("2 m")
     again.close()
+    times = [sum(PROCESSES if n % SHARED else 1 for n in range(turn, PAPERS, 3)) for turn in range(3)]
+    once = _once_each(books)
+    assert {code: before[code] - after[code] for code in before} == {
+        code: sum(n * used.get(code, 0) for n, used in zip(times, once, strict=True)) for code in before
+    }
+
+
+def _once_each(books: Maker) -> list[dict[str, int]]:
+    """Give what each turn takes off the shelf, done once and alone."""
+    book = books(build.opened)
+    found = []
+    for n, turn in enumerate(_turns(book)):
+        before = _balances(book)
+        turn(build.stamp("2026-02-03 10:00", f"alone {n}"))
+        after = _balances(book)
+        found.append({code: before[code] - after[code] for code in before})
+    return found
 
 
 def _balances(book: Book) -> dict[str, int]:
@@ -84,14 +101,33 @@ def test_the_same_paper_from_everyone_is_posted_once(books: Maker, tmp_path: Pat
     book = books(build.opened)
     place, before = book.place, _balances(book)["POLISH"]
     book.close()
-    for _ in range(PROCESSES):
-        if os.fork() == 0:
-            mine = open_book(place)
-            for n in range(keys):
-                sell(mine, "POLISH", build.amount("1 piece"), build.stamp("2026-02-03", f"one of {n}"))
-            os._exit(0)
-    for _ in range(PROCESSES):
-        os.wait()
+
+    def same(mine: Book, _bench: int) -> None:
+        for n in range(keys):
+            sell(mine, "POLISH", build.amount("1 piece"), build.stamp("2026-02-03", f"one of {n}"))
+
+    with _children(place, tmp_path, same):
+        pass
     again = open_book(place)
     assert before - _balances(again)["POLISH"] == keys * build.nano("1 piece")
     again.close()
+
+
+def test_a_backup_made_while_others_work_is_whole(books: Maker, tmp_path: Path) -> None:
+    book = books(build.opened)
+    place = book.place
+    book.close()
+    with _children(place, tmp_path, _work), closing(open_book(place)) as ours:
+        made = [back_up(ours, tmp_path / f"backup {n}", build.at(f"2026-02-03 18:{n:02}")) for n in range(6)]
+    final = _documents(place)
+    for backup in made:
+        kept = _documents(str(backup.path))
+        assert len(kept) == backup.documents
+        assert kept == final[: len(kept)], "the beginning of what came to be, every paper whole"
+    assert len({backup.documents for backup in made}) > 1, "some were made in the middle of the work"
+
+
+def _documents(place: str) -> list[tuple[str, int]]:
+    with closing(open_book(place)) as book, book.reading() as session:
+        assert audit(session).faults == ()
+        return [(d.key, len(d.moves)) for d in ledger.read_documents(session)]

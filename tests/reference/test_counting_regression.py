@@ -46,7 +46,7 @@ def read(text: str, columns: int) -> tuple[Floats, Floats]:
 
 def standard_errors(design: Floats, observed: Floats) -> tuple[float, Floats]:
     found = posterior(design, observed)
-    residual = (found.residual_sum / (observed.size - found.rank)) ** 0.5
+    residual = float(found.residual_sum / (observed.size - found.rank)) ** 0.5
     return residual, residual * np.sqrt(np.diag(found.covariance))
 
 

@@ -61,6 +61,6 @@ def test_a_line_taken_out_is_missed_as_is_its_guard(noted: Book) -> None:
         session.execute(sa.text(f"DROP TRIGGER {guard}"))
         session.execute(sa.text("DELETE FROM deed WHERE id IN (2, 3)"))
     assert check(noted).faults == (
-        f"The guard '{guard.split()[0]}' that keeps the ledger from being edited is gone.",
+        f"The guard '{guard.split(maxsplit=1)[0]}' that keeps the ledger from being edited is gone.",
         "Of the lines that say what was done, 2 are missing.",
     )
