@@ -1,4 +1,5 @@
-from datetime import datetime, timedelta
+import shutil
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -7,7 +8,10 @@ import sqlalchemy as sa
 from stockroom.errors import BadFileError, BookError, RefusedError
 from stockroom.flows import safekeeping
 from stockroom.flows.counter import sell
+from stockroom.flows.periods import close_period
 from stockroom.flows.shelf import shelf_rows
+from stockroom.margins.period import Period
+from stockroom.store import catalogue
 from stockroom.store.audit import audit
 from stockroom.store.book import Book, open_book
 from tests import build
@@ -64,6 +68,39 @@ def test_restoring_keeps_the_book_that_was_there(file_shop: Book, tmp_path: Path
     kept.close()
 
 
+def test_a_restore_that_finds_no_room_leaves_the_book_where_it_is(
+    file_shop: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = safekeeping.back_up(file_shop, tmp_path / "backups", EVENING)
+    _sell(file_shop)
+    file_shop.close()
+
+    def full(_source: Path, target: Path) -> None:
+        Path(target).write_bytes(b"SQLite format 3")
+        raise OSError(28, "No space left on device", str(target))
+
+    monkeypatch.setattr(shutil, "copyfile", full)
+    before = sorted(path.name for path in tmp_path.iterdir())
+    with pytest.raises(OSError, match="No space left"):
+        safekeeping.restore(made.path, file_shop.place, EVENING)
+    assert sorted(path.name for path in tmp_path.iterdir()) == before
+    again = open_book(file_shop.place)
+    assert _figure(again) != made.figure, "with what was entered after the backup"
+    again.close()
+
+
+def test_two_restores_within_a_second_write_over_nothing(file_shop: Book, tmp_path: Path) -> None:
+    made = safekeeping.back_up(file_shop, tmp_path / "backups", EVENING)
+    file_shop.close()
+    aside = safekeeping.restore(made.path, file_shop.place, EVENING)
+    assert aside is not None
+    before = aside.read_bytes()
+    with pytest.raises(RefusedError, match="exists already"):
+        safekeeping.restore(made.path, file_shop.place, EVENING)
+    assert aside.read_bytes() == before
+    assert Path(file_shop.place).exists()
+
+
 def test_a_damaged_backup_is_not_restored(file_shop: Book, tmp_path: Path) -> None:
     made = safekeeping.back_up(file_shop, tmp_path / "backups", EVENING)
     damaged = open_book(str(made.path))
@@ -98,6 +135,27 @@ def test_an_exported_book_that_was_changed_is_refused_and_leaves_nothing(file_sh
     moves.write_text(moves.read_text("utf-8").replace("000000000,", "000000001,", 1), "utf-8")
     with pytest.raises(BookError, match="do not make a true book"):
         safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    assert not (tmp_path / "back.sqlite").exists()
+
+
+def test_a_closed_period_of_a_large_catalogue_goes_out_and_comes_back(file_shop: Book, tmp_path: Path) -> None:
+    """A closing holds every material's facts: with hundreds of them, more than csv reads unless it is told to."""
+    many = [build.material(f"M{n:04}", name=f"Material {n}", note="kept in the back room " * 5) for n in range(400)]
+    with file_shop.writing() as session:
+        catalogue.save_materials(session, many)
+    close_period(file_shop, Period(first=date(2026, 1, 1), last=date(2026, 1, 31)), build.stamp("2026-02-02"))
+    out = safekeeping.export_book(file_shop, tmp_path / "out")
+    assert safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite")) == out
+
+
+@pytest.mark.parametrize("spoilt", [b'1,"', b"\xff", b"\0"])
+def test_an_exported_file_that_can_not_be_read_is_named(file_shop: Book, tmp_path: Path, spoilt: bytes) -> None:
+    safekeeping.export_book(file_shop, tmp_path / "out")
+    with (tmp_path / "out" / "move.csv").open("ab") as moves:
+        moves.write(spoilt)
+    with pytest.raises(BadFileError) as bad:
+        safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    assert str(bad.value.problems[0]).startswith("move.csv, row ")
     assert not (tmp_path / "back.sqlite").exists()
 
 
