@@ -52,7 +52,7 @@ def count_sheet(
     path = folder / f"count-sheet-{sheet.key}.{'txt' if form == 'text' else form}"
     path.write_bytes(written)
     filled = f" Filled in: stockroom count {path}" if form == "xlsx" else ""
-    click.echo(f"{path}: {len(sheet.lines)} bins.{filled}")
+    click.echo(f"{path}: {_bins(len(sheet.lines))}.{filled}")
 
 
 def _worth_counting(counter: Counter, minutes: float | None, bins: int | None) -> list[str]:
@@ -87,7 +87,7 @@ def count(counter: Counter, entry: Entry, *, lines: tuple[str, ...], sheet: str 
     """Enter a counted bin, or a filled-in sheet.
 
     Each line is MATERIAL=AMOUNT, such as LACE-90='12 pairs', or the path of a filled-in sheet. What you don't name
-    or leave blank is not counted.
+    or leave blank is not counted. On a sheet, --at is when the bins were counted whose rows don't say.
     """
     if typed["drop"]:
         _drop(counter, entry, typed["drop"], sheet)
@@ -118,7 +118,8 @@ def _taken(counter: Counter, entry: Entry, lines: Sequence[str], sheet: str | No
     if files:
         from stockroom.flows.filled_sheets import read_filled
 
-        return [one for path in files for one in read_filled(counter.book, path)]
+        counted = entry.stamp.happened if entry.at else None
+        return [one for path in files for one in read_filled(counter.book, path, counted=counted)]
     key = sheet or f"count {entry.stamp.happened:%Y-%m-%d %H:%M}"
     made = [_by_aid(counter, entry, aid, lines)] if aid else _typed(counter, entry, lines)
     return [Count(key=key, lines=tuple(made))]
@@ -171,11 +172,23 @@ def _tell(
     for each, differences in found:
         judged = judge(counter.book, each.key, moment)
         words += [_words(one, counter) for one in judged]
-        words.append("The book agrees now." if settled else f"To bring the book to it: stockroom settle '{each.key}'")
+        words.append("The book agrees now." if settled else _next_step(each.key, judged))
         facts.append(
             {"sheet": each.key, "settled": settled, "bins": len(differences), "differences": [*map(_facts, judged)]}
         )
     entry.tell(facts[0] if len(facts) == 1 else facts, "\n".join(words))
+
+
+def _next_step(sheet: str, judged: Sequence["Judged"]) -> str:
+    """Say what to do next: settling refuses a sheet of which every bin is to be counted again."""
+    waiting = [one for one in judged if not (one.settled or one.superseded)]
+    held = [one.material.code for one in waiting if not one.difference.postable]
+    if not waiting:
+        return "Nothing of it is left to settle."
+    if len(held) < len(waiting):
+        rest = f" (held back until counted again: {', '.join(held)})" if held else ""
+        return f"To bring the book to it: stockroom settle '{sheet}'{rest}"
+    return f"First count again: {', '.join(held)} (stockroom count --sheet '{sheet}' MATERIAL=AMOUNT)"
 
 
 def _words(one: "Judged", counter: Counter) -> str:
@@ -221,7 +234,7 @@ def differences(counter: Counter, *, sheet: str | None, xlsx: Path | None, as_js
 
     if sheet is None:
         waiting = open_sheets(counter.book)
-        listed = [f"{key}: {number} bins to settle" for key, number in waiting.items()]
+        listed = [f"{key}: {_bins(number)} to settle" for key, number in waiting.items()]
         desk.tell(waiting, "\n".join(listed) or "No count waits to be settled.", as_json=as_json)
         return
     judged = judge(counter.book, sheet, desk.now())
@@ -257,8 +270,11 @@ def settle(
     }  # fmt: skip
     again = "" if done.fresh else " It was settled already; nothing changed."
     held = f"\nTo be counted again first: {', '.join(done.held)}." if done.held else ""
-    bins = "1 bin" if done.corrected == 1 else f"{done.corrected} bins"
-    entry.tell(facts, f"Document {done.document}: {bins} corrected.{again}{held}")
+    entry.tell(facts, f"Document {done.document}: {_bins(done.corrected)} corrected.{again}{held}")
+
+
+def _bins(number: int) -> str:
+    return "1 bin" if number == 1 else f"{number} bins"
 
 
 def _code(counter: Counter, name: str) -> str:

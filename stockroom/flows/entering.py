@@ -46,6 +46,7 @@ class Entering:
         self.prices = {job.code: job.price for job in kept.read_jobs(session)}
         self.known = {t.number: t for t in tickets.read_tickets(session)}
         self.news: list[Ticket] = []
+        self.passed_over = 0  # tickets whose papers are in the book as the files have them
         self.taken_back: dict[str, int] = {}  # tickets whose paper was entered before and taken back since
 
     def papers(self, loaded: Loaded) -> list[Paper]:
@@ -69,6 +70,7 @@ class Entering:
         spent = ledger.known_keys(self.session, [_key(ticket) for ticket in gone_on])
         self.news = [self._priced(ticket) for ticket in gone_on if _key(ticket) not in spent]
         self.taken_back = {t.number: spent[_key(t)] for t in gone_on if _key(t) in spent}
+        self.passed_over = sum(map(self._drawn, loaded)) - sum(map(self._drawn, self.news))
 
     def _has_gone_on(self, ticket: Ticket) -> bool:
         before = self.known.get(ticket.number)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 from stockroom.counting.aids import aid as find_aid
@@ -19,8 +20,17 @@ from stockroom.store import catalogue
 from stockroom.store.book import Book, Session
 
 
-def read_filled(book: Book, path: Path) -> list[Count]:
+def read_filled(book: Book, path: Path, *, counted: datetime | None = None) -> list[Count]:
     """Read a filled-in sheet into counts; nothing is entered yet.
+
+    Parameters
+    ----------
+    book : Book
+        The book.
+    path : Path
+        The sheet.
+    counted : datetime, optional
+        When bins were counted whose rows don't say.
 
     Raises
     ------
@@ -34,9 +44,9 @@ def read_filled(book: Book, path: Path) -> list[Count]:
         if mark is not None:
             _refuse_strange(session, mark)
         shop, known = catalogue.read_shop(session), what_is_known(session)
-    loaded = read_files([f"counts={path}"], known, locale=shop.locale, digits=shop.currency_digits)
+    loaded = read_files([f"counts={path}"], known, locale=shop.locale, digits=shop.currency_digits, counted=counted)
     answered = read_answers(path, known, locale=shop.locale, digits=shop.currency_digits)
-    counts = _with_answers(loaded.counts, answered, known)
+    counts = _with_answers(loaded.counts, answered, known, counted)
     return [_marked(count, mark) for count in counts]
 
 
@@ -70,12 +80,14 @@ def _marked(count: Count, mark: Mark | None) -> Count:
     return replace(count, lines=tuple(replace(line, site=mark.site) for line in count.lines))
 
 
-def _with_answers(counts: Sequence[Count], answered: Sequence[Line], known: Known) -> list[Count]:
+def _with_answers(
+    counts: Sequence[Count], answered: Sequence[Line], known: Known, counted: datetime | None
+) -> list[Count]:
     by_key = {count.key: count for count in counts}
     problems: list[Problem] = []
     for row in answered:
         try:
-            line = _measured(row, known.materials)
+            line = _measured(row, known.materials, counted)
         except StockroomError as wrong:
             problems.append(_problem(row, wrong))
             continue
@@ -94,16 +106,16 @@ def _problem(row: Line, wrong: StockroomError) -> Problem:
     )  # fmt: skip
 
 
-def _measured(row: Line, materials: Mapping[str, Material]) -> CountLine:
-    material = materials[row["material"]]
-    if row["counted at"] is None:
+def _measured(row: Line, materials: Mapping[str, Material], counted: datetime | None) -> CountLine:
+    material, when = materials[row["material"]], row["counted at"] or counted
+    if when is None:
         raise UsageError("When the bin was counted isn't stated.", fix="Fill it in, such as 2026-02-07 17:55.")
     aid = find_aid(row["aid"]) if row["aid"] else aid_for(material)
     measured = aid.measure(answers(row["answers"], aid.name, material), measurable(material))
     return CountLine(
         material=material.code,
         amount=measured.amount,
-        counted=row["counted at"],
+        counted=when,
         error=measured.error,
         aid=aid.name,
         who=row["who"],

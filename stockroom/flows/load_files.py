@@ -103,7 +103,7 @@ def enter(
     return LoadReport(
         rows=dict(loaded.rows),
         documents=len(fresh),
-        already=len(papers) - len(fresh),
+        already=len(papers) - len(fresh) + entering.passed_over,
         notes=(*loaded.notes, *otherwise),
         dry_run=dry_run,
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -57,6 +58,7 @@ class _Load:
     locale: str
     digits: int
     progress: Progress | None
+    counted: datetime | None = None
     faults: Faults = field(default_factory=Faults)
     rows: dict[str, int] = field(default_factory=dict)
 
@@ -68,6 +70,7 @@ def read_files(
     locale: str,
     digits: int,
     progress: Progress | None = None,
+    counted: datetime | None = None,
 ) -> Loaded:
     """Read files and folders into checked nouns.
 
@@ -83,6 +86,8 @@ def read_files(
         Decimals of the shop's currency; a shop file overrules it too.
     progress : callable, optional
         Called now and then with the file's name, the rows read and, where known, the rows in all.
+    counted : datetime, optional
+        When bins were counted whose rows don't say; without it such a row is a fault.
 
     Returns
     -------
@@ -94,7 +99,7 @@ def read_files(
     BadFileError
         With every fault of every file.
     """
-    load = _Load(book=Book(known), locale=locale, digits=digits, progress=progress)
+    load = _Load(book=Book(known), locale=locale, digits=digits, progress=progress, counted=counted)
     opened: list[Part] = []
     try:
         for source in sources(paths, load.faults):
@@ -123,7 +128,7 @@ def _read_all(load: _Load, opened: Sequence[Part]) -> Loaded:
         if not mine:
             continue
         before = len(load.faults.problems)
-        found[stem] = _READERS[stem](_lines(load, kind, mine), Context(load.book, load.faults))
+        found[stem] = _READERS[stem](_lines(load, kind, mine), Context(load.book, load.faults, load.counted))
         if len(load.faults.problems) > before:
             load.book.doubtful.add(stem)
         if stem == "shop":

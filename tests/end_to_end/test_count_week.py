@@ -241,7 +241,10 @@ def test_answers_on_a_sheet_are_read_by_name_or_refused(evening: Indoors, tmp_pa
     change(path, "Counted at", None)
     ran = evening("count", str(path))
     assert (ran.code, "When the bin was counted isn't stated" in ran.err) == (7, True)
-    change(path, "Counted at", "2026-11-21 18:20")
+    entered = by_material(evening.facts("count", str(path), "--at", "2026-11-21T18:20"))["CEMENT"]
+    assert (entered["found"], entered["counted_at"]) == ({"amount": "250", "unit": "ml"}, "2026-11-21T18:20")
+    assert evening.says("count", "--sheet", "C-2026-11-21-1", "--drop", "CEMENT")
+    change(path, "Counted at", "2026-11-21 18:21")
     assert by_material(evening.facts("count", str(path)))["CEMENT"]["found"] == {"amount": "250", "unit": "ml"}
 
 
@@ -256,6 +259,27 @@ def test_several_files_are_entered_and_settled_each_for_itself(evening: Indoors,
     assert evening.says("differences") == "No count waits to be settled.\n"
     ran = evening("count", files[0], "BEND=3")
     assert (ran.code, "Files and typed lines don't go together." in ran.err) == (2, True)
+
+
+def test_rows_that_do_not_say_when_take_the_moment_typed(evening: Indoors, tmp_path: Path) -> None:
+    path = tmp_path / "counts.csv"
+    path.write_text("counted at,material,amount,sheet\n,TOP-PIN,15,a\n2026-11-21 18:05,BEND,50,a\n")
+    assert "When the bin was counted isn't stated" in evening("count", str(path)).err
+    entered = by_material(evening.facts("count", str(path), "--at", "2026-11-21T18:20"))
+    assert {code: each["counted_at"] for code, each in entered.items()} == {
+        "TOP-PIN": "2026-11-21T18:20",
+        "BEND": "2026-11-21T18:05",
+    }
+
+
+def test_after_a_count_only_what_settling_takes_is_offered(evening: Indoors) -> None:
+    said = evening.says("count", "TOP-PIN=1", "--sheet", "off", "--yes")
+    assert "First count again: TOP-PIN (stockroom count --sheet 'off' MATERIAL=AMOUNT)" in said
+    assert evening.says("differences") == "off: 1 bin to settle\n"
+    said = evening.says("count", "BEND=50", "--sheet", "off")
+    assert "To bring the book to it: stockroom settle 'off' (held back until counted again: TOP-PIN)" in said
+    evening.says("settle", "off", "--confirmed")
+    assert "Nothing of it is left to settle." in evening.says("count", "BEND=50", "--sheet", "off")
 
 
 def test_a_wrong_entry_is_dropped_and_typed_again(evening: Indoors) -> None:

@@ -32,6 +32,10 @@ def test_stock_moves_only_to_a_site_that_was_opened(desk: Indoors) -> None:
     assert "-1 piece left" in said
     assert "below zero" in said, "though the other site has six"
     desk.says("undo")
+    said = desk.says("move", "polish", "7 piece", "kiosk")
+    assert "-1 piece left" in said
+    assert "below zero" in said, "more than lies there was moved"
+    desk.says("undo")
     assert desk("sites", "--add", "Kiosk").code == 2, "no two sites that differ by a capital"
     desk.figure()
 

@@ -19,16 +19,17 @@ def read_counts(lines: Iterable[Line], context: Context) -> list[Count]:
         if line["amount"] is None:
             continue
         found, error = amount(line, context), amount(line, context, column="error")
-        if line["counted at"] is None and not line.bad:
+        when = line["counted at"] or context.counted
+        if when is None and not line.bad:
             context.blame(line, UsageError("When the bin was counted isn't stated.", fix=_WHEN), column="counted at")
             continue
-        if line.bad or found is None:
+        if line.bad or found is None or when is None:
             continue
-        day = "" if line["sheet"] else str(line["counted at"].date())
+        day = "" if line["sheet"] else str(when.date())
         counted = CountLine(
             material=line["material"],
             amount=found,
-            counted=line["counted at"],
+            counted=when,
             error=error,
             aid=line["aid"],
             who=line["who"],

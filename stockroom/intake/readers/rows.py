@@ -4,6 +4,7 @@ import hashlib
 from collections import Counter
 from collections.abc import Hashable
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from stockroom.errors import Problem, StockroomError, UsageError
@@ -22,6 +23,7 @@ class Context:
 
     book: Book
     faults: Faults
+    counted: datetime | None = None  # when bins were counted whose rows don't say
 
     def blame(self, line: Line, error: StockroomError, *, column: str = "", value: object = "") -> None:
         """Keep a fault of a row."""
