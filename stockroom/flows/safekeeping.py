@@ -2,15 +2,15 @@
 
 import re
 import shutil
-from collections.abc import Sequence
-from contextlib import closing
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
 from stockroom.errors import BookError, RefusedError
 from stockroom.store import book as books
-from stockroom.store import transfer
+from stockroom.store import tables, transfer
 from stockroom.store.audit import Audit, audit
 from stockroom.store.book import Book
 from stockroom.store.upgrading import refuse_unknown, upgrade_book
@@ -18,6 +18,7 @@ from stockroom.store.upgrading import refuse_unknown, upgrade_book
 _NAME = re.compile(r"book-(\d{4}-\d{2}-\d{2})T\d{6}\.sqlite")
 DAYS, WEEKS, MONTHS = 7, 5, 12  # backups kept: one for each of so many days, weeks and months
 DESCRIPTION = "columns.md"
+_A_DAY = 24 * 60 * 60  # seconds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +37,7 @@ def back_up(book: Book, folder: Path, now: datetime) -> Backup:
     path = folder / f"book-{now:%Y-%m-%dT%H%M%S}.sqlite"
     found = copy_book(book, str(path))
     removed = _too_many(sorted(folder.glob("book-*.sqlite")), keep=path)
-    for old in removed:
+    for old in (*removed, *_left_behind(path)):
         old.unlink()
     return Backup(path=path, figure=found.figure, documents=found.documents, removed=tuple(removed))
 
@@ -51,31 +52,40 @@ def copy_book(book: Book, place: str) -> Audit:
     BookError
         If the copy does not agree; it is removed.
     """
+    with _made_whole(place) as target, book.reading() as source:
+        with target.writing() as session:
+            transfer.copy(source, session)
+        return _checked(target, audit(source))
+
+
+@contextmanager
+def _made_whole(place: str) -> Iterator[Book]:
+    """Give an empty book to fill, which gets its name only once it is full: what is cut short never looks finished."""
     if "://" in place:
-        return _copied(book, place)
+        with closing(_empty_on_server(place)) as book:
+            yield book
+        return
     if Path(place).exists():
         raise RefusedError(f"{place} exists already.", fix="Name another place; nothing is ever written over.")
-    unfinished = f"{place}.part"  # what a power cut leaves never looks like a finished copy
+    unfinished = f"{place}.part"
     _remove(unfinished)
-    found = _copied(book, unfinished)
-    Path(unfinished).rename(place)
-    return found
-
-
-def _copied(book: Book, place: str) -> Audit:
-    target = books.new_book(place)
     try:
-        with book.reading() as source:
-            with target.writing() as session:
-                transfer.copy(source, session)
-            before = audit(source)
-        return _checked(target, before)
-    except BaseException:
-        target.close()
-        _remove(place)
-        raise
+        with closing(books.new_book(unfinished)) as book:
+            yield book
+        Path(unfinished).rename(place)
     finally:
-        target.close()
+        _remove(unfinished)
+
+
+def _empty_on_server(place: str) -> Book:
+    """Start a book on a server; one that was started and never filled, as a move cut short leaves it, will do."""
+    book, schema = books.open_any(place)
+    if schema == tables.SCHEMA:
+        with book.reading() as session:
+            if transfer.is_empty(session):
+                return book
+    book.close()
+    return books.new_book(place)
 
 
 def restore(backup: Path, place: str, now: datetime) -> Path | None:
@@ -119,17 +129,10 @@ def export_book(book: Book, folder: Path) -> Audit:
 
 def import_book(folder: Path, place: str) -> Audit:
     """Make a new book from an exported one, and check that it agrees."""
-    book = books.new_book(place)
-    try:
+    with _made_whole(place) as book:
         with book.writing() as session:
             transfer.read_in(session, folder)
         return _true(book)
-    except BaseException:
-        book.close()
-        _remove(place)
-        raise
-    finally:
-        book.close()
 
 
 def _true(book: Book) -> Audit:
@@ -166,6 +169,12 @@ def _remove(place: str) -> None:
     if "://" not in place:
         for tail in ("", "-wal", "-shm"):
             Path(place + tail).unlink(missing_ok=True)
+
+
+def _left_behind(made: Path) -> list[Path]:
+    """Name what backups that were cut short left in the folder; one of today may still be under way."""
+    yesterday = made.stat().st_mtime - _A_DAY
+    return [part for part in made.parent.glob("book-*.sqlite.part*") if part.stat().st_mtime < yesterday]
 
 
 def _too_many(found: Sequence[Path], *, keep: Path) -> list[Path]:

@@ -63,6 +63,11 @@ def copy(source: Session, target: Session) -> None:
     _count_on(target)
 
 
+def is_empty(session: Session) -> bool:
+    """Say whether a book was begun and nothing ever put into it."""
+    return not any(session.execute(sa.select(sa.literal(1)).select_from(table).limit(1)).scalar() for table in ORDER)
+
+
 def columns() -> dict[str, list[tuple[str, str]]]:
     """Give every table's columns with what each holds."""
     return {table.name: [(c.name, _holds(c)) for c in table.columns] for table in ORDER}

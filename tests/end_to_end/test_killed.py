@@ -9,7 +9,7 @@ import time
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import count as numbers
 from pathlib import Path
 
@@ -33,9 +33,9 @@ from tests import build
 from tests.postgres import Server
 from tests.upgrade.freeze import HERE, pour, thaw
 
-KILLS = 35  # of each kind of work: 210 in all
+KILLS = 35  # of each kind of work: 420 and more in all
 OLDEST = HERE / "schema-0001.sql.gz"
-LONGEST = 0.03  # seconds until the kill, at the most; most work takes a few milliseconds
+LONGEST = 0.24  # seconds until a start is killed, at the most
 NOW = datetime(2026, 2, 10, 18, 0)
 
 Work = Callable[[Book, int, Path], None]
@@ -75,16 +75,6 @@ def back_up(book: Book, turn: int, folder: Path) -> None:
     safekeeping.back_up(book, folder / "backups", when)
 
 
-def _in_child(place: str, work: Work, turn: int, folder: Path) -> int:
-    child = os.fork()
-    if child == 0:  # the child ends here whatever happens, without pytest's own clean-up
-        try:
-            work(open_book(place), turn, folder)
-        finally:
-            os._exit(0)
-    return child
-
-
 def _documents(book: Book) -> dict[str, int]:
     with book.reading() as session:
         return {d.key: len(d.moves) for d in ledger.read_documents(session)}
@@ -94,37 +84,120 @@ def _documents(book: Book) -> dict[str, int]:
 def test_a_killed_program_leaves_every_paper_whole_and_can_be_run_again(
     work: Work, file_shop: Book, tmp_path: Path
 ) -> None:
-    whole = _whole(file_shop, work, tmp_path)
-    chance = random.Random(work.__name__)
+    place = file_shop.place
+    whole, takes = _undisturbed(file_shop, work, tmp_path)
+    chance, inside = random.Random(work.__name__), 0
     for turn in range(KILLS):
-        child = _in_child(file_shop.place, work, turn, tmp_path)
-        time.sleep(chance.uniform(0, LONGEST))
-        os.kill(child, signal.SIGKILL)
-        os.waitpid(child, 0)
-        book = open_book(file_shop.place)
+        inside += _fell_inside(lambda n=turn: _open_and(work, place, n, tmp_path), chance.uniform(0, takes))  # type: ignore[misc]
+        book = open_book(place)
         with book.reading() as session:
             assert audit(session).faults == ()
         for key, moves in _documents(book).items():
             assert moves == whole.get(key.rstrip("0123456789"), moves), f"{key} is not whole"
-        if turn % 7 == 0:
-            work(book, turn, tmp_path)
-            again = _documents(book)
-            work(book, turn, tmp_path) if work is not back_up else None
-            assert _documents(book) == again, "done once, however often it is run"
+        work(book, turn, tmp_path / "again")
+        again = _documents(book)
+        work(book, turn, tmp_path / "once more")
+        assert _documents(book) == again, "done once, however often it is run"
         book.close()
+    assert inside > KILLS // 4, "the kills fall into the work"
+    for backup in (tmp_path / "backups").glob("book-*.sqlite"):
+        with closing(open_book(str(backup))) as kept, kept.reading() as session:
+            assert audit(session).faults == (), "none is half a copy"
 
 
-def _whole(book: Book, work: Work, folder: Path) -> dict[str, int]:
-    """Do the work once, undisturbed, in a copy: how many moves each of its papers has."""
+def _open_and(work: Work, place: str, turn: int, folder: Path) -> None:
+    with closing(open_book(place)) as book:
+        work(book, turn, folder)
+
+
+def _undisturbed(book: Book, work: Work, folder: Path) -> tuple[dict[str, int], float]:
+    """Do the work undisturbed, in a copy: how many moves each of its papers has, and how long it takes."""
     place = folder / "undisturbed.sqlite"
     safekeeping.copy_book(book, str(place))
     copy = open_book(str(place))
     before = _documents(copy)
+    for name in ("again", "once more", "backups"):
+        (folder / name).mkdir()
     work(copy, 999, folder)
     after = _documents(copy)
     copy.close()
+    begun = time.monotonic()
+    _open_and(work, str(place), 998, folder)
+    took = time.monotonic() - begun
     shutil.rmtree(folder / "backups", ignore_errors=True)
-    return {key.rstrip("0123456789"): moves for key, moves in after.items() if key not in before}
+    return {key.rstrip("0123456789"): moves for key, moves in after.items() if key not in before}, took
+
+
+Move = Callable[[str], object]  # to a place
+
+
+def _imported(book: Book, folder: Path) -> Move:
+    safekeeping.export_book(book, folder / "out")
+    return lambda place: safekeeping.import_book(folder / "out", place)
+
+
+def _copied(book: Book, _folder: Path) -> Move:
+    return lambda place: safekeeping.copy_book(book, place)
+
+
+def _restored(book: Book, folder: Path) -> Move:
+    backup = safekeeping.back_up(book, folder / "backups", NOW).path
+    moments = (NOW.replace(microsecond=0) + timedelta(seconds=n) for n in numbers())
+    return lambda place: safekeeping.restore(backup, place, next(moments))
+
+
+@pytest.mark.parametrize("way", [_imported, _copied, _restored])
+def test_a_killed_move_leaves_no_half_book_and_can_be_run_again(
+    way: Callable[[Book, Path], Move], file_shop: Book, tmp_path: Path
+) -> None:
+    def make(turn: int) -> str:
+        return str(tmp_path / f"moved-{turn}.sqlite")
+
+    kills, inside = KILLS, _moved_and_killed(way(file_shop, tmp_path), _figure(file_shop.place), make, KILLS)
+    assert inside > kills // 4, "the kills fall into the work"
+    assert not [path for path in tmp_path.iterdir() if path.suffix in (".part", ".restoring")]
+
+
+@pytest.mark.parametrize("way", [_imported, _copied])
+def test_a_killed_move_to_a_server_can_be_run_again(
+    way: Callable[[Book, Path], Move], file_shop: Book, tmp_path: Path, server: Server
+) -> None:
+    made: list[str] = []
+
+    def make(turn: int) -> str:
+        made.append(server.create(f"moved_{way.__name__}_{turn + 2}"))
+        return made[-1]
+
+    assert _moved_and_killed(way(file_shop, tmp_path), _figure(file_shop.place), make, 6) > 0
+    for place in made:
+        server.drop(place)
+
+
+def _moved_and_killed(move: Move, figure: str, make: Callable[[int], str], kills: int) -> int:
+    """Kill it as often as that, look at what is there, and run it again; says how many fell into the work."""
+    took = []
+    for turn in (-2, -1):
+        begun, place = time.monotonic(), make(turn)
+        move(place)
+        took.append(time.monotonic() - begun)
+    chance, inside = random.Random(kills), 0
+    for turn in range(kills):
+        place = make(turn)
+        fell = _fell_inside(lambda place=place: move(place), chance.uniform(0, min(took)))  # type: ignore[misc]
+        if "://" not in place and Path(place).exists():
+            assert _figure(place) == figure, "what bears the book's name is the whole book"
+        elif fell:
+            move(place)
+        assert _figure(place) == figure
+        inside += fell
+    return inside
+
+
+def _figure(place: str) -> str:
+    with closing(open_book(place)) as book, book.reading() as session:
+        found = audit(session)
+    assert found.faults == ()
+    return found.figure
 
 
 def test_a_start_that_was_killed_can_be_run_again(tmp_path: Path) -> None:
@@ -137,7 +210,7 @@ def test_a_start_that_was_killed_can_be_run_again(tmp_path: Path) -> None:
                 new_book(place)
             finally:
                 os._exit(0)
-        time.sleep(chance.uniform(0, 8 * LONGEST))
+        time.sleep(chance.uniform(0, LONGEST))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
         book = _begun(place)

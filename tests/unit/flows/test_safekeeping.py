@@ -1,3 +1,4 @@
+import os
 import shutil
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -53,6 +54,15 @@ def test_old_backups_go_by_days_weeks_and_months(file_shop: Book, tmp_path: Path
     assert {(day.year, day.month) for day in days} == {(2025, 11), (2025, 12), (2026, 1), (2026, 2), (2026, 3)}
     assert len(days) < 7 + 5 + 12
     assert (tmp_path / "book-of-mine.sqlite").exists(), "a file that is not our backup is never touched"
+
+
+def test_what_a_backup_cut_short_left_goes_the_day_after(file_shop: Book, tmp_path: Path) -> None:
+    left, fresh = (tmp_path / f"book-2026-02-0{n}T180000.sqlite.part" for n in (1, 2))
+    for part in (left, fresh):
+        part.write_bytes(b"half a book")
+    os.utime(left, (0, 0))
+    back_up(file_shop, tmp_path, build.at("2026-02-03 18:00"))
+    assert (left.exists(), fresh.exists()) == (False, True)
 
 
 def test_restoring_keeps_the_book_that_was_there(file_shop: Book, tmp_path: Path) -> None:
