@@ -61,7 +61,7 @@ def test_what_a_backup_cut_short_left_goes_the_day_after(file_shop: Book, tmp_pa
     for part in (left, fresh):
         part.write_bytes(b"half a book")
     os.utime(left, (0, 0))
-    back_up(file_shop, tmp_path, build.at("2026-02-03 18:00"))
+    safekeeping.back_up(file_shop, tmp_path, build.at("2026-02-03 18:00"))
     assert (left.exists(), fresh.exists()) == (False, True)
 
 
