@@ -43,7 +43,8 @@ def _answer(counter: Counter, word: str, line: tuple[str, str], moment: datetime
     if word == "accept":
         done = flows.accept(counter.book, *line, moment)
         facts |= {"before": str(done.before), "after": str(done.after), "valid_from": done.valid_from}
-        words = f"{done.job}, {done.line}: {done.after} instead of {done.before}, from {done.valid_from} on."
+        after, before = (counter.formats.amount(each.nano, done.unit) for each in (done.after, done.before))
+        words = f"{done.job}, {done.line}: {after} instead of {before}, from {done.valid_from} on."
     elif word == "keep":
         flows.keep_recipe(counter.book, *line, moment)
         facts |= {"answer": "kept"}

@@ -9,13 +9,14 @@ import click
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter, Entry
 from stockroom.errors import UsageError
+from stockroom.flows import bench
 from stockroom.flows import counter as at_counter
 from stockroom.flows import orders as flows
 from stockroom.flows.arrivals import Arrived
 from stockroom.flows.orders import Asked
 from stockroom.flows.waiting import OpenOrder, open_orders
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
-from stockroom.stock.quantities import plain
+from stockroom.stock.quantities import Unit
 
 
 @click.command()
@@ -149,6 +150,7 @@ def end_order(counter: Counter, entry: Entry, *, order_number: str) -> None:
 
 def order_facts(placed: Order, counter: Counter) -> dict[str, object]:
     """Give an order's facts to a program."""
+    units = _units(placed, counter)
     return {
         "order": placed.number,
         "supplier": placed.supplier,
@@ -162,10 +164,7 @@ def order_facts(placed: Order, counter: Counter) -> dict[str, object]:
                 "code": line.supplier_code,
                 "packs": line.packs,
                 "cost": desk.price(line.cost, counter.shop),
-                "outstanding": {
-                    "amount": plain(line.pack.dimension.base.count(line.outstanding)),
-                    "unit": line.pack.dimension.base.name,
-                },
+                "outstanding": desk.exactly(line.outstanding, units[line.material]),
             }
             for line in placed.lines
         ],
@@ -174,29 +173,39 @@ def order_facts(placed: Order, counter: Counter) -> dict[str, object]:
 
 def _open_words(found: OpenOrder, counter: Counter) -> str:
     said = [_order_words(found.order, counter)]
-    said += [f"  LATE by {found.late_days} days"] if found.late_days else []
+    said += [f"  LATE by {_days(found.late_days)}"] if found.late_days else []
     for ticket in found.waiting:
         due = f", promised {counter.formats.weekday(ticket.promised)}" if ticket.promised else ""
         said.append(f"  Ticket {ticket.number} ({ticket.job}{due}) waits for it")
     return "\n".join(said)
 
 
+def _days(number: int) -> str:
+    return "1 day" if number == 1 else f"{number} days"
+
+
 def _order_words(placed: Order, counter: Counter) -> str:
     goods = sum(line.cost for line in placed.lines)
     due = f", expected {counter.formats.weekday(placed.expected)}" if placed.expected else ""
-    money = counter.formats.money
+    money, units = counter.formats.money, _units(placed, counter)
     head = f"Order {placed.number} with {placed.supplier}: {placed.state}{due}; "
     lines = [
-        f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}{_rest_words(x, counter)}" for x in placed.lines
+        f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}{_rest_words(x, units[x.material], counter)}"
+        for x in placed.lines
     ]
     return "\n".join([f"{head}goods {money(goods)}, carriage {money(placed.carriage)}", *lines])
 
 
-def _rest_words(line: OrderLine, counter: Counter) -> str:
+def _units(placed: Order, counter: Counter) -> dict[str, Unit]:
+    """Give the units that the order's materials are shown in."""
+    return bench.units(counter.book, {line.material for line in placed.lines})
+
+
+def _rest_words(line: OrderLine, unit: Unit, counter: Counter) -> str:
     """Say what is still to come of a line, once something of it has come."""
     if not line.received:
         return ""
-    rest = counter.formats.amount(line.outstanding, line.pack.dimension.base)
+    rest = counter.formats.amount(line.outstanding, unit)
     return f", {rest} still to come" if line.outstanding else ", all of it came"
 
 

@@ -11,7 +11,8 @@ from stockroom.flows.known import Known
 from stockroom.flows.lessons import WEEK, Diary, Teaching
 from stockroom.phrases import joined, phrase
 from stockroom.show.formats import Formats, formats_of
-from stockroom.stock.quantities import NANO
+from stockroom.stock.materials import Material
+from stockroom.stock.quantities import NANO, Dimension, Quantity, Unit
 from stockroom.stock.recipes import Per, RecipeLine
 
 RECENT = timedelta(weeks=13)  # one-offs older than a quarter are past asking about
@@ -36,7 +37,7 @@ def minor_costs(facts: Known) -> dict[str, float]:
 
 def line_voice(facts: Known, line: RecipeLine, materials: Sequence[str], formats: Formats) -> Voice:
     """Speak of a line as its card does: its unit, 'a coat', 'a shoe', 'where used'."""
-    unit = line.amount.dimension.base
+    unit = card_unit(line.amount, [facts.shelf.materials[code] for code in materials])
     name = family_name([facts.shelf.materials[code].name for code in materials])
     return Voice(
         material=lambda _: name,
@@ -44,6 +45,19 @@ def line_voice(facts: Known, line: RecipeLine, materials: Sequence[str], formats
         money=lambda minor: formats.money(round(minor)),
         per=_qualified(line),
     )
+
+
+def card_unit(amount: Quantity, materials: Sequence[Material]) -> Unit:
+    """Give the unit a recipe's amount is said in: pairs where its material is kept in pairs and it comes to whole ones.
+
+    Weights, lengths and the like are said in the small units of a job, whatever the material is kept in.
+    """
+    units = [_spoken(material) for material in materials if material.dimension is amount.dimension]
+    return next((unit for unit in units if not amount.nano % unit.nano), amount.dimension.base)
+
+
+def _spoken(material: Material) -> Unit:
+    return material.unit if material.dimension is Dimension.COUNT else material.dimension.base
 
 
 def _qualified(line: RecipeLine) -> str:
@@ -74,7 +88,7 @@ def _voice(facts: Known) -> Voice:
     formats, materials = formats_of(facts.shop), facts.shelf.materials
     return Voice(
         material=lambda code: materials[code].name,
-        amount=lambda code, amount: formats.amount(round(amount * NANO), materials[code].dimension.base),
+        amount=lambda code, amount: formats.amount(round(amount * NANO), _spoken(materials[code])),
         money=lambda minor: formats.money(round(minor)),
     )
 

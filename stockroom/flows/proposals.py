@@ -11,11 +11,11 @@ from stockroom.counting.pooling import pooled
 from stockroom.counting.proposals import Proposal, sentence
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.known import Known, known
-from stockroom.flows.lesson_words import Remark, line_voice, minor_costs, remarks
+from stockroom.flows.lesson_words import Remark, card_unit, line_voice, minor_costs, remarks
 from stockroom.flows.lessons import WEEK, LineKey, Teaching, keep, teaching
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
-from stockroom.stock.quantities import NANO, Quantity
+from stockroom.stock.quantities import NANO, Quantity, Unit
 from stockroom.stock.recipes import Recipe, RecipeLine, in_force
 from stockroom.store import catalogue
 from stockroom.store.book import Book
@@ -54,6 +54,7 @@ class Accepted:
     line: str
     before: Quantity
     after: Quantity
+    unit: Unit  # the card's
     valid_from: str
 
 
@@ -106,7 +107,12 @@ def accept(book: Book, job: str, line: str, moment: datetime) -> Accepted:
     with book.writing() as session:
         catalogue.add_recipes(session, [fresh])
     return Accepted(
-        job=job, line=line, before=before.amount, after=changed.amount, valid_from=moment.date().isoformat()
+        job=job,
+        line=line,
+        before=before.amount,
+        after=changed.amount,
+        unit=card_unit(before.amount, [facts.shelf.materials[code] for code in mine.materials]),
+        valid_from=moment.date().isoformat(),
     )
 
 

@@ -274,7 +274,8 @@ def _leaving(material: Material, amount: Quantity, kind: MoveKind, stamp: Stamp)
     base = material.to_base(amount)
     if base.nano <= 0:
         nothing = phrase("%(amount)s of %(material)s is not above zero.", amount=amount, material=material.code)
-        raise RefusedError(nothing, fix="Give the amount without a sign.")
+        fix = "Give the amount without a sign." if base.nano else "Give the amount that left the shelf."
+        raise RefusedError(nothing, fix=fix)
     return Move(material=material.code, nano=-base.nano, kind=kind, happened=stamp.happened, site=stamp.site)
 
 

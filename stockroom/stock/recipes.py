@@ -194,8 +194,16 @@ def _fits(variant: Material, work: Work) -> bool:
     return variant.size_from is None or (work.size is not None and variant.fits(work.size))
 
 
+def _sizes(variant: Material) -> str:
+    """Say what sizes a variant serves, such as 'EU 36–41'."""
+    low, high = variant.size_from, variant.size_to
+    if low is None or high in (None, low):
+        return str(low or "")
+    return f"{low}–{str(high).removeprefix(low.system).lstrip()}"
+
+
 def _not_one(code: str, work: Work, seen: list[Material], *, found: bool) -> Material:
-    listed = ", ".join(f"{m.code} ({m.colour or m.size_from or m.name})" for m in seen[:12])
+    listed = ", ".join(f"{m.code} ({m.colour or _sizes(m) or m.name})" for m in seen[:12])
     if work.size is None and any(m.size_from for m in seen):
         raise UsageError(
             phrase("%(code)s comes in sizes; the ticket has none.", code=code), fix="Add it, such as --size 'EU 42'."

@@ -70,6 +70,8 @@ def test_once_around(bench: Bench) -> None:
     ]
     assert exact(look.shelf("TOP-PIN")) == 35
     assert exact(look.shelf("TOP-PIN"), "on_order") == 20
+    coming = {line["material"]: line["outstanding"] for line in look.facts("orders")[0]["lines"]}
+    assert coming["TOP-PIN"] == {"amount": "20", "unit": "pair"}, "in the unit of the shelf"
     before_rest = look.figure()
     assert bench.says("receive", "O-0001") == "Order O-0001 is closed. Document 416.\n"
     assert exact(look.shelf("TOP-PIN")) == 55

@@ -6,7 +6,7 @@ from werkzeug.wrappers import Response
 
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import look_ahead, say, site
+from stockroom.web.site import formats, look_ahead, say, site
 from stockroom.web.words import words
 
 pages = Blueprint("lessons", __name__)
@@ -28,7 +28,8 @@ def answer() -> Response:
     job, line, now = typed.field("job"), typed.field("line"), site().now()
     if typed.field("answer") == "accept":
         done = proposals.accept(site().book, job, line, now)
-        facts = {"job": done.job, "line": done.line, "after": done.after, "before": done.before}
+        after, before = (formats().amount(each.nano, done.unit) for each in (done.after, done.before))
+        facts = {"job": done.job, "line": done.line, "after": after, "before": before}
         say(words("%(job)s, %(line)s: %(after)s instead of %(before)s from today.", **facts))
     else:
         proposals.keep_recipe(site().book, job, line, now)

@@ -7,7 +7,7 @@ from stockroom.counting.lessons import Verdict
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows import bench, counting, proposals
 from stockroom.flows.bench import Wanted
-from stockroom.flows.lesson_words import family_name
+from stockroom.flows.lesson_words import card_unit, family_name
 from stockroom.flows.lessons import LineKey, read_diaries, teach
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.moves import DocumentKind
@@ -74,7 +74,7 @@ def test_a_line_of_the_card_is_one_proposal_whatever_colours_it_draws(busy: Book
     laces = found[LACES]
     assert set(laces.materials) == {"LACE-BLACK", "LACE-BROWN"}
     assert (laces.proposal.recipe, laces.proposal.uses, laces.proposal.verdict) == (2, 15, Verdict.KEEP)
-    assert laces.words.startswith("Laces in 'LACES: laces': recipe 2 pieces, counts say 2 pieces")
+    assert laces.words.startswith("Laces in 'LACES: laces': recipe 1 pair, counts say 1 pair")
     filler = found[FILLER]
     assert filler.wanted
     assert filler.proposal.use.estimate == pytest.approx(37.5, rel=0.02)
@@ -146,6 +146,21 @@ def test_chance_lines_bring_their_variance(busy: Book) -> None:
         diary = read_diaries(session, NOW)["THREAD"]
     # A seam of 3 m on a third of the jobs: 1 m booked each time, variance 1/3 x 2/3 x 9.
     assert set(diary.uses.variance.round(9).tolist()) == {float(round(Fraction(2), 9))}
+
+
+@pytest.mark.parametrize(
+    ("amount", "kept_in", "said_in"),
+    [
+        ("1 pair", ["pair"], "pair"),
+        ("1 piece", ["pair"], "piece"),  # 'half a pair' is on no card
+        ("30 g", ["kg"], "g"),
+        ("30 g", ["pair"], "g"),  # over a bridge
+        ("2 piece", ["pair", "piece"], "pair"),
+    ],
+)
+def test_a_lesson_speaks_in_the_cards_unit(amount: str, kept_in: list[str], said_in: str) -> None:
+    materials = [build.material(f"M{n}", unit) for n, unit in enumerate(kept_in)]
+    assert card_unit(build.amount(amount), materials).name == said_in
 
 
 @pytest.mark.parametrize(

@@ -80,11 +80,14 @@ def test_an_amount_below_zero_is_refused_and_none_is_allowed() -> None:
     assert postings.replaced(USED, Actual(amounts={"glue": build.amount("0 ml")}), MATERIALS)[0][1].nano == 0
 
 
-@pytest.mark.parametrize("text", ["0 pair", "-2 pair"])
-def test_what_leaves_is_above_zero(text: str) -> None:
+@pytest.mark.parametrize(
+    ("text", "fix"),
+    [("0 pair", "Give the amount that left the shelf."), ("-2 pair", "Give the amount without a sign.")],
+)
+def test_what_leaves_is_above_zero(text: str, fix: str) -> None:
     with pytest.raises(RefusedError) as caught:
         postings.sold(MATERIALS["LACE-BLACK"], build.amount(text), STAMP)
-    assert caught.value.fix == "Give the amount without a sign."
+    assert caught.value.fix == fix
 
 
 def test_a_delivery_carries_its_freight_to_the_last_thousandth() -> None:

@@ -58,7 +58,7 @@ def test_a_size_between_the_variants_is_refused_not_rounded() -> None:
     with pytest.raises(UnknownError) as caught:
         asked(CARDS["RESOLE"], "EU 39.5", sole="rubber")
     assert caught.value.what == "No variant of SOLE fits EU 39.5."
-    assert caught.value.fix == "There is: SOLE-S (EU 35), SOLE-L (EU 40)."
+    assert caught.value.fix == "There is: SOLE-S (EU 35–39), SOLE-L (EU 40–46)."
 
 
 def test_a_group_by_size_in_another_system_is_refused() -> None:
