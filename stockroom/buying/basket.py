@@ -1,17 +1,17 @@
 """The order to place today: packs per offer with the least expected cost, and what it is measured against."""
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from stockroom.buying.ask import Ask, FloatArray
-from stockroom.buying.board import Plan
-from stockroom.buying.packing import Shelfroom, carriage, orders
-from stockroom.buying.plans import Found, groups, problem, search
+from stockroom.buying.packing import Packed, Shelfroom, carriage, orders
+from stockroom.buying.plans import Found, best_waiting, groups, problem, search
 from stockroom.buying.sheets import sheets
 
 TIME_LIMIT = 20.0
+LEAST_SAVING = 0.03  # part of the goods' value that ordering now must save; less is no more than the model's roundings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,19 +86,33 @@ def basket(ask: Ask, *, time_limit: float = TIME_LIMIT) -> Basket:
     it, so the plan's best packs are a multiple-choice knapsack under carriage, minimum orders and limits.
     Plans that bridge different times are compared after taking off the supplier's long-run cost per day
     (`rhythm`): ordering now pays once the risk of waiting outgrows what a day's delay of the rhythm saves.
+    Orders that together save less than `LEAST_SAVING` of their goods' value are left for the next look.
     """
     deadline = time.monotonic() + time_limit
     offered = sheets(ask)
     if not offered:
         return Basket(lines=(), orders=(), cost=0.0, bound=0.0, cost_of_nothing=0.0, found=())
-    found = tuple(search(ask, group, Shelfroom(), deadline) for group in groups(offered))
+    found = tuple(_worth_while(ask, search(ask, group, Shelfroom(), deadline)) for group in groups(offered))
     room = room_left(ask)
     if not room.open and _over(found, room):
         bound = sum(each.bound for each in found)
         # waiting with every supplier is always feasible, so a choice is always found
-        whole = search(ask, offered, room, max(deadline, time.monotonic() + 1.0))
+        whole = _worth_while(ask, search(ask, offered, room, max(deadline, time.monotonic() + 1.0)))
         return _basket(ask, (whole,), max(bound, whole.bound) if bound <= whole.cost else whole.bound)
     return _basket(ask, found, sum(each.bound for each in found))
+
+
+def _worth_while(ask: Ask, each: Found) -> Found:
+    """Wait with orders that save hardly anything; where a service is wished for, money alone does not decide."""
+    if each.packed.choice is None or ask.what_if.service is not None:
+        return each
+    plans, nothing = best_waiting(each.board, wished=False)
+    if nothing - each.cost >= LEAST_SAVING * float(_chosen(each, each.board.spend).sum()):
+        return each
+    packed = Packed(
+        choice=np.zeros_like(each.packed.choice), cost=nothing + each.board.rhythm(plans), bound=each.packed.bound
+    )
+    return replace(each, plans=plans, packed=packed, cost=nothing)
 
 
 def room_left(ask: Ask) -> Shelfroom:
@@ -157,18 +171,7 @@ def missed(each: Found) -> float:
 
 def waiting_cost(each: Found) -> float:
     """Cost of ordering nothing now, each supplier on the best of his coming order days."""
-    waiting = [[Plan(now=False, wait=wait) for wait in range(len(sheet.untils))] for sheet in each.board.sheets]
-    best, plans = np.inf, tuple(options[0] for options in waiting)
-    moved = True
-    while moved:
-        moved = False
-        for slot, options in enumerate(waiting):
-            for option in options:
-                trial = (*plans[:slot], option, *plans[slot + 1 :])
-                cost = float(each.board.costs(trial, wished=False)[:, 0].sum()) - each.board.rhythm(trial)
-                if cost < best - 1e-9:
-                    best, plans, moved = cost, trial, True
-    return float(best)
+    return best_waiting(each.board, wished=False)[1]
 
 
 def _lines(ask: Ask, each: Found) -> list[Line]:

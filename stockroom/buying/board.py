@@ -47,9 +47,12 @@ class Board:
     position: FloatArray
 
     def plans(self, slot: int) -> tuple[Plan, ...]:
-        """List what may be planned with one supplier."""
+        """List what may be planned with one supplier.
+
+        Waiting may last as long as an order placed now: were it cut short, a full shelf could never wait to its end.
+        """
         waits = range(len(self.sheets[slot].untils))
-        later = tuple(Plan(now=False, wait=each) for each in waits[:3])
+        later = tuple(Plan(now=False, wait=each) for each in waits)
         return later + (tuple(Plan(now=True, wait=each) for each in waits) if self.sheets[slot].may_order else ())
 
     def costs(self, plans: tuple[Plan, ...], *, wished: bool = True) -> FloatArray:

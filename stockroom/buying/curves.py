@@ -170,7 +170,7 @@ def table(
     Table
         Money, each array of shape (n_items, n_waits, n_amounts).
     """
-    days = expected(shelves.net_within(), span.weights, amounts, costing)
+    days = expected(shelves.net_within(since=span.first), span.weights, amounts, costing)
     once, lasting = _run_out(shelves, span, amounts)
     held = keep.daily[:, None, None] * (days.held - days.held[:, :, :1])
     short = penalty.daily[:, None, None] * days.short + penalty.once[:, None, None] * once

@@ -56,9 +56,17 @@ class Futures:
         """Net stock on a day, shape (n_items, n_paths)."""
         return self.stocked_by(day) - self.used_by(day)
 
-    def net_within(self) -> FloatArray:
-        """Net stock in the middle of each step, shape (n_items, n_paths, n_steps)."""
-        middle = (np.arange(self.used.shape[2] - 1) + 0.5) * self.step_days
+    def net_within(self, *, since: FloatArray | None = None, before: FloatArray | None = None) -> FloatArray:
+        """Net stock in the middle of each step, shape (n_items, n_paths, n_steps).
+
+        Where only the days since an arrival count, or those before it, shape (n_paths,), what comes with it is there
+        in all of the days since and in none of the days before, though the step's middle lies on the other side.
+        """
+        middle = ((np.arange(self.used.shape[2] - 1) + 0.5) * self.step_days)[None, :]
+        if since is not None:
+            middle = np.maximum(middle, since[:, None])
+        if before is not None:
+            middle = np.minimum(middle, np.nextafter(before, -np.inf)[:, None])
         net: FloatArray = -(self.used[:, :, 1:] + self.used[:, :, :-1]) / 2
         for row, item in enumerate(self.items):
             net[row] += item.on_hand[:, None]

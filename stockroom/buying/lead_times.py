@@ -84,16 +84,17 @@ class LeadTime:
         part: FloatArray = np.minimum(stdtr(self.freedom, z) / top, 1.0)
         return part
 
-    def sample(self, n: int, rng: np.random.Generator, *, age: float = 0.0) -> FloatArray:
-        """Draw total days of orders already `age` days old and not here, shape (n,).
+    def sample(self, fate: FloatArray, *, age: float = 0.0) -> FloatArray:
+        """Give the total days of orders already `age` days old and not here, shape (n,).
 
-        Notes
-        -----
-        Stratified: one draw from each n-th of the distribution, shuffled, so that few paths still see
-        the tail. Given its age, a draw is from what the belief holds beyond it.
+        Parameters
+        ----------
+        fate : (n,) float
+            From `fates`: the chance, in each future, of taking longer still.
+        age : float
+            Given its age, an order takes what the belief holds beyond it.
         """
-        chance = (rng.permutation(n) + rng.random(n)) / n
-        return np.minimum(self._inverse(chance * float(self.beyond(np.array([age]))[0])), age + LONGEST)
+        return np.minimum(self._inverse(fate * float(self.beyond(np.array([age]))[0])), age + LONGEST)
 
     def _inverse(self, beyond: FloatArray) -> FloatArray:
         """Days that are exceeded with these chances."""
@@ -106,6 +107,20 @@ class LeadTime:
         chance = self.beyond(grid)
         days: FloatArray = np.interp(-beyond, -chance, grid)
         return days
+
+
+def fates(n: int, rng: np.random.Generator) -> FloatArray:
+    """Draw how a supplier fares in each future, shape (n,), in 0..1: near 0 he is very late.
+
+    Notes
+    -----
+    Stratified: one draw from each n-th of the distribution, shuffled, so that few futures still see the tail.
+    All that is open with one supplier on a day, and what is ordered of him that day, share one fate: orders
+    don't overtake each other (Hadley and Whitin, *Analysis of Inventory Systems*, 1963, ch. 4, from memory). Were
+    they drawn apart, a second order would look like an insurance against the first being late.
+    """
+    drawn: FloatArray = (rng.permutation(n) + rng.random(n)) / n
+    return drawn
 
 
 def learn(orders: Sequence[PastOrder], terms: Terms, as_of: date) -> LeadTime:
@@ -218,13 +233,11 @@ def order_days(terms: Terms, as_of: date, reach_days: int, *, every: int = 1) ->
     return tuple(days) or (float(reach_days),)
 
 
-def arrivals(
-    belief: LeadTime, ordered: date, as_of: date, terms: Terms, n: int, rng: np.random.Generator
-) -> FloatArray:
-    """Sample the arrival, in days from `as_of`, of an order placed on a day and not yet here, shape (n,)."""
+def arrivals(belief: LeadTime, ordered: date, as_of: date, terms: Terms, fate: FloatArray) -> FloatArray:
+    """Give the arrival, in days from `as_of`, of an order placed on a day and not yet here, shape (n,)."""
     age = worked_days(ordered, as_of, terms)
     start = starts(ordered, terms)
-    total = belief.sample(n, rng, age=age)
+    total = belief.sample(fate, age=age)
     offset = float((start - as_of).days)
     return np.maximum(offset + _with_closures(total, start, terms), 0.0)
 

@@ -111,13 +111,29 @@ class _State:
     value: float
 
 
+def best_waiting(table: Board, *, wished: bool) -> tuple[tuple[Plan, ...], float]:
+    """Find what ordering nothing now costs, each supplier on the best of his coming order days, and these days."""
+    waiting = [[Plan(now=False, wait=wait) for wait in range(len(sheet.untils))] for sheet in table.sheets]
+    best, plans = np.inf, tuple(options[0] for options in waiting)
+    moved = True
+    while moved:
+        moved = False
+        for slot, options in enumerate(waiting):
+            for option in options:
+                trial = (*plans[:slot], option, *plans[slot + 1 :])
+                cost = float(table.costs(trial, wished=wished)[:, 0].sum()) - table.rhythm(trial)
+                if cost < best - TINY:
+                    best, plans, moved = cost, trial, True
+    return plans, float(best)
+
+
 def _turns(ask: Ask, table: Board, choices: list[tuple[Plan, ...]], room: Shelfroom, deadline: float) -> Found:
-    """Suppliers take turns to improve their own plan, from all waiting and from all at their own rhythm."""
+    """Suppliers take turns to improve their own plan, from all waiting at their best and from all at their rhythm."""
     rows = [np.unique(place // table.spend.shape[1]) for place in table.place]
     parts = [(each, table.only(each)) for each in rows]
     ends = [
         _descend(ask, (table, parts), choices, start, (room, deadline))
-        for start in (_waiting(choices), _usual(table, choices))
+        for start in (best_waiting(table, wished=True)[0], _usual(table, choices))
     ]
     best = min(ends, key=lambda each: each.value)
     packed, rhythm = _relaxed(ask, table, best.plans, room)
@@ -127,10 +143,6 @@ def _turns(ask: Ask, table: Board, choices: list[tuple[Plan, ...]], room: Shelfr
         packed = solve(problem(ask, table, best.plans, room), packed, deadline - time.monotonic())
     cost = packed.cost - rhythm
     return Found(board=table, plans=best.plans, packed=packed, cost=cost, bound=min(_loosest(table, choices), cost))
-
-
-def _waiting(choices: list[tuple[Plan, ...]]) -> tuple[Plan, ...]:
-    return tuple(each[0] for each in choices)
 
 
 def _usual(table: Board, choices: list[tuple[Plan, ...]]) -> tuple[Plan, ...]:

@@ -219,9 +219,9 @@ def _counts(offer: Offer, wanted: FloatArray) -> IntArray:
 
 def _base(shelves: Futures, span: Windows, penalty: Penalties) -> FloatArray:
     """Cost of being short before an order placed now could arrive."""
-    short = np.maximum(-shelves.net_by(span.first), 0.0).mean(axis=1)
+    short = np.maximum(-shelves.net_by(np.nextafter(span.first, -np.inf)), 0.0).mean(axis=1)
     edges = np.arange(shelves.used.shape[2]) * shelves.step_days
     weights = np.clip(span.first[:, None] - edges[:-1], 0.0, shelves.step_days)
-    days = (np.maximum(-shelves.net_within(), 0.0) * weights).sum(axis=2).mean(axis=1)
+    days = (np.maximum(-shelves.net_within(before=span.first), 0.0) * weights).sum(axis=2).mean(axis=1)
     base: FloatArray = penalty.once * short + penalty.daily * days
     return base

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.buying import ask as asks
-from stockroom.buying.lead_times import LeadTime, PastOrder, Terms, arrivals, learn, order_days
+from stockroom.buying.lead_times import LeadTime, PastOrder, Terms, arrivals, fates, learn, order_days
 from stockroom.flows.futures import Futures
 from stockroom.flows.known import Known
 from stockroom.stock.calendar import closures_of
@@ -59,16 +59,17 @@ def question(
     n_paths = futures.use.shape[0]
     reach = futures.use.shape[2] * 7
     beliefs = {s.code: learn(past_orders(known, s), terms(known, s), known.day) for s in known.suppliers}
+    fate = {s.code: fates(n_paths, rng) for s in known.suppliers}
     column = {code: n for n, code in enumerate(futures.codes)}
     place = {s.code: n for n, s in enumerate(known.suppliers)}
     digits = known.shop.currency_digits
     offers = tuple(o for o in known.offers if o.material in column and o.supplier in place)
     return Question(
         ask=asks.Ask(
-            items=_items(known, futures, _coming(known, beliefs, rng, n_paths), on_hand or {}),
+            items=_items(known, futures, _coming(known, beliefs, fate), on_hand or {}),
             use=futures.use,
             offers=tuple(_offer(o, column, place, digits) for o in offers),
-            suppliers=tuple(_supplier(known, s, beliefs[s.code], rng, (n_paths, reach)) for s in known.suppliers),
+            suppliers=tuple(_supplier(known, s, beliefs[s.code], fate[s.code], reach) for s in known.suppliers),
             jobs=_jobs(known, futures),
             limits=asks.Limits(cash=_maybe(known.shop.cash_limit), flammable=float(known.shop.flammable_limit_l)),
             what_if=what_if or asks.WhatIf(),
@@ -123,10 +124,7 @@ def takes_orders_today(supplier: Supplier, moment: datetime) -> bool:
     return supplier.cut_off is None or moment.time() <= supplier.cut_off
 
 
-def _supplier(
-    known: Known, supplier: Supplier, belief: LeadTime, rng: np.random.Generator, size: tuple[int, int]
-) -> asks.Supplier:
-    n_paths, reach = size
+def _supplier(known: Known, supplier: Supplier, belief: LeadTime, fate: Floats, reach: int) -> asks.Supplier:
     scale = 10.0**known.shop.currency_digits
     said = terms(known, supplier)
     first = known.day if takes_orders_today(supplier, known.moment) else known.day + timedelta(days=1)
@@ -134,7 +132,7 @@ def _supplier(
     days = tuple(day + later for day in order_days(said, first, reach))
     return asks.Supplier(
         name=supplier.name,
-        leads=arrivals(belief, first, known.day, said, n_paths, rng),
+        leads=arrivals(belief, first, known.day, said, fate),
         carriage=supplier.carriage / scale,
         free_over=None if supplier.carriage_free_over is None else supplier.carriage_free_over / scale,
         least_order=supplier.minimum_order / scale,
@@ -168,16 +166,16 @@ def _items(
 
 
 def _coming(
-    known: Known, beliefs: Mapping[str, LeadTime], rng: np.random.Generator, n_paths: int
+    known: Known, beliefs: Mapping[str, LeadTime], fate: Mapping[str, Floats]
 ) -> dict[str, tuple[asks.Coming, ...]]:
-    """Sample when open orders arrive; the lines of an order arrive together in each future."""
+    """Say when open orders arrive; the lines of an order arrive together in each future."""
     by_code = {s.code: s for s in known.suppliers}
     found: dict[str, tuple[asks.Coming, ...]] = {}
     for order in known.orders:
         if order.state not in OPEN or order.supplier not in by_code:
             continue
         said = terms(known, by_code[order.supplier])
-        days = arrivals(beliefs[order.supplier], order.placed.date(), known.day, said, n_paths, rng)
+        days = arrivals(beliefs[order.supplier], order.placed.date(), known.day, said, fate[order.supplier])
         for line in order.lines:
             if line.outstanding:
                 part = asks.Coming(quantity=line.outstanding / NANO, arrives=days)

@@ -31,8 +31,10 @@ def stockroom(world: World, seed: int) -> Callable[[Sight], Sequence[Purchase]]:
         rng = np.random.default_rng([seed, sight.day])
         jobs, sales = forecast(world, sight.day, rng)
         beliefs = [learnt(world, sight, number) for number in range(len(world.script.suppliers))]
-        late = [_remaining(beliefs[world.script.offers[e.offer].supplier], e, sight.day, rng) for e in sight.placed]
-        leads = [belief.sample(N_PATHS, rng) for belief in beliefs]
+        fate = [lead_times.fates(N_PATHS, rng) for _ in beliefs]
+        by = [world.script.offers[each.offer].supplier for each in sight.placed]
+        late = [_remaining(beliefs[n], each, sight.day, fate[n]) for n, each in zip(by, sight.placed, strict=True)]
+        leads = [belief.sample(fate[n]) for n, belief in enumerate(beliefs)]
         on_hand = believed(world, sight, jobs, rng)
         ask = asked(world, sight, (jobs, sales, world.script.recipe), (on_hand, leads, late))
         return [Purchase(offer=line.offer, packs=line.packs) for line in basket(ask, time_limit=2.0).lines]
@@ -103,12 +105,11 @@ def learnt(world: World, sight: Sight, supplier: int) -> LeadTime:
     return lead_times.learn(past, Terms(stated_days=world.deliveries[supplier].stated), today)
 
 
-def _remaining(belief: LeadTime, placed: Placed, day: int, rng: np.random.Generator) -> FloatArray | None:
+def _remaining(belief: LeadTime, placed: Placed, day: int, fate: FloatArray) -> FloatArray | None:
     if placed.received is not None:
         return None
     age = float(day - placed.day)
-    fate = np.random.default_rng([placed.day, day, int(rng.integers(1))])  # one order, one fate for all its lines
-    return belief.sample(N_PATHS, fate, age=age) - age
+    return belief.sample(fate, age=age) - age
 
 
 def _true_remaining(world: World, placed: Placed, day: int, rng: np.random.Generator) -> FloatArray | None:

@@ -4,7 +4,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from stockroom.buying.ask import Ask, Break, Limits, Promise, WhatIf
+from stockroom.buying.ask import Ask, Break, Coming, Limits, Promise, WhatIf
 from stockroom.buying.basket import Basket, basket, room_left
 from stockroom.buying.board import board
 from stockroom.buying.packing import Shelfroom, worth
@@ -177,3 +177,33 @@ def test_taking_turns_comes_near_trying_every_combination(seed: int, monkeypatch
     turns = basket(ask)
     assert turns.cost <= exact.cost + 0.05 * (exact.cost_of_nothing - exact.cost) + 0.02
     assert turns.bound <= exact.cost + 0.011
+
+
+def placed(ask: Ask, found: Basket) -> Ask:
+    """The same question a moment later: what was chosen is on order, and comes when an order placed now would."""
+    items = list(ask.items)
+    for line in found.lines:
+        part = Coming(quantity=line.quantity, arrives=ask.suppliers[line.supplier].leads)
+        items[line.item] = replace(items[line.item], coming=(*items[line.item].coming, part))
+    return replace(ask, items=tuple(items))
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("weeks", [0.5, 2.0])
+def test_what_was_just_ordered_is_not_suggested_again(seed: int, weeks: float) -> None:
+    ask = stocked(small_ask(seed, n_items=5), weeks)
+    first = basket(ask)
+    again = basket(placed(ask, first))
+    assert first.lines
+    assert again.lines == ()
+
+
+@pytest.mark.parametrize("combinations", [0, 600])
+@pytest.mark.parametrize("seed", range(6))
+def test_basket_is_never_worse_than_ordering_nothing(
+    seed: int, combinations: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("stockroom.buying.plans.MOST_COMBINATIONS", combinations)
+    for weeks in (1.0, 8.0, 14.0):
+        found = basket(stocked(small_ask(seed, n_items=5), weeks))
+        assert found.cost <= found.cost_of_nothing + 1e-9

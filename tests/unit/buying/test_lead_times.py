@@ -3,7 +3,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from stockroom.buying.lead_times import LeadTime, PastOrder, Terms, arrivals, learn, order_days, worked_days
+from stockroom.buying.lead_times import LeadTime, PastOrder, Terms, arrivals, fates, learn, order_days, worked_days
 
 START = date(2031, 3, 3)  # a Monday
 AS_OF = date(2032, 3, 1)
@@ -14,7 +14,7 @@ def delivered(*days: int) -> list[PastOrder]:
 
 
 def quantile(belief: LeadTime, part: float) -> float:
-    return float(np.quantile(belief.sample(4000, np.random.default_rng(1)), part))
+    return float(np.quantile(belief.sample(fates(4000, np.random.default_rng(1))), part))
 
 
 def test_without_deliveries_his_word_counts() -> None:
@@ -71,8 +71,8 @@ def test_order_waits_for_his_order_day() -> None:
 
 def test_age_of_an_open_order_moves_its_arrival() -> None:
     belief, terms = learn(delivered(*[5] * 15), Terms(stated_days=5), AS_OF), Terms(stated_days=5)
-    fresh = arrivals(belief, AS_OF, AS_OF, terms, 500, np.random.default_rng(2))
-    old = arrivals(belief, AS_OF - timedelta(days=20), AS_OF, terms, 500, np.random.default_rng(2))
+    fresh = arrivals(belief, AS_OF, AS_OF, terms, fates(500, np.random.default_rng(2)))
+    old = arrivals(belief, AS_OF - timedelta(days=20), AS_OF, terms, fates(500, np.random.default_rng(2)))
     assert (old >= 0).all()
     assert np.median(old) > np.median(fresh)
 
@@ -81,14 +81,14 @@ def test_arrivals_skip_his_closure() -> None:
     closed = (AS_OF + timedelta(days=2), AS_OF + timedelta(days=15))
     terms = Terms(stated_days=5, closures=(closed,))
     belief = learn([], terms, AS_OF)
-    days = arrivals(belief, AS_OF, AS_OF, terms, 500, np.random.default_rng(3))
+    days = arrivals(belief, AS_OF, AS_OF, terms, fates(500, np.random.default_rng(3)))
     assert not ((days > 2.5) & (days < 16)).any()
     assert np.median(days) == pytest.approx(19, abs=1)
 
 
 def test_samples_follow_the_belief() -> None:
     belief = learn(delivered(4, 5, 6, 5, 30), Terms(stated_days=5), AS_OF)
-    days = belief.sample(20_000, np.random.default_rng(4))
+    days = belief.sample(fates(20_000, np.random.default_rng(4)))
     for limit in (4.0, 6.0, 12.0, 30.0):
         assert (days > limit).mean() == pytest.approx(float(belief.beyond(np.array([limit]))[0]), abs=0.004)
 
@@ -96,3 +96,11 @@ def test_samples_follow_the_belief() -> None:
 def test_stated_days_must_be_positive() -> None:
     with pytest.raises(ValueError, match="stated days"):
         learn([], Terms(stated_days=0), AS_OF)
+
+
+def test_orders_of_one_supplier_share_their_fate() -> None:
+    terms = Terms(stated_days=5)
+    belief, fate = learn(delivered(*[5] * 15), terms, AS_OF), fates(500, np.random.default_rng(5))
+    now, same_day, earlier = (arrivals(belief, AS_OF - timedelta(days=days), AS_OF, terms, fate) for days in (0, 0, 3))
+    assert (now == same_day).all()
+    assert (earlier <= now).all()  # and so they don't overtake each other
