@@ -100,6 +100,8 @@ def restore(backup: Path, place: str, now: datetime) -> Path | None:
     try:
         shutil.copyfile(backup, fresh)  # wholly there before the book is touched: a full disk costs nobody his book
         _check_backup(fresh, backup)
+        if books.in_use(place):  # whoever has it open would go on writing into the file set aside
+            raise RefusedError(f"The book {place} is open elsewhere.", fix="Close the pages and other programs first.")
         aside = _set_aside(Path(place), now)
         fresh.replace(place)
     finally:

@@ -134,3 +134,16 @@ def test_accountants_numbers_and_dated_rates_are_shown(desk: Indoors) -> None:
     assert desk.facts("tax-rates", "2027-01-01", "23") == [{"from": "2027-01-01", "per_cent": "23", "item": None}]
     assert desk("tax-rates", "2027-01-01").code == 2
     assert "23 % from 1 Jan 2027" in desk.says("tax-rates")
+
+
+def test_the_figure_on_the_workbook_tells_a_ledger_written_anew(desk: Indoors, empty: Indoors, tmp_path: Path) -> None:
+    desk.says("workbook", OCT, "--into", str(tmp_path))
+    notes = load_workbook(next(tmp_path.glob("*.xlsx")))
+    printed = [
+        str(row[1]) for sheet in notes for row in sheet.iter_rows(values_only=True) if row and row[0] == "Check figure"
+    ]
+    assert len(printed) == 1
+    desk.says("sell", "polish", "1 piece")
+    assert desk.facts("check", "--figure", printed[0])["faults"] == []
+    anew = empty("check", "--figure", printed[0])
+    assert (anew.code, printed[0][:16] in anew.out) == (8, True), anew

@@ -22,8 +22,8 @@ def test_a_busy_fortnight_with_orders_counts_and_a_closing_checks_clean(
         assert 0.3 < year.typed / year.papers < 0.7, "at the pages as well as at the command line"
         assert [row["through"] for row in year.desk.facts("periods", now=now)["closed"]] == ["2026-12-31"]
         first, last = year.months
-        assert last.desk < first.desk + 60, "memory stays flat (MB)"
-        assert last.pages < first.pages + 60
+        assert last.desk < first.desk + 20, "memory stays flat (MB)"
+        assert last.pages < first.pages + 20
     journal = year.desk.book.with_name("book.sqlite.journal.txt").read_text("utf-8")
     assert "Forget Me" not in journal
     assert journal.count("\n") >= year.papers

@@ -78,6 +78,19 @@ def test_restoring_keeps_the_book_that_was_there(file_shop: Book, tmp_path: Path
     kept.close()
 
 
+def test_a_book_that_is_open_elsewhere_is_not_replaced_under_whoever_writes_in_it(
+    file_shop: Book, tmp_path: Path
+) -> None:
+    made = safekeeping.back_up(file_shop, tmp_path / "backups", EVENING)
+    _sell(file_shop)  # its connection stays, idle, as that of the pages does
+    with pytest.raises(RefusedError, match="is open elsewhere"):
+        safekeeping.restore(made.path, file_shop.place, EVENING)
+    _sell(file_shop)
+    assert not list(tmp_path.glob("*before-restore*"))
+    file_shop.close()
+    assert safekeeping.restore(made.path, file_shop.place, EVENING) is not None
+
+
 def test_a_restore_that_finds_no_room_leaves_the_book_where_it_is(
     file_shop: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
