@@ -33,7 +33,8 @@ def copied(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Copier]:
     def copy(kind: str, fill: Fill | None) -> str:
         if kind == "sqlite":
             moulds: Moulds = request.getfixturevalue("file_moulds")
-            return str(shutil.copyfile(moulds.place(fill), tmp_path / "book.sqlite"))
+            place = tmp_path / ("book.sqlite" if fill else "empty.sqlite")
+            return str(shutil.copyfile(moulds.place(fill), place))
         moulds = request.getfixturevalue("server_moulds")
         made.append(moulds.copy(moulds.place(fill)))
         return made[-1]
