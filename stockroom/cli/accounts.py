@@ -168,6 +168,8 @@ def account_numbers(counter: Counter, *, changes: tuple[str, ...], as_json: bool
     """Show the accounts the journal uses, or give them your accountant's numbers."""
     from stockroom.flows.periods import account_numbers as numbers
 
+    if not changes:
+        desk.looked()
     found = numbers(counter.book, desk.choices(changes))
     words = "\n".join(f"{name} = {number or '(its name)'}" for name, number in found.items())
     desk.tell(found, words, as_json=as_json)
@@ -187,6 +189,8 @@ def tax_rates(counter: Counter, *, day: str | None, rate: str | None, item: str,
 
     if bool(day) != bool(rate):
         raise UsageError("A rate needs its first day, and a day its rate.", fix="stockroom tax-rates 2027-01-01 23")
+    if not day:
+        desk.looked()
     found = dated_tax_rates(counter.book, desk.day(day) if day else None, rate or "", item=item)
     facts = [{"from": each.valid_from, "per_cent": str(each.per_cent), "item": each.item or None} for each in found]
     lines = [f"{counter.shop.tax_rate} % from the first day"]

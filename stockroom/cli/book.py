@@ -68,6 +68,8 @@ def deeds(counter: Counter, *, newest: int, as_json: bool) -> None:
 @desk.view
 def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> None:
     """Show the shop's settings, or change some."""
+    if not changes:
+        desk.looked()
     shop = books.change_settings(counter.book, desk.choices(changes)) if changes else counter.shop
     texts = setting_texts(shop)
     desk.tell(texts, "\n".join(f"{name} = {value}" for name, value in texts.items()), as_json=as_json)
@@ -80,6 +82,8 @@ def sites(counter: Counter, *, name: str | None, as_json: bool) -> None:
     """List the sites stock is kept at, or open one more."""
     from stockroom.flows import sites as places
 
+    if name is None:
+        desk.looked()
     found = places.sites(counter.book) if name is None else places.add_site(counter.book, name)
     desk.tell({"sites": found}, "\n".join(found), as_json=as_json)
 

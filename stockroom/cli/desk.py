@@ -25,6 +25,7 @@ from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered o
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
 TOLD = "stockroom.told"  # where the journal finds the numbers a command answered with
+LOOKED = "stockroom.looked"  # set by a command that could have changed the book and only showed something
 _DAY = len("2026-03-31")
 
 
@@ -95,6 +96,13 @@ def tell(facts: object, words: str, *, as_json: bool) -> None:
     if asked is not None and isinstance(facts, dict):
         asked.find_root().meta[TOLD] = facts
     click.echo(json.dumps(facts, ensure_ascii=False, indent=2, default=str) if as_json else words)
+
+
+def looked() -> None:
+    """Say that the command under way only looks this time: it is no deed for the journal."""
+    asked = click.get_current_context(silent=True)
+    if asked is not None:
+        asked.find_root().meta[LOOKED] = True
 
 
 @contextmanager

@@ -23,6 +23,8 @@ def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bo
     from stockroom.flows.load_files import load_files
     from stockroom.show.problems import problem_facts
 
+    if dry_run:
+        desk.looked()
     try:
         with desk.progress(quiet=as_json) as told:
             report = load_files(counter.book, paths, desk.now(), dry_run=dry_run, progress=told)

@@ -33,6 +33,7 @@ def lessons(
     for word, named in given.items():
         _answer(counter, word, _named(named), moment, as_json=as_json)
     if not given:
+        desk.looked()
         _list(counter, moment, every=every, as_json=as_json)
 
 

@@ -6,7 +6,7 @@ from getpass import getuser
 
 import click
 
-from stockroom.cli.desk import TOLD, now
+from stockroom.cli.desk import LOOKED, TOLD, now
 from stockroom.errors import BookError, StockroomError
 from stockroom.stock.deeds import Deed
 
@@ -22,7 +22,7 @@ _NUMBERS = ("document", "ticket", "order", "documents")
 def note_command(ctx: click.Context, code: int) -> None:
     """Note a command that could change the book, done or refused; where none could be opened, there is none."""
     command = str(ctx.invoked_subcommand or "")
-    if not command or command in LOOKING or code == BookError.exit_code:
+    if not command or command in LOOKING or LOOKED in ctx.meta or code == BookError.exit_code:
         return
     told = ctx.meta.get(TOLD, {})
     done = " ".join(f"{name} {told[name]}" for name in _NUMBERS if isinstance(told.get(name), int | str))

@@ -67,11 +67,34 @@ def copy_book(counter: Counter, *, new_place: str, as_json: bool) -> None:
 
 @click.command()
 @click.argument("name")
+@click.option("--notes", "empty", is_flag=True, help="Empty the notes of tickets that hold the whole name, too.")
 @desk.view
-def forget(counter: Counter, *, name: str, as_json: bool) -> None:
+def forget(counter: Counter, *, name: str, empty: bool, as_json: bool) -> None:
     """Remove a customer's name from every ticket; the chain of papers stays whole.
 
-    Backups made before still hold the name.
+    Tickets whose notes name the person are named, and so are papers: what was typed as --note, --who or --reason
+    is part of the chain and can't be changed, so keep names out of it. Backups made before still hold the name.
     """
-    found = privacy.forget(counter.book, name)
-    desk.tell({"tickets": found}, f"Removed from {found} tickets.", as_json=as_json)
+    found = privacy.forget(counter.book, name, notes=empty)
+    facts = {
+        "tickets": len(found.tickets),
+        "notes": list(found.notes),
+        "notes_emptied": empty,
+        "perhaps_in_notes": list(found.perhaps),
+        "papers": list(found.papers),
+    }
+    desk.tell(facts, "\n".join(_forgotten_words(name, found, emptied=empty)), as_json=as_json)
+
+
+def _forgotten_words(name: str, found: privacy.Forgotten, *, emptied: bool) -> list[str]:
+    said = ["Removed from 1 ticket." if len(found.tickets) == 1 else f"Removed from {len(found.tickets)} tickets."]
+    if found.notes:
+        listed = ", ".join(found.notes)
+        how = f"To empty them: stockroom forget '{name}' --notes"
+        said.append(f"Notes emptied: {listed}." if emptied else f"Named in the notes of tickets {listed}. {how}")
+    if found.perhaps:
+        said.append(f"A part of the name stands in the notes of tickets {', '.join(found.perhaps)}: look at them.")
+    if found.papers:
+        listed = ", ".join(map(str, found.papers))
+        said.append(f"Papers that name the person are chained and stay as they are: {listed}.")
+    return said

@@ -1,4 +1,5 @@
 import socket
+from pathlib import Path
 
 from tests.end_to_end.shop import Indoors, in_file
 from tests.postgres import Server
@@ -26,6 +27,30 @@ def test_the_journal_says_what_was_done_and_nothing_that_was_typed(desk: Indoors
     assert not any(typed in text for typed in TYPED)
     assert desk.says("deeds") == text, "the command shows what the file says"
     assert desk.says("deeds", "--newest", "1") == text.splitlines(keepends=True)[-1]
+
+
+@in_file
+def test_a_look_is_no_deed_and_a_change_by_the_same_command_is(desk: Indoors, tmp_path: Path) -> None:
+    empty = tmp_path / "sales.csv"
+    empty.write_text("when,material,amount\n")
+    for looks in (
+        ("settings",),
+        ("sites",),
+        ("tax-rates",),
+        ("account-numbers",),
+        ("lessons",),
+        ("load", "--try", str(empty)),
+    ):
+        desk.says(*looks)
+    journal = desk.book.with_name("book.sqlite.journal.txt")
+    assert not journal.exists()
+    desk.says("settings", "idle_days=200")
+    desk.says("sites", "--add", "kiosk")
+    desk.says("tax-rates", "2027-01-01", "23")
+    assert desk("settings", "idle_days=0").code == 2
+    here = f", {socket.gethostname()}, "
+    said = [line.partition(here)[2] for line in journal.read_text("utf-8").splitlines()]
+    assert said == ["settings, done", "sites, done", "tax-rates, done", "settings, refused"]
 
 
 @in_file
