@@ -68,6 +68,7 @@ class Supplier:
     free_over: float | None = None  # goods value from which carriage is free
     least_order: float = 0.0
     order_days: tuple[float, ...] = (0.0, 7.0, 14.0)  # days from now; first 0 when he takes orders today
+    ordered_now: bool = False  # whether an order that starts on his first order day is placed already
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

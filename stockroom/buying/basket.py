@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stockroom.buying.ask import Ask, FloatArray
-from stockroom.buying.packing import Packed, Shelfroom, carriage, orders
+from stockroom.buying.ask import Ask, FloatArray, IntArray
+from stockroom.buying.packing import Shelfroom, carriage, orders
 from stockroom.buying.plans import Found, best_waiting, groups, problem, search
-from stockroom.buying.sheets import sheets
+from stockroom.buying.sheets import Sheet, sheets
 
 TIME_LIMIT = 20.0
-LEAST_SAVING = 0.03  # part of the goods' value that ordering now must save; less is no more than the model's roundings
+LEAST_SAVING = 0.05  # part of its goods' value that a second order of one day must save
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,33 +86,41 @@ def basket(ask: Ask, *, time_limit: float = TIME_LIMIT) -> Basket:
     it, so the plan's best packs are a multiple-choice knapsack under carriage, minimum orders and limits.
     Plans that bridge different times are compared after taking off the supplier's long-run cost per day
     (`rhythm`): ordering now pays once the risk of waiting outgrows what a day's delay of the rhythm saves.
-    Orders that together save less than `LEAST_SAVING` of their goods' value are left for the next look.
+    A supplier who has an order of today already is asked again only where that saves `LEAST_SAVING` of the goods'
+    value: an item has one option here, so what a second choice from another offer would add is found only later.
     """
     deadline = time.monotonic() + time_limit
     offered = sheets(ask)
     if not offered:
         return Basket(lines=(), orders=(), cost=0.0, bound=0.0, cost_of_nothing=0.0, found=())
-    found = tuple(_worth_while(ask, search(ask, group, Shelfroom(), deadline)) for group in groups(offered))
+    found = tuple(_found(ask, group, Shelfroom(), deadline) for group in groups(offered))
     room = room_left(ask)
     if not room.open and _over(found, room):
         bound = sum(each.bound for each in found)
         # waiting with every supplier is always feasible, so a choice is always found
-        whole = _worth_while(ask, search(ask, offered, room, max(deadline, time.monotonic() + 1.0)))
+        whole = _found(ask, offered, room, max(deadline, time.monotonic() + 1.0))
         return _basket(ask, (whole,), max(bound, whole.bound) if bound <= whole.cost else whole.bound)
     return _basket(ask, found, sum(each.bound for each in found))
 
 
-def _worth_while(ask: Ask, each: Found) -> Found:
-    """Wait with orders that save hardly anything; where a service is wished for, money alone does not decide."""
-    if each.packed.choice is None or ask.what_if.service is not None:
-        return each
-    plans, nothing = best_waiting(each.board, wished=False)
-    if nothing - each.cost >= LEAST_SAVING * float(_chosen(each, each.board.spend).sum()):
-        return each
-    packed = Packed(
-        choice=np.zeros_like(each.packed.choice), cost=nothing + each.board.rhythm(plans), bound=each.packed.bound
-    )
-    return replace(each, plans=plans, packed=packed, cost=nothing)
+def _found(ask: Ask, offered: tuple[Sheet, ...], room: Shelfroom, deadline: float) -> Found:
+    """Find the best plans; who has an order of today already gets a second one only where that saves enough."""
+    best = search(ask, offered, room, deadline)
+    orders = zip(best.board.sheets, best.plans, strict=True)
+    again = {each.supplier for each, plan in orders if plan.now and ask.suppliers[each.supplier].ordered_now}
+    spent = _chosen(best, best.board.spend)[np.isin(_suppliers(best), list(again))].sum()
+    if not spent or ask.what_if.service is not None:
+        return best
+    without = tuple(replace(each, may_order=False) if each.supplier in again else each for each in offered)
+    other = search(ask, without, room, max(deadline, time.monotonic() + 1.0))
+    return best if other.cost - best.cost >= LEAST_SAVING * spent else replace(other, bound=best.bound)
+
+
+def _suppliers(each: Found) -> IntArray:
+    """Give the supplier of each item's chosen option, -1 for none."""
+    choice = each.packed.choice
+    slot = each.board.slot[np.arange(len(each.board.slot)), 0 if choice is None else choice]
+    return np.where(slot >= 0, np.array([sheet.supplier for sheet in each.board.sheets])[slot], -1)
 
 
 def room_left(ask: Ask) -> Shelfroom:

@@ -13,6 +13,7 @@ from typing import Any
 from uuid import uuid4
 
 import click
+from click.core import ParameterSource
 
 from stockroom.errors import UsageError
 from stockroom.flows.books import Book, open_book, settings
@@ -181,6 +182,11 @@ def entry(command: Callable[..., None]) -> Callable[..., None]:
             command(counter, Entry(**mine), **typed)
 
     return _opted(click.pass_obj(run), (*_entry_options, json_option))
+
+
+def was_typed(option: str) -> bool:
+    """Say whether an option was given, rather than left at its default."""
+    return click.get_current_context().get_parameter_source(option) is ParameterSource.COMMANDLINE
 
 
 def the_site(counter: Counter, typed: str) -> str:

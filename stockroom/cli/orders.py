@@ -22,7 +22,7 @@ from stockroom.stock.quantities import Unit
 @click.command()
 @click.argument("supplier")
 @click.argument("lines", nargs=-1, metavar="[MATERIAL=PACKS]...")
-@click.option("--suggested", is_flag=True, help="Order what 'reorder' suggests from this supplier.")
+@click.option("--suggested", is_flag=True, help="Order what 'reorder' suggests from this supplier (for the --site).")
 @desk.entry
 def order(counter: Counter, entry: Entry, *, supplier: str, lines: tuple[str, ...], suggested: bool) -> None:
     """Place an order with a supplier.
@@ -34,10 +34,20 @@ def order(counter: Counter, entry: Entry, *, supplier: str, lines: tuple[str, ..
     if suggested:
         from stockroom.flows.order_papers import place_suggested
 
-        placed = place_suggested(counter.book, supplier, entry.stamp.happened, entry.stamp)
+        site = entry.stamp.site if desk.was_typed("site") else None
+        placed = place_suggested(counter.book, supplier, entry.stamp.happened, entry.stamp, site=site)
     else:
         placed = flows.place_order(counter.book, supplier, _asked(counter, lines), entry.stamp)
-    entry.tell(order_facts(placed, counter), _order_words(placed, counter))
+    missing = flows.to_free_carriage(counter.book, placed)
+    facts = order_facts(placed, counter) | {"to_free_carriage": desk.price(missing, counter.shop)}
+    entry.tell(facts, "\n".join([_order_words(placed, counter), *_free_words(placed, missing, counter)]))
+
+
+def _free_words(placed: Order, missing: int, counter: Counter) -> list[str]:
+    if not missing:
+        return []
+    more = f"{counter.formats.money(missing)} more would make carriage free."
+    return [f"{more} To add it: stockroom end-order {placed.number}, and order again."]
 
 
 @click.command()

@@ -2,17 +2,17 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date
 from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.buying import ask as asks
-from stockroom.buying.lead_times import LeadTime, PastOrder, Terms, arrivals, fates, learn, order_days
+from stockroom.buying.lead_times import LeadTime, arrivals, fates, learn, order_days, starts
+from stockroom.flows.delivery_days import ordered_on, past_orders, terms
 from stockroom.flows.futures import Futures
 from stockroom.flows.known import Known
-from stockroom.stock.calendar import closures_of
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.suppliers import Offer, Supplier
@@ -58,7 +58,7 @@ def question(
     """
     n_paths = futures.use.shape[0]
     reach = futures.use.shape[2] * 7
-    beliefs = {s.code: learn(past_orders(known, s), terms(known, s), known.day) for s in known.suppliers}
+    beliefs = {s.code: _learnt(known, s) for s in known.suppliers}
     fate = {s.code: fates(n_paths, rng) for s in known.suppliers}
     column = {code: n for n, code in enumerate(futures.codes)}
     place = {s.code: n for n, s in enumerate(known.suppliers)}
@@ -82,32 +82,6 @@ def question(
     )
 
 
-def terms(known: Known, supplier: Supplier) -> Terms:
-    """Say what a supplier says of himself."""
-    shut = tuple((c.first, c.last) for c in closures_of(supplier.code, known.closures))
-    stated = float(max(supplier.lead_days, 1))
-    return Terms(stated_days=stated, order_weekdays=supplier.order_weekdays, closures=shut)
-
-
-def past_orders(known: Known, supplier: Supplier) -> list[PastOrder]:
-    """Give a supplier's orders and their parts: each delivery with its share of the order, and what is still open."""
-    placed = {o.number: o.placed.date() for o in known.orders if o.supplier == supplier.code}
-    still = {o.number for o in known.orders if o.supplier == supplier.code and o.state in OPEN}
-    came: dict[str, list[date]] = {}
-    for delivery in known.deliveries:
-        if delivery.content.get("supplier") != supplier.code:
-            continue
-        number = delivery.subject or f"delivery {delivery.id}"
-        if number not in placed and delivery.content.get("ordered"):
-            placed[number] = date.fromisoformat(str(delivery.content["ordered"]))
-        came.setdefault(number, []).append(delivery.happened.date())
-    found = []
-    for number, day in placed.items():
-        parts: list[date | None] = [*came.get(number, []), *([None] if number in still else [])]
-        found += [PastOrder(ordered=day, received=part, share=1 / len(parts)) for part in parts]
-    return found
-
-
 def unit_costs(known: Known) -> dict[str, float]:
     """Cost of a base unit in major money: by the cheapest offer in force, or the usual cost on the card."""
     scale = 10.0**known.shop.currency_digits
@@ -119,15 +93,14 @@ def unit_costs(known: Known) -> dict[str, float]:
     return costs | offered
 
 
-def takes_orders_today(supplier: Supplier, moment: datetime) -> bool:
-    """Say whether an order placed now still counts for today."""
-    return supplier.cut_off is None or moment.time() <= supplier.cut_off
+def _learnt(known: Known, supplier: Supplier) -> LeadTime:
+    past = past_orders(supplier, known.orders, known.deliveries)
+    return learn(past, terms(supplier, known.closures), known.day)
 
 
 def _supplier(known: Known, supplier: Supplier, belief: LeadTime, fate: Floats, reach: int) -> asks.Supplier:
     scale = 10.0**known.shop.currency_digits
-    said = terms(known, supplier)
-    first = known.day if takes_orders_today(supplier, known.moment) else known.day + timedelta(days=1)
+    said, first = terms(supplier, known.closures), ordered_on(supplier, known.moment)
     later = (first - known.day).days
     days = tuple(day + later for day in order_days(said, first, reach))
     return asks.Supplier(
@@ -137,7 +110,14 @@ def _supplier(known: Known, supplier: Supplier, belief: LeadTime, fate: Floats, 
         free_over=None if supplier.carriage_free_over is None else supplier.carriage_free_over / scale,
         least_order=supplier.minimum_order / scale,
         order_days=days,
+        ordered_now=starts(first, said) in _open_starts(known, supplier),
     )
+
+
+def _open_starts(known: Known, supplier: Supplier) -> set[date]:
+    """Give the days on which the supplier starts with what is still to come from him."""
+    still = [o for o in known.orders if o.supplier == supplier.code and o.state in OPEN]
+    return {starts(ordered_on(supplier, o.placed), terms(supplier, known.closures)) for o in still}
 
 
 def _items(
@@ -174,8 +154,9 @@ def _coming(
     for order in known.orders:
         if order.state not in OPEN or order.supplier not in by_code:
             continue
-        said = terms(known, by_code[order.supplier])
-        days = arrivals(beliefs[order.supplier], order.placed.date(), known.day, said, fate[order.supplier])
+        supplier = by_code[order.supplier]
+        day = ordered_on(supplier, order.placed)
+        days = arrivals(beliefs[supplier.code], day, known.day, terms(supplier, known.closures), fate[supplier.code])
         for line in order.lines:
             if line.outstanding:
                 part = asks.Coming(quantity=line.outstanding / NANO, arrives=days)

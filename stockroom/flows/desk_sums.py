@@ -97,7 +97,8 @@ def next_arrival(plan: Plan, supplier: str) -> date | None:
     if found is None:
         return None
     lead = float(np.median(plan.outlook.question.ask.suppliers[place].leads))
-    return plan.outlook.known.day + timedelta(days=round(float(found[0].untils[found[1]]) + lead))
+    day = plan.outlook.known.day + timedelta(days=round(float(found[0].untils[found[1]]) + lead))
+    return plan.outlook.known.open_days.next_open(day)
 
 
 def _terms(plan: Plan, code: str) -> Supplier:

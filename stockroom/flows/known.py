@@ -61,7 +61,7 @@ def known(session: Session, moment: datetime, *, site: str | None = None) -> Kno
     dimensions = {m.code: m.dimension for m in materials}
     day = moment.date().isoformat()
     placed = orders.read_orders(session, dimensions)
-    deliveries = _deliveries(session)
+    deliveries = read_deliveries(session)
     later = [d for d in deliveries if d.happened > moment]
     return Known(
         moment=moment,
@@ -111,6 +111,7 @@ def delivered_lines(document: Document) -> list[Mapping[str, Any]]:
     return list(lines) if isinstance(lines, list) else []
 
 
-def _deliveries(session: Session) -> list[Document]:
+def read_deliveries(session: Session) -> list[Document]:
+    """Read the deliveries that were not taken back."""
     gone = ledger.reversals(session)
     return [d for d in ledger.read_documents(session, kinds=[DocumentKind.DELIVERY]) if d.id not in gone]

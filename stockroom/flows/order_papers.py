@@ -28,16 +28,17 @@ def order_paper(book: Book, number: str, form: str) -> tuple[str, bytes]:
     return f"order-{order.number}{chosen.suffix}", chosen.render(order, facts)
 
 
-def place_suggested(book: Book, typed: str, moment: datetime, stamp: Stamp) -> Order:
-    """Place with one supplier what the plan suggests for him now."""
+def place_suggested(book: Book, typed: str, moment: datetime, stamp: Stamp, *, site: str | None = None) -> Order:
+    """Place with one supplier what the plan suggests for him now, for the whole shop or for one site."""
     supplier = find_supplier(book, typed)
     done = placed_before(book, stamp.key)  # once placed, it is no longer suggested
     if done is not None:
         return done
-    lists = [each for each in plan_order(book, moment).lists if each.supplier == supplier]
+    lists = [each for each in plan_order(book, moment, site=site).lists if each.supplier == supplier]
     if not lists:
         raise RefusedError(
-            phrase("Nothing is suggested from %(supplier)s now.", supplier=supplier), fix="See: stockroom reorder"
+            phrase("Nothing is suggested from %(supplier)s now.", supplier=supplier),
+            fix="See: stockroom reorder" if site is None else f"See: stockroom reorder --site {site}",
         )
     asked: Sequence[Asked] = [
         Asked(material=line.material, packs=line.packs, supplier_code=line.supplier_code) for line in lists[0].lines

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.arrivals import (
@@ -63,6 +63,14 @@ def place_order(book: Book, supplier: str, asked: Sequence[Asked], stamp: Stamp)
         orders.save_orders(session, [order])
         post_one(session, ordered(order, stamp))
         return order
+
+
+def to_free_carriage(book: Book, order: Order) -> int:
+    """Say what goods are missing on an order to make its carriage free; 0 where none is paid, or never is free."""
+    with book.reading() as session:
+        supplier = next(s for s in suppliers.read_suppliers(session) if s.code == order.supplier)
+    goods, free_over = sum(line.cost for line in order.lines), supplier.carriage_free_over
+    return max(free_over - goods, 0) if order.carriage and free_over is not None else 0
 
 
 def placed_before(book: Book, key: str) -> Order | None:
@@ -203,6 +211,8 @@ def with_received(order: Order, lines: Sequence[DeliveryLine], day: date) -> Ord
 
 
 def _new_order(session: Session, typed: str, asked: Sequence[Asked], stamp: Stamp) -> Order:
+    from stockroom.flows.delivery_days import expected  # noqa: PLC0415 -- slow import
+
     known = {s.code: s for s in suppliers.read_suppliers(session)}
     supplier = known[find("supplier", typed, {code: s.name for code, s in known.items()})]
     if not asked:
@@ -232,7 +242,7 @@ def _new_order(session: Session, typed: str, asked: Sequence[Asked], stamp: Stam
         supplier=supplier.code,
         placed=stamp.happened,
         lines=tuple(lines),
-        expected=stamp.happened.date() + timedelta(days=supplier.lead_days),
+        expected=expected(session, supplier, stamp.happened),
         carriage=0 if free else supplier.carriage,
         site=stamp.site,
         note=stamp.note,

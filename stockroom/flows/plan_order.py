@@ -10,6 +10,7 @@ import numpy as np
 from stockroom.buying.ask import Ask, WhatIf
 from stockroom.buying.basket import Basket, Line, basket
 from stockroom.buying.reasons import Comparison, compare, reasons, sentence
+from stockroom.flows.delivery_days import expected_day
 from stockroom.flows.look_ahead import Outlook, Promised, outlook, read_for_outlook
 from stockroom.phrases import phrase
 from stockroom.show.formats import Formats, formats_of
@@ -165,7 +166,7 @@ def _list(seen: Outlook, supplier: Supplier, lines: list[Line], why: Mapping[int
     goods = sum(line.cost for line in drawn)
     free = supplier.carriage_free_over is not None and goods >= supplier.carriage_free_over
     ask = seen.question.ask.suppliers[lines[0].supplier]
-    today = seen.known.day
+    today, belief = seen.known.day, seen.question.leads[supplier.code]
     return ReorderList(
         supplier=supplier.code,
         name=supplier.name,
@@ -174,7 +175,7 @@ def _list(seen: Outlook, supplier: Supplier, lines: list[Line], why: Mapping[int
         carriage_free_over=supplier.carriage_free_over,
         minimum_order=supplier.minimum_order,
         order_by=today + timedelta(days=int(ask.order_days[0])),
-        expected=today + timedelta(days=round(float(np.median(ask.leads)))),
+        expected=expected_day(belief, supplier, seen.known.moment, seen.known.closures, seen.known.open_days),
     )
 
 

@@ -11,7 +11,8 @@ from stockroom.buying.ask import Ask
 from stockroom.buying.scripts import Script
 from stockroom.demand.streams import Streams, streams
 from stockroom.errors import RefusedError
-from stockroom.flows.asking import Question, past_orders, question
+from stockroom.flows.asking import Question, question
+from stockroom.flows.delivery_days import past_orders
 from stockroom.flows.dry_spells import Spells, dry_spells
 from stockroom.flows.futures import as_learnt, futures
 from stockroom.flows.known import Known, known
@@ -240,7 +241,9 @@ def _opening(then: Known, codes: Sequence[str]) -> Floats:
 
 def _leads(now: Known, supplier: Supplier, first: date, days: int) -> Floats:
     """Days that an order of each day takes: those of the real delivery ordered nearest in time, shape (n_days,)."""
-    real = [(o.ordered, o.received) for o in past_orders(now, supplier) if o.received is not None]
+    real = [
+        (o.ordered, o.received) for o in past_orders(supplier, now.orders, now.deliveries) if o.received is not None
+    ]
     if not real:
         return np.full(days, float(max(supplier.lead_days, 1)))
     placed = np.array([(ordered - first).days for ordered, _ in real])

@@ -1,5 +1,6 @@
 """Placing what is suggested: nothing more is suggested the same minute."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,7 @@ def place_all(desk: Indoors) -> set[str]:
 
 @pytest.mark.parametrize("now", [EVENING, MORNING, "2026-11-24T16:30:00", "2026-12-01T10:00:00"])
 def test_placing_what_is_suggested_leaves_nothing_to_suggest(desk: Indoors, now: str) -> None:
-    standing = Indoors(desk.book, now=now)
+    standing = replace(desk, now=now)
     assert "HIDE" in place_all(standing)
     assert suggested(standing) == []
 

@@ -185,7 +185,9 @@ def placed(ask: Ask, found: Basket) -> Ask:
     for line in found.lines:
         part = Coming(quantity=line.quantity, arrives=ask.suppliers[line.supplier].leads)
         items[line.item] = replace(items[line.item], coming=(*items[line.item].coming, part))
-    return replace(ask, items=tuple(items))
+    asked = {line.supplier for line in found.lines}
+    suppliers = tuple(replace(each, ordered_now=n in asked) for n, each in enumerate(ask.suppliers))
+    return replace(ask, items=tuple(items), suppliers=suppliers)
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -207,3 +209,9 @@ def test_basket_is_never_worse_than_ordering_nothing(
     for weeks in (1.0, 8.0, 14.0):
         found = basket(stocked(small_ask(seed, n_items=5), weeks))
         assert found.cost <= found.cost_of_nothing + 1e-9
+
+
+def test_a_second_order_of_a_day_goes_out_where_it_saves_enough() -> None:
+    ask = stocked(small_ask(), 0.0)
+    begun = replace(ask, suppliers=tuple(replace(each, ordered_now=True) for each in ask.suppliers))
+    assert basket(begun).lines == basket(ask).lines
