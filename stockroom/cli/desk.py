@@ -23,6 +23,7 @@ from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import NANO, Unit, plain
 from stockroom.stock.shop import Shop
 from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
+from stockroom.stock.typed import iso
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
 TOLD = "stockroom.told"  # where the journal finds the numbers a command answered with
@@ -57,16 +58,17 @@ def now() -> datetime:
 
 
 def moment(text: str) -> datetime:
-    """Read a day or a moment in ISO form; a day alone means its noon, between morning and evening papers."""
+    """Read a day or a moment, ISO or with dots; a day alone means its noon, between morning and evening papers."""
+    said = iso(text)
     try:
-        read = datetime.fromisoformat(text)
+        read = datetime.fromisoformat(said)
     except ValueError as wrong:
         raise UsageError(f"'{text}' is not a day or a moment.", fix="Write 2026-03-31 or 2026-03-31T14:30.") from wrong
-    return read.replace(hour=12, tzinfo=None) if len(text) <= _DAY else read.replace(tzinfo=None)
+    return read.replace(hour=12, tzinfo=None) if len(said) <= _DAY else read.replace(tzinfo=None)
 
 
 def day(text: str) -> date:
-    """Read a day in ISO form."""
+    """Read a day, ISO or with dots."""
     return moment(text).date()
 
 
@@ -158,7 +160,7 @@ class Entry:
         """The stamp its paper carries."""
         entered = now()
         happened = moment(self.at) if self.at else entered
-        if happened > entered and happened.date() == entered.date() and len(self.at or "") <= _DAY:
+        if happened > entered and happened.date() == entered.date() and len(iso(self.at or "")) <= _DAY:
             happened = entered  # today, in the morning: noon is still to come
         if happened > entered:
             raise UsageError(f"{self.at} is still to come.", fix="Give the day it happened, today at the latest.")

@@ -1,8 +1,13 @@
 """Columns of the files that say what the shop has: settings, materials, suppliers, offers, jobs, recipes, calendar."""
 
 from stockroom.intake.fields import Column, Kind, Type
+from stockroom.phrases import phrase
 from stockroom.stock.materials import FAMILIES, Purpose
 from stockroom.stock.recipes import Per, Sizing
+
+_FINER = phrase(
+    "Round it here. For an exact cost fill in 'value' in the opening list; deliveries since are kept at their price."
+)
 
 SHOP = Kind(
     stem="shop",
@@ -46,7 +51,7 @@ MATERIALS = Kind(
                type=Type.YES_NO, example="no"),
         Column(name="place", meaning="Where it lies.", example="B2"),
         Column(name="usual cost", meaning="Usual cost before tax, per unit shown, for stock whose cost isn't known.",
-               type=Type.MONEY, example="3.20"),
+               type=Type.MONEY, finer=_FINER, example="3.20"),
         Column(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
         Column(name="extra", meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
                example="tare=85 g"),

@@ -7,9 +7,10 @@ from decimal import Decimal
 from fractions import Fraction
 
 from stockroom.errors import UsageError
-from stockroom.intake.locales import Marks
+from stockroom.intake.locales import Marks, day_hint
 from stockroom.phrases import phrase
 from stockroom.stock.money import minor
+from stockroom.stock.typed import YES_NO
 
 Cell = str | int | float | bool | date | datetime | time
 
@@ -30,7 +31,7 @@ _DROPPED = dict.fromkeys(
     map(ord, "\N{ZERO WIDTH SPACE}\N{SOFT HYPHEN}\ufeff\N{LEFT-TO-RIGHT MARK}\N{RIGHT-TO-LEFT MARK}")
 )
 _JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
-_YES = {"yes": True, "y": True, "true": True, "1": True, "no": False, "n": False, "false": False, "0": False}
+_YES = YES_NO | {"y": True, "j": True, "1": True, "n": False, "0": False}
 
 
 def text(cell: Cell) -> str:
@@ -98,9 +99,13 @@ def whole(cell: Cell, marks: Marks, *, above_zero: bool = False) -> int:
     return int(found)
 
 
-def money(cell: Cell, marks: Marks, digits: int) -> int:
-    """Read money in major units, into minor units."""
-    return minor(number(cell, marks), digits)
+def money(cell: Cell, marks: Marks, digits: int, *, finer: str = "") -> int:
+    """Read money in major units, into minor units; `finer` says what to do about money finer than those."""
+    stated = number(cell, marks)
+    try:
+        return minor(stated, digits)
+    except UsageError as wrong:
+        raise UsageError(wrong.what, fix=finer or wrong.fix) from wrong
 
 
 def percent(cell: Cell, marks: Marks) -> Decimal:
@@ -214,13 +219,13 @@ def _written_day(bare: str, marks: Marks) -> date:
             return date.fromisoformat(bare)
         return _local_day(bare, marks)
     except ValueError as wrong:
-        raise UsageError("There is no such day.", fix=_day_hint(marks)) from wrong
+        raise UsageError("There is no such day.", fix=day_hint(marks)) from wrong
 
 
 def _local_day(bare: str, marks: Marks) -> date:
     found = _LOCAL_DAY.fullmatch(bare)
     if not found:
-        raise UsageError("This is not a day.", fix=_day_hint(marks))
+        raise UsageError("This is not a day.", fix=day_hint(marks))
     if marks.order is None:
         raise UsageError(
             "The order of day and month isn't settled by the locale.",
@@ -228,15 +233,8 @@ def _local_day(bare: str, marks: Marks) -> date:
         )
     parts = dict(zip(marks.order, (found[1], found[3], found[4]), strict=True))
     if len(parts["y"]) != len("2026"):
-        raise UsageError("The year isn't written in full, or not where the locale has it.", fix=_day_hint(marks))
+        raise UsageError("The year isn't written in full, or not where the locale has it.", fix=day_hint(marks))
     return date(int(parts["y"]), int(parts["m"]), int(parts["d"]))
-
-
-def _day_hint(marks: Marks) -> str:
-    samples = {"dmy": "31/01/2026", "mdy": "01/31/2026", "ymd": "2026/01/31"}
-    if marks.order not in samples:
-        return phrase("Write it like 2026-01-31.")
-    return phrase("Write it like 2026-01-31, or %(sample)s as your locale has it.", sample=samples[marks.order])
 
 
 def _iso_moment(cell: str) -> datetime:

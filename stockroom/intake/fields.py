@@ -48,6 +48,7 @@ class Column:
     choices: tuple[str, ...] = ()
     refers_to: str = ""  # whose codes it repeats: a kind of file, or "stock" for materials and their groups
     above_zero: bool = False  # numbers are never below zero; this one isn't zero either
+    finer: str = ""  # what to do about money finer than the smallest coin, where a pack's price is no answer
     at: time = time()  # the time of a moment given as a day alone
 
 

@@ -48,7 +48,7 @@ def parser(column: Column, reading: Reading) -> Parse:
         Type.CHOICE: lambda cell: _choice(cell, column),
         Type.NUMBER: lambda cell: cells.number(cell, marks, above_zero=above),
         Type.WHOLE: lambda cell: cells.whole(cell, marks, above_zero=above),
-        Type.MONEY: lambda cell: cells.money(cell, marks, reading.digits),
+        Type.MONEY: lambda cell: cells.money(cell, marks, reading.digits, finer=column.finer),
         Type.PERCENT: lambda cell: cells.percent(cell, marks),
         Type.SHARE: lambda cell: cells.share(cell, marks),
         Type.DATE: lambda cell: cells.day(cell, marks, zero),

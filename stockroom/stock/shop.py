@@ -7,7 +7,7 @@ from typing import Any
 
 from stockroom.errors import UnknownError, UsageError, nearest, shorten
 from stockroom.phrases import phrase
-from stockroom.stock.typed import number
+from stockroom.stock.typed import YES_NO, iso, number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +52,9 @@ class Shop:
 
 
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-_LETTERS = 3  # fewest that name a weekday
+_ALSO = ("montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag")  # German
+_SHORT = ("mo", "di", "mi", "do", "fr", "sa", "so")  # German, as calendars have them
+_LETTERS = 3  # fewest that name a weekday otherwise
 
 
 def weekdays(text: str) -> frozenset[int]:
@@ -62,9 +64,11 @@ def weekdays(text: str) -> frozenset[int]:
 
 
 def _weekday(word: str) -> int:
-    sought = word.casefold()
-    for day, name in enumerate(_WEEKDAYS):
-        if len(sought) >= _LETTERS and name.startswith(sought):
+    sought = word.casefold().rstrip(".")
+    if sought in _SHORT:
+        return _SHORT.index(sought)
+    for day, names in enumerate(zip(_WEEKDAYS, _ALSO, strict=True)):
+        if len(sought) >= _LETTERS and any(name.startswith(sought) for name in names):
             return day
     raise UsageError(
         phrase("'%(word)s' is not a weekday.", word=word), fix="Name each day: Mon Tue Wed Thu Fri Sat Sun."
@@ -102,9 +106,9 @@ def _read(kind: str, text: str) -> object:
     if "None" in kind and not text:
         return None
     if "bool" in kind:
-        return {"true": True, "yes": True, "false": False, "no": False}[text.casefold()] if text else False
+        return YES_NO[text.casefold()] if text else False
     if "date" in kind:
-        return date.fromisoformat(text)
+        return date.fromisoformat(iso(text))
     if "Decimal" in kind:
         return _finite(number(text) if "," in text else Decimal(text))
     return int(text) if "int" in kind else text

@@ -1,4 +1,4 @@
-"""What people type: numbers and amounts, with a decimal point or comma."""
+"""What people type: numbers and amounts with a decimal point or comma, yes or no, days."""
 
 import re
 from decimal import Decimal
@@ -6,6 +6,10 @@ from decimal import Decimal
 from stockroom.errors import UsageError
 from stockroom.phrases import phrase
 from stockroom.stock.quantities import Quantity, Unit, unit
+
+YES_NO = {"yes": True, "true": True, "ja": True, "no": False, "false": False, "nein": False}
+
+_DOTTED_DAY = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})(?=$|[T ])", re.ASCII)
 
 
 def number(text: str) -> Decimal:
@@ -38,3 +42,8 @@ def amount(text: str, usual: Unit | None) -> Quantity:
             phrase("'%(text)s' is not an amount with a unit.", text=text), fix="Write it like '2.5 dm2' or '1 pair'."
         )
     return meant.of(number(found[1]))
+
+
+def iso(text: str) -> str:
+    """Bring a day with dots, '2.12.2026', into ISO form; whoever writes dots puts the day first. Others stay."""
+    return _DOTTED_DAY.sub(lambda found: f"{found[3]}-{found[2]:0>2}-{found[1]:0>2}", text.strip(), count=1)

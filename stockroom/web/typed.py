@@ -11,6 +11,7 @@ from stockroom.show.formats import formats_of
 from stockroom.stock.money import minor
 from stockroom.stock.shop import Shop
 from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
+from stockroom.stock.typed import iso
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
 
@@ -44,10 +45,10 @@ def money(text: str, shop: Shop) -> int:
 
 
 def day(text: str) -> date | None:
-    """Read a day in ISO form, as date fields send it; nothing is no day."""
+    """Read a day in ISO form, as date fields send it, or with dots, as people type it; nothing is no day."""
     if not text:
         return None
     try:
-        return date.fromisoformat(text)
+        return date.fromisoformat(iso(text))
     except ValueError as wrong:
         raise UsageError(phrase("'%(text)s' is not a day.", text=text), fix="Write it like 2026-03-31.") from wrong

@@ -185,6 +185,12 @@ def test_a_bare_number_is_never_guessed_to_be_packs_or_pieces(
     assert stocked.figure() == before
 
 
+def test_a_day_with_dots_is_a_day(stocked: Indoors) -> None:
+    assert stocked.facts("take-in", "heel", "--promised", "2.12.2026")["promised"] == "2026-12-02"
+    entered = stocked.facts("take-in", "heel", "--at", f"{stocked.now[8:10]}.{stocked.now[5:7]}.{stocked.now[:4]}")
+    assert entered["taken_in"].startswith(stocked.now[:10])
+
+
 def test_agreed_carriage_is_entered_once_and_said(stocked: Indoors) -> None:
     carriage = stocked.facts("order", "quil", "ZIP-25=2", "POLISH-BLK=1")["carriage"]
     said = stocked.says("receive", "O-0001", "ZIP-25=1")

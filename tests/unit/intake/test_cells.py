@@ -245,8 +245,8 @@ def test_a_time_of_day_is_read_from_text_and_spreadsheet() -> None:
 
 
 def test_yes_and_no_are_read_in_any_capitals_and_nothing_else_is() -> None:
-    assert [cells.yes_no(cell) for cell in ("Yes", "y", "TRUE", "1", True, 1)] == [True] * 6
-    assert [cells.yes_no(cell) for cell in ("NO", "n", "false", "0", False, 0)] == [False] * 6
+    assert [cells.yes_no(cell) for cell in ("Yes", "y", "TRUE", "1", True, 1, "ja", "J")] == [True] * 8
+    assert [cells.yes_no(cell) for cell in ("NO", "n", "false", "0", False, 0, "Nein")] == [False] * 7
     with pytest.raises(UsageError, match="yes or no"):
         cells.yes_no("perhaps")
 
@@ -304,3 +304,21 @@ def test_marks_without_thousands_refuse_them() -> None:
     assert cells.number("1234.5", plain) == Decimal("1234.5")
     with pytest.raises(UsageError):
         cells.number("1,234.5", plain)
+
+
+@pytest.mark.parametrize(
+    ("locale", "sample"),
+    [("de_DE", "31.01.2026"), ("en_IE", "31/01/2026"), ("en_US", "01/31/2026"), ("nl_NL", "31-01-2026")],
+)
+def test_a_day_that_is_none_is_answered_with_one_as_the_locale_writes_it(locale: str, sample: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        cells.day("31st", marks_of(locale))
+    assert caught.value.fix == f"Write it like 2026-01-31, or {sample} as your locale has it."
+    assert cells.day(sample, marks_of(locale)) == date(2026, 1, 31)
+
+
+@pytest.mark.parametrize("locale", ["sv_SE", "en"])
+def test_a_locale_with_no_other_way_is_offered_none(locale: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        cells.day("31st", marks_of(locale))
+    assert caught.value.fix == "Write it like 2026-01-31."

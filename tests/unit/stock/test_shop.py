@@ -55,6 +55,14 @@ def test_weekdays_are_read_by_name_and_written_short() -> None:
     assert weekdays(write_weekdays(frozenset())) == frozenset()
 
 
+def test_german_weekdays_and_words_for_yes_are_read_too() -> None:
+    assert weekdays("Di Mi Do, Fr. Samstag") == frozenset(range(1, 6))
+    assert [weekdays(day) for day in ("Mo", "So", "Mitt")] == [{0}, {6}, {2}]
+    shop = with_setting(with_setting(Shop(), "tax_registered", "nein"), "use_learnt", "Ja")
+    assert (shop.tax_registered, shop.use_learnt) == (False, True)
+    assert str(with_setting(Shop(), "start", "5.1.2026").start) == "2026-01-05"
+
+
 @pytest.mark.parametrize("word", ["Tu", "Monkey", "Tue-Thu", "8"])
 def test_what_is_not_a_weekday_is_never_read_as_one(word: str) -> None:
     with pytest.raises(UsageError, match="is not a weekday"):

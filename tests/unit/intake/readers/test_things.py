@@ -3,6 +3,7 @@ from pathlib import Path
 import pytest
 
 from stockroom.errors import BadFileError
+from stockroom.intake.columns import KINDS
 from stockroom.intake.known import Known
 from stockroom.intake.load import read_files
 from stockroom.stock.materials import Material
@@ -55,6 +56,16 @@ def test_a_material_at_fault_is_named_by_row_and_column(row: str, column: str, w
     (found,) = problems(tmp_path, {"materials": HEAD + row, "recipes": "job,valid from,line,material,amount\n"})
     assert (found.file, found.row, found.column) == ("materials.csv", 2, column)
     assert words in str(found)
+
+
+def test_a_usual_cost_finer_than_a_cent_is_refused_with_a_way_that_can_be_gone(tmp_path: Path) -> None:
+    rows = {
+        "materials": "code,name,family,unit,usual cost\nA,x,thread,m,0.055\n",
+        "recipes": "job,valid from,line,material,amount\n",
+    }
+    (found,) = problems(tmp_path, rows)
+    assert (found.column, found.fix.startswith("Round it here.")) == ("usual cost", True)
+    assert KINDS["opening"].column("value"), "what the fix names is there"
 
 
 def test_every_fault_of_a_row_is_told_at_once(tmp_path: Path) -> None:
