@@ -1,23 +1,19 @@
-"""Why each line is on the order, in facts and in a sentence, and what the whole order is worth."""
+"""Why each line is on the order, in facts and in a sentence."""
 
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
-from stockroom.buying.ask import Ask, IntArray
-from stockroom.buying.basket import Basket, Line, missed, waiting_cost
+from stockroom.buying.ask import Ask
+from stockroom.buying.basket import Basket, Line
 from stockroom.buying.board import Plan
-from stockroom.buying.futures import futures
-from stockroom.buying.levels import order_up_to
-from stockroom.buying.packing import Shelfroom, carriage, orders
-from stockroom.buying.plans import Found, problem
+from stockroom.buying.plans import Found
 from stockroom.buying.risk import RunOuts, runouts
 from stockroom.phrases import joined, phrase
 
 SMALL = 0.005  # less than a cent
 LITTLE_CHANCE = 0.005
-OWN_SERVICE = 0.95  # the textbook level that the whole order is compared with
 
 
 class Words(Protocol):
@@ -47,10 +43,19 @@ class Other:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Bargain:
+    """A price break that carries a line: what a pack costs, and what it would cost in a smaller line."""
+
+    price: float
+    usual: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reason:
     """Facts behind a line; days are days from now (inf: beyond the outlook), money in the shop's unit.
 
-    `chance_without` and `chance_with` are of running short before the next planned order arrives.
+    `chance_without` and `chance_with` are of being short when the next planned order arrives. All of them count
+    what is on order: `comes` is the day by which half of the futures have the first of it (None: nothing is).
     `saves` is what the line saves in held-up work and lost sales, `keeping` what it costs to keep or
     spoils; `ahead` is what it costs beyond the item's own best, when it is bought early for the order's
     sake, and `free_carriage` the carriage that saves.
@@ -69,6 +74,8 @@ class Reason:
     free_carriage: float
     lasts_until: float
     other: Other | None
+    comes: float | None = None
+    bargain: Bargain | None = None
 
     @property
     def bought_ahead(self) -> bool:
@@ -117,6 +124,8 @@ def _reason(ask: Ask, found: Found, row: int, line: Line, outs: RunOuts) -> Reas
         free_carriage=_carriage_saved(ask, found, slot),
         lasts_until=held / rate if rate > 0 else np.inf,
         other=_other(found, row, line),
+        comes=min((float(np.median(each.arrives)) for each in item.coming), default=None),
+        bargain=_bargain(ask, found, row, line),
     )
 
 
@@ -128,6 +137,18 @@ def _carriage_saved(ask: Ask, found: Found, slot: int) -> float:
     value = float(table.spend[chosen][table.slot[chosen] == slot].sum())
     supplier = ask.suppliers[table.sheets[slot].supplier]
     return supplier.carriage if supplier.free_over is not None and value >= supplier.free_over else 0.0
+
+
+def _bargain(ask: Ask, found: Found, row: int, line: Line) -> Bargain | None:
+    """Find the price break without which another choice would have been better."""
+    table, choice, offer = found.board, found.packed.choice, ask.offers[line.offer]
+    price, reached = offer.price_at(line.packs), [each.packs for each in offer.breaks if each.packs <= line.packs]
+    if choice is None or not reached or price >= offer.price:
+        return None
+    costs = table.costs(found.plans)[row]
+    beyond = (table.offer[row] == line.offer) & (table.counts[row] >= max(reached))
+    dear = float(costs[choice[row]]) + (offer.price - price) * line.packs
+    return Bargain(price=price, usual=offer.price) if dear > float(costs[~beyond].min()) + SMALL else None
 
 
 def _other(found: Found, row: int, line: Line) -> Other | None:
@@ -152,7 +173,7 @@ def _other(found: Found, row: int, line: Line) -> Other | None:
 
 def sentence(reason: Reason, words: Words, ask: Ask) -> str:
     """Say why a line is on the order."""
-    said = [_why_now(reason, words), _until(reason, words)]
+    said = [_why_now(reason, words), _cheap(reason, words), _until(reason, words)]
     if reason.other is not None:
         said.append(_instead(reason.other, reason.line, words, ask))
     return joined(said)
@@ -166,22 +187,42 @@ def _why_now(reason: Reason, words: Words) -> str:
             carriage=words.money(reason.free_carriage),
         )
     without = words.share(reason.chance_without)
-    if np.isfinite(reason.runs_out):
-        when = phrase("Runs out around %(day)s", day=words.day(reason.runs_out))
-    else:
-        when = phrase("Lasts for now")
+    when = _when(reason, words)
     if reason.saves > SMALL:
         return phrase(
-            "%(when)s; without this order the chance of running short before the next one arrives is %(chance)s, "
+            "%(when)s; without this order the chance of being short when the next one arrives is %(chance)s, "
             "an expected %(money)s in held-up work and lost sales.",
             when=when,
             chance=without,
             money=words.money(reason.saves),
         )
     return phrase(
-        "%(when)s; without this order the chance of running short before the next one arrives is %(chance)s.",
+        "%(when)s; without this order the chance of being short when the next one arrives is %(chance)s.",
         when=when,
         chance=without,
+    )
+
+
+def _when(reason: Reason, words: Words) -> str:
+    """Say when the shelf runs out, and whether before or after what is on order comes."""
+    if not np.isfinite(reason.runs_out):
+        return phrase("Lasts for now") if reason.comes is None else phrase("Lasts for now with what is on order")
+    day = words.day(reason.runs_out)
+    if reason.comes is None:
+        return phrase("Runs out around %(day)s", day=day)
+    if reason.runs_out < reason.comes:
+        return phrase("Runs out around %(day)s, before what is on order is likely to come", day=day)
+    return phrase("Runs out around %(day)s even with what is on order", day=day)
+
+
+def _cheap(reason: Reason, words: Words) -> str:
+    if reason.bargain is None:
+        return ""
+    return phrase(
+        "%(packs)s come at %(price)s each instead of %(usual)s.",
+        packs=words.packs(reason.line.offer, reason.line.packs),
+        price=words.money(reason.bargain.price),
+        usual=words.money(reason.bargain.usual),
     )
 
 
@@ -213,66 +254,3 @@ def _instead(other: Other, line: Line, words: Words, ask: Ask) -> str:
     if dearer:
         return phrase("%(packs)s from %(supplier)s would cost %(money)s more in all.", supplier=name, **facts)
     return phrase("%(packs)s from %(supplier)s would cost %(money)s less in all.", supplier=name, **facts)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison:
-    """What the basket is expected to save against ordering nothing and against each item's own textbook level."""
-
-    over_nothing: float
-    over_own_levels: float
-    own_value: float
-    own_carriage: float
-    value: float
-    carriage: float
-
-
-def compare(ask: Ask, chosen: Basket) -> Comparison:
-    """Set the basket against ordering nothing and against ordering each item to its own 95 per cent level."""
-    nothing = own = own_value = own_carriage = 0.0
-    for each in chosen.found:
-        cost = each.cost - missed(each)
-        nothing += waiting_cost(each) - cost
-        options = _own_levels(ask, each)
-        setting = problem(ask, each.board, _started(each, options), Shelfroom())
-        rows = np.arange(len(options))
-        fee = carriage(setting, orders(setting, options))
-        plans = _started(each, options)
-        spent = float(each.board.costs(plans, wished=False)[rows, options].sum()) + fee
-        own += spent - each.board.rhythm(plans) - cost
-        own_value += float(each.board.spend[rows, options].sum())
-        own_carriage += fee
-    return Comparison(
-        over_nothing=nothing,
-        over_own_levels=own,
-        own_value=own_value,
-        own_carriage=own_carriage,
-        value=chosen.value,
-        carriage=sum(each.carriage for each in chosen.orders),
-    )
-
-
-def _own_levels(ask: Ask, found: Found) -> IntArray:
-    """Option of each item that brings its position to its own level, from its usual supplier."""
-    table = found.board
-    shelves = futures(ask, table.items)
-    weekly = np.diff(shelves.used, axis=2)
-    mean, spread = weekly.mean(axis=(1, 2)), weekly.std(axis=(1, 2))
-    leads = np.array([sheet.lead for sheet in table.sheets])[table.home]
-    level = order_up_to(mean, spread, (leads + ask.review_days) / ask.step_days, OWN_SERVICE)
-    may = np.array([sheet.may_order for sheet in table.sheets])
-    need = np.where(may[table.home] & (table.position < level), level - table.position, 0.0)
-    usual = (table.slot == table.home[:, None]) & (table.counts > 0)
-    enough = np.where(usual & (table.amounts >= need[:, None] - 1e-9), table.amounts, np.inf)
-    most = np.where(usual, table.amounts, -np.inf).argmax(axis=1)
-    option = np.where(np.isfinite(enough).any(axis=1), enough.argmin(axis=1), most)
-    return np.where(need > 0, option, 0)
-
-
-def _started(found: Found, options: IntArray) -> tuple[Plan, ...]:
-    """Order now from the suppliers of these options, as long as the basket would last; wait with the others."""
-    ordered = set(found.board.slot[np.arange(len(options)), options].tolist())
-    return tuple(
-        Plan(now=True, wait=plan.wait if plan.now else 0) if slot in ordered else Plan(now=False, wait=0)
-        for slot, plan in enumerate(found.plans)
-    )

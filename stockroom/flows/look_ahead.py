@@ -30,6 +30,7 @@ from stockroom.stock.tickets import TicketState
 from stockroom.store.book import Book
 
 SEED = 20_260_101  # the same book on the same day gives the same outlook
+ORDER_WEEKS = 26  # an order that reaches free carriage may last long: judge it over half a year at least
 LIKELY = 0.1  # a material is listed when it runs out in one future of ten
 AT_RISK = 0.2  # a ticket is named when it is held up in one future of five
 Floats = NDArray[np.float64]
@@ -70,8 +71,26 @@ class Reading:
 def look_ahead(
     book: Book, moment: datetime, *, weeks: int | None = None, site: str | None = None, n_paths: int = N_PATHS
 ) -> Outlook:
-    """Work out the outlook of a book as of a moment."""
-    return outlook(read_for_outlook(book, moment, site=site), weeks=weeks, n_paths=n_paths)
+    """Work out the outlook of a book as of a moment.
+
+    It is drawn over the weeks that orders are judged over, and shown over those asked for: a run-out has one date.
+    """
+    read = read_for_outlook(book, moment, site=site)
+    shown = weeks or read.known.shop.outlook_weeks
+    return within(outlook(read, weeks=max(ORDER_WEEKS, shown), n_paths=n_paths), shown)
+
+
+def within(seen: Outlook, weeks: int) -> Outlook:
+    """Show the first weeks of an outlook only: what lies beyond them is 'not within the outlook'."""
+    ahead, runs, days = seen.futures, seen.runs, weeks * 7.0
+    near = {
+        name: np.where(getattr(runs, name) <= days, getattr(runs, name), np.inf) for name in ("early", "median", "late")
+    }
+    return replace(
+        seen,
+        futures=replace(ahead, use=ahead.use[:, :, :weeks], sales=ahead.sales[:, :, :weeks]),
+        runs=replace(runs, chance=runs.chance[:, :weeks], **near),
+    )
 
 
 def read_for_outlook(book: Book, moment: datetime, *, site: str | None = None) -> Reading:

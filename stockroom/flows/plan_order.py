@@ -9,9 +9,10 @@ import numpy as np
 
 from stockroom.buying.ask import Ask, WhatIf
 from stockroom.buying.basket import Basket, Line, basket
-from stockroom.buying.reasons import Comparison, compare, reasons, sentence
+from stockroom.buying.comparison import Comparison, compare
+from stockroom.buying.reasons import reasons, sentence
 from stockroom.flows.delivery_days import expected_day
-from stockroom.flows.look_ahead import Outlook, Promised, outlook, read_for_outlook
+from stockroom.flows.look_ahead import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
 from stockroom.phrases import phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.finding import find
@@ -20,7 +21,6 @@ from stockroom.stock.suppliers import Supplier
 from stockroom.store import suppliers
 from stockroom.store.book import Book
 
-ORDER_WEEKS = 26  # an order that reaches free carriage may last long: judge it over half a year at least
 TIME_LIMIT = 10.0  # seconds for the search; the best basket so far is given
 
 
@@ -74,19 +74,6 @@ def plan_from(seen: Outlook) -> Plan:
     )
 
 
-def within(seen: Outlook, weeks: int) -> Outlook:
-    """Show the first weeks of an outlook only: what lies beyond them is 'not within the outlook'."""
-    ahead, runs, days = seen.futures, seen.runs, weeks * 7.0
-    near = {
-        name: np.where(getattr(runs, name) <= days, getattr(runs, name), np.inf) for name in ("early", "median", "late")
-    }
-    return replace(
-        seen,
-        futures=replace(ahead, use=ahead.use[:, :, :weeks], sales=ahead.sales[:, :, :weeks]),
-        runs=replace(runs, chance=runs.chance[:, :weeks], **near),
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class _Words:
     """How the buying room's figures are written for this shop."""
@@ -113,7 +100,16 @@ class _Words:
 
 def _summary(compared: Comparison, found: Basket, words: _Words) -> str:
     if not found.lines:
+        if any(each.ordered_now for each in words.seen.question.ask.suppliers):
+            return phrase("What is ordered today is enough: nothing is worth a further order now.")
         return phrase("Waiting for a later order day costs less than ordering anything now.")
+    if compared.over_nothing < 0:
+        more = words.money(-compared.over_nothing)
+        return phrase(
+            "These orders are expected to cost %(more)s more than ordering nothing now: the chance wished for comes "
+            "before money.",
+            more=more,
+        )
     facts = {"nothing": compared.over_nothing, "own": abs(compared.over_own_levels), "gap": found.gap}
     said = {name: words.money(value) for name, value in facts.items()}
     if compared.over_own_levels >= 0:

@@ -3,9 +3,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from stockroom.buying.ask import Ask
+from stockroom.buying.ask import Ask, Break, Coming
 from stockroom.buying.basket import basket
-from stockroom.buying.reasons import Reason, compare, reasons, sentence
+from stockroom.buying.reasons import Reason, reasons, sentence
 from tests.unit.buying.asks import small_ask, stocked
 
 
@@ -48,7 +48,7 @@ def test_sentence_names_day_chance_money_and_the_other_offer() -> None:
     reason = next(each for each in given(ask) if each.line.item == 0)
     said = sentence(reason, PlainWords(), ask)
     assert said.startswith("Runs out around day ")
-    assert "chance of running short before the next one arrives" in said
+    assert "chance of being short when the next one arrives" in said
     assert "in held-up work and lost sales" in said
     assert reason.other is not None
     assert "would cost" in said
@@ -72,16 +72,34 @@ def test_dearer_offer_is_dearer_in_all() -> None:
     assert np.isfinite(reason.other.dearer)
 
 
-def test_basket_beats_nothing_and_own_levels() -> None:
-    for seed in range(4):
-        ask = stocked(small_ask(seed), 0.5)
-        told = compare(ask, basket(ask))
-        assert told.over_nothing > 0
-        assert told.over_own_levels >= -0.02  # the search proves to within a cent a group
+def test_goods_on_order_are_named_beside_the_date() -> None:
+    ask = stocked(small_ask(), 0.3)
+    for days, words in ((30.0, "before what is on order is likely to come;"), (0.5, "even with what is on order;")):
+        part = Coming(quantity=0.1, arrives=np.full(ask.n_paths, days))
+        items = tuple(replace(each, coming=(part,)) for each in ask.items)
+        asked = replace(ask, items=items)
+        said = [sentence(each, PlainWords(), asked) for each in given(asked)]
+        assert said
+        assert all(words in each for each in said)
 
 
-def test_comparison_with_full_shelves_is_nil() -> None:
-    ask = stocked(small_ask(), 40.0)
-    told = compare(ask, basket(ask))
-    assert told.over_nothing == pytest.approx(0.0, abs=1e-9)
-    assert told.value == 0
+def test_a_price_break_that_carries_a_line_is_named() -> None:
+    ask = stocked(small_ask(n_suppliers=1), 0.0)
+    packs = {each.line.offer: each.line.packs for each in given(ask)}
+    offers = tuple(
+        replace(each, breaks=(Break(packs=packs[index] + 1, price=each.price * 0.8),))
+        for index, each in enumerate(ask.offers)
+    )
+    cheaper = replace(ask, offers=offers)
+    told = given(cheaper)
+    assert all(each.bargain is not None for each in told)
+    for each in told:
+        usual = ask.offers[each.line.offer].price
+        price = f"come at {usual * 0.8:.2f} each instead of {usual:.2f}."
+        assert f"{each.line.packs} x offer {each.line.offer} {price}" in sentence(each, PlainWords(), cheaper)
+
+
+def test_a_price_break_reached_anyway_is_not_the_reason() -> None:
+    ask = stocked(small_ask(n_suppliers=1), 0.0)
+    offers = tuple(replace(each, breaks=(Break(packs=1, price=each.price * 0.99),)) for each in ask.offers)
+    assert all(each.bargain is None for each in given(replace(ask, offers=offers)))
