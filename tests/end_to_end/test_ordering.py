@@ -1,6 +1,7 @@
 """Placing what is suggested: nothing more is suggested the same minute."""
 
 from dataclasses import replace
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -37,3 +38,47 @@ def test_placing_what_is_suggested_to_the_invented_shop_leaves_nothing_to_sugges
     desk.says("load", str(DATA))
     assert place_all(desk)
     assert suggested(desk) == []
+
+
+def test_the_run_out_in_a_reason_is_the_one_in_run_outs(desk: Indoors) -> None:
+    rows = {row["material"]: row for row in desk.facts("run-outs", "--all")["rows"]}
+    lines = [line for each in suggested(desk) for line in each["lines"]]
+    assert lines
+    for line in lines:
+        day = date.fromisoformat(rows[line["material"]]["runs_out"])
+        assert line["reason"].startswith(f"Runs out around {day.day} {day:%b %Y};"), line["material"]
+
+
+@pytest.mark.parametrize(
+    ("now", "days"),
+    [
+        ("2026-11-24T10:00:00", 3),  # a Tuesday morning
+        ("2026-11-24T15:30:00", 4),  # after the cut-off: counts for Wednesday
+        ("2026-11-27T15:30:00", 6),  # after Friday's: counts for Monday
+        ("2026-11-20T10:00:00", 4),  # three days on is a Monday, when the shop is shut
+    ],
+)
+def test_an_order_is_expected_when_reorder_expects_it(desk: Indoors, now: str, days: int) -> None:
+    standing = replace(desk, now=now)
+    due = datetime.fromisoformat(now).date() + timedelta(days=days)
+    assert standing.facts("order", "quil", "THREAD-BLK=2")["expected"] == due.isoformat()
+    again = replace(desk, now=MORNING)
+    told = {each["supplier"]: each["expected"] for each in suggested(again)}
+    assert again.facts("order", "hide", "BEND=1")["expected"] == told["HIDE"]
+
+
+def test_an_order_says_what_is_missing_to_free_carriage(desk: Indoors) -> None:
+    said = desk.says("order", "quil", "THREAD-BLK=9")
+    assert "€15.00 more would make carriage free. To add it: stockroom end-order O-0001" in said
+    assert desk.facts("order", "quil", "THREAD-BLK=9")["to_free_carriage"] == "15.00"
+    assert "carriage free" not in desk.says("order", "quil", "THREAD-BLK=10")
+    assert "carriage free" not in desk.says("order", "hide", "BEND=1")  # never free
+
+
+def test_a_site_orders_what_is_suggested_for_it(desk: Indoors) -> None:
+    desk.says("sites", "--add", "kiosk")
+    ran = desk("order", "hide", "--suggested", "--site", "kiosk")
+    assert ran.code != 0
+    assert "Nothing is suggested from HIDE now." in ran.err
+    assert "stockroom reorder --site kiosk" in ran.err
+    assert desk.facts("order", "hide", "--suggested", "--site", "main")["lines"]
