@@ -110,7 +110,7 @@ def cluster(address: str = "", *, count: int = 2) -> Iterator[Workers]:
         with _joined(dask, address) as client:
             yield OnCluster(client)
         return
-    local = dask.LocalCluster(n_workers=count, threads_per_worker=1, dashboard_address=None)
+    local = dask.LocalCluster(n_workers=count, threads_per_worker=1, dashboard_address="127.0.0.1:0")
     with local, dask.Client(local) as client:
         yield OnCluster(client)
 

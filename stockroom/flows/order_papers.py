@@ -38,9 +38,9 @@ def place_suggested(book: Book, typed: str, moment: datetime, stamp: Stamp, *, s
     if not lists:
         raise RefusedError(
             phrase("Nothing is suggested from %(supplier)s now.", supplier=supplier),
-            fix="See: stockroom reorder"
-            if site is None
-            else phrase("See: stockroom reorder --site %(site)s", site=site),
+            fix=phrase(
+                "See: %(command)s", command=" ".join(("stockroom reorder", *(("--site", site) if site else ())))
+            ),
         )
     asked: Sequence[Asked] = [
         Asked(material=line.material, packs=line.packs, supplier_code=line.supplier_code) for line in lists[0].lines

@@ -13,6 +13,7 @@ from stockroom.store import book as books
 from stockroom.store import tables, transfer
 from stockroom.store.audit import Audit, audit
 from stockroom.store.book import Book
+from stockroom.store.holders import in_use
 from stockroom.store.upgrading import refuse_unknown, upgrade_book
 
 _NAME = re.compile(r"book-(\d{4}-\d{2}-\d{2})T\d{6}\.sqlite")
@@ -100,7 +101,7 @@ def restore(backup: Path, place: str, now: datetime) -> Path | None:
     try:
         shutil.copyfile(backup, fresh)  # wholly there before the book is touched: a full disk costs nobody his book
         _check_backup(fresh, backup)
-        if books.in_use(place):  # whoever has it open would go on writing into the file set aside
+        if in_use(place):  # whoever has it open would go on writing into the file set aside
             raise RefusedError(f"The book {place} is open elsewhere.", fix="Close the pages and other programs first.")
         aside = _set_aside(Path(place), now)
         fresh.replace(place)

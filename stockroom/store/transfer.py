@@ -120,6 +120,8 @@ def _cells(path: Path) -> Iterator[tuple[int, list[str]]]:
 
 
 def _row(table: sa.Table, row: list[str], path: Path, number: int) -> dict[str, Any]:
+    if len(row) != len(table.columns):
+        raise _refused(path, number, f"it has {len(row)} cells instead of {len(table.columns)}")
     try:
         pairs = zip(table.columns, row, strict=True)
         return {column.name: _value(column, text) for column, text in pairs}
