@@ -115,9 +115,9 @@ def fates(n: int, rng: np.random.Generator) -> FloatArray:
     Notes
     -----
     Stratified: one draw from each n-th of the distribution, shuffled, so that few futures still see the tail.
-    All that is open with one supplier on a day, and what is ordered of him that day, share one fate: orders
-    don't overtake each other (Hadley and Whitin, *Analysis of Inventory Systems*, 1963, ch. 4, from memory). Were
-    they drawn apart, a second order would look like an insurance against the first being late.
+    What is open with one supplier and not yet due, and what is ordered of him now, share one fate: orders don't
+    overtake each other (Hadley and Whitin, *Analysis of Inventory Systems*, 1963, ch. 4, from memory). Were they
+    drawn apart, a second order would look like an insurance against the first being late before it can be.
     """
     drawn: FloatArray = (rng.permutation(n) + rng.random(n)) / n
     return drawn

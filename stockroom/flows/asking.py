@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.buying import ask as asks
-from stockroom.buying.lead_times import LeadTime, arrivals, fates, learn, order_days, starts
+from stockroom.buying.lead_times import LeadTime, arrivals, fates, learn, order_days, starts, worked_days
 from stockroom.flows.delivery_days import ordered_on, past_orders, terms
 from stockroom.flows.futures import Futures
 from stockroom.flows.known import Known
@@ -66,7 +66,7 @@ def question(
     offers = tuple(o for o in known.offers if o.material in column and o.supplier in place)
     return Question(
         ask=asks.Ask(
-            items=_items(known, futures, _coming(known, beliefs, fate), on_hand or {}),
+            items=_items(known, futures, _coming(known, beliefs, fate, rng), on_hand or {}),
             use=futures.use,
             offers=tuple(_offer(o, column, place, digits) for o in offers),
             suppliers=tuple(_supplier(known, s, beliefs[s.code], fate[s.code], reach) for s in known.suppliers),
@@ -146,17 +146,24 @@ def _items(
 
 
 def _coming(
-    known: Known, beliefs: Mapping[str, LeadTime], fate: Mapping[str, Floats]
+    known: Known, beliefs: Mapping[str, LeadTime], fate: Mapping[str, Floats], rng: np.random.Generator
 ) -> dict[str, tuple[asks.Coming, ...]]:
-    """Say when open orders arrive; the lines of an order arrive together in each future."""
+    """Say when open orders arrive; the lines of an order arrive together in each future.
+
+    Until an order is due, nothing tells it from one placed now, and both fare alike; once it is late, a new one may
+    overtake it.
+    """
     by_code = {s.code: s for s in known.suppliers}
     found: dict[str, tuple[asks.Coming, ...]] = {}
     for order in known.orders:
         if order.state not in OPEN or order.supplier not in by_code:
             continue
         supplier = by_code[order.supplier]
-        day = ordered_on(supplier, order.placed)
-        days = arrivals(beliefs[supplier.code], day, known.day, terms(supplier, known.closures), fate[supplier.code])
+        said, belief = terms(supplier, known.closures), beliefs[supplier.code]
+        day, drawn = ordered_on(supplier, order.placed), fate[supplier.code]
+        if worked_days(day, known.day, said) > belief.usual_days:
+            drawn = fates(len(drawn), rng)
+        days = arrivals(belief, day, known.day, said, drawn)
         for line in order.lines:
             if line.outstanding:
                 part = asks.Coming(quantity=line.outstanding / NANO, arrives=days)

@@ -31,6 +31,12 @@ def test_placing_what_is_suggested_leaves_nothing_to_suggest(desk: Indoors, now:
     assert suggested(standing) == []
 
 
+def test_nothing_is_ordered_again_while_it_is_not_due(desk: Indoors) -> None:
+    assert "HIDE" in place_all(desk)
+    for day in (25, 26, 27):
+        assert "HIDE" not in {each["supplier"] for each in suggested(replace(desk, now=f"2026-11-{day}T10:00:00"))}
+
+
 @pytest.mark.slow
 def test_placing_what_is_suggested_to_the_invented_shop_leaves_nothing_to_suggest(tmp_path: Path) -> None:
     desk = Indoors(tmp_path / "book.sqlite")

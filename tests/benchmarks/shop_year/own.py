@@ -109,6 +109,8 @@ def _remaining(belief: LeadTime, placed: Placed, day: int, fate: FloatArray) -> 
     if placed.received is not None:
         return None
     age = float(day - placed.day)
+    if age > belief.usual_days:  # late: a new order's fate says nothing of it any more
+        fate = lead_times.fates(N_PATHS, np.random.default_rng([placed.day, day, 0]))  # one for all its lines
     return belief.sample(fate, age=age) - age
 
 
