@@ -34,10 +34,10 @@ def compare(ask: Ask, chosen: Basket) -> Comparison:
         cost = each.cost - missed(each)
         nothing += waiting_cost(each) - cost
         options = _own_levels(ask, each)
-        setting = problem(ask, each.board, _started(each, options), Shelfroom())
+        plans = _started(each, options)
+        setting = problem(ask, each.board, plans, Shelfroom())
         rows = np.arange(len(options))
         fee = carriage(setting, orders(setting, options))
-        plans = _started(each, options)
         spent = float(each.board.costs(plans, wished=False)[rows, options].sum()) + fee
         own += spent - each.board.rhythm(plans) - cost
         own_value += float(each.board.spend[rows, options].sum())

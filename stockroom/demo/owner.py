@@ -11,7 +11,7 @@ from stockroom.demo.shelves import Shelves
 from stockroom.demo.trade import SUPPLIERS
 from stockroom.stock.calendar import OpenDays, closures_of, monday
 from stockroom.stock.orders import Order, OrderLine
-from stockroom.stock.suppliers import Offer, Supplier, current
+from stockroom.stock.suppliers import Offer, current
 
 LOOK_DAY = {"TOCK": 1, "BRIN": 2, "QUIL": 3, "ODDM": 4}  # weekday; Tuesday is 1
 TRAIL, MEMORY = 10, 40  # weeks whose use, and whose largest use, the owner has in mind
@@ -49,14 +49,8 @@ def place(number: str, supplier: str, lines: list[OrderLine], day: date) -> Orde
         placed=datetime.combine(day, time(11, 0)),
         lines=tuple(lines),
         expected=_WORKS[supplier].next_open(day + timedelta(days=terms.lead_days)),
-        carriage=carriage(terms, sum(line.cost for line in lines)),
+        carriage=terms.carriage_of(sum(line.cost for line in lines)),
     )
-
-
-def carriage(terms: Supplier, goods: int) -> int:
-    """Say what bringing the goods costs."""
-    free = terms.carriage_free_over is not None and goods >= terms.carriage_free_over
-    return 0 if free else terms.carriage
 
 
 def arrival(order: Order, dice: Dice) -> date:

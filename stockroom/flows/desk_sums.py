@@ -35,7 +35,7 @@ class OrderSum:
     goods: int
     carriage: int
     minimum: int
-    free_over: int | None
+    to_free: int  # what is missing to free carriage; 0 when it is free already, or never is
 
     @property
     def total(self) -> int:
@@ -46,11 +46,6 @@ class OrderSum:
     def below_minimum(self) -> int:
         """What is missing to the smallest order the supplier takes."""
         return max(self.minimum - self.goods, 0) if self.goods else 0
-
-    @property
-    def to_free(self) -> int:
-        """What is missing to free carriage; 0 when it is free already, or never is."""
-        return max(self.free_over - self.goods, 0) if self.goods and self.free_over is not None else 0
 
 
 def offers_of(plan: Plan, supplier: str) -> list[Offer]:
@@ -80,13 +75,12 @@ def order_sum(plan: Plan, supplier: str, asked: Sequence[Asked]) -> OrderSum:
     terms = _terms(plan, supplier)
     lines = tuple(_line(plan, supplier, each) for each in asked if each.packs)
     goods = sum(line.cost for line in lines)
-    free = terms.carriage_free_over is not None and goods >= terms.carriage_free_over
     return OrderSum(
         lines=lines,
         goods=goods,
-        carriage=0 if free or not goods else terms.carriage,
+        carriage=terms.carriage_of(goods) if goods else 0,
         minimum=terms.minimum_order,
-        free_over=terms.carriage_free_over,
+        to_free=terms.to_free_carriage(goods) if goods else 0,
     )
 
 

@@ -69,8 +69,7 @@ def to_free_carriage(book: Book, order: Order) -> int:
     """Say what goods are missing on an order to make its carriage free; 0 where none is paid, or never is free."""
     with book.reading() as session:
         supplier = next(s for s in suppliers.read_suppliers(session) if s.code == order.supplier)
-    goods, free_over = sum(line.cost for line in order.lines), supplier.carriage_free_over
-    return max(free_over - goods, 0) if order.carriage and free_over is not None else 0
+    return supplier.to_free_carriage(sum(line.cost for line in order.lines)) if order.carriage else 0
 
 
 def placed_before(book: Book, key: str) -> Order | None:
@@ -236,14 +235,13 @@ def _new_order(session: Session, typed: str, asked: Sequence[Asked], stamp: Stam
             ),
             fix="Add packs, or wait for the next order.",
         )
-    free = supplier.carriage_free_over is not None and goods >= supplier.carriage_free_over
     return Order(
         number=orders.next_number(session),
         supplier=supplier.code,
         placed=stamp.happened,
         lines=tuple(lines),
         expected=expected(session, supplier, stamp.happened),
-        carriage=0 if free else supplier.carriage,
+        carriage=supplier.carriage_of(goods),
         site=stamp.site,
         note=stamp.note,
     )

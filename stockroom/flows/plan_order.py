@@ -159,15 +159,13 @@ def _lists(seen: Outlook, found: Basket, why: Mapping[int, str]) -> tuple[Reorde
 
 def _list(seen: Outlook, supplier: Supplier, lines: list[Line], why: Mapping[int, str]) -> ReorderList:
     drawn = tuple(_line(seen, line, why) for line in lines)
-    goods = sum(line.cost for line in drawn)
-    free = supplier.carriage_free_over is not None and goods >= supplier.carriage_free_over
     ask = seen.question.ask.suppliers[lines[0].supplier]
     today, belief = seen.known.day, seen.question.leads[supplier.code]
     return ReorderList(
         supplier=supplier.code,
         name=supplier.name,
         lines=drawn,
-        carriage=0 if free else supplier.carriage,
+        carriage=supplier.carriage_of(sum(line.cost for line in drawn)),
         carriage_free_over=supplier.carriage_free_over,
         minimum_order=supplier.minimum_order,
         order_by=today + timedelta(days=int(ask.order_days[0])),

@@ -25,6 +25,15 @@ class Supplier:
     email: str = ""
     note: str = ""
 
+    def carriage_of(self, goods: int) -> int:
+        """Give the carriage of an order of so many goods, both in minor units ex tax."""
+        free = self.carriage_free_over is not None and goods >= self.carriage_free_over
+        return 0 if free else self.carriage
+
+    def to_free_carriage(self, goods: int) -> int:
+        """Say what goods are missing to free carriage; 0 where it is free already, or never is."""
+        return 0 if self.carriage_free_over is None else max(self.carriage_free_over - goods, 0)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PriceBreak:

@@ -62,7 +62,7 @@ def test_goods_arrive_when_both_shop_and_supplier_work() -> None:
 @pytest.mark.parametrize(("goods", "carriage"), [(14_999, 890), (15_000, 0)])
 def test_carriage_is_free_from_the_suppliers_threshold_on(goods: int, carriage: int) -> None:
     tock = next(supplier for supplier in SUPPLIERS if supplier.code == "TOCK")
-    assert owner.carriage(tock, goods) == carriage
+    assert tock.carriage_of(goods) == carriage
 
 
 def test_hides_are_measured_on_arrival_and_paid_as_measured() -> None:

@@ -1,7 +1,10 @@
+from dataclasses import replace
 from datetime import date
 
+import pytest
+
 from stockroom.stock.orders import OrderLine
-from stockroom.stock.suppliers import current
+from stockroom.stock.suppliers import Supplier, current
 from tests import build
 
 OFFERS = {(o.material, o.valid_from): o for o in build.offers()}
@@ -39,3 +42,11 @@ def test_an_order_line_knows_what_is_still_to_come() -> None:
         received=build.nano("100 piece"),
     )
     assert (line.expected, line.outstanding) == (build.nano("288 piece"), build.nano("188 piece"))
+
+
+@pytest.mark.parametrize(("goods", "carriage", "missing"), [(0, 900, 15000), (14999, 900, 1), (15000, 0, 0)])
+def test_carriage_is_free_from_a_sum_on(goods: int, carriage: int, missing: int) -> None:
+    supplier = Supplier(code="NORTH", name="Northgate (invented)", lead_days=3, carriage=900, carriage_free_over=15000)
+    assert (supplier.carriage_of(goods), supplier.to_free_carriage(goods)) == (carriage, missing)
+    never = replace(supplier, carriage_free_over=None)
+    assert (never.carriage_of(goods), never.to_free_carriage(goods)) == (900, 0)
