@@ -10,7 +10,7 @@ import click
 
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
-from stockroom.cli.outlook import NO_PAST, as_of_option, weeks_option
+from stockroom.cli.outlook import NO_PAST, as_of_option, to_show, weeks_option
 
 if TYPE_CHECKING:
     from stockroom.flows.branches import Workers
@@ -29,7 +29,6 @@ def run_outs_by_site(
 ) -> None:  # fmt: skip
     """Show what runs out at every site, each worked out by itself, side by side."""
     from stockroom.flows.branches import Branch, look_ahead_everywhere
-    from stockroom.flows.look_ahead import LIKELY
     from stockroom.flows.sites import sites
     from stockroom.show.schema import run_out_json
     from stockroom.show.tables import run_out_table
@@ -38,7 +37,7 @@ def run_outs_by_site(
     asked = [Branch(place=counter.book.place, site=s, moment=moment, weeks=weeks) for s in sites(counter.book)]
     with desk.progress(quiet=as_json) as told, _workers(len(asked), workers, cluster) as hands:
         found = look_ahead_everywhere(asked, hands, progress=told)
-    shown = {one.site: one.rows if every else [row for row in one.rows if row.chance >= LIKELY] for one in found}
+    shown = {one.site: to_show(one.rows, every=every) for one in found}
     if as_json:
         lists = [{"site": site} | json.loads(run_out_json(rows, as_of=moment.date())) for site, rows in shown.items()]
         click.echo(json.dumps(lists, ensure_ascii=False, indent=2))

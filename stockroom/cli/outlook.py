@@ -1,5 +1,6 @@
 """Looking ahead: run-outs, what can still be done, what to order, reports."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,7 @@ NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sal
 if TYPE_CHECKING:
     from stockroom.buying.ask import WhatIf
     from stockroom.flows.look_ahead import Promised
+    from stockroom.stock.lists import RunOutRow
 
 as_of_option = click.option("--on", "on", help="As of a day or moment, with what was known then [now].")
 site_option = click.option("--site", help="One site only: its work, its shelf, its orders [all].")
@@ -30,19 +32,26 @@ def run_outs(
     counter: Counter, *, on: str | None, site: str | None, weeks: int | None, every: bool, as_json: bool
 ) -> None:  # fmt: skip
     """Show what runs out, when, and which tickets it holds up."""
-    from stockroom.flows.look_ahead import LIKELY, look_ahead, run_out_rows
+    from stockroom.flows.look_ahead import look_ahead, run_out_rows
     from stockroom.show.schema import run_out_json
     from stockroom.show.tables import run_out_table
 
     moment = desk.moment(on) if on else desk.now()
     rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site)))
-    shown = rows if every else [row for row in rows if row.chance >= LIKELY]
+    shown = to_show(rows, every=every)
     if as_json:
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
     elif not rows:
         click.echo(NO_PAST)
     else:
         click.echo(run_out_table(shown, counter.formats, as_of=moment.date(), width=desk.width()))
+
+
+def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]":
+    """Leave out what is not likely to run out, unless all of it is asked for."""
+    from stockroom.flows.look_ahead import LIKELY
+
+    return rows if every else [row for row in rows if row.chance >= LIKELY]
 
 
 @click.command()

@@ -13,7 +13,7 @@ from stockroom.store import book as books
 from stockroom.store import tables, transfer
 from stockroom.store.audit import Audit, audit
 from stockroom.store.book import Book
-from stockroom.store.holders import in_use
+from stockroom.store.book_files import in_use, remove, whole_or_not_there
 from stockroom.store.upgrading import refuse_unknown, upgrade_book
 
 _NAME = re.compile(r"book-(\d{4}-\d{2}-\d{2})T\d{6}\.sqlite")
@@ -68,14 +68,9 @@ def _made_whole(place: str) -> Iterator[Book]:
         return
     if Path(place).exists():
         raise RefusedError(f"{place} exists already.", fix="Name another place; nothing is ever written over.")
-    unfinished = f"{place}.part"
-    _remove(unfinished)
-    try:
-        with closing(books.new_book(unfinished)) as book:
-            yield book
-        Path(unfinished).rename(place)
-    finally:
-        _remove(unfinished)
+    unfinished = Path(f"{place}.part")
+    with whole_or_not_there(Path(place), unfinished), closing(books.new_book(str(unfinished))) as book:
+        yield book
 
 
 def _empty_on_server(place: str) -> Book:
@@ -106,7 +101,7 @@ def restore(backup: Path, place: str, now: datetime) -> Path | None:
         aside = _set_aside(Path(place), now)
         fresh.replace(place)
     finally:
-        _remove(str(fresh))
+        remove(fresh)
     return aside
 
 
@@ -166,12 +161,6 @@ def _set_aside(place: Path, now: datetime) -> Path | None:
         if beside.exists():
             beside.rename(aside.with_name(aside.name + tail))
     return aside
-
-
-def _remove(place: str) -> None:
-    if "://" not in place:
-        for tail in ("", "-wal", "-shm"):
-            Path(place + tail).unlink(missing_ok=True)
 
 
 def _left_behind(made: Path) -> list[Path]:

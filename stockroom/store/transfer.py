@@ -16,10 +16,10 @@ from stockroom.store.book import Session
 NOTHING = "\\N"  # a missing value; an empty cell is an empty text
 _SLICE = 5000
 _LONGEST = 2**31 - 1  # letters in a cell: a closing holds the whole catalogue, more than csv takes unless told
-_KEPT_BY_TRIGGER = {"month_total"}
+KEPT_BY_TRIGGER = {"month_total"}
 _WORKED_OUT = {"kept_result"}
 _CAME_LATER = {"deed"}  # books that an older version exported have none
-ORDER = [t for t in tables.metadata.sorted_tables if t.name not in _KEPT_BY_TRIGGER | _WORKED_OUT]
+ORDER = [t for t in tables.metadata.sorted_tables if t.name not in KEPT_BY_TRIGGER | _WORKED_OUT]
 
 
 def write_out(session: Session, folder: Path) -> list[Path]:

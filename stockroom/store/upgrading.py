@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing
 from hashlib import sha256
 from pathlib import Path
 
@@ -11,11 +11,11 @@ import sqlalchemy as sa
 from stockroom.errors import BookError
 from stockroom.store import tables
 from stockroom.store.book import JOURNAL, LEDGER, Book, Session, new_book, open_any, open_book, plainly, schema_in
+from stockroom.store.book_files import whole_or_not_there
 from stockroom.store.steps import STEPS, run_steps
+from stockroom.store.transfer import KEPT_BY_TRIGGER
 
-_TAILS = ("", "-journal", "-wal", "-shm")
 _SLICE = 5000
-_KEPT_BY_TRIGGER = {"month_total"}
 _MADE_BY_STEPS = {"alembic_version"}
 
 
@@ -60,7 +60,7 @@ def copy_as_it_is(source: Session, target: Session) -> None:
     """Fill an empty book from another of the same schema, whichever that is."""
     there = _tables(target)
     for name, table in _tables(source, list(there)).items():
-        if name not in _KEPT_BY_TRIGGER | _MADE_BY_STEPS:
+        if name not in KEPT_BY_TRIGGER | _MADE_BY_STEPS:
             for rows in _rows(source, table):
                 target.execute(sa.insert(there[name]), [dict(row) for row in rows])
 
@@ -68,7 +68,7 @@ def copy_as_it_is(source: Session, target: Session) -> None:
 def _keep(book: Book, session: Session, path: Path) -> None:
     """Keep the book as it is in a file of its own, under its name only once both say the same."""
     unfinished = path.with_suffix(".part")
-    with _gone_if_it_fails(unfinished):
+    with whole_or_not_there(path, unfinished):
         if book.on_server:
             _from_server(session, unfinished)
         else:
@@ -78,7 +78,6 @@ def _keep(book: Book, session: Session, path: Path) -> None:
             if not _same(session, there):
                 fix = "Nothing was changed. Look at it with the version that wrote it: stockroom check"
                 raise BookError("The copy kept before the upgrade does not agree with the book.", fix=fix)
-    unfinished.rename(path)
 
 
 def _from_file(book: Book, path: Path) -> None:
@@ -96,21 +95,6 @@ def _from_file(book: Book, path: Path) -> None:
 def _from_server(session: Session, path: Path) -> None:
     with closing(new_book(str(path), schema=schema_in(session))) as copy, copy.writing() as target:
         copy_as_it_is(session, target)
-
-
-@contextmanager
-def _gone_if_it_fails(unfinished: Path) -> Iterator[None]:
-    _remove(unfinished)  # one that a kill left
-    try:
-        yield
-    except BaseException:
-        _remove(unfinished)
-        raise
-
-
-def _remove(path: Path) -> None:
-    for tail in _TAILS:
-        path.with_name(path.name + tail).unlink(missing_ok=True)
 
 
 def _same(book: Session, copy: Session) -> bool:

@@ -138,9 +138,7 @@ def _no_book(error: BookError) -> tuple[str, int]:
     else:  # nobody is known without the book, and where it lies is no stranger's business
         what = words.words("The book can't be reached just now.")
         fix = words.words("Try again. If it stays so, look at the window the pages were started in.")
-    if queued():
-        return f"{what} {fix}".strip(), _NOT_NOW
-    return render_template("no_book.html", what=what, fix=fix), _NOT_NOW
+    return _fault(what, fix, _NOT_NOW, [], page="no_book.html")
 
 
 FAULTS = {
@@ -166,8 +164,8 @@ def _back() -> str:
     return came.path + (f"?{came.query}" if came.query else "") if came.netloc == request.host and came.path else "/"
 
 
-def _fault(what: str, fix: str, code: int, problems: list[str]) -> tuple[str, int]:
+def _fault(what: str, fix: str, code: int, problems: list[str], *, page: str = "fault.html") -> tuple[str, int]:
     """Say what is wrong: in a line for a page's script, on a page for a person."""
     if queued():
         return f"{what} {fix}".strip(), code
-    return render_template("fault.html", what=what, fix=fix, problems=problems, code=code), code
+    return render_template(page, what=what, fix=fix, problems=problems, code=code), code

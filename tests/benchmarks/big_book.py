@@ -5,6 +5,8 @@ Run: python -m tests.benchmarks.big_book
 
 import shutil
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -24,17 +26,24 @@ TIMES = 7
 
 def measure(moves: int = LARGE, times: int = TIMES) -> list[Figure]:
     """Compare the two books."""
+    with two_books(moves) as (small, large):
+        return [
+            _shelf("shelf", (), small, large, times),
+            _shelf("shelf as of a day two years back", ("--on", "2024-11-20"), small, large, times),
+            finishing(f"finish a job, book of {moves:,} moves", large, times),
+        ]
+
+
+@contextmanager
+def two_books(moves: int) -> Iterator[tuple[Path, Path]]:
+    """Make the small shop's book twice, with few moves and with as many as asked."""
     with TemporaryDirectory() as made:
         folder = Path(made)
         small = stocked(folder)
         large = Path(shutil.copy(small, folder / "large.sqlite"))
         fill(small, SMALL)
         fill(large, moves)
-        return [
-            _shelf("shelf", (), small, large, times),
-            _shelf("shelf as of a day two years back", ("--on", "2024-11-20"), small, large, times),
-            finishing(f"finish a job, book of {moves:,} moves", large, times),
-        ]
+        yield small, large
 
 
 def fill(place: Path, moves: int) -> None:

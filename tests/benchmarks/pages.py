@@ -5,7 +5,6 @@ Run: python -m tests.benchmarks.pages
 
 import json
 import resource
-import shutil
 import statistics
 import subprocess
 import sys
@@ -14,18 +13,16 @@ import urllib.request
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from flask.testing import FlaskClient
 
 from stockroom.flows.books import open_book
 from stockroom.web.app import make_app
-from stockroom.web.beside import Beside
 from stockroom.web.server import LOOPBACK, make_site
-from tests.benchmarks.big_book import LARGE, SMALL, fill
+from tests.benchmarks.big_book import LARGE, two_books
 from tests.benchmarks.run import Figure, surroundings
-from tests.benchmarks.startup import stocked
 from tests.end_to_end.shop import MORNING
+from tests.unit.web.conftest import Asleep
 
 EVERYDAY = (
     "/", "/tickets", "/jobs", "/jobs/card?job=HEEL-L&to=finish", "/counter", "/shelf", "/shelf/material?code=CEMENT",
@@ -38,29 +35,16 @@ MOST_BYTES = 150_000
 FIRST_PAGE = 2.0  # seconds after `stockroom serve`
 
 
-class Idle(Beside):
-    """Leaves the outlook alone: what is measured is the pages themselves."""
-
-    def start(self, name: str, work: object) -> bool:  # noqa: ARG002 -- nothing is started
-        """Start nothing."""
-        return False
-
-
 def measure(moves: int = LARGE, times: int = TIMES) -> list[Figure]:
     """Time each page on both books in turn."""
-    with TemporaryDirectory() as made:
-        folder = Path(made)
-        small = stocked(folder)
-        large = Path(shutil.copy(small, folder / "large.sqlite"))
-        fill(small, SMALL)
-        fill(large, moves)
+    with two_books(moves) as (small, large):
         figures = [_first_page(large)]
         sides = [_visitor(large), _visitor(small)]
         return figures + [_page(page, sides, times) for page in EVERYDAY]
 
 
 def _visitor(place: Path) -> FlaskClient:
-    site = make_site(open_book(str(place)), LOOPBACK, Idle())
+    site = make_site(open_book(str(place)), LOOPBACK, Asleep())
     return make_app(replace(site, now=lambda: datetime.fromisoformat(MORNING))).test_client()
 
 

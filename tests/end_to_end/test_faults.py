@@ -101,19 +101,20 @@ def test_a_backup_folder_that_can_not_be_written_is_named(open_folder: Indoors) 
 
 @pytest.fixture
 def small_disk(desk: Indoors) -> Iterator[Indoors]:
-    """A copy of the small book on a disk that is nearly full; only where one can be mounted."""
+    """A copy of the small book on a disk that is nearly full."""
+    with mounted(desk.book.stat().st_size // 1024 + 500) as folder:
+        yield Indoors(Path(shutil.copy(desk.book, folder / "book.sqlite")))
+
+
+@contextmanager
+def mounted(kilobytes: int) -> Iterator[Path]:
+    """Give a disk of a size; only where one can be mounted."""
     folder = Path(tempfile.mkdtemp(prefix="stockroom-disk-", dir="/tmp"))
-    size = desk.book.stat().st_size // 1024 + 500
-    mounted = (
-        ROOT
-        and not subprocess.run(
-            ["mount", "-t", "tmpfs", "-o", f"size={size}k", "tmpfs", str(folder)], check=False, capture_output=True
-        ).returncode
-    )
-    if not mounted:
+    mount = ["mount", "-t", "tmpfs", "-o", f"size={kilobytes}k", "tmpfs", str(folder)]
+    if not ROOT or subprocess.run(mount, check=False, capture_output=True).returncode:
         folder.rmdir()
         pytest.skip("a small disk can't be mounted here")
-    yield Indoors(Path(shutil.copy(desk.book, folder / "book.sqlite")))
+    yield folder
     subprocess.run(["umount", str(folder)], check=True)
     folder.rmdir()
 

@@ -2,7 +2,6 @@
 
 import shutil
 import sqlite3
-import subprocess
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing
@@ -13,7 +12,7 @@ import pytest
 
 from stockroom.store import book as books
 from tests.end_to_end.shop import Indoors
-from tests.end_to_end.test_faults import ROOT, _fill, _no_power, as_nobody, elsewhere
+from tests.end_to_end.test_faults import _fill, _no_power, as_nobody, elsewhere, mounted
 from tests.upgrade.freeze import HERE, thaw
 
 OLDEST = HERE / "schema-0001.sql.gz"
@@ -53,15 +52,9 @@ def older(tmp_path: Path) -> Older:
 
 @pytest.fixture
 def disk() -> Iterator[Path]:
-    """A disk of two megabytes; only where one can be mounted."""
-    folder = Path(tempfile.mkdtemp(prefix="stockroom-disk-", dir="/tmp"))
-    mount = ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(folder)]
-    if not ROOT or subprocess.run(mount, check=False, capture_output=True).returncode:
-        folder.rmdir()
-        pytest.skip("a small disk can't be mounted here")
-    yield folder
-    subprocess.run(["umount", str(folder)], check=True)
-    folder.rmdir()
+    """A disk of two megabytes."""
+    with mounted(2048) as folder:
+        yield folder
 
 
 def test_an_older_book_says_what_to_do_and_comes_up(older: Older) -> None:
