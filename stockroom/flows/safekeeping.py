@@ -53,15 +53,17 @@ def copy_book(book: Book, place: str) -> Audit:
     BookError
         If the copy does not agree; it is removed.
     """
-    with _made_whole(place) as target, book.reading() as source:
-        with target.writing() as session:
-            transfer.copy(source, session)
-        return _checked(target, audit(source))
+    with _made_whole(place) as target, book.reading() as source, target.writing() as session:
+        transfer.copy(source, session)
+        return _checked(audit(session), audit(source))
 
 
 @contextmanager
 def _made_whole(place: str) -> Iterator[Book]:
-    """Give an empty book to fill, which gets its name only once it is full: what is cut short never looks finished."""
+    """Give an empty book to fill, which gets its name only once it is full: what is cut short never looks finished.
+
+    On a server, what is filled in and checked in one transaction is there wholly or not at all.
+    """
     if "://" in place:
         with closing(_empty_on_server(place)) as book:
             yield book
@@ -127,23 +129,18 @@ def export_book(book: Book, folder: Path) -> Audit:
 
 def import_book(folder: Path, place: str) -> Audit:
     """Make a new book from an exported one, and check that it agrees."""
-    with _made_whole(place) as book:
-        with book.writing() as session:
-            transfer.read_in(session, folder)
-        return _true(book)
+    with _made_whole(place) as book, book.writing() as session:
+        transfer.read_in(session, folder)
+        return _true(audit(session))
 
 
-def _true(book: Book) -> Audit:
-    with book.reading() as session:
-        found = audit(session)
+def _true(found: Audit) -> Audit:
     if found.faults:
         raise BookError(f"The files do not make a true book: {found.faults[0]}", fix="Export the book again.")
     return found
 
 
-def _checked(target: Book, before: Audit) -> Audit:
-    with target.reading() as session:
-        found = audit(session)
+def _checked(found: Audit, before: Audit) -> Audit:
     if found.faults or (found.figure, found.moves) != (before.figure, before.moves):
         raise BookError("The copy does not agree with the book; it was not kept.", fix="Run: stockroom check")
     return found
