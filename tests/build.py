@@ -1,4 +1,4 @@
-"""Small things to build tests from: one tiny shop with something in every dimension, and short words for papers.
+"""Small things to build tests from: one tiny shop with something in every dimension, and short words for documents.
 
 The shop is invented. Every function gives fresh nouns; `stock_up(book)` puts them all into a book, and `opened(book)`
 opens its ledger besides.
@@ -10,13 +10,13 @@ from fractions import Fraction
 from itertools import count
 from typing import Any
 
-from stockroom.flows.post import post_one
+from stockroom.flows.posting.post import post_one
 from stockroom.stock import postings
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity, bridge, quantity, unit
-from stockroom.stock.recipes import Catalogue, Job, Per, Recipe, RecipeLine, Sizing, catalogue
+from stockroom.stock.recipes import Catalogue, Job, Per, Recipe, RecipeLine, Sizing, recipe_catalogue
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import catalogue as kept
@@ -34,7 +34,7 @@ def at(text: str) -> datetime:
 
 
 def stamp(happened: str | datetime, key: str = "", *, entered: str | datetime = "", **facts: Any) -> Stamp:
-    """Stamp a paper; without a key it gets a new one, without `entered` it is entered as it happens."""
+    """Stamp a document; without a key it gets a new one, without `entered` it is entered as it happens."""
     when = at(happened) if isinstance(happened, str) else happened
     written = at(entered) if isinstance(entered, str) and entered else entered or when
     assert isinstance(written, datetime)
@@ -186,7 +186,7 @@ def offers() -> list[Offer]:
 
 def shelf(extra: Sequence[Material] = ()) -> Catalogue:
     """Arrange the tiny shop's materials for picking."""
-    return catalogue([*materials(), *extra])
+    return recipe_catalogue([*materials(), *extra])
 
 
 OPENING = {
@@ -196,8 +196,8 @@ OPENING = {
 }  # fmt: skip
 
 
-def opening_paper(key: str = "opening", happened: str = "2026-01-05 08:00") -> Document:
-    """Write the paper that opens the tiny shop's book."""
+def opening_document(key: str = "opening", happened: str = "2026-01-05 08:00") -> Document:
+    """Write the document that opens the tiny shop's book."""
     known = {m.code: m for m in materials()}
     lines = [(known[code], quantity(text), None, "", None) for code, text in OPENING.items()]
     return postings.opened(lines, stamp(happened, key))
@@ -223,5 +223,5 @@ def opened(book: Book) -> Book:
     """Put the tiny shop into a book and open its ledger."""
     with book.writing() as session:
         save_catalogue(session)
-        post_one(session, opening_paper())
+        post_one(session, opening_document())
     return book

@@ -12,7 +12,7 @@ import pytest
 import sqlalchemy as sa
 from hypothesis import HealthCheck, settings
 
-from stockroom.flows.books import new_book
+from stockroom.flows.book.opening import new_book
 from stockroom.store.book import Book, open_book
 from tests import build
 from tests.postgres import Server, ServerMissingError

@@ -5,17 +5,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stockroom.buying.ask import Ask, FloatArray, IntArray
-from stockroom.buying.packing import Shelfroom, carriage, orders
-from stockroom.buying.plans import Found, best_waiting, groups, problem, search
-from stockroom.buying.sheets import Sheet, sheets
+from stockroom.buying.packing import Remaining, carriage, orders
+from stockroom.buying.plans import SearchResult, best_waiting, groups, packing_problem, search
+from stockroom.buying.problem import FloatArray, IntArray, OrderProblem
+from stockroom.buying.supplier_costs import SupplierCosts, supplier_costs
 
 TIME_LIMIT = 20.0
 LEAST_SAVING = 0.05  # part of its goods' value that a second order of one day must save
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class BasketLine:
     """So many packs of one offer; `item`, `offer` and `supplier` are positions in the Ask."""
 
     item: int
@@ -27,14 +27,14 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Order:
+class SupplierOrder:
     """What is ordered from one supplier now (nothing when `value` is 0) and until when it must last."""
 
     supplier: int
     value: float
     carriage: float
     next_day: float  # days from now of the next planned order
-    rhythm_days: float  # usual gap between two orders
+    cycle_days: float  # usual gap between two orders
     day_worth: float  # what putting the whole rhythm off by a day saves
 
 
@@ -46,12 +46,12 @@ class Basket:
     differences between baskets for the same Ask mean anything. `gap` is `cost - bound`, in money.
     """
 
-    lines: tuple[Line, ...]
-    orders: tuple[Order, ...]
+    lines: tuple[BasketLine, ...]
+    orders: tuple[SupplierOrder, ...]
     cost: float
     bound: float
     cost_of_nothing: float
-    found: tuple[Found, ...]
+    found: tuple[SearchResult, ...]
 
     @property
     def gap(self) -> float:
@@ -64,7 +64,7 @@ class Basket:
         return sum(each.value for each in self.orders)
 
 
-def basket(ask: Ask, *, time_limit: float = TIME_LIMIT) -> Basket:
+def basket(problem: OrderProblem, *, time_limit: float = TIME_LIMIT) -> Basket:
     """Choose what to order now.
 
     Parameters
@@ -90,75 +90,75 @@ def basket(ask: Ask, *, time_limit: float = TIME_LIMIT) -> Basket:
     value: an item has one option here, so what a second choice from another offer would add is found only later.
     """
     deadline = time.monotonic() + time_limit
-    offered = sheets(ask)
+    offered = supplier_costs(problem)
     if not offered:
         return Basket(lines=(), orders=(), cost=0.0, bound=0.0, cost_of_nothing=0.0, found=())
-    found = tuple(_found(ask, group, Shelfroom(), deadline) for group in groups(offered))
-    room = room_left(ask)
+    found = tuple(_found(problem, group, Remaining(), deadline) for group in groups(offered))
+    room = room_left(problem)
     if not room.open and _over(found, room):
         bound = sum(each.bound for each in found)
         # waiting with every supplier is always feasible, so a choice is always found
-        whole = _found(ask, offered, room, max(deadline, time.monotonic() + 1.0))
-        return _basket(ask, (whole,), max(bound, whole.bound) if bound <= whole.cost else whole.bound)
-    return _basket(ask, found, sum(each.bound for each in found))
+        whole = _found(problem, offered, room, max(deadline, time.monotonic() + 1.0))
+        return _basket(problem, (whole,), max(bound, whole.bound) if bound <= whole.cost else whole.bound)
+    return _basket(problem, found, sum(each.bound for each in found))
 
 
-def _found(ask: Ask, offered: tuple[Sheet, ...], room: Shelfroom, deadline: float) -> Found:
+def _found(problem: OrderProblem, offered: tuple[SupplierCosts, ...], room: Remaining, deadline: float) -> SearchResult:
     """Find the best plans; who has an order of today already gets a second one only where that saves enough."""
-    best = search(ask, offered, room, deadline)
-    orders = zip(best.board.sheets, best.plans, strict=True)
-    again = {each.supplier for each, plan in orders if plan.now and ask.suppliers[each.supplier].ordered_now}
-    spent = _chosen(best, best.board.spend)[np.isin(_suppliers(best), list(again))].sum()
-    if not spent or ask.what_if.service is not None:
+    best = search(problem, offered, room, deadline)
+    orders = zip(best.table.all_costs, best.plans, strict=True)
+    again = {each.supplier for each, plan in orders if plan.now and problem.suppliers[each.supplier].ordered_now}
+    spent = _chosen(best, best.table.spend)[np.isin(_suppliers(best), list(again))].sum()
+    if not spent or problem.what_if.service is not None:
         return best
     without = tuple(replace(each, may_order=False) if each.supplier in again else each for each in offered)
-    other = search(ask, without, room, max(deadline, time.monotonic() + 1.0))
+    other = search(problem, without, room, max(deadline, time.monotonic() + 1.0))
     return best if other.cost - best.cost >= LEAST_SAVING * spent else replace(other, bound=best.bound)
 
 
-def _suppliers(each: Found) -> IntArray:
+def _suppliers(each: SearchResult) -> IntArray:
     """Give the supplier of each item's chosen option, -1 for none."""
     choice = each.packed.choice
-    slot = each.board.slot[np.arange(len(each.board.slot)), 0 if choice is None else choice]
-    return np.where(slot >= 0, np.array([sheet.supplier for sheet in each.board.sheets])[slot], -1)
+    slot = each.table.slot[np.arange(len(each.table.slot)), 0 if choice is None else choice]
+    return np.where(slot >= 0, np.array([costs.supplier for costs in each.table.all_costs])[slot], -1)
 
 
-def room_left(ask: Ask) -> Shelfroom:
+def room_left(problem: OrderProblem) -> Remaining:
     """Cash, space and litres left for this order after what is on the shelf and coming."""
-    limits, wish = ask.limits, ask.what_if
+    limits, wish = problem.limits, problem.what_if
     cash = min([each for each in (limits.cash, wish.cash) if each is not None], default=np.inf)
-    stocked = np.array([float(np.mean(i.on_hand)) + sum(c.quantity for c in i.coming) for i in ask.items])
-    space = np.array([each.space for each in ask.items]) @ stocked
-    litres = np.array([each.flammable for each in ask.items]) @ stocked
-    return Shelfroom(
+    stocked = np.array([float(np.mean(i.on_hand)) + sum(c.quantity for c in i.coming) for i in problem.items])
+    space = np.array([each.space for each in problem.items]) @ stocked
+    litres = np.array([each.flammable for each in problem.items]) @ stocked
+    return Remaining(
         cash=cash,
         space=np.inf if limits.space is None else max(limits.space - float(space), 0.0),
         flammable=np.inf if limits.flammable is None else max(limits.flammable - float(litres), 0.0),
     )
 
 
-def _chosen(each: Found, values: FloatArray) -> FloatArray:
+def _chosen(each: SearchResult, values: FloatArray) -> FloatArray:
     choice = each.packed.choice
     chosen: FloatArray = values[np.arange(len(values)), 0 if choice is None else choice]
     return chosen
 
 
-def _over(found: tuple[Found, ...], room: Shelfroom) -> bool:
-    cash = sum(_chosen(each, each.board.spend).sum() + _carriage(each) for each in found)
-    space = sum(_chosen(each, each.board.space).sum() for each in found)
-    litres = sum(_chosen(each, each.board.flammable).sum() for each in found)
+def _over(found: tuple[SearchResult, ...], room: Remaining) -> bool:
+    cash = sum(_chosen(each, each.table.spend).sum() + _carriage(each) for each in found)
+    space = sum(_chosen(each, each.table.space).sum() for each in found)
+    litres = sum(_chosen(each, each.table.flammable).sum() for each in found)
     return bool(cash > room.cash or space > room.space or litres > room.flammable)
 
 
-def _carriage(each: Found) -> float:
+def _carriage(each: SearchResult) -> float:
     if each.packed.choice is None:
         return 0.0
-    return each.packed.cost - float(_chosen(each, each.board.costs(each.plans)).sum())
+    return each.packed.cost - float(_chosen(each, each.table.costs(each.plans)).sum())
 
 
-def _basket(ask: Ask, found: tuple[Found, ...], bound: float) -> Basket:
-    lines = tuple(line for each in found for line in _lines(ask, each))
-    made = tuple(order for each in found for order in _orders(ask, each))
+def _basket(problem: OrderProblem, found: tuple[SearchResult, ...], bound: float) -> Basket:
+    lines = tuple(line for each in found for line in _lines(problem, each))
+    made = tuple(order for each in found for order in _orders(problem, each))
     weight = sum(missed(each) for each in found)
     cost = sum(each.cost for each in found) - weight
     return Basket(
@@ -171,48 +171,50 @@ def _basket(ask: Ask, found: tuple[Found, ...], bound: float) -> Basket:
     )
 
 
-def missed(each: Found) -> float:
+def missed(each: SearchResult) -> float:
     """Weight of the wishes that even the best basket misses: it is no money."""
-    wished, plain = (each.board.costs(each.plans, wished=wish) for wish in (True, False))
+    wished, plain = (each.table.costs(each.plans, wished=wish) for wish in (True, False))
     return float((_chosen(each, wished) - _chosen(each, plain)).sum())
 
 
-def waiting_cost(each: Found) -> float:
+def waiting_cost(each: SearchResult) -> float:
     """Cost of ordering nothing now, each supplier on the best of his coming order days."""
-    return best_waiting(each.board, wished=False)[1]
+    return best_waiting(each.table, wished=False)[1]
 
 
-def _lines(ask: Ask, each: Found) -> list[Line]:
+def _lines(problem: OrderProblem, each: SearchResult) -> list[BasketLine]:
     choice = each.packed.choice
     if choice is None:
         return []
     lines = []
     for row in np.flatnonzero(choice):
-        offer = int(each.board.offer[row, choice[row]])
-        packs = int(each.board.counts[row, choice[row]])
-        of = ask.offers[offer]
-        spend = float(each.board.spend[row, choice[row]])
+        offer = int(each.table.offer[row, choice[row]])
+        packs = int(each.table.counts[row, choice[row]])
+        of = problem.offers[offer]
+        spend = float(each.table.spend[row, choice[row]])
         lines.append(
-            Line(item=of.item, offer=offer, supplier=of.supplier, packs=packs, quantity=packs * of.pack, spend=spend)
+            BasketLine(
+                item=of.item, offer=offer, supplier=of.supplier, packs=packs, quantity=packs * of.pack, spend=spend
+            )
         )
     return lines
 
 
-def _orders(ask: Ask, each: Found) -> list[Order]:
-    table, choice = each.board, each.packed.choice
-    setting = problem(ask, table, each.plans, Shelfroom())
+def _orders(problem: OrderProblem, each: SearchResult) -> list[SupplierOrder]:
+    table, choice = each.table, each.packed.choice
+    setting = packing_problem(problem, table, each.plans, Remaining())
     values = orders(setting, choice if choice is not None else np.zeros(len(table.items), dtype=np.int64))
     made = []
-    for slot, (sheet, plan) in enumerate(zip(table.sheets, each.plans, strict=True)):
+    for slot, (costs, plan) in enumerate(zip(table.all_costs, each.plans, strict=True)):
         single = np.where(np.arange(len(values)) == slot, values, 0.0)
         made.append(
-            Order(
-                supplier=sheet.supplier,
+            SupplierOrder(
+                supplier=costs.supplier,
                 value=float(values[slot]),
                 carriage=carriage(setting, single),
-                next_day=float(sheet.untils[plan.wait]),
-                rhythm_days=sheet.rhythm.gap_days,
-                day_worth=sheet.rhythm.day_cost,
+                next_day=float(costs.untils[plan.wait]),
+                cycle_days=costs.cycle.gap_days,
+                day_worth=costs.cycle.day_cost,
             )
         )
     return made

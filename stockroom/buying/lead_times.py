@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 from scipy.special import stdtr
 
-from stockroom.buying.ask import FloatArray
+from stockroom.buying.problem import FloatArray
 
 # What is believed of a supplier without deliveries; our own assumptions, weak enough to be outvoted
 # by about a dozen deliveries.
@@ -84,7 +84,7 @@ class LeadTime:
         part: FloatArray = np.minimum(stdtr(self.freedom, z) / top, 1.0)
         return part
 
-    def sample(self, fate: FloatArray, *, age: float = 0.0) -> FloatArray:
+    def sample(self, lead_time_quantile: FloatArray, *, age: float = 0.0) -> FloatArray:
         """Give the total days of orders already `age` days old and not here, shape (n,).
 
         Parameters
@@ -94,7 +94,7 @@ class LeadTime:
         age : float
             Given its age, an order takes what the belief holds beyond it.
         """
-        return np.minimum(self._inverse(fate * float(self.beyond(np.array([age]))[0])), age + LONGEST)
+        return np.minimum(self._inverse(lead_time_quantile * float(self.beyond(np.array([age]))[0])), age + LONGEST)
 
     def _inverse(self, beyond: FloatArray) -> FloatArray:
         """Days that are exceeded with these chances."""
@@ -109,7 +109,7 @@ class LeadTime:
         return days
 
 
-def fates(n: int, rng: np.random.Generator) -> FloatArray:
+def lead_time_quantiles(n: int, rng: np.random.Generator) -> FloatArray:
     """Draw how a supplier fares in each future, shape (n,), in 0..1: near 0 he is very late.
 
     Notes
@@ -233,11 +233,11 @@ def order_days(terms: Terms, as_of: date, reach_days: int, *, every: int = 1) ->
     return tuple(days) or (float(reach_days),)
 
 
-def arrivals(belief: LeadTime, ordered: date, as_of: date, terms: Terms, fate: FloatArray) -> FloatArray:
+def arrivals(belief: LeadTime, ordered: date, as_of: date, terms: Terms, lead_time_quantile: FloatArray) -> FloatArray:
     """Give the arrival, in days from `as_of`, of an order placed on a day and not yet here, shape (n,)."""
     age = worked_days(ordered, as_of, terms)
     start = starts(ordered, terms)
-    total = belief.sample(fate, age=age)
+    total = belief.sample(lead_time_quantile, age=age)
     offset = float((start - as_of).days)
     return np.maximum(offset + _with_closures(total, start, terms), 0.0)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from stockroom.buying.ask import FloatArray
+from stockroom.buying.problem import FloatArray
 
 
 def normal_loss(level: float, mean: float, spread: float) -> float:

@@ -1,19 +1,23 @@
 """Choose one option per item under carriage, minimum orders and limits: a small mixed-integer programme."""
 
+import ctypes
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from stockroom.buying.ask import FloatArray, IntArray, Supplier
-from stockroom.buying.quiet import quiet
+from stockroom.buying.problem import FloatArray, IntArray, SupplierTerms
 
 PRICE_STEPS = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Shelfroom:
+class Remaining:
     """What is left of cash, space and litres; inf where there is no limit."""
 
     cash: float = np.inf
@@ -27,7 +31,7 @@ class Shelfroom:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Problem:
+class PackingProblem:
     """Costs of options, shape (n_items, n_options), and the orders they add up to.
 
     `slot` is each option's supplier (-1: none); `now` the suppliers ordered from; `already` the goods
@@ -39,9 +43,9 @@ class Problem:
     slot: IntArray
     space: FloatArray
     flammable: FloatArray
-    suppliers: tuple[Supplier, ...]
+    suppliers: tuple[SupplierTerms, ...]
     now: tuple[bool, ...]
-    room: Shelfroom
+    room: Remaining
     already: FloatArray
 
 
@@ -54,7 +58,7 @@ class Packed:
     bound: float
 
 
-def orders(problem: Problem, choice: IntArray) -> FloatArray:
+def orders(problem: PackingProblem, choice: IntArray) -> FloatArray:
     """Goods value ordered from each supplier."""
     rows = np.arange(len(choice))
     slot, spend = problem.slot[rows, choice], problem.spend[rows, choice]
@@ -63,7 +67,7 @@ def orders(problem: Problem, choice: IntArray) -> FloatArray:
     return value
 
 
-def carriage(problem: Problem, value: FloatArray) -> float:
+def carriage(problem: PackingProblem, value: FloatArray) -> float:
     """Carriage of all orders."""
     total = 0.0
     for each, worth in zip(problem.suppliers, value, strict=True):
@@ -72,7 +76,7 @@ def carriage(problem: Problem, value: FloatArray) -> float:
     return total
 
 
-def feasible(problem: Problem, choice: IntArray) -> bool:
+def feasible(problem: PackingProblem, choice: IntArray) -> bool:
     """Whether a choice meets minimum orders and limits."""
     rows, value = np.arange(len(choice)), orders(problem, choice)
     pairs = zip(problem.suppliers, value, strict=True)
@@ -86,7 +90,7 @@ def feasible(problem: Problem, choice: IntArray) -> bool:
     )
 
 
-def worth(problem: Problem, choice: IntArray) -> float:
+def worth(problem: PackingProblem, choice: IntArray) -> float:
     """Cost of a choice with carriage, inf if infeasible."""
     if not feasible(problem, choice):
         return float("inf")
@@ -94,7 +98,7 @@ def worth(problem: Problem, choice: IntArray) -> float:
     return float(chosen + carriage(problem, orders(problem, choice)))
 
 
-def relax(problem: Problem) -> Packed:
+def relax(problem: PackingProblem) -> Packed:
     """Best choice without limits, each supplier's order topped up where that pays, and a lower bound.
 
     Notes
@@ -120,7 +124,7 @@ def relax(problem: Problem) -> Packed:
     return Packed(choice=best if np.isfinite(cost) else None, cost=cost, bound=min(bound, cost))
 
 
-def _goal(problem: Problem, slot: int) -> float:
+def _goal(problem: PackingProblem, slot: int) -> float:
     """Find the goods value worth reaching: the minimum order, else where carriage falls away."""
     supplier = problem.suppliers[slot]
     value = orders(problem, problem.cost.argmin(axis=1))[slot]
@@ -129,7 +133,7 @@ def _goal(problem: Problem, slot: int) -> float:
     return supplier.free_over or 0.0 if supplier.carriage > 0 else 0.0
 
 
-def _top_up(problem: Problem, slot: int, goal: float) -> tuple[IntArray | None, float]:
+def _top_up(problem: PackingProblem, slot: int, goal: float) -> tuple[IntArray | None, float]:
     """Cheapest priced choice whose order reaches the goal, and the bound the prices prove."""
     value = np.where(problem.slot == slot, problem.spend, 0.0)
     rows = np.arange(len(value))
@@ -150,7 +154,7 @@ def _top_up(problem: Problem, slot: int, goal: float) -> tuple[IntArray | None, 
     return _trimmed(problem, found, value, goal), bound
 
 
-def _trimmed(problem: Problem, choice: IntArray, value: FloatArray, goal: float) -> IntArray:
+def _trimmed(problem: PackingProblem, choice: IntArray, value: FloatArray, goal: float) -> IntArray:
     """Step single items back where the goal is still met and the cost falls."""
     rows, choice = np.arange(len(choice)), choice.copy()
     for _ in range(len(choice)):
@@ -165,7 +169,7 @@ def _trimmed(problem: Problem, choice: IntArray, value: FloatArray, goal: float)
     return choice
 
 
-def solve(problem: Problem, incumbent: Packed, time_limit: float) -> Packed:
+def solve(problem: PackingProblem, incumbent: Packed, time_limit: float) -> Packed:
     """Prove or improve a choice with HiGHS.
 
     Parameters
@@ -210,7 +214,9 @@ def solve(problem: Problem, incumbent: Packed, time_limit: float) -> Packed:
     return Packed(choice=incumbent.choice, cost=incumbent.cost, bound=min(lower, incumbent.cost))
 
 
-def _constraints(problem: Problem, item: IntArray, option: IntArray, active: list[int]) -> list[LinearConstraint]:
+def _constraints(
+    problem: PackingProblem, item: IntArray, option: IntArray, active: list[int]
+) -> list[LinearConstraint]:
     n_items, n_options = len(problem.cost), len(item)
     spend, slot = problem.spend[item, option], problem.slot[item, option]
     one = sparse.csr_array((np.ones(n_options), (item, np.arange(n_options))), shape=(n_items, n_options + len(active)))
@@ -243,3 +249,34 @@ def _at_least(rows: list[FloatArray], low: list[float], row: FloatArray, least: 
     if scale > 0:
         rows.append(row / scale)
         low.append(least / scale)
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Send what C code prints to nowhere.
+
+    HiGHS 1.12, inside SciPy 1.17, prints a line of its own whatever its options say
+    (github.com/ERGO-Code/HiGHS, issue 2783). Remove this once no supported SciPy carries it.
+    """
+    try:
+        sys.stdout.flush()
+        kept = os.dup(1)
+    except (AttributeError, OSError, ValueError):  # no standard output to protect
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        _flush()
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        _flush()
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
+
+
+def _flush() -> None:
+    """Empty C's own buffer, where the line would wait for better times."""
+    with suppress(AttributeError, OSError, TypeError):
+        ctypes.CDLL(None).fflush(None)

@@ -7,8 +7,8 @@ import numpy as np
 from scipy import optimize
 from scipy.special import ndtri
 
-from stockroom.buying.ask import FloatArray
 from stockroom.buying.levels import normal_loss
+from stockroom.buying.problem import FloatArray
 
 Loss = Callable[[float], float]
 

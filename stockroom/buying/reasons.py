@@ -5,10 +5,10 @@ from typing import Protocol
 
 import numpy as np
 
-from stockroom.buying.ask import Ask
-from stockroom.buying.basket import Basket, Line
-from stockroom.buying.board import Plan
-from stockroom.buying.plans import Found
+from stockroom.buying.basket import Basket, BasketLine
+from stockroom.buying.option_table import CyclePlan
+from stockroom.buying.plans import SearchResult
+from stockroom.buying.problem import OrderProblem
 from stockroom.buying.risk import RunOuts, runouts
 from stockroom.phrases import joined, phrase
 
@@ -51,7 +51,7 @@ class Bargain:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reason:
+class LineFacts:
     """Facts behind a line; days are days from now (inf: beyond the outlook), money in the shop's unit.
 
     `chance_without` and `chance_with` are of being short when the next planned order arrives. All of them count
@@ -61,7 +61,7 @@ class Reason:
     sake, and `free_carriage` the carriage that saves.
     """
 
-    line: Line
+    line: BasketLine
     name: str
     runs_out: float
     runs_out_early: float
@@ -83,79 +83,80 @@ class Reason:
         return self.ahead > SMALL and self.free_carriage > 0
 
 
-def reasons(ask: Ask, chosen: Basket, outs: RunOuts | None = None) -> tuple[Reason, ...]:
+def reasons(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:
     """Give the facts behind every line of a basket, in its order."""
-    known = runouts(ask) if outs is None else outs
+    known = runouts(problem) if outs is None else outs
     place = {line.offer: line for line in chosen.lines}
-    given: dict[int, Reason] = {}
+    given: dict[int, LineFacts] = {}
     for each in chosen.found:
         choice = each.packed.choice
         if choice is None:
             continue
         for row in np.flatnonzero(choice).tolist():
-            offer = int(each.board.offer[row, choice[row]])
-            given[offer] = _reason(ask, each, row, place[offer], known)
+            offer = int(each.table.offer[row, choice[row]])
+            given[offer] = _reason(problem, each, row, place[offer], known)
     return tuple(given[line.offer] for line in chosen.lines)
 
 
-def _reason(ask: Ask, found: Found, row: int, line: Line, outs: RunOuts) -> Reason:
-    table, choice = found.board, found.packed.choice
+def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLine, outs: RunOuts) -> LineFacts:
+    table, choice = found.table, found.packed.choice
     assert choice is not None  # noqa: S101 -- a line was chosen
     slot = int(table.slot[row, choice[row]])
-    sheet, wait = table.sheets[slot], found.plans[slot].wait
-    index = int(np.flatnonzero(sheet.offers == line.offer)[0])
-    column = int(np.flatnonzero(sheet.counts[index] == line.packs)[0])
-    parts = sheet.table
+    supplier_costs, wait = table.all_costs[slot], found.plans[slot].wait
+    index = int(np.flatnonzero(supplier_costs.offers == line.offer)[0])
+    column = int(np.flatnonzero(supplier_costs.counts[index] == line.packs)[0])
+    parts = supplier_costs.table
     costs = table.costs(found.plans)[row]
     own = float(costs[choice[row]] - costs.min())
-    item, rate = ask.items[line.item], float(ask.use[:, line.item].mean()) / ask.step_days
+    item, rate = problem.items[line.item], float(problem.use[:, line.item].mean()) / problem.step_days
     held = float(np.mean(item.on_hand)) + sum(each.quantity for each in item.coming) + line.quantity
-    return Reason(
+    return LineFacts(
         line=line,
         name=item.name,
         runs_out=float(outs.median[line.item]),
         runs_out_early=float(outs.early[line.item]),
-        next_day=float(sheet.untils[wait]),
+        next_day=float(supplier_costs.untils[wait]),
         chance_without=1.0 - float(parts.lasting[index, wait, 0]),
         chance_with=1.0 - float(parts.lasting[index, wait, column]),
         saves=float(parts.short[index, wait, 0] - parts.short[index, wait, column]),
         keeping=float((parts.held + parts.expiry + parts.tail)[index, wait, column]),
         ahead=own if own > SMALL else 0.0,
-        free_carriage=_carriage_saved(ask, found, slot),
+        free_carriage=_carriage_saved(problem, found, slot),
         lasts_until=held / rate if rate > 0 else np.inf,
         other=_other(found, row, line),
         comes=min((float(np.median(each.arrives)) for each in item.coming), default=None),
-        bargain=_bargain(ask, found, row, line),
+        bargain=_bargain(problem, found, row, line),
     )
 
 
-def _carriage_saved(ask: Ask, found: Found, slot: int) -> float:
+def _carriage_saved(problem: OrderProblem, found: SearchResult, slot: int) -> float:
     """Carriage that the order goes without because it is large enough."""
-    table, choice = found.board, found.packed.choice
+    table, choice = found.table, found.packed.choice
     assert choice is not None  # noqa: S101 -- asked only where a line was chosen
     chosen = (np.arange(len(choice)), choice)
     value = float(table.spend[chosen][table.slot[chosen] == slot].sum())
-    supplier = ask.suppliers[table.sheets[slot].supplier]
+    supplier = problem.suppliers[table.all_costs[slot].supplier]
     return supplier.carriage if supplier.free_over is not None and value >= supplier.free_over else 0.0
 
 
-def _bargain(ask: Ask, found: Found, row: int, line: Line) -> Bargain | None:
+def _bargain(problem: OrderProblem, found: SearchResult, row: int, line: BasketLine) -> Bargain | None:
     """Find the price break without which another choice would have been better."""
-    table, choice, offer = found.board, found.packed.choice, ask.offers[line.offer]
+    table, choice, offer = found.table, found.packed.choice, problem.offers[line.offer]
     price, reached = offer.price_at(line.packs), [each.packs for each in offer.breaks if each.packs <= line.packs]
     if choice is None or not reached or price >= offer.price:
         return None
     costs = table.costs(found.plans)[row]
     beyond = (table.offer[row] == line.offer) & (table.counts[row] >= max(reached))
-    dear = float(costs[choice[row]]) + (offer.price - price) * line.packs
-    return Bargain(price=price, usual=offer.price) if dear > float(costs[~beyond].min()) + SMALL else None
+    premium = float(costs[choice[row]]) + (offer.price - price) * line.packs
+    return Bargain(price=price, usual=offer.price) if premium > float(costs[~beyond].min()) + SMALL else None
 
 
-def _other(found: Found, row: int, line: Line) -> Other | None:
+def _other(found: SearchResult, row: int, line: BasketLine) -> Other | None:
     """Find the best option from another offer, its supplier ordered from on the day the shelf must last to."""
-    table = found.board
+    table = found.table
     plans = tuple(
-        Plan(now=sheet.may_order, wait=plan.wait) for sheet, plan in zip(table.sheets, found.plans, strict=True)
+        CyclePlan(now=supplier_costs.may_order, wait=plan.wait)
+        for supplier_costs, plan in zip(table.all_costs, found.plans, strict=True)
     )
     costs = np.where(table.offer[row] == line.offer, np.inf, table.costs(plans, wished=False)[row])
     costs[0] = np.inf
@@ -171,15 +172,15 @@ def _other(found: Found, row: int, line: Line) -> Other | None:
     )
 
 
-def sentence(reason: Reason, words: Words, ask: Ask) -> str:
+def sentence(reason: LineFacts, words: Words, problem: OrderProblem) -> str:
     """Say why a line is on the order."""
     said = [_why_now(reason, words), _cheap(reason, words), _until(reason, words)]
     if reason.other is not None:
-        said.append(_instead(reason.other, reason.line, words, ask))
+        said.append(_instead(reason.other, reason.line, words, problem))
     return joined(said)
 
 
-def _why_now(reason: Reason, words: Words) -> str:
+def _why_now(reason: LineFacts, words: Words) -> str:
     if reason.bought_ahead:
         return phrase(
             "Bought ahead: %(ahead)s dearer than waiting, but the order reaches free carriage and saves %(carriage)s.",
@@ -203,7 +204,7 @@ def _why_now(reason: Reason, words: Words) -> str:
     )
 
 
-def _when(reason: Reason, words: Words) -> str:
+def _when(reason: LineFacts, words: Words) -> str:
     """Say when the shelf runs out, and whether before or after what is on order comes."""
     if not np.isfinite(reason.runs_out):
         return phrase("Lasts for now") if reason.comes is None else phrase("Lasts for now with what is on order")
@@ -215,7 +216,7 @@ def _when(reason: Reason, words: Words) -> str:
     return phrase("Runs out around %(day)s even with what is on order", day=day)
 
 
-def _cheap(reason: Reason, words: Words) -> str:
+def _cheap(reason: LineFacts, words: Words) -> str:
     if reason.bargain is None:
         return ""
     return phrase(
@@ -226,7 +227,7 @@ def _cheap(reason: Reason, words: Words) -> str:
     )
 
 
-def _until(reason: Reason, words: Words) -> str:
+def _until(reason: LineFacts, words: Words) -> str:
     if np.isfinite(reason.lasts_until):
         lasts = phrase("Lasts until about %(day)s", day=words.day(reason.lasts_until))
     else:
@@ -242,15 +243,15 @@ def _until(reason: Reason, words: Words) -> str:
     return phrase("%(lasts)s; keeping it costs %(money)s.", lasts=lasts, money=cost)
 
 
-def _instead(other: Other, line: Line, words: Words, ask: Ask) -> str:
-    supplier = ask.offers[other.offer].supplier
+def _instead(other: Other, line: BasketLine, words: Words, problem: OrderProblem) -> str:
+    supplier = problem.offers[other.offer].supplier
     facts = {"packs": words.packs(other.offer, other.packs), "money": words.money(abs(other.dearer))}
     dearer = other.dearer >= 0
     if supplier == line.supplier:
         if dearer:
             return phrase("%(packs)s in the other pack would cost %(money)s more in all.", **facts)
         return phrase("%(packs)s in the other pack would cost %(money)s less in all.", **facts)
-    name = ask.suppliers[supplier].name
+    name = problem.suppliers[supplier].name
     if dearer:
         return phrase("%(packs)s from %(supplier)s would cost %(money)s more in all.", supplier=name, **facts)
     return phrase("%(packs)s from %(supplier)s would cost %(money)s less in all.", supplier=name, **facts)

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stockroom.buying.ask import Ask, Coming, FloatArray, IntArray
-from stockroom.buying.futures import BATCH, Futures, futures
+from stockroom.buying.problem import FloatArray, IntArray, OnTheWay, OrderProblem
+from stockroom.buying.shelf_futures import BATCH, StockFutures, futures
 
 TINY = 1e-9
 SPREAD = (0.1, 0.5, 0.9)  # an 80% range and its middle
@@ -28,7 +28,7 @@ class RunOuts:
     days: FloatArray
 
 
-def runouts(ask: Ask) -> RunOuts:
+def runouts(problem: OrderProblem) -> RunOuts:
     """When each shelf first falls short, counting what is already on its way.
 
     Parameters
@@ -46,16 +46,16 @@ def runouts(ask: Ask) -> RunOuts:
     Empirical first passage of the net stock below zero, looked for at the end of each step and just
     before each arrival; within a step use is taken as even.
     """
-    starts = range(0, len(ask.items), BATCH)
-    parts = [first_short(futures(ask, slice(start, start + BATCH))) for start in starts]
-    days = np.concatenate(parts) if parts else np.empty((0, ask.n_paths))
-    ends = (np.arange(ask.use.shape[2]) + 1.0) * ask.step_days
+    starts = range(0, len(problem.items), BATCH)
+    parts = [first_short(futures(problem, slice(start, start + BATCH))) for start in starts]
+    days = np.concatenate(parts) if parts else np.empty((0, problem.n_paths))
+    ends = (np.arange(problem.use.shape[2]) + 1.0) * problem.step_days
     chance = np.stack([(days <= end).mean(axis=1) for end in ends], axis=1)
     early, median, late = (np.quantile(days, part, axis=1, method="higher") for part in SPREAD)
     return RunOuts(chance=chance, early=early, median=median, late=late, days=days)
 
 
-def first_short(shelves: Futures) -> FloatArray:
+def first_short(shelves: StockFutures) -> FloatArray:
     """First day short in each future, inf if none, shape (n_items, n_paths)."""
     n_items, n_paths, n_edges = shelves.used.shape
     edges: FloatArray = np.arange(n_edges, dtype=np.float64) * shelves.step_days
@@ -74,18 +74,18 @@ def first_short(shelves: Futures) -> FloatArray:
     return first
 
 
-def _arrived(coming: Sequence[Coming], edges: FloatArray, n_paths: int) -> FloatArray:
+def _arrived(coming: Sequence[OnTheWay], edges: FloatArray, n_paths: int) -> FloatArray:
     total = np.zeros((n_paths, len(edges)))
     for each in coming:
         total += each.quantity * (each.arrives[:, None] <= edges)
     return total
 
 
-def _before_arrivals(shelves: Futures, row: int) -> FloatArray:
+def _before_arrivals(shelves: StockFutures, row: int) -> FloatArray:
     """First arrival day on which the shelf is already short, inf if none."""
     n_paths = shelves.used.shape[1]
     first = np.full(n_paths, np.inf)
-    one = Futures(items=(shelves.items[row],), used=shelves.used[row : row + 1], step_days=shelves.step_days)
+    one = StockFutures(items=(shelves.items[row],), used=shelves.used[row : row + 1], step_days=shelves.step_days)
     for each in one.items[0].coming:
         day = np.broadcast_to(each.arrives, n_paths)
         just_before = np.nextafter(day, -np.inf)
@@ -95,7 +95,7 @@ def _before_arrivals(shelves: Futures, row: int) -> FloatArray:
     return first
 
 
-def latest_orders(ask: Ask, outs: RunOuts, home: IntArray, *, accept: float = 0.1) -> FloatArray:
+def latest_orders(problem: OrderProblem, outs: RunOuts, home: IntArray, *, accept: float = 0.1) -> FloatArray:
     """Last order day on which an order still comes in time in most futures, shape (n_items,).
 
     Parameters
@@ -115,8 +115,8 @@ def latest_orders(ask: Ask, outs: RunOuts, home: IntArray, *, accept: float = 0.
         Days from now; 0 when even today is late, inf when no order is needed within the horizon or
         no one supplies the item.
     """
-    latest = np.full(len(ask.items), np.inf)
-    for number, supplier in enumerate(ask.suppliers):
+    latest = np.full(len(problem.items), np.inf)
+    for number, supplier in enumerate(problem.suppliers):
         own = np.flatnonzero(home == number)
         if not len(own):
             continue
@@ -145,18 +145,18 @@ class HeldUp:
     item: int
 
 
-def held_up(ask: Ask, booked: Sequence[Booked]) -> tuple[HeldUp, ...]:
+def held_up(problem: OrderProblem, booked: Sequence[Booked]) -> tuple[HeldUp, ...]:
     """Chance that each booked ticket lacks a part on its day.
 
     Earlier days are served first, tickets of one day in the order given; parts are looked at together
     in each future, so a shelf that two tickets share is used once.
     """
     found: dict[int, HeldUp] = {}
-    taken = np.zeros(len(ask.items))
+    taken = np.zeros(len(problem.items))
     for place in sorted(range(len(booked)), key=lambda each: booked[each].day):
         ticket = booked[place]
         taken = taken + ticket.needs
-        short = _stocked(ask, ticket.day) + 1e-9 < taken[:, None]
+        short = _stocked(problem, ticket.day) + 1e-9 < taken[:, None]
         short &= (ticket.needs > 0)[:, None]
         blame = short.mean(axis=1)
         item = int(np.argmax(blame)) if blame.any() else -1
@@ -164,9 +164,9 @@ def held_up(ask: Ask, booked: Sequence[Booked]) -> tuple[HeldUp, ...]:
     return tuple(found[place] for place in range(len(booked)))
 
 
-def _stocked(ask: Ask, day: float) -> FloatArray:
-    bare = np.zeros((len(ask.items), ask.n_paths, 2))
-    return Futures(items=ask.items, used=bare, step_days=1.0).stocked_by(np.full(ask.n_paths, day))
+def _stocked(problem: OrderProblem, day: float) -> FloatArray:
+    bare = np.zeros((len(problem.items), problem.n_paths, 2))
+    return StockFutures(items=problem.items, used=bare, step_days=1.0).stocked_by(np.full(problem.n_paths, day))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,9 +178,9 @@ class CanDo:
     item: int
 
 
-def can_do(ask: Ask, needs: FloatArray) -> tuple[CanDo, ...]:
+def can_do(problem: OrderProblem, needs: FloatArray) -> tuple[CanDo, ...]:
     """For each job (row of `needs`, shape (n_jobs, n_items)) how many more could be done with what is on hand."""
-    on_hand = np.stack([np.broadcast_to(each.on_hand, ask.n_paths) for each in ask.items])
+    on_hand = np.stack([np.broadcast_to(each.on_hand, problem.n_paths) for each in problem.items])
     return tuple(_can_do(row, np.maximum(on_hand, 0.0)) for row in needs)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stockroom.buying.ask import FloatArray
+from stockroom.buying.problem import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

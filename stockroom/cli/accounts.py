@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from stockroom.cli import desk
-from stockroom.cli.desk import Counter, Entry
+from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.cli.margins import asked_period, period_options
 from stockroom.errors import UsageError
 from stockroom.margins.period import Period, period_named
@@ -32,7 +32,7 @@ def workbook(
 
     PERIOD is a month, a quarter or a year: 2026-10, 2026-Q4, 2026. Without one: the last twelve months.
     """
-    from stockroom.flows.accounts import against_before, write_workbook
+    from stockroom.flows.accounts.period import against_before, write_workbook
 
     asked = asked_period(period, first, last)
     other = period_named(against) if against else against_before(counter.book, asked)
@@ -54,13 +54,13 @@ def workbook(
 @click.command()
 @click.argument("period")
 @desk.entry
-def close_period(counter: Counter, entry: Entry, *, period: str) -> None:
+def close_period(counter: Counter, entry: TypedEntry, *, period: str) -> None:
     """Close a month, quarter or year: its figures stand from then on.
 
-    PERIOD is such as 2026-01, 2026-Q1 or 2026; everything still open before its end is closed with it. Papers
+    PERIOD is such as 2026-01, 2026-Q1 or 2026; everything still open before its end is closed with it. Documents
     entered later for closed days are booked in the open period, and listed there as late. There is no reopening.
     """
-    from stockroom.flows.periods import close_period as close
+    from stockroom.flows.accounts.closing import close_period as close
 
     done = close(counter.book, period_named(period), entry.stamp)
     value = counter.formats.milli(done.value)
@@ -80,8 +80,8 @@ def close_period(counter: Counter, entry: Entry, *, period: str) -> None:
 @click.command()
 @desk.view
 def periods(counter: Counter, *, as_json: bool) -> None:
-    """List the closed periods, and the papers that came too late for them."""
-    from stockroom.flows.periods import state_of_periods
+    """List the closed periods, and the documents that came too late for them."""
+    from stockroom.flows.accounts.closing import state_of_periods
 
     found = state_of_periods(counter.book)
     formats = counter.formats
@@ -117,7 +117,7 @@ def stock_list(counter: Counter, *, file: Path, on: str | None, as_json: bool) -
 
     FILE ends in .html, to print, or in .xlsx.
     """
-    from stockroom.flows.accounts import make_accounts
+    from stockroom.flows.accounts.period import make_accounts
     from stockroom.show.stock_list import stock_list_html, stock_list_xlsx
 
     if file.suffix.lower() not in (".html", ".xlsx"):
@@ -135,12 +135,12 @@ def stock_list(counter: Counter, *, file: Path, on: str | None, as_json: bool) -
 @click.argument("delivery", type=click.IntRange(1))
 @click.argument("costs", nargs=-1, required=True, metavar="MATERIAL=COST...")
 @desk.entry
-def correct_price(counter: Counter, entry: Entry, *, delivery: int, costs: tuple[str, ...]) -> None:
+def correct_price(counter: Counter, entry: TypedEntry, *, delivery: int, costs: tuple[str, ...]) -> None:
     """Correct what goods of a delivery cost, once the invoice says otherwise.
 
     DELIVERY is its document; COST is what all of the MATERIAL in it cost, without tax and carriage.
     """
-    from stockroom.flows.price_corrections import correct_price as correct
+    from stockroom.flows.posting.price_corrections import correct_price as correct
 
     asked = {code: desk.money(cost, counter.shop) for code, cost in desk.choices(costs).items()}
     done = correct(counter.book, delivery, asked, entry.stamp)
@@ -166,7 +166,7 @@ def correct_price(counter: Counter, entry: Entry, *, delivery: int, costs: tuple
 @desk.view
 def account_numbers(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> None:
     """Show the accounts the journal uses, or give them your accountant's numbers."""
-    from stockroom.flows.periods import account_numbers as numbers
+    from stockroom.flows.accounts.closing import account_numbers as numbers
 
     if not changes:
         desk.looked()
@@ -185,7 +185,7 @@ def tax_rates(counter: Counter, *, day: str | None, rate: str | None, item: str,
 
     Such as: stockroom tax-rates 2027-01-01 23. The shop's first rate is its setting tax_rate.
     """
-    from stockroom.flows.periods import dated_tax_rates
+    from stockroom.flows.accounts.closing import dated_tax_rates
 
     if bool(day) != bool(rate):
         raise UsageError("A rate needs its first day, and a day its rate.", fix="stockroom tax-rates 2027-01-01 23")

@@ -7,10 +7,10 @@ from typing import Any
 import click
 
 from stockroom.cli import desk
-from stockroom.cli.desk import Counter, Entry
+from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
-from stockroom.flows import bench
-from stockroom.flows.bench import Drawn, Wanted
+from stockroom.flows.bench import tickets as bench
+from stockroom.flows.bench.tickets import FinishedTicket, Wanted
 from stockroom.stock.money import major
 from stockroom.stock.postings import Actual
 from stockroom.stock.quantities import Quantity, Unit
@@ -33,7 +33,7 @@ actual_options = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class TypedJob:
     """A job's facts as typed."""
 
     job: str
@@ -65,14 +65,14 @@ class Asked:
 @click.option("--customer", default="", help="Name, if you must: not needed, and can be forgotten.")
 @desk.entry
 def take_in(
-    counter: Counter, entry: Entry, *, promised: str | None, number: str, customer: str, **typed: Any
+    counter: Counter, entry: TypedEntry, *, promised: str | None, number: str, customer: str, **typed: Any
 ) -> None:  # fmt: skip
     """Take in a ticket: its materials are set aside.
 
     JOB is the job's code, or enough of its name to be sure: stockroom take-in heel --size 'EU 38'
     """
     more = {"promised": desk.day(promised) if promised else None, "number": number, "customer": customer}
-    ticket = bench.take_in(counter.book, Asked(**typed).wanted(counter, **more), entry.stamp)
+    ticket = bench.take_in(counter.book, TypedJob(**typed).wanted(counter, **more), entry.stamp)
     entry.tell(ticket_facts(ticket, counter), f"Ticket {_ticket_line(ticket, counter)}")
 
 
@@ -81,7 +81,7 @@ def take_in(
 @desk.opted(*job_options, *actual_options)
 @desk.entry
 def finish(
-    counter: Counter, entry: Entry, *, what: str, used: Sequence[str], instead: Sequence[str], **typed: Any
+    counter: Counter, entry: TypedEntry, *, what: str, used: Sequence[str], instead: Sequence[str], **typed: Any
 ) -> None:
     """Finish a ticket, or a job that was never taken in: its materials leave the shelf.
 
@@ -92,7 +92,7 @@ def finish(
         _refuse_job_facts(what, typed)
         drawn = bench.finish_ticket(counter.book, what, entry.stamp, actual)
     else:
-        drawn = bench.finish_at_once(counter.book, Asked(job=what, **typed).wanted(counter), entry.stamp, actual)
+        drawn = bench.finish_at_once(counter.book, TypedJob(job=what, **typed).wanted(counter), entry.stamp, actual)
     entry.tell(*_told(drawn, counter))
 
 
@@ -100,7 +100,7 @@ def finish(
 @click.argument("ticket")
 @desk.opted(*actual_options)
 @desk.entry
-def redo(counter: Counter, entry: Entry, *, ticket: str, used: Sequence[str], instead: Sequence[str]) -> None:
+def redo(counter: Counter, entry: TypedEntry, *, ticket: str, used: Sequence[str], instead: Sequence[str]) -> None:
     """Do a finished ticket again under guarantee: materials, no income.
 
     TICKET is the number of the work to do again.
@@ -111,7 +111,7 @@ def redo(counter: Counter, entry: Entry, *, ticket: str, used: Sequence[str], in
 @click.command()
 @click.argument("ticket")
 @desk.entry
-def cancel(counter: Counter, entry: Entry, *, ticket: str) -> None:
+def cancel(counter: Counter, entry: TypedEntry, *, ticket: str) -> None:
     """Cancel a booked ticket: what was set aside is free again."""
     done = bench.cancel_ticket(counter.book, ticket, entry.stamp)
     entry.tell(ticket_facts(done, counter), f"Ticket {done.number} is cancelled.")
@@ -131,8 +131,7 @@ def tickets(counter: Counter, *, risk: bool, as_json: bool) -> None:
 
 
 def _tell_risks(counter: Counter, *, as_json: bool) -> None:
-    from stockroom.flows.at_risk import tickets_at_risk
-    from stockroom.flows.look_ahead import look_ahead
+    from stockroom.flows.outlook.run_outs import look_ahead, tickets_at_risk
 
     seen = look_ahead(counter.book, desk.now())
     found = tickets_at_risk(seen)
@@ -178,13 +177,13 @@ def _refuse_job_facts(ticket: str, typed: Mapping[str, Any]) -> None:
         )
 
 
-def _told(drawn: Drawn, counter: Counter) -> tuple[dict[str, Any], str]:
+def _told(drawn: FinishedTicket, counter: Counter) -> tuple[dict[str, Any], str]:
     """Give what finishing did, for a program and for a person."""
     units = bench.units(counter.book, [need.material for need in drawn.used])
     return _drawn_facts(drawn, counter, units), _drawn_words(drawn, counter, units)
 
 
-def _drawn_facts(drawn: Drawn, counter: Counter, units: Mapping[str, Unit]) -> dict[str, Any]:
+def _drawn_facts(drawn: FinishedTicket, counter: Counter, units: Mapping[str, Unit]) -> dict[str, Any]:
     used = [{"line": n.line, "material": n.material, **desk.exactly(n.nano, units[n.material])} for n in drawn.used]
     return ticket_facts(drawn.ticket, counter) | {
         "document": drawn.document,
@@ -195,7 +194,7 @@ def _drawn_facts(drawn: Drawn, counter: Counter, units: Mapping[str, Unit]) -> d
     }
 
 
-def _drawn_words(drawn: Drawn, counter: Counter, units: Mapping[str, Unit]) -> str:
+def _drawn_words(drawn: FinishedTicket, counter: Counter, units: Mapping[str, Unit]) -> str:
     said = [f"Ticket {drawn.ticket.number} finished: {drawn.ticket.job} (document {drawn.document})."]
     if not drawn.fresh:
         said = [f"Ticket {drawn.ticket.number} was finished already (document {drawn.document}); nothing changed."]

@@ -7,8 +7,8 @@ import click
 
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
-from stockroom.flows import books
-from stockroom.flows import check as checking
+from stockroom.flows.book import check as checking
+from stockroom.flows.book import opening
 from stockroom.stock.shop import setting_texts
 
 
@@ -17,8 +17,8 @@ from stockroom.stock.shop import setting_texts
 @click.pass_obj
 def new_book(place: str, changes: tuple[str, ...]) -> None:
     """Start an empty book."""
-    books.new_book(place, books.changed(books.Shop(), desk.choices(changes))).close()
-    click.echo(f"A new book is at {books.shown(place)}. Next: stockroom templates, fill them in, stockroom load.")
+    opening.new_book(place, opening.changed(opening.Shop(), desk.choices(changes))).close()
+    click.echo(f"A new book is at {opening.shown(place)}. Next: stockroom templates, fill them in, stockroom load.")
 
 
 @click.command()
@@ -30,10 +30,10 @@ def upgrade_book(place: str, *, folder: Path | None) -> None:
 
     First it is copied as it is into a file of its own, and the copy compared with it row by row.
     """
-    from stockroom.flows import upgrade
+    from stockroom.flows.book import upgrade
 
     kept = upgrade.upgrade_book(place, desk.now(), folder)
-    click.echo(f"The book at {books.shown(place)} is up to date.")
+    click.echo(f"The book at {opening.shown(place)} is up to date.")
     if kept:
         click.echo(f"As it was before, it is kept as {kept}.")
 
@@ -46,9 +46,9 @@ def deeds(counter: Counter, *, newest: int, as_json: bool) -> None:
 
     The newest line stands last. What only looks is not noted, and what was typed never is.
     """
-    from stockroom.flows import journal
+    from stockroom.flows.book import audit_log
 
-    found = journal.newest(counter.book, newest)
+    found = audit_log.newest(counter.book, newest)
     facts = [
         {
             "when": d.when.isoformat(),
@@ -70,7 +70,7 @@ def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> No
     """Show the shop's settings, or change some."""
     if not changes:
         desk.looked()
-    shop = books.change_settings(counter.book, desk.choices(changes)) if changes else counter.shop
+    shop = opening.change_settings(counter.book, desk.choices(changes)) if changes else counter.shop
     texts = setting_texts(shop)
     desk.tell(texts, "\n".join(f"{name} = {value}" for name, value in texts.items()), as_json=as_json)
 
@@ -80,7 +80,7 @@ def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> No
 @desk.view
 def sites(counter: Counter, *, name: str | None, as_json: bool) -> None:
     """List the sites stock is kept at, or open one more."""
-    from stockroom.flows import sites as places
+    from stockroom.flows.book import sites as places
 
     if name is None:
         desk.looked()
@@ -95,11 +95,11 @@ def sites(counter: Counter, *, name: str | None, as_json: bool) -> None:
 def check(place: str, *, figures: tuple[str, ...], as_json: bool) -> None:
     """Add the whole book up again and report anything that does not agree.
 
-    The chain of papers, balances, cost layers, tickets, orders, counts, closed periods, units, and the file itself.
+    The chain of documents, balances, cost layers, tickets, orders, counts, closed periods, units, and the file itself.
     Only a figure that left the book (on the accountant's workbook, or told by a backup) can tell that the whole
     ledger was written anew: give it with --figure.
     """
-    with closing(books.open_book(place)) as book:  # without its settings: they may be what is wrong
+    with closing(opening.open_book(place)) as book:  # without its settings: they may be what is wrong
         found = checking.check(book, figures=figures)
     words = [*found.faults, *found.cautions]
     words.append(f"{found.documents} documents, {found.moves} moves; check figure {found.figure[:16]}.")

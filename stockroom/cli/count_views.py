@@ -10,8 +10,8 @@ from stockroom.cli.desk import Counter
 
 if TYPE_CHECKING:
     from stockroom.flows.next_count import Chosen
-    from stockroom.show.differences import CountReport
     from stockroom.show.formats import Formats
+    from stockroom.show.tables.counts import CountReport
 
 
 @click.command()
@@ -61,7 +61,7 @@ def count_report(counter: Counter, *, folder: Path | None, since: str | None, on
     With a FOLDER, also as a spreadsheet, JSON and a chart.
     """
     from stockroom.flows import count_report as flows
-    from stockroom.show.differences import report_tables
+    from stockroom.show.tables.counts import report_tables
 
     moment = desk.moment(on) if on else desk.now()
     report = flows.count_report(counter.book, moment, since=desk.day(since) if since else None)
@@ -74,8 +74,8 @@ def _write(folder: Path, report: "CountReport", formats: "Formats") -> list[Path
     import json
 
     from stockroom.flows.count_report import accuracy
-    from stockroom.show.charts_past import accuracy_chart
-    from stockroom.show.differences import report_xlsx
+    from stockroom.show.charts.past import accuracy_chart
+    from stockroom.show.tables.counts import report_xlsx
 
     facts = json.dumps(_report_facts(report), ensure_ascii=False, indent=2)
     files = {

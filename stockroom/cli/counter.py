@@ -5,9 +5,9 @@ from typing import Any
 import click
 
 from stockroom.cli import desk
-from stockroom.cli.desk import Counter, Entry
-from stockroom.flows import counter as flows
-from stockroom.flows.counter import Moved
+from stockroom.cli.desk import Counter, TypedEntry
+from stockroom.flows.bench import counter as flows
+from stockroom.flows.bench.counter import CounterResult
 from stockroom.stock.moves import DocumentKind
 
 WRITE_OFFS = {"waste": DocumentKind.WASTE, "expiry": DocumentKind.EXPIRY, "own-use": DocumentKind.OWN_USE}
@@ -18,7 +18,7 @@ WRITE_OFFS = {"waste": DocumentKind.WASTE, "expiry": DocumentKind.EXPIRY, "own-u
 @click.argument("how_much", default="1")
 @click.option("--price", help="Money taken, all together [the tag's price].")
 @desk.entry
-def sell(counter: Counter, entry: Entry, *, material: str, how_much: str, price: str | None) -> None:
+def sell(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, price: str | None) -> None:
     """Sell over the counter.
 
     MATERIAL is a code or enough of a name; HOW_MUCH is in its own unit unless you name one.
@@ -35,7 +35,7 @@ def sell(counter: Counter, entry: Entry, *, material: str, how_much: str, price:
 @click.option("--as", "kind", type=click.Choice(list(WRITE_OFFS)), default="waste", show_default=True, help="Why.")
 @click.option("--reason", default="", help="What happened to it.")
 @desk.entry
-def write_off(counter: Counter, entry: Entry, *, material: str, how_much: str, kind: str, reason: str) -> None:
+def write_off(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, kind: str, reason: str) -> None:
     """Write off waste or expired stock, or take something for own use."""
     found = flows.find_material(counter.book, material)
     amount = desk.amount(how_much, found.unit)
@@ -48,7 +48,7 @@ def write_off(counter: Counter, entry: Entry, *, material: str, how_much: str, k
 @click.argument("kept_as")
 @click.argument("area")
 @desk.entry
-def offcut(counter: Counter, entry: Entry, *, sheet: str, kept_as: str, area: str) -> None:
+def offcut(counter: Counter, entry: TypedEntry, *, sheet: str, kept_as: str, area: str) -> None:
     """Keep an offcut: it leaves the sheet and joins the offcuts.
 
     SHEET is the material it was cut from, KEPT_AS the offcut material, AREA its usable area.
@@ -65,7 +65,7 @@ def offcut(counter: Counter, entry: Entry, *, sheet: str, kept_as: str, area: st
 @click.argument("how_much")
 @click.argument("to_site")
 @desk.entry
-def move(counter: Counter, entry: Entry, *, material: str, how_much: str, to_site: str) -> None:
+def move(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, to_site: str) -> None:
     """Move stock to another site."""
     found = flows.find_material(counter.book, material)
     desk.the_site(counter, to_site)
@@ -81,7 +81,14 @@ def move(counter: Counter, entry: Entry, *, material: str, how_much: str, to_sit
 @click.option("--delivery", type=click.IntRange(1), help="Document of the delivery it came with.")
 @desk.entry
 def send_back(
-    counter: Counter, entry: Entry, *, material: str, how_much: str, supplier: str, credit: str, delivery: int | None
+    counter: Counter,
+    entry: TypedEntry,
+    *,
+    material: str,
+    how_much: str,
+    supplier: str,
+    credit: str,
+    delivery: int | None,
 ) -> None:
     """Return goods to a supplier for a credit."""
     found = flows.find_material(counter.book, material)
@@ -91,7 +98,7 @@ def send_back(
     _told(counter, entry, done, "Sent back")
 
 
-def _told(counter: Counter, entry: Entry, done: Moved, verb: str) -> None:
+def _told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str) -> None:
     unit = done.material.unit
     facts = {
         "material": done.material.code,

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from stockroom.cli import desk
-from stockroom.cli.desk import Counter, Entry
+from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
-from stockroom.flows import counter as at_counter
 from stockroom.flows import counting as flows
+from stockroom.flows.bench import counter as at_counter
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.lists import CountSheet
 from stockroom.stock.materials import Material
@@ -63,14 +63,14 @@ def _worth_counting(counter: Counter, minutes: float | None, bins: int | None) -
 
 def _written(sheet: CountSheet, counter: Counter, form: str) -> bytes:
     if form == "xlsx":
-        from stockroom.show.sheets import sheet_xlsx
+        from stockroom.show.count_sheets import sheet_xlsx
 
         return sheet_xlsx(sheet)
     if form == "html":
-        from stockroom.show.paper_sheets import sheet_html
+        from stockroom.show.count_sheets import sheet_html
 
         return sheet_html(sheet, counter.formats).encode()
-    from stockroom.show.tables import sheet_table
+    from stockroom.show.tables.listing import sheet_table
 
     return sheet_table(sheet, counter.formats, width=desk.width()).encode()
 
@@ -83,7 +83,7 @@ def _written(sheet: CountSheet, counter: Counter, form: str) -> bytes:
 @click.option("--yes", "sure", is_flag=True, help="Enter it though an amount looks wrong or the sheet is old.")
 @click.option("--settle", "settle_now", is_flag=True, help="Bring the book to the count at once.")
 @desk.entry
-def count(counter: Counter, entry: Entry, *, lines: tuple[str, ...], sheet: str | None, **typed: Any) -> None:
+def count(counter: Counter, entry: TypedEntry, *, lines: tuple[str, ...], sheet: str | None, **typed: Any) -> None:
     """Enter a counted bin, or a filled-in sheet.
 
     Each line is MATERIAL=AMOUNT, such as LACE-90='12 pairs', or the path of a filled-in sheet. What you don't name
@@ -103,7 +103,7 @@ def count(counter: Counter, entry: Entry, *, lines: tuple[str, ...], sheet: str 
     _tell(counter, entry, list(zip(taken, found, strict=True)), settled=typed["settle_now"])
 
 
-def _drop(counter: Counter, entry: Entry, materials: Sequence[str], sheet: str | None) -> None:
+def _drop(counter: Counter, entry: TypedEntry, materials: Sequence[str], sheet: str | None) -> None:
     if not sheet:
         raise UsageError("Which sheet?", fix="Name it: --sheet 'C-2026-02-07-1'.")
     codes = [at_counter.find_material(counter.book, name).code for name in materials]
@@ -111,7 +111,9 @@ def _drop(counter: Counter, entry: Entry, materials: Sequence[str], sheet: str |
     entry.tell({"sheet": sheet, "dropped": codes, "lines": number}, f"Left out of {sheet}: {', '.join(codes)}.")
 
 
-def _taken(counter: Counter, entry: Entry, lines: Sequence[str], sheet: str | None, aid: str | None) -> list[Count]:
+def _taken(
+    counter: Counter, entry: TypedEntry, lines: Sequence[str], sheet: str | None, aid: str | None
+) -> list[Count]:
     files = [Path(line) for line in lines if line.casefold().endswith(FILES)]
     if files and (len(files) < len(lines) or sheet or aid):
         raise UsageError("Files and typed lines don't go together.", fix="Enter the files first, then the lines.")
@@ -125,7 +127,7 @@ def _taken(counter: Counter, entry: Entry, lines: Sequence[str], sheet: str | No
     return [Count(key=key, lines=tuple(made))]
 
 
-def _by_aid(counter: Counter, entry: Entry, name: str, lines: Sequence[str]) -> CountLine:
+def _by_aid(counter: Counter, entry: TypedEntry, name: str, lines: Sequence[str]) -> CountLine:
     from stockroom.counting.aids import aid as find_aid
     from stockroom.flows.count_sheets import measurable
 
@@ -139,7 +141,7 @@ def _by_aid(counter: Counter, entry: Entry, name: str, lines: Sequence[str]) -> 
     )  # fmt: skip
 
 
-def _typed(counter: Counter, entry: Entry, lines: Sequence[str]) -> list[CountLine]:
+def _typed(counter: Counter, entry: TypedEntry, lines: Sequence[str]) -> list[CountLine]:
     made: dict[str, CountLine] = {}
     for line in lines:
         name, equals, much = line.rpartition("=")
@@ -154,7 +156,7 @@ def _typed(counter: Counter, entry: Entry, lines: Sequence[str]) -> list[CountLi
     return list(made.values())
 
 
-def _line(entry: Entry, material: Material, much: str) -> CountLine:
+def _line(entry: TypedEntry, material: Material, much: str) -> CountLine:
     amount = material.to_base(desk.amount(much, material.unit))
     if amount.nano < 0:
         raise UsageError(f"{material.code}: a count can't be below zero.", fix="Count again.")
@@ -163,7 +165,7 @@ def _line(entry: Entry, material: Material, much: str) -> CountLine:
 
 
 def _tell(
-    counter: Counter, entry: Entry, found: Sequence[tuple[Count, Sequence[flows.Difference]]], *, settled: bool
+    counter: Counter, entry: TypedEntry, found: Sequence[tuple[Count, Sequence[flows.Difference]]], *, settled: bool
 ) -> None:
     from stockroom.flows.reconciling import judge
 
@@ -230,7 +232,7 @@ def differences(counter: Counter, *, sheet: str | None, xlsx: Path | None, as_js
     Without a sheet, the sheets that are not settled yet are listed.
     """
     from stockroom.flows.reconciling import difference_rows, judge, open_sheets
-    from stockroom.show.differences import differences_table, differences_xlsx
+    from stockroom.show.tables.counts import differences_table, differences_xlsx
 
     if sheet is None:
         waiting = open_sheets(counter.book)
@@ -253,7 +255,13 @@ def differences(counter: Counter, *, sheet: str | None, xlsx: Path | None, as_js
 @click.option("--confirmed", is_flag=True, help="Post every bin, also those that should be counted again.")
 @desk.entry
 def settle(
-    counter: Counter, entry: Entry, *, sheet: str, reasons: tuple[str, ...], accept: tuple[str, ...], confirmed: bool
+    counter: Counter,
+    entry: TypedEntry,
+    *,
+    sheet: str,
+    reasons: tuple[str, ...],
+    accept: tuple[str, ...],
+    confirmed: bool,
 ) -> None:
     """Bring the book to what was counted.
 

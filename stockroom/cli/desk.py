@@ -16,7 +16,7 @@ import click
 from click.core import ParameterSource
 
 from stockroom.errors import UsageError
-from stockroom.flows.books import Book, open_book, settings
+from stockroom.flows.book.opening import Book, open_book, settings
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.money import major, minor
 from stockroom.stock.postings import Stamp
@@ -58,7 +58,7 @@ def now() -> datetime:
 
 
 def moment(text: str) -> datetime:
-    """Read a day or a moment, ISO or with dots; a day alone means its noon, between morning and evening papers."""
+    """Read a day or a moment, ISO or with dots; a day alone means its noon, between morning and evening documents."""
     said = iso(text)
     try:
         read = datetime.fromisoformat(said)
@@ -145,7 +145,7 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Answer in JS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class TypedEntry:
     """What was typed about an entry, whatever it is."""
 
     at: str | None
@@ -157,7 +157,7 @@ class Entry:
 
     @property
     def stamp(self) -> Stamp:
-        """The stamp its paper carries."""
+        """The stamp its document carries."""
         entered = now()
         happened = moment(self.at) if self.at else entered
         if happened > entered and happened.date() == entered.date() and len(iso(self.at or "")) <= _DAY:
@@ -181,7 +181,7 @@ def entry(command: Callable[..., None]) -> Callable[..., None]:
         with open_counter(place) as counter:
             _mind_the_clock(counter)
             the_site(counter, mine["site"])
-            command(counter, Entry(**mine), **typed)
+            command(counter, TypedEntry(**mine), **typed)
 
     return _opted(click.pass_obj(run), (*_entry_options, json_option))
 
@@ -193,20 +193,22 @@ def was_typed(option: str) -> bool:
 
 def the_site(counter: Counter, typed: str) -> str:
     """Give a site that was named; one that isn't there is refused."""
-    from stockroom.flows.sites import check_site
+    from stockroom.flows.book.sites import check_site
 
     return check_site(counter.book, typed)
 
 
 def _mind_the_clock(counter: Counter) -> None:
     """Say when the clock can't be right; the entry stands all the same, and can be taken back."""
-    from stockroom.flows.clock import set_back
+    from stockroom.flows.book.opening import set_back
 
     reads = now()
     last = set_back(counter.book, reads)
     if last is not None:
         write = counter.formats.moment
-        click.echo(f"Is the clock right? It reads {write(reads)}, but a paper was entered on {write(last)}.", err=True)
+        click.echo(
+            f"Is the clock right? It reads {write(reads)}, but a document was entered on {write(last)}.", err=True
+        )
 
 
 def view(command: Callable[..., None]) -> Callable[..., None]:

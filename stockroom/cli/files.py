@@ -7,7 +7,7 @@ import click
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.errors import BadFileError
-from stockroom.flows.load_files import LoadReport
+from stockroom.flows.loading.load import LoadReport
 
 
 @click.command()
@@ -20,7 +20,7 @@ def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bo
     PATHS are folders, files named after what they hold (materials.csv, past-jobs.xlsx), or KIND=FILE. The same file
     twice changes nothing.
     """
-    from stockroom.flows.load_files import load_files
+    from stockroom.flows.loading.load import load_files
     from stockroom.show.problems import problem_facts
 
     if dry_run:

@@ -23,7 +23,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "export-book": ("safekeeping", "Write the whole book as plain CSV files, every column described."),
     "import-book": ("safekeeping", "Make a new book from an exported one; it must come to the same check figure."),
     "copy-book": ("safekeeping", "Copy the book to a new file or a PostgreSQL database, and check the copy."),
-    "forget": ("safekeeping", "Remove a customer's name from every ticket; the chain of papers stays whole."),
+    "forget": ("safekeeping", "Remove a customer's name from every ticket; the chain of documents stays whole."),
     "load": ("files", "Load spreadsheets into the book, whole or not at all."),
     "templates": ("files", "Write empty files to fill in, with every column explained."),
     "take-in": ("bench", "Take in a ticket: its materials are set aside."),
@@ -37,17 +37,17 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "move": ("counter", "Move stock to another site."),
     "send-back": ("counter", "Return goods to a supplier for a credit."),
     "shelf": ("shelf", "Show what is on the shelf, set aside, free and on order."),
-    "papers": ("shelf", "List the last documents entered."),
+    "documents": ("shelf", "List the last documents entered."),
     "undo": ("shelf", "Take back a whole document; it can itself be undone."),
     "run-outs": ("outlook", "Show what runs out, when, and which tickets it holds up."),
-    "run-outs-by-site": ("chain", "Show what runs out at every site, each worked out by itself, side by side."),
+    "run-outs-by-site": ("outlook", "Show what runs out at every site, each worked out by itself, side by side."),
     "can-do": ("outlook", "Show how many more of each job the shelf allows."),
     "reorder": ("outlook", "Suggest what to order from each supplier, with the reason for every line."),
     "rehearse": ("outlook", "Replay past weeks to see what stockroom's orders would have done."),
     "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
     "order": ("orders", "Place an order with a supplier."),
     "orders": ("orders", "List the orders of which something is still to come."),
-    "order-paper": ("orders", "Write a placed order for the supplier: text for an email, CSV or a spreadsheet."),
+    "order-form": ("orders", "Write a placed order for the supplier: text for an email, CSV or a spreadsheet."),
     "receive": ("orders", "Take in goods against an order, or without one."),
     "end-order": ("orders", "Close an order whose rest will not come."),
     "count-next": ("count_views", "Choose what to count now: where being wrong costs most."),
@@ -62,7 +62,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "cut-or-buy": ("margins", "Compare cutting soles from a sheet with buying them cut."),
     "workbook": ("accounts", "Write the accountant's workbook of a period, with its journal and sheets as CSV."),
     "close-period": ("accounts", "Close a month, quarter or year: its figures stand from then on."),
-    "periods": ("accounts", "List the closed periods, and the papers that came too late for them."),
+    "periods": ("accounts", "List the closed periods, and the documents that came too late for them."),
     "stock-list": ("accounts", "Write the list of stock on a day, to be counted by hand and signed."),
     "correct-price": ("accounts", "Correct what goods of a delivery cost, once the invoice says otherwise."),
     "account-numbers": ("accounts", "Show the accounts the journal uses, or give them your accountant's numbers."),
@@ -143,14 +143,14 @@ def cli(ctx: click.Context, place: str) -> None:
 
 
 def _note(ctx: click.Context, code: int) -> None:
-    from stockroom.cli.noting import note_command
+    from stockroom.cli.audit_log import note_command
 
     note_command(ctx, code)
 
 
 def _damage(place: str) -> BookError | None:
     """Ask the book itself when something in it makes no sense."""
-    from stockroom.flows.check import damage
+    from stockroom.flows.book.check import damage
 
     fault = damage(place)
     if not fault:

@@ -10,12 +10,12 @@ import click
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.errors import UsageError
-from stockroom.margins.groups import BY, Group
+from stockroom.margins.income import BY, Group
 from stockroom.margins.period import Period, before, period_named
 
 if TYPE_CHECKING:
-    from stockroom.flows.cutting import Wish
-    from stockroom.flows.margins import Earned
+    from stockroom.flows.accounts.cutting import CuttingWish
+    from stockroom.flows.accounts.margins import Earned
     from stockroom.show.formats import Formats
 
 _LEGEND = (
@@ -54,7 +54,7 @@ def margins(
 
     PERIOD is a month, a quarter or a year: 2026-10, 2026-Q4, 2026. Without one: the last twelve months.
     """
-    from stockroom.flows.margins import margins_of
+    from stockroom.flows.accounts.margins import margins_of
 
     found = margins_of(counter.book, asked_period(period, first, last), by)
     desk.tell(_facts(found, counter.shop.currency_digits), _words(found, counter), as_json=as_json)
@@ -79,15 +79,15 @@ def what_moved(
 
     PERIOD is a month, a quarter or a year: 2026-10, 2026-Q4, 2026. The parts add up exactly.
     """
-    from stockroom.flows import margins as flows
-    from stockroom.show.money_tables import moved_table
+    from stockroom.flows.accounts import margins as flows
+    from stockroom.show.tables.money import moved_table
 
     now = asked_period(period, first, last)
     then = period_named(against) if against else before(now)
     kind = _kind(picture)
     found = flows.what_moved(counter.book, now, then)
     if picture is not None:
-        from stockroom.show.charts_margins import waterfall_chart
+        from stockroom.show.charts.margins import waterfall_chart
 
         picture.write_bytes(waterfall_chart(found, counter.formats, "svg" if kind == ".svg" else "png"))
     digits = counter.shop.currency_digits
@@ -117,8 +117,8 @@ def what_moved(
 @desk.view
 def alerts(counter: Counter, *, on: str | None, since: str | None, as_json: bool) -> None:
     """Show jobs that a supplier's rise brought under the floor, and the price to restore."""
-    from stockroom.flows.margins import price_alerts
-    from stockroom.show.money_tables import alert_table
+    from stockroom.flows.accounts.margins import price_alerts
+    from stockroom.show.tables.money import alert_table
 
     day = desk.day(on) if on else desk.now().date()
     then = desk.day(since) if since else day - timedelta(days=90)
@@ -156,13 +156,13 @@ def cut_or_buy(
 
     MATERIAL is the sheet: a bend, a hide, sheet rubber. Prices are the suppliers' of the day, without carriage.
     """
-    from stockroom.flows.cutting import compare_cutting
-    from stockroom.show.cutting_words import cut_facts, cut_words
+    from stockroom.flows.accounts.cutting import compare_cutting
+    from stockroom.show.tables.money import cut_facts, cut_words
 
     kind = _kind(picture)
     found = compare_cutting(counter.book, material, desk.day(on) if on else desk.now().date(), _wish(**typed))
     if picture is not None:
-        from stockroom.show.charts_margins import layout_chart
+        from stockroom.show.charts.margins import layout_chart
 
         layouts = [job.layout for job in found.jobs if job.layout and job.layout.pairs]
         drawn = min(layouts, key=lambda layout: layout.pairs, default=None)  # the largest soles
@@ -173,8 +173,8 @@ def cut_or_buy(
     desk.tell(cut_facts(found, counter.shop), words, as_json=as_json)
 
 
-def _wish(*, sheet: str | None, share: float | None, minutes: int, gap: float) -> "Wish":
-    from stockroom.flows.cutting import Wish
+def _wish(*, sheet: str | None, share: float | None, minutes: int, gap: float) -> "CuttingWish":
+    from stockroom.flows.accounts.cutting import CuttingWish
 
     plate = None
     if sheet:
@@ -186,7 +186,7 @@ def _wish(*, sheet: str | None, share: float | None, minutes: int, gap: float) -
             raise UsageError(f"'{sheet}' is not a sheet's size.", fix="Both must be above zero.")
         plate = (width, length)
     part = Fraction(str(share)) / 100 if share else None
-    return Wish(plate=plate, share=part, minutes=minutes, gap=gap)
+    return CuttingWish(plate=plate, share=part, minutes=minutes, gap=gap)
 
 
 def _kind(picture: Path | None) -> str:
@@ -210,7 +210,7 @@ def _facts(found: "Earned", digits: int) -> dict[str, Any]:
 
 
 def _words(found: "Earned", counter: Counter) -> str:
-    from stockroom.show.money_tables import margin_table
+    from stockroom.show.tables.money import margin_table
 
     formats = counter.formats
     title = f"What jobs earned by {found.by}, {formats.day(found.period.first)} to {formats.day(found.period.last)}"

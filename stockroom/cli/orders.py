@@ -7,14 +7,14 @@ from typing import Any
 import click
 
 from stockroom.cli import desk
-from stockroom.cli.desk import Counter, Entry
+from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
-from stockroom.flows import bench
-from stockroom.flows import counter as at_counter
-from stockroom.flows import orders as flows
-from stockroom.flows.arrivals import Arrived
-from stockroom.flows.orders import Asked
-from stockroom.flows.waiting import OpenOrder, open_orders
+from stockroom.flows.bench import counter as at_counter
+from stockroom.flows.bench import tickets
+from stockroom.flows.bench.waiting import OpenOrder, open_orders
+from stockroom.flows.ordering import place as flows
+from stockroom.flows.ordering.place import OrderedPacks
+from stockroom.flows.ordering.receive import Arrived
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
 from stockroom.stock.quantities import Unit
 
@@ -24,7 +24,7 @@ from stockroom.stock.quantities import Unit
 @click.argument("lines", nargs=-1, metavar="[MATERIAL=PACKS]...")
 @click.option("--suggested", is_flag=True, help="Order what 'reorder' suggests from this supplier (for the --site).")
 @desk.entry
-def order(counter: Counter, entry: Entry, *, supplier: str, lines: tuple[str, ...], suggested: bool) -> None:
+def order(counter: Counter, entry: TypedEntry, *, supplier: str, lines: tuple[str, ...], suggested: bool) -> None:
     """Place an order with a supplier.
 
     Each line is MATERIAL=PACKS, or MATERIAL@CODE=PACKS where the supplier has several packs of it.
@@ -32,7 +32,7 @@ def order(counter: Counter, entry: Entry, *, supplier: str, lines: tuple[str, ..
     if suggested and lines:
         raise UsageError("Lines and --suggested don't go together.", fix="Use one or the other.")
     if suggested:
-        from stockroom.flows.order_papers import place_suggested
+        from stockroom.flows.ordering.order_forms import place_suggested
 
         site = entry.stamp.site if desk.was_typed("site") else None
         placed = place_suggested(counter.book, supplier, entry.stamp.happened, entry.stamp, site=site)
@@ -73,7 +73,7 @@ def orders(counter: Counter, *, late: bool, as_json: bool) -> None:
 @click.option("--duties", help="Customs duties paid on it.")
 @desk.entry
 def receive(
-    counter: Counter, entry: Entry, *, order_number: str | None, lines: tuple[str, ...], supplier: str | None,
+    counter: Counter, entry: TypedEntry, *, order_number: str | None, lines: tuple[str, ...], supplier: str | None,
     **slip: Any,
 ) -> None:  # fmt: skip
     """Take in goods against an order, or without one.
@@ -134,9 +134,9 @@ def _carriage_words(counter: Counter, done: flows.Received) -> list[str]:
 @click.option("--as", "form", default="text", show_default=True, help="Form: text (for an email), csv, xlsx.")
 @click.option("--to", "folder", type=click.Path(file_okay=False, path_type=Path), help="Folder to write it into.")
 @click.pass_obj
-def order_paper(place: str, *, order_number: str, form: str, folder: Path | None) -> None:
+def order_form(place: str, *, order_number: str, form: str, folder: Path | None) -> None:
     """Write a placed order for the supplier: text for an email, CSV or a spreadsheet."""
-    from stockroom.flows.order_papers import order_paper as write
+    from stockroom.flows.ordering.order_forms import order_form as write
 
     with desk.open_counter(place) as counter:
         name, content = write(counter.book, order_number, form)
@@ -152,7 +152,7 @@ def order_paper(place: str, *, order_number: str, form: str, folder: Path | None
 @click.command()
 @click.argument("order_number")
 @desk.entry
-def end_order(counter: Counter, entry: Entry, *, order_number: str) -> None:
+def end_order(counter: Counter, entry: TypedEntry, *, order_number: str) -> None:
     """Close an order whose rest will not come."""
     ended = flows.end_order(counter.book, order_number, entry.stamp)
     entry.tell(order_facts(ended, counter), f"Order {ended.number} is {ended.state}.")
@@ -208,7 +208,7 @@ def _order_words(placed: Order, counter: Counter) -> str:
 
 def _units(placed: Order, counter: Counter) -> dict[str, Unit]:
     """Give the units that the order's materials are shown in."""
-    return bench.units(counter.book, {line.material for line in placed.lines})
+    return tickets.units(counter.book, {line.material for line in placed.lines})
 
 
 def _rest_words(line: OrderLine, unit: Unit, counter: Counter) -> str:
@@ -219,7 +219,7 @@ def _rest_words(line: OrderLine, unit: Unit, counter: Counter) -> str:
     return f", {rest} still to come" if line.outstanding else ", all of it came"
 
 
-def _asked(counter: Counter, lines: Sequence[str]) -> list[Asked]:
+def _asked(counter: Counter, lines: Sequence[str]) -> list[OrderedPacks]:
     asked = []
     for line in lines:
         name, equals, packs = line.rpartition("=")
@@ -227,7 +227,7 @@ def _asked(counter: Counter, lines: Sequence[str]) -> list[Asked]:
             raise UsageError(f"'{line}' is not an order line.", fix="Write it like LACE-90=2 (two packs).")
         typed, _, code = name.partition("@")
         material = at_counter.find_material(counter.book, typed)
-        asked.append(Asked(material=material.code, packs=int(packs), supplier_code=code))
+        asked.append(OrderedPacks(material=material.code, packs=int(packs), supplier_code=code))
     return asked
 
 
@@ -243,7 +243,7 @@ def _arrived(counter: Counter, line: str) -> Arrived:
 
 
 def _goods(
-    counter: Counter, entry: Entry, supplier: str, lines: Sequence[str], slip: dict[str, Any]
+    counter: Counter, entry: TypedEntry, supplier: str, lines: Sequence[str], slip: dict[str, Any]
 ) -> Delivery:  # fmt: skip
     made = []
     for line in lines:

@@ -1,6 +1,9 @@
 """Looking ahead: run-outs, what can still be done, what to order, reports."""
 
-from collections.abc import Sequence
+import json
+import os
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +16,8 @@ from stockroom.errors import UsageError
 NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sales, or finish and sell for a while."
 
 if TYPE_CHECKING:
-    from stockroom.buying.ask import WhatIf
-    from stockroom.flows.look_ahead import Promised
+    from stockroom.buying.problem import WhatIf
+    from stockroom.flows.outlook.run_outs import Promised
     from stockroom.stock.lists import RunOutRow
 
 as_of_option = click.option("--on", "on", help="As of a day or moment, with what was known then [now].")
@@ -32,9 +35,9 @@ def run_outs(
     counter: Counter, *, on: str | None, site: str | None, weeks: int | None, every: bool, as_json: bool
 ) -> None:  # fmt: skip
     """Show what runs out, when, and which tickets it holds up."""
-    from stockroom.flows.look_ahead import look_ahead, run_out_rows
-    from stockroom.show.schema import run_out_json
-    from stockroom.show.tables import run_out_table
+    from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
+    from stockroom.show.tables.listing import run_out_table
+    from stockroom.show.tables.schema import run_out_json
 
     moment = desk.moment(on) if on else desk.now()
     rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site)))
@@ -49,7 +52,7 @@ def run_outs(
 
 def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]":
     """Leave out what is not likely to run out, unless all of it is asked for."""
-    from stockroom.flows.look_ahead import LIKELY
+    from stockroom.flows.outlook.run_outs import LIKELY
 
     return rows if every else [row for row in rows if row.chance >= LIKELY]
 
@@ -60,7 +63,7 @@ def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]
 @desk.view
 def can_do(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
     """Show how many more of each job the shelf allows."""
-    from stockroom.flows.look_ahead import look_ahead
+    from stockroom.flows.outlook.run_outs import look_ahead
 
     seen = look_ahead(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
     codes = seen.futures.codes
@@ -85,10 +88,10 @@ def reorder(
     counter: Counter, *, on: str | None, site: str | None, promises: tuple[str, ...], as_json: bool, **limits: Any
 ) -> None:  # fmt: skip
     """Suggest what to order from each supplier, with the reason for every line."""
-    from stockroom.flows.plan_order import plan_order
+    from stockroom.flows.ordering.plan import plan_order
     from stockroom.show.layout import wrap
-    from stockroom.show.schema import reorder_json
-    from stockroom.show.tables import reorder_table
+    from stockroom.show.tables.listing import reorder_table
+    from stockroom.show.tables.schema import reorder_json
 
     moment = desk.moment(on) if on else desk.now()
     tried = _tried(counter, **limits)
@@ -107,7 +110,7 @@ def reorder(
 
 
 def _tried(counter: Counter, *, cash: str | None, skip: tuple[str, ...], wish: float | None) -> "WhatIf":
-    from stockroom.flows.plan_order import what_if
+    from stockroom.flows.ordering.plan import what_if
 
     most = desk.number(cash) if cash else None
     if most is not None and most < 0:
@@ -120,8 +123,8 @@ def _the_site(counter: Counter, typed: str | None) -> str | None:
 
 
 def _promised(counter: Counter, text: str) -> "Promised":
-    from stockroom.flows.bench import find_job
-    from stockroom.flows.look_ahead import Promised
+    from stockroom.flows.bench.tickets import find_job
+    from stockroom.flows.outlook.run_outs import Promised
 
     job, equals, rest = text.partition("=")
     count, at, day = rest.partition("@")
@@ -136,7 +139,7 @@ def _promised(counter: Counter, text: str) -> "Promised":
 @desk.view
 def reports(counter: Counter, *, on: str | None, folder: Path, as_json: bool) -> None:
     """Write the lists as spreadsheets and charts into a folder."""
-    from stockroom.flows.write_reports import write_reports
+    from stockroom.flows.loading.reports import write_reports
 
     with desk.progress(quiet=as_json) as told:
         written = write_reports(counter.book, desk.moment(on) if on else desk.now(), folder, progress=told)
@@ -154,9 +157,8 @@ def rehearse(counter: Counter, *, on: str | None, weeks: int, folder: Path | Non
     The shop's own weeks are played again day by day, ordering with only what was known then, beside two plain rules
     and what really happened. With a FOLDER, a chart and the figures are written into it.
     """
-    from stockroom.flows.rehearse import rehearse_weeks
-    from stockroom.flows.replay_words import rehearsal_facts, verdict
-    from stockroom.flows.write_rehearsal import write_rehearsal
+    from stockroom.flows.backtest.report import rehearsal_facts, verdict, write_rehearsal
+    from stockroom.flows.backtest.run import rehearse_weeks
     from stockroom.show.layout import wrap
 
     with desk.progress(quiet=as_json) as told:
@@ -165,3 +167,55 @@ def rehearse(counter: Counter, *, on: str | None, weeks: int, folder: Path | Non
     facts = rehearsal_facts(played, counter.formats) | {"written": [str(path) for path in written]}
     said = "\n".join([wrap(verdict(played, counter.formats), desk.width()), *map(str, written)])
     desk.tell(facts, said, as_json=as_json)
+
+
+if TYPE_CHECKING:
+    from stockroom.flows.outlook.by_site import Workers
+
+
+@click.command()
+@as_of_option
+@weeks_option
+@click.option("--all", "every", is_flag=True, help="All materials, not only those likely to run out.")
+@click.option("--workers", type=click.IntRange(1, 256), help="Processes that share the sites [one for each core].")
+@click.option("--cluster", metavar="ADDRESS", help="A Dask cluster that shares them; the book must be on a server.")
+@desk.view
+def run_outs_by_site(
+    counter: Counter, *, on: str | None, weeks: int | None, workers: int | None, cluster: str | None, every: bool,
+    as_json: bool,
+) -> None:  # fmt: skip
+    """Show what runs out at every site, each worked out by itself, side by side."""
+    from stockroom.flows.book.sites import sites
+    from stockroom.flows.outlook.by_site import SiteTask, look_ahead_everywhere
+    from stockroom.show.tables.listing import run_out_table
+    from stockroom.show.tables.schema import run_out_json
+
+    moment = desk.moment(on) if on else desk.now()
+    asked = [SiteTask(place=counter.book.place, site=s, moment=moment, weeks=weeks) for s in sites(counter.book)]
+    with desk.progress(quiet=as_json) as told, _workers(len(asked), workers, cluster) as hands:
+        found = look_ahead_everywhere(asked, hands, progress=told)
+    shown = {one.site: to_show(one.rows, every=every) for one in found}
+    if as_json:
+        lists = [{"site": site} | json.loads(run_out_json(rows, as_of=moment.date())) for site, rows in shown.items()]
+        click.echo(json.dumps(lists, ensure_ascii=False, indent=2))
+        return
+    for one in found:
+        click.echo(click.style(one.site, bold=True))
+        table = run_out_table(shown[one.site], counter.formats, as_of=moment.date(), width=desk.width())
+        click.echo(f"{table if one.rows else NO_PAST}\n")
+
+
+@contextmanager
+def _workers(sites: int, count: int | None, address: str | None) -> Iterator["Workers"]:
+    """Give as many hands as were asked for; a single site, or a single hand, needs no process of its own."""
+    from stockroom.flows.outlook.by_site import InTurn, cluster, processes
+
+    count = min(count or os.cpu_count() or 1, sites)
+    if address:
+        with cluster(address) as hands:
+            yield hands
+    elif count == 1:
+        yield InTurn()
+    else:
+        with processes(count) as hands:
+            yield hands

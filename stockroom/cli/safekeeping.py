@@ -6,8 +6,8 @@ import click
 
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
-from stockroom.flows import privacy, safekeeping
-from stockroom.flows.books import shown
+from stockroom.flows.book import privacy, safekeeping
+from stockroom.flows.book.opening import shown
 
 _folder = click.Path(file_okay=False, path_type=Path)
 
@@ -70,9 +70,9 @@ def copy_book(counter: Counter, *, new_place: str, as_json: bool) -> None:
 @click.option("--notes", "empty", is_flag=True, help="Empty the notes of tickets that hold the whole name, too.")
 @desk.view
 def forget(counter: Counter, *, name: str, empty: bool, as_json: bool) -> None:
-    """Remove a customer's name from every ticket; the chain of papers stays whole.
+    """Remove a customer's name from every ticket; the chain of documents stays whole.
 
-    Tickets whose notes name the person are named, and so are papers: what was typed as --note, --who or --reason
+    Tickets whose notes name the person are named, and so are documents: what was typed as --note, --who or --reason
     is part of the chain and can't be changed, so keep names out of it. Backups made before still hold the name.
     """
     found = privacy.forget(counter.book, name, notes=empty)
@@ -81,7 +81,7 @@ def forget(counter: Counter, *, name: str, empty: bool, as_json: bool) -> None:
         "notes": list(found.notes),
         "notes_emptied": empty,
         "perhaps_in_notes": list(found.perhaps),
-        "papers": list(found.papers),
+        "documents": list(found.documents),
     }
     desk.tell(facts, "\n".join(_forgotten_words(name, found, emptied=empty)), as_json=as_json)
 
@@ -94,7 +94,7 @@ def _forgotten_words(name: str, found: privacy.Forgotten, *, emptied: bool) -> l
         said.append(f"Notes emptied: {listed}." if emptied else f"Named in the notes of tickets {listed}. {how}")
     if found.perhaps:
         said.append(f"A part of the name stands in the notes of tickets {', '.join(found.perhaps)}: look at them.")
-    if found.papers:
-        listed = ", ".join(map(str, found.papers))
-        said.append(f"Papers that name the person are chained and stay as they are: {listed}.")
+    if found.documents:
+        listed = ", ".join(map(str, found.documents))
+        said.append(f"Documents that name the person are chained and stay as they are: {listed}.")
     return said

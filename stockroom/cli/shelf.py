@@ -1,12 +1,12 @@
-"""The shelf and its papers: what is there, what was entered, and taking it back."""
+"""The shelf and its documents: what is there, what was entered, and taking it back."""
 
 import click
 
 from stockroom.cli import desk
-from stockroom.cli.desk import Counter, Entry
+from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import RefusedError
-from stockroom.flows import shelf as flows
-from stockroom.flows import undo as undoing
+from stockroom.flows.bench import shelf as flows
+from stockroom.flows.posting import undo as undoing
 from stockroom.stock.lists import ShelfRow
 
 
@@ -25,8 +25,8 @@ def shelf(
 
     WORDS narrow it to materials whose code or name has them all.
     """
-    from stockroom.show.schema import shelf_json
-    from stockroom.show.tables import shelf_table
+    from stockroom.show.tables.listing import shelf_table
+    from stockroom.show.tables.schema import shelf_json
 
     if site is not None:
         desk.the_site(counter, site)
@@ -47,7 +47,7 @@ def shelf(
 @click.command()
 @click.option("--count", "how_many", type=click.IntRange(1, 1000), default=10, show_default=True, help="How many.")
 @desk.view
-def papers(counter: Counter, *, how_many: int, as_json: bool) -> None:
+def documents(counter: Counter, *, how_many: int, as_json: bool) -> None:
     """List the last documents entered."""
     found = undoing.newest(counter.book, how_many)
     facts = [
@@ -73,7 +73,7 @@ def papers(counter: Counter, *, how_many: int, as_json: bool) -> None:
 @click.command()
 @click.argument("document", type=int, required=False)
 @desk.entry
-def undo(counter: Counter, entry: Entry, *, document: int | None) -> None:
+def undo(counter: Counter, entry: TypedEntry, *, document: int | None) -> None:
     """Take back a whole document; it can itself be undone.
 
     Without a number, the last document entered.

@@ -19,7 +19,7 @@ BRIDGE_ERROR = 0.01  # relative standard error of a stated density or piece weig
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ask:
+class AidQuestion:
     """One thing an aid needs: read off a scale or a rule, or known of the material."""
 
     name: str
@@ -39,7 +39,7 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class AidAnswers:
     """The answers to an aid's questions, for one material; every number is exact and in base units."""
 
     numbers: Mapping[str, Fraction]
@@ -74,8 +74,8 @@ class Aid:
 
     name: str
     title: str
-    asks: tuple[Ask, ...]
-    work_out: Callable[[Reading], Finding]
+    asks: tuple[AidQuestion, ...]
+    work_out: Callable[[AidAnswers], Finding]
     error_rule: str  # how it states its error, in words
 
     def measure(self, answers: Answers, material: Material) -> Measured:
@@ -109,13 +109,13 @@ class Aid:
         return _carry(self.work_out(_read(self.asks, answers, material)), material)
 
 
-def _read(asks: tuple[Ask, ...], answers: Answers, material: Material) -> Reading:
+def _read(asks: tuple[AidQuestion, ...], answers: Answers, material: Material) -> AidAnswers:
     texts = {ask.name: _text(ask, answers, material) for ask in asks}
     numbers = {ask.name: number(texts[ask.name], ask) for ask in asks if not ask.free}
-    return Reading(numbers=numbers, texts=texts, material=material)
+    return AidAnswers(numbers=numbers, texts=texts, material=material)
 
 
-def _text(ask: Ask, answers: Answers, material: Material) -> str:
+def _text(ask: AidQuestion, answers: Answers, material: Material) -> str:
     given = answers.get(ask.name)
     text = str(given).strip() if given is not None else ""
     found = text or material.extra.get(ask.fact, "").strip() or ask.default
@@ -129,7 +129,7 @@ def _text(ask: Ask, answers: Answers, material: Material) -> str:
     return found
 
 
-def number(text: str, ask: Ask) -> Fraction:
+def number(text: str, ask: AidQuestion) -> Fraction:
     """Read one answer exactly, in base units of the ask's dimension."""
     if re.match(r"\d*[.,]\d*[.,]|[1-9]\d{0,2},\d{3}(?!\d)", text):
         raise UsageError(
@@ -221,7 +221,7 @@ def combine(*errors: float) -> float:
     return math.hypot(*errors)
 
 
-def net(reading: Reading, gross: str = "gross", tare: str = "tare") -> Fraction:
+def net(reading: AidAnswers, gross: str = "gross", tare: str = "tare") -> Fraction:
     """Weigh what is inside: gross less tare; a hair below empty counts as empty."""
     inside = reading[gross] - reading[tare]
     if inside < -2 * reading["step"]:
@@ -237,7 +237,41 @@ def net(reading: Reading, gross: str = "gross", tare: str = "tare") -> Fraction:
     return max(inside, Fraction(0))
 
 
-def net_error(reading: Reading) -> float:
+def net_error(reading: AidAnswers) -> float:
     """Give the standard error of gross less tare: two weighings, each within one step of the scale."""
     step = float(reading["step"])
     return combine(within(step), within(step))
+
+
+CONTAINER = AidQuestion(name="full", prompt="what a full container holds, such as '1 l'", fact="container", free=True)
+
+
+def full_size(reading: AidAnswers, name: str = "full") -> Finding:
+    """Read what a full one holds; above zero."""
+    held = quantity(reading.texts[name])
+    if held.nano <= 0:
+        raise UsageError("A full one can't hold nothing.", fix="State what a full one holds, such as '1 l'.")
+    return Finding(amount=Fraction(held.nano, NANO), error=0.0, dimension=held.dimension)
+
+
+def open_part(reading: AidAnswers, name: str, *, most: int) -> tuple[Fraction, Finding]:
+    """Turn tenths into an amount; also give the full one."""
+    size = full_size(reading)
+    if reading[name] > most:
+        raise UsageError(
+            phrase(
+                "%(tenths)s tenths is more than %(most)s full.", tenths=f"{float(reading[name]):g}", most=most // 10
+            ),
+            fix="Count full ones as sealed, and give tenths of what is open.",
+        )
+    return size.amount * reading[name] / 10, size
+
+
+def whole(reading: AidAnswers, name: str, words: str) -> int:
+    """Read a number that can only be whole."""
+    if reading[name].denominator != 1:
+        raise UsageError(
+            phrase("The %(words)s must be a whole number.", words=as_phrase(words)),
+            fix="Give the part as tenths instead.",
+        )
+    return int(reading[name])

@@ -18,27 +18,26 @@ and Tiao (1968), Biometrika 55; both from memory.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, hypot
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.counting.frame import Frame, frame, noise_covariance, prior_covariance
 from stockroom.counting.lessons import (
     MOST_COUNTS,
     WASTE,
     Intervals,
+    LessonAdvice,
     Lessons,
     LineLesson,
     MaterialLesson,
-    Shock,
-    ShockKind,
+    Outlier,
+    OutlierKind,
     Span,
     Spreads,
-    Verdict,
 )
-from stockroom.counting.ratios import Blend, blend, spans
-from stockroom.counting.shocks import LIKELY, shock_covariance, shock_variances, ways
+from stockroom.counting.linear_model import Blend, LinearModel, blend, model, noise_covariance, prior_covariance, spans
+from stockroom.counting.outliers import LIKELY, outlier_covariance, outlier_variances, ways
 from stockroom.counting.spreads import learn_spreads
 
 Floats = NDArray[np.float64]
@@ -72,39 +71,39 @@ def learn(materials: Sequence[Intervals], usual: Spreads | None = None) -> Lesso
     each material's posterior on its own.
     """
     start = usual or Spreads()
-    frames = [frame(each) for each in materials]
+    frames = [model(each) for each in materials]
     measured = _spreads([of for of, each in zip(frames, materials, strict=True) if not each.whole], start)
     whole = _spreads([of for of, each in zip(frames, materials, strict=True) if each.whole], start)
-    beliefs = [_belief(of, whole if each.whole else measured) for each, of in zip(materials, frames, strict=True)]
-    found = spans([belief.ratios for belief in beliefs])
-    made = [_lesson(each, belief, span) for each, belief, span in zip(materials, beliefs, found, strict=True)]
+    posteriors = [_posterior(of, whole if each.whole else measured) for each, of in zip(materials, frames, strict=True)]
+    found = spans([posterior.ratios for posterior in posteriors])
+    made = [_lesson(each, posterior, span) for each, posterior, span in zip(materials, posteriors, found, strict=True)]
     return Lessons(materials=tuple(made), spreads=measured, whole_spreads=whole)
 
 
-def _spreads(frames: Sequence[Frame], start: Spreads) -> Spreads:
+def _spreads(frames: Sequence[LinearModel], start: Spreads) -> Spreads:
     """Learn how wrong recipes of one kind of material usually are; one-offs and spreads are settled in turn."""
     spreads = start
     for _ in range(ROUNDS):
-        extras = [shock_covariance(each, _one_offs(each, spreads)[1]) for each in frames]
+        extras = [outlier_covariance(each, _one_offs(each, spreads)[1]) for each in frames]
         spreads = learn_spreads(frames, extras, start)
     return spreads
 
 
-def _reach(of: Frame, spreads: Spreads) -> Floats:
+def _reach(of: LinearModel, spreads: Spreads) -> Floats:
     prior = prior_covariance(of, spreads)
     made: Floats = of.design @ prior @ of.design.T + noise_covariance(of, spreads.job)
     return made
 
 
-def _one_offs(of: Frame, spreads: Spreads) -> tuple[Floats, Floats]:
-    return shock_variances(of, _reach(of, spreads))
+def _one_offs(of: LinearModel, spreads: Spreads) -> tuple[Floats, Floats]:
+    return outlier_variances(of, _reach(of, spreads))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Belief:
     """What is believed of one material, in its frame's scale."""
 
-    of: Frame
+    of: LinearModel
     job_spread: float
     ratios: Blend
     chances: Floats  # of one-offs, (2 n + 1,)
@@ -112,23 +111,23 @@ class _Belief:
     reach: Floats  # (n, n): covariance of the departures without one-offs
 
 
-def _belief(of: Frame, spreads: Spreads) -> _Belief:
+def _posterior(of: LinearModel, spreads: Spreads) -> _Belief:
     reach = _reach(of, spreads)
-    chances, variances = shock_variances(of, reach)
-    ratios = blend(of, spreads, shock_covariance(of, variances))
+    chances, variances = outlier_variances(of, reach)
+    ratios = blend(of, spreads, outlier_covariance(of, variances))
     return _Belief(of=of, job_spread=spreads.job, ratios=ratios, chances=chances, variances=variances, reach=reach)
 
 
-def _lesson(known: Intervals, belief: _Belief, found: Sequence[Span]) -> MaterialLesson:
-    scale, covariance = belief.of.scale, belief.ratios.covariance
+def _lesson(known: Intervals, posterior: _Belief, found: Sequence[Span]) -> MaterialLesson:
+    scale, covariance = posterior.of.scale, posterior.ratios.covariance
     units = np.append(np.ones(len(known.lines)), scale)
     return MaterialLesson(
         material=known.material,
         lines=tuple(_line(known, j, span, covariance=covariance) for j, span in enumerate(found[:-1])),
         waste=_scaled(found[-1], scale),
-        shocks=_shocks(belief),
-        job_spread=belief.job_spread,
-        ratio_mean=np.maximum(belief.ratios.mean, 0.0) * units,  # use is never below nothing
+        outliers=_outliers(posterior),
+        job_spread=posterior.job_spread,
+        ratio_mean=np.maximum(posterior.ratios.mean, 0.0) * units,  # use is never below nothing
         ratio_covariance=covariance * np.outer(units, units),
     )
 
@@ -140,7 +139,7 @@ def _scaled(span: Span, by: float) -> Span:
 def _line(known: Intervals, j: int, ratio: Span, *, covariance: Floats) -> LineLesson:
     uses = round(float(known.times[:, j].sum()))
     found = verdict(ratio, uses)
-    later = found is Verdict.LATER
+    later = found is LessonAdvice.LATER
     return LineLesson(
         line=known.lines[j],
         recipe=float(known.recipe[j]),
@@ -160,13 +159,13 @@ def ask_after(ratio: Span, counts: int) -> int:
     return max(1, min(ceil(counts * (short_by - 1)), MOST_COUNTS))
 
 
-def verdict(ratio: Span, uses: int) -> Verdict:
+def verdict(ratio: Span, uses: int) -> LessonAdvice:
     """Say whether a line's true use over its recipe is known well enough, and lies off it far enough, to change it."""
     width = ratio.half_width / max(ratio.estimate, SMALL)
     wrong = not ratio.low <= 1 <= ratio.high and abs(ratio.estimate - 1) >= WORTH_SAYING
     if uses < LEAST_USES or width > PINNED:
-        return Verdict.LATER
-    return Verdict.PROPOSE if wrong else Verdict.KEEP
+        return LessonAdvice.LATER
+    return LessonAdvice.PROPOSE if wrong else LessonAdvice.KEEP
 
 
 def _blurred(lines: Sequence[str], j: int, covariance: Floats) -> tuple[str, ...]:
@@ -176,21 +175,82 @@ def _blurred(lines: Sequence[str], j: int, covariance: Floats) -> tuple[str, ...
     return tuple(name for name, share in zip((*lines, WASTE), trade, strict=True) if share < BLURRED)
 
 
-def _shocks(belief: _Belief) -> tuple[Shock, ...]:
+def _outliers(posterior: _Belief) -> tuple[Outlier, ...]:
     """Size the likely one-offs by their posterior means."""
-    of, n = belief.of, belief.of.departure.size
-    likely = np.flatnonzero(belief.chances > LIKELY)
+    of, n = posterior.of, posterior.of.departure.size
+    likely = np.flatnonzero(posterior.chances > LIKELY)
     if not likely.size:
         return ()
-    variances = np.where(belief.chances > LIKELY, belief.variances, 0.0)
-    solved = np.linalg.solve(belief.reach + shock_covariance(of, variances), of.departure)
+    variances = np.where(posterior.chances > LIKELY, posterior.variances, 0.0)
+    solved = np.linalg.solve(posterior.reach + outlier_covariance(of, variances), of.departure)
     amounts = variances * (ways(of).T @ solved) * of.scale
     return tuple(
-        Shock(
-            kind=ShockKind.SUDDEN if at < n else ShockKind.MISCOUNT,
+        Outlier(
+            kind=OutlierKind.SUDDEN if at < n else OutlierKind.MISCOUNT,
             index=int(at if at < n else at - n),
             amount=float(amounts[at]),
-            chance=float(belief.chances[at]),
+            chance=float(posterior.chances[at]),
         )
         for at in likely
     )
+
+
+NINETY = 1.645  # standard errors in half a 90 % interval of a normal
+
+
+def pooled(variants: Sequence[LineLesson], counts: int, *, line: str, recipe: float) -> LineLesson:
+    """Put the lessons of a line's variants (colours, sizes) together.
+
+    Parameters
+    ----------
+    variants : sequence of LineLesson
+        One for each material the line draws; at least one.
+    counts : int
+        How often all of them were counted together.
+    line : str
+        What to call the line.
+    recipe : float
+        What the recipe card says of it, in the unit the result is wanted in, > 0.
+
+    Returns
+    -------
+    LineLesson
+        The true use of the line over its recipe, each variant weighing by how often it was used, times `recipe`.
+
+    Raises
+    ------
+    ValueError
+        If there is no variant.
+
+    Notes
+    -----
+    A new card changes all variants alike, so what is wanted is the ratio that makes their sum right: the mean weighed
+    by use. Its variance is the weighed sum of independent variances, whether or not the variants agree.
+    """
+    if not variants:
+        raise ValueError("a line needs at least one variant")
+    ratio = _ratio(variants)
+    uses = sum(each.uses for each in variants)
+    found = verdict(ratio, uses)
+    later = found is LessonAdvice.LATER
+    return LineLesson(
+        line=line,
+        recipe=recipe,
+        use=Span(estimate=ratio.estimate * recipe, low=ratio.low * recipe, high=ratio.high * recipe),
+        uses=uses,
+        verdict=found,
+        ask_after=ask_after(ratio, counts) if later else 0,
+        blurred_with=tuple(dict.fromkeys(name for each in variants for name in each.blurred_with)) if later else (),
+    )
+
+
+def _ratio(variants: Sequence[LineLesson]) -> Span:
+    if len(variants) == 1:
+        use, recipe = variants[0].use, variants[0].recipe
+        return Span(estimate=use.estimate / recipe, low=use.low / recipe, high=use.high / recipe)
+    total = sum(max(each.uses, 1) for each in variants)
+    weights = [max(each.uses, 1) / total for each in variants]
+    middle = sum(w * each.use.estimate / each.recipe for w, each in zip(weights, variants, strict=True))
+    errors = (w * each.use.half_width / NINETY / each.recipe for w, each in zip(weights, variants, strict=True))
+    half = NINETY * hypot(*errors)
+    return Span(estimate=middle, low=max(middle - half, 0.0), high=middle + half)

@@ -12,7 +12,7 @@ WASTE = "waste on no ticket"  # as a line may be mistaken for it
 MOST_COUNTS = 26  # asking again later than half a year of weekly counts is no plan
 
 
-class Verdict(StrEnum):
+class LessonAdvice(StrEnum):
     """What to do about one recipe line."""
 
     PROPOSE = "propose"
@@ -20,7 +20,7 @@ class Verdict(StrEnum):
     LATER = "ask later"
 
 
-class ShockKind(StrEnum):
+class OutlierKind(StrEnum):
     """Something that happened once, apart from steady use."""
 
     SUDDEN = "sudden"  # left, or appeared, between two counts
@@ -114,16 +114,16 @@ class LineLesson:
     recipe: float
     use: Span
     uses: int
-    verdict: Verdict
+    verdict: LessonAdvice
     ask_after: int = 0  # counts until a verdict can be hoped for; 0 when there is one
     blurred_with: tuple[str, ...] = ()  # jobs the counts can't tell this one from
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shock:
+class Outlier:
     """A one-off the steady model can't explain."""
 
-    kind: ShockKind
+    kind: OutlierKind
     index: int  # the interval (sudden) or the count (miscount), from 0
     amount: float  # base units: sudden > 0 left the shelf; miscount > 0 was counted too high
     chance: float  # that it was a one-off at all
@@ -136,7 +136,7 @@ class MaterialLesson:
     material: str
     lines: tuple[LineLesson, ...]
     waste: Span  # base units a week, on no ticket
-    shocks: tuple[Shock, ...]
+    outliers: tuple[Outlier, ...]
     job_spread: float  # coefficient of variation of one job's use about its mean
     ratio_mean: Floats = field(repr=False)  # (p + 1,): true use / recipe per line, then waste a week
     ratio_covariance: Floats = field(repr=False)  # (p + 1, p + 1)

@@ -68,7 +68,7 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
+class CountChoice:
     """A bin to count, and the facts that chose it."""
 
     candidate: Candidate
@@ -141,7 +141,7 @@ def choose(
     minutes: float = inf,
     bins: int | None = None,
     rules: Rules | None = None,
-) -> tuple[Choice, ...]:
+) -> tuple[CountChoice, ...]:
     """Choose the bins to count within a number of minutes, or of bins.
 
     Parameters
@@ -163,7 +163,7 @@ def choose(
     """
     rules = rules or Rules()
     most = len(candidates) if bins is None else bins
-    chosen: list[Choice] = []
+    chosen: list[CountChoice] = []
     spent = 0.0
     for each in sorted((_choice(one, rules) for one in candidates), key=_rank):
         if len(chosen) < most and spent + each.minutes <= minutes:
@@ -172,8 +172,8 @@ def choose(
     return tuple(chosen)
 
 
-def _choice(of: Candidate, rules: Rules) -> Choice:
-    return Choice(
+def _choice(of: Candidate, rules: Rules) -> CountChoice:
+    return CountChoice(
         candidate=of,
         saves=saving(of),
         overdue=of.weeks_since > WEEKS_A_YEAR / rules.counts_a_year[of.grade],
@@ -181,7 +181,7 @@ def _choice(of: Candidate, rules: Rules) -> Choice:
     )
 
 
-def _rank(choice: Choice) -> tuple[bool, float, float, str]:
+def _rank(choice: CountChoice) -> tuple[bool, float, float, str]:
     """Overdue first; equal savings, such as none at all, go to the bin left longest."""
     return (
         not choice.overdue,
@@ -191,7 +191,7 @@ def _rank(choice: Choice) -> tuple[bool, float, float, str]:
     )
 
 
-def why(choice: Choice, *, amount: Callable[[str, float], str], money: Callable[[float], str]) -> str:
+def why(choice: CountChoice, *, amount: Callable[[str, float], str], money: Callable[[float], str]) -> str:
     """Say in a sentence why a bin is to be counted.
 
     Parameters

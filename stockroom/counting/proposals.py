@@ -3,7 +3,16 @@
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from stockroom.counting.lessons import MOST_COUNTS, WASTE, LineLesson, MaterialLesson, Shock, ShockKind, Span, Verdict
+from stockroom.counting.lessons import (
+    MOST_COUNTS,
+    WASTE,
+    LessonAdvice,
+    LineLesson,
+    MaterialLesson,
+    Outlier,
+    OutlierKind,
+    Span,
+)
 from stockroom.phrases import Phrase, joined, phrase, plural
 
 
@@ -16,7 +25,7 @@ class Proposal:
     recipe: float
     use: Span
     uses: int
-    verdict: Verdict
+    verdict: LessonAdvice
     extra: float  # minor units of money more (or, below zero, less) a job than the recipe says
     ask_after: int  # counts to wait before asking again; 0 when there is nothing to wait for
     blurred_with: tuple[str, ...]
@@ -61,7 +70,7 @@ def proposals(lessons: Iterable[MaterialLesson], costs: Mapping[str, float]) -> 
         seen.
     """
     made = [_proposal(each, line, costs.get(each.material, 0.0)) for each in lessons for line in each.lines]
-    order = [Verdict.PROPOSE, Verdict.LATER, Verdict.KEEP]
+    order = [LessonAdvice.PROPOSE, LessonAdvice.LATER, LessonAdvice.KEEP]
     return tuple(sorted(made, key=lambda one: (order.index(one.verdict), -abs(one.extra) * one.uses)))
 
 
@@ -82,9 +91,9 @@ def _proposal(of: MaterialLesson, line: LineLesson, cost: float) -> Proposal:
 def sentence(of: Proposal, voice: Voice, *, yearly: float | None = None) -> str:
     """Say a proposal in plain words and money; what it comes to in a year, too, where that is given (minor units)."""
     ends = {
-        Verdict.PROPOSE: _proposed(of, voice, yearly),
-        Verdict.KEEP: phrase("the recipe holds."),
-        Verdict.LATER: _later(of),
+        LessonAdvice.PROPOSE: _proposed(of, voice, yearly),
+        LessonAdvice.KEEP: phrase("the recipe holds."),
+        LessonAdvice.LATER: _later(of),
     }
     return phrase(
         "%(material)s in '%(line)s': recipe %(recipe)s, counts say %(use)s (%(low)s to %(high)s, 90 %% sure); %(end)s",
@@ -151,7 +160,7 @@ def waste_sentence(of: MaterialLesson, cost: float, voice: Voice) -> str:
     )
 
 
-def shock_sentence(material: str, shock: Shock, moments: Sequence[str], voice: Voice) -> str:
+def outlier_sentence(material: str, outlier: Outlier, moments: Sequence[str], voice: Voice) -> str:
     """Say what happened once, apart from steady use.
 
     Parameters
@@ -165,12 +174,12 @@ def shock_sentence(material: str, shock: Shock, moments: Sequence[str], voice: V
     voice : Voice
         How the shop names and writes things.
     """
-    facts = {"material": voice.material(material), "amount": voice.amount(material, abs(shock.amount))}
-    facts["day"] = moments[shock.index]
-    over = shock.amount > 0
-    if shock.kind is ShockKind.MISCOUNT:
+    facts = {"material": voice.material(material), "amount": voice.amount(material, abs(outlier.amount))}
+    facts["day"] = moments[outlier.index]
+    over = outlier.amount > 0
+    if outlier.kind is OutlierKind.MISCOUNT:
         return _miscount(facts, over=over)
-    facts["next"] = moments[shock.index + 1]
+    facts["next"] = moments[outlier.index + 1]
     if over:
         return phrase(
             "%(material)s: %(amount)s more went between %(day)s and %(next)s than the work explains. "

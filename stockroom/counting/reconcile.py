@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import groupby
 from math import comb, isqrt
 
-from stockroom.stock.counts import CountLine, Reason
+from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.money import half_up
 from stockroom.stock.quantities import NANO
 
@@ -48,7 +48,7 @@ class Rules:
             raise ValueError("cut-offs must rise within (0, 1], tolerances not be negative, counts a year at least 1")
 
 
-class Verdict(StrEnum):
+class CountVerdict(StrEnum):
     """What to do about one counted bin."""
 
     AGREES = "agrees"
@@ -68,7 +68,7 @@ class Bin:
     recounted: int | None = None
     cost: Fraction = Fraction(0)  # minor units of money per base unit
     grade: Grade = Grade.C
-    reason: Reason = Reason.OTHER
+    reason: CountReason = CountReason.OTHER
     family: str = ""
 
 
@@ -80,17 +80,17 @@ class Difference:
     amount: int  # billionths of the base unit
     value: int  # whole minor units of money
     share: Fraction | None  # of the booked amount; None where the book says nothing is there
-    verdict: Verdict
+    verdict: CountVerdict
 
     @property
     def right(self) -> bool:
         """The book was right about this bin, or near enough."""
-        return self.verdict in {Verdict.AGREES, Verdict.WITHIN}
+        return self.verdict in {CountVerdict.AGREES, CountVerdict.WITHIN}
 
     @property
     def postable(self) -> bool:
         """The difference may be posted as it is."""
-        return self.verdict is not Verdict.RECOUNT
+        return self.verdict is not CountVerdict.RECOUNT
 
 
 def grades(yearly_value: Mapping[str, int], rules: Rules | None = None) -> dict[str, Grade]:
@@ -144,13 +144,13 @@ def compare(of: Bin, rules: Rules | None = None) -> Difference:
     )
 
 
-def _verdict(of: Bin, amount: int, rules: Rules) -> Verdict:
+def _verdict(of: Bin, amount: int, rules: Rules) -> CountVerdict:
     if amount == 0:
-        return Verdict.AGREES
+        return CountVerdict.AGREES
     if abs(amount) <= allowed(of, rules):
-        return Verdict.WITHIN
+        return CountVerdict.WITHIN
     confirmed = of.recounted is not None and agree(of, replace(of, counted=of.recounted), rules)
-    return Verdict.CONFIRMED if confirmed else Verdict.RECOUNT
+    return CountVerdict.CONFIRMED if confirmed else CountVerdict.RECOUNT
 
 
 def agree(first: Bin, second: Bin, rules: Rules | None = None) -> bool:
@@ -194,7 +194,7 @@ def totals(differences: Iterable[Difference]) -> Totals:
     )
 
 
-def by_reason(differences: Iterable[Difference]) -> dict[tuple[Reason, str], Totals]:
+def by_reason(differences: Iterable[Difference]) -> dict[tuple[CountReason, str], Totals]:
     """Totals by reason and family, largest gross value first."""
     kept = sorted(differences, key=lambda one: (one.bin.reason, one.bin.family))
     found = {key: totals(one) for key, one in groupby(kept, key=lambda one: (one.bin.reason, one.bin.family))}

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.counting.frame import FLOOR, Frame
 from stockroom.counting.lessons import Spreads
+from stockroom.counting.linear_model import FLOOR, LinearModel
 
 Floats = NDArray[np.float64]
 
@@ -17,7 +17,7 @@ TOGETHER = 50_000  # numbers in a stack of matrices: what is worked on stays nea
 BELIEF = 0.5  # sd of the log of each spread before looking: two times in three within a factor of 1.65
 
 
-def learn_spreads(frames: Sequence[Frame], extras: Sequence[Floats], usual: Spreads) -> Spreads:
+def learn_spreads(frames: Sequence[LinearModel], extras: Sequence[Floats], usual: Spreads) -> Spreads:
     """Find the spreads under which the counts of all materials are most likely.
 
     Parameters
@@ -63,9 +63,9 @@ class _Stack:
     rest: Floats  # (m, n, n): covariance from all else
 
 
-def _alike(frames: Sequence[Frame], extras: Sequence[Floats]) -> list[list[tuple[Frame, Floats]]]:
+def _alike(frames: Sequence[LinearModel], extras: Sequence[Floats]) -> list[list[tuple[LinearModel, Floats]]]:
     """Put materials with the same number of intervals together, a stack's worth at a time."""
-    by_size: dict[int, list[tuple[Frame, Floats]]] = {}
+    by_size: dict[int, list[tuple[LinearModel, Floats]]] = {}
     for each, extra in zip(frames, extras, strict=True):
         by_size.setdefault(each.departure.size, []).append((each, extra))
     made = []
@@ -75,7 +75,7 @@ def _alike(frames: Sequence[Frame], extras: Sequence[Floats]) -> list[list[tuple
     return made
 
 
-def _stack(some: Sequence[tuple[Frame, Floats]]) -> _Stack:
+def _stack(some: Sequence[tuple[LinearModel, Floats]]) -> _Stack:
     return _Stack(
         departure=np.array([of.departure for of, _ in some])[..., None],
         parts=np.array([_components(of) for of, _ in some]),
@@ -83,7 +83,7 @@ def _stack(some: Sequence[tuple[Frame, Floats]]) -> _Stack:
     )
 
 
-def _components(of: Frame) -> Floats:
+def _components(of: LinearModel) -> Floats:
     """Covariance each spread brings when it is 1, shape (4, n, n)."""
     jobs, weeks = of.design[:, :-1], of.design[:, -1] * of.rate
     total = jobs.sum(axis=1)

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from stockroom.demand.choose import forecast
-from stockroom.demand.draw import LEAST_SPREAD, draw_counts
 from stockroom.demand.history import Dates, Floats, History
+from stockroom.demand.spread import LEAST_SPREAD, draw_counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,8 +8,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from stockroom.demand.gather import Facts
-from stockroom.demand.history import Floats
+from stockroom.demand.history import Facts, Floats
 from stockroom.demand.paths import ChanceLine
 from stockroom.errors import StockroomError
 from stockroom.stock.quantities import NANO

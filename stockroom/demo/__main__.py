@@ -3,8 +3,8 @@
 import sys
 from pathlib import Path
 
+from stockroom.demo.files import write_files
 from stockroom.demo.shop import files
-from stockroom.demo.write import write_files
 
 
 def main() -> None:

@@ -6,19 +6,19 @@ from pathlib import Path
 
 import click
 
-from stockroom.demo.diary import LAST_DAY
+from stockroom.demo.files import write_files
+from stockroom.demo.seasons import LAST_DAY
 from stockroom.demo.shop import files
-from stockroom.demo.write import write_files
 from stockroom.errors import RefusedError
-from stockroom.flows.books import Book, new_book, settings
-from stockroom.flows.load_files import load_files
-from stockroom.flows.look_ahead import LIKELY, run_out_rows
-from stockroom.flows.plan_order import plan_order
-from stockroom.flows.shelf import shelf_rows
-from stockroom.flows.write_reports import write_reports
-from stockroom.show import tables
+from stockroom.flows.bench.shelf import shelf_rows
+from stockroom.flows.book.opening import Book, new_book, settings
+from stockroom.flows.loading.load import load_files
+from stockroom.flows.loading.reports import write_reports
+from stockroom.flows.ordering.plan import plan_order
+from stockroom.flows.outlook.run_outs import LIKELY, run_out_rows
 from stockroom.show.formats import formats_of
 from stockroom.show.layout import wrap
+from stockroom.show.tables import listing
 
 MOMENT = datetime.combine(LAST_DAY, time(18, 30))  # the evening of the last day: emails get read
 BOOK = "book.sqlite"
@@ -50,11 +50,11 @@ def demo(folder: Path) -> None:
 
 def _main_job(book: Book, folder: Path) -> None:
     formats, day = formats_of(settings(book)), MOMENT.date()
-    _say(tables.shelf_table(shelf_rows(book, at=MOMENT), formats, as_of=day, width=_WIDTH))
+    _say(listing.shelf_table(shelf_rows(book, at=MOMENT), formats, as_of=day, width=_WIDTH))
     plan = plan_order(book, MOMENT)
     runs = [row for row in run_out_rows(plan.outlook) if row.chance >= LIKELY]
-    _say("\n" + tables.run_out_table(runs, formats, as_of=day, width=_WIDTH))
-    _say("\n" + tables.reorder_table(plan.lists, formats, as_of=day, width=_WIDTH))
+    _say("\n" + listing.run_out_table(runs, formats, as_of=day, width=_WIDTH))
+    _say("\n" + listing.reorder_table(plan.lists, formats, as_of=day, width=_WIDTH))
     _say(wrap(plan.summary, _WIDTH))
     written = write_reports(book, MOMENT, folder / "reports", plan=plan, progress=_progress)
     _say("\nReports:\n" + "\n".join(f"  {path}" for path in written))

@@ -5,8 +5,8 @@ from datetime import date, datetime, time, timedelta
 from functools import cache
 
 from stockroom.demo.catalogue import OFFERS, SHELF
-from stockroom.demo.diary import OPEN, closures
 from stockroom.demo.dice import Dice
+from stockroom.demo.seasons import OPEN, closures
 from stockroom.demo.shelves import Shelves
 from stockroom.demo.trade import SUPPLIERS
 from stockroom.stock.calendar import OpenDays, closures_of, monday
@@ -24,13 +24,13 @@ _WORKS = {code: OpenDays(weekdays=frozenset(range(5)), closures=closures_of(code
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Coming:
+class DueGoods:
     """An order line's goods on their way."""
 
     order: Order
     lines: tuple[OrderLine, ...]
     arrives: date
-    written: bool = True  # False: it comes, but its paper isn't entered
+    written: bool = True  # False: it comes, but its document isn't entered
 
 
 def order_from(supplier: str, day: date, shelves: Shelves, coming: dict[str, int]) -> list[OrderLine]:
@@ -64,16 +64,16 @@ def arrival(order: Order, dice: Dice) -> date:
     return OPEN.next_open(sent)
 
 
-def split_up(order: Order, dice: Dice) -> list[Coming]:
+def split_up(order: Order, dice: Dice) -> list[DueGoods]:
     """Say how an order's lines come: together, or some of them later."""
     together = arrival(order, dice)
     if len(order.lines) < 3 or not dice.happens(0.08):  # noqa: PLR2004 -- a small order comes whole
-        return [Coming(order=order, lines=order.lines, arrives=together)]
+        return [DueGoods(order=order, lines=order.lines, arrives=together)]
     later = dice.whole(1, len(order.lines) - 1)
     rest = OPEN.next_open(together + timedelta(days=dice.whole(4, 12)))
     return [
-        Coming(order=order, lines=order.lines[:later], arrives=together),
-        Coming(order=order, lines=order.lines[later:], arrives=rest),
+        DueGoods(order=order, lines=order.lines[:later], arrives=together),
+        DueGoods(order=order, lines=order.lines[later:], arrives=rest),
     ]
 
 

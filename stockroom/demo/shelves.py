@@ -34,7 +34,7 @@ class Left:
 
 
 @dataclass(slots=True, kw_only=True)
-class Diary:
+class ShopDiary:
     """All that was written down, in the order in which it happened."""
 
     opening: list[Opened] = field(default_factory=list)
@@ -55,7 +55,7 @@ class Shelves:
     weekly_use: dict[str, dict[date, int]] = field(default_factory=lambda: defaultdict(lambda: defaultdict(int)))
 
     def bring(self, material: str, nano: int, *, written: bool = True) -> None:
-        """Put stock on the shelf, and in the book unless the paper still lies about."""
+        """Put stock on the shelf, and in the book unless the document still lies about."""
         self.true[material] += nano
         if written:
             self.book[material] += nano

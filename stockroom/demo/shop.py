@@ -1,4 +1,4 @@
-"""The invented shop as a whole: from a seed to three years of papers."""
+"""The invented shop as a whole: from a seed to three years of documents."""
 
 from collections import defaultdict
 from datetime import date, timedelta
@@ -7,13 +7,12 @@ import numpy as np
 
 from stockroom.demo.catalogue import MATERIALS, OFFERS, Row
 from stockroom.demo.catalogue import rows as catalogue_rows
-from stockroom.demo.diary import FIRST_DAY
 from stockroom.demo.dice import Dice
-from stockroom.demo.history_rows import opening
-from stockroom.demo.history_rows import rows as history_rows
-from stockroom.demo.intake_book import Intake, Wish, take_in, wishes
-from stockroom.demo.seasons import open_days
+from stockroom.demo.files import opening
+from stockroom.demo.files import rows as history_rows
+from stockroom.demo.seasons import FIRST_DAY, open_days
 from stockroom.demo.shelves import Opened, Shelves
+from stockroom.demo.tickets import CounterWish, Intake, take_in, wishes
 from stockroom.demo.truth import booked
 from stockroom.demo.world import World, run
 from stockroom.stock.calendar import monday
@@ -28,7 +27,7 @@ _TRAIL = 12  # weeks before the start that the owner remembers
 
 
 def lived(seed: int = SEED) -> World:
-    """Live the shop's three years; the same seed gives the same papers."""
+    """Live the shop's three years; the same seed gives the same documents."""
     streams = np.random.SeedSequence(seed).spawn(3)
     customers, counter, days = (Dice(np.random.default_rng(stream)) for stream in streams)
     brought, wished = take_in(customers), wishes(counter)
@@ -40,7 +39,7 @@ def lived(seed: int = SEED) -> World:
     return world
 
 
-def _usual(brought: dict[date, list[Intake]], wished: dict[date, list[Wish]]) -> dict[str, int]:
+def _usual(brought: dict[date, list[Intake]], wished: dict[date, list[CounterWish]]) -> dict[str, int]:
     """Work out a week's usual use of each material from a first half year."""
     half_year = [day for day in open_days() if day < FIRST_DAY + timedelta(days=182)]
     total: dict[str, int] = defaultdict(int)

@@ -6,17 +6,14 @@ from datetime import date, datetime, time, timedelta
 
 from stockroom.demo import owner
 from stockroom.demo.catalogue import SHELF
-from stockroom.demo.count_habits import measure, sheet
-from stockroom.demo.diary import LAST_DAY, OPEN
+from stockroom.demo.counting import LOST_DOCUMENTS, Mishap, measure, on_day, sheet, write_offs
 from stockroom.demo.dice import Dice
-from stockroom.demo.intake_book import Intake, Wish, again, by_time
-from stockroom.demo.job_mix import REDONE
-from stockroom.demo.mishaps import LOST_PAPERS, Mishap, on_day, write_offs
-from stockroom.demo.seasons import open_days
-from stockroom.demo.shelves import Diary, Left, Shelves, numbered
+from stockroom.demo.seasons import LAST_DAY, OPEN, open_days
+from stockroom.demo.shelves import Left, Shelves, ShopDiary, numbered
+from stockroom.demo.tickets import REDONE, CounterWish, Intake, again, by_time
 from stockroom.demo.truth import DAILY_LOSS, Use, booked, real
 from stockroom.stock.calendar import monday
-from stockroom.stock.counts import Reason
+from stockroom.stock.counts import CountReason
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.stock.quantities import NANO, Quantity
 from stockroom.stock.tickets import Ticket, TicketState
@@ -40,12 +37,12 @@ class World:
 
     dice: Dice
     brought: dict[date, list[Intake]]
-    wished: dict[date, list[Wish]]
+    wished: dict[date, list[CounterWish]]
     shelves: Shelves
-    diary: Diary = field(default_factory=Diary)
+    diary: ShopDiary = field(default_factory=ShopDiary)
     waiting: list[Waiting] = field(default_factory=list)
-    coming: list[owner.Coming] = field(default_factory=list)
-    causes: dict[str, Reason] = field(default_factory=dict)
+    coming: list[owner.DueGoods] = field(default_factory=list)
+    causes: dict[str, CountReason] = field(default_factory=dict)
     missed: set[str] = field(default_factory=set)  # bins found empty today
     tickets: int = _FIRST_TICKET
     orders: int = _FIRST_ORDER
@@ -80,7 +77,7 @@ def _receive(world: World, day: date) -> None:
     world.coming = [each for each in world.coming if each.arrives > day or not each.written]
 
 
-def _unpacked(world: World, parcel: owner.Coming, day: date) -> Delivery:
+def _unpacked(world: World, parcel: owner.DueGoods, day: date) -> Delivery:
     lines = []
     for line in parcel.lines:
         nano, cost = owner.measured(line, world.dice)
@@ -210,7 +207,7 @@ def _count(world: World, day: date) -> None:
     world.missed.clear()
     for code in (*due, *surprises):
         line = measure(code, world.shelves.true[code], day, world.dice)
-        why = world.causes.pop(code, Reason.OTHER)
+        why = world.causes.pop(code, CountReason.OTHER)
         world.diary.counts.append((f"{day:%G-W%V}" if due else f"{day}", replace(line, reason=why)))
         world.shelves.book[code] = line.amount.nano
 
@@ -226,9 +223,9 @@ def _order(world: World, day: date) -> None:
             world.coming += [_mislaid(parcel) for parcel in owner.split_up(order, world.dice)]
 
 
-def _mislaid(parcel: owner.Coming) -> owner.Coming:
-    """Lose the paper of a parcel that comes in the last days."""
-    material, since = LOST_PAPERS
+def _mislaid(parcel: owner.DueGoods) -> owner.DueGoods:
+    """Lose the document of a parcel that comes in the last days."""
+    material, since = LOST_DOCUMENTS
     lost = parcel.arrives >= since and any(line.material == material for line in parcel.lines)
     return replace(parcel, written=not lost)
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from stockroom.counting.aid import Aid, Answers, Ask
+from stockroom.counting.aid import Aid, AidQuestion, Answers
 from stockroom.counting.aids import aid as find_aid
 from stockroom.counting.aids import aids
 from stockroom.errors import UnknownError
@@ -24,8 +24,10 @@ class BinCard:
 
     material: Material
     aid: Aid
-    asks: tuple[Ask, ...]  # what is counted or measured each time; one with a default may be left out
-    known: tuple[tuple[Ask, str], ...]  # what the material's facts or habit answer, and may be answered otherwise
+    asks: tuple[AidQuestion, ...]  # what is counted or measured each time; one with a default may be left out
+    known: tuple[
+        tuple[AidQuestion, str], ...
+    ]  # what the material's facts or habit answer, and may be answered otherwise
     last: datetime | None
 
     @property
@@ -35,7 +37,7 @@ class BinCard:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class ShelfPlace:
     """A shelf place, what lies there, and the longest uncounted of it."""
 
     name: str
@@ -44,7 +46,7 @@ class Place:
     last: datetime | None  # of its bin counted longest ago
 
 
-def places(book: Book) -> list[Place]:
+def places(book: Book) -> list[ShelfPlace]:
     """List the shelf places in the order of walking."""
     with book.reading() as session:
         there = _there(session)
@@ -104,9 +106,9 @@ def _walk(there: Sequence[Material]) -> list[str]:
     return list(CountSheet(shop="", key="", made=datetime.min, lines=lines).by_place)
 
 
-def _place(name: str, last: Sequence[datetime | None]) -> Place:
+def _place(name: str, last: Sequence[datetime | None]) -> ShelfPlace:
     known = [moment for moment in last if moment is not None]
-    return Place(name=name, bins=len(last), uncounted=len(last) - len(known), last=min(known, default=None))
+    return ShelfPlace(name=name, bins=len(last), uncounted=len(last) - len(known), last=min(known, default=None))
 
 
 def _card(material: Material, aid: Aid, last: datetime | None) -> BinCard:

@@ -5,10 +5,10 @@ from datetime import date, datetime, timedelta
 
 from stockroom.counting.reconcile import Bin, Difference, Drift, by_reason, compare, drifts, over_time
 from stockroom.flows.count_rules import Measures, measures
-from stockroom.flows.orders import dimensions
-from stockroom.show.chart_facts import CountAccuracy
-from stockroom.show.differences import AccuracyRow, CountReport, DriftRow, ReasonRow
-from stockroom.stock.counts import Reason
+from stockroom.flows.ordering.place import dimensions
+from stockroom.show.charts.facts import CountAccuracy
+from stockroom.show.tables.counts import AccuracyRow, CountReport, DriftRow, ReasonRow
+from stockroom.stock.counts import CountReason
 from stockroom.stock.money import half_up
 from stockroom.stock.quantities import NANO
 from stockroom.store import counts
@@ -85,7 +85,7 @@ def _periods(dated: Sequence[Dated]) -> tuple[AccuracyRow, ...]:
 def _reasons(found: Sequence[Difference]) -> tuple[ReasonRow, ...]:
     differing = [each for each in found if each.amount]
     return tuple(
-        ReasonRow(reason=str(Reason(reason)), family=family, bins=each.bins, net=each.net, gross=each.gross)
+        ReasonRow(reason=str(CountReason(reason)), family=family, bins=each.bins, net=each.net, gross=each.gross)
         for (reason, family), each in by_reason(differing).items()
     )
 

@@ -15,7 +15,7 @@ from stockroom.stock.moves import MoveKind
 from stockroom.stock.quantities import NANO
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import Offer, current
-from stockroom.store import catalogue, kept_results, ledger, suppliers, usage
+from stockroom.store import catalogue, ledger, result_cache, suppliers, usage
 from stockroom.store.book import Book, Session
 
 YEAR = timedelta(days=365)
@@ -77,7 +77,7 @@ def rules_of(shop: Shop) -> Rules:
 
 def _used(session: Session, moment: datetime) -> tuple[dict[str, int], bool]:
     """Give a year's use by material until the day before, in nano, and whether it was worked out afresh."""
-    kept = kept_results.recall(session, NAME, _mark(session, moment))
+    kept = result_cache.recall(session, NAME, _mark(session, moment))
     if kept is not None:
         return {str(code): int(nano) for code, nano in json.loads(kept).items()}, False
     last = moment.date() - timedelta(days=1)
@@ -89,7 +89,7 @@ def keep(book: Book, by: Measures) -> None:
     """Keep a year's use for the day; where the book can't be written it is added up again."""
     if by.fresh:
         with suppress(BookError), book.writing() as session:
-            kept_results.remember(session, NAME, _mark(session, by.moment), json.dumps(by.used, separators=(",", ":")))
+            result_cache.remember(session, NAME, _mark(session, by.moment), json.dumps(by.used, separators=(",", ":")))
 
 
 def _mark(session: Session, moment: datetime) -> str:

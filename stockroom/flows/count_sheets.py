@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 
-from stockroom.counting.aid import Aid, Ask
+from stockroom.counting.aid import Aid, AidQuestion
 from stockroom.counting.aids import aid as find_aid
 from stockroom.errors import RefusedError, UnknownError, nearest
 from stockroom.phrases import phrase
@@ -165,13 +165,13 @@ def hint(aid: Aid, material: Material) -> str:
     return "; ".join(wanted) + (f". Known: {'; '.join(known)}" if known else "")
 
 
-def open_asks(aid: Aid, material: Material) -> list[Ask]:
+def open_asks(aid: Aid, material: Material) -> list[AidQuestion]:
     """Give what the bench must answer: neither known of the material nor usual."""
     facts = measurable(material).extra
     return [ask for ask in aid.asks if not ask.default and not (ask.fact and ask.fact in facts)]
 
 
-def _in(ask: Ask) -> str:
+def _in(ask: AidQuestion) -> str:
     return f" ({ask.unit.name})" if ask.unit else ""
 
 

@@ -6,10 +6,10 @@ from datetime import datetime
 
 from stockroom.counting.aid import Measured, doubt
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
-from stockroom.flows.orders import dimensions
-from stockroom.flows.post import Bins, post_one
+from stockroom.flows.ordering.place import dimensions
+from stockroom.flows.posting.post import Bins, post_one
 from stockroom.phrases import joined, phrase
-from stockroom.stock.counts import Count, CountLine, Reason
+from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.moves import DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Fixed, Stamp
 from stockroom.stock.quantities import Quantity
@@ -213,20 +213,20 @@ def settle_lines(
 ) -> Settled:
     """Post the differences of some of a sheet's bins as one document, each with its reason."""
     why = {line.line.material: reasons.get(line.line.material, str(line.line.reason)) for line in lines}
-    paper = stamp.document(DocumentKind.COUNT, sheet, reasons=why)
-    posted = post_one(session, paper, bins=Bins(settled=tuple(_fixed(lines))))
+    document = stamp.document(DocumentKind.COUNT, sheet, reasons=why)
+    posted = post_one(session, document, bins=Bins(settled=tuple(_fixed(lines))))
     counts.mark(session, [line.id for line in lines], state="settled", settled_by=posted.number)
     counts.give_reasons(session, {line.id: the_reason(why[line.line.material]) for line in lines})
     moves = ledger.read_documents(session, numbers=[posted.number])[0].moves
     return Settled(document=posted.number, fresh=True, moves=tuple(m for m in moves if m.kind is MoveKind.COUNT))
 
 
-def the_reason(text: str) -> Reason:
+def the_reason(text: str) -> CountReason:
     """Read a reason."""
     try:
-        return Reason(text.strip().casefold())
+        return CountReason(text.strip().casefold())
     except ValueError as wrong:
-        fix = nearest(text, Reason) or phrase("Reasons: %(reasons)s.", reasons=", ".join(Reason))
+        fix = nearest(text, CountReason) or phrase("Reasons: %(reasons)s.", reasons=", ".join(CountReason))
         raise UnknownError(phrase("'%(text)s' is not a reason.", text=text), fix=fix) from wrong
 
 

@@ -8,13 +8,13 @@ from pathlib import Path
 from stockroom.counting.aids import aid as find_aid
 from stockroom.errors import BadFileError, Problem, RefusedError, StockroomError, UsageError
 from stockroom.flows.count_sheets import aid_for, issued, measurable, open_asks
-from stockroom.flows.load_files import what_is_known
+from stockroom.flows.loading.load import what_is_known
 from stockroom.intake.filled_sheets import Mark, read_answers, read_mark
-from stockroom.intake.known import Known
+from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
-from stockroom.intake.tables import Line
+from stockroom.intake.tables import ReadRow
 from stockroom.phrases import phrase, trimmed
-from stockroom.stock.counts import Count, CountLine, Reason
+from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.materials import Material
 from stockroom.store import catalogue
 from stockroom.store.book import Book, Session
@@ -81,7 +81,7 @@ def _marked(count: Count, mark: Mark | None) -> Count:
 
 
 def _with_answers(
-    counts: Sequence[Count], answered: Sequence[Line], known: Known, counted: datetime | None
+    counts: Sequence[Count], answered: Sequence[ReadRow], known: BookFacts, counted: datetime | None
 ) -> list[Count]:
     by_key = {count.key: count for count in counts}
     problems: list[Problem] = []
@@ -99,14 +99,14 @@ def _with_answers(
     return list(by_key.values())
 
 
-def _problem(row: Line, wrong: StockroomError) -> Problem:
+def _problem(row: ReadRow, wrong: StockroomError) -> Problem:
     return Problem(
         what=trimmed(wrong.what), fix=wrong.fix, file=row.place.file, sheet=row.place.sheet, row=row.row,
         column="answers", value=row["answers"],
     )  # fmt: skip
 
 
-def _measured(row: Line, materials: Mapping[str, Material], counted: datetime | None) -> CountLine:
+def _measured(row: ReadRow, materials: Mapping[str, Material], counted: datetime | None) -> CountLine:
     material, when = materials[row["material"]], row["counted at"] or counted
     if when is None:
         raise UsageError("When the bin was counted isn't stated.", fix="Fill it in, such as 2026-02-07 17:55.")
@@ -119,7 +119,7 @@ def _measured(row: Line, materials: Mapping[str, Material], counted: datetime | 
         error=measured.error,
         aid=aid.name,
         who=row["who"],
-        reason=Reason(row["reason"] or Reason.OTHER),
+        reason=CountReason(row["reason"] or CountReason.OTHER),
         note=row["note"] or row["answers"],
     )
 

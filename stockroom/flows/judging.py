@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
-from stockroom.counting.reconcile import Bin, Difference, Verdict, agree, compare
+from stockroom.counting.reconcile import Bin, CountVerdict, Difference, agree, compare
 from stockroom.errors import UnknownError
 from stockroom.flows.count_rules import Measures
-from stockroom.flows.orders import dimensions
+from stockroom.flows.ordering.place import dimensions
 from stockroom.phrases import phrase
-from stockroom.stock.counts import CountLine, Reason
+from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.materials import Material
 from stockroom.store import counts, ledger
 from stockroom.store.book import Session
@@ -28,7 +28,7 @@ class Judged:
     found: int  # nano
     book: int  # nano, at that moment
     difference: Difference
-    reason: Reason
+    reason: CountReason
     why: str  # the verdict in a few words
     numbers: tuple[int, ...]  # kept lines of this sheet that settling it concerns, the one that holds last
     others: tuple[int, ...] = ()  # earlier counts of it that no longer hold
@@ -36,7 +36,7 @@ class Judged:
     superseded: bool = False  # by a later count on another sheet
 
     @property
-    def verdict(self) -> Verdict:
+    def verdict(self) -> CountVerdict:
         """What to do about it."""
         return self.difference.verdict
 
@@ -90,7 +90,7 @@ def _open(session: Session, last: KeptLine, rivals: list[KeptLine], by: Measures
         mine = replace(mine, counted=first.counted, recounted=mine.counted)
     found = compare(mine, by.rules)
     if others and not backed:
-        found = replace(found, verdict=Verdict.RECOUNT)
+        found = replace(found, verdict=CountVerdict.RECOUNT)
     return Judged(
         material=by.materials[last.line.material],
         line=last.line,
@@ -110,7 +110,7 @@ def _after(one: KeptLine, other: KeptLine) -> bool:
 
 def _superseded(session: Session, last: KeptLine, by: Measures) -> Judged:
     """Point to a later count of the bin on another sheet: that one is settled."""
-    found = replace(compare(_bin(session, last, by), by.rules), verdict=Verdict.RECOUNT)
+    found = replace(compare(_bin(session, last, by), by.rules), verdict=CountVerdict.RECOUNT)
     return Judged(
         material=by.materials[last.line.material],
         line=last.line,
@@ -166,10 +166,10 @@ def _error(line: CountLine) -> int:
     return line.error.nano if line.error else 0
 
 
-def _reason(line: CountLine, found: Difference, by: Measures) -> Reason:
+def _reason(line: CountLine, found: Difference, by: Measures) -> CountReason:
     """Give the stated reason; what the aid alone explains is measuring."""
     within = found.amount and abs(found.amount) <= by.rules.errors * _error(line)
-    return Reason.MEASURING if line.reason is Reason.OTHER and within else line.reason
+    return CountReason.MEASURING if line.reason is CountReason.OTHER and within else line.reason
 
 
 def _why(found: Difference, rivals: Sequence[KeptLine], *, backed: bool) -> str:
@@ -178,8 +178,8 @@ def _why(found: Difference, rivals: Sequence[KeptLine], *, backed: bool) -> str:
     if backed:
         return phrase("counted twice, with the same result: the later count holds")
     words = {
-        Verdict.AGREES: phrase("exactly as booked"),
-        Verdict.WITHIN: phrase("close enough for its class and its aid"),
-        Verdict.RECOUNT: phrase("further off than class %(grade)s allows", grade=str(found.bin.grade)),
+        CountVerdict.AGREES: phrase("exactly as booked"),
+        CountVerdict.WITHIN: phrase("close enough for its class and its aid"),
+        CountVerdict.RECOUNT: phrase("further off than class %(grade)s allows", grade=str(found.bin.grade)),
     }
     return words.get(found.verdict, phrase(str(found.verdict)))

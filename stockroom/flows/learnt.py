@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from stockroom.counting.lessons import MaterialLesson
-from stockroom.flows.lessons import Diary, Teaching
+from stockroom.flows.lessons import MaterialPast, Teaching
 
 LEAST_RATIO = 0.1  # a smaller ratio is the noise of wild counts; the doubt is then a share of this
 
@@ -34,7 +34,7 @@ def learnt_from(taught: Teaching) -> Learnt:
     return Learnt(ratios=taught.ratios(), waste=taught.waste(), doubt=doubt)
 
 
-def ratio_doubt(diary: Diary, lesson: MaterialLesson) -> float:
+def ratio_doubt(diary: MaterialPast, lesson: MaterialLesson) -> float:
     """Relative variance of true use over recipe use of a material, its lines weighted by their past use.
 
     Notes

@@ -6,18 +6,18 @@ from typing import Any
 
 import numpy as np
 
-from stockroom.counting.belief import Losses
 from stockroom.counting.lessons import (
+    LessonAdvice,
     Lessons,
     LineLesson,
     MaterialLesson,
-    Shock,
-    ShockKind,
+    Outlier,
+    OutlierKind,
     Span,
     Spreads,
-    Verdict,
 )
-from stockroom.store import kept_results
+from stockroom.counting.shelf_posterior import Losses
+from stockroom.store import result_cache
 from stockroom.store.book import Session
 
 NAME = "lessons"
@@ -26,13 +26,13 @@ Learnt = tuple[Lessons, Losses]
 
 def recall(session: Session, mark: str, *, site: str | None = None) -> Learnt | None:
     """Give a site's lessons kept under a mark, if they are."""
-    text = kept_results.recall(session, _name(site), mark)
+    text = result_cache.recall(session, _name(site), mark)
     return None if text is None else read(text)
 
 
 def remember(session: Session, mark: str, learnt: Learnt, *, site: str | None = None) -> None:
     """Keep a site's lessons under a mark, in place of its last ones."""
-    kept_results.remember(session, _name(site), mark, write(learnt))
+    result_cache.remember(session, _name(site), mark, write(learnt))
 
 
 def _name(site: str | None) -> str:
@@ -70,7 +70,7 @@ def _material(facts: dict[str, Any]) -> MaterialLesson:
         material=facts["material"],
         lines=tuple(_line(each) for each in facts["lines"]),
         waste=Span(**facts["waste"]),
-        shocks=tuple(Shock(**(each | {"kind": ShockKind(each["kind"])})) for each in facts["shocks"]),
+        outliers=tuple(Outlier(**(each | {"kind": OutlierKind(each["kind"])})) for each in facts["outliers"]),
         job_spread=facts["job_spread"],
         ratio_mean=np.array(facts["ratio_mean"], dtype=np.float64),
         ratio_covariance=np.array(facts["ratio_covariance"], dtype=np.float64),
@@ -80,7 +80,7 @@ def _material(facts: dict[str, Any]) -> MaterialLesson:
 def _line(facts: dict[str, Any]) -> LineLesson:
     read_as = {
         "use": Span(**facts["use"]),
-        "verdict": Verdict(facts["verdict"]),
+        "verdict": LessonAdvice(facts["verdict"]),
         "blurred_with": tuple(facts["blurred_with"]),
     }
     return LineLesson(**(facts | read_as))

@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from stockroom.counting.lessons import Shock
-from stockroom.counting.proposals import Voice, shock_sentence, waste_sentence
+from stockroom.counting.lessons import Outlier
+from stockroom.counting.proposals import Voice, outlier_sentence, waste_sentence
+from stockroom.flows.book.snapshot import BookSnapshot
 from stockroom.flows.count_rules import unit_costs
-from stockroom.flows.known import Known
-from stockroom.flows.lessons import WEEK, Diary, Teaching
+from stockroom.flows.lessons import WEEK, MaterialPast, Teaching
 from stockroom.phrases import joined, phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.materials import Material
@@ -30,12 +30,12 @@ class Remark:
     one_off: bool
 
 
-def minor_costs(facts: Known) -> dict[str, float]:
+def minor_costs(facts: BookSnapshot) -> dict[str, float]:
     """Cost of a base unit in minor units of money."""
     return {code: float(cost) for code, cost in unit_costs(facts.materials, facts.offers).items()}
 
 
-def line_voice(facts: Known, line: RecipeLine, materials: Sequence[str], formats: Formats) -> Voice:
+def line_voice(facts: BookSnapshot, line: RecipeLine, materials: Sequence[str], formats: Formats) -> Voice:
     """Speak of a line as its card does: its unit, 'a coat', 'a shoe', 'where used'."""
     unit = card_unit(line.amount, [facts.shelf.materials[code] for code in materials])
     name = family_name([facts.shelf.materials[code].name for code in materials])
@@ -78,13 +78,13 @@ def family_name(names: Sequence[str]) -> str:
     return cut.rstrip(" ,") or phrase("%(name)s and others", name=names[0])
 
 
-def remarks(facts: Known, taught: Teaching) -> list[Remark]:
+def remarks(facts: BookSnapshot, taught: Teaching) -> list[Remark]:
     """Say what goes on no ticket, and what happened once and is still to be explained; dearest first."""
     costs, voice = minor_costs(facts), _voice(facts)
     return sorted((*_waste(taught, costs, voice), *_one_offs(facts, taught, costs)), key=lambda each: -each.minor)
 
 
-def _voice(facts: Known) -> Voice:
+def _voice(facts: BookSnapshot) -> Voice:
     formats, materials = formats_of(facts.shop), facts.shelf.materials
     return Voice(
         material=lambda code: materials[code].name,
@@ -104,31 +104,31 @@ def _waste(taught: Teaching, costs: Mapping[str, float], voice: Voice) -> list[R
     return found
 
 
-def _one_offs(facts: Known, taught: Teaching, costs: Mapping[str, float]) -> list[Remark]:
+def _one_offs(facts: BookSnapshot, taught: Teaching, costs: Mapping[str, float]) -> list[Remark]:
     found = []
     for code, lesson in taught.by_material.items():
         diary = taught.diaries[code]
-        for shock in lesson.shocks:
-            if _worth_asking(shock, diary, taught.moment):
-                words = _one_off(facts, code, shock, diary)
-                minor = abs(shock.amount) * costs.get(code, 0.0)
+        for outlier in lesson.outliers:
+            if _worth_asking(outlier, diary, taught.moment):
+                words = _one_off(facts, code, outlier, diary)
+                minor = abs(outlier.amount) * costs.get(code, 0.0)
                 found.append(Remark(material=code, words=words, minor=minor, one_off=True))
     return found
 
 
-def _worth_asking(shock: Shock, diary: Diary, moment: datetime) -> bool:
+def _worth_asking(outlier: Outlier, diary: MaterialPast, moment: datetime) -> bool:
     counted = [count.at for count in diary.counts]
-    if moment - counted[min(shock.index + 1, len(counted) - 1)] > RECENT:
+    if moment - counted[min(outlier.index + 1, len(counted) - 1)] > RECENT:
         return False
-    return abs(shock.amount) > WORTH_TELLING * _weekly_use(diary)
+    return abs(outlier.amount) > WORTH_TELLING * _weekly_use(diary)
 
 
-def _weekly_use(diary: Diary) -> float:
+def _weekly_use(diary: MaterialPast) -> float:
     """Give what jobs draw in a week by the recipes, over the time that was counted."""
     weeks = max((diary.counts[-1].at - diary.counts[0].at) / WEEK, 1.0) if diary.counts else 1.0
     return float(diary.uses.amount.sum()) / weeks
 
 
-def _one_off(facts: Known, code: str, shock: Shock, diary: Diary) -> str:
+def _one_off(facts: BookSnapshot, code: str, outlier: Outlier, diary: MaterialPast) -> str:
     formats = formats_of(facts.shop)
-    return shock_sentence(code, shock, [formats.day(count.at.date()) for count in diary.counts], _voice(facts))
+    return outlier_sentence(code, outlier, [formats.day(count.at.date()) for count in diary.counts], _voice(facts))

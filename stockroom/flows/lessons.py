@@ -9,17 +9,17 @@ from hashlib import sha256
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.counting.belief import Belief, Losses, Work, after_work, learn_losses
-from stockroom.counting.gather import Counted, Moments, Moved, Uses, chance_variance, gather, no_uses
 from stockroom.counting.learn import learn
 from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson
+from stockroom.counting.observations import Counted, Moments, OtherMove, Uses, chance_variance, gather, no_uses
+from stockroom.counting.shelf_posterior import Losses, ShelfPosterior, SinceCount, after_work, learn_losses
 from stockroom.errors import BookError
 from stockroom.flows import lesson_memory
-from stockroom.stock.counts import Reason
+from stockroom.stock.counts import CountReason
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.recipe_box import RecipeBox, by_job
-from stockroom.stock.recipes import Recipe, catalogue
+from stockroom.stock.recipes import Recipe, recipe_catalogue
 from stockroom.store import catalogue as kept
 from stockroom.store import ledger, usage
 from stockroom.store.book import Book, Session
@@ -29,7 +29,9 @@ Whole = NDArray[np.intp]
 
 WEEK = timedelta(weeks=1)
 METHOD = 2  # raise it when learning changes: lessons kept from before are worked out again
-EXPLAINED = frozenset({Reason.SPOILT, Reason.UNRECORDED, Reason.SHORT, Reason.GIFT, Reason.LOSS})  # not by recipes
+EXPLAINED = frozenset(
+    {CountReason.SPOILT, CountReason.UNRECORDED, CountReason.SHORT, CountReason.GIFT, CountReason.LOSS}
+)  # not by recipes
 UNSTATED_ERROR = 0.03  # of what was found, for a measured bin whose aid stated no error; counted pieces are exact
 ONE_OCCASION = timedelta(days=1)  # counts of a bin within a day are one occasion: the last holds
 
@@ -46,13 +48,13 @@ class LineKey:
 
 
 @dataclass(slots=True, kw_only=True)
-class Diary:
+class MaterialPast:
     """One material's past, in base units: what was counted, what jobs drew by today's recipes, what else moved."""
 
     material: Material
     counts: list[Counted] = field(default_factory=list)
     uses: Uses = field(default_factory=no_uses)
-    moves: list[Moved] = field(default_factory=list)
+    moves: list[OtherMove] = field(default_factory=list)
     keys: dict[str, LineKey] = field(default_factory=dict)  # by name, in the order first drawn; `uses` follow it
 
     @property
@@ -77,7 +79,7 @@ class Teaching:
     """Everything the counts teach as of a moment."""
 
     moment: datetime
-    diaries: Mapping[str, Diary]
+    diaries: Mapping[str, MaterialPast]
     lessons: Lessons
     losses: Losses
     mark: str = ""  # under which to keep what was worked out afresh; empty when it was kept already
@@ -134,14 +136,14 @@ def teaching(session: Session, moment: datetime, *, site: str | None = None) -> 
     return Teaching(moment=moment, diaries=diaries, lessons=lessons, losses=losses, mark=mark, site=site)
 
 
-def read_diaries(session: Session, moment: datetime, *, site: str | None = None) -> dict[str, Diary]:
+def read_diaries(session: Session, moment: datetime, *, site: str | None = None) -> dict[str, MaterialPast]:
     """Gather each material's counts, uses and other moves until a moment."""
     materials = kept.read_materials(session)
-    box = RecipeBox(by_job(kept.read_recipes(session)), catalogue(materials))
-    diaries = {m.code: Diary(material=m) for m in materials}
+    box = RecipeBox(by_job(kept.read_recipes(session)), recipe_catalogue(materials))
+    diaries = {m.code: MaterialPast(material=m) for m in materials}
     _add_uses(diaries, usage.drawn_by_jobs(session, moment, site=site), box, moment.date())
     for moved in usage.other_moves(session, moment, site=site):
-        diaries[moved.material].moves.append(Moved(at=moved.happened, amount=moved.nano / NANO))
+        diaries[moved.material].moves.append(OtherMove(at=moved.happened, amount=moved.nano / NANO))
     for found in usage.counted_bins(session, moment, site=site):
         _add_count(diaries[found.material], found)
         if found.reason in EXPLAINED:
@@ -149,7 +151,7 @@ def read_diaries(session: Session, moment: datetime, *, site: str | None = None)
     return diaries
 
 
-def _add_uses(diaries: Mapping[str, Diary], drawn: usage.Drawn, box: RecipeBox, today: date) -> None:
+def _add_uses(diaries: Mapping[str, MaterialPast], drawn: usage.DrawnLines, box: RecipeBox, today: date) -> None:
     """Give each material what jobs drew of it, by today's recipes."""
     each = zip(drawn.material, drawn.job, drawn.line, strict=True)
     lines: dict[tuple[str, str, str], int] = {}
@@ -175,7 +177,7 @@ def _rows_of(numbers: Whole) -> list[Whole]:
     return np.split(np.argsort(numbers, kind="stable"), np.cumsum(np.bincount(numbers))[:-1])
 
 
-def _place(diary: Diary, key: LineKey) -> int:
+def _place(diary: MaterialPast, key: LineKey) -> int:
     """Give a line's place among a material's lines, in the order first drawn."""
     diary.keys.setdefault(str(key), key)
     return list(diary.keys).index(str(key))
@@ -198,22 +200,22 @@ def _by_version(box: RecipeBox, key: LineKey, day: date, today: date) -> tuple[f
     return after / before if before > 0 and after > 0 else 1.0, share if share > 0 else 1.0
 
 
-def _explained(session: Session, found: usage.CountedBin) -> Moved:
+def _explained(session: Session, found: usage.CountedBin) -> OtherMove:
     """Give a difference its owner knows a reason for: no job's use, and how much of it exactly nobody knows."""
     nano = ledger.counted_differences(session, found.material, found.site, found.counted)
-    return Moved(at=found.counted, amount=nano / NANO, error=abs(nano) / NANO)
+    return OtherMove(at=found.counted, amount=nano / NANO, error=abs(nano) / NANO)
 
 
-def beliefs(taught: Teaching) -> dict[str, Belief]:
+def posteriors(taught: Teaching) -> dict[str, ShelfPosterior]:
     """Say how sure the book can be of each shelf now."""
     by_material = taught.by_material
     return {
-        code: _belief(diary, by_material.get(code), taught.losses, taught.moment)
+        code: _posterior(diary, by_material.get(code), taught.losses, taught.moment)
         for code, diary in taught.diaries.items()
     }
 
 
-def _mark(session: Session, learnable: Sequence[Diary], moment: datetime, site: str | None) -> str:
+def _mark(session: Session, learnable: Sequence[MaterialPast], moment: datetime, site: str | None) -> str:
     """Mark the state that lessons depend on: counts, what they correct, the lines drawn, the recipes in force."""
     bins = [(d.material.code, len(d.counts), d.counts[-1].at if d.counts else "", list(d.keys)) for d in learnable]
     cards = [(r.job, r.valid_from) for r in kept.read_recipes(session) if r.valid_from <= moment.date()]
@@ -226,7 +228,7 @@ def _mean(amount: float, times: float) -> float:
     return mean if mean > 0 else 1.0
 
 
-def _add_count(diary: Diary, found: usage.CountedBin) -> None:
+def _add_count(diary: MaterialPast, found: usage.CountedBin) -> None:
     amount = found.nano / NANO
     error = found.error / NANO if found.error is not None else _usual_error(diary.material, amount)
     count = Counted(at=found.counted, amount=amount, error=error)
@@ -240,27 +242,27 @@ def _usual_error(material: Material, amount: float) -> float:
     return 0.0 if material.dimension is Dimension.COUNT else UNSTATED_ERROR * amount
 
 
-def _belief(diary: Diary, lesson: MaterialLesson | None, losses: Losses, now: datetime) -> Belief:
+def _posterior(diary: MaterialPast, lesson: MaterialLesson | None, losses: Losses, now: datetime) -> ShelfPosterior:
     last = diary.counts[-1] if diary.counts else None
     start = last.at if last else _first_day(diary, now)
-    belief = Belief(mean=last.amount if last else 0.0, variance=last.error**2 if last else 0.0)
+    posterior = ShelfPosterior(mean=last.amount if last else 0.0, variance=last.error**2 if last else 0.0)
     uses = diary.uses if last is None else diary.uses.since(last.at)
     received = sum(m.amount for m in diary.moves if last is None or m.at > last.at)
     weeks = max((now - start) / WEEK, 0.0)
     if lesson is None:
-        return Belief(mean=belief.mean + received - float(uses.amount.sum()), variance=belief.variance)
+        return ShelfPosterior(mean=posterior.mean + received - float(uses.amount.sum()), variance=posterior.variance)
     expected, times = (np.maximum(each, 0.0) for each in uses.by_line(len(diary.keys)))
     open_ = max(float(uses.variance.sum()), 0.0)
-    work = Work(expected=expected, times=times, received=received, weeks=weeks, variance=open_)
-    return after_work(belief, work, lesson, losses.sized(_weekly_use(diary, now)))
+    work = SinceCount(expected=expected, times=times, received=received, weeks=weeks, variance=open_)
+    return after_work(posterior, work, lesson, losses.sized(_weekly_use(diary, now)))
 
 
-def _first_day(diary: Diary, now: datetime) -> datetime:
+def _first_day(diary: MaterialPast, now: datetime) -> datetime:
     used = [diary.uses.at.min().item()] if diary.uses.at.size else []
     return min([*used, *(move.at for move in diary.moves)], default=now)
 
 
-def _weekly_use(diary: Diary, now: datetime) -> float:
+def _weekly_use(diary: MaterialPast, now: datetime) -> float:
     weeks = (now - _first_day(diary, now)) / WEEK
     return max(float(diary.uses.amount.sum()), 0.0) / weeks if weeks > 1 else 0.0
 

@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import inf, sqrt
 
-from stockroom.counting.belief import Belief
-from stockroom.counting.next_count import Candidate, Choice, choose, why
+from stockroom.counting.next_count import Candidate, CountChoice, choose, why
+from stockroom.counting.shelf_posterior import ShelfPosterior
 from stockroom.flows.count_rules import Measures, measures
 from stockroom.flows.count_sheets import aid_for
-from stockroom.flows.lessons import UNSTATED_ERROR, WEEK, Diary, Teaching, beliefs, keep, teaching
+from stockroom.flows.lessons import UNSTATED_ERROR, WEEK, MaterialPast, Teaching, keep, posteriors, teaching
 from stockroom.phrases import joined, phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.materials import Material
@@ -82,7 +82,7 @@ def next_bins(
     return [_chosen(choice, facts, last) for choice in picked]
 
 
-def _picked(made: Sequence[Candidate], by: Measures, minutes: float, bins: int | None) -> tuple[Choice, ...]:
+def _picked(made: Sequence[Candidate], by: Measures, minutes: float, bins: int | None) -> tuple[CountChoice, ...]:
     """Choose bins that the book has below zero first: there something is surely missing from it."""
     below = [each for each in made if each.mean < 0]
     first = choose(below, minutes=minutes, bins=bins, rules=by.rules)
@@ -130,15 +130,15 @@ def _leads(session: Session, by: Measures, moment: datetime) -> dict[str, int]:
     return found
 
 
-def _a_job(diary: Diary) -> float:
+def _a_job(diary: MaterialPast) -> float:
     times = float(diary.uses.times.sum())
     return float(diary.uses.amount.sum()) / times if times > 0 else 0.0
 
 
 def _candidates(taught: Teaching, facts: _Facts, last: Mapping[str, datetime]) -> list[Candidate]:
     return [
-        _candidate(taught.diaries[code], belief, facts, _weeks_since(last.get(code), taught.moment))
-        for code, belief in beliefs(taught).items()
+        _candidate(taught.diaries[code], posterior, facts, _weeks_since(last.get(code), taught.moment))
+        for code, posterior in posteriors(taught).items()
         if taught.diaries[code].material.active
     ]
 
@@ -147,7 +147,7 @@ def _weeks_since(last: datetime | None, moment: datetime) -> float:
     return inf if last is None else max((moment - last) / WEEK, 0.0)
 
 
-def _candidate(diary: Diary, belief: Belief, facts: _Facts, weeks_since: float) -> Candidate:
+def _candidate(diary: MaterialPast, posterior: ShelfPosterior, facts: _Facts, weeks_since: float) -> Candidate:
     material = diary.material
     code = material.code
     mean, spread = facts.weekly.get(code, (0.0, 0.0))
@@ -157,11 +157,11 @@ def _candidate(diary: Diary, belief: Belief, facts: _Facts, weeks_since: float) 
     cost = float(facts.by.costs[code])
     return Candidate(
         material=code,
-        mean=belief.mean,
-        spread=belief.spread,
-        aid_error=_aid_error(diary, belief.mean),
+        mean=posterior.mean,
+        spread=posterior.spread,
+        aid_error=_aid_error(diary, posterior.mean),
         weeks_since=weeks_since,
-        full=max(most, belief.mean, 1e-9),
+        full=max(most, posterior.mean, 1e-9),
         cover=mean * weeks,
         cover_spread=spread * sqrt(weeks),
         short_cost=_short_cost(material, facts, cost),
@@ -171,7 +171,7 @@ def _candidate(diary: Diary, belief: Belief, facts: _Facts, weeks_since: float) 
     )
 
 
-def _aid_error(diary: Diary, mean: float) -> float:
+def _aid_error(diary: MaterialPast, mean: float) -> float:
     """Give what a count would leave open: as the last one did, in proportion to what lies there."""
     if diary.counts and diary.counts[-1].amount > 0:
         return diary.counts[-1].error / diary.counts[-1].amount * max(mean, 0.0)
@@ -187,7 +187,7 @@ def _short_cost(material: Material, facts: _Facts, cost: float) -> float:
     return max(held_up, price - cost, 0.0)
 
 
-def _chosen(choice: Choice, facts: _Facts, last: Mapping[str, datetime]) -> Chosen:
+def _chosen(choice: CountChoice, facts: _Facts, last: Mapping[str, datetime]) -> Chosen:
     code = choice.candidate.material
     return Chosen(
         material=facts.by.materials[code],
@@ -200,7 +200,7 @@ def _chosen(choice: Choice, facts: _Facts, last: Mapping[str, datetime]) -> Chos
     )
 
 
-def _words(choice: Choice, by: Measures, formats: Formats) -> str:
+def _words(choice: CountChoice, by: Measures, formats: Formats) -> str:
     of = choice.candidate
     trifle = by.materials[of.material].dimension is Dimension.COUNT and of.spread < HALF_A_PIECE
     below = phrase("The book is below zero: something is missing from it.") if of.mean < 0 else ""

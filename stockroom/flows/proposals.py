@@ -6,11 +6,11 @@ from datetime import datetime
 from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 
-from stockroom.counting.lessons import LineLesson, Verdict
-from stockroom.counting.pooling import pooled
+from stockroom.counting.learn import pooled
+from stockroom.counting.lessons import LessonAdvice, LineLesson
 from stockroom.counting.proposals import Proposal, sentence
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows.known import Known, known
+from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.lesson_words import Remark, card_unit, line_voice, minor_costs, remarks
 from stockroom.flows.lessons import WEEK, LineKey, Teaching, keep, teaching
 from stockroom.phrases import phrase
@@ -25,7 +25,7 @@ AGAIN_LATER = 3  # counts after which a proposal put off comes up again
 AGAIN_KEPT = 26  # and one turned down, if the counts still say the same
 NEWS = 0.05  # change of what the counts say that is worth asking again at once
 YEAR = 52  # weeks
-ORDER = (Verdict.PROPOSE, Verdict.LATER, Verdict.KEEP)
+ORDER = (LessonAdvice.PROPOSE, LessonAdvice.LATER, LessonAdvice.KEEP)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,7 @@ class Offered:
     @property
     def wanted(self) -> bool:
         """Whether it asks for an answer now."""
-        return self.proposal.verdict is Verdict.PROPOSE and not self.answer
+        return self.proposal.verdict is LessonAdvice.PROPOSE and not self.answer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,9 +132,9 @@ def _answer(book: Book, key: LineKey, moment: datetime, answer: str) -> None:
         catalogue.save_note(session, _note(key), f"{answer} {mine.counts} {mine.proposal.use.estimate!r}")
 
 
-def _read(book: Book, moment: datetime) -> tuple[Known, Teaching, Mapping[str, str]]:
+def _read(book: Book, moment: datetime) -> tuple[BookSnapshot, Teaching, Mapping[str, str]]:
     with book.reading() as session:
-        facts = known(session, moment)
+        facts = book_snapshot(session, moment)
         taught = teaching(session, moment)
         notes = catalogue.read_notes(session, "lesson:")
     if taught.mark:
@@ -142,7 +142,7 @@ def _read(book: Book, moment: datetime) -> tuple[Known, Teaching, Mapping[str, s
     return facts, taught, notes
 
 
-def _offered(facts: Known, taught: Teaching, notes: Mapping[str, str]) -> list[Offered]:
+def _offered(facts: BookSnapshot, taught: Teaching, notes: Mapping[str, str]) -> list[Offered]:
     costs = minor_costs(facts)
     made = []
     for key, variants in _variants(taught).items():
@@ -165,7 +165,7 @@ def _variants(taught: Teaching) -> dict[LineKey, list[_Variant]]:
 
 
 def _one(
-    facts: Known, key: LineKey, variants: list[_Variant], given: tuple[RecipeLine, Mapping[str, float], str]
+    facts: BookSnapshot, key: LineKey, variants: list[_Variant], given: tuple[RecipeLine, Mapping[str, float], str]
 ) -> Offered:
     line, costs, note = given
     counts = sum(each.counts for each in variants)
@@ -221,12 +221,12 @@ def _the_one(found: Sequence[Offered], key: LineKey) -> Offered:
 
 
 def _refuse_unfounded(mine: Offered) -> None:
-    if mine.proposal.verdict is Verdict.LATER:
+    if mine.proposal.verdict is LessonAdvice.LATER:
         raise RefusedError(
             phrase("Counts can't say yet what '%(line)s' in %(job)s uses.", line=mine.key.line, job=mine.key.job),
             fix="Count it a few more times; see: stockroom lessons --all",
         )
-    if mine.proposal.verdict is Verdict.KEEP:
+    if mine.proposal.verdict is LessonAdvice.KEEP:
         raise RefusedError(
             phrase("Counts agree with the recipe: '%(line)s' in %(job)s holds.", line=mine.key.line, job=mine.key.job),
             fix="There is nothing to change.",

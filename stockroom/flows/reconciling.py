@@ -8,9 +8,9 @@ from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.count_rules import keep, measures
 from stockroom.flows.counting import Settled, settle_lines
 from stockroom.flows.judging import Judged, judged
-from stockroom.flows.orders import dimensions
+from stockroom.flows.ordering.place import dimensions
 from stockroom.phrases import phrase
-from stockroom.show.differences import DifferenceRow
+from stockroom.show.tables.counts import DifferenceRow
 from stockroom.stock.postings import Stamp
 from stockroom.store import counts, ledger
 from stockroom.store.book import Book, Session

@@ -18,7 +18,7 @@ class TooManyFaultsError(Exception):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class FilePlace:
     """A file, and the sheet in it where there are sheets."""
 
     file: str
@@ -26,9 +26,9 @@ class Place:
     path: str = ""  # tells files of one name in different folders apart
 
 
-def place_of(path: Path) -> Place:
+def place_of(path: Path) -> FilePlace:
     """Give a file's place; marks in its name that a screen would obey are made visible."""
-    return Place(file=shorten(path.name, LONGEST_NAME), path=str(path.absolute()))
+    return FilePlace(file=shorten(path.name, LONGEST_NAME), path=str(path.absolute()))
 
 
 @dataclass(slots=True)
@@ -46,7 +46,7 @@ class Faults:
             raise TooManyFaultsError
 
     def at(
-        self, place: Place, error: StockroomError, *, row: int | None = None, column: str = "", value: str = ""
+        self, place: FilePlace, error: StockroomError, *, row: int | None = None, column: str = "", value: str = ""
     ) -> None:
         """Keep what an error says, with the place where it was met."""
         self.add(
@@ -66,7 +66,7 @@ class Faults:
         for problem in refused.problems:
             self.add(problem)
 
-    def note(self, place: Place, remark: str) -> None:
+    def note(self, place: FilePlace, remark: str) -> None:
         """Keep a remark that refuses nothing."""
         sheet = phrase("sheet %(name)s", name=place.sheet) if place.sheet else ""
         if len(self.notes) < MOST_NOTES:

@@ -6,13 +6,13 @@ from datetime import datetime
 from pathlib import Path
 
 from stockroom.errors import UsageError
+from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import KINDS
 from stockroom.intake.faults import Faults
-from stockroom.intake.known import Book, Known
-from stockroom.intake.locales import marks_of
-from stockroom.intake.parsers import Reading
-from stockroom.intake.sheets import Sheet, open_sheets
-from stockroom.intake.tables import Line, Table
+from stockroom.intake.known import BookFacts, LoadScope
+from stockroom.intake.parsers import CellReading
+from stockroom.intake.sheets import FileSheet, open_sheets
+from stockroom.intake.tables import FileTable, ReadRow
 
 MARK = "Mark"  # the hidden sheet
 _BOTH = UsageError("An amount and answers are both filled in", fix="Leave one of the two blank.")
@@ -61,7 +61,7 @@ def _hidden(path: Path) -> dict[str, object]:
     return {str(row[0]): row[1] for row in rows if len(row) > 1 and row[0] is not None}
 
 
-def read_answers(path: Path, known: Known, *, locale: str, digits: int) -> list[Line]:
+def read_answers(path: Path, known: BookFacts, *, locale: str, digits: int) -> list[ReadRow]:
     """Read the rows that answer a counting aid instead of stating an amount.
 
     Raises
@@ -69,11 +69,11 @@ def read_answers(path: Path, known: Known, *, locale: str, digits: int) -> list[
     BadFileError
         With every fault of those rows.
     """
-    kind, faults, book = KINDS["counts"], Faults(), Book(known)
-    found: list[Line] = []
+    kind, faults, book = KINDS["counts"], Faults(), LoadScope(known)
+    found: list[ReadRow] = []
     for sheet in _sheets(path, frozenset(column.name for column in kind.columns)):
-        reading = Reading(marks=marks_of(locale), digits=digits, book=book, serial_zero=sheet.serial_zero)
-        table = Table(kind, sheet, reading, faults)
+        reading = CellReading(marks=marks_of(locale), digits=digits, book=book, serial_zero=sheet.serial_zero)
+        table = FileTable(kind, sheet, reading, faults)
         for line in table.lines() if table.fits else ():
             if line["answers"] and line["amount"] is not None:
                 faults.at(line.place, _BOTH, row=line.row, column="answers", value=line["answers"])
@@ -84,7 +84,7 @@ def read_answers(path: Path, known: Known, *, locale: str, digits: int) -> list[
     return found
 
 
-def _sheets(path: Path, headers: frozenset[str]) -> list[Sheet]:
+def _sheets(path: Path, headers: frozenset[str]) -> list[FileSheet]:
     opened = open_sheets(path, headers)
     named = [sheet for sheet in opened if sheet.place.sheet.casefold() == KINDS["counts"].stem]
     wanted = named or list(opened[:1])

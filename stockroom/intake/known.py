@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from stockroom.errors import UnknownError, nearest
 from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
-from stockroom.stock.recipes import Catalogue, Job, Recipe, catalogue
+from stockroom.stock.recipes import Catalogue, Job, Recipe, recipe_catalogue
 from stockroom.stock.suppliers import Offer, Supplier
 
 MOST_SUGGESTED = 100
@@ -20,7 +20,7 @@ _PLACES = {"materials": "materials", "suppliers": "suppliers", "jobs": "jobs", "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
+class BookFacts:
     """What the book holds before a load."""
 
     materials: Mapping[str, Material] = field(default_factory=dict)
@@ -31,13 +31,13 @@ class Known:
     tickets: Collection[str] = ()
 
 
-class Book:
+class LoadScope:
     """What may be referred to while a load is read; grows with each kind of file.
 
     A code whose own row is at fault is known, but without its facts: the rows that name it aren't blamed too.
     """
 
-    def __init__(self, known: Known) -> None:
+    def __init__(self, known: BookFacts) -> None:
         self.materials = dict(known.materials)
         self.suppliers = dict(known.suppliers)
         self.jobs = dict(known.jobs)
@@ -111,5 +111,5 @@ class Book:
     def catalogue(self) -> Catalogue:
         """Materials and groups, arranged for recipes."""
         if self._catalogue is None:
-            self._catalogue = catalogue(list(self.materials.values()))
+            self._catalogue = recipe_catalogue(list(self.materials.values()))
         return self._catalogue

@@ -7,13 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from stockroom.errors import BadFileError, Problem, UsageError, nearest
-from stockroom.intake.cells import Cell, written
-from stockroom.intake.columns import kind_of
+from stockroom.intake.cells import Cell, marks_of, written
+from stockroom.intake.columns import FileKind, kind_of, plain_header
 from stockroom.intake.faults import Faults, place_of
-from stockroom.intake.fields import Kind, plain_header
-from stockroom.intake.known import Book
-from stockroom.intake.locales import marks_of
-from stockroom.intake.sheets import Sheet, bad
+from stockroom.intake.known import LoadScope
+from stockroom.intake.sheets import FileSheet, bad
 from stockroom.phrases import phrase, trimmed
 
 _PARTS = ("name", "kind", "locale", "columns", "always", "words", "materials")
@@ -21,11 +19,11 @@ _MOST_BYTES = 2**20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
+class PriceListLayout:
     """How a supplier's list maps to a kind of file."""
 
     name: str
-    kind: Kind
+    kind: FileKind
     columns: Mapping[str, str]  # our column: their header
     always: Mapping[str, str] = field(default_factory=dict)  # our column: what stands in every row
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)  # our column: their word: ours
@@ -38,7 +36,7 @@ class Layout:
         return tuple(plain_header(header) for header in self.columns.values())
 
 
-def read_layout(path: Path) -> Layout:
+def read_layout(path: Path) -> PriceListLayout:
     """Read a mapping file.
 
     Raises
@@ -57,12 +55,14 @@ def read_layout(path: Path) -> Layout:
     return _layout(path, stated)
 
 
-def arrange(layout: Layout, sheet: Sheet, book: Book, faults: Faults) -> Sheet:
+def arrange(layout: PriceListLayout, sheet: FileSheet, book: LoadScope, faults: Faults) -> FileSheet:
     """Give a supplier's sheet as a sheet with our headers; rows of materials the shop doesn't keep are left out."""
     return replace(sheet, rows=_arranged(layout, sheet, book, faults))
 
 
-def _arranged(layout: Layout, sheet: Sheet, book: Book, faults: Faults) -> Iterator[tuple[int, Sequence[Cell | None]]]:
+def _arranged(
+    layout: PriceListLayout, sheet: FileSheet, book: LoadScope, faults: Faults
+) -> Iterator[tuple[int, Sequence[Cell | None]]]:
     places: dict[str, int] | None = None
     ours = _materials(layout, book)
     names = [*layout.columns, *layout.always, *(["material"] if ours is not None else [])]
@@ -86,20 +86,20 @@ def _arranged(layout: Layout, sheet: Sheet, book: Book, faults: Faults) -> Itera
         faults.note(sheet.place, phrase("rows left out, of codes you don't keep: %(rows)s.", rows=f"{left_out:,}"))
 
 
-def _places(layout: Layout, cells: Sequence[Cell | None]) -> dict[str, int] | None:
+def _places(layout: PriceListLayout, cells: Sequence[Cell | None]) -> dict[str, int] | None:
     met = [plain_header(written(cell)) if cell is not None else "" for cell in cells]
     if not all(header in met for header in layout.headers):
         return None
     return {ours: met.index(plain_header(theirs)) for ours, theirs in layout.columns.items()}
 
 
-def _worded(layout: Layout, name: str, cells: Sequence[Cell | None], index: int) -> Cell | None:
+def _worded(layout: PriceListLayout, name: str, cells: Sequence[Cell | None], index: int) -> Cell | None:
     cell = cells[index] if index < len(cells) else None
     words = layout.words.get(name)
     return words.get(written(cell), cell) if words and cell is not None else cell
 
 
-def _materials(layout: Layout, book: Book) -> Mapping[str, str] | None:
+def _materials(layout: PriceListLayout, book: LoadScope) -> Mapping[str, str] | None:
     """Which material a supplier's code means: as the layout says, else as earlier offers say."""
     if "material" in layout.columns or "material" in layout.always or "supplier code" not in layout.columns:
         return None
@@ -108,7 +108,7 @@ def _materials(layout: Layout, book: Book) -> Mapping[str, str] | None:
     return known | {code.casefold(): material for code, material in layout.materials.items()}
 
 
-def _layout(path: Path, stated: Mapping[str, Any]) -> Layout:
+def _layout(path: Path, stated: Mapping[str, Any]) -> PriceListLayout:
     kind = kind_of(str(stated.get("kind", "offers")))
     wrong = [_unknown(path, part, _PARTS) for part in stated if part not in _PARTS]
     if kind is None:
@@ -127,7 +127,7 @@ def _layout(path: Path, stated: Mapping[str, Any]) -> Layout:
         wrong += [] if tables["columns"] else [_fault(path, "The layout maps no columns")]
     if wrong:
         raise BadFileError([problem for error in wrong for problem in error.problems])
-    return Layout(name=str(stated.get("name", path.stem)), kind=kind, locale=_locale(path, stated), **tables)
+    return PriceListLayout(name=str(stated.get("name", path.stem)), kind=kind, locale=_locale(path, stated), **tables)
 
 
 def _locale(path: Path, stated: Mapping[str, Any]) -> str:

@@ -7,28 +7,30 @@ from pathlib import Path
 from typing import Any
 
 from stockroom.errors import BadFileError, Problem
-from stockroom.intake.columns import KINDS
+from stockroom.intake.cells import marks_of
+from stockroom.intake.columns import KINDS, FileKind
 from stockroom.intake.faults import MOST, Faults, TooManyFaultsError
-from stockroom.intake.fields import Kind
-from stockroom.intake.known import Book, Known
+from stockroom.intake.known import BookFacts, LoadScope
 from stockroom.intake.layouts import arrange
 from stockroom.intake.loaded import Loaded
-from stockroom.intake.locales import marks_of
-from stockroom.intake.parsers import Reading
-from stockroom.intake.readers.counts import read_counts
-from stockroom.intake.readers.goods import read_goods
+from stockroom.intake.parsers import CellReading
+from stockroom.intake.readers.catalogue import (
+    read_closures,
+    read_events,
+    read_materials,
+    read_offers,
+    read_shop,
+    read_suppliers,
+)
 from stockroom.intake.readers.rows import Context
-from stockroom.intake.readers.shelf import read_opening, read_sales, read_waste
-from stockroom.intake.readers.terms import read_closures, read_events, read_offers, read_suppliers
-from stockroom.intake.readers.things import read_materials, read_shop
-from stockroom.intake.readers.tickets import read_tickets
-from stockroom.intake.readers.work import read_jobs, read_recipes
-from stockroom.intake.sources import Part, parts, sources
-from stockroom.intake.tables import Line, Table
+from stockroom.intake.readers.stock import read_counts, read_goods, read_opening, read_sales, read_waste
+from stockroom.intake.readers.work import read_jobs, read_recipes, read_tickets
+from stockroom.intake.sources import SourceSheet, parts, sources
+from stockroom.intake.tables import FileTable, ReadRow
 from stockroom.phrases import phrase
 
 Progress = Callable[[str, int, int | None], None]  # file and sheet, rows read so far, rows in all where known
-Reader = Callable[[Iterator[Line], Context], Any]
+Reader = Callable[[Iterator[ReadRow], Context], Any]
 
 _EVERY = 500  # rows between two words of progress
 
@@ -54,7 +56,7 @@ _READERS: Mapping[str, Reader] = {
 class _Load:
     """A load under way."""
 
-    book: Book
+    book: LoadScope
     locale: str
     digits: int
     progress: Progress | None
@@ -65,7 +67,7 @@ class _Load:
 
 def read_files(
     paths: Sequence[str | Path],
-    known: Known,
+    known: BookFacts,
     *,
     locale: str,
     digits: int,
@@ -99,8 +101,8 @@ def read_files(
     BadFileError
         With every fault of every file.
     """
-    load = _Load(book=Book(known), locale=locale, digits=digits, progress=progress, counted=counted)
-    opened: list[Part] = []
+    load = _Load(book=LoadScope(known), locale=locale, digits=digits, progress=progress, counted=counted)
+    opened: list[SourceSheet] = []
     try:
         for source in sources(paths, load.faults):
             opened += parts(source, load.faults, load.book)
@@ -116,12 +118,12 @@ def read_files(
     return replace(loaded, rows=load.rows, notes=load.faults.remarks())
 
 
-def _once(opened: Sequence[Part]) -> list[Part]:
+def _once(opened: Sequence[SourceSheet]) -> list[SourceSheet]:
     """Leave out what was named twice, such as a folder and a file in it."""
     return list({(part.sheet.place, part.kind.stem): part for part in opened}.values())
 
 
-def _read_all(load: _Load, opened: Sequence[Part]) -> Loaded:
+def _read_all(load: _Load, opened: Sequence[SourceSheet]) -> Loaded:
     found: dict[str, Any] = {}
     for stem, kind in KINDS.items():
         mine = [part for part in opened if part.kind is kind]
@@ -151,7 +153,7 @@ def _loaded(found: Mapping[str, Any]) -> Loaded:
     )
 
 
-def _lines(load: _Load, kind: Kind, mine: Sequence[Part]) -> Iterator[Line]:
+def _lines(load: _Load, kind: FileKind, mine: Sequence[SourceSheet]) -> Iterator[ReadRow]:
     """Give the rows of all files of a kind, one after the other; a file that breaks off is a fault."""
     for part in mine:
         try:
@@ -161,15 +163,15 @@ def _lines(load: _Load, kind: Kind, mine: Sequence[Part]) -> Iterator[Line]:
             load.faults.take(wrong)
 
 
-def _lines_of(load: _Load, kind: Kind, part: Part) -> Iterator[Line]:
+def _lines_of(load: _Load, kind: FileKind, part: SourceSheet) -> Iterator[ReadRow]:
     sheet, locale = part.sheet, load.locale
     for note in sheet.notes:
         load.faults.note(sheet.place, note)
     if part.layout is not None:
         sheet = arrange(part.layout, sheet, load.book, load.faults)
         locale = part.layout.locale or locale
-    reading = Reading(marks=marks_of(locale), digits=load.digits, book=load.book, serial_zero=sheet.serial_zero)
-    table = Table(kind, sheet, reading, load.faults)
+    reading = CellReading(marks=marks_of(locale), digits=load.digits, book=load.book, serial_zero=sheet.serial_zero)
+    table = FileTable(kind, sheet, reading, load.faults)
     if not table.fits:
         load.book.leave_open(kind.stem)
         return

@@ -7,10 +7,9 @@ from datetime import date
 
 from stockroom.errors import UsageError, nearest
 from stockroom.intake import cells
-from stockroom.intake.cells import Cell
-from stockroom.intake.fields import Column, Type
-from stockroom.intake.known import Book
-from stockroom.intake.locales import Marks
+from stockroom.intake.cells import Cell, Marks
+from stockroom.intake.columns import Field, Type
+from stockroom.intake.known import LoadScope
 from stockroom.phrases import joined, phrase
 from stockroom.stock.money import minor
 from stockroom.stock.quantities import Bridge, Quantity, bridge, plain, thickness_mm, unit
@@ -27,16 +26,16 @@ BLANK: Mapping[Type, object] = {**dict.fromkeys(_WORDS, ""), Type.PAIRS: {}, Typ
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class CellReading:
     """How the cells of a sheet are read."""
 
     marks: Marks
     digits: int  # decimals of the shop's currency
-    book: Book
+    book: LoadScope
     serial_zero: date | None = None  # day 0 of a workbook's serial numbers; None in a text file
 
 
-def parser(column: Column, reading: Reading) -> Parse:
+def parser(column: Field, reading: CellReading) -> Parse:
     """Give the function that reads a column's cells; it raises a StockroomError with what is wrong."""
     kind, marks, zero = column.type, reading.marks, reading.serial_zero
     above, at = column.above_zero, column.at
@@ -59,7 +58,7 @@ def parser(column: Column, reading: Reading) -> Parse:
     return by_type.get(kind) or _phrases(kind, reading)
 
 
-def _phrases(kind: Type, reading: Reading) -> Parse:
+def _phrases(kind: Type, reading: CellReading) -> Parse:
     marks = reading.marks
     by_type: dict[Type, Parse] = {
         Type.WEEKDAYS: lambda cell: weekdays(cells.text(cell)),
@@ -75,7 +74,7 @@ def _phrases(kind: Type, reading: Reading) -> Parse:
     return by_type[kind]
 
 
-def _choice(cell: Cell, column: Column) -> str:
+def _choice(cell: Cell, column: Field) -> str:
     word = cells.text(cell).casefold()
     if word not in column.choices:
         raise UsageError(
@@ -130,7 +129,7 @@ def _pairs(cell: Cell) -> Mapping[str, str]:
     return found
 
 
-def _breaks(cell: Cell, reading: Reading) -> tuple[PriceBreak, ...]:
+def _breaks(cell: Cell, reading: CellReading) -> tuple[PriceBreak, ...]:
     found = []
     for packs, price in _pairs(cell).items():
         least = cells.whole(packs, reading.marks, above_zero=True)

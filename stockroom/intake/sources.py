@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem, UnknownError, UsageError, nearest
-from stockroom.intake.columns import KINDS, kind_of
+from stockroom.intake.columns import KINDS, README, FileKind, kind_of
 from stockroom.intake.faults import Faults, place_of
-from stockroom.intake.fields import README, Kind
-from stockroom.intake.known import Book
-from stockroom.intake.layouts import Layout, read_layout
-from stockroom.intake.sheets import SUFFIXES, Sheet, open_sheets
+from stockroom.intake.known import LoadScope
+from stockroom.intake.layouts import PriceListLayout, read_layout
+from stockroom.intake.sheets import SUFFIXES, FileSheet, open_sheets
 from stockroom.phrases import joined, phrase
 
 _DATED = re.compile(r"(.+?)[-_ ]?[0-9][0-9_. -]*")  # 'past-jobs-2025', 'counts 2026-02'
@@ -24,17 +23,17 @@ class Source:
     """A file, with its kind or layout where stated."""
 
     path: Path
-    kind: Kind | None = None
-    layout: Layout | None = None
+    kind: FileKind | None = None
+    layout: PriceListLayout | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class SourceSheet:
     """A sheet to be read as one kind of file."""
 
-    kind: Kind
-    sheet: Sheet
-    layout: Layout | None = None
+    kind: FileKind
+    sheet: FileSheet
+    layout: PriceListLayout | None = None
 
 
 def sources(stated: Iterable[str | Path], faults: Faults) -> list[Source]:
@@ -51,7 +50,7 @@ def sources(stated: Iterable[str | Path], faults: Faults) -> list[Source]:
     return found
 
 
-def parts(source: Source, faults: Faults, book: Book) -> list[Part]:
+def parts(source: Source, faults: Faults, book: LoadScope) -> list[SourceSheet]:
     """Open a file and say what each of its sheets holds."""
     kind = source.kind or kind_of_file(source.path)
     headers = frozenset(source.layout.headers) if source.layout else _headers(kind)
@@ -62,7 +61,10 @@ def parts(source: Source, faults: Faults, book: Book) -> list[Part]:
             book.leave_open(stem)
         faults.take(wrong)
         return []
-    found = [Part(kind=each, sheet=sheet, layout=source.layout) for each, sheet in _named(source, kind, sheets, faults)]
+    found = [
+        SourceSheet(kind=each, sheet=sheet, layout=source.layout)
+        for each, sheet in _named(source, kind, sheets, faults)
+    ]
     if not found:
         for sheet in sheets:
             sheet.close()
@@ -70,7 +72,9 @@ def parts(source: Source, faults: Faults, book: Book) -> list[Part]:
     return found
 
 
-def _named(source: Source, kind: Kind | None, sheets: Sequence[Sheet], faults: Faults) -> Iterator[tuple[Kind, Sheet]]:
+def _named(
+    source: Source, kind: FileKind | None, sheets: Sequence[FileSheet], faults: Faults
+) -> Iterator[tuple[FileKind, FileSheet]]:
     """Pair sheets with kinds: by their own names, else the only (or first) sheet by the file's."""
     by_name = [] if source.layout else [(each, sheet) for sheet in sheets if (each := kind_of(sheet.place.sheet))]
     if kind is not None and (len(sheets) == 1 or not by_name):
@@ -82,13 +86,13 @@ def _named(source: Source, kind: Kind | None, sheets: Sequence[Sheet], faults: F
             faults.note(sheet.place, "the sheet wasn't loaded: its name isn't that of a kind of file asked for.")
 
 
-def kind_of_file(path: Path) -> Kind | None:
+def kind_of_file(path: Path) -> FileKind | None:
     """Recognise a kind from a file's name, with or without a date at its end."""
     dated = _DATED.fullmatch(path.stem)
     return kind_of(path.stem) or (kind_of(dated[1]) if dated else None)
 
 
-def _headers(kind: Kind | None) -> frozenset[str]:
+def _headers(kind: FileKind | None) -> frozenset[str]:
     return frozenset(column.name for each in ([kind] if kind else KINDS.values()) for column in each.columns)
 
 

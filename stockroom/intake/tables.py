@@ -7,10 +7,10 @@ from typing import Any
 
 from stockroom.errors import Problem, StockroomError, UsageError, nearest, shorten
 from stockroom.intake.cells import Cell, written
-from stockroom.intake.faults import Faults, Place
-from stockroom.intake.fields import Column, Kind, plain_header
-from stockroom.intake.parsers import BLANK, LONG, LONGEST_WORD, Parse, Reading, parser
-from stockroom.intake.sheets import Sheet
+from stockroom.intake.columns import Field, FileKind, plain_header
+from stockroom.intake.faults import Faults, FilePlace
+from stockroom.intake.parsers import BLANK, LONG, LONGEST_WORD, CellReading, Parse, parser
+from stockroom.intake.sheets import FileSheet
 from stockroom.phrases import as_phrase, joined, phrase
 
 Row = tuple[int, Sequence[Cell | None]]
@@ -24,10 +24,10 @@ _MISSING = object()
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ReadRow:
     """One row read: its place, its values by column, and whether a cell of it was at fault."""
 
-    place: Place
+    place: FilePlace
     row: int
     values: Mapping[str, Any]
     bad: bool = False
@@ -40,17 +40,17 @@ class Line:
 class _Reader:
     """A column as it stands in a sheet."""
 
-    column: Column
+    column: Field
     index: int
     parse: Parse
     blank: object
     cache: dict[str, object]
 
 
-class Table:
+class FileTable:
     """A sheet whose header was found and fits its kind."""
 
-    def __init__(self, kind: Kind, sheet: Sheet, reading: Reading, faults: Faults) -> None:
+    def __init__(self, kind: FileKind, sheet: FileSheet, reading: CellReading, faults: Faults) -> None:
         self.kind, self.place, self._faults = kind, sheet.place, faults
         filled = (row for row in sheet.rows if not _is_blank(row[1]))
         start = list(islice(filled, HEADER_WITHIN))
@@ -70,12 +70,12 @@ class Table:
             c.name: BLANK.get(c.type) for c in kind.columns if c.name not in {r.column.name for r in self._readers}
         }
 
-    def lines(self) -> Iterator[Line]:
+    def lines(self) -> Iterator[ReadRow]:
         """Read the rows under the header."""
         for number, cells in self._rows:
             yield self._line(number, cells)
 
-    def _line(self, number: int, cells: Sequence[Cell | None]) -> Line:
+    def _line(self, number: int, cells: Sequence[Cell | None]) -> ReadRow:
         values = self._absent.copy()
         width, fine = len(cells), True
         for reader in self._readers:
@@ -87,7 +87,7 @@ class Table:
             values[reader.column.name] = found
         if width > self._edge and not self._all_headed(number, cells):
             fine = False
-        return Line(self.place, number, values, not fine)
+        return ReadRow(self.place, number, values, not fine)
 
     def _read(self, reader: _Reader, cell: Cell | None, number: int) -> tuple[object, bool]:
         column = reader.column
@@ -126,7 +126,7 @@ class Table:
             )
         return not loose
 
-    def _refuse_merged(self, sheet: Sheet, header: int) -> None:
+    def _refuse_merged(self, sheet: FileSheet, header: int) -> None:
         for merged in sheet.merged:
             if merged.last >= header:
                 self._faults.at(
@@ -153,7 +153,7 @@ def _is_blank(cells: Sequence[Cell | None]) -> bool:
     return not any(cell is not None and (not isinstance(cell, str) or cell.strip()) for cell in cells)
 
 
-def _header_at(start: Sequence[Row], kind: Kind) -> int | None:
+def _header_at(start: Sequence[Row], kind: FileKind) -> int | None:
     """Find the header among the first rows: the one that holds most of the kind's columns."""
     if not start:
         return None
@@ -162,7 +162,7 @@ def _header_at(start: Sequence[Row], kind: Kind) -> int | None:
     return met.index(max(met))
 
 
-def _readers(kind: Kind, header: Sequence[Cell | None], reading: Reading) -> list[_Reader]:
+def _readers(kind: FileKind, header: Sequence[Cell | None], reading: CellReading) -> list[_Reader]:
     places = {plain_header(written(cell)): i for i, cell in enumerate(header) if cell is not None}
     return [
         _Reader(column, places[column.name], parser(column, reading), BLANK.get(column.type), {})
@@ -171,7 +171,7 @@ def _readers(kind: Kind, header: Sequence[Cell | None], reading: Reading) -> lis
     ]
 
 
-def _check_word(cell: str, column: Column) -> None:
+def _check_word(cell: str, column: Field) -> None:
     if cell in _ERRORS:
         raise UsageError("The spreadsheet shows an error here.", fix="Mend the formula, or type the value.")
     if len(cell) > LONGEST_WORD and column.type not in LONG:
@@ -184,11 +184,11 @@ def _seen(cell: Cell | None) -> str:
     return "" if cell is None else written(cell)[:LONGEST_WORD]
 
 
-def _needed(column: Column) -> bool:
+def _needed(column: Field) -> bool:
     return column.required or column.headed
 
 
-def _missing(column: Column) -> UsageError:
+def _missing(column: Field) -> UsageError:
     return UsageError(
         phrase("No column is headed '%(name)s'.", name=column.name),
         fix=joined(

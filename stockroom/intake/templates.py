@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stockroom.errors import RefusedError
-from stockroom.intake.columns import KINDS
-from stockroom.intake.fields import README, Column, Kind, Type
+from stockroom.intake.columns import KINDS, README, Field, FileKind, Type
 from stockroom.phrases import phrase
 
 if TYPE_CHECKING:
@@ -28,12 +27,12 @@ _ROWS_READY = 1_000  # rows that are given their lists of words
 _WIDTHS = (14, 20, 10, 70, 50, 30)
 
 
-def describe(kinds: Sequence[Kind] = tuple(KINDS.values())) -> str:
+def describe(kinds: Sequence[FileKind] = tuple(KINDS.values())) -> str:
     """Describe every column of some kinds of file, as Markdown."""
     return "\n".join(_section(kind) for kind in kinds)
 
 
-def write_csv_templates(folder: Path, kinds: Sequence[Kind] = tuple(KINDS.values())) -> list[Path]:
+def write_csv_templates(folder: Path, kinds: Sequence[FileKind] = tuple(KINDS.values())) -> list[Path]:
     """Write an empty CSV file for each kind, and a description of the columns beside them.
 
     Raises
@@ -50,7 +49,7 @@ def write_csv_templates(folder: Path, kinds: Sequence[Kind] = tuple(KINDS.values
     return list(texts)
 
 
-def write_workbook_template(folder: Path, kinds: Sequence[Kind] = tuple(KINDS.values())) -> Path:
+def write_workbook_template(folder: Path, kinds: Sequence[FileKind] = tuple(KINDS.values())) -> Path:
     """Write one workbook with an empty sheet for each kind and a sheet that describes the columns.
 
     Raises
@@ -80,7 +79,7 @@ def _refuse_present(paths: Sequence[Path] | dict[Path, str]) -> None:
         )
 
 
-def _section(kind: Kind) -> str:
+def _section(kind: FileKind) -> str:
     rows = "\n".join(f"| {' | '.join(_cells(column))} |" for column in kind.columns)
     return (
         f"## {kind.stem}\n\n{kind.what}\n\nA row is known again by: {kind.identity}.\n\n"
@@ -88,20 +87,20 @@ def _section(kind: Kind) -> str:
     )
 
 
-def _cells(column: Column) -> tuple[str, ...]:
+def _cells(column: Field) -> tuple[str, ...]:
     holds = ", ".join(column.choices) if column.choices else str(column.type)
     if column.refers_to:
         holds = f"a code from {'materials, or a group there' if column.refers_to == 'stock' else column.refers_to}"
     return column.name, "yes" if column.required else "", column.meaning, holds, column.example
 
 
-def _header_line(kind: Kind) -> str:
+def _header_line(kind: FileKind) -> str:
     line = io.StringIO()
     csv.writer(line).writerow([column.name for column in kind.columns])
     return line.getvalue()
 
 
-def _write_readme(book: "Workbook", kinds: Sequence[Kind]) -> None:
+def _write_readme(book: "Workbook", kinds: Sequence[FileKind]) -> None:
     from openpyxl.styles import Font
     from openpyxl.utils import get_column_letter
 
@@ -118,7 +117,7 @@ def _write_readme(book: "Workbook", kinds: Sequence[Kind]) -> None:
     sheet.freeze_panes = "A2"
 
 
-def _write_sheet(sheet: "Worksheet", kind: Kind) -> None:
+def _write_sheet(sheet: "Worksheet", kind: FileKind) -> None:
     from openpyxl.comments import Comment
     from openpyxl.styles import Font
     from openpyxl.utils import get_column_letter

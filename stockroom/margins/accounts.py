@@ -4,19 +4,25 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from stockroom.margins.groups import Group, grouped
-from stockroom.margins.income import Books, Work, work_done
+from stockroom.margins.changes import MarginChange, moved
+from stockroom.margins.income import Books, Group, PeriodWork, grouped, work_done
 from stockroom.margins.journal import JournalLine, journal
-from stockroom.margins.moved import Moved, moved
-from stockroom.margins.notes import late_papers, notes
+from stockroom.margins.notes import late_documents, notes
 from stockroom.margins.period import Period
 from stockroom.margins.prices import PriceLine, key_prices
 from stockroom.margins.purchases import PurchaseLine, purchases
-from stockroom.margins.roll_forward import Roll, roll_forward
-from stockroom.margins.valuation import Valued, valuation
-from stockroom.margins.write_downs import Policy, WriteDown, write_downs
-from stockroom.margins.write_offs import WriteOff, write_offs
-from stockroom.stock.layers import Costing, Entry, replay
+from stockroom.margins.valuation import (
+    Policy,
+    Roll,
+    Valued,
+    WriteDown,
+    WriteOff,
+    roll_forward,
+    valuation,
+    write_downs,
+    write_offs,
+)
+from stockroom.stock.layers import Costing, LayerEntry, replay
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document
 from stockroom.stock.recipes import Job
@@ -57,16 +63,16 @@ class Accounts:
     supplier_names: Mapping[str, str]
     rolls: tuple[Roll, ...]
     valued: tuple[Valued, ...]
-    entries: tuple[Entry, ...]  # those booked in the period
+    entries: tuple[LayerEntry, ...]  # those booked in the period
     purchases: tuple[PurchaseLine, ...]
-    work: Work
+    work: PeriodWork
     write_offs: tuple[WriteOff, ...]
     write_downs: tuple[WriteDown, ...]
     journal: tuple[JournalLine, ...]
     late: tuple[Document, ...]  # booked in the period, but happened before it
     margins: tuple[Group, ...]  # by job; paid work only
     splits: tuple[tuple[str, tuple[Group, ...]], ...]  # the same by month, size and choice
-    moved: Moved | None  # against the period it is compared with
+    moved: MarginChange | None  # against the period it is compared with
     prices: tuple[PriceLine, ...]  # of the materials that cost most
     notes: tuple[tuple[str, str], ...]
 
@@ -115,7 +121,7 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
     work = work_done(booked, past.entries, books, period)
     paid = [line for line in work.lines if not line.redo]
     within = tuple(entry for entry in past.entries if entry.booked_on >= period.first)
-    late = late_papers(booked, period)
+    late = late_documents(booked, period)
     return Accounts(
         shop=sources.shop,
         period=period,

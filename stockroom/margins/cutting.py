@@ -1,15 +1,22 @@
 """Cut or buy: what a pair of soles costs from the sheet, by size, against the pre-cut pair."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import sqrt
 
+from stockroom.margins.period import month_of
+from stockroom.margins.sole_layout import SheetLayout
+from stockroom.stock.layers import LayerEntry
+from stockroom.stock.materials import Material
+from stockroom.stock.moves import MoveKind
+from stockroom.stock.recipes import PAIR
 from stockroom.stock.shoe_sizes import ShoeSize, scale
+from stockroom.stock.tickets import Ticket
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
+class CuttingSheet:
     """Sheet goods to cut from: a bend, a hide, a sheet of rubber."""
 
     area: int  # nano of dm2, as bought
@@ -30,7 +37,7 @@ class Pattern:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
+class SizeCosts:
     """Cut or buy for one size. Costs a pair in thousandths of the minor unit."""
 
     size: ShoeSize
@@ -54,8 +61,8 @@ class Yield:
 
 
 def cut_or_buy(
-    pattern: Pattern, sheet: Sheet, bought: Mapping[ShoeSize, int | None], *, share: Fraction
-) -> list[Choice]:
+    pattern: Pattern, sheet: CuttingSheet, bought: Mapping[ShoeSize, int | None], *, share: Fraction
+) -> list[SizeCosts]:
     """Compare cutting with buying for each size.
 
     Parameters
@@ -124,12 +131,102 @@ def measured_yield(sheets: Sequence[tuple[float, float]]) -> Yield:
     return Yield(share=share, error=error, sheets=n)
 
 
-def _choice(size: ShoeSize, whole: Fraction, costs: tuple[int, int | None], share: Fraction) -> Choice:
+def _choice(size: ShoeSize, whole: Fraction, costs: tuple[int, int | None], share: Fraction) -> SizeCosts:
     cutting, price = costs
     room = None if price is None else price - cutting
-    return Choice(
+    return SizeCosts(
         size=size,
         cut=round(whole / share) + cutting,
         bought=price,
         break_even=whole / room if room and room > 0 else None,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rival:
+    """Pre-cut parts that could be bought for a job instead of being cut, size by size."""
+
+    material: str  # a code or a group's
+    choices: tuple[SizeCosts, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cutting:
+    """A job that is cut from the sheet."""
+
+    job: str
+    line: str
+    recipe_share: Fraction  # yield the recipe reckons with
+    rivals: tuple[Rival, ...]
+    layout: SheetLayout | None
+    layout_size: ShoeSize | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutOrBuy:
+    """A sheet material, what it yields, and every job cut from it."""
+
+    material: Material
+    sheet: CuttingSheet
+    pack: str
+    measured: Yield | None
+    share: Fraction | None  # the yield asked for or measured; None: each job by its recipe's
+    jobs: tuple[Cutting, ...]
+
+
+_WORK = (MoveKind.JOB_USE, MoveKind.REDO_USE)
+_GONE = (*_WORK, MoveKind.WASTE, MoveKind.COUNT, MoveKind.OFFCUT)  # offcuts kept lower what went
+
+
+def own_yield(
+    entries: Iterable[LayerEntry], material: str, patterns: Mapping[str, Pattern], tickets: Mapping[str, Ticket]
+) -> Yield | None:
+    """Measure what part of a sheet material ends in soles.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+        Cost entries of the ledger.
+    material : str
+        Code of the sheet material.
+    patterns : mapping of str to Pattern
+        Net area of a pair by job, from the shop's own patterns.
+    tickets : mapping of str to Ticket
+        By number, for sizes and shoes.
+
+    Returns
+    -------
+    Yield or None
+        Net area cut over area gone, months standing as sheets; None where nothing was cut.
+
+    Notes
+    -----
+    Gone is what jobs drew, waste and what counts found missing, less offcuts kept. It is only as true as the counts:
+    without them it repeats the recipe's own waste. Work without a pattern, or without a size it can be scaled to, is
+    left out on both sides.
+    """
+    gone: dict[str, dict[str, int]] = {}  # by month and ticket; '' for what no ticket drew
+    for entry in entries:
+        if entry.move.material == material and entry.kind in _GONE:
+            mine = gone.setdefault(month_of(entry.booked_on), {})
+            number = entry.move.ticket if entry.kind in _WORK else ""
+            mine[number] = mine.get(number, 0) - entry.nano
+    areas = {number: _area(tickets.get(number), patterns) for drawn in gone.values() for number in drawn if number}
+    sheets = [_month(drawn, areas) for _, drawn in sorted(gone.items())]
+    return measured_yield(sheets) if sum(net for net, _ in sheets) > 0 else None
+
+
+def _month(drawn: Mapping[str, int], areas: Mapping[str, float | None]) -> tuple[float, float]:
+    """Give a month's net and gone area; a ticket that was taken back drew nothing and has cut nothing."""
+    cut = {number: area for number in drawn if (area := areas.get(number)) is not None and drawn[number] > 0}
+    return sum(cut.values()), float(drawn.get("", 0) + sum(drawn[number] for number in cut))
+
+
+def _area(ticket: Ticket | None, patterns: Mapping[str, Pattern]) -> float | None:
+    """Give the net area of a ticket's soles, or None where its pattern or size can't be told."""
+    if ticket is None or ticket.size is None or ticket.job not in patterns:
+        return None
+    pattern = patterns[ticket.job]
+    if ticket.size.system not in {size.system for size in pattern.reference}:
+        return None
+    return float(pattern.area(ticket.size) * ticket.shoes / PAIR)

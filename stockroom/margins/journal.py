@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from stockroom.margins.period import Period, month_of
-from stockroom.margins.roll_forward import PRICE_DIFFERENCES, column_of
-from stockroom.stock.layers import Entry
+from stockroom.margins.valuation import PRICE_DIFFERENCES, column_of
+from stockroom.stock.layers import LayerEntry
 from stockroom.stock.money import milli_to_minor
 
 STOCK = "stock"
@@ -42,7 +42,9 @@ class JournalLine:
     memo: str
 
 
-def journal(entries: Iterable[Entry], period: Period, accounts: Mapping[str, str] | None = None) -> list[JournalLine]:
+def journal(
+    entries: Iterable[LayerEntry], period: Period, accounts: Mapping[str, str] | None = None
+) -> list[JournalLine]:
     """Write the journal of a period: one pair of lines a month and column.
 
     Parameters
@@ -74,7 +76,7 @@ def journal(entries: Iterable[Entry], period: Period, accounts: Mapping[str, str
     return lines
 
 
-def _by_month(entries: Iterable[Entry], period: Period) -> tuple[int, dict[str, dict[str, int]]]:
+def _by_month(entries: Iterable[LayerEntry], period: Period) -> tuple[int, dict[str, dict[str, int]]]:
     opening, months = 0, dict[str, dict[str, int]]()
     for entry in entries:
         if entry.booked_on < period.first:

@@ -1,4 +1,4 @@
-"""What a reader of the accounts must know: method, rounding, state of the period, which papers, what to beware of."""
+"""What a reader of the accounts must know: method, rounding, state of the period, which documents, what to beware of."""
 
 from collections.abc import Sequence
 
@@ -34,8 +34,8 @@ _JOURNAL = (
 )
 
 
-def late_papers(booked: Sequence[Document], period: Period) -> tuple[Document, ...]:
-    """Pick the papers booked in a period that happened before it."""
+def late_documents(booked: Sequence[Document], period: Period) -> tuple[Document, ...]:
+    """Pick the documents booked in a period that happened before it."""
     return tuple(
         d for d in booked if d.moves and d.booked_on and d.booked_on in period and d.happened.date() < period.first
     )
@@ -44,21 +44,21 @@ def late_papers(booked: Sequence[Document], period: Period) -> tuple[Document, .
 def notes(
     shop: Shop,
     period: Period,
-    papers: tuple[Sequence[Document], Sequence[Document]],
+    documents: tuple[Sequence[Document], Sequence[Document]],
     *,
     check_figure: str,
     unpriced: int = 0,
 ) -> tuple[tuple[str, str], ...]:
-    """Write the notes, each with its heading; `papers` are those booked so far, and the period's late ones."""
-    booked, late = papers
+    """Write the notes, each with its heading; `documents` are those booked so far, and the period's late ones."""
+    booked, late = documents
     within = [d.id or 0 for d in booked if (d.booked_on or d.happened.date()) in period]
-    noun = "paper" if len(within) == 1 else "papers"
-    counted = f"{len(within)} {noun}, numbers {min(within)} to {max(within)}" if within else "no papers"
+    noun = "document" if len(within) == 1 else "documents"
+    counted = f"{len(within)} {noun}, numbers {min(within)} to {max(within)}" if within else "no documents"
     state = "Closed: these figures do not change." if period.closed else "Open: figures can still change."
     registered = "The shop is registered for tax." if shop.tax_registered else "The shop is not registered for tax."
     return (
         ("Period", f"{period}. {state}"),
-        ("Papers", f"In the period: {counted}. Late papers, of earlier days: {len(late)}."),
+        ("Documents", f"In the period: {counted}. Late documents, of earlier days: {len(late)}."),
         *((("Jobs without a price", f"{unpriced}: they count as no income."),) if unpriced else ()),
         ("Check figure", check_figure or "none given"),
         ("Method", _METHODS[shop.costing]),

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import cast
 
 from stockroom.margins.period import Period
-from stockroom.stock.layers import Entry
+from stockroom.stock.layers import LayerEntry
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, half_up
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
@@ -26,7 +26,7 @@ class PriceLine:
 
 def key_prices(
     documents: Sequence[Document],
-    entries: Iterable[Entry],
+    entries: Iterable[LayerEntry],
     materials: Mapping[str, Material],
     period: Period,
     *,

@@ -53,7 +53,7 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
+class SheetLayout:
     """A sheet laid out."""
 
     plate: Plate
@@ -70,7 +70,7 @@ class _Band:
     height: float
 
 
-def lay_out(wanted: Sequence[tuple[str, float]], plate: Plate, outline: Outline | None = None) -> Layout:
+def lay_out(wanted: Sequence[tuple[str, float]], plate: Plate, outline: Outline | None = None) -> SheetLayout:
     """Fill a sheet with soles.
 
     Parameters
@@ -124,7 +124,7 @@ def sole_area(length: float, outline: Outline | None = None) -> float:
     return float(np.sum((widths[1:] + widths[:-1]) / 2 * np.diff(shape.stations)) * length**2)
 
 
-def _layout(plate: Plate, pieces: list[Piece]) -> Layout:
+def _layout(plate: Plate, pieces: list[Piece]) -> SheetLayout:
     kept: list[Piece] = []
     for size in dict.fromkeys(piece.size for piece in pieces):
         same = [piece for piece in pieces if piece.size == size]
@@ -132,7 +132,7 @@ def _layout(plate: Plate, pieces: list[Piece]) -> Layout:
         for foot in _FEET:
             kept += [piece for piece in same if piece.foot == foot][:each]
     used = sum(_polygon_area(piece.outline) for piece in kept)
-    return Layout(plate=plate, pieces=tuple(kept), pairs=len(kept) // 2, share=used / (plate.width * plate.length))
+    return SheetLayout(plate=plate, pieces=tuple(kept), pairs=len(kept) // 2, share=used / (plate.width * plate.length))
 
 
 def _best_band(shape: Outline, length: float, plate: Plate, room: float) -> _Band:

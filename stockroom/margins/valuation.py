@@ -1,12 +1,19 @@
 """What lies on the shelf on a day and what it is worth, by material and cost layer."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+from typing import cast
 
-from stockroom.stock.layers import SHORT, Costing, Entry, Standing, closing
-from stockroom.stock.materials import Material
-from stockroom.stock.moves import MoveKind
+from stockroom.margins.period import Period
+from stockroom.stock.layers import SHORT, Cause, Costing, LayerEntry, Standing, closing
+from stockroom.stock.materials import Material, Purpose
+from stockroom.stock.money import MILLI, half_up
+from stockroom.stock.moves import Document, DocumentKind, MoveKind
+from stockroom.stock.tax import TaxRules
 
 _LEAVES = (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE)
 
@@ -67,7 +74,7 @@ def valuation(
     return sorted(made, key=lambda v: (v.material.family, v.material.name, v.material.code))
 
 
-def last_uses(entries: Iterable[Entry], day: date) -> dict[str, date]:
+def last_uses(entries: Iterable[LayerEntry], day: date) -> dict[str, date]:
     """Find the last accounting day, up to a day, on which each material was used or sold."""
     last: dict[str, date] = {}
     for entry in entries:
@@ -75,3 +82,242 @@ def last_uses(entries: Iterable[Entry], day: date) -> dict[str, date]:
             code = entry.move.material
             last[code] = max(last.get(code, date.min), entry.booked_on)
     return last
+
+
+PRICE_DIFFERENCES = "price differences"
+
+# The columns of the summary, in order, and the kinds of move each gathers.
+COLUMNS: dict[str, tuple[MoveKind, ...]] = {
+    "opening stock entered": (MoveKind.OPENING,),
+    "purchases": (MoveKind.DELIVERY,),
+    "returned to suppliers": (MoveKind.SUPPLIER_RETURN,),
+    "used on jobs": (MoveKind.JOB_USE,),
+    "re-done jobs": (MoveKind.REDO_USE,),
+    "cost of goods sold": (MoveKind.SALE,),
+    "own use": (MoveKind.OWN_USE,),
+    "waste": (MoveKind.WASTE,),
+    "expiry": (MoveKind.EXPIRY,),
+    "offcuts and transfers": (MoveKind.OFFCUT, MoveKind.TRANSFER),
+    "count differences": (MoveKind.COUNT,),
+    PRICE_DIFFERENCES: (),
+}
+_COLUMN_OF = {kind: name for name, kinds in COLUMNS.items() for kind in kinds}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Roll:
+    """A material's way through a period: amounts in nano, money in thousandths of the minor unit."""
+
+    material: Material
+    opening: tuple[int, int]
+    flows: Mapping[str, tuple[int, int]]  # by column
+    closing: tuple[int, int]
+
+
+@dataclass(slots=True)
+class _Sums:
+    opening: list[int] = field(default_factory=lambda: [0, 0])
+    flows: dict[str, list[int]] = field(default_factory=dict)
+
+
+def column_of(entry: LayerEntry) -> str:
+    """Name the column an entry belongs to."""
+    return PRICE_DIFFERENCES if entry.cause is Cause.DIFFERENCE else _COLUMN_OF[entry.kind]
+
+
+def roll_forward(entries: Iterable[LayerEntry], period: Period, materials: Mapping[str, Material]) -> list[Roll]:
+    """Roll every material forward from the period's opening to its closing, by family and name."""
+    sums: dict[str, _Sums] = {}
+    for entry in entries:
+        if entry.booked_on <= period.last:
+            mine = sums.setdefault(entry.move.material, _Sums())
+            target = mine.opening
+            if entry.booked_on >= period.first:
+                target = mine.flows.setdefault(column_of(entry), [0, 0])
+            target[0] += entry.nano
+            target[1] += entry.value
+    rolls = [_roll(materials[code], mine) for code, mine in sums.items()]
+    stirred = [roll for roll in rolls if any(roll.opening) or roll.flows]
+    return sorted(stirred, key=lambda r: (r.material.family, r.material.name, r.material.code))
+
+
+def _roll(material: Material, sums: _Sums) -> Roll:
+    every = [sums.opening, *sums.flows.values()]
+    return Roll(
+        material=material,
+        opening=(sums.opening[0], sums.opening[1]),
+        flows={name: (flow[0], flow[1]) for name, flow in sums.flows.items()},
+        closing=(sum(each[0] for each in every), sum(each[1] for each in every)),
+    )
+
+
+KINDS = (MoveKind.COUNT, MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
+_KEPT = "keeps a settled count true after a late document"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WriteOff:
+    """A difference or loss: amount in nano, cost in thousandths of the minor unit; gains are positive."""
+
+    document: int
+    day: date
+    happened: datetime
+    kind: MoveKind
+    material: str
+    nano: int
+    value: int
+    reason: str
+    who: str
+
+
+def write_offs(entries: Iterable[LayerEntry], documents: Mapping[int, Document], period: Period) -> list[WriteOff]:
+    """List a period's differences and losses by day and document; a true-up joins the day it was booked."""
+    sums: dict[tuple[int, MoveKind, str], list[int]] = {}
+    firsts: dict[tuple[int, MoveKind, str], LayerEntry] = {}
+    for entry in entries:
+        if entry.kind in KINDS and entry.booked_on in period:
+            key = (entry.document, entry.kind, entry.move.material)
+            held = sums.setdefault(key, [0, 0])
+            held[0] += entry.nano
+            held[1] += entry.value
+            firsts.setdefault(key, entry)
+    made = [_write_off(firsts[key], held, documents[key[0]]) for key, held in sums.items() if any(held)]
+    return sorted(made, key=lambda w: (w.day, w.document, w.material))
+
+
+def _write_off(first: LayerEntry, held: list[int], document: Document) -> WriteOff:
+    return WriteOff(
+        document=first.document,
+        day=first.booked_on,
+        happened=first.move.happened,
+        kind=first.kind,
+        material=first.move.material,
+        nano=held[0],
+        value=held[1],
+        reason=_reason(document, first.move.material),
+        who=document.who,
+    )
+
+
+def _reason(document: Document, material: str) -> str:
+    if document.kind is DocumentKind.COUNT_KEPT:
+        return _KEPT
+    by_material = cast("Mapping[str, str]", document.content.get("reasons", {}))
+    stated = by_material.get(material) or str(document.content.get("reason", ""))
+    if document.kind in (DocumentKind.REVERSAL, DocumentKind.DELIVERY, DocumentKind.PRICE_CORRECTION):
+        return f"{document.kind} {document.id}"
+    return stated or document.note
+
+
+class Why(StrEnum):
+    """Why a write-down is suggested."""
+
+    EXPIRED = "past its date"
+    IDLE = "not used or sold"
+    UNDER_COST = "sells for less than it cost"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Policy:
+    """How idle stock is judged: the owner's and accountant's figures."""
+
+    idle_days: int = 365
+    idle_keeps: Decimal = Decimal(50)  # per cent of cost still expected from idle bench stock
+    selling_cost: Decimal = Decimal(0)  # per cent of the net selling price
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WriteDown:
+    """A suggestion. Money in thousandths of the minor unit."""
+
+    valued: Valued
+    why: Why
+    nano: int  # the amount concerned
+    cost: int
+    realisable: int
+    since: date | None  # past its date since, or last used
+
+    @property
+    def suggested(self) -> int:
+        """Cost above net realisable value."""
+        return max(self.cost - self.realisable, 0)
+
+
+def write_downs(
+    valued: Sequence[Valued], entries: Iterable[LayerEntry], day: date, rules: TaxRules, policy: Policy | None = None
+) -> list[WriteDown]:
+    """Suggest write-downs at the end of a day, the most money first; a material is named once, for its worst reason.
+
+    Notes
+    -----
+    What is past its date is found as if the oldest were always used first: what is on hand beyond all arrivals that
+    still keep. Materials held to be used in work that itself sells above its cost are not written down for a lower
+    price of the material (IAS 2.32, number from memory): bench stock is only judged idle or expired.
+    """
+    chosen = policy or Policy()
+    came = _arrivals(entries, day)
+    made = []
+    for each in valued:
+        if each.nano > 0 and each.value > 0:
+            arrivals = came.get(each.material.code, _Came())
+            found = (
+                _expired(each, arrivals),
+                _idle(each, arrivals, day, chosen),
+                _under_cost(each, day, rules, chosen),
+            )
+            made.append(max((w for w in found if w is not None), key=lambda w: w.suggested, default=None))
+    kept = [w for w in made if w is not None and w.suggested]
+    return sorted(kept, key=lambda w: (-w.suggested, w.valued.material.code))
+
+
+@dataclass(slots=True)
+class _Came:
+    """A material's arrivals: the amount that still keeps, the latest date that has passed, the last arrival."""
+
+    keeps: int = 0
+    stale: date | None = None
+    last: date | None = None
+
+
+def _arrivals(entries: Iterable[LayerEntry], day: date) -> dict[str, _Came]:
+    found: dict[str, _Came] = {}
+    for entry in entries:
+        if entry.cause is Cause.MOVED and entry.nano > 0 and entry.booked_on <= day:
+            came = found.setdefault(entry.move.material, _Came())
+            expiry = entry.move.expiry
+            if expiry is None or expiry >= day:
+                came.keeps += entry.nano
+            else:
+                came.stale = max(came.stale or expiry, expiry)
+            came.last = max(came.last or entry.booked_on, entry.booked_on)
+    return found
+
+
+def _expired(valued: Valued, came: _Came) -> WriteDown | None:
+    nano = valued.nano - came.keeps
+    if came.stale is None or nano <= 0:
+        return None
+    cost = half_up(Fraction(valued.value * nano, valued.nano))
+    return WriteDown(valued=valued, why=Why.EXPIRED, nano=nano, cost=cost, realisable=0, since=came.stale)
+
+
+def _idle(valued: Valued, came: _Came, day: date, policy: Policy) -> WriteDown | None:
+    last = max(each for each in (valued.last_used, came.last, date.min) if each is not None)
+    if last > day - timedelta(days=policy.idle_days):
+        return None
+    keeps = half_up(valued.value * Fraction(policy.idle_keeps) / 100)
+    return WriteDown(
+        valued=valued, why=Why.IDLE, nano=valued.nano, cost=valued.value, realisable=keeps, since=valued.last_used
+    )
+
+
+def _under_cost(valued: Valued, day: date, rules: TaxRules, policy: Policy) -> WriteDown | None:
+    material = valued.material
+    if material.sell_price is None or material.purpose is Purpose.BENCH:
+        return None
+    net = rules.sale(material.sell_price, material.code, day).net * MILLI
+    each = net * (1 - Fraction(policy.selling_cost) / 100)
+    worth = half_up(each * valued.nano / material.unit.nano)
+    return WriteDown(
+        valued=valued, why=Why.UNDER_COST, nano=valued.nano, cost=valued.value, realisable=worth, since=None
+    )

@@ -10,7 +10,7 @@ from stockroom.margins.accounts import Accounts
 from stockroom.show.layout import plain_text
 from stockroom.show.spreadsheet import begins_like_formula
 from stockroom.show.workbook import workbook_sheets
-from stockroom.show.workbook_page import Column, Kind, Page, Value
+from stockroom.show.workbook_page import CellKind, Page, SheetColumn, Value
 
 
 def csv_files(accounts: Accounts) -> dict[str, bytes]:
@@ -30,7 +30,7 @@ _PICTURES = ("Charts",)
 
 def csv_of(page: Page) -> bytes:
     """Write a page's rows."""
-    kept = [n for n, column in enumerate(page.columns) if column.kind is not Kind.WORKED]
+    kept = [n for n, column in enumerate(page.columns) if column.kind is not CellKind.WORKED]
     stream = StringIO(newline="")
     writer = csv.writer(stream)
     writer.writerow(page.columns[n].title for n in kept)
@@ -39,11 +39,11 @@ def csv_of(page: Page) -> bytes:
     return stream.getvalue().encode()
 
 
-def _cells(row: Sequence[Value], columns: Sequence[Column], kept: Sequence[int]) -> list[str]:
+def _cells(row: Sequence[Value], columns: Sequence[SheetColumn], kept: Sequence[int]) -> list[str]:
     return [_written(row[n], columns[n]) for n in kept]
 
 
-def _written(value: Value, column: Column) -> str:
+def _written(value: Value, column: SheetColumn) -> str:
     if value is None:
         return ""
     if isinstance(value, datetime):
@@ -53,4 +53,4 @@ def _written(value: Value, column: Column) -> str:
     if isinstance(value, Decimal):
         return f"{value:f}"
     text = plain_text(str(value))
-    return f"'{text}" if column.kind is Kind.TEXT and begins_like_formula(text) else text
+    return f"'{text}" if column.kind is CellKind.TEXT and begins_like_formula(text) else text

@@ -22,14 +22,14 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class TableLine:
     """A row of cells, with sentences that belong under it."""
 
     cells: tuple[str, ...]
     notes: tuple[str, ...] = ()
 
 
-def draw(heads: Sequence[Head], lines: Sequence[Line], *, width: int | None = 80) -> str:
+def draw(heads: Sequence[Head], lines: Sequence[TableLine], *, width: int | None = 80) -> str:
     """Draw rows under their headings, no wider than `width` columns where words allow (None: as wide as needed).
 
     Columns empty in every row are left out; a flexible column that would get too narrow to read moves below its row.
@@ -76,17 +76,17 @@ def _wide(mark: str) -> int:
     return 2 if unicodedata.east_asian_width(mark) in {"W", "F"} else 1
 
 
-def _keep(heads: Sequence[Head], lines: Sequence[Line], kept: Sequence[int]) -> tuple[list[Head], list[Line]]:
-    rows = [Line(cells=tuple(line.cells[n] for n in kept), notes=line.notes) for line in lines]
+def _keep(heads: Sequence[Head], lines: Sequence[TableLine], kept: Sequence[int]) -> tuple[list[Head], list[TableLine]]:
+    rows = [TableLine(cells=tuple(line.cells[n] for n in kept), notes=line.notes) for line in lines]
     return [heads[n] for n in kept], rows
 
 
-def _fold(heads: Sequence[Head], lines: Sequence[Line], column: int) -> tuple[list[Head], list[Line]]:
-    moved = [Line(cells=line.cells, notes=(line.cells[column], *line.notes)) for line in lines]
+def _fold(heads: Sequence[Head], lines: Sequence[TableLine], column: int) -> tuple[list[Head], list[TableLine]]:
+    moved = [TableLine(cells=line.cells, notes=(line.cells[column], *line.notes)) for line in lines]
     return _keep(heads, moved, [n for n in range(len(heads)) if n != column])
 
 
-def _needed(column: int, head: Head, lines: Sequence[Line]) -> int:
+def _needed(column: int, head: Head, lines: Sequence[TableLine]) -> int:
     return max(cells_wide(text) for text in (head.text, *(line.cells[column] for line in lines)))
 
 

@@ -11,7 +11,7 @@ from stockroom.show.layout import plain_text
 from stockroom.show.workbook.stock_taking import SHEET, SIGNED
 from stockroom.show.workbook_paint import one_sheet
 
-_CSS = Path(__file__).with_name("paper_sheets.css")
+_CSS = Path(__file__).with_name("count_sheets.css")
 _HEADS = (("", "Material"), ("book", "In the book"), ("amount", "Counted"), ("note", "Remark"))
 
 

@@ -15,7 +15,7 @@ from stockroom.stock.money import MILLI, major, milli_to_minor
 Value = str | int | Decimal | date | datetime | None
 
 
-class Kind(StrEnum):
+class CellKind(StrEnum):
     """What a column holds, and so how it is written."""
 
     TEXT = "text"
@@ -30,11 +30,11 @@ class Kind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class SheetColumn:
     """A heading, what is under it, how wide it is, and whether it is added up."""
 
     title: str
-    kind: Kind = Kind.TEXT
+    kind: CellKind = CellKind.TEXT
     width: int = 12
     total: bool = False
 
@@ -55,7 +55,7 @@ class Check:
 class Page:
     """A sheet filled: sentences on top, columns, rows, and the checks its totals must pass."""
 
-    columns: tuple[Column, ...]
+    columns: tuple[SheetColumn, ...]
     rows: Sequence[Sequence[Value]]
     intro: str = ""
     checks: tuple[Check, ...] = ()
@@ -64,7 +64,7 @@ class Page:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
+class WorkbookSheet:
     """One sheet: its name on the tab, its place among the others, and how it is filled."""
 
     name: str
@@ -113,7 +113,7 @@ def share_of(share: Fraction | None) -> Decimal | None:
     return None if share is None else round(Decimal(share.numerator) / Decimal(share.denominator), 6)
 
 
-def rounding_row(columns: Sequence[Column], label: str, rests: Sequence[Decimal | None]) -> list[Value]:
+def rounding_row(columns: Sequence[SheetColumn], label: str, rests: Sequence[Decimal | None]) -> list[Value]:
     """Make the line that takes what rounding left, so that the total is the ledger's."""
     values: list[Value] = [None] * len(columns)
     values[0] = label

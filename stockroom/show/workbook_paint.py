@@ -12,7 +12,7 @@ from stockroom.margins.accounts import Accounts
 from stockroom.show.locale_facts import facts_of
 from stockroom.show.spreadsheet import Heading, bold, fit_row, money_format, put_headings, put_text, set_page
 from stockroom.show.workbook import workbook_sheets
-from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value
+from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, Value, WorkbookSheet
 from stockroom.show.workbook_pour import Fill, pour
 from stockroom.stock.shop import Shop
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 TOTAL_ROW, HEAD_ROW, FIRST_ROW = 3, 4, 5
 CHECKS = "Checks"
-_LEFT = (Kind.TEXT, Kind.DAY, Kind.MOMENT)
+_LEFT = (CellKind.TEXT, CellKind.DAY, CellKind.MOMENT)
 _FIGURE = re.compile(r"\[([^|\]]+)\|([^\]]+)\]")
 _ROW_HEIGHT = 20  # pixels of a row
 _SCREEN = 0.52  # pictures are shown smaller than they are kept
@@ -55,7 +55,7 @@ def workbook(accounts: Accounts, target: IO[bytes]) -> None:
     _save(book, target, fills, accounts.period.last)
 
 
-def one_sheet(accounts: Accounts, sheet: Sheet) -> bytes:
+def one_sheet(accounts: Accounts, sheet: WorkbookSheet) -> bytes:
     """Give a single sheet as the bytes of a workbook of its own; checks against other sheets are left out."""
     from openpyxl import Workbook
 
@@ -74,7 +74,7 @@ def workbook_bytes(accounts: Accounts) -> bytes:
 
 
 def _fill(page: Page) -> Fill:
-    widths = [c.width if page.wrap and c.kind is Kind.TEXT else 0 for c in page.columns]
+    widths = [c.width if page.wrap and c.kind is CellKind.TEXT else 0 for c in page.columns]
     return Fill(kinds=[c.kind for c in page.columns], widths=widths, rows=page.rows, first=FIRST_ROW)
 
 
@@ -85,7 +85,7 @@ def _save(book: "Workbook", target: IO[bytes], fills: dict[str, Fill], day: date
         pour(model, target, fills, day)
 
 
-def _checks(filled: Sequence[tuple[Sheet, Page]]) -> tuple[Sheet, Page]:
+def _checks(filled: Sequence[tuple[WorkbookSheet, Page]]) -> tuple[WorkbookSheet, Page]:
     """Gather every sheet's checks on a sheet of their own: each must be nothing."""
     totals = {
         (sheet.name, column.title): _at(number, TOTAL_ROW)
@@ -99,12 +99,12 @@ def _checks(filled: Sequence[tuple[Sheet, Page]]) -> tuple[Sheet, Page]:
         for check in page.checks
     ]
     columns = (
-        Column(title="Check", width=60),
-        Column(title="Difference", kind=Kind.WORKED, width=14, total=True),
-        Column(title="Verdict", kind=Kind.WORKED, width=12),
+        SheetColumn(title="Check", width=60),
+        SheetColumn(title="Difference", kind=CellKind.WORKED, width=14, total=True),
+        SheetColumn(title="Verdict", kind=CellKind.WORKED, width=12),
     )
     page = Page(columns=columns, rows=rows, intro="Every difference must be nothing; the spreadsheet works them out.")
-    return Sheet(name=CHECKS, place=0, fill=lambda _: page), page
+    return WorkbookSheet(name=CHECKS, place=0, fill=lambda _: page), page
 
 
 def _resolved(check: Check, totals: dict[tuple[str, str], str]) -> str:
@@ -113,7 +113,7 @@ def _resolved(check: Check, totals: dict[tuple[str, str], str]) -> str:
     return f"=ABS({cells})"  # so that two wrongs never make a right
 
 
-def _paint(book: "Workbook", sheet: Sheet, page: Page, formats: dict[Kind, str]) -> None:
+def _paint(book: "Workbook", sheet: WorkbookSheet, page: Page, formats: dict[CellKind, str]) -> None:
     made = book.create_sheet(sheet.name)
     put_text(made, (1, 1), sheet.name, wrap=False).font = bold()
     _paint_intro(made, page)
@@ -137,7 +137,7 @@ def _paint_intro(made: "Worksheet", page: Page) -> None:
     fit_row(made, 2, [(words, width)])
 
 
-def _paint_columns(made: "Worksheet", page: Page, formats: dict[Kind, str]) -> None:
+def _paint_columns(made: "Worksheet", page: Page, formats: dict[CellKind, str]) -> None:
     put_headings(made, HEAD_ROW, [_heading(column) for column in page.columns])
     fit_row(made, HEAD_ROW, [(column.title, column.width) for column in page.columns])
     last = FIRST_ROW + max(len(page.rows), 1) - 1
@@ -149,22 +149,22 @@ def _paint_columns(made: "Worksheet", page: Page, formats: dict[Kind, str]) -> N
     made.auto_filter.ref = f"A{HEAD_ROW}:{_at(len(page.columns) - 1, last)}"
 
 
-def _heading(column: Column) -> Heading:
+def _heading(column: SheetColumn) -> Heading:
     return Heading(text=column.title, width=column.width, right=column.kind not in _LEFT)
 
 
 def _paint_model(
-    made: "Worksheet", at: tuple[int, int], column: Column, formats: dict[Kind, str], *, wrap: bool
+    made: "Worksheet", at: tuple[int, int], column: SheetColumn, formats: dict[CellKind, str], *, wrap: bool
 ) -> None:
     """Style a cell whose looks the poured rows take over."""
     cell = cast("Cell", made.cell(*at))
     cell.value = "model"
     cell.number_format = formats.get(column.kind, "General")
     cell.alignment = _aligned(column, wrap=wrap)
-    cell.quotePrefix = at[0] > FIRST_ROW and column.kind is Kind.TEXT
+    cell.quotePrefix = at[0] > FIRST_ROW and column.kind is CellKind.TEXT
 
 
-def _paint_total(made: "Worksheet", number: int, column: Column, last: int, formats: dict[Kind, str]) -> None:
+def _paint_total(made: "Worksheet", number: int, column: SheetColumn, last: int, formats: dict[CellKind, str]) -> None:
     total = cast("Cell", made.cell(TOTAL_ROW, number + 1))
     letter = _at(number, "")
     total.value = f"=SUM({letter}{FIRST_ROW}:{letter}{last})"
@@ -175,13 +175,13 @@ def _paint_total(made: "Worksheet", number: int, column: Column, last: int, form
         put_text(made, (TOTAL_ROW, 1), "Total").font = bold()
 
 
-def _set_print(made: "Worksheet", sheet: Sheet, page: Page) -> None:
+def _set_print(made: "Worksheet", sheet: WorkbookSheet, page: Page) -> None:
     last = FIRST_ROW + max(len(page.rows), 1) - 1
     set_page(made, sheet.name, heading_row=HEAD_ROW, landscape=not sheet.portrait)
     made.print_area = f"A1:{_at(len(page.columns) - 1, last)}"
 
 
-def _hang_all(made: "Worksheet", sheet: Sheet, pictures: Sequence[bytes]) -> None:
+def _hang_all(made: "Worksheet", sheet: WorkbookSheet, pictures: Sequence[bytes]) -> None:
     """Hang pictures below each other, each on a page of its own."""
     from openpyxl.drawing.image import Image
     from openpyxl.worksheet.pagebreak import Break
@@ -197,20 +197,20 @@ def _hang_all(made: "Worksheet", sheet: Sheet, pictures: Sequence[bytes]) -> Non
     made.print_area = f"A1:N{row}"
 
 
-def _formats(shop: Shop) -> dict[Kind, str]:
+def _formats(shop: Shop) -> dict[CellKind, str]:
     coins = money_format(shop.currency_digits)
     fine = f"{coins}{'' if shop.currency_digits else '.'}###"
     day = excel_day(facts_of(shop.locale).day)
     return {
-        Kind.TEXT: "@",
-        Kind.DAY: day,
-        Kind.MOMENT: f"{day} hh:mm",
-        Kind.WHOLE: "0",
-        Kind.AMOUNT: "#,##0.00##",
-        Kind.COINS: coins,
-        Kind.FINE: fine,
-        Kind.SHARE: "0.0%",
-        Kind.WORKED: coins,
+        CellKind.TEXT: "@",
+        CellKind.DAY: day,
+        CellKind.MOMENT: f"{day} hh:mm",
+        CellKind.WHOLE: "0",
+        CellKind.AMOUNT: "#,##0.00##",
+        CellKind.COINS: coins,
+        CellKind.FINE: fine,
+        CellKind.SHARE: "0.0%",
+        CellKind.WORKED: coins,
     }
 
 
@@ -233,8 +233,8 @@ def _at(number: int, row: int | str) -> str:
     return f"{get_column_letter(number + 1)}{row}"
 
 
-def _aligned(column: Column, *, wrap: bool = False) -> "Alignment":
+def _aligned(column: SheetColumn, *, wrap: bool = False) -> "Alignment":
     from openpyxl.styles import Alignment
 
     side: Literal["left", "right"] = "left" if column.kind in _LEFT else "right"
-    return Alignment(vertical="top", horizontal=side, wrap_text=wrap and column.kind is Kind.TEXT, indent=1)
+    return Alignment(vertical="top", horizontal=side, wrap_text=wrap and column.kind is CellKind.TEXT, indent=1)

@@ -17,7 +17,7 @@ from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 from stockroom.show.layout import plain_text
 from stockroom.show.spreadsheet import begins_like_formula
-from stockroom.show.workbook_page import Kind, Value
+from stockroom.show.workbook_page import CellKind, Value
 
 _DAY_ZERO = datetime(1899, 12, 30)
 _SECONDS = 86400
@@ -52,7 +52,7 @@ def pour(model: Path, target: IO[bytes], fills: "Mapping[str, Fill]", day: date)
 class Fill:
     """The rows of one sheet: kinds of its columns, letters to a line where words wrap (else 0), the first row."""
 
-    kinds: Sequence[Kind]
+    kinds: Sequence[CellKind]
     widths: Sequence[int]
     rows: Sequence[Sequence[Value]]
     first: int
@@ -100,13 +100,13 @@ def _styles(row: bytes) -> list[tuple[str, str]]:
     return [(found[1].decode(), (found[2] or b"0").decode()) for found in _STYLE.finditer(row)]
 
 
-def _writer(kind: Kind, at: int, styles: Sequence[tuple[str, str]], guards: Sequence[tuple[str, str]]) -> Writer:
+def _writer(kind: CellKind, at: int, styles: Sequence[tuple[str, str]], guards: Sequence[tuple[str, str]]) -> Writer:
     column, style = styles[at]
     made = {
-        Kind.TEXT: lambda: _text(column, style, guards[at][1]),
-        Kind.DAY: lambda: _day(column, style),
-        Kind.MOMENT: lambda: _moment(column, style),
-        Kind.WORKED: lambda: _formula(column, style),
+        CellKind.TEXT: lambda: _text(column, style, guards[at][1]),
+        CellKind.DAY: lambda: _day(column, style),
+        CellKind.MOMENT: lambda: _moment(column, style),
+        CellKind.WORKED: lambda: _formula(column, style),
     }
     return made.get(kind, lambda: _number(column, style))()
 

@@ -7,7 +7,7 @@ from enum import StrEnum
 from stockroom.stock.quantities import Quantity
 
 
-class Reason(StrEnum):
+class CountReason(StrEnum):
     """Why book and shelf differ."""
 
     SPOILT = "spoilt"
@@ -30,7 +30,7 @@ class CountLine:
     error: Quantity | None = None  # one standard error of the measuring
     aid: str = ""
     who: str = ""
-    reason: Reason = Reason.OTHER
+    reason: CountReason = CountReason.OTHER
     site: str = "main"
     note: str = ""
 

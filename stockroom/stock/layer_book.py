@@ -9,18 +9,18 @@ from collections.abc import Mapping
 from fractions import Fraction
 from operator import attrgetter
 
-from stockroom.stock.layer_pieces import SHORT, Arrival, Cause, Entry, Layer, Paper, Place, Shelf, Slice
+from stockroom.stock.layer_pieces import SHORT, Arrival, Cause, Layer, LayerEntry, Posting, QueuePlace, Shelf, Slice
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, half_up, split
 from stockroom.stock.moves import Move, MoveKind
 
 
-class Book:
+class Fifo:
     """First in, first out. The state of a replay; `entries` is its result."""
 
     def __init__(self, materials: Mapping[str, Material]) -> None:
         self.materials = materials
-        self.entries: list[Entry] = []
+        self.entries: list[LayerEntry] = []
         self.shelves: dict[tuple[str, str], Shelf] = {}
         self.births: dict[int, Layer] = {}
         self.last: dict[str, tuple[int, int]] = {}  # material: amount and value of its last priced arrival
@@ -33,74 +33,74 @@ class Book:
             found = self.shelves[key] = Shelf()
         return found
 
-    def issue(self, paper: Paper, move: Move) -> list[Slice]:
+    def issue(self, posting: Posting, move: Move) -> list[Slice]:
         """Draw an amount; what isn't there is drawn at a provisional cost. Gives the slices where they are kept."""
         shelf = self.shelf(move)
         wanted = -move.nano
-        keep = paper.marked or move.kind is MoveKind.TRANSFER
+        keep = posting.marked or move.kind is MoveKind.TRANSFER
         group: list[Slice] | None = [] if keep else None
         while wanted and shelf.layers:
-            layer = self._front(shelf, paper)
+            layer = self._front(shelf, posting)
             nano = min(wanted, layer.nano)
             value = self._take(shelf, layer, nano)
-            self._write(paper, move, Cause.MOVED, (layer.number, -nano, -value))
+            self._write(posting, move, Cause.MOVED, (layer.number, -nano, -value))
             if group is not None or layer.slices is not None:
-                _keep(Slice(layer, move, move.kind, paper.booked, nano, value, group))
+                _keep(Slice(layer, move, move.kind, posting.booked, nano, value, group))
             wanted -= nano
         if wanted:
-            self._draw_short(paper, shelf, Slice(None, move, move.kind, paper.booked, wanted, 0, group))
+            self._draw_short(posting, shelf, Slice(None, move, move.kind, posting.booked, wanted, 0, group))
         return group or []
 
-    def arrive(self, paper: Paper, move: Move, worth: tuple[int, int], *, place: Place) -> Arrival:
+    def arrive(self, posting: Posting, move: Move, worth: tuple[int, int], *, place: QueuePlace) -> Arrival:
         """Lay an amount down at a cost, then serve what was used before it came."""
-        return self._lay(paper, move, worth, place=place)
+        return self._lay(posting, move, worth, place=place)
 
     def remember_price(self, move: Move) -> None:
         """Keep the last price paid, for what comes or goes without one."""
         if move.value:
             self.last[move.material] = (move.nano, move.value)
 
-    def receive_transfer(self, paper: Paper, move: Move, *, place: Place) -> list[Arrival]:
+    def receive_transfer(self, posting: Posting, move: Move, *, place: QueuePlace) -> list[Arrival]:
         """Lay down what left the other site in the same document, at its cost and with its age."""
         made, wanted = [], move.nano
-        waiting = paper.transfers.get(move.material, [])
+        waiting = posting.transfers.get(move.material, [])
         while waiting and waiting[0].nano <= wanted:
             piece = waiting.pop(0)
-            since = piece.layer.since if piece.layer else paper.booked
-            piece.child = self._lay(paper, move, (piece.nano, piece.value), place=Place(place.order, since))
+            since = piece.layer.since if piece.layer else posting.booked
+            piece.child = self._lay(posting, move, (piece.nano, piece.value), place=QueuePlace(place.order, since))
             made.append(piece.child)
             wanted -= piece.nano
         if wanted:
-            raise ValueError(f"document {paper.id} transfers more {move.material} in than out, or in other parts")
+            raise ValueError(f"document {posting.id} transfers more {move.material} in than out, or in other parts")
         return made
 
-    def undo_issue(self, paper: Paper, move: Move, slices: list[Slice]) -> None:
+    def undo_issue(self, posting: Posting, move: Move, slices: list[Slice]) -> None:
         """Put what a use drew back where it came from, at what it has come to cost."""
         shelf = self.shelf(move)
         for piece in [each for each in slices if each.nano]:
             layer = piece.layer
-            self._write(paper, move, Cause.MOVED, (layer.number if layer else SHORT, piece.nano, piece.value))
+            self._write(posting, move, Cause.MOVED, (layer.number if layer else SHORT, piece.nano, piece.value))
             if layer:
                 self._give_back(shelf, layer, piece)
             piece.nano = piece.value = 0
-        self._cover(paper, shelf)
+        self._cover(posting, shelf)
 
-    def undo_arrival(self, paper: Paper, move: Move, arrival: Arrival) -> None:
+    def undo_arrival(self, posting: Posting, move: Move, arrival: Arrival) -> None:
         """Take an arrival back whole; what was used of it looks for another source."""
         shelf, layer = self.shelf(move), arrival.layer
         loose = [piece for piece in layer.slices or [] if piece.nano]
         for piece in loose:
-            self._restate(paper, piece, (layer.number, piece.nano, piece.value), Cause.TRUE_UP)
+            self._restate(posting, piece, (layer.number, piece.nano, piece.value), Cause.TRUE_UP)
             layer.nano += piece.nano
             layer.value += piece.value
-        self._write(paper, move, Cause.MOVED, (layer.number, -layer.nano, -layer.value))
+        self._write(posting, move, Cause.MOVED, (layer.number, -layer.nano, -layer.value))
         if layer in shelf.layers:
             shelf.layers.remove(layer)
         layer.nano = layer.value = arrival.nano = arrival.value = 0
         layer.slices = []
-        self._send_short(paper, shelf, loose)
+        self._send_short(posting, shelf, loose)
 
-    def correct(self, paper: Paper, arrival: Arrival, delta: int) -> None:
+    def correct(self, posting: Posting, arrival: Arrival, delta: int) -> None:
         """Change what an arrival cost: the part still here in its layer, the part used in the cost of its use."""
         layer = arrival.layer
         drawn = [piece for piece in layer.slices or [] if piece.nano]
@@ -109,21 +109,21 @@ class Book:
             return
         layer.busy = True
         arrival.value += delta
-        self._write(paper, arrival.move, Cause.CORRECTION, (layer.number, 0, delta))
+        self._write(posting, arrival.move, Cause.CORRECTION, (layer.number, 0, delta))
         shares = spread(delta, weights)
         layer.value += shares[0]
         for piece, share in zip(drawn, shares[1:], strict=True):
             piece.value += share
-            self._restate(paper, piece, (layer.number, 0, -share), Cause.CORRECTION)
+            self._restate(posting, piece, (layer.number, 0, -share), Cause.CORRECTION)
             if piece.child:
-                self.correct(paper, piece.child, share)
+                self.correct(posting, piece.child, share)
         layer.busy = False
 
-    def differ(self, paper: Paper, move: Move, off: int) -> None:
+    def differ(self, posting: Posting, move: Move, off: int) -> None:
         """Set apart the part of a supplier's credit that is not the goods' cost."""
         if off:
-            self._write(paper, move, Cause.MOVED, (SHORT, 0, off))
-            self._write(paper, move, Cause.DIFFERENCE, (SHORT, 0, -off))
+            self._write(posting, move, Cause.MOVED, (SHORT, 0, off))
+            self._write(posting, move, Cause.DIFFERENCE, (SHORT, 0, -off))
 
     def current_cost(self, move: Move, nano: int) -> int:
         """Cost an amount found: as the newest layer, else the last price paid, else the usual cost, else nothing."""
@@ -151,21 +151,21 @@ class Book:
             return 0
         return half_up(Fraction(known.usual_cost * MILLI * nano, known.unit.nano))
 
-    def _lay(self, paper: Paper, move: Move, worth: tuple[int, int], *, place: Place) -> Arrival:
+    def _lay(self, posting: Posting, move: Move, worth: tuple[int, int], *, place: QueuePlace) -> Arrival:
         shelf = self.shelf(move)
-        layer = Layer(len(self.births) + 1, place.order, paper.id, move, place.since, *worth)
-        if paper.marked or move.kind is MoveKind.TRANSFER:
+        layer = Layer(len(self.births) + 1, place.order, posting.id, move, place.since, *worth)
+        if posting.marked or move.kind is MoveKind.TRANSFER:
             layer.slices = []
         self.births[layer.number] = layer
-        self._write(paper, move, Cause.MOVED, (layer.number, *worth))
+        self._write(posting, move, Cause.MOVED, (layer.number, *worth))
         queue(shelf, layer)
-        self._cover(paper, shelf)
+        self._cover(posting, shelf)
         return Arrival(layer, move, *worth, layer.survival, layer.shift, layer.epoch)
 
-    def _front(self, shelf: Shelf, paper: Paper) -> Layer:
-        if paper.delivery is None:
+    def _front(self, shelf: Shelf, posting: Posting) -> Layer:
+        if posting.delivery is None:
             return shelf.layers[0]
-        return next((layer for layer in shelf.layers if layer.document == paper.delivery), shelf.layers[0])
+        return next((layer for layer in shelf.layers if layer.document == posting.delivery), shelf.layers[0])
 
     def _take(self, shelf: Shelf, layer: Layer, nano: int) -> int:
         if nano == layer.nano:
@@ -184,59 +184,59 @@ class Book:
         layer.nano += piece.nano
         layer.value += piece.value
 
-    def _draw_short(self, paper: Paper, shelf: Shelf, piece: Slice) -> None:
+    def _draw_short(self, posting: Posting, shelf: Shelf, piece: Slice) -> None:
         piece.value = self._last_cost(piece.move.material, piece.nano)
-        self._write(paper, piece.move, Cause.PROVISIONAL, (SHORT, -piece.nano, -piece.value))
+        self._write(posting, piece.move, Cause.PROVISIONAL, (SHORT, -piece.nano, -piece.value))
         _keep(piece)
         shelf.shorts.append(piece)
 
-    def _send_short(self, paper: Paper, shelf: Shelf, loose: list[Slice]) -> None:
+    def _send_short(self, posting: Posting, shelf: Shelf, loose: list[Slice]) -> None:
         for piece in loose:
             known, piece.layer = piece.value, None
             piece.value = known if piece.provisional is None else piece.provisional
-            self._restate(paper, piece, (SHORT, -piece.nano, -piece.value), Cause.TRUE_UP)
+            self._restate(posting, piece, (SHORT, -piece.nano, -piece.value), Cause.TRUE_UP)
             shelf.shorts.append(piece)
             if piece.child:
-                self.correct(paper, piece.child, piece.value - known)
-        self._cover(paper, shelf)
+                self.correct(posting, piece.child, piece.value - known)
+        self._cover(posting, shelf)
 
-    def _cover(self, paper: Paper, shelf: Shelf) -> None:
+    def _cover(self, posting: Posting, shelf: Shelf) -> None:
         while shelf.shorts and shelf.layers:
             piece = shelf.shorts[0]
             if piece.nano:
-                self._cover_one(paper, shelf, piece)
+                self._cover_one(posting, shelf, piece)
             if not piece.nano:
                 shelf.shorts.popleft()
 
-    def _cover_one(self, paper: Paper, shelf: Shelf, piece: Slice) -> None:
+    def _cover_one(self, posting: Posting, shelf: Shelf, piece: Slice) -> None:
         layer = shelf.layers[0]
         nano = min(piece.nano, layer.nano)
         provisional = piece.value if nano == piece.nano else half_up(Fraction(piece.value * nano, piece.nano))
         value = self._take(shelf, layer, nano)
-        self._restate(paper, piece, (SHORT, nano, provisional), Cause.TRUE_UP)
-        self._restate(paper, piece, (layer.number, -nano, -value), Cause.TRUE_UP)
+        self._restate(posting, piece, (SHORT, nano, provisional), Cause.TRUE_UP)
+        self._restate(posting, piece, (layer.number, -nano, -value), Cause.TRUE_UP)
         parts = (nano, value, piece.group, piece.child, provisional)
         _keep(Slice(layer, piece.move, piece.kind, piece.booked, *parts))
         piece.nano -= nano
         piece.value -= provisional
         if piece.child:
-            self.correct(paper, piece.child, value - provisional)
+            self.correct(posting, piece.child, value - provisional)
 
-    def _restate(self, paper: Paper, piece: Slice, effect: tuple[int, int, int], cause: Cause) -> None:
+    def _restate(self, posting: Posting, piece: Slice, effect: tuple[int, int, int], cause: Cause) -> None:
         layer, nano, value = effect
         self.entries.append(
-            Entry(
-                document=paper.id, move=piece.move, kind=piece.kind, cause=cause, layer=layer, nano=nano, value=value,
-                booked_on=max(paper.booked, piece.booked),
+            LayerEntry(
+                document=posting.id, move=piece.move, kind=piece.kind, cause=cause, layer=layer, nano=nano, value=value,
+                booked_on=max(posting.booked, piece.booked),
             )
         )  # fmt: skip
 
-    def _write(self, paper: Paper, move: Move, cause: Cause, effect: tuple[int, int, int]) -> None:
+    def _write(self, posting: Posting, move: Move, cause: Cause, effect: tuple[int, int, int]) -> None:
         layer, nano, value = effect
         self.entries.append(
-            Entry(
-                document=paper.id, move=move, kind=move.kind, cause=cause, layer=layer, nano=nano, value=value,
-                booked_on=paper.booked,
+            LayerEntry(
+                document=posting.id, move=move, kind=move.kind, cause=cause, layer=layer, nano=nano, value=value,
+                booked_on=posting.booked,
             )
         )  # fmt: skip
 

@@ -22,10 +22,10 @@ class Cause(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class LayerEntry:
     """One effect on one cost layer. Value in thousandths of the minor unit; negative leaves the shelf."""
 
-    document: int  # the paper that causes it
+    document: int  # the document that causes it
     move: Move  # the ledger line it is about: for a true-up the use, not the delivery
     kind: MoveKind
     cause: Cause
@@ -46,7 +46,7 @@ class Layer:
     since: date
     nano: int = 0
     value: int = 0
-    slices: list["Slice"] | None = None  # who drew from it, where a later paper will ask
+    slices: list["Slice"] | None = None  # who drew from it, where a later document will ask
     survival: int = WHOLE  # how much of what lay here is left, for the moving average
     shift: int = 0  # how often survival was doubled to keep its digits
     epoch: int = 0  # how often the pool has run empty
@@ -71,7 +71,7 @@ class Slice:
 
 @dataclass(slots=True, eq=False)
 class Arrival:
-    """A layer's birth, kept where a later paper will ask for it."""
+    """A layer's birth, kept where a later document will ask for it."""
 
     layer: Layer
     move: Move
@@ -84,7 +84,7 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class QueuePlace:
     """Where an arrival stands in the queue, and since when: those of the line it does again, if it does."""
 
     order: tuple[int, int]
@@ -101,7 +101,7 @@ class Shelf:
 
 
 @dataclass(slots=True, kw_only=True)
-class Paper:
+class Posting:
     """The document at hand."""
 
     id: int

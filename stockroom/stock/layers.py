@@ -1,7 +1,7 @@
 """Cost layers by replay: what each move cost, and what the shelf is worth on any day, exact to a thousandth of a cent.
 
 The documents are replayed in the order they were entered, which is why a closed period's figures never change: later
-papers come later and are booked in the open period. Nothing here is stored; the same documents always give the same
+documents come later and are booked in the open period. Nothing here is stored; the same documents always give the same
 costs.
 """
 
@@ -10,14 +10,14 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from stockroom.stock.layer_average import AverageBook
-from stockroom.stock.layer_book import Book
-from stockroom.stock.layer_pieces import SHORT, Cause, Entry
+from stockroom.stock.layer_book import Fifo
+from stockroom.stock.layer_pieces import SHORT, Cause, LayerEntry
 from stockroom.stock.layer_replay import Replay
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, Move
 
-__all__ = ["SHORT", "Birth", "Cause", "Costing", "Entry", "Standing", "closing", "landed", "replay"]
+__all__ = ["SHORT", "Birth", "Cause", "Costing", "LayerEntry", "Standing", "closing", "landed", "replay"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +34,7 @@ class Birth:
 class Costing:
     """The result of a replay: every effect on every layer, and the layers' births by number."""
 
-    entries: tuple[Entry, ...]
+    entries: tuple[LayerEntry, ...]
     births: Mapping[int, Birth]
 
 
@@ -76,13 +76,13 @@ def replay(documents: Iterable[Document], materials: Mapping[str, Material], *, 
 
     Notes
     -----
-    Undoing a paper restores every layer. Undoing the undoing enters the paper again, at its old cost and in its old
+    Undoing a document restores every layer. Undoing the undoing enters the document again, at its old cost and in its old
     place; uses that had found another source meanwhile stay with it.
 
     Cost formulas: IAS 2.25 and FRS 102 section 13 (first in first out, or weighted average). Linear in the number
     of moves.
     """
-    book = AverageBook(materials) if method == "average" else Book(materials)
+    book = AverageBook(materials) if method == "average" else Fifo(materials)
     Replay(_numbered(documents), book).run()
     pooled = method == "average"  # a pool has no age of its own
     births = {

@@ -68,7 +68,7 @@ class Move:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Document:
-    """A paper behind moves, posted whole or not at all."""
+    """A document behind moves, posted whole or not at all."""
 
     kind: DocumentKind
     key: str  # the same key is never posted twice
@@ -81,5 +81,5 @@ class Document:
     who: str = ""
     note: str = ""
     reverses: int | None = None
-    content: Mapping[str, object] = field(default_factory=dict)  # what else the paper says, JSON-ready
+    content: Mapping[str, object] = field(default_factory=dict)  # what else the document says, JSON-ready
     id: int | None = None  # given by the book

@@ -1,4 +1,4 @@
-"""Papers into moves: the only way anything gets into the ledger."""
+"""Documents into moves: the only way anything gets into the ledger."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -18,7 +18,7 @@ from stockroom.stock.tickets import Ticket
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stamp:
-    """What every paper carries: when it happened, when it was entered, by whom, and the key that makes it single."""
+    """What every document carries: when it happened, when it was entered, by whom, and the key that makes it single."""
 
     key: str
     happened: datetime
@@ -225,7 +225,7 @@ def corrections(
     Notes
     -----
     Used both to settle a count (no moves, its bins fixed) and to keep settled counts true when something
-    happened before them but is entered later: what was counted was there, whatever the papers say since.
+    happened before them but is entered later: what was counted was there, whatever the documents say since.
     """
     made: list[Move] = []
     for point in sorted(fixed, key=lambda f: f.counted):

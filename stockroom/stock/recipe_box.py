@@ -5,7 +5,7 @@ from datetime import date
 
 from stockroom.errors import UnknownError
 from stockroom.phrases import phrase
-from stockroom.stock.recipes import Catalogue, Need, Recipe, Work, in_force, needs
+from stockroom.stock.recipes import Catalogue, JobFacts, Need, Recipe, in_force, needs
 from stockroom.stock.tickets import Ticket
 
 
@@ -42,7 +42,7 @@ class RecipeBox:
             )
         kind = (id(recipe), ticket.shoes, ticket.size, *sorted(ticket.chosen.items()))
         if kind not in self._known:
-            work = Work(shoes=ticket.shoes, size=ticket.size, chosen=ticket.chosen)
+            work = JobFacts(shoes=ticket.shoes, size=ticket.size, chosen=ticket.chosen)
             self._known[kind] = needs(recipe, work, self.shelf)
         return self._known[kind]
 

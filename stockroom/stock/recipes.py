@@ -92,7 +92,7 @@ class Need:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Work:
+class JobFacts:
     """The facts of a job that decide what it uses."""
 
     shoes: int = PAIR
@@ -107,7 +107,7 @@ class Catalogue:
     materials: Mapping[str, Material]
     groups: Mapping[str, tuple[Material, ...]]
 
-    def pick(self, code: str, work: Work) -> Material:
+    def pick(self, code: str, work: JobFacts) -> Material:
         """Give the material, or the variant of a group that fits the work; never guesses."""
         if (material := self.materials.get(code)) is not None:
             return material
@@ -122,7 +122,7 @@ class Catalogue:
         return _not_one(code, work, fitting or list(variants), found=bool(fitting))
 
 
-def catalogue(materials: Sequence[Material]) -> Catalogue:
+def recipe_catalogue(materials: Sequence[Material]) -> Catalogue:
     """Arrange materials for picking."""
     groups: dict[str, tuple[Material, ...]] = {}
     for material in materials:
@@ -149,7 +149,7 @@ def options_taken(recipe: Recipe, chosen: Mapping[str, str]) -> dict[str, str]:
     return taken
 
 
-def needs(recipe: Recipe, work: Work, shelf: Catalogue) -> tuple[Need, ...]:
+def needs(recipe: Recipe, work: JobFacts, shelf: Catalogue) -> tuple[Need, ...]:
     """Work out what a job asks of the shelf.
 
     Notes
@@ -173,12 +173,12 @@ def in_force(versions: Sequence[Recipe], day: date) -> Recipe | None:
     return max(enumerate(valid), key=lambda pair: (pair[1].valid_from, pair[0]))[1] if valid else None
 
 
-def _times(line: RecipeLine, recipe: Recipe, work: Work) -> Fraction:
+def _times(line: RecipeLine, recipe: Recipe, work: JobFacts) -> Fraction:
     by = {Per.PAIR: Fraction(work.shoes, PAIR), Per.SHOE: Fraction(work.shoes), Per.JOB: Fraction(1)}[line.per]
     return by * line.coats * (1 + line.waste / 100) * line.chance * _size_factor(line, recipe, work)
 
 
-def _size_factor(line: RecipeLine, recipe: Recipe, work: Work) -> Fraction:
+def _size_factor(line: RecipeLine, recipe: Recipe, work: JobFacts) -> Fraction:
     if line.sizing is Sizing.FIXED:
         return Fraction(1)
     if work.size is None:
@@ -187,7 +187,7 @@ def _size_factor(line: RecipeLine, recipe: Recipe, work: Work) -> Fraction:
     return longer if line.sizing is Sizing.LENGTH else longer * longer
 
 
-def _fits(variant: Material, work: Work) -> bool:
+def _fits(variant: Material, work: JobFacts) -> bool:
     colour = work.chosen.get("colour", "")
     if colour and variant.colour and variant.colour != colour:
         return False
@@ -202,7 +202,7 @@ def _sizes(variant: Material) -> str:
     return f"{low}–{str(high).removeprefix(low.system).lstrip()}"
 
 
-def _not_one(code: str, work: Work, seen: list[Material], *, found: bool) -> Material:
+def _not_one(code: str, work: JobFacts, seen: list[Material], *, found: bool) -> Material:
     listed = ", ".join(f"{m.code} ({m.colour or _sizes(m) or m.name})" for m in seen[:12])
     if work.size is None and any(m.size_from for m in seen):
         raise UsageError(

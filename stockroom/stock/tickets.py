@@ -6,7 +6,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from stockroom.errors import check_text
-from stockroom.stock.recipes import PAIR, Work
+from stockroom.stock.recipes import PAIR, JobFacts
 from stockroom.stock.shoe_sizes import ShoeSize
 
 
@@ -45,6 +45,6 @@ class Ticket:
             check_text(text)
 
     @property
-    def work(self) -> Work:
+    def work(self) -> JobFacts:
         """The facts that decide what the job uses."""
-        return Work(shoes=self.shoes, size=self.size, chosen=self.chosen)
+        return JobFacts(shoes=self.shoes, size=self.size, chosen=self.chosen)

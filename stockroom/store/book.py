@@ -1,11 +1,11 @@
-"""Opening a book: one SQLite file or one PostgreSQL database, its settings, and its transactions."""
+"""The schema's steps, run in the transaction of whoever asks: all of them are kept, or none."""
 
 import os
 import random
 import sqlite3
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,7 +13,67 @@ import sqlalchemy as sa
 
 from stockroom.errors import BookError, RefusedError
 from stockroom.store import tables
-from stockroom.store.steps import NEWEST, run_steps
+
+_HOME = Path(__file__).parent / "migrations"
+STEPS = _HOME / "versions"
+NEWEST = "head"
+
+
+def run_steps(session: sa.Connection, *, steps: Path = STEPS, upto: str = NEWEST) -> None:
+    """Run the steps a database lacks.
+
+    Parameters
+    ----------
+    session : Connection
+        A transaction under way.
+    steps : Path
+        The folder of steps.
+    upto : str
+        The schema to stop at.
+    """
+    from alembic import command  # noqa: PLC0415 -- slow import, needed once in a book's life
+    from alembic.config import Config  # noqa: PLC0415 -- as above
+
+    asked = Config()
+    for name, value in (("script_location", _HOME), ("version_locations", steps), ("path_separator", "os")):
+        asked.set_main_option(name, str(value).replace("%", "%%"))
+    asked.attributes["connection"] = session
+    command.upgrade(asked, upto)
+
+
+_TAILS = ("", "-journal", "-wal", "-shm")  # what the database keeps beside a file
+
+
+def in_use(place: str) -> bool:
+    """Say whether another program, or another hand in this one, has a book's file open, be it idle."""
+    path = Path(place).expanduser()
+    if not path.exists():
+        return False
+    try:
+        with closing(sqlite3.connect(path, timeout=0)) as raw:
+            for mode in ("DELETE", "WAL"):  # leaving the log ahead is granted only to whoever is alone
+                raw.execute(f"PRAGMA journal_mode={mode}")
+    except sqlite3.DatabaseError as wrong:  # a file too damaged to be asked is restored all the more
+        return "locked" in str(wrong)
+    return False
+
+
+def remove(path: Path) -> None:
+    """Take a book's file away, if it is there."""
+    for tail in _TAILS:
+        path.with_name(path.name + tail).unlink(missing_ok=True)
+
+
+@contextmanager
+def whole_or_not_there(path: Path, unfinished: Path) -> Iterator[None]:
+    """Let a file be made under one name; only once that has gone well does it get the other."""
+    remove(unfinished)  # one that a kill left
+    try:
+        yield
+        unfinished.rename(path)
+    finally:
+        remove(unfinished)
+
 
 Session = sa.Connection  # a transaction under way
 
@@ -275,7 +335,7 @@ def _server_gone(place: str, said: str) -> BookError:
         return BookError(f"The server has no such database: {where}.", fix="Check the address, or create it there.")
     return BookError(
         f"The database server does not answer: {where}.",
-        fix="Start it. If something was being entered, look first whether it is there: stockroom papers",
+        fix="Start it. If something was being entered, look first whether it is there: stockroom documents",
     )
 
 

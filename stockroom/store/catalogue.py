@@ -17,8 +17,7 @@ from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.shop import Shop, setting_texts, with_setting
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.moments import day_text
-from stockroom.store.upsert import upsert
+from stockroom.store.sql import day_text, upsert
 
 CLOSED_THROUGH = "closed_through"  # the note of the last closed day
 

@@ -7,11 +7,11 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from stockroom.stock.counts import CountLine, Reason
+from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.store.book import Session
-from stockroom.store.moments import moment_text, read_moment
+from stockroom.store.sql import moment_text, read_moment
 from stockroom.store.tables import count_line, move
 
 
@@ -73,7 +73,7 @@ def mark(session: Session, numbers: Sequence[int], *, state: str, settled_by: in
         session.execute(changed, [{"number": number} for number in numbers])
 
 
-def give_reasons(session: Session, reasons: Mapping[int, Reason]) -> None:
+def give_reasons(session: Session, reasons: Mapping[int, CountReason]) -> None:
     """Keep why bins differ, by the number of their line."""
     if reasons:
         changed = sa.update(count_line).where(count_line.c.id == sa.bindparam("number"))
@@ -185,7 +185,7 @@ def _kept(row: Any, dimension: Dimension) -> KeptLine:  # noqa: ANN401 -- a data
         error=None if row.error is None else Quantity(nano=row.error, dimension=dimension),
         aid=row.aid,
         who=row.who,
-        reason=Reason(row.reason),
+        reason=CountReason(row.reason),
         site=row.site,
         note=row.note,
     )

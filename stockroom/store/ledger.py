@@ -1,4 +1,4 @@
-"""Documents and moves: appended, chained, read back, added up."""
+"""Where the ledger ends, kept beside it: documents removed from its end leave a chain that fits, but ends too early."""
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
@@ -8,14 +8,41 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from stockroom.errors import BookError
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
-from stockroom.store import anchor
+from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.moments import day_text, end_of, maybe_day, moment_text, read_moment
+from stockroom.store.sql import day_text, end_of, maybe_day, moment_text, read_moment, upsert
 from stockroom.store.tables import document, month_total, move
 
+NOTE = "ledger_end"  # the note that says it: the last document's number and check figure
+
+
+def kept_end(session: Session) -> tuple[int, str] | None:
+    """Read where the ledger ended when it was last written; None in a book that never said."""
+    asked = sa.select(tables.setting.c.value).where(tables.setting.c.name == NOTE)
+    number, _, chain = (session.execute(asked).scalar() or "").partition(" ")
+    return (int(number), chain) if number.isdecimal() else None
+
+
+def keep_end(session: Session, number: int, chain: str) -> None:
+    """Say where the ledger ends now."""
+    upsert(session, tables.setting, [{"name": NOTE, "value": f"{number} {chain}"}])
+
+
+def refuse_lost_end(session: Session, end: tuple[int, str]) -> None:
+    """Refuse to write on where documents are gone from the end: it would hide that they ever were."""
+    kept = kept_end(session)
+    if kept is not None and kept != end:
+        raise BookError(
+            f"The book ends with document {end[0]}, but it was last written up to document {kept[0]}: "
+            "it was changed by other means than this program.",
+            fix="Run: stockroom check, then restore the newest backup. Keep this file aside.",
+        )
+
+
 CHAIN_START = "0" * 64
-# Made once: `json.dumps` makes a new encoder at each call, and a load calls it for every paper.
+# Made once: `json.dumps` makes a new encoder at each call, and a load calls it for every document.
 _said = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 _sorted = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode
 _SLICE = 500  # keys asked for at once; databases limit the number of parameters
@@ -26,7 +53,7 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     if not documents:
         return []
     last, chain = head(session)
-    anchor.refuse_lost_end(session, (last, chain))
+    refuse_lost_end(session, (last, chain))
     document_rows: list[dict[str, Any]] = []
     move_rows: list[dict[str, Any]] = []
     for number, each in enumerate(documents, start=last + 1):
@@ -38,7 +65,7 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     session.execute(sa.insert(document), document_rows)
     if move_rows:
         session.execute(sa.insert(move), move_rows)
-    anchor.keep_end(session, last + len(document_rows), chain)
+    keep_end(session, last + len(document_rows), chain)
     return [row["id"] for row in document_rows]
 
 
@@ -288,3 +315,24 @@ def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Mov
         for row in session.execute(chosen).all():
             found.setdefault(row.document, []).append(move_of(row))
     return found
+
+
+def newest_moves(session: Session, material: str, since: datetime, most: int) -> list[tuple[int, Move]]:
+    """Read the newest moves after a moment, newest first, each with its document's number."""
+    asked = sa.select(move).where(*_lately(session, material, since))
+    asked = asked.order_by(move.c.happened.desc(), move.c.document.desc(), move.c.line.desc()).limit(most)
+    return [(row.document, move_of(row)) for row in session.execute(asked)]
+
+
+def daily_changes(session: Session, material: str, since: datetime) -> list[tuple[str, int, int]]:
+    """Add up the moves after a moment by day: the day, how many, and nano in all; oldest first."""
+    day = sa.func.substr(move.c.happened, 1, 10).label("day")
+    asked = sa.select(day, sa.func.count().label("moves"), sa.func.sum(move.c.nano).label("nano"))
+    asked = asked.where(*_lately(session, material, since)).group_by(day).order_by(day)
+    return [(row.day, int(row.moves), int(row.nano)) for row in session.execute(asked)]
+
+
+def _lately(session: Session, material: str, since: datetime) -> Sequence[sa.ColumnElement[bool]]:
+    """Ask site by site: so the index by material, site and moment leads straight there."""
+    sites = session.execute(sa.select(month_total.c.site).distinct()).scalars().all()
+    return (move.c.material == material, move.c.site.in_(sites), move.c.happened > moment_text(since))

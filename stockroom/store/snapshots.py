@@ -1,4 +1,4 @@
-"""What the accounts are read with, as plain values that a paper can carry: a closed period keeps its own."""
+"""What the accounts are read with, as plain values that a document can carry: a closed period keeps its own."""
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
@@ -11,7 +11,7 @@ from stockroom.stock.recipes import Job
 from stockroom.stock.shop import Shop, setting_texts, with_setting
 from stockroom.store import catalogue, counts, suppliers
 from stockroom.store.book import Session
-from stockroom.store.moments import end_of, read_moment
+from stockroom.store.sql import end_of, read_moment
 
 NOTES = ("account:", "tax-rate:")  # beginnings of the notes that accounts are read with
 

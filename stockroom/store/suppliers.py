@@ -11,8 +11,7 @@ from stockroom.stock.shop import weekdays, write_weekdays
 from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.moments import day_text
-from stockroom.store.upsert import upsert
+from stockroom.store.sql import day_text, upsert
 
 
 def read_suppliers(session: Session) -> list[Supplier]:

@@ -10,9 +10,20 @@ import sqlalchemy as sa
 
 from stockroom.errors import BookError
 from stockroom.store import tables
-from stockroom.store.book import JOURNAL, LEDGER, Book, Session, new_book, open_any, open_book, plainly, schema_in
-from stockroom.store.book_files import whole_or_not_there
-from stockroom.store.steps import STEPS, run_steps
+from stockroom.store.book import (
+    JOURNAL,
+    LEDGER,
+    STEPS,
+    Book,
+    Session,
+    new_book,
+    open_any,
+    open_book,
+    plainly,
+    run_steps,
+    schema_in,
+    whole_or_not_there,
+)
 from stockroom.store.transfer import KEPT_BY_TRIGGER
 
 _SLICE = 5000

@@ -6,17 +6,17 @@ from datetime import date, datetime
 
 import sqlalchemy as sa
 
-from stockroom.stock.counts import Reason
+from stockroom.stock.counts import CountReason
 from stockroom.stock.moves import MoveKind
 from stockroom.store.book import Session
-from stockroom.store.moments import day_text, end_of, moment_text, read_moment
+from stockroom.store.sql import day_text, end_of, moment_text, read_moment
 from stockroom.store.tables import count_line, document, month_total, move, ticket
 
 BY_JOBS = (MoveKind.JOB_USE, MoveKind.REDO_USE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
+class DrawnLines:
     """Recipe lines drawn by jobs, column by column: a book holds very many, and a noun for each would cost more.
 
     A reversal draws the opposite.
@@ -47,10 +47,10 @@ class CountedBin:
     nano: int
     error: int | None
     site: str
-    reason: Reason
+    reason: CountReason
 
 
-def drawn_by_jobs(session: Session, until: datetime, *, site: str | None = None) -> Drawn:
+def drawn_by_jobs(session: Session, until: datetime, *, site: str | None = None) -> DrawnLines:
     """Read what every job drew until a moment, oldest first."""
     asked = (
         sa.select(move.c.material, move.c.happened, ticket.c.job, move.c.recipe_line, -move.c.nano)
@@ -60,7 +60,7 @@ def drawn_by_jobs(session: Session, until: datetime, *, site: str | None = None)
     )
     asked = asked if site is None else asked.where(move.c.site == site)
     columns = tuple(zip(*session.execute(asked).all(), strict=True)) or ((), (), (), (), ())
-    return Drawn(**dict(zip(("material", "happened", "job", "line", "nano"), columns, strict=True)))
+    return DrawnLines(**dict(zip(("material", "happened", "job", "line", "nano"), columns, strict=True)))
 
 
 def other_moves(session: Session, until: datetime, *, site: str | None = None) -> list[OtherMove]:
@@ -95,7 +95,7 @@ def counted_bins(session: Session, until: datetime, *, site: str | None = None) 
             nano=r.nano,
             error=r.error,
             site=r.site,
-            reason=Reason(r.reason),
+            reason=CountReason(r.reason),
         )
         for r in session.execute(asked.order_by(count_line.c.counted, count_line.c.id))
     ]
@@ -115,3 +115,10 @@ def counting_state(session: Session) -> str:
 
 def _kind_in(kinds: Sequence[MoveKind]) -> sa.ColumnElement[bool]:
     return move.c.kind.in_([str(kind) for kind in kinds])
+
+
+def finished_since(session: Session, since: datetime) -> dict[tuple[str, str], int]:
+    """Count the tickets finished since a moment, by job and size."""
+    asked = sa.select(ticket.c.job, ticket.c.size, sa.func.count().label("times"))
+    asked = asked.where(ticket.c.finished >= moment_text(since)).group_by(ticket.c.job, ticket.c.size)
+    return {(row.job, row.size): int(row.times) for row in session.execute(asked)}

@@ -1,11 +1,79 @@
-"""Who may do what: every page says which roles it is for; one that says nothing is for nobody."""
+"""Passcodes: kept as slow hashes only, compared in even time."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from hashlib import scrypt, sha256
+from hmac import compare_digest
+from secrets import token_bytes
 from typing import Any, TypeVar
 
 from flask import g, session
 
-from stockroom.web.passcodes import Passcodes
+from stockroom.errors import UsageError
+from stockroom.flows.book import access
+from stockroom.flows.book.opening import Book
+from stockroom.phrases import phrase
+
+ROLES = ("bench", "owner", "accountant")
+LEAST = 8  # marks in a passcode
+MOST = 200
+# OWASP Password Storage Cheat Sheet names scrypt with N=2^15, r=8, p=3 among its settings (from memory).
+_N, _R, _P = 2**15, 8, 3
+_MEMORY = 64 * 2**20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passcodes:
+    """The kept passcodes, read anew each time, so that a change holds at once."""
+
+    read: Callable[[], Mapping[str, str]]  # role -> kept
+
+    @property
+    def wanted(self) -> bool:
+        """Say whether anybody has to sign in."""
+        return bool(self.read())
+
+    def mark(self, role: str) -> str:
+        """Mark the state of a role's passcode: a session opened under another one is over."""
+        return sha256(self.read().get(role, "").encode()).hexdigest()[:16]
+
+    def role_of(self, typed: str) -> str:
+        """Give the role whose passcode was typed, or an empty text; each is compared, whichever fits."""
+        fitting = [role for role, kept in self.read().items() if fits(typed, kept)]
+        return fitting[0] if fitting else ""
+
+
+def set_passcode(book: Book, role: str, typed: str) -> None:
+    """Keep a role's passcode; two roles never share one."""
+    kept = hashed(typed)
+    others = Passcodes(read=lambda: {r: k for r, k in access.kept_passcodes(book).items() if r != role})
+    if others.role_of(typed):
+        raise UsageError("That passcode is another role's already.", fix="Choose another.")
+    access.keep_passcode(book, role, kept)
+
+
+def hashed(passcode: str) -> str:
+    """Hash a passcode for keeping."""
+    if not LEAST <= len(passcode) <= MOST:
+        raise UsageError(
+            phrase("A passcode needs %(least)s to %(most)s letters or figures.", least=LEAST, most=MOST),
+            fix="Choose another.",
+        )
+    salt = token_bytes(16)
+    return f"scrypt${_N}${_R}${_P}${salt.hex()}${_digest(passcode, salt, (_N, _R, _P)).hex()}"
+
+
+def fits(passcode: str, kept: str) -> bool:
+    """Say whether a typed passcode is the one kept."""
+    _, n, r, p, salt, digest = kept.split("$")
+    made = _digest(passcode[:MOST], bytes.fromhex(salt), (int(n), int(r), int(p)))
+    return compare_digest(made, bytes.fromhex(digest))
+
+
+def _digest(passcode: str, salt: bytes, cost: tuple[int, int, int]) -> bytes:
+    n, r, p = cost
+    return scrypt(passcode.encode(), salt=salt, n=n, r=r, p=p, maxmem=_MEMORY)
+
 
 View = TypeVar("View", bound=Callable[..., Any])
 

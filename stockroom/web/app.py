@@ -8,23 +8,23 @@ from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
 from stockroom.errors import BadFileError, BookError, StockroomError
-from stockroom.flows.access import session_key
+from stockroom.flows.book.access import session_key
 from stockroom.stock.quantities import Unit, plain
 from stockroom.web import guard, menu, words
-from stockroom.web.noting import keep_journal
+from stockroom.web.audit_log import keep_journal
 from stockroom.web.pages import (
+    backtest,
     count,
     counter,
+    documents,
     door,
     labels,
     lessons,
     loading,
     money,
     orders,
-    papers,
     queue,
-    rehearsal,
-    runouts,
+    run_outs,
     settings,
     shelf,
     tickets,
@@ -40,9 +40,9 @@ _PAGES = (
     tickets,
     counter,
     shelf,
-    runouts,
+    run_outs,
     orders,
-    papers,
+    documents,
     count,
     lessons,
     queue,
@@ -50,7 +50,7 @@ _PAGES = (
     loading,
     settings,
     money,
-    rehearsal,
+    backtest,
 )
 
 

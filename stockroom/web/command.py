@@ -20,14 +20,14 @@ ROLES = ("bench", "owner", "accountant")
 @click.pass_obj
 def serve(place: str, /, *, role: str | None, log: Path | None, as_json: bool, **where: Any) -> None:  # noqa: ANN401 -- as click passes it
     """Open the shop's pages on this machine, or to its network."""
-    from stockroom.flows.books import open_book  # noqa: PLC0415 -- a light start
-    from stockroom.web import passcodes, server  # noqa: PLC0415 -- as above
+    from stockroom.flows.book.opening import open_book  # noqa: PLC0415 -- a light start
+    from stockroom.web import access, server  # noqa: PLC0415 -- as above
 
     book = open_book(place)
     try:
         if role:
             typed = click.prompt("Passcode", hide_input=True, confirmation_prompt=True, err=True)
-            passcodes.set_passcode(book, role, typed)
+            access.set_passcode(book, role, typed)
             click.echo(f"The passcode of {role} is set.", err=as_json)
         else:
             told = partial(_tell, as_json=as_json)

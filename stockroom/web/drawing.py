@@ -6,7 +6,7 @@ from datetime import date
 from itertools import pairwise
 from math import ceil, floor, log10
 
-from stockroom.show.chart_facts import StockOutlook
+from stockroom.show.charts.facts import StockOutlook
 from stockroom.stock.quantities import NANO, Unit
 
 WIDTH, HEIGHT = 480, 250

@@ -48,7 +48,7 @@ ROOMS = (
     Room(name=_("Margins"), endpoint="money.margins", roles=access.BOOKS),
     Room(name=_("Rehearsal"), endpoint="rehearsal.rehearsal", roles=access.BOOKS),
     Room(name=_("Workbook"), endpoint="money.workbook", roles=access.BOOKS),
-    Room(name=_("Papers"), endpoint="papers.papers", roles=access.ANYONE),
+    Room(name=_("Documents"), endpoint="documents.documents", roles=access.ANYONE),
     Room(name=_("Labels"), endpoint="labels.labels", roles=access.BENCH),
     Room(name=_("Cautions"), endpoint="settings.cautions", roles=access.ANYONE),
     Room(name=_("Load files"), endpoint="loading.loading", roles=access.OWNER),

@@ -10,13 +10,13 @@ from pathlib import Path
 from waitress.server import create_server  # type: ignore[import-untyped]
 
 from stockroom.errors import RefusedError
-from stockroom.flows import access
-from stockroom.flows.books import Book
+from stockroom.flows.book import access
+from stockroom.flows.book.opening import Book
 from stockroom.phrases import phrase
+from stockroom.web.access import Passcodes
 from stockroom.web.app import make_app
-from stockroom.web.beside import Beside
-from stockroom.web.held import Keeper
-from stockroom.web.passcodes import Passcodes
+from stockroom.web.background import Beside
+from stockroom.web.result_cache import Keeper
 from stockroom.web.security_log import LOGGER, SecurityLog
 from stockroom.web.site import Site, clock
 from stockroom.web.throttle import Throttle

@@ -11,14 +11,14 @@ from flask import current_app, g, request, session
 from markupsafe import Markup
 
 from stockroom.errors import UsageError
-from stockroom.flows.books import Book, Shop, settings
+from stockroom.flows.book.opening import Book, Shop, settings
 from stockroom.phrases import phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.postings import Stamp
-from stockroom.web import ahead
-from stockroom.web.beside import Beside
-from stockroom.web.held import Keeper, Seen
-from stockroom.web.passcodes import Passcodes
+from stockroom.web import result_cache
+from stockroom.web.access import Passcodes
+from stockroom.web.background import Beside
+from stockroom.web.result_cache import CachedView, Keeper
 from stockroom.web.security_log import SecurityLog
 from stockroom.web.throttle import Throttle
 
@@ -55,9 +55,9 @@ def shop() -> Shop:
     return found
 
 
-def look_ahead() -> Seen[ahead.Result]:
+def look_ahead() -> CachedView[result_cache.Outlooks]:
     """Give the newest outlook, and whether it still holds."""
-    return ahead.look(site().keeper, site().now())
+    return result_cache.look(site().keeper, site().now())
 
 
 def formats() -> Formats:
@@ -72,7 +72,7 @@ def clock() -> datetime:
 
 
 def stamp() -> Stamp:
-    """Stamp the paper that a form asks for; the form's own key makes it single however often it is sent."""
+    """Stamp the document that a form asks for; the form's own key makes it single however often it is sent."""
     now = site().now()
     key = request.form.get("key", "").strip()
     if not key or len(key) > _LONGEST_KEY:

@@ -52,3 +52,9 @@ def day(text: str) -> date | None:
         return date.fromisoformat(iso(text))
     except ValueError as wrong:
         raise UsageError(phrase("'%(text)s' is not a day.", text=text), fix="Write it like 2026-03-31.") from wrong
+
+
+def inside(address: str) -> str:
+    """Give an address back if it is a path of our own, else nothing: never another site."""
+    ours = address.startswith("/") and not address.startswith(("//", "/\\")) and address.isprintable()
+    return address if ours else ""

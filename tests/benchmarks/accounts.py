@@ -1,6 +1,6 @@
 """How long and how much memory accounts take: layers, margins and the workbook of a year of 200,000 moves.
 
-Run as `python -m tests.benchmarks.accounts [papers]`. Times are processor seconds, so that a busy machine tells the
+Run as `python -m tests.benchmarks.accounts [documents]`. Times are processor seconds, so that a busy machine tells the
 same; each line gives the cost for a thousand moves too, which should not grow with the book.
 """
 
@@ -15,27 +15,26 @@ from tempfile import TemporaryDirectory
 from typing import TypeVar
 
 from stockroom.margins.accounts import Accounts, Sources, accounts, costs_of, rules_of
-from stockroom.margins.groups import grouped
-from stockroom.margins.income import Books, work_done
+from stockroom.margins.income import Books, grouped, work_done
 from stockroom.margins.period import Period
 from stockroom.show.workbook_paint import workbook
 from stockroom.stock.layers import replay
 from stockroom.stock.moves import Document
-from tests.unit.margins.book import sources, year_of_papers
+from tests.unit.margins.book import sources, year_of_documents
 
 PERIOD = Period(first=date(2025, 1, 1), last=date(2026, 12, 31))
-SIZES = (25_000, 50_000, 102_500)  # papers; the last brings 200,000 moves
+SIZES = (25_000, 50_000, 102_500)  # documents; the last brings 200,000 moves
 Result = TypeVar("Result")
 
 
-def main(papers: int | None = None) -> None:
+def main(documents: int | None = None) -> None:
     """Print a line for each size and step."""
-    for size in (papers,) if papers else SIZES:
+    for size in (documents,) if documents else SIZES:
         _measure(size)
 
 
 def _measure(size: int) -> None:
-    documents = year_of_papers(size)
+    documents = year_of_documents(size)
     moves = sum(len(document.moves) for document in documents)
     book = sources(documents)
     print(f"{moves:,} moves, {len(book.tickets):,} tickets; memory before {_peak()} MB")

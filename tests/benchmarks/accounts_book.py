@@ -1,6 +1,6 @@
 """How long the accountant's files take from a real book of 200,000 moves: each command in a process of its own.
 
-Run: python -m tests.benchmarks.accounts_book [papers]. Asked: the workbook within 30 s and 600 MB.
+Run: python -m tests.benchmarks.accounts_book [documents]. Asked: the workbook within 30 s and 600 MB.
 """
 
 import os
@@ -11,11 +11,11 @@ import time
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from stockroom.flows.books import new_book, open_book
+from stockroom.flows.book.opening import new_book, open_book
 from stockroom.store import catalogue, ledger, tickets
-from tests.unit.margins.book import sources, year_of_papers
+from tests.unit.margins.book import sources, year_of_documents
 
-PAPERS = 102_500  # 200,000 moves in two years
+DOCUMENTS = 102_500  # 200,000 moves in two years
 _SLICE = 10_000
 COMMANDS = (
     ("margins", "--from", "2025-01-01", "--to", "2026-12-31", "--by", "choice"),
@@ -25,21 +25,21 @@ COMMANDS = (
 )
 
 
-def main(papers: int) -> None:
+def main(documents: int) -> None:
     """Fill a book and time each command."""
     with TemporaryDirectory() as folder:
         place = Path(folder) / "book.sqlite"
         # In a process of its own: Linux hands a new one the peak memory of the one it was forked from.
-        filling = [sys.executable, "-m", "tests.benchmarks.accounts_book", str(papers), str(place)]
+        filling = [sys.executable, "-m", "tests.benchmarks.accounts_book", str(documents), str(place)]
         print(subprocess.run(filling, check=True, capture_output=True, text=True).stdout.strip())
         for words in COMMANDS:
             given = [*words, str(Path(folder) / "made")] if words[-1] == "--into" else list(words)
             _run(given, place)
 
 
-def fill(place: Path, papers: int) -> int:
-    """Write the papers straight into the ledger; give the number of moves."""
-    documents = year_of_papers(papers)
+def fill(place: Path, count: int) -> int:
+    """Write the documents straight into the ledger; give the number of moves."""
+    documents = year_of_documents(count)
     made = sources(documents)
     book = new_book(str(place))
     with book.writing() as session:
@@ -68,4 +68,4 @@ if __name__ == "__main__":
     if len(sys.argv) > 2:
         print(f"{fill(Path(sys.argv[2]), int(sys.argv[1])):,} moves")
     else:
-        main(int(sys.argv[1]) if len(sys.argv) > 1 else PAPERS)
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else DOCUMENTS)

@@ -8,8 +8,8 @@ import time
 
 import numpy as np
 
-from stockroom.buying.ask import Ask, Item, Jobs, Offer, Supplier
 from stockroom.buying.basket import basket
+from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, SupplierTerms
 from stockroom.buying.risk import runouts
 from stockroom.demand.history import History
 from stockroom.demand.paths import explode, sample_paths
@@ -18,7 +18,7 @@ WEEKS, HORIZON, N_PATHS = 156, 26, 200
 SIZES = ((75, 10, 2), (150, 20, 3), (300, 40, 4), (600, 80, 5), (1250, 160, 8), (2500, 250, 12), (5000, 500, 20))
 
 
-def shop(n_items: int, n_jobs: int, n_suppliers: int, seed: int = 0) -> tuple[History, Ask]:
+def shop(n_items: int, n_jobs: int, n_suppliers: int, seed: int = 0) -> tuple[History, OrderProblem]:
     """Invent three years of jobs, and everything a basket needs but the forecast."""
     rng = np.random.default_rng(seed)
     needs = np.zeros((n_jobs, n_items))
@@ -34,17 +34,17 @@ def shop(n_items: int, n_jobs: int, n_suppliers: int, seed: int = 0) -> tuple[Hi
     weekly, price = rate @ needs, rng.lognormal(0.5, 0.8, n_items)
     home = rng.integers(n_suppliers, size=n_items)
     offers = [
-        Offer(item=i, supplier=int(home[i]), pack=float(2 * weekly[i]), price=float(2 * weekly[i] * price[i]))
+        PackOffer(item=i, supplier=int(home[i]), pack=float(2 * weekly[i]), price=float(2 * weekly[i] * price[i]))
         for i in range(n_items)
     ]
     for i in np.flatnonzero(rng.random(n_items) < 0.1):
         other = int(home[i] + 1) % n_suppliers
         offers.append(
-            Offer(item=int(i), supplier=other, pack=float(2 * weekly[i]), price=float(2.2 * weekly[i] * price[i]))
+            PackOffer(item=int(i), supplier=other, pack=float(2 * weekly[i]), price=float(2.2 * weekly[i] * price[i]))
         )
     spend = float(weekly @ price) / n_suppliers
     suppliers = tuple(
-        Supplier(
+        SupplierTerms(
             name=f"supplier {n}",
             leads=rng.lognormal(1.7, 0.3, N_PATHS) + (rng.random(N_PATHS) < 0.1) * rng.exponential(10.0, N_PATHS),
             carriage=9.0,
@@ -54,7 +54,9 @@ def shop(n_items: int, n_jobs: int, n_suppliers: int, seed: int = 0) -> tuple[Hi
         for n in range(n_suppliers)
     )
     items = tuple(
-        Item(name=f"material {i}", on_hand=np.array([weekly[i] * rng.uniform(0.5, 5.0)]), unit_cost=float(price[i]))
+        OrderItem(
+            name=f"material {i}", on_hand=np.array([weekly[i] * rng.uniform(0.5, 5.0)]), unit_cost=float(price[i])
+        )
         for i in range(n_items)
     )
     jobs = Jobs(
@@ -65,28 +67,28 @@ def shop(n_items: int, n_jobs: int, n_suppliers: int, seed: int = 0) -> tuple[Hi
         held_day_cost=np.full(n_jobs, 3.0),
     )
     use = np.zeros((N_PATHS, n_items, HORIZON))
-    return history, Ask(items=items, use=use, offers=tuple(offers), suppliers=suppliers, jobs=jobs)
+    return history, OrderProblem(items=items, use=use, offers=tuple(offers), suppliers=suppliers, jobs=jobs)
 
 
 def timed(n_items: int, n_jobs: int, n_suppliers: int) -> tuple[float, float, float, float]:
     """Seconds of forecast, risk and basket, and the basket's gap as a share of what it saves."""
-    history, ask = shop(n_items, n_jobs, n_suppliers)
+    history, problem = shop(n_items, n_jobs, n_suppliers)
     begun = time.perf_counter()
     paths = sample_paths(history, HORIZON, np.random.default_rng(1), N_PATHS)
-    assert ask.jobs is not None
-    use = explode(paths, ask.jobs.needs, names=tuple(each.name for each in ask.items)).counts
+    assert problem.jobs is not None
+    use = explode(paths, problem.jobs.needs, names=tuple(each.name for each in problem.items)).counts
     forecast = time.perf_counter()
     jobs = Jobs(
-        names=ask.jobs.names,
-        needs=ask.jobs.needs,
+        names=problem.jobs.names,
+        needs=problem.jobs.needs,
         paths=paths.counts.astype(np.float64),
-        held_cost=ask.jobs.held_cost,
-        held_day_cost=ask.jobs.held_day_cost,
+        held_cost=problem.jobs.held_cost,
+        held_day_cost=problem.jobs.held_day_cost,
     )
-    ask = Ask(items=ask.items, use=use, offers=ask.offers, suppliers=ask.suppliers, jobs=jobs)
-    runouts(ask)
+    problem = OrderProblem(items=problem.items, use=use, offers=problem.offers, suppliers=problem.suppliers, jobs=jobs)
+    runouts(problem)
     risk = time.perf_counter()
-    found = basket(ask)
+    found = basket(problem)
     done = time.perf_counter()
     share = found.gap / max(found.cost_of_nothing - found.cost, 1e-9)
     return forecast - begun, risk - forecast, done - risk, share

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from stockroom.flows.books import open_book
+from stockroom.flows.book.opening import open_book
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.store import ledger
 from tests.benchmarks.run import Figure, in_turn, ratio
@@ -52,17 +52,19 @@ def fill(place: Path, moves: int) -> None:
     book = open_book(str(place))
     minutes = timedelta(days=3600) / moves
     for first in range(0, moves, 20_000):
-        papers = []
+        documents = []
         for at in range(first, min(first + 20_000, moves), MOVES):
             when = (START + at * minutes).replace(microsecond=0)
             lines = [
                 Move(material=codes[n % len(codes)], nano=-(n + 1) * 10**6, kind=MoveKind.JOB_USE, happened=when)
                 for n in range(at, at + MOVES)
             ]
-            paper = Document(kind=DocumentKind.FINISH, key=f"old:{at}", happened=when, entered=when, moves=tuple(lines))
-            papers.append(paper)
+            document = Document(
+                kind=DocumentKind.FINISH, key=f"old:{at}", happened=when, entered=when, moves=tuple(lines)
+            )
+            documents.append(document)
         with book.writing() as session:
-            ledger.append(session, papers)
+            ledger.append(session, documents)
     book.close()
 
 

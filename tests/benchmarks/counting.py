@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.counting.learn import learn
-from stockroom.counting.lessons import Intervals, Lessons, Verdict
+from stockroom.counting.lessons import Intervals, LessonAdvice, Lessons
 from tests.benchmarks import counting_rounds
 
 Floats = NDArray[np.float64]
@@ -120,7 +120,7 @@ def _intervals(
 
 def rows(known: list[Intervals], truth: list[Truth], lessons: Lessons) -> Floats:
     """One row a line: truth, estimate, low, high, plain ratio, uses, verdict (1 propose, 2 keep)."""
-    marks = {Verdict.PROPOSE: 1.0, Verdict.KEEP: 2.0, Verdict.LATER: 0.0}
+    marks = {LessonAdvice.PROPOSE: 1.0, LessonAdvice.KEEP: 2.0, LessonAdvice.LATER: 0.0}
     return np.array(
         [
             (
@@ -193,7 +193,7 @@ def _hit(known: list[Intervals], m: int) -> Floats:
         observed[middle] += size * week
         hit = learn([*known[:m], replace(each, observed=observed), *known[m + 1 :]]).materials[m].lines
         columns.append([now.use.estimate / was.use.estimate - 1 for now, was in zip(hit, calm, strict=True)])
-    verdicts = [float(was.verdict is not Verdict.LATER) for was in calm]
+    verdicts = [float(was.verdict is not LessonAdvice.LATER) for was in calm]
     plain = np.full(len(calm), SIZES[0] * week / each.observed.sum())
     return np.column_stack([verdicts, plain, *columns])
 

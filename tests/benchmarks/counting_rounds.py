@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.counting.belief import Belief, Losses, Work, after_count, after_work
-from stockroom.counting.lessons import LineLesson, MaterialLesson, Span, Verdict
+from stockroom.counting.lessons import LessonAdvice, LineLesson, MaterialLesson, Span
 from stockroom.counting.next_count import Candidate, choose
 from stockroom.counting.reconcile import Grade
+from stockroom.counting.shelf_posterior import Losses, ShelfPosterior, SinceCount, after_count, after_work
 
 Floats = NDArray[np.float64]
 Chooser = Callable[[Sequence[Candidate], float], list[str]]
@@ -74,9 +74,9 @@ def in_turn(candidates: Sequence[Candidate], minutes: float) -> list[str]:
 
 
 NOTHING = Span(estimate=0.0, low=0.0, high=0.0)
-ALL = LineLesson(line="all", recipe=1.0, use=NOTHING, uses=0, verdict=Verdict.LATER)
+ALL = LineLesson(line="all", recipe=1.0, use=NOTHING, uses=0, verdict=LessonAdvice.LATER)
 LESSON = MaterialLesson(  # before any count taught anything: recipes as they stand, out by a fifth either way
-    material="", lines=(ALL,), waste=NOTHING, shocks=(), job_spread=0.2, ratio_mean=np.array([1.0, 0.0]),
+    material="", lines=(ALL,), waste=NOTHING, outliers=(), job_spread=0.2, ratio_mean=np.array([1.0, 0.0]),
     ratio_covariance=np.diag([0.2**2, 0.0]),
 )  # fmt: skip
 LOSSES = Losses(shape=0.5, weeks=130, size=3.0)
@@ -90,7 +90,7 @@ class Year:
     weekly: Floats
     spread: Floats
     shelf: Floats
-    beliefs: list[Belief]
+    posteriors: list[ShelfPosterior]
     since: Floats
     due: Floats
     on_order: Floats
@@ -106,28 +106,28 @@ class Year:
         self.held += float((np.maximum(self.shop.used[week] - self.shelf, 0) / size).sum())
         self.shelf = np.maximum(self.shelf - self.shop.used[week], 0)
         self.since = self.since + 1
-        for k, belief in enumerate(self.beliefs):
+        for k, posterior in enumerate(self.posteriors):
             done = float(self.shop.expected[week, k])
-            work = Work(
+            work = SinceCount(
                 expected=np.array([done]), times=np.array([done / size[k]]), received=float(self.due[week, k]), weeks=1.0
             )  # fmt: skip
-            moved = after_work(belief, work, LESSON, LOSSES.sized(float(self.weekly[k])))
-            self.beliefs[k] = Belief(mean=max(moved.mean, 0.0), variance=moved.variance)
+            moved = after_work(posterior, work, LESSON, LOSSES.sized(float(self.weekly[k])))
+            self.posteriors[k] = ShelfPosterior(mean=max(moved.mean, 0.0), variance=moved.variance)
 
     def count(self, week: int, chooser: Chooser) -> None:
         """Spend the week's minutes counting."""
-        bins = [self._candidate(k) for k in range(len(self.beliefs))]
+        bins = [self._candidate(k) for k in range(len(self.posteriors))]
         for name in chooser(bins, MINUTES):
             k = int(name)
             error = float(self.shop.aid[k] * self.shelf[k])
             found = max(float(self.shelf[k] + error * self.shop.slip[week, k]), 0.0)
-            self.beliefs[k] = after_count(self.beliefs[k], found, error**2)
+            self.posteriors[k] = after_count(self.posteriors[k], found, error**2)
             self.since[k] = 0
             self.minutes += bins[k].minutes
 
     def order(self, week: int) -> None:
         """Order up to eight weeks' use what the book says is short."""
-        book = np.array([each.mean for each in self.beliefs])
+        book = np.array([each.mean for each in self.posteriors])
         self.off += float((abs(book - self.shelf) * self.shop.price).sum())
         short = book + self.on_order < COVER * self.weekly + SAFETY * self.spread * COVER**0.5
         ordered = np.where(short, np.maximum(FULL * self.weekly - book - self.on_order, 0), 0)
@@ -135,9 +135,9 @@ class Year:
         self.on_order = self.on_order + ordered
 
     def _candidate(self, k: int) -> Candidate:
-        belief, weekly = self.beliefs[k], float(self.weekly[k])
+        posterior, weekly = self.posteriors[k], float(self.weekly[k])
         return Candidate(
-            material=str(k), mean=belief.mean, spread=belief.spread, aid_error=float(self.shop.aid[k]) * belief.mean,
+            material=str(k), mean=posterior.mean, spread=posterior.spread, aid_error=float(self.shop.aid[k]) * posterior.mean,
             weeks_since=float(self.since[k]), full=FULL * weekly, cover=max(COVER * weekly - float(self.on_order[k]), 0.0),
             cover_spread=COVER**0.5 * float(self.spread[k]), short_cost=float(self.shop.held_cost[k]),
             over_cost=float(self.shop.price[k]) * 0.2, grade=Grade.C,
@@ -149,7 +149,7 @@ def year(shop: Shop, chooser: Chooser) -> tuple[float, float, float]:
     weekly, m = shop.expected.mean(axis=0), shop.aid.size
     run = Year(
         shop=shop, weekly=weekly, spread=shop.expected.std(axis=0), shelf=FULL * weekly,
-        beliefs=[Belief(mean=float(FULL * each), variance=0.0) for each in weekly], since=np.zeros(m),
+        posteriors=[ShelfPosterior(mean=float(FULL * each), variance=0.0) for each in weekly], since=np.zeros(m),
         due=np.zeros((WEEKS + 4, m)), on_order=np.zeros(m),
     )  # fmt: skip
     for week in range(WEEKS):

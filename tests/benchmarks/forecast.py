@@ -92,8 +92,8 @@ def invented(name: str, seed: int, *, level: tuple[float, float], season: float,
     tide = np.cumsum(rng.normal(0, drift / 2, (families, weeks)), axis=1)
     log_rate = rng.uniform(np.log(level[0]), np.log(level[1]), (n, 1)) + (season * wave + tide)[family]
     log_rate += own * np.cos(angle + rng.uniform(0, 6, (n, 1))) + np.cumsum(rng.normal(0, drift, (n, weeks)), axis=1)
-    shock = rng.gamma(10, 0.1, (families, weeks))[family] * rng.gamma(4, 0.25, (n, weeks))
-    use = rng.poisson(np.exp(log_rate) * shock).astype(float)
+    outlier = rng.gamma(10, 0.1, (families, weeks))[family] * rng.gamma(4, 0.25, (n, weeks))
+    use = rng.poisson(np.exp(log_rate) * outlier).astype(float)
     began = np.where(rng.random(n) < 0.25, rng.integers(0, weeks - 80, n), 0)
     use[np.arange(weeks) < began[:, None]] = np.nan
     dates = np.datetime64("2021-01-04") + np.timedelta64(7, "D") * np.arange(weeks)

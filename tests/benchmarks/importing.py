@@ -44,8 +44,8 @@ assert report.documents == {rows}, report
 
 def measure(rows: int = ROWS) -> list[Figure]:
     """Load once in a process of its own; a second load would find everything there."""
-    from stockroom.flows.books import new_book
-    from stockroom.flows.load_files import load_files
+    from stockroom.flows.book.opening import new_book
+    from stockroom.flows.loading.load import load_files
 
     with TemporaryDirectory() as made:
         folder = Path(made)

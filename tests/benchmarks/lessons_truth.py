@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from stockroom.counting.lessons import Verdict
+from stockroom.counting.lessons import LessonAdvice
 from stockroom.demo.catalogue import RECIPES
 from stockroom.demo.truth import DAILY_LOSS, factor
-from stockroom.flows.books import new_book
+from stockroom.flows.book.opening import new_book
 from stockroom.flows.lessons import LineKey, Teaching, line_amount, teach
-from stockroom.flows.load_files import load_files
+from stockroom.flows.loading.load import load_files
 from stockroom.flows.proposals import survey
 from stockroom.stock.recipes import in_force
 from stockroom.store.book import Book
@@ -77,7 +77,7 @@ def report(book: Book) -> None:
 def _proposals(book: Book) -> None:
     towards = wrong = 0
     for each in survey(book, NOW).offered:
-        if each.proposal.verdict is not Verdict.PROPOSE:
+        if each.proposal.verdict is not LessonAdvice.PROPOSE:
             continue
         true, said = truth(each.key), each.proposal.use.estimate / each.proposal.recipe
         better = abs(said - true) < abs(1 - true)

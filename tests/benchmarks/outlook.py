@@ -42,8 +42,8 @@ assert len(plan.outlook.futures.codes) == {materials}
 
 def measure(times: int = TIMES) -> list[Figure]:
     """Ask for both lists: the first time after a load, and again with what the counts taught kept in the book."""
-    from stockroom.flows.books import new_book
-    from stockroom.flows.load_files import load_files
+    from stockroom.flows.book.opening import new_book
+    from stockroom.flows.loading.load import load_files
 
     with TemporaryDirectory() as made:
         book = new_book(str(Path(made) / "book.sqlite"))

@@ -14,8 +14,8 @@ from tests.benchmarks.run import Figure, in_child
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from stockroom.flows.lessons import Diary
-    from stockroom.flows.look_ahead import Reading
+    from stockroom.flows.lessons import MaterialPast
+    from stockroom.flows.outlook.run_outs import OutlookFacts
 
 SMALL, LARGE = 1_250, 5_000  # materials; a tenth as many jobs
 SECONDS, MEGABYTES, POWER = 60.0, 1536.0, 1.1
@@ -50,19 +50,19 @@ def measure() -> list[Figure]:
     ]
 
 
-def invented(materials: int) -> "Reading":
+def invented(materials: int) -> "OutlookFacts":
     """Invent what would be read of a shop's book: three years of tickets, ten parts to a job."""
     from datetime import date, datetime, timedelta
     from random import Random
 
-    from stockroom.counting.belief import Losses
     from stockroom.counting.lessons import Lessons, Spreads
-    from stockroom.flows.known import Known
-    from stockroom.flows.lessons import Diary, Teaching
-    from stockroom.flows.look_ahead import Reading
+    from stockroom.counting.shelf_posterior import Losses
+    from stockroom.flows.book.snapshot import BookSnapshot
+    from stockroom.flows.lessons import MaterialPast, Teaching
+    from stockroom.flows.outlook.run_outs import OutlookFacts
     from stockroom.stock.materials import Material
     from stockroom.stock.quantities import NANO, quantity, unit
-    from stockroom.stock.recipes import Job, Recipe, RecipeLine, catalogue
+    from stockroom.stock.recipes import Job, Recipe, RecipeLine, recipe_catalogue
     from stockroom.stock.shop import Shop
     from stockroom.stock.suppliers import Offer, Supplier
     from stockroom.stock.tickets import Ticket, TicketState
@@ -105,21 +105,21 @@ def invented(materials: int) -> "Reading":
         for n in range(materials)
         for k in range(1 + n % 2)
     )
-    facts = Known(
-        moment=moment, shop=Shop(), materials=goods, shelf=catalogue(goods), suppliers=suppliers, offers=offers,
+    facts = BookSnapshot(
+        moment=moment, shop=Shop(), materials=goods, shelf=recipe_catalogue(goods), suppliers=suppliers, offers=offers,
         jobs=tuple(Job(code=f"J{n}", name=f"Job {n}", family=f"F{n % 8}", price=2000) for n in range(jobs)),
         recipes=recipes, closures=(), events=(), tickets=tuple(tickets), orders=(), deliveries=(), on_hand=on_hand,
         last_counted={}, sales=[], waste=[],
     )  # fmt: skip
     taught = Teaching(
-        moment=moment, diaries={m.code: _counted(Diary(material=m), moment, on_hand[m.code] / NANO) for m in goods},
+        moment=moment, diaries={m.code: _counted(MaterialPast(material=m), moment, on_hand[m.code] / NANO) for m in goods},
         lessons=Lessons(materials=(), spreads=Spreads()), losses=Losses(),
     )  # fmt: skip
-    return Reading(known=facts, taught=taught, dry={})
+    return OutlookFacts(known=facts, taught=taught, dry={})
 
 
-def _counted(diary: "Diary", moment: "datetime", amount: float) -> "Diary":
-    from stockroom.counting.gather import Counted
+def _counted(diary: "MaterialPast", moment: "datetime", amount: float) -> "MaterialPast":
+    from stockroom.counting.observations import Counted
 
     diary.counts.append(Counted(at=moment, amount=amount, error=0.03 * amount))
     return diary

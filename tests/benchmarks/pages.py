@@ -16,7 +16,7 @@ from pathlib import Path
 
 from flask.testing import FlaskClient
 
-from stockroom.flows.books import open_book
+from stockroom.flows.book.opening import open_book
 from stockroom.web.app import make_app
 from stockroom.web.server import LOOPBACK, make_site
 from tests.benchmarks.big_book import LARGE, two_books

@@ -18,8 +18,8 @@ TIMES = 3
 
 def measure(times: int = TIMES) -> list[Figure]:
     """Load the invented shop, then ask for each list in turn."""
-    from stockroom.flows.books import new_book
-    from stockroom.flows.load_files import load_files
+    from stockroom.flows.book.opening import new_book
+    from stockroom.flows.loading.load import load_files
 
     with TemporaryDirectory() as made:
         book = new_book(str(Path(made) / "book.sqlite"))

@@ -13,9 +13,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from stockroom.flows.branches import Branch, InTurn, Workers, look_ahead_everywhere, processes
-from stockroom.flows.safekeeping import copy_book
-from stockroom.flows.shelf import shelf_rows
+from stockroom.flows.bench.shelf import shelf_rows
+from stockroom.flows.book.safekeeping import copy_book
+from stockroom.flows.outlook.by_site import InTurn, SiteTask, Workers, look_ahead_everywhere, processes
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.recipes import Job
 from stockroom.stock.tickets import Ticket, TicketState
@@ -68,15 +68,15 @@ def open_sites(book: Book, sites: list[str]) -> None:
         opening = Document(kind=DocumentKind.OPENING, key=f"open {site}", happened=FIRST, entered=FIRST, site=site,
                            moves=tuple(stocked))  # fmt: skip
         with book.writing() as session:
-            ledger.append(session, [opening, *(paper for _, paper in made)])
+            ledger.append(session, [opening, *(document for _, document in made)])
             tickets.save_tickets(session, [ticket for ticket, _ in made])
 
 
-def _all(place: str, sites: list[str]) -> list[Branch]:
-    return [Branch(place=place, site=site, moment=NOW) for site in sites]
+def _all(place: str, sites: list[str]) -> list[SiteTask]:
+    return [SiteTask(place=place, site=site, moment=NOW) for site in sites]
 
 
-def _timed(asked: list[Branch], workers: Workers) -> float:
+def _timed(asked: list[SiteTask], workers: Workers) -> float:
     began = time.perf_counter()
     look_ahead_everywhere(asked, workers)
     return time.perf_counter() - began

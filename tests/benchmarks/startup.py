@@ -24,8 +24,8 @@ def measure(times: int = TIMES) -> list[Figure]:
 
 def stocked(folder: Path) -> Path:
     """Make a book with the small shop's catalogue and opening stock."""
-    from stockroom.flows.books import new_book
-    from stockroom.flows.load_files import load_files
+    from stockroom.flows.book.opening import new_book
+    from stockroom.flows.loading.load import load_files
 
     book = new_book(str(folder / "book.sqlite"))
     load_files(book, [small_shop(folder / "files", history=False)], datetime.fromisoformat(MORNING))

@@ -21,7 +21,7 @@ from pathlib import Path
 
 from waitress.server import create_server  # type: ignore[import-untyped]
 
-from stockroom.flows.books import open_book
+from stockroom.flows.book.opening import open_book
 from stockroom.web.app import make_app
 from stockroom.web.server import LOOPBACK, make_site
 

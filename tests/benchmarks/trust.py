@@ -1,4 +1,4 @@
-"""A simulated year at the shop: forty papers a day, at the pages and at the command line, with orders, counts, closings.
+"""A simulated year at the shop: forty documents a day, at the pages and at the command line, with orders, counts, closings.
 
 Run: python -m tests.benchmarks.trust [weeks]     (default 52)
 
@@ -21,7 +21,7 @@ from tests.benchmarks.tablet import Tablet, resident, tablet
 from tests.end_to_end.shop import Indoors, small_shop
 
 BEGIN = date(2026, 12, 1)  # a Tuesday, after the small shop's own history
-A_DAY = 40  # papers, orders and counts included
+A_DAY = 40  # documents, orders and counts included
 OPEN_DAYS = range(1, 6)  # Tuesday to Saturday
 OPENS, SHUTS = 9, 18
 _COUNTED = ("THREAD-BLK", "CEMENT", "TOP-PIN", "BEND")  # week about at the pages and at the command line
@@ -34,11 +34,11 @@ class Month:
     """What a month came to."""
 
     last: date
-    papers: int  # since the year began
+    documents: int  # since the year began
     typed: int  # of them at the command line
     desk: float  # MB kept by the process that types the commands
     pages: float  # MB kept by the server
-    each: float  # ms a paper
+    each: float  # ms a document
 
 
 @dataclass
@@ -50,7 +50,7 @@ class Year:
     chance: Random = field(default_factory=lambda: Random(40))
     waiting: list[str] = field(default_factory=list)  # tickets
     coming: list[tuple[date, str]] = field(default_factory=list)  # orders
-    papers: int = 0
+    documents: int = 0
     typed: int = 0
     months: list[Month] = field(default_factory=list)
 
@@ -61,26 +61,26 @@ class Year:
         for n in range(weeks * 7):
             day = BEGIN + timedelta(days=n)
             if day.month != last.month:
-                self._note(last, time.perf_counter() - began, self.papers - before)
-                began, before = time.perf_counter(), self.papers
+                self._note(last, time.perf_counter() - began, self.documents - before)
+                began, before = time.perf_counter(), self.documents
                 self._close(last, day)
             if day.weekday() in OPEN_DAYS:
                 self._day(day)
             last = day
-        self._note(last, time.perf_counter() - began, self.papers - before)
+        self._note(last, time.perf_counter() - began, self.documents - before)
 
     def _day(self, day: date) -> None:
-        begun = self.papers
+        begun = self.documents
         self._goods(day)
         if day.weekday() == min(OPEN_DAYS):
             self._order(day)
         if day.weekday() == max(OPEN_DAYS):
             self._count(day)
         moments = iter(_hours(day))
-        while self.papers < begun + A_DAY:
-            self._paper(next(moments), self.papers)
+        while self.documents < begun + A_DAY:
+            self._document(next(moments), self.documents)
 
-    def _paper(self, when: datetime, n: int) -> None:
+    def _document(self, when: datetime, n: int) -> None:
         """Do what comes next at the counter or at the bench."""
         turn = n % 16
         if turn in (0, 4, 8):
@@ -91,7 +91,7 @@ class Year:
             self._type("write-off", "CEMENT", "5 ml", when=when)
         elif turn == 11:
             self._sell(when)
-            self._fill_in("/papers", "/papers/undo", when, document=self._newest(when))
+            self._fill_in("/documents", "/documents/undo", when, document=self._newest(when))
         elif turn == 15:
             self._sell(when)
             self._type("undo", when=when)
@@ -176,7 +176,7 @@ class Year:
         self._type("close-period", f"{month:%Y-%m}", when=datetime(day.year, day.month, day.day, 7))
 
     def _newest(self, when: datetime) -> str:
-        found = re.search(r'name="document" value="(\d+)"', self.tablet.reads("/papers", when))
+        found = re.search(r'name="document" value="(\d+)"', self.tablet.reads("/documents", when))
         assert found is not None
         return found[1]
 
@@ -185,17 +185,17 @@ class Year:
 
     def _type(self, *words: str, when: datetime) -> dict[str, str]:
         said: dict[str, str] = self._reads(*words, when=when)
-        self.papers, self.typed = self.papers + 1, self.typed + 1
+        self.documents, self.typed = self.documents + 1, self.typed + 1
         return said
 
     def _fill_in(self, page: str, address: str, when: datetime, **fields: str | list[str]) -> str:
-        self.papers += 1
+        self.documents += 1
         return self.tablet.does(page, address, when, **fields)
 
-    def _note(self, last: date, seconds: float, papers: int) -> None:
-        each = seconds * 1000 / max(papers, 1)
+    def _note(self, last: date, seconds: float, documents: int) -> None:
+        each = seconds * 1000 / max(documents, 1)
         kept = resident(), self.tablet.megabytes()
-        self.months.append(Month(last, self.papers, self.typed, *kept, each))
+        self.months.append(Month(last, self.documents, self.typed, *kept, each))
 
 
 def _hours(day: date) -> list[datetime]:
@@ -221,8 +221,8 @@ def main(weeks: int) -> None:
         year.work(weeks)
         for m in year.months:
             print(
-                f"{m.last}: {m.papers:6,} papers ({m.typed:,} typed); {m.desk:6.1f} MB at the desk, "
-                f"{m.pages:6.1f} MB for the pages; {m.each:5.1f} ms a paper"
+                f"{m.last}: {m.documents:6,} documents ({m.typed:,} typed); {m.desk:6.1f} MB at the desk, "
+                f"{m.pages:6.1f} MB for the pages; {m.each:5.1f} ms a document"
             )
         began = time.perf_counter()
         found = year.desk.facts("check", now=f"{BEGIN + timedelta(weeks=weeks)}T09:00:00")

@@ -33,7 +33,7 @@ NO_JSON = {
     "import-book",
     "templates",
     "count-sheet",
-    "order-paper",
+    "order-form",
     "workbook",
 }
 EVERYDAY = (

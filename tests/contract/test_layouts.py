@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from stockroom.intake.known import Known
+from stockroom.intake.known import BookFacts
 from stockroom.intake.layouts import read_layout
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
@@ -16,7 +16,7 @@ LAYOUTS = sorted((DATA / "layouts").glob("*.toml"))
 @pytest.fixture(scope="module")
 def demo() -> Loaded:
     catalogue = [DATA / f"{stem}.csv" for stem in ("materials", "suppliers", "offers")]
-    return read_files(catalogue, Known(), locale="en_IE", digits=2)
+    return read_files(catalogue, BookFacts(), locale="en_IE", digits=2)
 
 
 def test_there_is_a_layout_to_copy() -> None:
@@ -25,7 +25,7 @@ def test_there_is_a_layout_to_copy() -> None:
 
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_a_layout_reads_its_sample(path: Path, demo: Loaded) -> None:
-    known = Known(
+    known = BookFacts(
         materials={material.code: material for material in demo.materials},
         suppliers={supplier.code: supplier for supplier in demo.suppliers},
         offers=demo.offers,

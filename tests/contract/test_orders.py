@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 
 from stockroom.errors import UnknownError
 from stockroom.show.formats import Formats
-from stockroom.show.order_paper import OrderFacts, OrderFormat
+from stockroom.show.order_form import OrderFacts, OrderFormat
 from stockroom.show.orders import by_name, order_format, order_formats
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order, OrderLine

@@ -22,7 +22,7 @@ from psycopg import sql
 from stockroom.cli.main import cli
 
 DATA = Path(__file__).parents[2] / "data"
-EVENING = "2026-11-21T18:30:00"  # when both shops' papers end: a Saturday
+EVENING = "2026-11-21T18:30:00"  # when both shops' documents end: a Saturday
 MORNING = "2026-11-24T10:00:00"  # the next day they open
 WEEKS = 40  # of history in the small shop
 FIRST = date(2026, 2, 17)  # its first day: a Tuesday

@@ -7,8 +7,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from stockroom.flows.accounts import make_accounts
-from stockroom.flows.books import open_book
+from stockroom.flows.accounts.period import make_accounts
+from stockroom.flows.book.opening import open_book
 from stockroom.margins.period import Period, period_named
 from stockroom.show.workbook_paint import FIRST_ROW, HEAD_ROW, TOTAL_ROW
 from stockroom.stock.layers import closing, replay
@@ -57,11 +57,11 @@ def test_amounts_and_value_agree_with_ledger_and_layers_on_any_day(invented: Ind
             made = make_accounts(book, Period(first=date(day.year, 1, 1), last=day))
             assert made.closing == _layers(invented, day)
             with book.reading() as session:
-                papers = ledger.read_documents(session)
+                documents = ledger.read_documents(session)
             by_code: dict[str, int] = {}
-            for paper in papers:
-                if paper.booked_on is not None and paper.booked_on <= day:
-                    for move in paper.moves:
+            for document in documents:
+                if document.booked_on is not None and document.booked_on <= day:
+                    for move in document.moves:
                         by_code[move.material] = by_code.get(move.material, 0) + move.nano
             shown = {roll.material.code: roll.closing[0] for roll in made.rolls}
             assert {code: nano for code, nano in by_code.items() if nano} == {c: n for c, n in shown.items() if n}
@@ -103,8 +103,8 @@ def _layers(desk: Indoors, day: date) -> int:
     book = open_book(str(desk.book))
     try:
         with book.reading() as session:
-            papers = ledger.read_documents(session)
+            documents = ledger.read_documents(session)
             materials = {m.code: m for m in catalogue.read_materials(session)}
     finally:
         book.close()
-    return sum(standing.value for standing in closing(replay(papers, materials), day))
+    return sum(standing.value for standing in closing(replay(documents, materials), day))

@@ -82,9 +82,9 @@ def test_closed_months_files_come_out_the_same_byte_for_byte(desk: Indoors, tmp_
     following = desk.facts("workbook", NOV, "--into", str(tmp_path / "third"), now=LATER)
     assert following["opening"] == again["closing"]
     book = load_workbook(tmp_path / "third" / "accounts-2026-11-01-to-2026-11-30.xlsx")
-    rows = [row[0] for row in book["Late papers"].iter_rows(min_row=5, values_only=True)]
+    rows = [row[0] for row in book["Late documents"].iter_rows(min_row=5, values_only=True)]
     assert late["document"] in rows
-    assert late["document"] in [paper["document"] for paper in desk.facts("periods")["late"]]
+    assert late["document"] in [document["document"] for document in desk.facts("periods")["late"]]
     assert "late: document" in desk.says("periods")
 
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from stockroom.flows import books
+from stockroom.flows.book import opening
 from tests.end_to_end.shop import Indoors
 
 SIZE = ("--size", "EU 42")
@@ -119,7 +119,7 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
     "nothing to settle": (
         ("settle", "W99"), 3, "Nothing was counted on sheet 'W99'.", "Sheets not settled yet: none.",
     ),
-    "no such document": (("undo", "9999"), 3, "There is no document 9999.", "See the last ones: stockroom papers"),
+    "no such document": (("undo", "9999"), 3, "There is no document 9999.", "See the last ones: stockroom documents"),
     "no such setting": (("settings", "taxrate=9"), 3, "No setting is called 'taxrate'.", "Did you mean 'tax_rate'?"),
     "no such locale": (
         ("settings", "locale=qq_QQ"), 2, "'qq_QQ' is not a known locale.", "Use one such as en_IE, de_DE or fr_FR.",
@@ -149,7 +149,7 @@ def test_a_book_is_not_begun_over_another(desk: Indoors) -> None:
     before = desk.content()
     ran = desk("new-book")
     here = f"{desk.place} exists already.\n  Fix: Choose another name, or open it as it is."
-    there = f"{books.shown(str(desk.place))} holds a book already.\n  Fix: Open it as it is."
+    there = f"{opening.shown(str(desk.place))} holds a book already.\n  Fix: Open it as it is."
     assert (ran.code, ran.err) == (5, f"Error: {there if desk.on_server else here}\n")
     assert desk.content() == before
 
@@ -193,7 +193,7 @@ def test_a_folder_that_cannot_be_made_is_said_plainly(
 
 def test_today_may_be_named_before_noon(desk: Indoors) -> None:
     assert desk.facts("sell", "ZIP-25", "1", "--at", "2026-11-24", now="2026-11-24T09:00:00")["new"] is True
-    assert desk.facts("papers", "--count", "1")[0]["happened"] == "2026-11-24T09:00:00"
+    assert desk.facts("documents", "--count", "1")[0]["happened"] == "2026-11-24T09:00:00"
 
 
 def test_a_ticket_whose_number_is_not_all_digits_can_be_finished(desk: Indoors) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from stockroom.show.schema import LISTS
+from stockroom.show.tables.schema import LISTS
 from tests.end_to_end.shop import Indoors, small_shop
 
 NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sales, or finish and sell for a while.\n"
@@ -17,7 +17,7 @@ EMPTY: dict[tuple[str, ...], str] = {
     ("shelf",): "On the shelf on Tue 24 Nov 2026\n\nThe shelf is empty: no material is in the book yet.\n",
     ("tickets",): "No ticket is waiting.\n",
     ("orders",): "Nothing is on order.\n",
-    ("papers",): "Nothing was entered yet.\n",
+    ("documents",): "Nothing was entered yet.\n",
     ("run-outs",): NO_PAST,
     ("can-do",): NO_PAST,
     ("reorder",): NO_PAST,
@@ -37,7 +37,7 @@ def test_an_empty_book_says_that_it_is_empty(empty: Indoors, words: tuple[str, .
     assert said == EMPTY[words]
 
 
-@pytest.mark.parametrize("name", ["tickets", "orders", "papers", "can-do"])
+@pytest.mark.parametrize("name", ["tickets", "orders", "documents", "can-do"])
 def test_an_empty_book_answers_programs_with_an_empty_list(empty: Indoors, name: str) -> None:
     assert empty.facts(name) == []
 

@@ -21,9 +21,9 @@ from pathlib import Path
 import psycopg
 import pytest
 
-from stockroom.flows.bench import Wanted, finish_at_once
-from stockroom.flows.check import check
-from stockroom.flows.counter import sell
+from stockroom.flows.bench.counter import sell
+from stockroom.flows.bench.tickets import Wanted, finish_at_once
+from stockroom.flows.book.check import check
 from stockroom.store import book as books
 from tests import build
 from tests.conftest import Maker
@@ -227,7 +227,7 @@ def test_a_flipped_bit_is_found_or_harmless_never_a_traceback(desk: Indoors) -> 
 def test_a_clock_set_back_is_said_when_something_is_entered(desk: Indoors) -> None:
     sold = desk(*SALE, now="2020-01-01T09:00:00")
     assert sold.code == 0
-    assert sold.err.startswith("Is the clock right? It reads 1 Jan 2020 09:00, but a paper was entered on")
+    assert sold.err.startswith("Is the clock right? It reads 1 Jan 2020 09:00, but a document was entered on")
     assert "The clock was set back" in desk("check").out
 
 

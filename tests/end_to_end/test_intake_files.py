@@ -11,11 +11,11 @@ from openpyxl import Workbook, load_workbook
 
 from stockroom.errors import BadFileError
 from stockroom.intake.columns import KINDS
-from stockroom.intake.known import Known
+from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.templates import write_csv_templates, write_workbook_template
-from stockroom.show.sheets import sheet_xlsx
+from stockroom.show.count_sheets import sheet_xlsx
 from stockroom.stock.lists import CountSheet, SheetLine
 from stockroom.stock.materials import Material
 from tests.nasty.files import NASTY
@@ -26,7 +26,7 @@ DATA = Path(__file__).parents[2] / "data"
 
 @pytest.fixture(scope="module")
 def demo() -> Loaded:
-    return read_files([DATA], Known(), locale="en_IE", digits=2)
+    return read_files([DATA], BookFacts(), locale="en_IE", digits=2)
 
 
 @pytest.mark.parametrize("case", NASTY)
@@ -34,7 +34,7 @@ def test_a_nasty_file_is_refused_in_plain_words(case: str, tmp_path: Path) -> No
     name, make, words = NASTY[case]
     make(tmp_path / name)
     with pytest.raises(BadFileError) as refused:
-        read_files([tmp_path / name], Known(), locale="en_IE", digits=2)
+        read_files([tmp_path / name], BookFacts(), locale="en_IE", digits=2)
     lines = [str(problem) for problem in refused.value.problems]
     assert any(words in line for line in lines), lines
     assert all(problem.file == name and problem.fix for problem in refused.value.problems)
@@ -48,7 +48,7 @@ def test_the_demo_files_load(demo: Loaded) -> None:
 
 
 def test_loading_twice_gives_the_same_keys(demo: Loaded) -> None:
-    again = read_files([DATA], Known(), locale="en_IE", digits=2)
+    again = read_files([DATA], BookFacts(), locale="en_IE", digits=2)
     for kind in ("opening", "sales", "waste", "counts"):
         keys = [line.key for line in getattr(demo, kind)]
         assert keys == [line.key for line in getattr(again, kind)]
@@ -59,7 +59,7 @@ def test_the_same_files_as_a_workbook_give_the_same_nouns(demo: Loaded, tmp_path
     small = ("shop", "materials", "suppliers", "offers", "jobs", "recipes", "closures", "events", "opening")
     path = tmp_path / "catalogue.xlsx"
     _as_workbook(path, small)
-    again = read_files([path], Known(), locale="de_DE", digits=2)
+    again = read_files([path], BookFacts(), locale="de_DE", digits=2)
     for stem in small[1:]:
         assert getattr(again, stem) == getattr(demo, stem), stem
 
@@ -68,7 +68,7 @@ def test_templates_load_empty_and_describe_every_column(tmp_path: Path) -> None:
     write_csv_templates(tmp_path / "csv")
     write_workbook_template(tmp_path / "xlsx")
     for folder in ("csv", "xlsx"):
-        loaded = read_files([tmp_path / folder], Known(), locale="en_IE", digits=2)
+        loaded = read_files([tmp_path / folder], BookFacts(), locale="en_IE", digits=2)
         assert not loaded.rows
         assert loaded.notes == ()
     told = (tmp_path / "csv" / "columns.md").read_text("utf-8")
@@ -79,7 +79,7 @@ def test_a_count_sheet_the_program_wrote_is_read_back_when_filled_in(demo: Loade
     path = tmp_path / "sheet.xlsx"
     path.write_bytes(sheet_xlsx(_count_sheet(demo.materials[:6])))
     _fill_in(path, amounts=("3", "0", None, 2.5, None, "1"))
-    known = Known(materials={material.code: material for material in demo.materials})
+    known = BookFacts(materials={material.code: material for material in demo.materials})
     loaded = read_files([path], known, locale="en_IE", digits=2)
     (count,) = loaded.counts
     assert count.key == "W06-A"
@@ -121,7 +121,7 @@ def test_a_flood_of_faults_stops_being_listed(tmp_path: Path) -> None:
     rows = "".join(f"{i},yesterday,X\n" for i in range(5_000))
     (tmp_path / "past-jobs.csv").write_text(f"ticket,taken in,job\n{rows}")
     with pytest.raises(BadFileError) as refused:
-        read_files([tmp_path], Known(), locale="en_IE", digits=2)
+        read_files([tmp_path], BookFacts(), locale="en_IE", digits=2)
     assert len(refused.value.problems) == 1_000
     assert "reading stopped here" in str(refused.value.problems[-1])
 

@@ -17,17 +17,16 @@ import pytest
 import sqlalchemy as sa
 
 from stockroom.errors import BookError, RefusedError
-from stockroom.flows import safekeeping
-from stockroom.flows.bench import Wanted, finish_at_once
-from stockroom.flows.counter import sell
+from stockroom.flows.bench.counter import sell
+from stockroom.flows.bench.tickets import Wanted, finish_at_once
+from stockroom.flows.book import safekeeping
 from stockroom.flows.counting import settle_count, take_count
-from stockroom.flows.load_files import load_files
-from stockroom.flows.orders import Asked, place_order, receive_order
+from stockroom.flows.loading.load import load_files
+from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_order
 from stockroom.stock.counts import Count, CountLine
 from stockroom.store import ledger, tables
-from stockroom.store.audit import audit
-from stockroom.store.book import JOURNAL, LEDGER, Book, new_book, open_any, open_book, schema_in
-from stockroom.store.steps import STEPS
+from stockroom.store.book import JOURNAL, LEDGER, STEPS, Book, new_book, open_any, open_book, schema_in
+from stockroom.store.integrity import audit
 from stockroom.store.upgrading import upgrade_book
 from tests import build
 from tests.postgres import Server
@@ -51,7 +50,7 @@ def trade(book: Book, turn: int, _folder: Path) -> None:
 
 
 def receive(book: Book, turn: int, _folder: Path) -> None:
-    lines = [Asked(material="THREAD", packs=3), Asked(material="FILLER", packs=2)]
+    lines = [OrderedPacks(material="THREAD", packs=3), OrderedPacks(material="FILLER", packs=2)]
     order = place_order(book, "NORTH", lines, build.stamp("2026-02-02", f"order {turn}"))
     receive_order(book, order.number, [], build.stamp("2026-02-06", f"receipt {turn}"))
 
@@ -81,7 +80,7 @@ def _documents(book: Book) -> dict[str, int]:
 
 
 @pytest.mark.parametrize("work", [finish, trade, receive, count, load, back_up])
-def test_a_killed_program_leaves_every_paper_whole_and_can_be_run_again(
+def test_a_killed_program_leaves_every_document_whole_and_can_be_run_again(
     work: Work, file_shop: Book, tmp_path: Path
 ) -> None:
     place = file_shop.place
@@ -111,7 +110,7 @@ def _open_and(work: Work, place: str, turn: int, folder: Path) -> None:
 
 
 def _undisturbed(book: Book, work: Work, folder: Path) -> tuple[dict[str, int], float]:
-    """Do the work undisturbed, in a copy: how many moves each of its papers has, and how long it takes."""
+    """Do the work undisturbed, in a copy: how many moves each of its documents has, and how long it takes."""
     place = folder / "undisturbed.sqlite"
     safekeeping.copy_book(book, str(place))
     copy = open_book(str(place))

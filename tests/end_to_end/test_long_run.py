@@ -1,4 +1,4 @@
-"""A fortnight of twenty papers a day, over a month's end; tests/benchmarks/trust.py runs the whole year at forty."""
+"""A fortnight of twenty documents a day, over a month's end; tests/benchmarks/trust.py runs the whole year at forty."""
 
 from datetime import date
 from pathlib import Path
@@ -18,12 +18,12 @@ def test_a_busy_fortnight_with_orders_counts_and_a_closing_checks_clean(
         year.work(2)
         found = year.desk.facts("check", now=now)
         assert found["faults"] == found["cautions"] == []
-        assert year.papers >= 200
-        assert 0.3 < year.typed / year.papers < 0.7, "at the pages as well as at the command line"
+        assert year.documents >= 200
+        assert 0.3 < year.typed / year.documents < 0.7, "at the pages as well as at the command line"
         assert [row["through"] for row in year.desk.facts("periods", now=now)["closed"]] == ["2026-12-31"]
         first, last = year.months
         assert last.desk < first.desk + 20, "memory stays flat (MB)"
         assert last.pages < first.pages + 20
     journal = year.desk.book.with_name("book.sqlite.journal.txt").read_text("utf-8")
     assert "Forget Me" not in journal
-    assert journal.count("\n") >= year.papers
+    assert journal.count("\n") >= year.documents

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from stockroom.show.schema import LISTS
+from stockroom.show.tables.schema import LISTS
 from tests.end_to_end.shop import DATA, EVENING, LEFT, Bench, Indoors, small_shop, typed
 
 SCHEMAS = Path(__file__).parents[2] / "stockroom" / "show" / "schemas"

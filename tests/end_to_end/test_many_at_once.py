@@ -8,29 +8,29 @@ from pathlib import Path
 
 import pytest
 
-from stockroom.flows.bench import Wanted, finish_at_once
-from stockroom.flows.counter import sell, write_off
-from stockroom.flows.safekeeping import back_up
+from stockroom.flows.bench.counter import sell, write_off
+from stockroom.flows.bench.tickets import Wanted, finish_at_once
+from stockroom.flows.book.safekeeping import back_up
 from stockroom.stock.postings import Stamp
 from stockroom.store import ledger
-from stockroom.store.audit import audit
 from stockroom.store.book import Book, open_book
+from stockroom.store.integrity import audit
 from tests import build
 from tests.conftest import Maker
 
 PROCESSES = 8
-PAPERS = int(os.environ.get("STOCKROOM_PAPERS", "25"))  # each; the benchmark asks for 500
-SHARED = 5  # every so many papers carry a key that all processes use
+DOCUMENTS = int(os.environ.get("STOCKROOM_DOCUMENTS", "25"))  # each; the benchmark asks for 500
+SHARED = 5  # every so many documents carry a key that all processes use
 
 
 def _work(book: Book, bench: int) -> None:
-    for n in range(PAPERS):
-        key = f"shared {n}" if n % SHARED == 0 else f"bench {bench} paper {n}"
+    for n in range(DOCUMENTS):
+        key = f"shared {n}" if n % SHARED == 0 else f"bench {bench} document {n}"
         _turns(book)[n % 3](build.stamp("2026-02-03 10:00", key))
 
 
 def _turns(book: Book) -> list[Callable[[Stamp], object]]:
-    """Give what a process does in turn; a shared key means the same paper from everyone."""
+    """Give what a process does in turn; a shared key means the same document from everyone."""
     return [
         lambda stamp: sell(book, "POLISH", build.amount("1 piece"), stamp),
         lambda stamp: write_off(book, "THREAD", build.amount("2 m"), stamp),
@@ -68,11 +68,11 @@ def test_eight_processes_post_exactly_what_they_meant_to(books: Maker, tmp_path:
     with again.reading() as session:
         assert audit(session).faults == ()
         keys = [d.key for d in ledger.read_documents(session, with_moves=False)]
-    shared = len(range(0, PAPERS, SHARED))
-    assert len(keys) == len(set(keys)) == 1 + shared + PROCESSES * (PAPERS - shared)
+    shared = len(range(0, DOCUMENTS, SHARED))
+    assert len(keys) == len(set(keys)) == 1 + shared + PROCESSES * (DOCUMENTS - shared)
     after = _balances(again)
     again.close()
-    times = [sum(PROCESSES if n % SHARED else 1 for n in range(turn, PAPERS, 3)) for turn in range(3)]
+    times = [sum(PROCESSES if n % SHARED else 1 for n in range(turn, DOCUMENTS, 3)) for turn in range(3)]
     once = _once_each(books)
     assert {code: before[code] - after[code] for code in before} == {
         code: sum(n * used.get(code, 0) for n, used in zip(times, once, strict=True)) for code in before
@@ -97,7 +97,7 @@ def _balances(book: Book) -> dict[str, int]:
 
 
 @pytest.mark.parametrize("keys", [1, 3])
-def test_the_same_paper_from_everyone_is_posted_once(books: Maker, tmp_path: Path, keys: int) -> None:
+def test_the_same_document_from_everyone_is_posted_once(books: Maker, tmp_path: Path, keys: int) -> None:
     book = books(build.opened)
     place, before = book.place, _balances(book)["POLISH"]
     book.close()
@@ -123,7 +123,7 @@ def test_a_backup_made_while_others_work_is_whole(books: Maker, tmp_path: Path) 
     for backup in made:
         kept = _documents(str(backup.path))
         assert len(kept) == backup.documents
-        assert kept == final[: len(kept)], "the beginning of what came to be, every paper whole"
+        assert kept == final[: len(kept)], "the beginning of what came to be, every document whole"
     assert len({backup.documents for backup in made}) > 1, "some were made in the middle of the work"
 
 

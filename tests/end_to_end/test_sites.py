@@ -4,7 +4,7 @@ from datetime import datetime
 
 import pytest
 
-from stockroom.flows.branches import Branch, InTurn, cluster, look_ahead_everywhere, processes
+from stockroom.flows.outlook.by_site import InTurn, SiteTask, cluster, look_ahead_everywhere, processes
 from tests.end_to_end.shop import Indoors
 
 VIEWS = (("shelf",), ("run-outs",), ("can-do",), ("reorder",), ("count-sheet",))
@@ -55,7 +55,7 @@ def test_each_site_looks_ahead_by_its_own_work(desk: Indoors) -> None:
 def test_sites_in_worker_processes_come_out_as_one_after_the_other(desk: Indoors) -> None:
     desk.says("sites", "--add", "kiosk")
     moment = datetime.fromisoformat(desk.now)
-    asked = [Branch(place=str(desk.place), site=s, moment=moment, weeks=4, n_paths=50) for s in ("main", "kiosk")]
+    asked = [SiteTask(place=str(desk.place), site=s, moment=moment, weeks=4, n_paths=50) for s in ("main", "kiosk")]
     in_turn = look_ahead_everywhere(asked, InTurn())
     assert [found.site for found in in_turn] == ["main", "kiosk"]
     with processes(2) as workers:
@@ -74,13 +74,13 @@ def test_every_site_is_looked_ahead_for_at_once(desk: Indoors) -> None:
 
 def test_a_cluster_that_is_not_there_is_said_plainly(desk: Indoors, monkeypatch: pytest.MonkeyPatch) -> None:
     pytest.importorskip("distributed")
-    monkeypatch.setattr("stockroom.flows.branches._PATIENCE", 0.3)
+    monkeypatch.setattr("stockroom.flows.outlook.by_site._PATIENCE", 0.3)
     refused = desk("run-outs-by-site", "--cluster", "tcp://127.0.0.1:1")
     assert (refused.code, "No cluster answers at tcp://127.0.0.1:1." in refused.err) == (6, True), refused.err
 
 
 def test_sites_on_a_cluster_come_out_the_same(desk: Indoors) -> None:
     pytest.importorskip("distributed")
-    asked = [Branch(place=str(desk.place), site="main", moment=datetime.fromisoformat(desk.now), weeks=4, n_paths=50)]
+    asked = [SiteTask(place=str(desk.place), site="main", moment=datetime.fromisoformat(desk.now), weeks=4, n_paths=50)]
     with cluster(count=1) as workers:
         assert look_ahead_everywhere(asked, workers) == look_ahead_everywhere(asked, InTurn())

@@ -19,19 +19,19 @@ from stockroom.show.accounts_csv import csv_files
 from stockroom.show.workbook import in_order, workbook_sheets
 from stockroom.show.workbook_paint import FIRST_ROW, HEAD_ROW, TOTAL_ROW, excel_day, workbook_bytes
 from stockroom.stock.shop import Shop
-from tests.unit.margins.book import YEAR, sources, year_of_papers
+from tests.unit.margins.book import YEAR, sources, year_of_documents
 
 BEFORE = Period(first=date(2025, 1, 1), last=date(2025, 12, 31))
 SHEETS = [
     "Summary", "Checks", "Valuation", "Layers", "Stock account", "Movements", "Purchases", "Jobs", "Materials by job",
-    "Job margins", "Margins split", "What moved", "Differences", "Slow and expired", "Journal", "Late papers", "Stock-taking list",
+    "Job margins", "Margins split", "What moved", "Differences", "Slow and expired", "Journal", "Late documents", "Stock-taking list",
     "Notes", "Charts",
 ]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
 def year() -> Accounts:
-    return accounts(sources(year_of_papers()), YEAR, against=BEFORE)
+    return accounts(sources(year_of_documents()), YEAR, against=BEFORE)
 
 
 @pytest.fixture(scope="module")
@@ -80,7 +80,7 @@ def test_what_is_past_its_date_stands_with_a_suggestion_to_decide(made: bytes) -
 
 
 def test_days_are_days_as_the_locale_writes_them(year: Accounts) -> None:
-    german = accounts(sources(year_of_papers(60), shop=Shop(locale="de_DE")), BEFORE)
+    german = accounts(sources(year_of_documents(60), shop=Shop(locale="de_DE")), BEFORE)
     cell = load_workbook(BytesIO(workbook_bytes(german)))["Movements"][f"A{FIRST_ROW}"]
     assert cast("datetime", cell.value).date() == date(2025, 1, 2)
     assert cell.number_format == "dd.mm.yyyy"
@@ -99,7 +99,7 @@ def test_shop_that_did_nothing_gets_a_workbook_too() -> None:
 
 def test_yen_have_no_small_coins() -> None:
     shop = Shop(currency="JPY", currency_digits=0)
-    book = load_workbook(BytesIO(workbook_bytes(accounts(sources(year_of_papers(60), shop=shop), BEFORE))))
+    book = load_workbook(BytesIO(workbook_bytes(accounts(sources(year_of_documents(60), shop=shop), BEFORE))))
     assert book["Valuation"][f"G{FIRST_ROW}"].number_format == "#,##0"
     assert book["Movements"][f"J{FIRST_ROW}"].number_format == "#,##0.###"
 

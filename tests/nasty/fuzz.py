@@ -7,7 +7,7 @@ import zipfile
 from pathlib import Path
 
 from stockroom.errors import BadFileError, StockroomError
-from stockroom.intake.known import Known
+from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
 from tests.nasty.small_shop import FILES, HISTORY
@@ -91,7 +91,7 @@ def spoilt_workbook(raw: bytes, chance: random.Random) -> bytes:
     return held.getvalue()
 
 
-def outcome(path: Path, known: Known, *, locale: str = "en_IE") -> Loaded | None:
+def outcome(path: Path, known: BookFacts, *, locale: str = "en_IE") -> Loaded | None:
     """Read a file: what it says, or nothing where it is refused in words fit for a screen."""
     try:
         return read_files([path], known, locale=locale, digits=2)

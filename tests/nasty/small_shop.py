@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem
-from stockroom.intake.known import Known
+from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
 
@@ -78,7 +78,7 @@ def write(folder: Path, files: Mapping[str, str]) -> Path:
 def load(folder: Path, files: Mapping[str, str], *, locale: str = "en_IE", digits: int = 2) -> Loaded:
     """Load the small shop with some files added or changed."""
     write(folder, {**FILES, **files})
-    return read_files([folder], Known(), locale=locale, digits=digits)
+    return read_files([folder], BookFacts(), locale=locale, digits=digits)
 
 
 def problems(folder: Path, files: Mapping[str, str], *, locale: str = "en_IE", digits: int = 2) -> tuple[Problem, ...]:

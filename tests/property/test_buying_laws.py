@@ -6,14 +6,14 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from stockroom.buying.ask import Break, Coming, Limits
 from stockroom.buying.basket import basket, room_left
-from stockroom.buying.board import Plan, board
-from stockroom.buying.packing import Shelfroom, feasible, orders
-from stockroom.buying.plans import problem
+from stockroom.buying.option_table import CyclePlan, option_table
+from stockroom.buying.packing import Remaining, feasible, orders
+from stockroom.buying.plans import packing_problem
+from stockroom.buying.problem import Limits, OnTheWay, PriceStep
 from stockroom.buying.risk import runouts
-from stockroom.buying.sheets import sheets
-from tests.unit.buying.asks import small_ask, stocked
+from stockroom.buying.supplier_costs import supplier_costs
+from tests.unit.buying.problems import small_ask, stocked
 
 seeds = st.integers(0, 10_000)
 
@@ -21,31 +21,32 @@ seeds = st.integers(0, 10_000)
 @given(seed=seeds)
 @settings(max_examples=25, deadline=None)
 def test_chance_of_having_run_out_never_falls_and_more_stock_never_raises_it(seed: int) -> None:
-    ask = small_ask(seed)
-    chance = runouts(ask).chance
+    problem = small_ask(seed)
+    chance = runouts(problem).chance
     assert (np.diff(chance, axis=1) >= 0).all()
     assert ((chance >= 0) & (chance <= 1)).all()
-    more = replace(ask, items=tuple(replace(each, on_hand=each.on_hand + 1.0) for each in ask.items))
+    more = replace(problem, items=tuple(replace(each, on_hand=each.on_hand + 1.0) for each in problem.items))
     assert (runouts(more).chance <= chance).all()
 
 
 @given(seed=seeds, weeks=st.floats(0.0, 6.0), cash=st.floats(0.0, 400.0))
 @settings(max_examples=6, deadline=None)
 def test_basket_keeps_every_rule(seed: int, weeks: float, cash: float) -> None:
-    ask = stocked(small_ask(seed), weeks)
-    ask = replace(
-        ask,
+    problem = stocked(small_ask(seed), weeks)
+    problem = replace(
+        problem,
         limits=Limits(cash=cash),
-        suppliers=tuple(replace(each, least_order=20.0) for each in ask.suppliers),
+        suppliers=tuple(replace(each, least_order=20.0) for each in problem.suppliers),
         offers=tuple(
-            replace(each, least_packs=2, breaks=(Break(packs=4, price=0.9 * each.price),)) for each in ask.offers
+            replace(each, least_packs=2, breaks=(PriceStep(packs=4, price=0.9 * each.price),))
+            for each in problem.offers
         ),
     )
-    found = basket(ask, time_limit=0.3)
+    found = basket(problem, time_limit=0.3)
     assert found.value + sum(each.carriage for each in found.orders) <= cash + 1e-6
     assert all(each.value == 0 or each.value >= 20.0 - 1e-6 for each in found.orders)
     assert all(
-        line.packs >= 2 and line.spend == line.packs * ask.offers[line.offer].price_at(line.packs)
+        line.packs >= 2 and line.spend == line.packs * problem.offers[line.offer].price_at(line.packs)
         for line in found.lines
     )
     assert len({line.item for line in found.lines}) == len(found.lines)
@@ -56,30 +57,30 @@ def test_basket_keeps_every_rule(seed: int, weeks: float, cash: float) -> None:
 @given(seed=seeds, scale=st.sampled_from([0.01, 100.0]))
 @settings(max_examples=6, deadline=None)
 def test_basket_does_not_depend_on_the_unit_an_item_is_measured_in(seed: int, scale: float) -> None:
-    ask = stocked(small_ask(seed), 0.5)
-    assert ask.jobs is not None
-    unit = np.array([scale] + [1.0] * (len(ask.items) - 1))
+    problem = stocked(small_ask(seed), 0.5)
+    assert problem.jobs is not None
+    unit = np.array([scale] + [1.0] * (len(problem.items) - 1))
     other = replace(
-        ask,
+        problem,
         items=tuple(
             replace(each, on_hand=each.on_hand * unit[i], unit_cost=each.unit_cost / unit[i])
-            for i, each in enumerate(ask.items)
+            for i, each in enumerate(problem.items)
         ),
-        use=ask.use * unit[:, None],
-        offers=tuple(replace(each, pack=each.pack * unit[each.item]) for each in ask.offers),
-        jobs=replace(ask.jobs, needs=ask.jobs.needs * unit),
+        use=problem.use * unit[:, None],
+        offers=tuple(replace(each, pack=each.pack * unit[each.item]) for each in problem.offers),
+        jobs=replace(problem.jobs, needs=problem.jobs.needs * unit),
     )
-    packs = {line.offer: line.packs for line in basket(ask).lines}
+    packs = {line.offer: line.packs for line in basket(problem).lines}
     assert {line.offer: line.packs for line in basket(other).lines} == packs
 
 
 @given(seed=seeds)
 @settings(max_examples=15, deadline=None)
 def test_cost_of_an_amount_is_convex_without_terminal_and_price_parts(seed: int) -> None:
-    for sheet in sheets(small_ask(seed)):
-        step = np.diff(sheet.amounts, axis=1)
-        known = (sheet.counts[:, 1:-1] > 0) & (np.diff(sheet.counts, axis=1)[:, 1:] > 0)
-        slope = np.diff(sheet.table.held, axis=2) / np.where(step > 0, step, 1.0)[:, None, :]
+    for costs in supplier_costs(small_ask(seed)):
+        step = np.diff(costs.amounts, axis=1)
+        known = (costs.counts[:, 1:-1] > 0) & (np.diff(costs.counts, axis=1)[:, 1:] > 0)
+        slope = np.diff(costs.table.held, axis=2) / np.where(step > 0, step, 1.0)[:, None, :]
         bent = np.diff(slope, axis=2)
         assert (bent[np.broadcast_to(known[:, None, :], bent.shape)] >= -1e-7).all()
 
@@ -87,10 +88,10 @@ def test_cost_of_an_amount_is_convex_without_terminal_and_price_parts(seed: int)
 @given(seed=seeds)
 @settings(max_examples=6, deadline=None)
 def test_found_basket_is_feasible_under_its_own_plans(seed: int) -> None:
-    ask = stocked(small_ask(seed), 1.0)
-    for found in basket(ask).found:
+    problem = stocked(small_ask(seed), 1.0)
+    for found in basket(problem).found:
         assert found.packed.choice is not None
-        setting = problem(ask, found.board, found.plans, Shelfroom())
+        setting = packing_problem(problem, found.table, found.plans, Remaining())
         assert feasible(setting, found.packed.choice)
         assert (orders(setting, found.packed.choice) >= 0).all()
 
@@ -98,12 +99,12 @@ def test_found_basket_is_feasible_under_its_own_plans(seed: int) -> None:
 @given(seed=seeds)
 @settings(max_examples=6, deadline=None)
 def test_ordering_nothing_is_always_open_and_what_is_coming_lowers_its_cost(seed: int) -> None:
-    ask = stocked(small_ask(seed), 0.5)
-    plenty = tuple(replace(each, coming=(Coming(quantity=1e3, arrives=np.zeros(1)),)) for each in ask.items)
+    problem = stocked(small_ask(seed), 0.5)
+    plenty = tuple(replace(each, coming=(OnTheWay(quantity=1e3, arrives=np.zeros(1)),)) for each in problem.items)
     waiting = {}
-    for name, items in {"as it is": ask.items, "plenty": plenty}.items():
-        table = board(ask, sheets(replace(ask, items=items)))
-        cost = table.costs(tuple(Plan(now=False, wait=0) for _ in table.sheets))
+    for name, items in {"as it is": problem.items, "plenty": plenty}.items():
+        table = option_table(problem, supplier_costs(replace(problem, items=items)))
+        cost = table.costs(tuple(CyclePlan(now=False, wait=0) for _ in table.all_costs))
         assert np.isfinite(cost[:, 0]).all()
         waiting[name] = cost[:, 0].sum()
     assert waiting["plenty"] <= waiting["as it is"] + 1e-9
@@ -112,6 +113,6 @@ def test_ordering_nothing_is_always_open_and_what_is_coming_lowers_its_cost(seed
 @given(litres=st.floats(0.0, 50.0), weeks=st.floats(0.0, 5.0))
 @settings(max_examples=20, deadline=None)
 def test_room_left_is_never_negative(litres: float, weeks: float) -> None:
-    ask = stocked(small_ask(), weeks)
-    items = tuple(replace(each, flammable=1.0) for each in ask.items)
-    assert room_left(replace(ask, items=items, limits=Limits(flammable=litres))).flammable >= 0
+    problem = stocked(small_ask(), weeks)
+    items = tuple(replace(each, flammable=1.0) for each in problem.items)
+    assert room_left(replace(problem, items=items, limits=Limits(flammable=litres))).flammable >= 0

@@ -1,4 +1,4 @@
-"""Any mix of papers and closings, entered through the flows: closed months stay, and every month opens where one closed."""
+"""Any mix of documents and closings, entered through the flows: closed months stay, and every month opens where one closed."""
 
 from collections.abc import Callable
 from datetime import date, timedelta
@@ -11,10 +11,14 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule, run_state_machine_as_test
 
 from stockroom.errors import StockroomError
-from stockroom.flows import bench, counter, counting, orders, periods, undo
-from stockroom.flows.accounts import make_accounts
-from stockroom.flows.books import change_settings
-from stockroom.flows.price_corrections import correct_price
+from stockroom.flows import counting
+from stockroom.flows.accounts import closing
+from stockroom.flows.accounts.period import make_accounts
+from stockroom.flows.bench import counter, tickets
+from stockroom.flows.book.opening import change_settings
+from stockroom.flows.ordering import place
+from stockroom.flows.posting import undo
+from stockroom.flows.posting.price_corrections import correct_price
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.period import Period
 from stockroom.stock.counts import Count, CountLine
@@ -28,14 +32,14 @@ from tests import build
 from tests.conftest import Maker
 
 FIRST = build.at("2026-01-06 08:00")
-CODES = ("TIP", "CEMENT", "LACE-BROWN")  # few, so that papers meet
+CODES = ("TIP", "CEMENT", "LACE-BROWN")  # few, so that documents meet
 MATERIALS = {m.code: m for m in build.materials()}
 ago, picks, tenths = st.integers(0, 45), st.integers(0, 11), st.integers(1, 400)
 LEAST = 10  # days between closings
 
 
 class Months(RuleBasedStateMachine):
-    """A shop that enters things late, corrects prices, sends goods back, undoes papers, and closes months."""
+    """A shop that enters things late, corrects prices, sends goods back, undoes documents, and closes months."""
 
     make: Callable[[], Book]
     method: str
@@ -57,7 +61,7 @@ class Months(RuleBasedStateMachine):
         self.turn += 1
         self.now += timedelta(hours=7)
         happened = max(self.now - timedelta(days=days), FIRST)
-        return Stamp(key=f"paper-{self.turn}", happened=happened, entered=self.now)
+        return Stamp(key=f"document-{self.turn}", happened=happened, entered=self.now)
 
     def amount(self, code: str, tenth: int) -> Quantity:
         return Quantity(nano=tenth * NANO // 10 * (100 if code == "CEMENT" else 1), dimension=MATERIALS[code].dimension)
@@ -69,7 +73,7 @@ class Months(RuleBasedStateMachine):
         goods = Delivery(
             reference=stamp.key, supplier="NORTH", received=stamp.happened, lines=lines, carriage=carriage
         )  # fmt: skip
-        self.deliveries.append(orders.receive_goods(self.book, goods, stamp).document)
+        self.deliveries.append(place.receive_goods(self.book, goods, stamp).document)
 
     @rule(days=ago, pick=picks, tenth=tenths)
     def throw_away(self, days: int, pick: int, tenth: int) -> None:
@@ -78,7 +82,7 @@ class Months(RuleBasedStateMachine):
 
     @rule(days=ago, pairs=st.integers(1, 30))
     def finish_heels(self, days: int, pairs: int) -> None:
-        bench.finish_at_once(self.book, bench.Wanted(job="HEELS", shoes=2 * pairs), self.stamp(days))
+        tickets.finish_at_once(self.book, tickets.Wanted(job="HEELS", shoes=2 * pairs), self.stamp(days))
 
     @rule(days=ago, pairs=st.integers(1, 30))
     def sell_laces(self, days: int, pairs: int) -> None:
@@ -120,7 +124,7 @@ class Months(RuleBasedStateMachine):
     def close(self, days: int) -> None:
         self.now += timedelta(days=days)
         last = self.now.date() - timedelta(days=1)
-        done = periods.close_period(self.book, Period(first=last, last=last), self.stamp(0))
+        done = closing.close_period(self.book, Period(first=last, last=last), self.stamp(0))
         self.closed.append((done.period, make_accounts(self.book, done.period)))
         assert done.value == self.closed[-1][1].closing
 
@@ -156,7 +160,7 @@ def _adds_up(made: Accounts) -> None:
 
 
 @pytest.mark.parametrize("method", ["fifo", "average"])
-def test_any_mix_of_papers_and_closings_keeps_what_was_closed(sqlite_books: Maker, method: str) -> None:
+def test_any_mix_of_documents_and_closings_keeps_what_was_closed(sqlite_books: Maker, method: str) -> None:
     machine = type("Made", (Months,), {"make": staticmethod(sqlite_books), "method": method})
     some = settings(settings(), max_examples=max(settings().max_examples * 10 // 100, 4))
     run_state_machine_as_test(machine, settings=some)

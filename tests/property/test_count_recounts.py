@@ -1,4 +1,4 @@
-"""Counts in parts, recounts, held bins, dropped lines and papers taken back, in any order: what was settled holds."""
+"""Counts in parts, recounts, held bins, dropped lines and documents taken back, in any order: what was settled holds."""
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -15,11 +15,13 @@ from hypothesis.stateful import (
 )
 
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows import counter, counting, reconciling, undo
+from stockroom.flows import counting, reconciling
+from stockroom.flows.bench import counter
+from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import NANO, Dimension, Quantity
-from stockroom.store import audit, counts, ledger
+from stockroom.store import counts, integrity, ledger
 from stockroom.store.book import Book
 from tests import build
 from tests.conftest import Maker
@@ -42,16 +44,16 @@ class Counting(RuleBasedStateMachine):
         super().__init__()
         self.book = self.make()
         self.turn = 0
-        self.papers: list[int] = []
+        self.documents: list[int] = []
 
     def teardown(self) -> None:
         with self.book.reading() as session:
-            assert audit.audit(session).faults == ()
+            assert integrity.audit(session).faults == ()
         self.book.close()
 
     def stamp(self, when: int) -> Stamp:
         self.turn += 1
-        return Stamp(key=f"paper-{self.turn}", happened=FIRST + timedelta(hours=when), entered=NOW)
+        return Stamp(key=f"document-{self.turn}", happened=FIRST + timedelta(hours=when), entered=NOW)
 
     @initialize()
     def open_the_shop(self) -> None:
@@ -69,7 +71,7 @@ class Counting(RuleBasedStateMachine):
     @rule(when=hours, code=picks, tenths=st.integers(1, 300))
     def back_dated_waste(self, when: int, code: int, tenths: int) -> None:
         amount = Quantity(nano=tenths * NANO // 10, dimension=DIMENSIONS[CODES[code]])
-        self.papers.append(counter.write_off(self.book, CODES[code], amount, self.stamp(when)).document)
+        self.documents.append(counter.write_off(self.book, CODES[code], amount, self.stamp(when)).document)
 
     @rule(sheet=picks, confirmed=st.booleans())
     def settle(self, sheet: int, confirmed: bool) -> None:
@@ -79,7 +81,7 @@ class Counting(RuleBasedStateMachine):
         except (RefusedError, UnknownError):
             assert self.lines("settled") == before
             return
-        self.papers.append(done.document)
+        self.documents.append(done.document)
         fresh = self.lines("settled") - before
         assert {material for material, *_ in fresh} == set(done.posted)
         assert len(fresh) == len(done.posted), "of several counts of a bin the last holds"
@@ -94,11 +96,13 @@ class Counting(RuleBasedStateMachine):
             return
         assert self.lines("settled") == settled
 
-    @precondition(lambda self: self.papers)
+    @precondition(lambda self: self.documents)
     @rule(pick=st.integers(0, 99))
     def take_back(self, pick: int) -> None:
         try:
-            self.papers.append(undo.undo(self.book, self.papers[pick % len(self.papers)], self.stamp(0)).number)
+            self.documents.append(
+                undo.undo(self.book, self.documents[pick % len(self.documents)], self.stamp(0)).number
+            )
         except RefusedError as refused:
             fair = ("taken back already", "settled again", "counted twice")
             assert any(words in refused.what for words in fair)  # noqa: PT017 -- as above

@@ -8,11 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stockroom.counting.aids import aid
-from stockroom.counting.belief import Belief, after_count
 from stockroom.counting.learn import learn
 from stockroom.counting.lessons import Intervals
 from stockroom.counting.next_count import Candidate, choose
 from stockroom.counting.reconcile import Bin, Grade, compare, totals
+from stockroom.counting.shelf_posterior import ShelfPosterior, after_count
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import unit
 
@@ -72,7 +72,7 @@ spreads = st.floats(0.1, 50)
 def test_a_count_never_widens_and_two_counts_meet_in_either_order(
     mean: float, spread: float, first: float, second: float, up: float, down: float
 ) -> None:
-    before = Belief(mean=mean, variance=spread**2)
+    before = ShelfPosterior(mean=mean, variance=spread**2)
     usual = min(spread, first, second)  # far from what any of them would call impossible
     counts = [(mean + up * usual, first**2), (mean + down * usual, second**2)]
     one, other = before, before

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from stockroom.errors import UsageError
 from stockroom.intake import cells
-from stockroom.intake.locales import Marks, marks_of
+from stockroom.intake.cells import Marks, marks_of
 from tests.nasty.small_shop import load
 
 LOCALES = st.sampled_from(["en_IE", "en_US", "de_DE", "fr_FR", "de_CH", "sv_SE", "hu_HU", "pt_PT", "zh_CN"])

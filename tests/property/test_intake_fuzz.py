@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 
 from stockroom.errors import StockroomError
-from stockroom.flows.books import change_settings
-from stockroom.flows.check import check
-from stockroom.flows.load_files import enter, load_files, what_is_known
+from stockroom.flows.book.check import check
+from stockroom.flows.book.opening import change_settings
+from stockroom.flows.loading.load import enter, load_files, what_is_known
 from stockroom.intake.columns import KINDS
-from stockroom.intake.known import Known
+from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
 from stockroom.store.book import Book
@@ -37,7 +37,7 @@ def small(file_book: Book, tmp_path: Path) -> Book:
     return file_book
 
 
-def known_to(book: Book) -> Known:
+def known_to(book: Book) -> BookFacts:
     with book.reading() as session:
         return what_is_known(session)
 
@@ -113,4 +113,4 @@ def test_honest_files_are_loaded(tmp_path: Path) -> None:
     for stem, rows in honest().items():
         workbook(tmp_path / f"{stem}.xlsx", rows, title=stem)
     assert set(honest()) == set(KINDS)
-    assert len(read_files([tmp_path], Known(), locale="en_IE", digits=2).materials) == 5
+    assert len(read_files([tmp_path], BookFacts(), locale="en_IE", digits=2).materials) == 5

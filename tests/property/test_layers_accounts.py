@@ -39,8 +39,8 @@ def test_summary_valuation_journal_and_purchases_agree(method: str, steps: Seque
 @pytest.mark.parametrize("method", ["fifo", "average"])
 @given(steps=STEPS, more=st.integers(0, 12))
 @settings(max_examples=40, deadline=None)
-def test_papers_booked_after_the_period_change_nothing_in_it(method: str, steps: Sequence[Step], more: int) -> None:
-    """Entries of a period depend on what was entered up to its last paper only, in entry order."""
+def test_documents_booked_after_the_period_change_nothing_in_it(method: str, steps: Sequence[Step], more: int) -> None:
+    """Entries of a period depend on what was entered up to its last document only, in entry order."""
     documents = book(steps)
     shop = Shop(costing=method)
 

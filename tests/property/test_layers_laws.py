@@ -56,32 +56,32 @@ def _document(number: int, step: Step, made: list[Document], undone: set[int]) -
         return _undo(number, when, made, undone, pick)
     if what == "fix":
         return _fix(number, when, made, (price, pick))
-    paper = Document(kind=DocumentKind.FINISH, key=str(number), happened=when, entered=when, id=number)
-    return _plain(paper, step)
+    document = Document(kind=DocumentKind.FINISH, key=str(number), happened=when, entered=when, id=number)
+    return _plain(document, step)
 
 
-def _plain(paper: Document, step: Step) -> Document:
+def _plain(document: Document, step: Step) -> Document:
     what, material, site, amount, price, pick = step
-    line = Move(material=material, site=site, nano=amount, kind=MoveKind.DELIVERY, happened=paper.happened)
+    line = Move(material=material, site=site, nano=amount, kind=MoveKind.DELIVERY, happened=document.happened)
     if what == "receive":
-        return replace(paper, kind=DocumentKind.DELIVERY, moves=(replace(line, value=amount * price * 100),))
+        return replace(document, kind=DocumentKind.DELIVERY, moves=(replace(line, value=amount * price * 100),))
     if what == "gain":
-        return replace(paper, kind=DocumentKind.COUNT, moves=(replace(line, kind=MoveKind.COUNT),))
+        return replace(document, kind=DocumentKind.COUNT, moves=(replace(line, kind=MoveKind.COUNT),))
     if what == "return":
         credit = replace(line, nano=-amount, kind=MoveKind.SUPPLIER_RETURN, value=-price * 50 if pick % 2 else None)
-        return replace(paper, kind=DocumentKind.SUPPLIER_RETURN, moves=(credit,), content={"delivery": pick + 1})
+        return replace(document, kind=DocumentKind.SUPPLIER_RETURN, moves=(credit,), content={"delivery": pick + 1})
     if what == "move":
         there = "annex" if site == "main" else "main"
         out = replace(line, nano=-amount, kind=MoveKind.TRANSFER)
-        return replace(paper, kind=DocumentKind.TRANSFER, moves=(out, replace(out, nano=amount, site=there)))
-    return replace(paper, moves=(replace(line, nano=-amount, kind=SIMPLE[what]),))
+        return replace(document, kind=DocumentKind.TRANSFER, moves=(out, replace(out, nano=amount, site=there)))
+    return replace(document, moves=(replace(line, nano=-amount, kind=SIMPLE[what]),))
 
 
 def _undo(number: int, when: datetime, made: list[Document], undone: set[int], pick: int) -> Document | None:
-    open_papers = [document for document in made if document.id not in undone]
-    if not open_papers:
+    open_documents = [document for document in made if document.id not in undone]
+    if not open_documents:
         return None
-    return reverse(open_papers[-1 - pick % len(open_papers)], number, when)
+    return reverse(open_documents[-1 - pick % len(open_documents)], number, when)
 
 
 def reverse(original: Document, number: int, when: datetime) -> Document:
@@ -160,7 +160,7 @@ def test_no_money_lies_on_an_empty_layer_and_no_use_waits_beside_stock(method: s
 @pytest.mark.parametrize("method", METHODS)
 @given(steps=STEPS)
 @settings(max_examples=60, deadline=None)
-def test_purchases_are_worth_what_the_papers_say(method: str, steps: Sequence[Step]) -> None:
+def test_purchases_are_worth_what_the_documents_say(method: str, steps: Sequence[Step]) -> None:
     documents = [d for d in book(steps) if d.kind is not DocumentKind.PRICE_CORRECTION]
     by_id = {d.id: d for d in documents}
     documents = [d for d in documents if d.reverses is None or _reaches(d, by_id)]
@@ -180,7 +180,7 @@ def _reaches(document: Document, by_id: dict[int | None, Document]) -> bool:
 @pytest.mark.parametrize("method", METHODS)
 @given(steps=STEPS)
 @settings(max_examples=120, deadline=None)
-def test_undoing_the_last_paper_restores_every_layer(method: str, steps: Sequence[Step]) -> None:
+def test_undoing_the_last_document_restores_every_layer(method: str, steps: Sequence[Step]) -> None:
     documents = book(steps)
     if not documents or documents[-1].reverses is not None:
         return
@@ -194,7 +194,7 @@ def test_undoing_the_last_paper_restores_every_layer(method: str, steps: Sequenc
 @pytest.mark.parametrize("method", METHODS)
 @given(steps=STEPS)
 @settings(max_examples=40, deadline=None)
-def test_later_papers_never_change_an_earlier_entry(method: str, steps: Sequence[Step]) -> None:
+def test_later_documents_never_change_an_earlier_entry(method: str, steps: Sequence[Step]) -> None:
     documents = book(steps)
     half = len(documents) // 2
     early = cost(documents[:half], method).entries

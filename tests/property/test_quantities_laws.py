@@ -13,7 +13,7 @@ from stockroom.stock.money import half_up, major, minor, split
 from stockroom.stock.moves import Move, MoveKind
 from stockroom.stock.postings import Fixed, corrections
 from stockroom.stock.quantities import LIMIT, NANO, Bridge, Dimension, Quantity, Unit, quantity
-from stockroom.stock.recipes import Work, needs
+from stockroom.stock.recipes import JobFacts, needs
 from stockroom.stock.shoe_sizes import ShoeSize, scale, shoe_size
 from tests import build
 from tests.strategies import decimals, dimensions, fractions, moments, quantities, shoe_sizes, units, weights
@@ -118,15 +118,15 @@ def test_a_larger_shoe_never_asks_for_less(one: ShoeSize, other: ShoeSize) -> No
     if one.system is not other.system or str(one.system) not in {"EU", "UK"}:
         return
     low, high = sorted((one, other), key=lambda size: size.number)
-    small, large = (needs(RESOLE, Work(size=size, chosen={}), SHELF) for size in (low, high))
+    small, large = (needs(RESOLE, JobFacts(size=size, chosen={}), SHELF) for size in (low, high))
     assert all(a.nano <= b.nano for a, b in zip(small, large, strict=True))
 
 
 @given(st.integers(1, 12))
 def test_shoes_one_by_one_ask_for_as_much_as_together(shoes: int) -> None:
     size = build.size("EU 41")
-    single = needs(RESOLE, Work(shoes=1, size=size, chosen={}), SHELF)
-    together = needs(RESOLE, Work(shoes=shoes, size=size, chosen={}), SHELF)
+    single = needs(RESOLE, JobFacts(shoes=1, size=size, chosen={}), SHELF)
+    together = needs(RESOLE, JobFacts(shoes=shoes, size=size, chosen={}), SHELF)
     assert all(abs(a.nano * shoes - b.nano) <= shoes for a, b in zip(single, together, strict=True))
 
 

@@ -107,7 +107,7 @@ def test_fifo_and_moving_average_of_a_textbook_company() -> None:
 def test_count_below_the_book_is_charged_at_cost(in_book: int, counted: int, short: int) -> None:
     """Source: tutorialsmagnet.com; qammunity question 6655017; smartsolve exercise 5-14 (pieces at 1 of money)."""
     found = Move(material="x", nano=(counted - in_book) * NANO, kind=MoveKind.COUNT, happened=DAY)
-    paper = Document(kind=DocumentKind.COUNT, key="2", happened=DAY, entered=DAY, moves=(found,), id=2)
-    costing = replay([*book([(in_book, 1)]), paper], {})
+    document = Document(kind=DocumentKind.COUNT, key="2", happened=DAY, entered=DAY, moves=(found,), id=2)
+    costing = replay([*book([(in_book, 1)]), document], {})
     assert -sum(e.value for e in costing.entries if e.kind is MoveKind.COUNT) == short * UNIT
     assert sum(s.value for s in closing(costing)) == counted * UNIT

@@ -6,10 +6,8 @@ from fractions import Fraction
 
 import pytest
 
-from stockroom.margins.groups import grouped
-from stockroom.margins.income import JobLine
-from stockroom.margins.valuation import valuation
-from stockroom.margins.write_downs import Policy, write_downs
+from stockroom.margins.income import JobLine, grouped
+from stockroom.margins.valuation import Policy, valuation, write_downs
 from stockroom.stock.layers import replay
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
@@ -53,8 +51,8 @@ def test_stock_is_carried_at_the_lower_of_cost_and_price_less_costs(
     )
     day = datetime(2026, 1, 31)
     move = Move(material="X", nano=NANO, kind=MoveKind.DELIVERY, happened=day, value=1_000_000)
-    paper = Document(kind=DocumentKind.DELIVERY, key="1", happened=day, entered=day, moves=(move,), id=1)
-    costing = replay([paper], {"X": goods})
+    document = Document(kind=DocumentKind.DELIVERY, key="1", happened=day, entered=day, moves=(move,), id=1)
+    costing = replay([document], {"X": goods})
     valued = valuation(costing, day.date(), {"X": goods})
     rules = tax_rules(Shop(tax_registered=False), {})
     policy = Policy(selling_cost=Decimal(100 * costs_to_sell) / price)

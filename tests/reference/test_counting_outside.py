@@ -7,25 +7,25 @@ import pytest
 from scipy import stats
 
 from stockroom.counting.aids import aid
-from stockroom.counting.belief import Belief, Losses, Work, after_count, after_work
 from stockroom.counting.learn import learn
 from stockroom.counting.lessons import MaterialLesson, Span
-from stockroom.counting.reconcile import Bin, Grade, Rules, Verdict, compare, grades, totals
-from stockroom.counting.regression import Prior, posterior
+from stockroom.counting.linear_model import Prior, posterior
+from stockroom.counting.reconcile import Bin, CountVerdict, Grade, Rules, compare, grades, totals
+from stockroom.counting.shelf_posterior import Losses, ShelfPosterior, SinceCount, after_count, after_work
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import unit
 from tests.benchmarks.counting import WORLDS, rows, shop
 
 IDLE = MaterialLesson(
-    material="X1", lines=(), waste=Span(estimate=0, low=0, high=0), shocks=(), job_spread=0.2,
+    material="X1", lines=(), waste=Span(estimate=0, low=0, high=0), outliers=(), job_spread=0.2,
     ratio_mean=np.zeros(1), ratio_covariance=np.zeros((1, 1)),
 )  # fmt: skip
 
 
-def losses_in(belief: Losses, weeks: float) -> tuple[float, float]:
+def losses_in(posterior: Losses, weeks: float) -> tuple[float, float]:
     """Mean and variance of the number of losses in a stretch of time."""
-    work = Work(expected=np.zeros(0), times=np.zeros(0), received=0.0, weeks=weeks)
-    found = after_work(Belief(mean=0, variance=0), work, IDLE, belief)
+    work = SinceCount(expected=np.zeros(0), times=np.zeros(0), received=0.0, weeks=weeks)
+    found = after_work(ShelfPosterior(mean=0, variance=0), work, IDLE, posterior)
     return -found.mean, found.variance
 
 
@@ -43,16 +43,16 @@ def test_gamma_poisson_of_blitzstein_and_hwang_chapter_9() -> None:
 
 def test_gamma_poisson_in_sequence() -> None:
     """Prior 1 / theta and counts 20, 24, 23: Gamma(20, 1), Gamma(44, 2), Gamma(67, 3) (a compendium on fliphtml5)."""
-    belief, found = Losses(shape=0, weeks=0, size=1), []
+    posterior, found = Losses(shape=0, weeks=0, size=1), []
     for count in (20, 24, 23):
-        belief = belief.seen(count, 1)
-        found.append((belief.shape, belief.weeks, round(belief.rate, 2)))
+        posterior = posterior.seen(count, 1)
+        found.append((posterior.shape, posterior.weeks, round(posterior.rate, 2)))
     assert found == [(20, 1, 20), (44, 2, 22), (67, 3, 22.33)]
 
 
 def test_conjugate_normal_two_ways() -> None:
     """Gelman et al., Bayesian Data Analysis, 3rd ed., eq. 2.10-2.12 (from memory), against the regression core."""
-    found = after_count(Belief(mean=180.0, variance=1600.0), 150.0, 400.0)
+    found = after_count(ShelfPosterior(mean=180.0, variance=1600.0), 150.0, 400.0)
     core = posterior(
         np.ones((1, 1)), np.array([150.0]), noise=np.array([[400.0]]),
         prior=Prior(mean=np.array([180.0]), covariance=np.array([[1600.0]])),
@@ -92,7 +92,7 @@ def test_net_difference_of_nothing_hides_an_accuracy_of_nothing() -> None:
 def test_two_per_cent_scale_passes_three_per_cent() -> None:
     """A 2 % scale with a 3 % tolerance is a published example for weighed items (second-hand)."""
     found = compare(Bin(material="X1", booked=1000, counted=972, error=20, grade=Grade.A))
-    assert found.verdict is Verdict.WITHIN
+    assert found.verdict is CountVerdict.WITHIN
 
 
 def region(n: int, share: float) -> tuple[int, int]:

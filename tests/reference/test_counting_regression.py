@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from stockroom.counting.regression import Prior, posterior
+from stockroom.counting.linear_model import Prior, posterior
 
 Floats = NDArray[np.float64]
 

@@ -4,23 +4,23 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from stockroom.buying.ask import Ask, Item, Jobs, Offer, Supplier
 from stockroom.buying.basket import basket
-from stockroom.buying.curves import YEAR_DAYS, expected
+from stockroom.buying.expected_cost import YEAR_DAYS, expected
 from stockroom.buying.levels import count_loss, economic_lot, newsvendor_counts
+from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, SupplierTerms
 from stockroom.buying.schedules import joint_replenishment
-from stockroom.buying.sheets import sheets
+from stockroom.buying.supplier_costs import supplier_costs
 
 
-def even_ask(rates: list[float], price: float, fee: float) -> Ask:
+def even_ask(rates: list[float], price: float, fee: float) -> OrderProblem:
     """Even use, deliveries after a week sharp, carriage on every order: the economic-lot setting."""
     n_paths, n_steps = 4, 40
     use = np.broadcast_to(np.array(rates)[None, :, None], (n_paths, len(rates), n_steps)).copy()
-    items = tuple(Item(name=str(i), on_hand=np.array([rate]), unit_cost=price) for i, rate in enumerate(rates))
-    supplier = Supplier(
+    items = tuple(OrderItem(name=str(i), on_hand=np.array([rate]), unit_cost=price) for i, rate in enumerate(rates))
+    supplier = SupplierTerms(
         name="one", leads=np.full(n_paths, 7.0), carriage=fee, order_days=tuple(np.arange(0.0, 250.0, 7.0))
     )
-    offers = tuple(Offer(item=i, supplier=0, pack=rate / 7, price=price * rate / 7) for i, rate in enumerate(rates))
+    offers = tuple(PackOffer(item=i, supplier=0, pack=rate / 7, price=price * rate / 7) for i, rate in enumerate(rates))
     jobs = Jobs(
         names=tuple(str(i) for i in range(len(rates))),
         needs=np.eye(len(rates)),
@@ -28,7 +28,7 @@ def even_ask(rates: list[float], price: float, fee: float) -> Ask:
         held_cost=np.full(len(rates), 12.0),
         held_day_cost=np.full(len(rates), 3.0),
     )
-    return Ask(items=items, use=use, offers=offers, suppliers=(supplier,), jobs=jobs)
+    return OrderProblem(items=items, use=use, offers=offers, suppliers=(supplier,), jobs=jobs)
 
 
 @pytest.mark.parametrize(("fee", "price"), [(2.0, 10.0), (9.0, 10.0), (9.0, 40.0)])
@@ -37,10 +37,10 @@ def test_rhythm_is_the_economic_lot(fee: float, price: float) -> None:
     # cost is so flat that the nearest candidate costs at most a few per cent more
     rate, holding = 7.0, 0.20 * price / YEAR_DAYS
     lot = economic_lot(fee, holding, rate / 7)
-    (sheet,) = sheets(even_ask([rate], price, fee))
-    nearest = sheet.untils[np.argmin(np.abs(np.log(sheet.untils * (rate / 7) / lot.quantity)))]
-    assert sheet.rhythm.gap_days == pytest.approx(nearest, rel=0.35)
-    assert lot.cost * 0.97 <= sheet.rhythm.day_cost <= lot.cost * 1.10
+    (costs,) = supplier_costs(even_ask([rate], price, fee))
+    nearest = costs.untils[np.argmin(np.abs(np.log(costs.untils * (rate / 7) / lot.quantity)))]
+    assert costs.cycle.gap_days == pytest.approx(nearest, rel=0.35)
+    assert lot.cost * 0.97 <= costs.cycle.day_cost <= lot.cost * 1.10
 
 
 def test_items_of_a_supplier_share_one_rhythm() -> None:
@@ -48,16 +48,16 @@ def test_items_of_a_supplier_share_one_rhythm() -> None:
     rates, price, fee = [7.0, 14.0, 3.5], 12.0, 9.0
     holding = 0.20 * price / YEAR_DAYS
     joint = joint_replenishment(fee, np.full(3, 1e-9), np.full(3, holding), np.array(rates) / 7)
-    (sheet,) = sheets(even_ask(rates, price, fee))
-    assert sheet.rhythm.day_cost == pytest.approx(joint.cost, rel=0.10)
-    assert sheet.rhythm.gap_days == pytest.approx(joint.gap, rel=0.35)
+    (costs,) = supplier_costs(even_ask(rates, price, fee))
+    assert costs.cycle.day_cost == pytest.approx(joint.cost, rel=0.10)
+    assert costs.cycle.gap_days == pytest.approx(joint.gap, rel=0.35)
 
 
 def test_order_of_a_certain_future_lasts_to_the_next_order_exactly() -> None:
     # with even use and sharp deliveries there is nothing to be safe against
-    ask = even_ask([7.0], 10.0, 9.0)
-    (line,) = basket(ask).lines
-    (order,) = basket(ask).orders
+    problem = even_ask([7.0], 10.0, 9.0)
+    (line,) = basket(problem).lines
+    (order,) = basket(problem).orders
     # on hand a week's use, gone when the order comes; it must last until the next one has come
     assert line.quantity == pytest.approx(order.next_day, abs=3.5)
 

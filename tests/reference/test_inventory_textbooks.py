@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from stockroom.buying import levels, points, schedules
-from stockroom.buying.ask import FloatArray
+from stockroom.buying.problem import FloatArray
 
 
 def poisson(mean: float, top: int = 400) -> FloatArray:

@@ -11,18 +11,18 @@ from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from stockroom.flows.bench import Wanted, cancel_ticket, finish_at_once, finish_ticket, redo_ticket, take_in
-from stockroom.flows.check import check
-from stockroom.flows.counter import keep_offcut, sell, send_back, transfer, write_off
+from stockroom.flows.accounts.closing import close_period
+from stockroom.flows.bench.counter import keep_offcut, sell, send_back, transfer, write_off
+from stockroom.flows.bench.tickets import Wanted, cancel_ticket, finish_at_once, finish_ticket, redo_ticket, take_in
+from stockroom.flows.book.check import check
 from stockroom.flows.counting import settle_count, take_count
-from stockroom.flows.orders import Asked, place_order, receive_order
-from stockroom.flows.periods import close_period
-from stockroom.flows.undo import undo
+from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_order
+from stockroom.flows.posting.undo import undo
 from stockroom.margins.period import Period
+from stockroom.stock.audit_log import Deed
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count, CountLine
-from stockroom.stock.deeds import Deed
-from stockroom.store import catalogue, deeds, tables
+from stockroom.store import audit_log, catalogue, tables
 from stockroom.store.book import Book, new_book, open_any
 from stockroom.store.upgrading import copy_as_it_is
 from tests import build
@@ -31,7 +31,7 @@ HERE = Path(__file__).parent
 
 
 def live(book: Book) -> Book:
-    """Put a paper of every kind into an empty book."""
+    """Put a document of every kind into an empty book."""
     build.opened(book)
     with book.writing() as session:
         catalogue.save_shop(session, catalogue.read_shop(session))
@@ -41,7 +41,7 @@ def live(book: Book) -> Book:
         catalogue.save_events(session, [Event(name="fair", day=date(2026, 5, 1))])
         when = build.at("2026-01-05")
         done = Deed(when=when, door="pages", who="owner", device="192.0.2.7", what="counter.sell", outcome="done")
-        deeds.append(session, [done])  # as a book has them that came from a server
+        audit_log.append(session, [done])  # as a book has them that came from a server
     _work(book)
     _goods(book)
     close_period(book, Period(first=date(2026, 1, 1), last=date(2026, 1, 31)), build.stamp("2026-02-02", "closing"))
@@ -67,7 +67,7 @@ def _work(book: Book) -> None:
 
 
 def _goods(book: Book) -> None:
-    lines = [Asked(material="THREAD", packs=2), Asked(material="FILLER", packs=2)]
+    lines = [OrderedPacks(material="THREAD", packs=2), OrderedPacks(material="FILLER", packs=2)]
     order = place_order(book, "NORTH", lines, build.stamp("2026-01-12", "order"))
     receive_order(book, order.number, [], build.stamp("2026-01-16", "delivery"), carriage=900)
     back = build.stamp("2026-01-17", "back")

@@ -14,10 +14,10 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 
 from stockroom.errors import BookError
-from stockroom.flows.check import check
-from stockroom.flows.counter import sell
-from stockroom.flows.safekeeping import copy_book, export_book, import_book, restore
-from stockroom.flows.upgrade import upgrade_book as upgrade
+from stockroom.flows.bench.counter import sell
+from stockroom.flows.book.check import check
+from stockroom.flows.book.safekeeping import copy_book, export_book, import_book, restore
+from stockroom.flows.book.upgrade import upgrade_book as upgrade
 from stockroom.store import suppliers, tables
 from stockroom.store.book import open_any, open_book
 from stockroom.store.upgrading import upgrade_book

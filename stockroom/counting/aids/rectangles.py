@@ -3,7 +3,7 @@
 import re
 from fractions import Fraction
 
-from stockroom.counting.aid import Aid, Ask, Finding, Reading, combine, number, within
+from stockroom.counting.aid import Aid, AidAnswers, AidQuestion, Finding, combine, number, within
 from stockroom.errors import UsageError, shorten
 from stockroom.phrases import phrase
 from stockroom.stock.quantities import Dimension, unit
@@ -14,7 +14,7 @@ MOST = 200  # pieces on one line
 PERCENT = 100
 
 
-def _work_out(reading: Reading) -> Finding:
+def _work_out(reading: AidAnswers) -> Finding:
     sides = _sides(reading.texts["pieces"])
     share = reading["usable"] / PERCENT
     if share > 1:
@@ -45,7 +45,7 @@ def _sides(text: str) -> list[tuple[Fraction, Fraction]]:
 
 def _pair(sides: list[str]) -> tuple[Fraction, Fraction]:
     decimetres = 10  # the ask reads metres
-    ask = Ask(name="side", prompt="a side of the piece", unit=CENTIMETRE)
+    ask = AidQuestion(name="side", prompt="a side of the piece", unit=CENTIMETRE)
     length, width = (number(side, ask) * decimetres for side in sides)
     return length, width
 
@@ -54,8 +54,10 @@ AID = Aid(
     name="rectangles",
     title="Remainders by measured rectangles",
     asks=(
-        Ask(name="pieces", prompt="length x width of each piece in cm, such as '30 x 40, 12.5 x 20'", free=True),
-        Ask(name="usable", prompt="the usable share in per cent", fact="usable", default="100"),
+        AidQuestion(
+            name="pieces", prompt="length x width of each piece in cm, such as '30 x 40, 12.5 x 20'", free=True
+        ),
+        AidQuestion(name="usable", prompt="the usable share in per cent", fact="usable", default="100"),
     ),
     work_out=_work_out,
     error_rule="each side anywhere within half a centimetre",

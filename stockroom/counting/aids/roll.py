@@ -3,7 +3,7 @@
 import math
 from fractions import Fraction
 
-from stockroom.counting.aid import Aid, Ask, Finding, Reading, combine, within
+from stockroom.counting.aid import Aid, AidAnswers, AidQuestion, Finding, combine, within
 from stockroom.errors import UsageError
 from stockroom.phrases import phrase
 from stockroom.stock.quantities import Dimension, unit
@@ -16,7 +16,7 @@ WOUND = (
 PI = Fraction(math.pi)
 
 
-def _work_out(reading: Reading) -> Finding:
+def _work_out(reading: AidAnswers) -> Finding:
     outer, core = reading["outer"], reading["core"]
     thick = reading.above_zero("thickness", "thickness")
     if outer < core:
@@ -34,7 +34,7 @@ def _work_out(reading: Reading) -> Finding:
     return _of_width(Finding(amount=length, error=error, dimension=Dimension.LENGTH), reading)
 
 
-def _of_width(found: Finding, reading: Reading) -> Finding:
+def _of_width(found: Finding, reading: AidAnswers) -> Finding:
     if reading.material.dimension is not Dimension.AREA:
         return found
     width = reading.above_zero("width", "width of the roll")
@@ -50,10 +50,12 @@ AID = Aid(
     name="roll",
     title="Roll by its diameters",
     asks=(
-        Ask(name="outer", prompt="the diameter across the roll", unit=MILLIMETRE),
-        Ask(name="core", prompt="the diameter of the core", unit=MILLIMETRE, fact="core"),
-        Ask(name="thickness", prompt="the thickness of one turn", unit=MILLIMETRE, fact="wound_thickness"),
-        Ask(name="width", prompt="the width of the roll (only for area)", unit=MILLIMETRE, fact="width", default="0"),
+        AidQuestion(name="outer", prompt="the diameter across the roll", unit=MILLIMETRE),
+        AidQuestion(name="core", prompt="the diameter of the core", unit=MILLIMETRE, fact="core"),
+        AidQuestion(name="thickness", prompt="the thickness of one turn", unit=MILLIMETRE, fact="wound_thickness"),
+        AidQuestion(
+            name="width", prompt="the width of the roll (only for area)", unit=MILLIMETRE, fact="width", default="0"
+        ),
     ),
     work_out=_work_out,
     error_rule="each diameter anywhere within a millimetre; 3 % for the thickness as wound",

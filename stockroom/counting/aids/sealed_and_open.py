@@ -2,14 +2,13 @@
 
 import math
 
-from stockroom.counting.aid import Aid, Ask, Finding, Reading, by_eye, combine
-from stockroom.counting.tenths import CONTAINER, open_part, whole
+from stockroom.counting.aid import CONTAINER, Aid, AidAnswers, AidQuestion, Finding, by_eye, combine, open_part, whole
 
 FILL = 0.01  # relative standard error of a filler's fill; common practice, no source
 WORST = 0.1
 
 
-def _work_out(reading: Reading) -> Finding:
+def _work_out(reading: AidAnswers) -> Finding:
     sealed = whole(reading, "sealed", "number of sealed containers")
     part, size = open_part(reading, "tenths", most=100)
     opened = max(1, math.ceil(reading["tenths"] / 10)) if reading["tenths"] else 0
@@ -22,8 +21,8 @@ AID = Aid(
     name="sealed-open",
     title="Sealed containers and open ones",
     asks=(
-        Ask(name="sealed", prompt="how many are still sealed"),
-        Ask(name="tenths", prompt="tenths left in all open ones together", default="0"),
+        AidQuestion(name="sealed", prompt="how many are still sealed"),
+        AidQuestion(name="tenths", prompt="tenths left in all open ones together", default="0"),
         CONTAINER,
     ),
     work_out=_work_out,

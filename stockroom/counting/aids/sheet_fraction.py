@@ -1,7 +1,6 @@
 """Whole sheets or hides and the part left of an open one."""
 
-from stockroom.counting.aid import Aid, Ask, Finding, Reading, by_eye
-from stockroom.counting.tenths import full_size, whole
+from stockroom.counting.aid import Aid, AidAnswers, AidQuestion, Finding, by_eye, full_size, whole
 from stockroom.errors import UsageError
 from stockroom.phrases import phrase
 from stockroom.stock.quantities import Dimension
@@ -10,7 +9,7 @@ WORST = 0.1
 PERCENT = 100
 
 
-def _work_out(reading: Reading) -> Finding:
+def _work_out(reading: AidAnswers) -> Finding:
     sheet = full_size(reading)
     if sheet.dimension not in {Dimension.AREA, Dimension.COUNT}:
         raise UsageError(
@@ -28,9 +27,9 @@ AID = Aid(
     name="sheet-fraction",
     title="Whole sheets and part of one",
     asks=(
-        Ask(name="whole", prompt="how many whole sheets"),
-        Ask(name="left", prompt="how many per cent are left of the open one", default="0"),
-        Ask(name="full", prompt="the size of a full sheet, such as '60 dm2'", fact="sheet", free=True),
+        AidQuestion(name="whole", prompt="how many whole sheets"),
+        AidQuestion(name="left", prompt="how many per cent are left of the open one", default="0"),
+        AidQuestion(name="full", prompt="the size of a full sheet, such as '60 dm2'", fact="sheet", free=True),
     ),
     work_out=_work_out,
     error_rule="the open sheet never out by more than a tenth, most likely right; whole sheets are taken as exact",

@@ -1,13 +1,13 @@
 """Thread on a cone or spool, or cord on a reel, by weight."""
 
-from stockroom.counting.aid import Aid, Ask, Finding, Reading, combine, net, net_error
+from stockroom.counting.aid import Aid, AidAnswers, AidQuestion, Finding, combine, net, net_error
 from stockroom.stock.quantities import Dimension, unit
 
 GRAM = unit("g")
 FINENESS = 0.02  # relative standard error of a thread's stated fineness; common practice, no source
 
 
-def _work_out(reading: Reading) -> Finding:
+def _work_out(reading: AidAnswers) -> Finding:
     per_gram = reading.above_zero("metres_per_gram", "metres per gram")
     inside = net(reading)
     error = combine(net_error(reading) * float(per_gram), FINENESS * float(inside * per_gram))
@@ -18,10 +18,10 @@ AID = Aid(
     name="thread-weight",
     title="Thread or cord by weight",
     asks=(
-        Ask(name="gross", prompt="the weight of the cone with its thread", unit=GRAM),
-        Ask(name="tare", prompt="the weight of the empty cone", unit=GRAM, fact="tare"),
-        Ask(name="metres_per_gram", prompt="metres per gram (1000 / tex)", fact="metres_per_gram"),
-        Ask(name="step", prompt="the smallest step of the scale", unit=GRAM, fact="scale_step", default="1"),
+        AidQuestion(name="gross", prompt="the weight of the cone with its thread", unit=GRAM),
+        AidQuestion(name="tare", prompt="the weight of the empty cone", unit=GRAM, fact="tare"),
+        AidQuestion(name="metres_per_gram", prompt="metres per gram (1000 / tex)", fact="metres_per_gram"),
+        AidQuestion(name="step", prompt="the smallest step of the scale", unit=GRAM, fact="scale_step", default="1"),
     ),
     work_out=_work_out,
     error_rule="two weighings, each anywhere within one step of the scale; 2 % for the fineness of the thread",

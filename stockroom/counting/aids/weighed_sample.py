@@ -3,7 +3,7 @@
 import math
 from fractions import Fraction
 
-from stockroom.counting.aid import Aid, Ask, Finding, Reading, combine, net, within
+from stockroom.counting.aid import Aid, AidAnswers, AidQuestion, Finding, combine, net, within
 from stockroom.errors import UsageError
 from stockroom.phrases import phrase
 from stockroom.stock.quantities import Dimension, unit
@@ -12,7 +12,7 @@ GRAM = unit("g")
 PIECE_SPREAD = 0.05  # one piece's weight about the mean, relative; common practice, no source
 
 
-def _work_out(reading: Reading) -> Finding:
+def _work_out(reading: AidAnswers) -> Finding:
     counted = reading.above_zero("pieces", "number of pieces in the sample")
     sample = reading.above_zero("sample", "weight of the sample")
     step, inside = reading["step"], net(reading)
@@ -36,11 +36,11 @@ AID = Aid(
     name="sample-weight",
     title="Small pieces by the weight of a sample",
     asks=(
-        Ask(name="gross", prompt="the weight of all of them in their box", unit=GRAM),
-        Ask(name="tare", prompt="the weight of the empty box", unit=GRAM, fact="tare", default="0"),
-        Ask(name="pieces", prompt="how many pieces are in the sample", fact="sample_pieces"),
-        Ask(name="sample", prompt="the weight of the sample", unit=GRAM, fact="sample_weight"),
-        Ask(name="step", prompt="the smallest step of the scale", unit=GRAM, fact="scale_step", default="1"),
+        AidQuestion(name="gross", prompt="the weight of all of them in their box", unit=GRAM),
+        AidQuestion(name="tare", prompt="the weight of the empty box", unit=GRAM, fact="tare", default="0"),
+        AidQuestion(name="pieces", prompt="how many pieces are in the sample", fact="sample_pieces"),
+        AidQuestion(name="sample", prompt="the weight of the sample", unit=GRAM, fact="sample_weight"),
+        AidQuestion(name="step", prompt="the smallest step of the scale", unit=GRAM, fact="scale_step", default="1"),
     ),
     work_out=_work_out,
     error_rule="each weighing anywhere within one step of the scale; pieces differ by 5 % of their weight",

@@ -10,8 +10,7 @@ from typing import Any
 import numpy as np
 
 from stockroom.demand.history import Floats
-from stockroom.demand.levels import calm
-from stockroom.demand.view import View
+from stockroom.demand.view import View, calm
 
 LEVEL: dict[str, Any] = {"error": "add", "trend": None}
 DAMPED: dict[str, Any] = {"error": "add", "trend": "add", "damped_trend": True}

@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 
 from stockroom.demand.history import Floats
-from stockroom.demand.levels import fading, levels, shared_levels
-from stockroom.demand.view import View
+from stockroom.demand.view import View, fading, levels, shared_levels
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

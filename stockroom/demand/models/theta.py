@@ -9,8 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stockroom.demand.history import Floats
-from stockroom.demand.levels import calm
-from stockroom.demand.view import View
+from stockroom.demand.view import View, calm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stockroom.demand.history import Floats
-from stockroom.demand.levels import levels
-from stockroom.demand.view import View
+from stockroom.demand.view import View, levels
 
 WEEKS = 52
 

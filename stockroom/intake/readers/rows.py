@@ -9,9 +9,9 @@ from decimal import Decimal
 
 from stockroom.errors import Problem, StockroomError, UsageError
 from stockroom.intake.cells import written
-from stockroom.intake.faults import Faults, Place
-from stockroom.intake.known import Book
-from stockroom.intake.tables import Line
+from stockroom.intake.faults import Faults, FilePlace
+from stockroom.intake.known import LoadScope
+from stockroom.intake.tables import ReadRow
 from stockroom.phrases import as_phrase, phrase, trimmed
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import LIMIT, Quantity, Unit, plain
@@ -21,11 +21,11 @@ from stockroom.stock.quantities import LIMIT, Quantity, Unit, plain
 class Context:
     """What a reader works with."""
 
-    book: Book
+    book: LoadScope
     faults: Faults
     counted: datetime | None = None  # when bins were counted whose rows don't say
 
-    def blame(self, line: Line, error: StockroomError, *, column: str = "", value: object = "") -> None:
+    def blame(self, line: ReadRow, error: StockroomError, *, column: str = "", value: object = "") -> None:
         """Keep a fault of a row."""
         self.faults.add(
             Problem(
@@ -40,14 +40,14 @@ class Context:
         )
 
 
-class Seen:
+class RowsSeen:
     """Rows by identity, to meet one a second time: alike it is passed over, different it is a fault."""
 
     def __init__(self, context: Context, what: str) -> None:
         self._context, self._what = context, what
-        self._met: dict[Hashable, tuple[Place, int, object]] = {}
+        self._met: dict[Hashable, tuple[FilePlace, int, object]] = {}
 
-    def again(self, line: Line, identity: Hashable, noun: object) -> bool:
+    def again(self, line: ReadRow, identity: Hashable, noun: object) -> bool:
         """Say whether a row repeats an earlier one."""
         place, row, was = self._met.setdefault(identity, (line.place, line.row, noun))
         if row == line.row and place == line.place:
@@ -70,7 +70,7 @@ def tax(rate: Decimal | None) -> str:
     return "" if rate is None else plain(rate)
 
 
-def amount(line: Line, context: Context, *, material: str | None = None, column: str = "amount") -> Quantity | None:
+def amount(line: ReadRow, context: Context, *, material: str | None = None, column: str = "amount") -> Quantity | None:
     """Read an amount into its material's dimension; blames the row and gives None where that can't be."""
     stated = line[column]
     found = context.book.materials.get(material or line["material"])
@@ -83,7 +83,7 @@ def amount(line: Line, context: Context, *, material: str | None = None, column:
         return None
 
 
-def _unit(line: Line, material: Material) -> Unit:
+def _unit(line: ReadRow, material: Material) -> Unit:
     stated: Unit | None = line["unit"]
     return stated or material.unit
 
@@ -96,7 +96,7 @@ def _limited(found: Quantity) -> Quantity:
     return found
 
 
-def one_spelling(line: Line, context: Context, kind: str) -> bool:
+def one_spelling(line: ReadRow, context: Context, kind: str) -> bool:
     """Say whether a code is written as the book has it; blames the row where only capitals differ."""
     twin = context.book.declared(kind, line["code"])
     if twin in (None, line["code"]):
@@ -117,10 +117,10 @@ class Keys:
 
     def __init__(self, kind: str, context: Context) -> None:
         self._kind, self._context = kind, context
-        self._met: Counter[tuple[Place, str]] = Counter()
+        self._met: Counter[tuple[FilePlace, str]] = Counter()
         self._given: set[str] = set()
 
-    def key(self, line: Line, *content: object) -> str | None:
+    def key(self, line: ReadRow, *content: object) -> str | None:
         """Give a row's key, or None (and a note) if another file has brought it already."""
         mark = digest(*content)
         self._met[line.place, mark] += 1

@@ -6,7 +6,7 @@ from pkgutil import iter_modules
 
 from stockroom.errors import UnknownError, nearest
 from stockroom.phrases import phrase
-from stockroom.show.order_paper import OrderFormat
+from stockroom.show.order_form import OrderFormat
 
 
 def order_formats() -> dict[str, OrderFormat]:

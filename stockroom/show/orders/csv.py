@@ -4,7 +4,7 @@ import csv
 from io import StringIO
 
 from stockroom.show.layout import plain_text
-from stockroom.show.order_paper import OrderFacts, OrderFormat, PaperLine, goods, paper_lines
+from stockroom.show.order_form import FormLine, OrderFacts, OrderFormat, form_lines, goods
 from stockroom.show.spreadsheet import begins_like_formula
 from stockroom.stock.money import major
 from stockroom.stock.orders import Order
@@ -21,7 +21,7 @@ def render(order: Order, facts: OrderFacts) -> bytes:
     stream = StringIO(newline="")
     writer = csv.writer(stream)
     writer.writerow(HEADINGS)
-    for number, line in enumerate(paper_lines(order, facts), 1):
+    for number, line in enumerate(form_lines(order, facts), 1):
         writer.writerow(_row(order, number, line, facts))
     for name, minor in (("carriage", order.carriage), ("total", goods(order) + order.carriage)):
         money = f"{major(minor, facts.formats.digits):f}"
@@ -34,7 +34,7 @@ def guarded(text: str) -> str:
     return f"'{plain_text(text)}" if begins_like_formula(text) else plain_text(text)
 
 
-def _row(order: Order, number: int, line: PaperLine, facts: OrderFacts) -> list[str]:
+def _row(order: Order, number: int, line: FormLine, facts: OrderFacts) -> list[str]:
     return [
         guarded(order.number),
         str(number),

@@ -2,7 +2,7 @@
 
 from stockroom.show.formats import Formats
 from stockroom.show.layout import plain_text, wrap
-from stockroom.show.order_paper import OrderFacts, OrderFormat, PaperLine, caution_lines, goods, paper_lines
+from stockroom.show.order_form import FormLine, OrderFacts, OrderFormat, caution_lines, form_lines, goods
 from stockroom.stock.money import half_up
 from stockroom.stock.orders import Order
 
@@ -11,7 +11,7 @@ WIDTH = 72  # what mail programs leave unbroken
 
 def render(order: Order, facts: OrderFacts) -> bytes:
     """Write the order; columns are avoided, as mail is often read in letters of unequal width."""
-    lines = paper_lines(order, facts)
+    lines = form_lines(order, facts)
     parts = [
         _heading(order, facts),
         *(_entry(number, line, facts.formats) for number, line in enumerate(lines, 1)),
@@ -33,7 +33,7 @@ def _heading(order: Order, facts: OrderFacts) -> str:
     return "\n".join(wrap(plain_text(row), WIDTH) for row in rows + expected)
 
 
-def _entry(number: int, line: PaperLine, formats: Formats) -> str:
+def _entry(number: int, line: FormLine, formats: Formats) -> str:
     name = f"{line.supplier_code}  {line.description}" if line.supplier_code else line.description
     each = formats.money(half_up(line.price.scaleb(formats.digits)))
     near = "" if line.price * line.packs == line.cost and _whole(line, formats) else "about "
@@ -42,7 +42,7 @@ def _entry(number: int, line: PaperLine, formats: Formats) -> str:
     return f"{wrap(plain_text(f'{number}. {name}'), WIDTH)}\n{wrap(plain_text(packs), WIDTH, indent='   ')}"
 
 
-def _whole(line: PaperLine, formats: Formats) -> bool:
+def _whole(line: FormLine, formats: Formats) -> bool:
     coins = line.price.scaleb(formats.digits)
     return coins == coins.to_integral_value()
 
@@ -59,7 +59,7 @@ def _note(note: str) -> str:
     return wrap(plain_text(note), WIDTH) if note else ""
 
 
-def _cautions(lines: list[PaperLine]) -> str:
+def _cautions(lines: list[FormLine]) -> str:
     found = caution_lines(lines)
     return "\n".join(["Cautions:", *(wrap(plain_text(f"- {each}"), WIDTH) for each in found)]) if found else ""
 

@@ -3,7 +3,7 @@
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from stockroom.show.order_paper import OrderFacts, OrderFormat, PaperLine, caution_lines, goods, paper_lines
+from stockroom.show.order_form import FormLine, OrderFacts, OrderFormat, caution_lines, form_lines, goods
 from stockroom.show.spreadsheet import (
     Heading,
     bold,
@@ -31,7 +31,7 @@ _PRICE, _COST = 7, 8  # columns of money
 def render(order: Order, facts: OrderFacts) -> bytes:
     """Write the order; totals are figures, so that a telephone's preview shows them."""
     book, sheet = new_book("Order")
-    lines = paper_lines(order, facts)
+    lines = form_lines(order, facts)
     top = _put_heading(sheet, order, facts)
     money = [f"{text} ({facts.formats.currency})" for text in ("Price a pack", "Cost")]
     goods_headings = [Heading(text=text, width=width, right=text in _FIGURES) for text, width in _HEADINGS]
@@ -57,7 +57,7 @@ def _put_heading(sheet: "Worksheet", order: Order, facts: OrderFacts) -> int:
     return len(rows) + len(days) + 2
 
 
-def _put_line(sheet: "Worksheet", row: int, line: PaperLine, digits: int) -> None:
+def _put_line(sheet: "Worksheet", row: int, line: FormLine, digits: int) -> None:
     for column, text in ((1, line.supplier_code), (2, line.description), (4, line.pack_name), (6, line.unit)):
         put_text(sheet, (row, column), text)
     put_number(sheet, (row, 3), line.packs)

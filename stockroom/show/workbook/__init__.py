@@ -4,16 +4,16 @@ from collections.abc import Iterable
 from importlib import import_module
 from pkgutil import iter_modules
 
-from stockroom.show.workbook_page import Sheet
+from stockroom.show.workbook_page import WorkbookSheet
 
 
-def workbook_sheets() -> list[Sheet]:
+def workbook_sheets() -> list[WorkbookSheet]:
     """Find every sheet, in the order of the tabs."""
     names = sorted(module.name for module in iter_modules(__path__))
     return in_order(import_module(f"{__name__}.{name}").SHEET for name in names)
 
 
-def in_order(sheets: Iterable[Sheet]) -> list[Sheet]:
+def in_order(sheets: Iterable[WorkbookSheet]) -> list[WorkbookSheet]:
     """Put sheets in the order of their places.
 
     Raises

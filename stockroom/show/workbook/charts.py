@@ -3,10 +3,10 @@
 from dataclasses import replace
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.groups import Group
-from stockroom.show.charts_margins import margin_chart, price_chart, waterfall_chart
+from stockroom.margins.income import Group
+from stockroom.show.charts.margins import margin_chart, price_chart, waterfall_chart
 from stockroom.show.formats import formats_of
-from stockroom.show.workbook_page import Page, Sheet, job_of
+from stockroom.show.workbook_page import Page, WorkbookSheet, job_of
 
 
 def _named(accounts: Accounts) -> list[Group]:
@@ -21,4 +21,4 @@ def _fill(accounts: Accounts) -> Page:
     return Page(columns=(), rows=(), pictures=tuple(pictures))
 
 
-SHEET = Sheet(name="Charts", place=170, fill=_fill)
+SHEET = WorkbookSheet(name="Charts", place=170, fill=_fill)

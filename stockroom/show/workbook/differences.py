@@ -1,20 +1,20 @@
 """Count differences, waste, expiry and own use, each with its reason."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, amount_of, money_of
+from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, WorkbookSheet, amount_of, money_of
 
 _COLUMNS = (
-    Column(title="Booked on", kind=Kind.DAY, width=13),
-    Column(title="Happened", kind=Kind.MOMENT, width=18),
-    Column(title="Document", kind=Kind.WHOLE, width=12),
-    Column(title="Kind", width=22),
-    Column(title="Code", width=14),
-    Column(title="Material", width=34),
-    Column(title="Amount", kind=Kind.AMOUNT, width=13),
-    Column(title="Unit", width=8),
-    Column(title="Cost", kind=Kind.FINE, width=14, total=True),
-    Column(title="Reason", width=34),
-    Column(title="Who", width=12),
+    SheetColumn(title="Booked on", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Happened", kind=CellKind.MOMENT, width=18),
+    SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
+    SheetColumn(title="Kind", width=22),
+    SheetColumn(title="Code", width=14),
+    SheetColumn(title="Material", width=34),
+    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Cost", kind=CellKind.FINE, width=14, total=True),
+    SheetColumn(title="Reason", width=34),
+    SheetColumn(title="Who", width=12),
 )
 _LOST = ("count differences", "waste", "expiry", "own use")
 
@@ -42,4 +42,4 @@ def _fill(accounts: Accounts) -> Page:
     )
 
 
-SHEET = Sheet(name="Differences", place=110, fill=_fill)
+SHEET = WorkbookSheet(name="Differences", place=110, fill=_fill)

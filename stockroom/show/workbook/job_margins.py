@@ -3,25 +3,35 @@
 from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.groups import Group, by_money_lost
-from stockroom.show.workbook_page import Column, Kind, Money, Page, Sheet, Value, job_of, money_of, share_of
+from stockroom.margins.income import Group, by_money_lost
+from stockroom.show.workbook_page import (
+    CellKind,
+    Money,
+    Page,
+    SheetColumn,
+    Value,
+    WorkbookSheet,
+    job_of,
+    money_of,
+    share_of,
+)
 
 _COLUMNS = (
-    Column(title="Job", width=26),
-    Column(title="Jobs done", kind=Kind.WHOLE, width=9, total=True),
-    Column(title="Net income", kind=Kind.COINS, width=13, total=True),
-    Column(title="Materials", kind=Kind.COINS, width=13, total=True),
-    Column(title="Card fee and post", kind=Kind.COINS, width=12, total=True),
-    Column(title="Margin", kind=Kind.WORKED, width=13, total=True),
-    Column(title="Margin of income", kind=Kind.SHARE, width=12),
-    Column(title="Materials of income", kind=Kind.SHARE, width=13),
-    Column(title="Lost beyond the floor", kind=Kind.COINS, width=12, total=True),
-    Column(title="Margin a job, at least", kind=Kind.COINS, width=12),
-    Column(title="at most", kind=Kind.COINS, width=12),
-    Column(title="Re-done work", kind=Kind.COINS, width=12, total=True),
-    Column(title="Bench hours", kind=Kind.AMOUNT, width=9, total=True),
-    Column(title="Margin an hour", kind=Kind.COINS, width=12),
-    Column(title="Bench time at rate", kind=Kind.COINS, width=12, total=True),
+    SheetColumn(title="Job", width=26),
+    SheetColumn(title="Jobs done", kind=CellKind.WHOLE, width=9, total=True),
+    SheetColumn(title="Net income", kind=CellKind.COINS, width=13, total=True),
+    SheetColumn(title="Materials", kind=CellKind.COINS, width=13, total=True),
+    SheetColumn(title="Card fee and post", kind=CellKind.COINS, width=12, total=True),
+    SheetColumn(title="Margin", kind=CellKind.WORKED, width=13, total=True),
+    SheetColumn(title="Margin of income", kind=CellKind.SHARE, width=12),
+    SheetColumn(title="Materials of income", kind=CellKind.SHARE, width=13),
+    SheetColumn(title="Lost beyond the floor", kind=CellKind.COINS, width=12, total=True),
+    SheetColumn(title="Margin a job, at least", kind=CellKind.COINS, width=12),
+    SheetColumn(title="at most", kind=CellKind.COINS, width=12),
+    SheetColumn(title="Re-done work", kind=CellKind.COINS, width=12, total=True),
+    SheetColumn(title="Bench hours", kind=CellKind.AMOUNT, width=9, total=True),
+    SheetColumn(title="Margin an hour", kind=CellKind.COINS, width=12),
+    SheetColumn(title="Bench time at rate", kind=CellKind.COINS, width=12, total=True),
 )
 
 
@@ -64,4 +74,4 @@ def _row(group: Group, job: str, redone: int, money: Money) -> list[Value]:
     ]
 
 
-SHEET = Sheet(name="Job margins", place=90, fill=_fill)
+SHEET = WorkbookSheet(name="Job margins", place=90, fill=_fill)

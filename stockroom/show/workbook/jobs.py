@@ -3,24 +3,24 @@
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.income import JobLine
 from stockroom.show.formats import formats_of
-from stockroom.show.workbook_page import Column, Kind, Money, Page, Sheet, Value, job_of, money_of
+from stockroom.show.workbook_page import CellKind, Money, Page, SheetColumn, Value, WorkbookSheet, job_of, money_of
 
 _COLUMNS = (
-    Column(title="Ticket", width=12),
-    Column(title="Booked on", kind=Kind.DAY, width=13),
-    Column(title="Job", width=22),
-    Column(title="Size", width=10),
-    Column(title="Choices", width=24),
-    Column(title="Kind", width=16),
-    Column(title="Net income", kind=Kind.COINS, width=12, total=True),
-    Column(title="Tax", kind=Kind.COINS, width=11, total=True),
-    Column(title="Materials", kind=Kind.FINE, width=13, total=True),
-    Column(title="of it provisional", kind=Kind.FINE, width=13, total=True),
-    Column(title="Card fee", kind=Kind.FINE, width=11, total=True),
-    Column(title="Post", kind=Kind.COINS, width=10, total=True),
-    Column(title="Margin", kind=Kind.WORKED, width=12, total=True),
-    Column(title="Bench minutes", kind=Kind.WHOLE, width=10, total=True),
-    Column(title="Bench time at rate", kind=Kind.FINE, width=12, total=True),
+    SheetColumn(title="Ticket", width=12),
+    SheetColumn(title="Booked on", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Job", width=22),
+    SheetColumn(title="Size", width=10),
+    SheetColumn(title="Choices", width=24),
+    SheetColumn(title="Kind", width=16),
+    SheetColumn(title="Net income", kind=CellKind.COINS, width=12, total=True),
+    SheetColumn(title="Tax", kind=CellKind.COINS, width=11, total=True),
+    SheetColumn(title="Materials", kind=CellKind.FINE, width=13, total=True),
+    SheetColumn(title="of it provisional", kind=CellKind.FINE, width=13, total=True),
+    SheetColumn(title="Card fee", kind=CellKind.FINE, width=11, total=True),
+    SheetColumn(title="Post", kind=CellKind.COINS, width=10, total=True),
+    SheetColumn(title="Margin", kind=CellKind.WORKED, width=12, total=True),
+    SheetColumn(title="Bench minutes", kind=CellKind.WHOLE, width=10, total=True),
+    SheetColumn(title="Bench time at rate", kind=CellKind.FINE, width=12, total=True),
 )
 
 
@@ -57,4 +57,4 @@ def _row(line: JobLine, job: str, money: Money) -> list[Value]:
     ]
 
 
-SHEET = Sheet(name="Jobs", place=70, fill=_fill)
+SHEET = WorkbookSheet(name="Jobs", place=70, fill=_fill)

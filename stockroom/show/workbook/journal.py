@@ -1,14 +1,14 @@
 """The journal: debits equal credits."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, money_of
+from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, WorkbookSheet, money_of
 
 _COLUMNS = (
-    Column(title="Date", kind=Kind.DAY, width=13),
-    Column(title="Account", width=28),
-    Column(title="Debit", kind=Kind.COINS, width=14, total=True),
-    Column(title="Credit", kind=Kind.COINS, width=14, total=True),
-    Column(title="Memo", width=34),
+    SheetColumn(title="Date", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Account", width=28),
+    SheetColumn(title="Debit", kind=CellKind.COINS, width=14, total=True),
+    SheetColumn(title="Credit", kind=CellKind.COINS, width=14, total=True),
+    SheetColumn(title="Memo", width=34),
 )
 
 
@@ -36,4 +36,4 @@ def _fill(accounts: Accounts) -> Page:
     )
 
 
-SHEET = Sheet(name="Journal", place=130, fill=_fill)
+SHEET = WorkbookSheet(name="Journal", place=130, fill=_fill)

@@ -2,19 +2,19 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.show.formats import formats_of
-from stockroom.show.workbook_page import Column, Kind, Page, Sheet, amount_of, money_of
+from stockroom.show.workbook_page import CellKind, Page, SheetColumn, WorkbookSheet, amount_of, money_of
 from stockroom.stock.layers import SHORT
 
 _COLUMNS = (
-    Column(title="Code", width=14),
-    Column(title="Material", width=34),
-    Column(title="Site", width=10),
-    Column(title="On the shelf since", kind=Kind.DAY, width=13),
-    Column(title="Document", kind=Kind.WHOLE, width=12),
-    Column(title="Amount", kind=Kind.AMOUNT, width=13),
-    Column(title="Unit", width=8),
-    Column(title="Cost", kind=Kind.FINE, width=15, total=True),
-    Column(title="Remark", width=44),
+    SheetColumn(title="Code", width=14),
+    SheetColumn(title="Material", width=34),
+    SheetColumn(title="Site", width=10),
+    SheetColumn(title="On the shelf since", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
+    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Cost", kind=CellKind.FINE, width=15, total=True),
+    SheetColumn(title="Remark", width=44),
 )
 _WAITING = "used before its delivery was entered: provisional cost"
 
@@ -44,4 +44,4 @@ def _fill(accounts: Accounts) -> Page:
     )
 
 
-SHEET = Sheet(name="Layers", place=30, fill=_fill)
+SHEET = WorkbookSheet(name="Layers", place=30, fill=_fill)

@@ -1,21 +1,31 @@
 """Margins of paid work by month, size and choice."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.groups import Group
-from stockroom.show.workbook_page import Column, Kind, Money, Page, Sheet, Value, job_of, money_of, share_of
+from stockroom.margins.income import Group
+from stockroom.show.workbook_page import (
+    CellKind,
+    Money,
+    Page,
+    SheetColumn,
+    Value,
+    WorkbookSheet,
+    job_of,
+    money_of,
+    share_of,
+)
 
 _COLUMNS = (
-    Column(title="By", width=10),
-    Column(title="Which", width=44),
-    Column(title="Jobs done", kind=Kind.WHOLE, width=9),
-    Column(title="Net income", kind=Kind.COINS, width=13),
-    Column(title="Materials", kind=Kind.COINS, width=13),
-    Column(title="Margin", kind=Kind.COINS, width=13),
-    Column(title="Margin of income", kind=Kind.SHARE, width=12),
-    Column(title="Materials of income", kind=Kind.SHARE, width=13),
-    Column(title="Margin a job, at least", kind=Kind.COINS, width=12),
-    Column(title="at most", kind=Kind.COINS, width=12),
-    Column(title="Margin an hour", kind=Kind.COINS, width=12),
+    SheetColumn(title="By", width=10),
+    SheetColumn(title="Which", width=44),
+    SheetColumn(title="Jobs done", kind=CellKind.WHOLE, width=9),
+    SheetColumn(title="Net income", kind=CellKind.COINS, width=13),
+    SheetColumn(title="Materials", kind=CellKind.COINS, width=13),
+    SheetColumn(title="Margin", kind=CellKind.COINS, width=13),
+    SheetColumn(title="Margin of income", kind=CellKind.SHARE, width=12),
+    SheetColumn(title="Materials of income", kind=CellKind.SHARE, width=13),
+    SheetColumn(title="Margin a job, at least", kind=CellKind.COINS, width=12),
+    SheetColumn(title="at most", kind=CellKind.COINS, width=12),
+    SheetColumn(title="Margin an hour", kind=CellKind.COINS, width=12),
 )
 
 
@@ -56,4 +66,4 @@ def _row(by: str, name: str, group: Group, money: Money) -> list[Value]:
     ]
 
 
-SHEET = Sheet(name="Margins split", place=95, fill=_fill)
+SHEET = WorkbookSheet(name="Margins split", place=95, fill=_fill)

@@ -1,23 +1,33 @@
 """Each material's way through the period, in amount and in money."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.roll_forward import Roll
-from stockroom.show.workbook_page import Check, Column, Kind, Money, Page, Sheet, Value, amount_of, money_of
+from stockroom.margins.valuation import Roll
+from stockroom.show.workbook_page import (
+    CellKind,
+    Check,
+    Money,
+    Page,
+    SheetColumn,
+    Value,
+    WorkbookSheet,
+    amount_of,
+    money_of,
+)
 
 _COLUMNS = (
-    Column(title="Family", width=16),
-    Column(title="Code", width=14),
-    Column(title="Material", width=34),
-    Column(title="Unit", width=8),
-    Column(title="Opening amount", kind=Kind.AMOUNT, width=13),
-    Column(title="In", kind=Kind.AMOUNT, width=13),
-    Column(title="Out", kind=Kind.AMOUNT, width=13),
-    Column(title="Closing amount", kind=Kind.AMOUNT, width=13),
-    Column(title="Opening cost", kind=Kind.FINE, width=15, total=True),
-    Column(title="Cost in", kind=Kind.FINE, width=15, total=True),
-    Column(title="Cost out", kind=Kind.FINE, width=15, total=True),
-    Column(title="Closing cost", kind=Kind.FINE, width=15, total=True),
-    Column(title="Check", kind=Kind.WORKED, width=8, total=True),
+    SheetColumn(title="Family", width=16),
+    SheetColumn(title="Code", width=14),
+    SheetColumn(title="Material", width=34),
+    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Opening amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="In", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Out", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Closing amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Opening cost", kind=CellKind.FINE, width=15, total=True),
+    SheetColumn(title="Cost in", kind=CellKind.FINE, width=15, total=True),
+    SheetColumn(title="Cost out", kind=CellKind.FINE, width=15, total=True),
+    SheetColumn(title="Closing cost", kind=CellKind.FINE, width=15, total=True),
+    SheetColumn(title="Check", kind=CellKind.WORKED, width=8, total=True),
 )
 
 
@@ -49,4 +59,4 @@ def _row(roll: Roll, money: Money, fine: int) -> list[Value]:
     return [material.family, material.code, material.name, material.unit.name, *amounts, *costs, check]
 
 
-SHEET = Sheet(name="Stock account", place=40, fill=_fill)
+SHEET = WorkbookSheet(name="Stock account", place=40, fill=_fill)

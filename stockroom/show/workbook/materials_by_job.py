@@ -1,16 +1,26 @@
 """Which job used how much of which material, and at what cost."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, amount_of, job_of, money_of
+from stockroom.show.workbook_page import (
+    CellKind,
+    Check,
+    Page,
+    SheetColumn,
+    Value,
+    WorkbookSheet,
+    amount_of,
+    job_of,
+    money_of,
+)
 
 _COLUMNS = (
-    Column(title="Job", width=24),
-    Column(title="Kind", width=12),
-    Column(title="Code", width=14),
-    Column(title="Material", width=34),
-    Column(title="Amount", kind=Kind.AMOUNT, width=13),
-    Column(title="Unit", width=8),
-    Column(title="Cost", kind=Kind.FINE, width=15, total=True),
+    SheetColumn(title="Job", width=24),
+    SheetColumn(title="Kind", width=12),
+    SheetColumn(title="Code", width=14),
+    SheetColumn(title="Material", width=34),
+    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Cost", kind=CellKind.FINE, width=15, total=True),
 )
 _WORK = ("used on jobs", "re-done jobs")
 _Key = tuple[str, str, str]
@@ -47,4 +57,4 @@ def _row(accounts: Accounts, key: _Key, held: list[int]) -> list[Value]:
     return [job_of(accounts, job), kind, code, material.name, *worth]
 
 
-SHEET = Sheet(name="Materials by job", place=80, fill=_fill)
+SHEET = WorkbookSheet(name="Materials by job", place=80, fill=_fill)

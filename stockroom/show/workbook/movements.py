@@ -1,26 +1,36 @@
-"""Every effect on stock in the period, paper by paper."""
+"""Every effect on stock in the period, document by document."""
 
 from collections.abc import Mapping, Sequence
 from typing import overload
 
 from stockroom.margins.accounts import Accounts
-from stockroom.show.workbook_page import Check, Column, Kind, Money, Page, Sheet, Value, amount_of, money_of
-from stockroom.stock.layers import Entry
+from stockroom.show.workbook_page import (
+    CellKind,
+    Check,
+    Money,
+    Page,
+    SheetColumn,
+    Value,
+    WorkbookSheet,
+    amount_of,
+    money_of,
+)
+from stockroom.stock.layers import LayerEntry
 from stockroom.stock.materials import Material
 
 _COLUMNS = (
-    Column(title="Booked on", kind=Kind.DAY, width=13),
-    Column(title="Happened", kind=Kind.MOMENT, width=18),
-    Column(title="Document", kind=Kind.WHOLE, width=12),
-    Column(title="Kind", width=20),
-    Column(title="How costed", width=18),
-    Column(title="Code", width=14),
-    Column(title="Material", width=30),
-    Column(title="Amount", kind=Kind.AMOUNT, width=13),
-    Column(title="Unit", width=8),
-    Column(title="Value", kind=Kind.FINE, width=15, total=True),
-    Column(title="Ticket", width=12),
-    Column(title="Site", width=8),
+    SheetColumn(title="Booked on", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Happened", kind=CellKind.MOMENT, width=18),
+    SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
+    SheetColumn(title="Kind", width=20),
+    SheetColumn(title="How costed", width=18),
+    SheetColumn(title="Code", width=14),
+    SheetColumn(title="Material", width=30),
+    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Value", kind=CellKind.FINE, width=15, total=True),
+    SheetColumn(title="Ticket", width=12),
+    SheetColumn(title="Site", width=8),
 )
 
 
@@ -29,7 +39,7 @@ def _fill(accounts: Accounts) -> Page:
     places = accounts.shop.currency_digits + 2
     return Page(
         intro=(
-            "A paper may show in several lines: one for each cost layer it touches. A true-up replaces a provisional "
+            "A document may show in several lines: one for each cost layer it touches. A true-up replaces a provisional "
             "cost by the real one: two lines whose amounts cancel."
         ),
         columns=_COLUMNS,
@@ -46,7 +56,7 @@ def _fill(accounts: Accounts) -> Page:
 class Rows(Sequence[Sequence[Value]]):
     """The lines, made as they are written: a year of them need not lie in memory twice."""
 
-    def __init__(self, entries: Sequence[Entry], materials: Mapping[str, Material], money: Money) -> None:
+    def __init__(self, entries: Sequence[LayerEntry], materials: Mapping[str, Material], money: Money) -> None:
         self.entries = entries
         self.materials = materials
         self.money = money
@@ -64,7 +74,7 @@ class Rows(Sequence[Sequence[Value]]):
         return _row(self.entries[at], self.materials, self.money)
 
 
-def _row(entry: Entry, materials: Mapping[str, Material], money: Money) -> list[Value]:
+def _row(entry: LayerEntry, materials: Mapping[str, Material], money: Money) -> list[Value]:
     move = entry.move
     material = materials[move.material]
     return [
@@ -83,4 +93,4 @@ def _row(entry: Entry, materials: Mapping[str, Material], money: Money) -> list[
     ]
 
 
-SHEET = Sheet(name="Movements", place=50, fill=_fill)
+SHEET = WorkbookSheet(name="Movements", place=50, fill=_fill)

@@ -1,13 +1,13 @@
 """What a reader must know."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.show.workbook_page import Column, Page, Sheet
+from stockroom.show.workbook_page import Page, SheetColumn, WorkbookSheet
 
-_COLUMNS = (Column(title="About", width=22), Column(title="Note", width=110))
+_COLUMNS = (SheetColumn(title="About", width=22), SheetColumn(title="Note", width=110))
 
 
 def _fill(accounts: Accounts) -> Page:
     return Page(columns=_COLUMNS, rows=[list(note) for note in accounts.notes], wrap=True)
 
 
-SHEET = Sheet(name="Notes", place=160, fill=_fill)
+SHEET = WorkbookSheet(name="Notes", place=160, fill=_fill)

@@ -4,21 +4,31 @@ from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.purchases import PurchaseLine
-from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, amount_of, money_of, rounding_row
+from stockroom.show.workbook_page import (
+    CellKind,
+    Check,
+    Page,
+    SheetColumn,
+    Value,
+    WorkbookSheet,
+    amount_of,
+    money_of,
+    rounding_row,
+)
 
 _COLUMNS = (
-    Column(title="Supplier", width=26),
-    Column(title="Day", kind=Kind.DAY, width=13),
-    Column(title="Document", kind=Kind.WHOLE, width=12),
-    Column(title="Reference", width=16),
-    Column(title="What", width=18),
-    Column(title="Item", width=34),
-    Column(title="Amount", kind=Kind.AMOUNT, width=13),
-    Column(title="Unit", width=8),
-    Column(title="Net", kind=Kind.COINS, width=13, total=True),
-    Column(title="Tax %", kind=Kind.AMOUNT, width=8),
-    Column(title="Tax", kind=Kind.COINS, width=12, total=True),
-    Column(title="Gross", kind=Kind.WORKED, width=13, total=True),
+    SheetColumn(title="Supplier", width=26),
+    SheetColumn(title="Day", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
+    SheetColumn(title="Reference", width=16),
+    SheetColumn(title="What", width=18),
+    SheetColumn(title="Item", width=34),
+    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Net", kind=CellKind.COINS, width=13, total=True),
+    SheetColumn(title="Tax %", kind=CellKind.AMOUNT, width=8),
+    SheetColumn(title="Tax", kind=CellKind.COINS, width=12, total=True),
+    SheetColumn(title="Gross", kind=CellKind.WORKED, width=13, total=True),
 )
 _BOUGHT = ("purchases", "returned to suppliers")
 
@@ -64,4 +74,4 @@ def _row(line: PurchaseLine, accounts: Accounts) -> list[Value]:
     ]
 
 
-SHEET = Sheet(name="Purchases", place=60, fill=_fill)
+SHEET = WorkbookSheet(name="Purchases", place=60, fill=_fill)

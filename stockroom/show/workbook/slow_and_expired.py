@@ -1,21 +1,21 @@
 """Stock that may be worth less than it cost, with suggested write-downs."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.write_downs import WriteDown
-from stockroom.show.workbook_page import Column, Kind, Money, Page, Sheet, Value, amount_of, money_of
+from stockroom.margins.valuation import WriteDown
+from stockroom.show.workbook_page import CellKind, Money, Page, SheetColumn, Value, WorkbookSheet, amount_of, money_of
 
 _COLUMNS = (
-    Column(title="Family", width=16),
-    Column(title="Code", width=14),
-    Column(title="Material", width=34),
-    Column(title="Why", width=28),
-    Column(title="Since", kind=Kind.DAY, width=13),
-    Column(title="Amount", kind=Kind.AMOUNT, width=13),
-    Column(title="Unit", width=8),
-    Column(title="Cost", kind=Kind.COINS, width=13, total=True),
-    Column(title="Net realisable value", kind=Kind.COINS, width=13, total=True),
-    Column(title="Suggested write-down", kind=Kind.WORKED, width=13, total=True),
-    Column(title="Decided", kind=Kind.COINS, width=13, total=True),
+    SheetColumn(title="Family", width=16),
+    SheetColumn(title="Code", width=14),
+    SheetColumn(title="Material", width=34),
+    SheetColumn(title="Why", width=28),
+    SheetColumn(title="Since", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Cost", kind=CellKind.COINS, width=13, total=True),
+    SheetColumn(title="Net realisable value", kind=CellKind.COINS, width=13, total=True),
+    SheetColumn(title="Suggested write-down", kind=CellKind.WORKED, width=13, total=True),
+    SheetColumn(title="Decided", kind=CellKind.COINS, width=13, total=True),
 )
 
 
@@ -48,4 +48,4 @@ def _row(each: WriteDown, money: Money) -> list[Value]:
     ]
 
 
-SHEET = Sheet(name="Slow and expired", place=120, fill=_fill)
+SHEET = WorkbookSheet(name="Slow and expired", place=120, fill=_fill)

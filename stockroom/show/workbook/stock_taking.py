@@ -2,16 +2,16 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.show.formats import formats_of
-from stockroom.show.workbook_page import Column, Kind, Page, Sheet, Value, amount_of
+from stockroom.show.workbook_page import CellKind, Page, SheetColumn, Value, WorkbookSheet, amount_of
 
 _COLUMNS = (
-    Column(title="Place", width=12),
-    Column(title="Code", width=14),
-    Column(title="Material", width=34),
-    Column(title="Unit", width=8),
-    Column(title="In the book", kind=Kind.AMOUNT, width=12),
-    Column(title="Counted", kind=Kind.AMOUNT, width=14),
-    Column(title="Remark", width=26),
+    SheetColumn(title="Place", width=12),
+    SheetColumn(title="Code", width=14),
+    SheetColumn(title="Material", width=34),
+    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="In the book", kind=CellKind.AMOUNT, width=12),
+    SheetColumn(title="Counted", kind=CellKind.AMOUNT, width=14),
+    SheetColumn(title="Remark", width=26),
 )
 SIGNED = ("Counted by", "Checked by", "Day and hour", "Signature")
 
@@ -39,4 +39,4 @@ def _fill(accounts: Accounts) -> Page:
     )
 
 
-SHEET = Sheet(name="Stock-taking list", place=150, fill=_fill, portrait=True)
+SHEET = WorkbookSheet(name="Stock-taking list", place=150, fill=_fill, portrait=True)

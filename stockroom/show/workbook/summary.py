@@ -3,9 +3,9 @@
 from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.roll_forward import COLUMNS, Roll
+from stockroom.margins.valuation import COLUMNS, Roll
 from stockroom.show.formats import formats_of
-from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, money_of
+from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, Value, WorkbookSheet, money_of
 
 _FIRST, _LAST = "B", chr(ord("B") + len(COLUMNS) + 1)  # opening … rounding; closing stands right of them
 _CLOSING = chr(ord(_LAST) + 1)
@@ -45,12 +45,12 @@ def _fill(accounts: Accounts) -> Page:
     )
 
 
-def _columns() -> tuple[Column, ...]:
+def _columns() -> tuple[SheetColumn, ...]:
     sums = ("opening", *COLUMNS, "rounding", "closing")
     return (
-        Column(title="Family", width=18),
-        *(Column(title=name.capitalize(), kind=Kind.COINS, width=12, total=True) for name in sums),
-        Column(title="Check", kind=Kind.WORKED, width=8, total=True),
+        SheetColumn(title="Family", width=18),
+        *(SheetColumn(title=name.capitalize(), kind=CellKind.COINS, width=12, total=True) for name in sums),
+        SheetColumn(title="Check", kind=CellKind.WORKED, width=8, total=True),
     )
 
 
@@ -67,4 +67,4 @@ def _row(name: str, figures: list[Decimal], accounts: Accounts) -> list[Value]:
     return [name, *parts, closing - sum(parts, Decimal(0)), closing, check]
 
 
-SHEET = Sheet(name="Summary", place=10, fill=_fill)
+SHEET = WorkbookSheet(name="Summary", place=10, fill=_fill)

@@ -6,13 +6,13 @@ from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import Valued
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import (
+    CellKind,
     Check,
-    Column,
-    Kind,
     Money,
     Page,
-    Sheet,
+    SheetColumn,
     Value,
+    WorkbookSheet,
     amount_of,
     money_of,
     rounding_row,
@@ -20,18 +20,18 @@ from stockroom.show.workbook_page import (
 from stockroom.stock.layers import SHORT
 
 _COLUMNS = (
-    Column(title="Family", width=16),
-    Column(title="Code", width=14),
-    Column(title="Material", width=34),
-    Column(title="Amount", kind=Kind.AMOUNT, width=13),
-    Column(title="Unit", width=8),
-    Column(title="Cost of a unit", kind=Kind.WORKED, width=13),
-    Column(title="Cost", kind=Kind.COINS, width=13, total=True),
-    Column(title="of it provisional", kind=Kind.COINS, width=13, total=True),
-    Column(title="Layers", kind=Kind.WHOLE, width=8),
-    Column(title="Oldest since", kind=Kind.DAY, width=13),
-    Column(title="Last used", kind=Kind.DAY, width=13),
-    Column(title="Last counted", kind=Kind.DAY, width=13),
+    SheetColumn(title="Family", width=16),
+    SheetColumn(title="Code", width=14),
+    SheetColumn(title="Material", width=34),
+    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Cost of a unit", kind=CellKind.WORKED, width=13),
+    SheetColumn(title="Cost", kind=CellKind.COINS, width=13, total=True),
+    SheetColumn(title="of it provisional", kind=CellKind.COINS, width=13, total=True),
+    SheetColumn(title="Layers", kind=CellKind.WHOLE, width=8),
+    SheetColumn(title="Oldest since", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Last used", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Last counted", kind=CellKind.DAY, width=13),
 )
 
 
@@ -73,4 +73,4 @@ def _row(valued: Valued, money: Money) -> list[Value]:
     ]
 
 
-SHEET = Sheet(name="Valuation", place=20, fill=_fill)
+SHEET = WorkbookSheet(name="Valuation", place=20, fill=_fill)

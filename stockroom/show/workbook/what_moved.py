@@ -1,15 +1,15 @@
 """Why the margin differs from the period it is compared with, in parts that add up."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.moved import Part
+from stockroom.margins.changes import ChangePart
 from stockroom.show.formats import formats_of
-from stockroom.show.workbook_page import Check, Column, Kind, Page, Sheet, Value, job_of, money_of
+from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, Value, WorkbookSheet, job_of, money_of
 
 _COLUMNS = (
-    Column(title="What moved", width=30),
-    Column(title="Effect on the margin", kind=Kind.FINE, width=16, total=True),
-    Column(title="Most of it from", width=30),
-    Column(title="there", kind=Kind.FINE, width=16),
+    SheetColumn(title="What moved", width=30),
+    SheetColumn(title="Effect on the margin", kind=CellKind.FINE, width=16, total=True),
+    SheetColumn(title="Most of it from", width=30),
+    SheetColumn(title="there", kind=CellKind.FINE, width=16),
 )
 
 
@@ -35,7 +35,7 @@ def _fill(accounts: Accounts) -> Page:
     )
 
 
-def _row(part: Part, accounts: Accounts) -> list[Value]:
+def _row(part: ChangePart, accounts: Accounts) -> list[Value]:
     money = money_of(accounts)
     job = max(part.by_job, key=lambda code: abs(part.by_job[code]), default=None)
     if job is None:
@@ -43,4 +43,4 @@ def _row(part: Part, accounts: Accounts) -> list[Value]:
     return [part.name, money.fine(part.effect), job_of(accounts, job), money.fine(part.by_job[job])]
 
 
-SHEET = Sheet(name="What moved", place=100, fill=_fill)
+SHEET = WorkbookSheet(name="What moved", place=100, fill=_fill)

@@ -6,7 +6,7 @@ from werkzeug.wrappers import Response
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows import count_cards, counting, reconciling
-from stockroom.stock.counts import Count, Reason
+from stockroom.stock.counts import Count, CountReason
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import look_ahead, queued, say, site, stamp
@@ -49,17 +49,17 @@ def keep_bin() -> Response | tuple[str, int]:
     sheet = typed.field("sheet")
     if not sheet or len(sheet) > _LONGEST:
         raise UsageError("The count has no sheet.", fix="Open the place again.")
-    paper = stamp()
+    document = stamp()
     prefix = "answer:"
     answers = {k.removeprefix(prefix): v.strip() for k, v in request.form.items() if k.startswith(prefix) and v.strip()}
-    line = count_cards.measured(site().book, typed.field("material"), typed.field("aid"), answers, paper)
+    line = count_cards.measured(site().book, typed.field("material"), typed.field("aid"), answers, document)
     try:
-        counting.take_count(site().book, Count(key=sheet, lines=(line,)), paper, sure=bool(typed.field("sure")))
+        counting.take_count(site().book, Count(key=sheet, lines=(line,)), document, sure=bool(typed.field("sure")))
     except RefusedError as doubt:
         if queued():
             raise
         fields = [(name, text) for name, text in request.form.items() if name not in ("csrf", "key", "happened")]
-        happened = paper.happened.isoformat()
+        happened = document.happened.isoformat()
         return render_template("count_doubt.html", doubt=doubt, fields=fields, happened=happened), 409
     say(words("%(name)s is counted.", name=line.material))
     return go(url_for("count.place", place=typed.field("place")), 303)
@@ -71,7 +71,7 @@ def sheet() -> str:
     """Show how a count differs from the book."""
     key = request.args.get("sheet", "")
     found = reconciling.judge(site().book, key, site().now())
-    return render_template("count_sheet.html", sheet=key, found=found, reasons=[str(each) for each in Reason])
+    return render_template("count_sheet.html", sheet=key, found=found, reasons=[str(each) for each in CountReason])
 
 
 @pages.post("/count/settle")

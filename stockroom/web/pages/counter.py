@@ -5,9 +5,8 @@ from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import UsageError
-from stockroom.flows import counter as flows
-from stockroom.flows.counter import Moved
-from stockroom.flows.for_sale import goods
+from stockroom.flows.bench import counter as flows
+from stockroom.flows.bench.counter import CounterResult, goods
 from stockroom.stock.moves import DocumentKind
 from stockroom.web import access, typed
 from stockroom.web.access import may
@@ -51,7 +50,7 @@ def write_off() -> Response:
     return go(url_for("shelf.material", code=found.code), 303)
 
 
-def _said(done: Moved, verb: str) -> None:
+def _said(done: CounterResult, verb: str) -> None:
     left = formats().amount(done.left, done.material.unit)
     price = f" · {formats().money(done.price)}" if done.price is not None else ""
     what = f"{verb}: {done.material.name}{price}"

@@ -6,8 +6,8 @@ from werkzeug.wrappers import Response
 
 from stockroom.web import access, guard
 from stockroom.web.access import may
-from stockroom.web.inside import inside
 from stockroom.web.site import say, site
+from stockroom.web.typed import inside
 from stockroom.web.words import LANGUAGES, words
 
 pages = Blueprint("door", __name__)

@@ -6,7 +6,7 @@ import segno
 from flask import Blueprint, render_template, request, url_for
 from markupsafe import Markup
 
-from stockroom.flows.shelf import shelf_rows
+from stockroom.flows.bench.shelf import shelf_rows
 from stockroom.stock.lists import ShelfRow
 from stockroom.web import access
 from stockroom.web.access import may

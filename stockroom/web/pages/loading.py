@@ -13,12 +13,12 @@ from werkzeug.utils import secure_filename
 from werkzeug.wrappers import Response
 
 from stockroom.errors import RefusedError, UsageError
-from stockroom.flows.books import Book
-from stockroom.flows.load_files import LoadReport, load_files
+from stockroom.flows.book.opening import Book
+from stockroom.flows.loading.load import LoadReport, load_files
 from stockroom.phrases import phrase
 from stockroom.web import access
 from stockroom.web.access import may, takes_files
-from stockroom.web.beside import Told
+from stockroom.web.background import Told
 from stockroom.web.site import site, stamp
 
 pages = Blueprint("loading", __name__)
@@ -81,12 +81,12 @@ def look_through() -> Response:
 @may(access.OWNER)
 def enter() -> Response:
     """Enter what was looked through."""
-    task, paper = site().beside.task(NAME), stamp()
+    task, document = site().beside.task(NAME), stamp()
     result = task.result if task is not None else None
     if not isinstance(result, Looked) or result.entered:
         raise RefusedError("Nothing waits to be entered.", fix="Choose files first.")
     book = site().book
-    site().beside.start(NAME, lambda told: _load(book, result.paths, told, now=paper.happened, enter=True))
+    site().beside.start(NAME, lambda told: _load(book, result.paths, told, now=document.happened, enter=True))
     return go(url_for("loading.loading"), 303)
 
 

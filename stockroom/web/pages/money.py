@@ -7,12 +7,12 @@ from flask import Blueprint, Response, jsonify, render_template, request, url_fo
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
-from stockroom.flows.books import Book
+from stockroom.flows.book.opening import Book
 from stockroom.margins.period import Period, period_named
 from stockroom.web import access
 from stockroom.web.access import may
-from stockroom.web.beside import Told
-from stockroom.web.held import Seen
+from stockroom.web.background import Told
+from stockroom.web.result_cache import CachedView
 from stockroom.web.site import site
 
 if TYPE_CHECKING:
@@ -73,18 +73,18 @@ def _offered(today: date) -> list[str]:
     return [f"{n // 12}-{n % 12 + 1:02d}" for n in months]
 
 
-def _accounts(name: str) -> "Seen[Accounts]":
+def _accounts(name: str) -> "CachedView[Accounts]":
     book, period = site().book, period_named(name)
     return site().keeper.look(f"accounts {name}", site().now(), lambda told: _made(period, told, book=book))
 
 
-def _workbook(name: str) -> Seen[bytes]:
+def _workbook(name: str) -> CachedView[bytes]:
     book, period = site().book, period_named(name)
     return site().keeper.look(f"workbook {name}", site().now(), lambda told: _written(period, told, book=book))
 
 
 def _made(period: Period, told: Told, *, book: Book) -> "Accounts":
-    from stockroom.flows.accounts import against_before, make_accounts  # noqa: PLC0415 -- slow import
+    from stockroom.flows.accounts.period import against_before, make_accounts  # noqa: PLC0415 -- slow import
 
     told("accounts", 0, 1)
     return make_accounts(book, period, against=against_before(book, period))

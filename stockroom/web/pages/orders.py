@@ -1,16 +1,16 @@
-"""Orders: the desk with its suggestions, placing, papers, receiving, ending."""
+"""Orders: the desk with its suggestions, placing, documents, receiving, ending."""
 
 from flask import Blueprint, Response, jsonify, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.errors import RefusedError, UsageError
-from stockroom.flows import orders as flows
-from stockroom.flows.arrivals import Arrived
-from stockroom.flows.counter import find_material
-from stockroom.flows.order_cards import order_card, supplier_names
-from stockroom.flows.orders import Asked
-from stockroom.flows.waiting import open_orders
+from stockroom.flows.bench.counter import find_material
+from stockroom.flows.bench.waiting import open_orders
+from stockroom.flows.ordering import place as flows
+from stockroom.flows.ordering.order_forms import order_card, supplier_names
+from stockroom.flows.ordering.place import OrderedPacks
+from stockroom.flows.ordering.receive import Arrived
 from stockroom.phrases import phrase
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.web import access, typed
@@ -34,7 +34,7 @@ def orders() -> str:
 @may(access.OWNER)
 def desk() -> str:
     """Suggest what to order from each supplier, to be changed and placed."""
-    from stockroom.flows.desk_sums import next_arrival, order_sum  # noqa: PLC0415 -- slow import
+    from stockroom.flows.ordering.preview import next_arrival, order_sum  # noqa: PLC0415 -- slow import
 
     seen = look_ahead()
     if seen.result is None:
@@ -42,7 +42,7 @@ def desk() -> str:
     plan = seen.result.plan
     shown = []
     for each in plan.lists:
-        asked = [Asked(material=x.material, packs=x.packs, supplier_code=x.supplier_code) for x in each.lines]
+        asked = [OrderedPacks(material=x.material, packs=x.packs, supplier_code=x.supplier_code) for x in each.lines]
         shown.append((each, order_sum(plan, each.supplier, asked), next_arrival(plan, each.supplier)))
     others = [s for s in plan.outlook.question.suppliers if s.code not in {each.supplier for each, _, _ in shown}]
     return render_template("desk.html", seen=seen, plan=plan, lists=shown, others=others, today=site().now().date())
@@ -52,7 +52,7 @@ def desk() -> str:
 @may(access.OWNER)
 def one_supplier() -> str:
     """Show everything a supplier offers, to add to the order."""
-    from stockroom.flows.desk_sums import next_arrival, offers_of, order_sum  # noqa: PLC0415 -- slow import
+    from stockroom.flows.ordering.preview import next_arrival, offers_of, order_sum  # noqa: PLC0415 -- slow import
 
     code = request.args.get("supplier", "")
     seen = look_ahead()
@@ -64,7 +64,7 @@ def one_supplier() -> str:
         raise RefusedError(phrase("There is no supplier %(code)s.", code=code), fix="Choose one at the order desk.")
     drawn = next((each for each in plan.lists if each.supplier == code), None)
     packs = {(x.material, x.supplier_code): x.packs for x in drawn.lines} if drawn else {}
-    asked = [Asked(material=m, packs=n, supplier_code=c) for (m, c), n in packs.items()]
+    asked = [OrderedPacks(material=m, packs=n, supplier_code=c) for (m, c), n in packs.items()]
     return render_template(
         "desk_supplier.html",
         seen=seen,
@@ -82,7 +82,7 @@ def one_supplier() -> str:
 @may(access.OWNER)
 def sums() -> AnyResponse:
     """Add up changed packs: cost, carriage and risk, for the page's script."""
-    from stockroom.flows.desk_sums import order_sum  # noqa: PLC0415 -- slow import
+    from stockroom.flows.ordering.preview import order_sum  # noqa: PLC0415 -- slow import
 
     seen = look_ahead()
     if seen.result is None:
@@ -123,19 +123,19 @@ def place() -> AnyResponse:
 @pages.get("/orders/card")
 @may(access.ANYONE)
 def card() -> str:
-    """Show an order: what is still to come, its paper, receiving it."""
+    """Show an order: what is still to come, its document, receiving it."""
     found = order_card(site().book, request.args.get("number", ""), site().now())
     return render_template("order.html", card=found, order=found.order)
 
 
-@pages.get("/orders/paper")
+@pages.get("/orders/document")
 @may(access.BOOKS)
-def paper() -> Response:
+def document() -> Response:
     """Write an order for the supplier, as a file."""
-    from stockroom.flows.order_papers import order_paper  # noqa: PLC0415 -- slow import
+    from stockroom.flows.ordering.order_forms import order_form  # noqa: PLC0415 -- slow import
 
     form = request.args.get("as", "text")
-    name, content = order_paper(site().book, request.args.get("number", ""), form)
+    name, content = order_form(site().book, request.args.get("number", ""), form)
     kind = {"text": "text/plain; charset=utf-8", "csv": "text/csv; charset=utf-8"}.get(form, "application/octet-stream")
     return Response(content, content_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})
 
@@ -173,18 +173,18 @@ def without() -> str:
 @may(access.OWNER)
 def receive_without() -> AnyResponse:
     """Take in goods that no order asked for."""
-    paper = stamp()
+    document = stamp()
     made = [_goods(*row) for row in typed.rows("material", "amount", "cost") if row[0]]
     if not made:
         raise RefusedError("No goods were named.", fix="Fill in at least one line.")
     goods = Delivery(
-        reference=typed.field("reference") or paper.key,
+        reference=typed.field("reference") or document.key,
         supplier=flows.find_supplier(site().book, typed.field("supplier")),
-        received=paper.happened,
+        received=document.happened,
         lines=tuple(made),
         carriage=typed.money(typed.field("carriage") or "0", shop()),
     )
-    done = flows.receive_goods(site().book, goods, paper)
+    done = flows.receive_goods(site().book, goods, document)
     say(words("The goods are taken in."), undo=done.document)
     return go(url_for("orders.orders"), 303)
 
@@ -208,10 +208,10 @@ def _goods(named: str, much: str, cost: str) -> DeliveryLine:
     return DeliveryLine(material=material.code, amount=amount, cost=typed.money(cost, shop()))
 
 
-def _asked() -> list[Asked]:
+def _asked() -> list[OrderedPacks]:
     """Read the lines of an order: each row of the form has its material, the supplier's code, and packs."""
     return [
-        Asked(material=material, packs=typed.whole(packs, words("packs")), supplier_code=code)
+        OrderedPacks(material=material, packs=typed.whole(packs, words("packs")), supplier_code=code)
         for material, code, packs in typed.rows("material", "code", "packs")
         if packs
     ]

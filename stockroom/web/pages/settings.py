@@ -5,14 +5,13 @@ from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import UsageError
-from stockroom.flows import journal
-from stockroom.flows.access import keep_passcode
-from stockroom.flows.books import change_settings
-from stockroom.flows.storage import storage
+from stockroom.flows.bench.shelf import storage
+from stockroom.flows.book import audit_log
+from stockroom.flows.book.access import keep_passcode
+from stockroom.flows.book.opening import change_settings
 from stockroom.stock.shop import setting_texts
 from stockroom.web import access, guard, typed
-from stockroom.web.access import may
-from stockroom.web.passcodes import ROLES, set_passcode
+from stockroom.web.access import ROLES, may, set_passcode
 from stockroom.web.site import role, say, shop, site
 from stockroom.web.words import words
 
@@ -31,7 +30,7 @@ def settings() -> str:
         roles=ROLES,
         kept=site().passcodes.read(),
         refusals=site().log.newest()[:_NEWEST],
-        deeds=journal.newest(site().book, _NEWEST)[::-1],
+        deeds=audit_log.newest(site().book, _NEWEST)[::-1],
     )
 
 

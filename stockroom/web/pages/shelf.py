@@ -7,15 +7,15 @@ from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
-from stockroom.flows import cards
-from stockroom.flows.shelf import shelf_rows
-from stockroom.show.chart_facts import StockOutlook
-from stockroom.show.charts import stock_words
+from stockroom.flows.bench import cards
+from stockroom.flows.bench.shelf import shelf_rows
+from stockroom.show.charts.facts import StockOutlook
+from stockroom.show.charts.stock import stock_words
 from stockroom.stock.lists import RunOutRow, ShelfRow
 from stockroom.stock.quantities import NANO
 from stockroom.web import access, drawing
 from stockroom.web.access import may
-from stockroom.web.ahead import Result
+from stockroom.web.result_cache import Outlooks
 from stockroom.web.site import formats, look_ahead, site
 from stockroom.web.words import words
 
@@ -51,8 +51,8 @@ def material() -> str:
     return render_template("material.html", card=card, material=card.material, words=words_, **facts)
 
 
-def _fan(result: Result, row: RunOutRow) -> StockOutlook:
-    from stockroom.flows.write_reports import stock_outlook  # noqa: PLC0415 -- slow import
+def _fan(result: Outlooks, row: RunOutRow) -> StockOutlook:
+    from stockroom.flows.loading.reports import stock_outlook  # noqa: PLC0415 -- slow import
 
     return stock_outlook(site().book, result.plan.outlook, row)
 

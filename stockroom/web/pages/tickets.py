@@ -7,8 +7,8 @@ from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import UsageError
-from stockroom.flows import bench, cards
-from stockroom.flows.bench import Drawn, Wanted
+from stockroom.flows.bench import cards, tickets
+from stockroom.flows.bench.tickets import FinishedTicket, Wanted
 from stockroom.stock.postings import Actual
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import PAIR
@@ -28,7 +28,7 @@ def booked() -> str:
     """List the booked tickets, those promised soonest first."""
     wanted = request.args.get("q", "").strip()
     book, now = site().book, site().now()
-    found = bench.booked(book)
+    found = tickets.booked(book)
     known = {card.job.code: card.job.name for card in cards.job_cards(book, now)}
     shown = [t for t in found if _fits(t, wanted, known)] or (cards.find_tickets(book, wanted) if wanted else [])
     shown.sort(key=lambda t: (t.promised is None, t.promised or now.date(), t.taken_in))
@@ -64,7 +64,7 @@ def job() -> str:
 @may(access.BENCH)
 def take_in() -> Response:
     """Book a job."""
-    ticket = bench.take_in(site().book, _wanted(), stamp())
+    ticket = tickets.take_in(site().book, _wanted(), stamp())
     say(words("Ticket %(number)s is taken in.", number=ticket.number))
     return go(url_for("tickets.card", number=ticket.number), 303)
 
@@ -73,7 +73,7 @@ def take_in() -> Response:
 @may(access.BENCH)
 def finish_job() -> Response:
     """Finish a job that was never taken in."""
-    _said(bench.finish_at_once(site().book, _wanted(), stamp(), _actual()))
+    _said(tickets.finish_at_once(site().book, _wanted(), stamp(), _actual()))
     return go(url_for("today.today"), 303)
 
 
@@ -81,7 +81,7 @@ def finish_job() -> Response:
 @may(access.BENCH)
 def finish() -> Response:
     """Finish a booked ticket."""
-    _said(bench.finish_ticket(site().book, typed.field("number"), stamp(), _actual()))
+    _said(tickets.finish_ticket(site().book, typed.field("number"), stamp(), _actual()))
     return go(url_for("tickets.booked"), 303)
 
 
@@ -89,7 +89,7 @@ def finish() -> Response:
 @may(access.BENCH)
 def redo() -> Response:
     """Do a finished ticket again under guarantee."""
-    _said(bench.redo_ticket(site().book, typed.field("number"), stamp(), _actual()))
+    _said(tickets.redo_ticket(site().book, typed.field("number"), stamp(), _actual()))
     return go(url_for("tickets.booked"), 303)
 
 
@@ -97,7 +97,7 @@ def redo() -> Response:
 @may(access.BENCH)
 def cancel() -> Response:
     """Cancel a booked ticket."""
-    ticket = bench.cancel_ticket(site().book, typed.field("number"), stamp())
+    ticket = tickets.cancel_ticket(site().book, typed.field("number"), stamp())
     say(words("Ticket %(number)s is cancelled.", number=ticket.number))
     return go(url_for("tickets.booked"), 303)
 
@@ -143,7 +143,7 @@ def _actual() -> Actual:
     return Actual(amounts=amounts, instead=instead)
 
 
-def _said(drawn: Drawn) -> None:
+def _said(drawn: FinishedTicket) -> None:
     number = drawn.ticket.number
     if not drawn.fresh:
         say(words("Ticket %(number)s was finished already; nothing changed.", number=number))

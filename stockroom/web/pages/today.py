@@ -2,12 +2,12 @@
 
 from flask import Blueprint, render_template
 
-from stockroom.flows.cards import job_cards
-from stockroom.flows.order_cards import supplier_names
-from stockroom.flows.today import today as gather
+from stockroom.flows.bench.cards import job_cards
+from stockroom.flows.bench.today import today as gather
+from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.web import access
 from stockroom.web.access import may
-from stockroom.web.pages.runouts import LIKELY
+from stockroom.web.pages.run_outs import LIKELY
 from stockroom.web.site import look_ahead, role, site
 
 pages = Blueprint("today", __name__)

@@ -9,13 +9,12 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from stockroom.buying.ask import FloatArray
-from stockroom.buying.rehearsal import rehearse
-from stockroom.buying.scripts import YEAR_DAYS, Outcome, Purchase, Sight
+from stockroom.buying.problem import FloatArray
+from stockroom.buying.scenario import YEAR_DAYS, KnownThen, Outcome, Purchase, rehearse
 from tests.benchmarks.shop_year import own, rules
 from tests.benchmarks.shop_year.world import World, invent
 
-Make = Callable[[World, int], Callable[[Sight], Sequence[Purchase]]]
+Make = Callable[[World, int], Callable[[KnownThen], Sequence[Purchase]]]
 
 WAYS: dict[str, Make] = {
     "fortnight's cover": lambda world, _: rules.fortnight(world),
@@ -47,7 +46,7 @@ def run(name: str, seeds: Sequence[int]) -> FloatArray:
     rows = []
     for seed in seeds:
         world, begun = invent(seed), time.process_time()
-        outcome = rehearse(world.script, WAYS[name](world, seed))
+        outcome = rehearse(world.scenario, WAYS[name](world, seed))
         rows.append([*figures(outcome), time.process_time() - begun])
     return np.array(rows)
 

@@ -8,10 +8,10 @@ from functools import cache
 import numpy as np
 
 from stockroom.buying import lead_times
-from stockroom.buying.ask import Ask, Coming, FloatArray, Item, Jobs, Supplier
 from stockroom.buying.basket import basket
 from stockroom.buying.lead_times import LeadTime, PastOrder, Terms
-from stockroom.buying.scripts import Placed, Purchase, Sight
+from stockroom.buying.problem import FloatArray, Jobs, OnTheWay, OrderItem, OrderProblem, SupplierTerms
+from stockroom.buying.scenario import KnownThen, PlacedLine, Purchase
 from stockroom.demand.history import History
 from stockroom.demand.paths import sample_paths
 from tests.benchmarks.shop_year.rules import weekly_jobs, weekly_sales
@@ -24,40 +24,43 @@ DRIFT = 0.05  # of a week's use: how far the book strays from the shelf each wee
 READING = 0.04  # a count's own error
 
 
-def stockroom(world: World, seed: int) -> Callable[[Sight], Sequence[Purchase]]:
+def stockroom(world: World, seed: int) -> Callable[[KnownThen], Sequence[Purchase]]:
     """Forecast, belief about the shelf, learnt lead times, basket."""
 
-    def policy(sight: Sight) -> Sequence[Purchase]:
-        rng = np.random.default_rng([seed, sight.day])
-        jobs, sales = forecast(world, sight.day, rng)
-        beliefs = [learnt(world, sight, number) for number in range(len(world.script.suppliers))]
-        fate = [lead_times.fates(N_PATHS, rng) for _ in beliefs]
-        by = [world.script.offers[each.offer].supplier for each in sight.placed]
-        late = [_remaining(beliefs[n], each, sight.day, fate[n]) for n, each in zip(by, sight.placed, strict=True)]
-        leads = [belief.sample(fate[n]) for n, belief in enumerate(beliefs)]
-        on_hand = believed(world, sight, jobs, rng)
-        ask = asked(world, sight, (jobs, sales, world.script.recipe), (on_hand, leads, late))
-        return [Purchase(offer=line.offer, packs=line.packs) for line in basket(ask, time_limit=2.0).lines]
+    def policy(known_then: KnownThen) -> Sequence[Purchase]:
+        rng = np.random.default_rng([seed, known_then.day])
+        jobs, sales = forecast(world, known_then.day, rng)
+        posteriors = [learnt(world, known_then, number) for number in range(len(world.scenario.suppliers))]
+        lead_time_quantile = [lead_times.lead_time_quantiles(N_PATHS, rng) for _ in posteriors]
+        by = [world.scenario.offers[each.offer].supplier for each in known_then.placed]
+        late = [
+            _remaining(posteriors[n], each, known_then.day, lead_time_quantile[n])
+            for n, each in zip(by, known_then.placed, strict=True)
+        ]
+        leads = [posterior.sample(lead_time_quantile[n]) for n, posterior in enumerate(posteriors)]
+        on_hand = believed(world, known_then, jobs, rng)
+        problem = asked(world, known_then, (jobs, sales, world.scenario.recipe), (on_hand, leads, late))
+        return [Purchase(offer=line.offer, packs=line.packs) for line in basket(problem, time_limit=2.0).lines]
 
     return policy
 
 
-def informed(world: World, seed: int) -> Callable[[Sight], Sequence[Purchase]]:
+def informed(world: World, seed: int) -> Callable[[KnownThen], Sequence[Purchase]]:
     """The same basket, told the true rates, recipes, shelves and how each supplier's days are distributed."""
 
-    def policy(sight: Sight) -> Sequence[Purchase]:
-        rng = np.random.default_rng([seed, sight.day])
-        weeks = np.minimum(PAST_WEEKS + sight.day // 7 + np.arange(HORIZON), len(world.job_rates) - 1)
+    def policy(known_then: KnownThen) -> Sequence[Purchase]:
+        rng = np.random.default_rng([seed, known_then.day])
+        weeks = np.minimum(PAST_WEEKS + known_then.day // 7 + np.arange(HORIZON), len(world.job_rates) - 1)
         shape = (N_PATHS, HORIZON, world.job_rates.shape[1])
         chance = rng.gamma(world.job_size, 1 / world.job_size, shape)
         jobs = np.moveaxis(rng.poisson(world.job_rates[weeks] * chance), 1, 2).astype(float)
         sales = np.moveaxis(rng.poisson(world.sale_rates[weeks], (N_PATHS, *world.sale_rates[weeks].shape)), 1, 2)
-        late = [_true_remaining(world, each, sight.day, rng) for each in sight.placed]
+        late = [_true_remaining(world, each, known_then.day, rng) for each in known_then.placed]
         leads = [each.draw(N_PATHS, rng) for each in world.deliveries]
-        on_hand = np.repeat(sight.true_on_hand[:, None], N_PATHS, axis=1)
-        on_hand -= (sight.waiting @ world.script.needs)[:, None]
-        ask = asked(world, sight, (jobs, sales.astype(float), world.script.needs), (on_hand, leads, late))
-        return [Purchase(offer=line.offer, packs=line.packs) for line in basket(ask, time_limit=2.0).lines]
+        on_hand = np.repeat(known_then.true_on_hand[:, None], N_PATHS, axis=1)
+        on_hand -= (known_then.waiting @ world.scenario.needs)[:, None]
+        problem = asked(world, known_then, (jobs, sales.astype(float), world.scenario.needs), (on_hand, leads, late))
+        return [Purchase(offer=line.offer, packs=line.packs) for line in basket(problem, time_limit=2.0).lines]
 
     return policy
 
@@ -75,20 +78,20 @@ def forecast(world: World, day: int, rng: np.random.Generator) -> tuple[FloatArr
     return counts[:, : jobs.shape[1]], spread
 
 
-def believed(world: World, sight: Sight, jobs: FloatArray, rng: np.random.Generator) -> FloatArray:
+def believed(world: World, known_then: KnownThen, jobs: FloatArray, rng: np.random.Generator) -> FloatArray:
     """The shelf as a distribution: the book, a count's error, and drift with work since the count."""
-    weekly = jobs.mean(axis=(0, 2)) @ world.script.recipe
-    since = np.maximum(sight.day - np.maximum(sight.counted_on, 0), 0) / 7
-    error = np.hypot(READING * sight.on_hand, DRIFT * weekly * np.sqrt(since) * np.sqrt(np.maximum(since, 1.0)))
+    weekly = jobs.mean(axis=(0, 2)) @ world.scenario.recipe
+    since = np.maximum(known_then.day - np.maximum(known_then.counted_on, 0), 0) / 7
+    error = np.hypot(READING * known_then.on_hand, DRIFT * weekly * np.sqrt(since) * np.sqrt(np.maximum(since, 1.0)))
     noise = rng.standard_normal((len(weekly), N_PATHS)) * error[:, None]
-    owed = (sight.waiting @ world.script.recipe)[:, None]
-    shelf: FloatArray = np.maximum(sight.on_hand[:, None] + noise, 0.0) - owed
+    owed = (known_then.waiting @ world.scenario.recipe)[:, None]
+    shelf: FloatArray = np.maximum(known_then.on_hand[:, None] + noise, 0.0) - owed
     return shelf
 
 
-def learnt(world: World, sight: Sight, supplier: int) -> LeadTime:
+def learnt(world: World, known_then: KnownThen, supplier: int) -> LeadTime:
     """What past and open orders teach about a supplier."""
-    today = FIRST_DAY + timedelta(days=sight.day)
+    today = FIRST_DAY + timedelta(days=known_then.day)
     begun = FIRST_DAY - timedelta(days=400)
     past = [
         PastOrder(ordered=begun, received=begun + timedelta(days=round(float(days))))
@@ -96,8 +99,8 @@ def learnt(world: World, sight: Sight, supplier: int) -> LeadTime:
     ]
     own = {
         (each.day, each.received)
-        for each in sight.placed
-        if world.script.offers[each.offer].supplier == supplier and each.day < sight.day
+        for each in known_then.placed
+        if world.scenario.offers[each.offer].supplier == supplier and each.day < known_then.day
     }
     for ordered, received in sorted(own, key=lambda each: each[0]):
         came = None if received is None else FIRST_DAY + timedelta(days=received)
@@ -105,26 +108,28 @@ def learnt(world: World, sight: Sight, supplier: int) -> LeadTime:
     return lead_times.learn(past, Terms(stated_days=world.deliveries[supplier].stated), today)
 
 
-def _remaining(belief: LeadTime, placed: Placed, day: int, fate: FloatArray) -> FloatArray | None:
+def _remaining(posterior: LeadTime, placed: PlacedLine, day: int, lead_time_quantile: FloatArray) -> FloatArray | None:
     if placed.received is not None:
         return None
     age = float(day - placed.day)
-    if age > belief.usual_days:  # late: a new order's fate says nothing of it any more
-        fate = lead_times.fates(N_PATHS, np.random.default_rng([placed.day, day, 0]))  # one for all its lines
-    return belief.sample(fate, age=age) - age
+    if age > posterior.usual_days:  # late: a new order's fate says nothing of it any more
+        lead_time_quantile = lead_times.lead_time_quantiles(
+            N_PATHS, np.random.default_rng([placed.day, day, 0])
+        )  # one for all its lines
+    return posterior.sample(lead_time_quantile, age=age) - age
 
 
-def _true_remaining(world: World, placed: Placed, day: int, rng: np.random.Generator) -> FloatArray | None:
+def _true_remaining(world: World, placed: PlacedLine, day: int, rng: np.random.Generator) -> FloatArray | None:
     if placed.received is not None:
         return None
-    supplier = world.script.offers[placed.offer].supplier
+    supplier = world.scenario.offers[placed.offer].supplier
     age = day - placed.day
-    fate = np.random.default_rng([placed.day, supplier, age, int(rng.integers(1))])  # one order, one fate
+    lead_time_quantile = np.random.default_rng([placed.day, supplier, age, int(rng.integers(1))])  # one order, one fate
     left = _true_draws(world, supplier)
     left = left[np.searchsorted(left, age, side="right") :]
     if len(left) < N_PATHS // 4:
-        left = age + fate.exponential(world.deliveries[supplier].late_mean, N_PATHS)
-    return fate.choice(left, N_PATHS) - age
+        left = age + lead_time_quantile.exponential(world.deliveries[supplier].late_mean, N_PATHS)
+    return lead_time_quantile.choice(left, N_PATHS) - age
 
 
 @cache
@@ -134,43 +139,43 @@ def _true_draws(world: World, supplier: int) -> FloatArray:
 
 def asked(
     world: World,
-    sight: Sight,
+    known_then: KnownThen,
     demand: tuple[FloatArray, FloatArray, FloatArray],
     supply: tuple[FloatArray, list[FloatArray], list[FloatArray | None]],
-) -> Ask:
+) -> OrderProblem:
     """Put a review day's knowledge into the question for the basket."""
     jobs, sales, needs = demand
     on_hand, leads, late = supply
-    script = world.script
-    coming: dict[int, list[Coming]] = {}
-    for placed, days in zip(sight.placed, late, strict=True):
+    scenario = world.scenario
+    coming: dict[int, list[OnTheWay]] = {}
+    for placed, days in zip(known_then.placed, late, strict=True):
         if days is not None:
-            offer = script.offers[placed.offer]
-            coming.setdefault(offer.item, []).append(Coming(quantity=placed.packs * offer.pack, arrives=days))
+            offer = scenario.offers[placed.offer]
+            coming.setdefault(offer.item, []).append(OnTheWay(quantity=placed.packs * offer.pack, arrives=days))
     direct = sales.mean(axis=(0, 2))
     through = jobs.mean(axis=(0, 2)) @ needs
     items = tuple(
-        Item(
+        OrderItem(
             name=f"material {index}",
             on_hand=on_hand[index],
-            unit_cost=float(script.unit_cost[index]),
+            unit_cost=float(scenario.unit_cost[index]),
             coming=tuple(coming.get(index, ())),
             sales_share=float(direct[index] / max(direct[index] + through[index], 1e-9)),
-            lost_margin=float(script.lost_margin[index]),
-            shelf_days=None if np.isinf(script.shelf_days[index]) else float(script.shelf_days[index]),
+            lost_margin=float(scenario.lost_margin[index]),
+            shelf_days=None if np.isinf(scenario.shelf_days[index]) else float(scenario.shelf_days[index]),
         )
         for index in range(len(direct))
     )
     use = np.einsum("pjw,jm->pmw", jobs, needs, optimize=True) + sales
-    suppliers: tuple[Supplier, ...] = tuple(
+    suppliers: tuple[SupplierTerms, ...] = tuple(
         replace(each, leads=days, order_days=tuple(np.arange(0.0, REACH_DAYS, 7.0)))
-        for each, days in zip(script.suppliers, leads, strict=True)
+        for each, days in zip(scenario.suppliers, leads, strict=True)
     )
     book = Jobs(
         names=tuple(f"job {index}" for index in range(len(needs))),
         needs=needs,
         paths=jobs,
-        held_cost=script.held_cost,
-        held_day_cost=script.held_day_cost,
+        held_cost=scenario.held_cost,
+        held_day_cost=scenario.held_day_cost,
     )
-    return Ask(items=items, use=use, offers=script.offers, suppliers=suppliers, jobs=book)
+    return OrderProblem(items=items, use=use, offers=scenario.offers, suppliers=suppliers, jobs=book)

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stockroom.buying.ask import FloatArray, IntArray, Offer, Supplier
-from stockroom.buying.scripts import Script
+from stockroom.buying.problem import FloatArray, IntArray, PackOffer, SupplierTerms
+from stockroom.buying.scenario import Scenario
 
 N_ITEMS, N_JOBS = 50, 20
 PAST_WEEKS, YEAR_WEEKS, SETTLE_WEEKS = 104, 52, 6
@@ -31,7 +31,7 @@ class Deliveries:
 class World:
     """The script of a year, what the shop knows of the time before, and the truth."""
 
-    script: Script
+    scenario: Scenario
     past_jobs: IntArray  # (PAST_WEEKS, n_jobs)
     past_sales: FloatArray  # (PAST_WEEKS, n_items)
     past_leads: tuple[FloatArray, ...]  # per supplier
@@ -60,7 +60,7 @@ def invent(seed: int) -> World:
     suppliers, deliveries = _suppliers(weekly @ unit_cost)
     offers = _offers(rng, weekly, unit_cost, len(suppliers))
     days = YEAR_WEEKS * 7
-    script = Script(
+    scenario = Scenario(
         needs=needs,
         recipe=recipe,
         tickets=_spread(rng, jobs[PAST_WEEKS:]).astype(np.int64),
@@ -79,7 +79,7 @@ def invent(seed: int) -> World:
         from_day=SETTLE_WEEKS * 7,
     )
     return World(
-        script=script,
+        scenario=scenario,
         past_jobs=jobs[:PAST_WEEKS],
         past_sales=sales[:PAST_WEEKS],
         past_leads=tuple(each.draw(20, rng) for each in deliveries),
@@ -127,13 +127,13 @@ def _spread(rng: np.random.Generator, weekly: FloatArray | IntArray) -> FloatArr
     return days
 
 
-def _suppliers(weekly_spend: float) -> tuple[tuple[Supplier, ...], tuple[Deliveries, ...]]:
+def _suppliers(weekly_spend: float) -> tuple[tuple[SupplierTerms, ...], tuple[Deliveries, ...]]:
     none = np.zeros(1)
     share = weekly_spend / 3
     suppliers = (
-        Supplier(name="North Row Findings", leads=none, carriage=8.5, free_over=round(1.5 * share)),
-        Supplier(name="Quay Leather Store", leads=none, carriage=12.0, free_over=round(3.0 * share)),
-        Supplier(name="Harbour Trade Supplies", leads=none, carriage=15.0, free_over=round(5.0 * share)),
+        SupplierTerms(name="North Row Findings", leads=none, carriage=8.5, free_over=round(1.5 * share)),
+        SupplierTerms(name="Quay Leather Store", leads=none, carriage=12.0, free_over=round(3.0 * share)),
+        SupplierTerms(name="Harbour Trade Supplies", leads=none, carriage=15.0, free_over=round(5.0 * share)),
     )
     deliveries = (
         Deliveries(stated=3.0, usual=3.0, spread=0.2, late_chance=0.06, late_mean=8.0),
@@ -143,17 +143,19 @@ def _suppliers(weekly_spend: float) -> tuple[tuple[Supplier, ...], tuple[Deliver
     return suppliers, deliveries
 
 
-def _offers(rng: np.random.Generator, weekly: FloatArray, unit_cost: FloatArray, n_suppliers: int) -> tuple[Offer, ...]:
+def _offers(
+    rng: np.random.Generator, weekly: FloatArray, unit_cost: FloatArray, n_suppliers: int
+) -> tuple[PackOffer, ...]:
     """One offer per item, a second, dearer one for a fifth of them."""
     offers = []
     for item in range(len(weekly)):
         first = int(rng.integers(n_suppliers))
         pack = float(weekly[item] * rng.choice([0.3, 0.7, 1.5, 3.0]))
-        offers.append(Offer(item=item, supplier=first, pack=pack, price=pack * float(unit_cost[item])))
+        offers.append(PackOffer(item=item, supplier=first, pack=pack, price=pack * float(unit_cost[item])))
         if rng.random() < 0.2:
             other = (first + int(rng.integers(1, n_suppliers))) % n_suppliers
             price = pack * float(unit_cost[item]) * rng.uniform(1.03, 1.25)
-            offers.append(Offer(item=item, supplier=other, pack=pack, price=float(price)))
+            offers.append(PackOffer(item=item, supplier=other, pack=pack, price=float(price)))
     return tuple(offers)
 
 

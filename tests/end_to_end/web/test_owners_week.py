@@ -19,7 +19,7 @@ PAGES = (
     "/", "/tickets", "/jobs", "/jobs/card?job=FULL&to=take-in", "/counter", "/shelf", "/shelf/material?code=CEMENT",
     "/run-outs", "/orders", "/orders/desk", "/orders/desk/supplier?supplier=HIDE", "/orders/without", "/count",
     "/count/place?place=A3", "/count/bin?code=CEMENT&aid=tin-weight", "/lessons", "/margins?period=2026-11",
-    "/workbook", "/papers", "/sign-in", "/labels?place=A3", "/cautions", "/load", "/settings", "/kept", "/more",
+    "/workbook", "/documents", "/sign-in", "/labels?place=A3", "/cautions", "/load", "/settings", "/kept", "/more",
     "/rehearsal",
 )  # fmt: skip
 HEAVIEST = 150_000  # bytes

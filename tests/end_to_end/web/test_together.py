@@ -50,6 +50,6 @@ def test_all_at_once(served: Served) -> None:
         assert {each.result().code for each in typed} == {0}
     drawn = before - float(desk.shelf("TOP-PIN")["on_hand"])
     assert drawn == 2 * EACH + 2
-    numbers = [paper["about"] for paper in desk.facts("papers", "--count", "26")]
+    numbers = [document["about"] for document in desk.facts("documents", "--count", "26")]
     assert len(set(numbers)) == 2 * EACH + 2
     desk.figure()

@@ -4,39 +4,39 @@ from itertools import product
 import numpy as np
 import pytest
 
-from stockroom.buying.ask import Ask, Break, Coming, Limits, Promise, WhatIf
 from stockroom.buying.basket import Basket, basket, room_left
-from stockroom.buying.board import board
-from stockroom.buying.packing import Shelfroom, worth
-from stockroom.buying.plans import problem
-from stockroom.buying.sheets import sheets
-from tests.unit.buying.asks import small_ask, stocked
+from stockroom.buying.option_table import option_table
+from stockroom.buying.packing import Remaining, worth
+from stockroom.buying.plans import packing_problem
+from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep, Promise, WhatIf
+from stockroom.buying.supplier_costs import supplier_costs
+from tests.unit.buying.problems import small_ask, stocked
 
 
-def brute_force(ask: Ask, room: Shelfroom) -> float:
+def brute_force(problem: OrderProblem, room: Remaining) -> float:
     """Least cost over every plan of every supplier and every pack count of every item, one by one."""
-    offered = sheets(ask)
-    table = board(ask, offered)
+    offered = supplier_costs(problem)
+    table = option_table(problem, offered)
     best = np.inf
     for plans in product(*(table.plans(slot) for slot in range(len(offered)))):
-        setting = problem(ask, table, plans, room)
+        setting = packing_problem(problem, table, plans, room)
         options = [np.flatnonzero(np.isfinite(row)) for row in setting.cost]
         for choice in product(*options):
-            best = min(best, worth(setting, np.array(choice)) - table.rhythm(plans))
+            best = min(best, worth(setting, np.array(choice)) - table.cycle(plans))
     return float(best)
 
 
 def few_counts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("stockroom.buying.sheets.COUNTS", 5)
-    monkeypatch.setattr("stockroom.buying.sheets.GAPS", (1, 2, 4))
+    monkeypatch.setattr("stockroom.buying.supplier_costs.COUNTS", 5)
+    monkeypatch.setattr("stockroom.buying.supplier_costs.GAPS", (1, 2, 4))
 
 
 @pytest.mark.parametrize("seed", range(6))
 def test_basket_equals_brute_force(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     few_counts(monkeypatch)
-    ask = small_ask(seed)
-    found = basket(ask)
-    assert found.cost == pytest.approx(brute_force(ask, Shelfroom()), abs=0.011)
+    problem = small_ask(seed)
+    found = basket(problem)
+    assert found.cost == pytest.approx(brute_force(problem, Remaining()), abs=0.011)
     assert found.bound <= found.cost + 1e-9
 
 
@@ -44,10 +44,10 @@ def test_basket_equals_brute_force(seed: int, monkeypatch: pytest.MonkeyPatch) -
 def test_basket_within_limits_equals_brute_force(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     few_counts(monkeypatch)
     free = basket(small_ask(seed))
-    ask = replace(small_ask(seed), limits=Limits(cash=0.6 * free.value))
-    ask = replace(ask, suppliers=tuple(replace(each, least_order=15.0) for each in ask.suppliers))
-    found = basket(ask)
-    assert found.cost == pytest.approx(brute_force(ask, room_left(ask)), abs=0.011)
+    problem = replace(small_ask(seed), limits=Limits(cash=0.6 * free.value))
+    problem = replace(problem, suppliers=tuple(replace(each, least_order=15.0) for each in problem.suppliers))
+    found = basket(problem)
+    assert found.cost == pytest.approx(brute_force(problem, room_left(problem)), abs=0.011)
     assert spent(found) <= 0.6 * free.value + 1e-6
 
 
@@ -68,87 +68,91 @@ def test_empty_shelves_order_every_item_used() -> None:
 
 
 def test_minimum_order_is_met_or_nothing_is_ordered() -> None:
-    ask = small_ask(1)
-    ask = replace(ask, suppliers=tuple(replace(each, least_order=200.0) for each in ask.suppliers))
-    for order in basket(ask).orders:
+    problem = small_ask(1)
+    problem = replace(problem, suppliers=tuple(replace(each, least_order=200.0) for each in problem.suppliers))
+    for order in basket(problem).orders:
         assert order.value == 0 or order.value >= 200.0
 
 
 def test_order_is_topped_up_where_carriage_costs_more_than_keeping() -> None:
-    ask = stocked(small_ask(2, n_suppliers=1), 0.0)
-    plain = basket(replace(ask, suppliers=(replace(ask.suppliers[0], free_over=None),)))
+    problem = stocked(small_ask(2, n_suppliers=1), 0.0)
+    plain = basket(replace(problem, suppliers=(replace(problem.suppliers[0], free_over=None),)))
     over = plain.value * 1.05
-    topped = basket(replace(ask, suppliers=(replace(ask.suppliers[0], free_over=over),)))
+    topped = basket(replace(problem, suppliers=(replace(problem.suppliers[0], free_over=over),)))
     assert topped.value >= over
     assert topped.orders[0].carriage == 0
 
 
 def test_skipped_supplier_gets_no_order() -> None:
-    ask = replace(stocked(small_ask(), 0.0), what_if=WhatIf(skip=frozenset({"supplier 0"})))
-    assert all(line.supplier == 1 for line in basket(ask).lines)
+    problem = replace(stocked(small_ask(), 0.0), what_if=WhatIf(skip=frozenset({"supplier 0"})))
+    assert all(line.supplier == 1 for line in basket(problem).lines)
 
 
 def test_no_cash_means_no_order() -> None:
-    ask = replace(stocked(small_ask(), 0.0), what_if=WhatIf(cash=0.0))
-    assert basket(ask).lines == ()
+    problem = replace(stocked(small_ask(), 0.0), what_if=WhatIf(cash=0.0))
+    assert basket(problem).lines == ()
 
 
 def test_flammable_limit_counts_what_is_on_the_shelf() -> None:
-    ask = stocked(small_ask(), 0.5)
-    ask = replace(ask, items=(replace(ask.items[0], flammable=1.0), *ask.items[1:]), limits=Limits(flammable=0.1))
-    assert room_left(ask).flammable == 0
-    assert 0 not in {line.item for line in basket(ask).lines}
-    assert {1, 2} <= {line.item for line in basket(ask).lines}
+    problem = stocked(small_ask(), 0.5)
+    problem = replace(
+        problem, items=(replace(problem.items[0], flammable=1.0), *problem.items[1:]), limits=Limits(flammable=0.1)
+    )
+    assert room_left(problem).flammable == 0
+    assert 0 not in {line.item for line in basket(problem).lines}
+    assert {1, 2} <= {line.item for line in basket(problem).lines}
 
 
 def test_space_limit_holds() -> None:
-    ask = stocked(small_ask(), 0.0)
-    ask = replace(ask, items=tuple(replace(each, space=1.0) for each in ask.items))
-    free = sum(line.quantity for line in basket(ask).lines)
-    found = basket(replace(ask, limits=Limits(space=free / 2)))
+    problem = stocked(small_ask(), 0.0)
+    problem = replace(problem, items=tuple(replace(each, space=1.0) for each in problem.items))
+    free = sum(line.quantity for line in basket(problem).lines)
+    found = basket(replace(problem, limits=Limits(space=free / 2)))
     assert 0 < sum(line.quantity for line in found.lines) <= free / 2
 
 
 def test_short_shelf_life_buys_less() -> None:
-    ask = stocked(small_ask(n_suppliers=1), 0.0)
-    ask = replace(ask, offers=tuple(replace(each, pack=each.pack / 8, price=each.price / 8) for each in ask.offers))
-    short = replace(ask, items=tuple(replace(each, shelf_days=10.0) for each in ask.items))
-    assert basket(short).value < basket(ask).value
+    problem = stocked(small_ask(n_suppliers=1), 0.0)
+    problem = replace(
+        problem, offers=tuple(replace(each, pack=each.pack / 8, price=each.price / 8) for each in problem.offers)
+    )
+    short = replace(problem, items=tuple(replace(each, shelf_days=10.0) for each in problem.items))
+    assert basket(short).value < basket(problem).value
 
 
 def test_price_break_is_taken_where_it_pays() -> None:
-    ask = stocked(small_ask(n_suppliers=1), 0.0)
-    usual = basket(ask)
+    problem = stocked(small_ask(n_suppliers=1), 0.0)
+    usual = basket(problem)
     packs = {line.offer: line.packs for line in usual.lines}
     cheaper = tuple(
-        replace(each, breaks=(Break(packs=packs[index] + 1, price=each.price * 0.8),))
-        for index, each in enumerate(ask.offers)
+        replace(each, breaks=(PriceStep(packs=packs[index] + 1, price=each.price * 0.8),))
+        for index, each in enumerate(problem.offers)
     )
-    bought = basket(replace(ask, offers=cheaper))
+    bought = basket(replace(problem, offers=cheaper))
     assert all(line.packs > packs[line.offer] for line in bought.lines)
 
 
 def test_higher_service_wish_never_buys_less() -> None:
-    ask = small_ask(4)
-    ask = replace(ask, jobs=None, items=tuple(replace(each, lost_margin=0.01) for each in ask.items))
-    values = [basket(replace(ask, what_if=WhatIf(service=wish))).value for wish in (None, 0.8, 0.99)]
+    problem = small_ask(4)
+    problem = replace(problem, jobs=None, items=tuple(replace(each, lost_margin=0.01) for each in problem.items))
+    values = [basket(replace(problem, what_if=WhatIf(service=wish))).value for wish in (None, 0.8, 0.99)]
     assert values == sorted(values)
     assert values[-1] > values[0]
 
 
 def test_promised_big_job_is_provided_for() -> None:
-    ask = stocked(small_ask(), 1.0)
-    weekly = ask.use.mean(axis=(0, 2))
+    problem = stocked(small_ask(), 1.0)
+    weekly = problem.use.mean(axis=(0, 2))
     promise = Promise(name="theatre boots", needs=np.array([12 * weekly[0], 0.0, 0.0]), day=10.0)
-    asked = replace(ask, what_if=WhatIf(promises=(promise,)))
-    bought, usual = (sum(line.quantity for line in basket(each).lines if line.item == 0) for each in (asked, ask))
+    asked = replace(problem, what_if=WhatIf(promises=(promise,)))
+    bought, usual = (sum(line.quantity for line in basket(each).lines if line.item == 0) for each in (asked, problem))
     assert bought > usual
     assert bought >= 12 * weekly[0]
 
 
 def test_wish_is_no_money() -> None:
-    ask = stocked(small_ask(4), 0.3)
-    wishing, plain = basket(replace(ask, what_if=WhatIf(service=0.99))), basket(ask)
+    problem = stocked(small_ask(4), 0.3)
+    wishing, plain = basket(replace(problem, what_if=WhatIf(service=0.99))), basket(problem)
     assert wishing.cost_of_nothing == pytest.approx(plain.cost_of_nothing)
     assert plain.cost - 0.02 <= wishing.cost < wishing.cost_of_nothing
 
@@ -171,31 +175,31 @@ def test_no_time_still_gives_a_feasible_basket() -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_taking_turns_comes_near_trying_every_combination(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    ask = stocked(small_ask(seed, n_items=5), 1.0)
-    exact = basket(ask)
+    problem = stocked(small_ask(seed, n_items=5), 1.0)
+    exact = basket(problem)
     monkeypatch.setattr("stockroom.buying.plans.MOST_COMBINATIONS", 0)
-    turns = basket(ask)
+    turns = basket(problem)
     assert turns.cost <= exact.cost + 0.05 * (exact.cost_of_nothing - exact.cost) + 0.02
     assert turns.bound <= exact.cost + 0.011
 
 
-def placed(ask: Ask, found: Basket) -> Ask:
+def placed(problem: OrderProblem, found: Basket) -> OrderProblem:
     """The same question a moment later: what was chosen is on order, and comes when an order placed now would."""
-    items = list(ask.items)
+    items = list(problem.items)
     for line in found.lines:
-        part = Coming(quantity=line.quantity, arrives=ask.suppliers[line.supplier].leads)
+        part = OnTheWay(quantity=line.quantity, arrives=problem.suppliers[line.supplier].leads)
         items[line.item] = replace(items[line.item], coming=(*items[line.item].coming, part))
     asked = {line.supplier for line in found.lines}
-    suppliers = tuple(replace(each, ordered_now=n in asked) for n, each in enumerate(ask.suppliers))
-    return replace(ask, items=tuple(items), suppliers=suppliers)
+    suppliers = tuple(replace(each, ordered_now=n in asked) for n, each in enumerate(problem.suppliers))
+    return replace(problem, items=tuple(items), suppliers=suppliers)
 
 
 @pytest.mark.parametrize("seed", range(12))
 @pytest.mark.parametrize("weeks", [0.5, 2.0])
 def test_what_was_just_ordered_is_not_suggested_again(seed: int, weeks: float) -> None:
-    ask = stocked(small_ask(seed, n_items=5), weeks)
-    first = basket(ask)
-    again = basket(placed(ask, first))
+    problem = stocked(small_ask(seed, n_items=5), weeks)
+    first = basket(problem)
+    again = basket(placed(problem, first))
     assert first.lines
     assert again.lines == ()
 
@@ -212,6 +216,6 @@ def test_basket_is_never_worse_than_ordering_nothing(
 
 
 def test_a_second_order_of_a_day_goes_out_where_it_saves_enough() -> None:
-    ask = stocked(small_ask(), 0.0)
-    begun = replace(ask, suppliers=tuple(replace(each, ordered_now=True) for each in ask.suppliers))
-    assert basket(begun).lines == basket(ask).lines
+    problem = stocked(small_ask(), 0.0)
+    begun = replace(problem, suppliers=tuple(replace(each, ordered_now=True) for each in problem.suppliers))
+    assert basket(begun).lines == basket(problem).lines

@@ -3,7 +3,16 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from stockroom.buying.lead_times import LeadTime, PastOrder, Terms, arrivals, fates, learn, order_days, worked_days
+from stockroom.buying.lead_times import (
+    LeadTime,
+    PastOrder,
+    Terms,
+    arrivals,
+    lead_time_quantiles,
+    learn,
+    order_days,
+    worked_days,
+)
 
 START = date(2031, 3, 3)  # a Monday
 AS_OF = date(2032, 3, 1)
@@ -13,19 +22,19 @@ def delivered(*days: int) -> list[PastOrder]:
     return [PastOrder(ordered=START, received=START + timedelta(days=each)) for each in days]
 
 
-def quantile(belief: LeadTime, part: float) -> float:
-    return float(np.quantile(belief.sample(fates(4000, np.random.default_rng(1))), part))
+def quantile(posterior: LeadTime, part: float) -> float:
+    return float(np.quantile(posterior.sample(lead_time_quantiles(4000, np.random.default_rng(1))), part))
 
 
 def test_without_deliveries_his_word_counts() -> None:
-    belief = learn([], Terms(stated_days=6), AS_OF)
-    assert belief.usual_days == pytest.approx(6)
-    assert quantile(belief, 0.5) == pytest.approx(6, rel=0.1)
+    posterior = learn([], Terms(stated_days=6), AS_OF)
+    assert posterior.usual_days == pytest.approx(6)
+    assert quantile(posterior, 0.5) == pytest.approx(6, rel=0.1)
 
 
 def test_deliveries_outvote_his_word() -> None:
-    belief = learn(delivered(*[10] * 20), Terms(stated_days=5), AS_OF)
-    assert quantile(belief, 0.5) == pytest.approx(10, rel=0.1)
+    posterior = learn(delivered(*[10] * 20), Terms(stated_days=5), AS_OF)
+    assert quantile(posterior, 0.5) == pytest.approx(10, rel=0.1)
 
 
 def test_overdue_deliveries_fatten_the_tail_but_not_the_middle() -> None:
@@ -70,9 +79,11 @@ def test_order_waits_for_his_order_day() -> None:
 
 
 def test_age_of_an_open_order_moves_its_arrival() -> None:
-    belief, terms = learn(delivered(*[5] * 15), Terms(stated_days=5), AS_OF), Terms(stated_days=5)
-    fresh = arrivals(belief, AS_OF, AS_OF, terms, fates(500, np.random.default_rng(2)))
-    old = arrivals(belief, AS_OF - timedelta(days=20), AS_OF, terms, fates(500, np.random.default_rng(2)))
+    posterior, terms = learn(delivered(*[5] * 15), Terms(stated_days=5), AS_OF), Terms(stated_days=5)
+    fresh = arrivals(posterior, AS_OF, AS_OF, terms, lead_time_quantiles(500, np.random.default_rng(2)))
+    old = arrivals(
+        posterior, AS_OF - timedelta(days=20), AS_OF, terms, lead_time_quantiles(500, np.random.default_rng(2))
+    )
     assert (old >= 0).all()
     assert np.median(old) > np.median(fresh)
 
@@ -80,17 +91,17 @@ def test_age_of_an_open_order_moves_its_arrival() -> None:
 def test_arrivals_skip_his_closure() -> None:
     closed = (AS_OF + timedelta(days=2), AS_OF + timedelta(days=15))
     terms = Terms(stated_days=5, closures=(closed,))
-    belief = learn([], terms, AS_OF)
-    days = arrivals(belief, AS_OF, AS_OF, terms, fates(500, np.random.default_rng(3)))
+    posterior = learn([], terms, AS_OF)
+    days = arrivals(posterior, AS_OF, AS_OF, terms, lead_time_quantiles(500, np.random.default_rng(3)))
     assert not ((days > 2.5) & (days < 16)).any()
     assert np.median(days) == pytest.approx(19, abs=1)
 
 
 def test_samples_follow_the_belief() -> None:
-    belief = learn(delivered(4, 5, 6, 5, 30), Terms(stated_days=5), AS_OF)
-    days = belief.sample(fates(20_000, np.random.default_rng(4)))
+    posterior = learn(delivered(4, 5, 6, 5, 30), Terms(stated_days=5), AS_OF)
+    days = posterior.sample(lead_time_quantiles(20_000, np.random.default_rng(4)))
     for limit in (4.0, 6.0, 12.0, 30.0):
-        assert (days > limit).mean() == pytest.approx(float(belief.beyond(np.array([limit]))[0]), abs=0.004)
+        assert (days > limit).mean() == pytest.approx(float(posterior.beyond(np.array([limit]))[0]), abs=0.004)
 
 
 def test_stated_days_must_be_positive() -> None:
@@ -100,7 +111,12 @@ def test_stated_days_must_be_positive() -> None:
 
 def test_orders_of_one_supplier_share_their_fate() -> None:
     terms = Terms(stated_days=5)
-    belief, fate = learn(delivered(*[5] * 15), terms, AS_OF), fates(500, np.random.default_rng(5))
-    now, same_day, earlier = (arrivals(belief, AS_OF - timedelta(days=days), AS_OF, terms, fate) for days in (0, 0, 3))
+    posterior, lead_time_quantile = (
+        learn(delivered(*[5] * 15), terms, AS_OF),
+        lead_time_quantiles(500, np.random.default_rng(5)),
+    )
+    now, same_day, earlier = (
+        arrivals(posterior, AS_OF - timedelta(days=days), AS_OF, terms, lead_time_quantile) for days in (0, 0, 3)
+    )
     assert (now == same_day).all()
     assert (earlier <= now).all()  # and so they don't overtake each other

@@ -3,10 +3,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from stockroom.buying.ask import Ask, Break, Coming
 from stockroom.buying.basket import basket
-from stockroom.buying.reasons import Reason, reasons, sentence
-from tests.unit.buying.asks import small_ask, stocked
+from stockroom.buying.problem import OnTheWay, OrderProblem, PriceStep
+from stockroom.buying.reasons import LineFacts, reasons, sentence
+from tests.unit.buying.problems import small_ask, stocked
 
 
 @dataclass(frozen=True)
@@ -24,14 +24,14 @@ class PlainWords:
         return f"{packs} x offer {offer}"
 
 
-def given(ask: Ask) -> tuple[Reason, ...]:
-    return reasons(ask, basket(ask))
+def given(problem: OrderProblem) -> tuple[LineFacts, ...]:
+    return reasons(problem, basket(problem))
 
 
 def test_every_line_has_its_reason() -> None:
-    ask = stocked(small_ask(), 0.5)
-    found = basket(ask)
-    assert [each.line for each in reasons(ask, found)] == list(found.lines)
+    problem = stocked(small_ask(), 0.5)
+    found = basket(problem)
+    assert [each.line for each in reasons(problem, found)] == list(found.lines)
 
 
 def test_reason_says_what_is_risked_without_the_line() -> None:
@@ -44,9 +44,9 @@ def test_reason_says_what_is_risked_without_the_line() -> None:
 
 
 def test_sentence_names_day_chance_money_and_the_other_offer() -> None:
-    ask = stocked(small_ask(), 0.3)
-    reason = next(each for each in given(ask) if each.line.item == 0)
-    said = sentence(reason, PlainWords(), ask)
+    problem = stocked(small_ask(), 0.3)
+    reason = next(each for each in given(problem) if each.line.item == 0)
+    said = sentence(reason, PlainWords(), problem)
     assert said.startswith("Runs out around day ")
     assert "chance of being short when the next one arrives" in said
     assert "in held-up work and lost sales" in said
@@ -55,51 +55,51 @@ def test_sentence_names_day_chance_money_and_the_other_offer() -> None:
 
 
 def test_line_bought_ahead_says_so() -> None:
-    ask = stocked(small_ask(2, n_suppliers=1), 0.0)
-    plain = basket(replace(ask, suppliers=(replace(ask.suppliers[0], free_over=None),)))
-    ask = replace(ask, suppliers=(replace(ask.suppliers[0], free_over=plain.value * 1.05),))
-    ahead = [each for each in given(ask) if each.bought_ahead]
+    problem = stocked(small_ask(2, n_suppliers=1), 0.0)
+    plain = basket(replace(problem, suppliers=(replace(problem.suppliers[0], free_over=None),)))
+    problem = replace(problem, suppliers=(replace(problem.suppliers[0], free_over=plain.value * 1.05),))
+    ahead = [each for each in given(problem) if each.bought_ahead]
     assert ahead
-    assert sentence(ahead[0], PlainWords(), ask).startswith("Bought ahead: ")
-    assert ahead[0].free_carriage == pytest.approx(ask.suppliers[0].carriage)
+    assert sentence(ahead[0], PlainWords(), problem).startswith("Bought ahead: ")
+    assert ahead[0].free_carriage == pytest.approx(problem.suppliers[0].carriage)
 
 
 def test_dearer_offer_is_dearer_in_all() -> None:
-    ask = stocked(small_ask(), 0.3)
-    reason = next(each for each in given(ask) if each.line.item == 0)
+    problem = stocked(small_ask(), 0.3)
+    reason = next(each for each in given(problem) if each.line.item == 0)
     assert reason.other is not None
     assert reason.other.offer != reason.line.offer
     assert np.isfinite(reason.other.dearer)
 
 
 def test_goods_on_order_are_named_beside_the_date() -> None:
-    ask = stocked(small_ask(), 0.3)
+    problem = stocked(small_ask(), 0.3)
     for days, words in ((30.0, "before what is on order is likely to come;"), (0.5, "even with what is on order;")):
-        part = Coming(quantity=0.1, arrives=np.full(ask.n_paths, days))
-        items = tuple(replace(each, coming=(part,)) for each in ask.items)
-        asked = replace(ask, items=items)
+        part = OnTheWay(quantity=0.1, arrives=np.full(problem.n_paths, days))
+        items = tuple(replace(each, coming=(part,)) for each in problem.items)
+        asked = replace(problem, items=items)
         said = [sentence(each, PlainWords(), asked) for each in given(asked)]
         assert said
         assert all(words in each for each in said)
 
 
 def test_a_price_break_that_carries_a_line_is_named() -> None:
-    ask = stocked(small_ask(n_suppliers=1), 0.0)
-    packs = {each.line.offer: each.line.packs for each in given(ask)}
+    problem = stocked(small_ask(n_suppliers=1), 0.0)
+    packs = {each.line.offer: each.line.packs for each in given(problem)}
     offers = tuple(
-        replace(each, breaks=(Break(packs=packs[index] + 1, price=each.price * 0.8),))
-        for index, each in enumerate(ask.offers)
+        replace(each, breaks=(PriceStep(packs=packs[index] + 1, price=each.price * 0.8),))
+        for index, each in enumerate(problem.offers)
     )
-    cheaper = replace(ask, offers=offers)
+    cheaper = replace(problem, offers=offers)
     told = given(cheaper)
     assert all(each.bargain is not None for each in told)
     for each in told:
-        usual = ask.offers[each.line.offer].price
+        usual = problem.offers[each.line.offer].price
         price = f"come at {usual * 0.8:.2f} each instead of {usual:.2f}."
         assert f"{each.line.packs} x offer {each.line.offer} {price}" in sentence(each, PlainWords(), cheaper)
 
 
 def test_a_price_break_reached_anyway_is_not_the_reason() -> None:
-    ask = stocked(small_ask(n_suppliers=1), 0.0)
-    offers = tuple(replace(each, breaks=(Break(packs=1, price=each.price * 0.99),)) for each in ask.offers)
-    assert all(each.bargain is None for each in given(replace(ask, offers=offers)))
+    problem = stocked(small_ask(n_suppliers=1), 0.0)
+    offers = tuple(replace(each, breaks=(PriceStep(packs=1, price=each.price * 0.99),)) for each in problem.offers)
+    assert all(each.bargain is None for each in given(replace(problem, offers=offers)))

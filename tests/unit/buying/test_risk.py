@@ -3,15 +3,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stockroom.buying.ask import Ask, Coming, Item, Supplier
+from stockroom.buying.problem import OnTheWay, OrderItem, OrderProblem, SupplierTerms
 from stockroom.buying.risk import Booked, can_do, held_up, latest_orders, runouts
 
 
-def steady(on_hand: float, coming: tuple[Coming, ...] = ()) -> Ask:
+def steady(on_hand: float, coming: tuple[OnTheWay, ...] = ()) -> OrderProblem:
     """Seven units a week, a unit a day, for ten weeks."""
-    item = Item(name="rubber sheet", on_hand=np.array([on_hand]), unit_cost=1.0, coming=coming)
-    supplier = Supplier(name="one", leads=np.array([5.0]), order_days=(0.0, 7.0, 14.0, 21.0))
-    return Ask(items=(item,), use=np.full((4, 1, 10), 7.0), offers=(), suppliers=(supplier,))
+    item = OrderItem(name="rubber sheet", on_hand=np.array([on_hand]), unit_cost=1.0, coming=coming)
+    supplier = SupplierTerms(name="one", leads=np.array([5.0]), order_days=(0.0, 7.0, 14.0, 21.0))
+    return OrderProblem(items=(item,), use=np.full((4, 1, 10), 7.0), offers=(), suppliers=(supplier,))
 
 
 def test_even_use_runs_out_on_the_day_it_is_used_up() -> None:
@@ -21,58 +21,58 @@ def test_even_use_runs_out_on_the_day_it_is_used_up() -> None:
 
 
 def test_delivery_in_time_moves_the_run_out() -> None:
-    outs = runouts(steady(17.5, (Coming(quantity=14.0, arrives=np.array([10.0])),)))
+    outs = runouts(steady(17.5, (OnTheWay(quantity=14.0, arrives=np.array([10.0])),)))
     assert outs.median == pytest.approx([31.5])
 
 
 def test_late_delivery_does_not_hide_the_gap_before_it() -> None:
-    outs = runouts(steady(10.0, (Coming(quantity=50.0, arrives=np.array([13.0])),)))
+    outs = runouts(steady(10.0, (OnTheWay(quantity=50.0, arrives=np.array([13.0])),)))
     assert outs.median == pytest.approx([10.0])
 
 
 def test_nothing_used_never_runs_out() -> None:
-    ask = replace(steady(1.0), use=np.zeros((4, 1, 10)))
-    outs = runouts(ask)
+    problem = replace(steady(1.0), use=np.zeros((4, 1, 10)))
+    outs = runouts(problem)
     assert np.isinf(outs.median).all()
     assert not outs.chance.any()
 
 
 def test_uncertain_shelf_spreads_the_run_out() -> None:
-    ask = steady(0.0)
-    ask = replace(ask, items=(replace(ask.items[0], on_hand=np.array([7.0, 14.0, 21.0, 28.0])),))
-    outs = runouts(ask)
+    problem = steady(0.0)
+    problem = replace(problem, items=(replace(problem.items[0], on_hand=np.array([7.0, 14.0, 21.0, 28.0])),))
+    outs = runouts(problem)
     assert outs.early < outs.median < outs.late
     assert outs.chance[0, :4].tolist() == [0.25, 0.5, 0.75, 1.0]
 
 
 def test_latest_order_day_leaves_the_lead_time() -> None:
-    ask = steady(17.5)
-    assert latest_orders(ask, runouts(ask), np.array([0])).tolist() == [7.0]
-    ask = steady(3.0)
-    assert latest_orders(ask, runouts(ask), np.array([0])).tolist() == [0.0]
-    ask = replace(steady(3.0), use=np.zeros((4, 1, 10)))
-    assert np.isinf(latest_orders(ask, runouts(ask), np.array([0]))).all()
+    problem = steady(17.5)
+    assert latest_orders(problem, runouts(problem), np.array([0])).tolist() == [7.0]
+    problem = steady(3.0)
+    assert latest_orders(problem, runouts(problem), np.array([0])).tolist() == [0.0]
+    problem = replace(steady(3.0), use=np.zeros((4, 1, 10)))
+    assert np.isinf(latest_orders(problem, runouts(problem), np.array([0]))).all()
 
 
 def test_earlier_ticket_takes_the_part() -> None:
-    ask = steady(3.0)
+    problem = steady(3.0)
     tickets = (
         Booked(name="late", needs=np.array([2.0]), day=2.0),
         Booked(name="early", needs=np.array([2.0]), day=1.0),
     )
-    late, early = held_up(ask, tickets)
+    late, early = held_up(problem, tickets)
     assert (late.chance, early.chance) == (1.0, 0.0)
     assert (late.item, early.item) == (0, -1)
 
 
 def test_ticket_waits_for_the_delivery_it_needs() -> None:
-    ask = steady(0.0, (Coming(quantity=5.0, arrives=np.array([1.0, 2.0, 3.0, 9.0])),))
-    (found,) = held_up(ask, (Booked(name="boots", needs=np.array([2.0]), day=4.0),))
+    problem = steady(0.0, (OnTheWay(quantity=5.0, arrives=np.array([1.0, 2.0, 3.0, 9.0])),))
+    (found,) = held_up(problem, (Booked(name="boots", needs=np.array([2.0]), day=4.0),))
     assert found.chance == 0.25
 
 
 def test_can_do_counts_the_scarcest_part() -> None:
-    ask = steady(10.0)
-    found = can_do(ask, np.array([[3.0], [0.0]]))
+    problem = steady(10.0)
+    found = can_do(problem, np.array([[3.0], [0.0]]))
     assert (found[0].surely, found[0].usually, found[0].item) == (3, 3, 0)
     assert found[1].item == -1

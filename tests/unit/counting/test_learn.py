@@ -1,11 +1,13 @@
+"""None"""
+
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from stockroom.counting.learn import learn
-from stockroom.counting.lessons import WASTE, Intervals, MaterialLesson, ShockKind, Verdict
+from stockroom.counting.learn import learn, pooled
+from stockroom.counting.lessons import WASTE, Intervals, LessonAdvice, LineLesson, MaterialLesson, OutlierKind, Span
 
 Floats = NDArray[np.float64]
 
@@ -49,7 +51,7 @@ def one(known: Intervals) -> MaterialLesson:
 def test_a_wrong_recipe_is_found_and_a_right_one_kept() -> None:
     found = one(counts(busy(), [1.25, 1.0]))
     wrong, right = found.lines
-    assert (wrong.verdict, right.verdict) == (Verdict.PROPOSE, Verdict.KEEP)
+    assert (wrong.verdict, right.verdict) == (LessonAdvice.PROPOSE, LessonAdvice.KEEP)
     assert wrong.use.estimate == pytest.approx(37.5, rel=0.03)
     assert wrong.use.low < wrong.use.estimate < wrong.use.high
     assert right.use.estimate == pytest.approx(30, rel=0.03)
@@ -58,7 +60,7 @@ def test_a_wrong_recipe_is_found_and_a_right_one_kept() -> None:
 
 def test_no_counts_teach_nothing() -> None:
     found = one(counts(busy(0), [1.0, 1.0]))
-    assert [each.verdict for each in found.lines] == [Verdict.LATER, Verdict.LATER]
+    assert [each.verdict for each in found.lines] == [LessonAdvice.LATER, LessonAdvice.LATER]
     assert [each.use.estimate for each in found.lines] == pytest.approx([30, 30], rel=0.02)
     assert all(each.ask_after > 0 for each in found.lines)
 
@@ -79,10 +81,10 @@ def test_one_lost_roll_does_not_rewrite_a_recipe() -> None:
     before, after = one(calm), one(replace(calm, observed=observed))
     for was, now in zip(before.lines, after.lines, strict=True):
         assert now.use.estimate == pytest.approx(was.use.estimate, rel=0.03)
-    (shock,) = after.shocks
-    assert (shock.kind, shock.index) == (ShockKind.SUDDEN, 8)
-    assert shock.amount == pytest.approx(2000, rel=0.05)
-    assert not before.shocks
+    (outlier,) = after.outliers
+    assert (outlier.kind, outlier.index) == (OutlierKind.SUDDEN, 8)
+    assert outlier.amount == pytest.approx(2000, rel=0.05)
+    assert not before.outliers
 
 
 def test_a_miscount_put_right_at_the_next_count_is_no_loss() -> None:
@@ -90,9 +92,9 @@ def test_a_miscount_put_right_at_the_next_count_is_no_loss() -> None:
     observed = calm.observed.copy()
     observed[7] -= 1500  # counted 1500 g too high after interval 7, found out after interval 8
     observed[8] += 1500
-    (shock,) = one(replace(calm, observed=observed)).shocks
-    assert (shock.kind, shock.index) == (ShockKind.MISCOUNT, 8)
-    assert shock.amount == pytest.approx(1500, rel=0.05)
+    (outlier,) = one(replace(calm, observed=observed)).outliers
+    assert (outlier.kind, outlier.index) == (OutlierKind.MISCOUNT, 8)
+    assert outlier.amount == pytest.approx(1500, rel=0.05)
 
 
 @pytest.mark.parametrize("at", [0, 19])
@@ -100,28 +102,28 @@ def test_a_loss_beside_the_first_or_last_count_is_called_a_loss(at: int) -> None
     calm = counts(busy(), [1.0, 1.0])
     observed = calm.observed.copy()
     observed[at] += 1500
-    (shock,) = one(replace(calm, observed=observed)).shocks
-    assert (shock.kind, shock.index) == (ShockKind.SUDDEN, at)
-    assert shock.amount == pytest.approx(1500, rel=0.05)
+    (outlier,) = one(replace(calm, observed=observed)).outliers
+    assert (outlier.kind, outlier.index) == (OutlierKind.SUDDEN, at)
+    assert outlier.amount == pytest.approx(1500, rel=0.05)
 
 
 def test_a_recipe_ten_times_too_large_is_proposed_down() -> None:
     found = one(counts(busy(), [0.1, 1.0]))
-    assert [each.verdict for each in found.lines] == [Verdict.PROPOSE, Verdict.KEEP]
+    assert [each.verdict for each in found.lines] == [LessonAdvice.PROPOSE, LessonAdvice.KEEP]
     assert found.lines[0].use.estimate == pytest.approx(3, abs=0.6)
 
 
 def test_steady_bias_is_not_taken_for_losses() -> None:
     found = one(counts(busy(), [1.6, 1.6]))
-    assert not found.shocks
-    assert [each.verdict for each in found.lines] == [Verdict.PROPOSE, Verdict.PROPOSE]
+    assert not found.outliers
+    assert [each.verdict for each in found.lines] == [LessonAdvice.PROPOSE, LessonAdvice.PROPOSE]
 
 
 def test_jobs_always_done_together_cannot_be_told_apart() -> None:
     together = np.repeat(busy(20, 1), 2, axis=1)
     found = one(counts(together, [1.3, 1.0]))
     first, second = found.lines
-    assert first.verdict is second.verdict is Verdict.LATER
+    assert first.verdict is second.verdict is LessonAdvice.LATER
     assert (first.blurred_with, second.blurred_with) == (("job 1",), ("job 0",))
     assert first.use.estimate + second.use.estimate == pytest.approx(69, rel=0.04)
 
@@ -132,7 +134,7 @@ def test_waste_shows_when_little_work_is_done() -> None:
     found = one(counts(times, [1.0], waste=12.0))
     assert found.waste.low < 12 < found.waste.high
     assert found.waste.estimate == pytest.approx(12, rel=0.3)
-    assert found.lines[0].verdict is Verdict.KEEP
+    assert found.lines[0].verdict is LessonAdvice.KEEP
 
 
 def test_no_waste_is_believed_possible() -> None:
@@ -152,7 +154,7 @@ def test_a_line_hardly_used_leans_on_its_materials_bias() -> None:
     times[3, 1] = 1
     shops = [counts(times, [1.3, 1.3], seed=each) for each in range(8)]
     lean = learn(shops).materials[0].lines[1]
-    assert lean.verdict is Verdict.LATER
+    assert lean.verdict is LessonAdvice.LATER
     assert lean.use.estimate > 31
 
 
@@ -212,8 +214,8 @@ def test_returns_of_material_do_not_upset_it() -> None:
     observed = calm.observed.copy()
     observed[4] = -900.0
     found = one(replace(calm, observed=observed))
-    assert found.shocks[0].amount < 0
-    assert [each.verdict for each in found.lines] == [Verdict.KEEP, Verdict.KEEP]
+    assert found.outliers[0].amount < 0
+    assert [each.verdict for each in found.lines] == [LessonAdvice.KEEP, LessonAdvice.KEEP]
 
 
 def test_a_line_used_by_chance_is_neither_a_loss_nor_a_wrong_recipe() -> None:
@@ -226,7 +228,7 @@ def test_a_line_used_by_chance_is_neither_a_loss_nor_a_wrong_recipe() -> None:
         counts(jobs, [1.0], recipe=0.5, measuring=0.0), observed=used, known_variance=0.75 * jobs[:, 0], whole=True
     )
     found = one(known)
-    assert found.shocks == ()
+    assert found.outliers == ()
     assert found.lines[0].use.low < 0.5 < found.lines[0].use.high
     blind = one(replace(known, known_variance=None))
     assert blind.lines[0].use.half_width < found.lines[0].use.half_width
@@ -256,7 +258,7 @@ def test_waste_and_use_that_rise_together_are_said_to_be_blurred() -> None:
     steady = np.full((20, 1), 6.0)  # the same work every week: counts can't tell a larger brush from an open pot
     shop = [counts(busy(seed=n), [1.0, 1.0], seed=n) for n in range(4)]
     found = learn([*shop, counts(steady, [1.0], waste=60.0, seed=3)]).materials[-1].lines[0]
-    assert found.verdict is Verdict.LATER
+    assert found.verdict is LessonAdvice.LATER
     assert found.blurred_with == (WASTE,)
 
 
@@ -266,3 +268,40 @@ def test_wild_counts_never_make_use_negative() -> None:
     found = one(wild)
     assert (found.ratio_mean >= 0).all()
     assert all(0 <= line.use.low <= line.use.estimate <= line.use.high for line in found.lines)
+
+
+def variant(ratio: float, half: float, uses: int, *, recipe: float = 30.0) -> LineLesson:
+    use = Span(estimate=ratio * recipe, low=(ratio - half) * recipe, high=(ratio + half) * recipe)
+    return LineLesson(line="black", recipe=recipe, use=use, uses=uses, verdict=LessonAdvice.KEEP)
+
+
+def test_variants_weigh_by_use_and_are_given_in_the_cards_own_unit() -> None:
+    found = pooled([variant(1.2, 0.08, 30), variant(1.1, 0.06, 10, recipe=12.0)], 40, line="JOB: dye", recipe=5.0)
+    assert found.use.estimate == pytest.approx(5.0 * 1.175)
+    # Independent errors: three quarters of 0.08 and one quarter of 0.06, added as squares.
+    assert found.use.half_width == pytest.approx(5.0 * (0.06**2 + 0.015**2) ** 0.5)
+    assert (found.line, found.recipe, found.uses, found.verdict) == ("JOB: dye", 5.0, 40, LessonAdvice.PROPOSE)
+
+
+def test_one_variant_keeps_its_own_interval() -> None:
+    lopsided = LineLesson(
+        line="black", recipe=2.0, use=Span(estimate=2.4, low=2.3, high=2.7), uses=30, verdict=LessonAdvice.PROPOSE
+    )
+    found = pooled([lopsided], 12, line="x", recipe=1.0)
+    assert found.use.low == pytest.approx(1.15)
+    assert found.use.high == pytest.approx(1.35)
+
+
+def test_too_unsure_together_is_asked_later_and_says_what_it_may_be() -> None:
+    from dataclasses import replace
+
+    unsure = replace(variant(1.3, 0.4, 20), blurred_with=("A", "B"))
+    found = pooled([unsure, replace(unsure, blurred_with=("B", "C"))], 10, line="x", recipe=1.0)
+    assert found.verdict is LessonAdvice.LATER
+    assert found.blurred_with == ("A", "B", "C")
+    assert found.ask_after > 0
+
+
+def test_no_variant_is_a_fault() -> None:
+    with pytest.raises(ValueError, match="at least one variant"):
+        pooled([], 0, line="x", recipe=1.0)

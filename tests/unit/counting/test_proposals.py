@@ -3,11 +3,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stockroom.counting.lessons import WASTE, LineLesson, MaterialLesson, Shock, ShockKind, Span, Verdict
-from stockroom.counting.proposals import Voice, proposals, sentence, shock_sentence, waste_sentence
+from stockroom.counting.lessons import WASTE, LessonAdvice, LineLesson, MaterialLesson, Outlier, OutlierKind, Span
+from stockroom.counting.proposals import Voice, outlier_sentence, proposals, sentence, waste_sentence
 
 LINE = LineLesson(
-    line="full resole", recipe=30.0, use=Span(estimate=37.0, low=33.0, high=41.0), uses=42, verdict=Verdict.PROPOSE
+    line="full resole", recipe=30.0, use=Span(estimate=37.0, low=33.0, high=41.0), uses=42, verdict=LessonAdvice.PROPOSE
 )
 VOICE = Voice(
     material=lambda code: {"CORK": "Cork filler"}[code],
@@ -18,7 +18,7 @@ VOICE = Voice(
 
 def lesson(*lines: LineLesson) -> MaterialLesson:
     return MaterialLesson(
-        material="CORK", lines=lines, waste=Span(estimate=0, low=0, high=1), shocks=(), job_spread=0.2,
+        material="CORK", lines=lines, waste=Span(estimate=0, low=0, high=1), outliers=(), job_spread=0.2,
         ratio_mean=np.ones(len(lines) + 1), ratio_covariance=np.eye(len(lines) + 1),
     )  # fmt: skip
 
@@ -41,11 +41,11 @@ def test_a_saving_is_less_per_job() -> None:
 
 
 def test_a_confirmed_recipe_holds() -> None:
-    assert said(replace(LINE, verdict=Verdict.KEEP)).endswith("; the recipe holds.")
+    assert said(replace(LINE, verdict=LessonAdvice.KEEP)).endswith("; the recipe holds.")
 
 
 def test_asking_later_says_when_and_why() -> None:
-    later = replace(LINE, verdict=Verdict.LATER, ask_after=3)
+    later = replace(LINE, verdict=LessonAdvice.LATER, ask_after=3)
     assert said(later).endswith("; not sure enough yet; ask again after 3 more counts.")
     assert said(replace(later, ask_after=1)).endswith("; not sure enough yet; ask again after 1 more count.")
     blurred = replace(later, blurred_with=("heel block", "half sole"), ask_after=26)
@@ -56,8 +56,8 @@ def test_asking_later_says_when_and_why() -> None:
 
 def test_changes_come_first_and_by_what_they_are_worth() -> None:
     small = replace(LINE, line="small", use=Span(estimate=31, low=30.5, high=31.5))
-    keep = replace(LINE, line="keep", verdict=Verdict.KEEP)
-    later = replace(LINE, line="later", verdict=Verdict.LATER)
+    keep = replace(LINE, line="keep", verdict=LessonAdvice.KEEP)
+    later = replace(LINE, line="later", verdict=LessonAdvice.LATER)
     found = proposals([lesson(keep, later, small, LINE)], {"CORK": 6.0})
     assert [each.line for each in found] == ["full resole", "small", "later", "keep"]
 
@@ -80,26 +80,26 @@ def test_waste_is_named_only_when_there_surely_is_some() -> None:
     ("kind", "amount", "text"),
     [
         (
-            ShockKind.SUDDEN,
+            OutlierKind.SUDDEN,
             400,
             "400 g more went between 10 March and 17 March than the work explains. Lost, spoilt, or work not written down?",
         ),
         (
-            ShockKind.SUDDEN,
+            OutlierKind.SUDDEN,
             -90,
             (
                 "90 g more was there between 10 March and 17 March than the book explains. "
                 "A delivery or a return not written down?"
             ),
         ),
-        (ShockKind.MISCOUNT, 250, "the count of 10 March looks 250 g too high, going by those before and after it."),
-        (ShockKind.MISCOUNT, -250, "the count of 10 March looks 250 g too low, going by those before and after it."),
+        (OutlierKind.MISCOUNT, 250, "the count of 10 March looks 250 g too high, going by those before and after it."),
+        (OutlierKind.MISCOUNT, -250, "the count of 10 March looks 250 g too low, going by those before and after it."),
     ],
 )
-def test_one_offs_are_told_in_plain_words(kind: ShockKind, amount: float, text: str) -> None:
-    shock = Shock(kind=kind, index=1, amount=amount, chance=0.99)
+def test_one_offs_are_told_in_plain_words(kind: OutlierKind, amount: float, text: str) -> None:
+    outlier = Outlier(kind=kind, index=1, amount=amount, chance=0.99)
     moments = ["3 March", "10 March", "17 March"]
-    assert shock_sentence("CORK", shock, moments, VOICE) == f"Cork filler: {text}"
+    assert outlier_sentence("CORK", outlier, moments, VOICE) == f"Cork filler: {text}"
 
 
 def test_a_coat_is_named_once_small_change_is_not_nothing_and_a_year_is_told() -> None:
@@ -112,7 +112,7 @@ def test_a_coat_is_named_once_small_change_is_not_nothing_and_a_year_is_told() -
 
 
 def test_waste_is_named_without_quotes() -> None:
-    later = replace(LINE, verdict=Verdict.LATER, ask_after=3, blurred_with=(WASTE, "welt"))
+    later = replace(LINE, verdict=LessonAdvice.LATER, ask_after=3, blurred_with=(WASTE, "welt"))
     assert said(later).endswith(
         "; the counts can't tell it from waste on no ticket and 'welt' yet; ask again after 3 more counts."
     )

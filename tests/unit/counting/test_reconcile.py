@@ -6,9 +6,9 @@ import pytest
 
 from stockroom.counting.reconcile import (
     Bin,
+    CountVerdict,
     Grade,
     Rules,
-    Verdict,
     agree,
     by_reason,
     compare,
@@ -18,7 +18,7 @@ from stockroom.counting.reconcile import (
     over_time,
     totals,
 )
-from stockroom.stock.counts import CountLine, Reason
+from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.quantities import Dimension, Quantity
 
 N = 10**9
@@ -31,7 +31,7 @@ def a_bin(booked: int, counted: int, **more: object) -> Bin:
 def test_shortage_in_amount_money_and_share() -> None:
     found = compare(a_bin(200, 190))
     assert (found.amount, found.value, found.share) == (-10 * N, -25, Fraction(-1, 20))
-    assert found.verdict is Verdict.WITHIN
+    assert found.verdict is CountVerdict.WITHIN
 
 
 def test_money_rounds_half_away_from_zero_like_the_rest_of_the_book() -> None:
@@ -42,49 +42,49 @@ def test_money_rounds_half_away_from_zero_like_the_rest_of_the_book() -> None:
 @pytest.mark.parametrize(
     ("grade", "counted", "verdict"),
     [
-        (Grade.A, 100, Verdict.AGREES),
-        (Grade.A, 99, Verdict.WITHIN),
-        (Grade.A, 98, Verdict.RECOUNT),
-        (Grade.B, 103, Verdict.WITHIN),
-        (Grade.B, 104, Verdict.RECOUNT),
-        (Grade.C, 95, Verdict.WITHIN),
-        (Grade.C, 94, Verdict.RECOUNT),
+        (Grade.A, 100, CountVerdict.AGREES),
+        (Grade.A, 99, CountVerdict.WITHIN),
+        (Grade.A, 98, CountVerdict.RECOUNT),
+        (Grade.B, 103, CountVerdict.WITHIN),
+        (Grade.B, 104, CountVerdict.RECOUNT),
+        (Grade.C, 95, CountVerdict.WITHIN),
+        (Grade.C, 94, CountVerdict.RECOUNT),
     ],
 )
-def test_tolerance_by_class(grade: Grade, counted: int, verdict: Verdict) -> None:
+def test_tolerance_by_class(grade: Grade, counted: int, verdict: CountVerdict) -> None:
     assert compare(a_bin(100, counted, grade=grade)).verdict is verdict
 
 
 def test_what_the_aid_cannot_see_is_no_difference() -> None:
-    assert compare(a_bin(100, 92, grade=Grade.A, error=4 * N)).verdict is Verdict.WITHIN
-    assert compare(a_bin(100, 91, grade=Grade.A, error=4 * N)).verdict is Verdict.RECOUNT
+    assert compare(a_bin(100, 92, grade=Grade.A, error=4 * N)).verdict is CountVerdict.WITHIN
+    assert compare(a_bin(100, 91, grade=Grade.A, error=4 * N)).verdict is CountVerdict.RECOUNT
 
 
 def test_something_where_the_book_says_nothing_has_no_share() -> None:
     found = compare(a_bin(0, 3))
     assert found.share is None
-    assert found.verdict is Verdict.RECOUNT
-    assert compare(a_bin(0, 0)).verdict is Verdict.AGREES
+    assert found.verdict is CountVerdict.RECOUNT
+    assert compare(a_bin(0, 0)).verdict is CountVerdict.AGREES
 
 
 def test_book_below_zero_is_judged_by_its_size() -> None:
-    assert compare(a_bin(-100, -96)).verdict is Verdict.WITHIN
+    assert compare(a_bin(-100, -96)).verdict is CountVerdict.WITHIN
 
 
 def test_recount_that_agrees_with_the_count_confirms_it() -> None:
     found = compare(a_bin(100, 60, recounted=61 * N))
-    assert (found.verdict, found.amount) == (Verdict.CONFIRMED, -39 * N)
+    assert (found.verdict, found.amount) == (CountVerdict.CONFIRMED, -39 * N)
     assert found.postable
     assert not found.right
 
 
 def test_recount_that_agrees_with_the_book_settles_it() -> None:
-    assert compare(a_bin(100, 60, recounted=100 * N)).verdict is Verdict.AGREES
+    assert compare(a_bin(100, 60, recounted=100 * N)).verdict is CountVerdict.AGREES
 
 
 def test_recount_that_agrees_with_neither_asks_again() -> None:
     found = compare(a_bin(100, 60, recounted=80 * N))
-    assert found.verdict is Verdict.RECOUNT
+    assert found.verdict is CountVerdict.RECOUNT
     assert not found.postable
 
 
@@ -131,12 +131,16 @@ def test_nonsense_is_refused() -> None:
 
 def test_reasons_by_value() -> None:
     lines = [
-        compare(a_bin(100, 90, reason=Reason.LOSS, family="cement")),
-        compare(a_bin(100, 99, reason=Reason.MEASURING, family="cement")),
-        compare(a_bin(100, 120, reason=Reason.LOSS, family="thread")),
+        compare(a_bin(100, 90, reason=CountReason.LOSS, family="cement")),
+        compare(a_bin(100, 99, reason=CountReason.MEASURING, family="cement")),
+        compare(a_bin(100, 120, reason=CountReason.LOSS, family="thread")),
     ]
     found = by_reason(lines)
-    assert list(found) == [(Reason.LOSS, "thread"), (Reason.LOSS, "cement"), (Reason.MEASURING, "cement")]
+    assert list(found) == [
+        (CountReason.LOSS, "thread"),
+        (CountReason.LOSS, "cement"),
+        (CountReason.MEASURING, "cement"),
+    ]
     assert [each.net for each in found.values()] == [50, -25, -3]
 
 

@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 
 from stockroom.counting import spreads
-from stockroom.counting.frame import frame
 from stockroom.counting.lessons import Intervals, Spreads
+from stockroom.counting.linear_model import model
 
 
 def counted(n: int, p: int, rng: np.random.Generator) -> Intervals:
@@ -18,7 +18,7 @@ def counted(n: int, p: int, rng: np.random.Generator) -> Intervals:
 
 def test_materials_learnt_from_together_teach_what_they_teach_one_by_one(monkeypatch: pytest.MonkeyPatch) -> None:
     rng = np.random.default_rng(4)
-    frames = [frame(counted(n, p, rng)) for n, p in ((8, 2), (0, 1), (8, 1), (12, 3), (8, 2), (1, 1), (12, 2))]
+    frames = [model(counted(n, p, rng)) for n, p in ((8, 2), (0, 1), (8, 1), (12, 3), (8, 2), (1, 1), (12, 2))]
     extras = [0.01 * np.eye(each.departure.size) for each in frames]
     together = spreads.learn_spreads(frames, extras, Spreads())
     monkeypatch.setattr(spreads, "TOGETHER", 1)  # a stack for each material

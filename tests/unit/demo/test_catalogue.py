@@ -4,12 +4,12 @@ from fractions import Fraction
 import pytest
 
 from stockroom.demo.catalogue import MATERIALS, OFFERS, RECIPES, SHELF
-from stockroom.demo.diary import LAST_DAY, SETTINGS
-from stockroom.demo.price_list import JOBS
+from stockroom.demo.recipes import JOBS
+from stockroom.demo.seasons import LAST_DAY, SETTINGS
 from stockroom.demo.trade import PRICE_LISTS, SUPPLIERS
 from stockroom.stock.materials import FAMILIES, Purpose
 from stockroom.stock.quantities import thickness_mm
-from stockroom.stock.recipes import Recipe, Sizing, Work, needs
+from stockroom.stock.recipes import JobFacts, Recipe, Sizing, needs
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.shop import Shop, with_setting
 from stockroom.stock.suppliers import current
@@ -89,7 +89,7 @@ def test_a_card_can_be_worked_out_for_every_option_colour_and_size(recipe: Recip
     options += [{choice: option} for choice, named in recipe.choices.items() for option in named]
     for chosen in options:
         for size in ("EU 36", "EU 41", "EU 47") if sized else ("",):
-            work = Work(size=shoe_size(size) if size else None, chosen=chosen | {"colour": "black"})
+            work = JobFacts(size=shoe_size(size) if size else None, chosen=chosen | {"colour": "black"})
             assert all(need.nano > 0 for need in needs(recipe, work, SHELF))
 
 

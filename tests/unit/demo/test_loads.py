@@ -3,12 +3,12 @@
 import pytest
 
 from stockroom.demo.catalogue import MATERIALS, OFFERS, RECIPES, Row
-from stockroom.demo.diary import SETTINGS, closures, events
-from stockroom.demo.price_list import JOBS
+from stockroom.demo.files import write_files
+from stockroom.demo.recipes import JOBS
+from stockroom.demo.seasons import SETTINGS, closures, events
 from stockroom.demo.trade import SUPPLIERS
 from stockroom.demo.world import World
-from stockroom.demo.write import write_files
-from stockroom.intake.known import Known
+from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
 
@@ -17,7 +17,7 @@ from stockroom.intake.loaded import Loaded
 def loaded(files: dict[str, list[Row]], tmp_path_factory: pytest.TempPathFactory) -> Loaded:
     folder = tmp_path_factory.mktemp("demo")
     write_files(files, folder)
-    return read_files([folder], Known(), locale=SETTINGS["locale"], digits=2)
+    return read_files([folder], BookFacts(), locale=SETTINGS["locale"], digits=2)
 
 
 def test_the_files_load_without_a_word_of_warning(loaded: Loaded, files: dict[str, list[Row]]) -> None:
@@ -47,7 +47,7 @@ def test_recipe_cards_read_back_in_every_version(loaded: Loaded) -> None:
     assert set(loaded.recipes) == set(RECIPES)
 
 
-def test_papers_read_back_as_they_were_written(loaded: Loaded, world: World) -> None:
+def test_documents_read_back_as_they_were_written(loaded: Loaded, world: World) -> None:
     assert loaded.tickets == tuple(world.diary.tickets)
     assert {(d.supplier, d.reference): d.lines for d in loaded.deliveries} == {
         (d.supplier, d.reference): d.lines for d in world.diary.deliveries

@@ -6,8 +6,8 @@ import pytest
 
 from stockroom.demo import owner
 from stockroom.demo.catalogue import MATERIALS, SHELF
-from stockroom.demo.diary import OPEN
 from stockroom.demo.dice import Dice
+from stockroom.demo.seasons import OPEN
 from stockroom.demo.shelves import Shelves
 from stockroom.demo.trade import SUPPLIERS
 from stockroom.stock.calendar import monday

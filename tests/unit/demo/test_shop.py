@@ -6,11 +6,11 @@ from decimal import Decimal
 from pathlib import Path
 
 from stockroom.demo.catalogue import MATERIALS, RECIPES, SHELF, Row
-from stockroom.demo.diary import FIRST_DAY, LAST_DAY, OPEN
+from stockroom.demo.files import csv_text
+from stockroom.demo.seasons import FIRST_DAY, LAST_DAY, OPEN
 from stockroom.demo.world import World
-from stockroom.demo.write import csv_text
 from stockroom.stock.quantities import unit
-from stockroom.stock.recipes import Work, in_force, needs
+from stockroom.stock.recipes import JobFacts, in_force, needs
 from stockroom.stock.shoe_sizes import shoe_size
 
 DATA = Path(__file__).parents[3] / "data"
@@ -21,9 +21,9 @@ def _nano(row: Row) -> int:
     return unit(row["unit"]).of(Decimal(row["amount"])).nano
 
 
-def _work(row: Row) -> Work:
+def _work(row: Row) -> JobFacts:
     chosen = dict(part.split("=") for part in row["choices"].split("; ") if part)
-    return Work(
+    return JobFacts(
         shoes=int(Decimal(row["pairs"] or 1) * 2),
         size=shoe_size(row["size"]) if row["size"] else None,
         chosen=chosen,
@@ -70,7 +70,7 @@ def test_no_true_bin_ever_falls_below_nothing(world: World) -> None:
     assert min(world.shelves.true.values()) >= 0
 
 
-def test_one_bin_is_below_zero_in_the_book_because_a_paper_lies_about(world: World) -> None:
+def test_one_bin_is_below_zero_in_the_book_because_a_document_lies_about(world: World) -> None:
     below = [code for code, nano in world.shelves.book.items() if nano < 0]
     assert below == ["THREAD-BLK"]
     assert world.shelves.true["THREAD-BLK"] > 0

@@ -9,8 +9,9 @@ which 15 are in the book (20 x 80, five of them provisionally).
 
 from dataclasses import dataclass
 
-from stockroom.flows import bench, counter, orders
-from stockroom.flows.bench import Wanted
+from stockroom.flows.bench import counter, tickets
+from stockroom.flows.bench.tickets import Wanted
+from stockroom.flows.ordering import place
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.store.book import Book
 from tests import build
@@ -21,7 +22,7 @@ CLOSING = OPENED + BOUGHT + WASTED + USED + SOLD
 
 @dataclass(frozen=True)
 class Worked:
-    """What the month's papers are called."""
+    """What the month's documents are called."""
 
     tips: int
     heels: int
@@ -33,7 +34,7 @@ def january(book: Book) -> Worked:
     counter.write_off(book, "TIP", build.amount("55 pair"), build.stamp("2026-01-07"), reason="rusted")
     tips = deliver(book, "TIP", "40 pair", 4000, "2026-01-12", carriage=400)
     wanted = Wanted(job="HEELS", shoes=12, price=7200)
-    heels = bench.finish_at_once(book, wanted, build.stamp("2026-01-14 15:00"))
+    heels = tickets.finish_at_once(book, wanted, build.stamp("2026-01-14 15:00"))
     counter.sell(book, "LACE-BROWN", build.amount("20 pair"), build.stamp("2026-01-20"))
     return Worked(tips=tips, heels=heels.document, ticket=heels.ticket.number)
 
@@ -45,4 +46,4 @@ def deliver(
     lines = (DeliveryLine(material=material, amount=build.amount(amount), cost=cost),)
     moment = build.at(happened)
     goods = Delivery(reference=f"N {happened}", supplier="NORTH", received=moment, lines=lines, carriage=carriage)
-    return orders.receive_goods(book, goods, build.stamp(happened, entered=entered)).document
+    return place.receive_goods(book, goods, build.stamp(happened, entered=entered)).document

@@ -5,9 +5,9 @@ import pytest
 from stockroom.flows import counting, reconciling
 from stockroom.flows.count_report import accuracy, count_report
 from stockroom.flows.next_count import next_bins
-from stockroom.show.charts_past import accuracy_words
-from stockroom.show.differences import report_tables
+from stockroom.show.charts.past import accuracy_words
 from stockroom.show.formats import Formats
+from stockroom.show.tables.counts import report_tables
 from stockroom.stock.counts import Count, CountLine
 from stockroom.store.book import Book
 from tests import build
@@ -72,7 +72,7 @@ def test_nothing_counted_yet_is_said_so(open_shop: Book) -> None:
 
 
 def test_bins_below_zero_in_the_book_are_counted_first_and_the_time_is_kept(open_shop: Book) -> None:
-    from stockroom.flows import counter
+    from stockroom.flows.bench import counter
 
     counter.write_off(open_shop, "THREAD", build.amount("500 m"), build.stamp("2026-01-12"))
     first, *others = next_bins(open_shop, NOW, minutes=5)

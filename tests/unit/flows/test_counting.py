@@ -1,7 +1,8 @@
 import pytest
 
 from stockroom.errors import RefusedError, StockroomError, UnitsError, UnknownError, UsageError
-from stockroom.flows import counting, undo
+from stockroom.flows import counting
+from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.store import ledger
 from stockroom.store.book import Book
@@ -51,7 +52,7 @@ def test_a_count_taken_back_can_be_settled_anew_but_not_both(open_shop: Book) ->
     counting.settle_count(open_shop, "sheet", build.stamp("2026-01-13"))
     with pytest.raises(RefusedError) as caught:
         undo.undo(open_shop, back.number, build.stamp("2026-01-14"))
-    assert caught.value.what == "Count sheet sheet was settled again by another paper."
+    assert caught.value.what == "Count sheet sheet was settled again by another document."
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ import pytest
 
 from stockroom.flows import proposals
 from stockroom.flows.lessons import line_amount, read_diaries
-from stockroom.flows.undo import last_number, undo
+from stockroom.flows.posting.undo import last_number, undo
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Recipe, in_force
@@ -38,7 +38,9 @@ def changed(books: Maker) -> Book:
 def one_by_one(session: Session) -> Iterator[Row]:
     versions = by_job(catalogue.read_recipes(session))
     jobs = {ticket.number: ticket.job for ticket in tickets.read_tickets(session)}
-    moves = [move for paper in ledger.read_documents(session) for move in paper.moves if move.kind in usage.BY_JOBS]
+    moves = [
+        move for document in ledger.read_documents(session) for move in document.moves if move.kind in usage.BY_JOBS
+    ]
     for move in sorted(moves, key=lambda move: move.happened):
         job = jobs[move.ticket]
         then, now = (_card(versions[job], day) for day in (move.happened.date(), LATER.date()))

@@ -3,10 +3,11 @@ from fractions import Fraction
 
 import pytest
 
-from stockroom.counting.lessons import Verdict
+from stockroom.counting.lessons import LessonAdvice
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows import bench, counting, proposals
-from stockroom.flows.bench import Wanted
+from stockroom.flows import counting, proposals
+from stockroom.flows.bench import tickets
+from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.lesson_words import card_unit, family_name
 from stockroom.flows.lessons import LineKey, read_diaries, teach
 from stockroom.stock.counts import Count, CountLine
@@ -46,7 +47,7 @@ def _fill(book: Book) -> None:
 
 def work(book: Book, job: str, at: datetime, *, size: str = "", chosen: dict[str, str]) -> None:
     wanted = Wanted(job=job, size=build.size(size) if size else None, chosen=chosen)
-    bench.finish_at_once(book, wanted, build.stamp(at))
+    tickets.finish_at_once(book, wanted, build.stamp(at))
 
 
 def take(book: Book, at: datetime, found: dict[str, float], reasons: dict[str, str] | None = None) -> None:
@@ -73,7 +74,7 @@ def test_a_line_of_the_card_is_one_proposal_whatever_colours_it_draws(busy: Book
     found = offered(busy)
     laces = found[LACES]
     assert set(laces.materials) == {"LACE-BLACK", "LACE-BROWN"}
-    assert (laces.proposal.recipe, laces.proposal.uses, laces.proposal.verdict) == (2, 15, Verdict.KEEP)
+    assert (laces.proposal.recipe, laces.proposal.uses, laces.proposal.verdict) == (2, 15, LessonAdvice.KEEP)
     assert laces.words.startswith("Laces in 'LACES: laces': recipe 1 pair, counts say 1 pair")
     filler = found[FILLER]
     assert filler.wanted
@@ -91,7 +92,7 @@ def test_accepting_is_a_new_version_that_the_next_job_uses(busy: Book) -> None:
     assert abs(float(done.after.base_amount) - 37.5) < 0.75
     assert len(str(done.after.base_amount).replace(".", "")) <= 3, "figures a person can weigh out"
     assert (before.amount, after.amount) == (done.before, done.after)
-    assert offered(busy)[FILLER].proposal.verdict is Verdict.KEEP
+    assert offered(busy)[FILLER].proposal.verdict is LessonAdvice.KEEP
     with pytest.raises(RefusedError, match="holds"):
         proposals.accept(busy, "RESOLE", "filler", NOW)
 
@@ -177,8 +178,8 @@ def test_variants_are_named_by_what_they_share(names: list[str], shared: str) ->
     assert family_name(names) == shared
 
 
-def test_lessons_are_no_papers(busy: Book) -> None:
-    from stockroom.flows.undo import newest
+def test_lessons_are_no_documents(busy: Book) -> None:
+    from stockroom.flows.posting.undo import newest
 
     before = newest(busy, 1)
     proposals.accept(busy, "RESOLE", "filler", NOW)

@@ -3,12 +3,14 @@ from fractions import Fraction
 
 import pytest
 
-from stockroom.counting.reconcile import Grade, Verdict
+from stockroom.counting.reconcile import CountVerdict, Grade
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows import counter, counting, reconciling, undo
-from stockroom.flows.books import change_settings
+from stockroom.flows import counting, reconciling
+from stockroom.flows.bench import counter
+from stockroom.flows.book.opening import change_settings
 from stockroom.flows.count_rules import measures, rules_of
-from stockroom.stock.counts import Count, CountLine, Reason
+from stockroom.flows.posting import undo
+from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.shop import Shop, with_setting
 from stockroom.store import ledger
 from stockroom.store.book import Book
@@ -26,7 +28,7 @@ def take(book: Book, code: str, found: str, when: str = "2026-01-10", *, sheet: 
     counting.take_count(book, Count(key=sheet, lines=(line,)), build.stamp("2026-01-12"))
 
 
-def verdicts(book: Book, sheet: str = "s") -> dict[str, Verdict]:
+def verdicts(book: Book, sheet: str = "s") -> dict[str, CountVerdict]:
     return {one.material.code: one.verdict for one in reconciling.judge(book, sheet, NOW)}
 
 
@@ -45,15 +47,15 @@ def test_class_by_a_years_use_decides_how_close_is_close_enough(open_shop: Book)
     assert by.costs["CEMENT"] == Fraction(4300, 5000)  # minor units a ml: 5 l for 43.00
     take(open_shop, "CEMENT", "2.45 l")  # 2 % off 2.5 l
     take(open_shop, "THREAD", "411 m")  # 2 % off 419 m
-    assert verdicts(open_shop) == {"CEMENT": Verdict.RECOUNT, "THREAD": Verdict.WITHIN}
+    assert verdicts(open_shop) == {"CEMENT": CountVerdict.RECOUNT, "THREAD": CountVerdict.WITHIN}
     change_settings(open_shop, {"tolerance_a": "2.5"})
-    assert verdicts(open_shop)["CEMENT"] is Verdict.WITHIN
+    assert verdicts(open_shop)["CEMENT"] is CountVerdict.WITHIN
 
 
 def test_what_the_aid_can_not_tell_is_measuring(open_shop: Book) -> None:
     take(open_shop, "CEMENT", "3.1 l", error="0.25 l")
     [one] = reconciling.judge(open_shop, "s", NOW)
-    assert (one.verdict, one.reason) == (Verdict.WITHIN, Reason.MEASURING)
+    assert (one.verdict, one.reason) == (CountVerdict.WITHIN, CountReason.MEASURING)
 
 
 def test_rules_follow_the_settings() -> None:
@@ -63,11 +65,11 @@ def test_rules_follow_the_settings() -> None:
 
 def test_a_recount_that_agrees_confirms_across_what_moved_meanwhile(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair", "2026-01-10 09:00")
-    assert verdicts(open_shop) == {"TIP": Verdict.RECOUNT}
+    assert verdicts(open_shop) == {"TIP": CountVerdict.RECOUNT}
     counter.write_off(open_shop, "TIP", build.amount("4 pair"), build.stamp("2026-01-10 12:00"))
     take(open_shop, "TIP", "46 pair", "2026-01-10 15:00")
     [one] = reconciling.judge(open_shop, "s", NOW)
-    assert (one.verdict, one.difference.amount) == (Verdict.CONFIRMED, -build.nano("10 pair"))
+    assert (one.verdict, one.difference.amount) == (CountVerdict.CONFIRMED, -build.nano("10 pair"))
     done = reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
     assert (done.posted, done.held, done.corrected) == (("TIP",), (), 1)
     assert on_hand(open_shop, "TIP") == build.nano("46 pair")
@@ -76,18 +78,18 @@ def test_a_recount_that_agrees_confirms_across_what_moved_meanwhile(open_shop: B
 def test_two_results_are_held_until_a_third_agrees_with_one(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair", "2026-01-10 09:00")
     take(open_shop, "TIP", "60 pair", "2026-01-10 10:00")  # as booked, but somebody found something else
-    assert verdicts(open_shop) == {"TIP": Verdict.RECOUNT}
+    assert verdicts(open_shop) == {"TIP": CountVerdict.RECOUNT}
     with pytest.raises(RefusedError, match=r"^Every bin of count sheet s is to be counted again first: TIP\.$"):
         reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
     take(open_shop, "TIP", "50 pair", "2026-01-10 11:00")
-    assert verdicts(open_shop) == {"TIP": Verdict.CONFIRMED}
+    assert verdicts(open_shop) == {"TIP": CountVerdict.CONFIRMED}
 
 
 def test_counts_of_different_days_on_different_sheets_stand_for_themselves(open_shop: Book) -> None:
     take(open_shop, "TIP", "60 pair", "2026-01-08", sheet="first")
     take(open_shop, "TIP", "50 pair", "2026-01-10", sheet="second")
-    assert verdicts(open_shop, "first") == {"TIP": Verdict.AGREES}
-    assert verdicts(open_shop, "second") == {"TIP": Verdict.RECOUNT}
+    assert verdicts(open_shop, "first") == {"TIP": CountVerdict.AGREES}
+    assert verdicts(open_shop, "second") == {"TIP": CountVerdict.RECOUNT}
 
 
 def test_held_bins_can_be_accepted_one_by_one_or_all(open_shop: Book) -> None:
@@ -101,7 +103,7 @@ def test_held_bins_can_be_accepted_one_by_one_or_all(open_shop: Book) -> None:
     )
     assert set(second.posted) == {"CEMENT", "FILLER"}
     assert {one.material.code: one.reason for one in reconciling.judge(open_shop, "s", NOW)} == {
-        "TIP": Reason.OTHER, "CEMENT": Reason.SPOILT, "FILLER": Reason.OTHER,
+        "TIP": CountReason.OTHER, "CEMENT": CountReason.SPOILT, "FILLER": CountReason.OTHER,
     }  # fmt: skip
     assert all(one.settled for one in reconciling.judge(open_shop, "s", NOW))
 
@@ -137,13 +139,13 @@ def test_a_bin_entered_wrongly_can_be_left_out_until_it_is_settled(open_shop: Bo
     with pytest.raises(UnknownError):
         reconciling.judge(open_shop, "s", NOW)
     take(open_shop, "TIP", "60 pair")  # the same moment, another result: the wrong one is gone
-    assert verdicts(open_shop) == {"TIP": Verdict.AGREES}
+    assert verdicts(open_shop) == {"TIP": CountVerdict.AGREES}
     reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
     with pytest.raises(RefusedError, match="Nothing of TIP is waiting"):
         counting.drop_lines(open_shop, "s", ["TIP"])
 
 
-def test_late_papers_move_what_a_settled_count_differed_by_not_what_was_found(open_shop: Book) -> None:
+def test_late_documents_move_what_a_settled_count_differed_by_not_what_was_found(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair")
     reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
     counter.write_off(open_shop, "TIP", build.amount("10 pair"), build.stamp("2026-01-09", entered="2026-01-13"))

@@ -5,14 +5,13 @@ from pathlib import Path
 import pytest
 
 from stockroom.errors import UnknownError
-from stockroom.intake.columns import KINDS, kind_named, kind_of
-from stockroom.intake.fields import Kind, Type, plain_header
-from stockroom.intake.known import Known
+from stockroom.intake.columns import KINDS, FileKind, Type, kind_named, kind_of, plain_header
+from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from tests.nasty.small_shop import write
 
 
-def _example(kind: Kind) -> str:
+def _example(kind: FileKind) -> str:
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow([column.name for column in kind.columns])
@@ -22,14 +21,14 @@ def _example(kind: Kind) -> str:
 
 def test_the_examples_of_the_columns_make_a_shop_that_loads(tmp_path: Path) -> None:
     write(tmp_path, {stem: _example(kind) for stem, kind in KINDS.items()})
-    loaded = read_files([tmp_path], Known(), locale="en_IE", digits=2)
+    loaded = read_files([tmp_path], BookFacts(), locale="en_IE", digits=2)
     assert loaded.rows == dict.fromkeys(KINDS, 1)
     assert loaded.notes == ()
     assert loaded.tickets[0].size is not None
 
 
 @pytest.mark.parametrize("kind", KINDS.values(), ids=list(KINDS))
-def test_a_kind_is_fully_described(kind: Kind) -> None:
+def test_a_kind_is_fully_described(kind: FileKind) -> None:
     names = [column.name for column in kind.columns]
     assert len(set(names)) == len(names)
     for column in kind.columns:

@@ -4,7 +4,7 @@ from pathlib import Path
 import pytest
 
 from stockroom.errors import BadFileError
-from stockroom.intake.known import Known
+from stockroom.intake.known import BookFacts
 from stockroom.intake.layouts import read_layout
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
@@ -31,7 +31,7 @@ Paar = "pair"
 OLD = Offer(
     supplier="NORTH", material="GLUE", supplier_code="k-5", pack=unit("l").of(5), price=1, valid_from=date(2025, 1, 1)
 )
-KNOWN = Known(
+KNOWN = BookFacts(
     suppliers={"NORTH": Supplier(code="NORTH", name="x", lead_days=1)},
     materials={
         "LACE": Material(code="LACE", name="x", family="laces", unit=UNITS["pair"]),

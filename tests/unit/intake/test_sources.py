@@ -3,7 +3,7 @@ from pathlib import Path
 import pytest
 
 from stockroom.errors import BadFileError
-from stockroom.intake.known import Known
+from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.sources import kind_of_file
@@ -13,7 +13,7 @@ EVENTS = "name,day\nfair,2026-05-01\n"
 
 
 def _load(*paths: str | Path) -> Loaded:
-    return read_files(paths, Known(), locale="en_IE", digits=2)
+    return read_files(paths, BookFacts(), locale="en_IE", digits=2)
 
 
 @pytest.mark.parametrize(
@@ -99,5 +99,5 @@ def test_files_that_do_not_exist_are_all_named(tmp_path: Path) -> None:
 def test_progress_is_told_now_and_then(tmp_path: Path) -> None:
     write(tmp_path, {"closures": "first\n" + "".join(f"20{y:02}-01-{d:02}\n" for y in range(50) for d in range(1, 29))})
     told: list[tuple[str, int, int | None]] = []
-    read_files([tmp_path], Known(), locale="en_IE", digits=2, progress=lambda *word: told.append(word))
+    read_files([tmp_path], BookFacts(), locale="en_IE", digits=2, progress=lambda *word: told.append(word))
     assert told == [("closures.csv", 500, 1402), ("closures.csv", 1000, 1402)]

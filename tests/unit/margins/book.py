@@ -1,4 +1,4 @@
-"""A small invented shop's papers, for tests of accounts: made by hand, or many at once from a seed."""
+"""A small invented shop's documents, for tests of accounts: made by hand, or many at once from a seed."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -43,34 +43,34 @@ _OF = {code: material.unit.nano for code, material in MATERIALS.items()}
 
 
 class Pen:
-    """Writes numbered papers one after another."""
+    """Writes numbered documents one after another."""
 
     def __init__(self) -> None:
-        self.papers: list[Document] = []
+        self.documents: list[Document] = []
 
     def write(self, kind: DocumentKind, when: datetime, moves: Sequence[Move], **more: object) -> Document:
-        number = len(self.papers) + 1
-        paper = Document(
+        number = len(self.documents) + 1
+        document = Document(
             kind=kind, key=str(number), happened=when, entered=when, id=number,
             moves=tuple(replace(move, happened=when) for move in moves), **more,  # type: ignore[arg-type]
         )  # fmt: skip
-        self.papers.append(paper)
-        return paper
+        self.documents.append(document)
+        return document
 
     def deliver(self, when: datetime, lines: Sequence[tuple[str, float, int]], *, carriage: int = 0) -> Document:
         """Take in goods: material, amount in its unit, cost in minor units."""
         moves = [line(code, amount, MoveKind.DELIVERY, value=cost * 1000) for code, amount, cost in lines]
         moves[0] = replace(moves[0], value=(moves[0].value or 0) + carriage * 1000)
         said = [{"material": c, "nano": m.nano, "cost": cost} for m, (c, _, cost) in zip(moves, lines, strict=True)]
-        content = {"supplier": "north", "reference": f"N{len(self.papers)}", "lines": said, "carriage": carriage}
+        content = {"supplier": "north", "reference": f"N{len(self.documents)}", "lines": said, "carriage": carriage}
         return self.write(DocumentKind.DELIVERY, when, moves, content=content)
 
     def finish(self, when: datetime, ticket: str, job: str, *, size: float = 1, redo: bool = False) -> Document:
         kind = MoveKind.REDO_USE if redo else MoveKind.JOB_USE
         moves = [replace(line(c, -amount * size, kind), ticket=ticket) for c, amount in _USES[job]]
         content = {"job": job, "price": 0 if redo else JOBS[job].price}
-        paper = DocumentKind.REDO if redo else DocumentKind.FINISH
-        return self.write(paper, when, moves, subject=ticket, content=content)
+        document = DocumentKind.REDO if redo else DocumentKind.FINISH
+        return self.write(document, when, moves, subject=ticket, content=content)
 
     def undo(self, when: datetime, original: Document) -> Document:
         moves = [replace(m, nano=-m.nano, value=None if m.value is None else -m.value) for m in original.moves]
@@ -81,29 +81,29 @@ def line(code: str, amount: float, kind: MoveKind, *, value: int | None = None) 
     return Move(material=code, nano=round(amount * _OF[code]), kind=kind, happened=datetime(2026, 1, 1), value=value)
 
 
-def tickets_of(papers: Sequence[Document]) -> dict[str, Ticket]:
+def tickets_of(documents: Sequence[Document]) -> dict[str, Ticket]:
     return {
-        paper.subject: Ticket(
-            number=paper.subject, job=str(paper.content["job"]), taken_in=paper.happened, finished=paper.happened,
-            state=TicketState.FINISHED, price=int(str(paper.content["price"])), size=shoe_size(f"EU {38 + n % 8}"),
+        document.subject: Ticket(
+            number=document.subject, job=str(document.content["job"]), taken_in=document.happened, finished=document.happened,
+            state=TicketState.FINISHED, price=int(str(document.content["price"])), size=shoe_size(f"EU {38 + n % 8}"),
             chosen={"sole": ("bend", "rubber")[n % 2]},
         )
-        for n, paper in enumerate(papers)
-        if paper.kind in (DocumentKind.FINISH, DocumentKind.REDO)
+        for n, document in enumerate(documents)
+        if document.kind in (DocumentKind.FINISH, DocumentKind.REDO)
     }  # fmt: skip
 
 
-def sources(papers: Sequence[Document], **more: object) -> Sources:
+def sources(documents: Sequence[Document], **more: object) -> Sources:
     shop = Shop(card_fee=Decimal("1.5"), bench_hour_rate=Decimal(30), name="The Invented Heel")
     facts: dict[str, object] = {
-        "documents": papers, "materials": MATERIALS, "tickets": tickets_of(papers), "jobs": JOBS, "shop": shop,
+        "documents": documents, "materials": MATERIALS, "tickets": tickets_of(documents), "jobs": JOBS, "shop": shop,
         "supplier_names": {"north": "North Harbour Findings (invented)"}, "check_figure": "1f0c-77aa",
     }  # fmt: skip
     return Sources(**(facts | more))  # type: ignore[arg-type]
 
 
-def year_of_papers(count: int = 600, seed: int = 7) -> list[Document]:
-    """Two years of an invented shop with everything in it: late deliveries, returns, losses, re-dos, undone papers."""
+def year_of_documents(count: int = 600, seed: int = 7) -> list[Document]:
+    """Two years of an invented shop with everything in it: late deliveries, returns, losses, re-dos, undone documents."""
     rng = np.random.default_rng(seed)
     pen = Pen()
     start = datetime(2025, 1, 2, 9)
@@ -112,7 +112,7 @@ def year_of_papers(count: int = 600, seed: int = 7) -> list[Document]:
     pen.write(DocumentKind.OPENING, start, stale)
     for n in range(count):
         _one(pen, rng, start + timedelta(days=1 + 728 * n // count, hours=n % 8), n)
-    return pen.papers
+    return pen.documents
 
 
 def _one(pen: Pen, rng: np.random.Generator, when: datetime, n: int) -> None:
@@ -129,7 +129,7 @@ def _one(pen: Pen, rng: np.random.Generator, when: datetime, n: int) -> None:
         found = line("GLUE", float(rng.normal(0, 30)), MoveKind.COUNT)
         pen.write(DocumentKind.COUNT, when, [found], content={"reasons": {"GLUE": "measuring"}})
     elif n % 100 == 71:
-        pen.undo(when, pen.papers[-1])
+        pen.undo(when, pen.documents[-1])
     elif n % 150 == 101:
         back = line("HEEL", -2, MoveKind.SUPPLIER_RETURN, value=-150_000)
         pen.write(DocumentKind.SUPPLIER_RETURN, when, [back], content={"supplier": "north", "credit": 150})

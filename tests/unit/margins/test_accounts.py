@@ -7,10 +7,10 @@ import pytest
 
 from stockroom.margins.accounts import Accounts, accounts
 from stockroom.margins.period import Period
-from stockroom.margins.roll_forward import COLUMNS
+from stockroom.margins.valuation import COLUMNS
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.shop import Shop
-from tests.unit.margins.book import YEAR, Pen, line, sources, year_of_papers
+from tests.unit.margins.book import YEAR, Pen, line, sources, year_of_documents
 
 JAN = Period(first=date(2026, 1, 1), last=date(2026, 1, 31))
 DAY = datetime(2026, 1, 10)
@@ -18,11 +18,11 @@ DAY = datetime(2026, 1, 10)
 
 @pytest.fixture(scope="module")
 def year() -> Accounts:
-    return accounts(sources(year_of_papers()), YEAR, against=Period(first=date(2025, 1, 1), last=date(2025, 12, 31)))
+    return accounts(sources(year_of_documents()), YEAR, against=Period(first=date(2025, 1, 1), last=date(2025, 12, 31)))
 
 
 def made(pen: Pen, period: Period = JAN) -> Accounts:
-    return accounts(sources(pen.papers), period)
+    return accounts(sources(pen.documents), period)
 
 
 def test_opening_and_columns_come_to_closing(year: Accounts) -> None:
@@ -33,25 +33,25 @@ def test_opening_and_columns_come_to_closing(year: Accounts) -> None:
 
 
 def test_next_period_opens_where_this_one_closed() -> None:
-    papers = year_of_papers()
+    documents = year_of_documents()
     halves = [Period(first=date(2026, 1, 1), last=date(2026, 6, 30)), Period(first=date(2026, 7, 1), last=YEAR.last)]
-    first, second = (accounts(sources(papers), half) for half in halves)
+    first, second = (accounts(sources(documents), half) for half in halves)
     assert second.opening == first.closing
 
 
 @pytest.mark.parametrize("costing", ["fifo", "average"])
 def test_closed_period_comes_out_the_same_whatever_is_entered_later(costing: str) -> None:
-    papers = year_of_papers(300)
+    documents = year_of_documents(300)
     shop = Shop(costing=costing)
     half = Period(first=date(2025, 1, 1), last=date(2025, 12, 31), closed=True)
-    early = [paper for paper in papers if paper.happened.date() <= half.last]
+    early = [document for document in documents if document.happened.date() <= half.last]
     pen = Pen()
-    pen.papers = list(papers)
+    pen.documents = list(documents)
     for original in early[-3:]:
         late = pen.undo(datetime(2025, 12, 31), original)
-        pen.papers[-1] = replace(late, booked_on=date(2027, 1, 1))
-    facts = {"shop": shop, "tickets": sources(papers).tickets}
-    assert accounts(sources(early, **facts), half) == accounts(sources(pen.papers, **facts), half)
+        pen.documents[-1] = replace(late, booked_on=date(2027, 1, 1))
+    facts = {"shop": shop, "tickets": sources(documents).tickets}
+    assert accounts(sources(early, **facts), half) == accounts(sources(pen.documents, **facts), half)
 
 
 def test_purchases_list_sums_to_the_ledger(year: Accounts) -> None:
@@ -67,7 +67,7 @@ def test_delivery_lists_goods_then_carriage_with_tax_by_line() -> None:
     assert lines == [("HEEL", 903, 190), ("GLUE", 1000, 210), ("carriage", 650, 137)]
 
 
-def test_price_correction_and_undone_delivery_show_as_papers_of_the_supplier() -> None:
+def test_price_correction_and_undone_delivery_show_as_documents_of_the_supplier() -> None:
     pen = Pen()
     first = pen.deliver(DAY, [("HEEL", 10, 900)], carriage=100)
     content = {"delivery": 1, "lines": [{"material": "HEEL", "new_cost": 800}]}
@@ -98,7 +98,7 @@ def _month_end(month: int) -> date:
 def test_journal_speaks_the_shops_account_numbers() -> None:
     pen = Pen()
     pen.deliver(DAY, [("HEEL", 10, 900)])
-    found = accounts(sources(pen.papers, account_numbers={"stock": "1310"}), JAN).journal
+    found = accounts(sources(pen.documents, account_numbers={"stock": "1310"}), JAN).journal
     assert [(each.account, each.debit, each.credit) for each in found] == [
         ("1310", 900, 0),
         ("purchases to be invoiced", 0, 900),
@@ -118,16 +118,19 @@ def test_differences_carry_their_reasons() -> None:
         ("GLUE", 20_000, "measuring"),
         ("HEEL", -90_000, "loss"),
         ("GLUE", -50_000, "dried out"),
-        ("HEEL", 90_000, "keeps a settled count true after a late paper"),
+        ("HEEL", 90_000, "keeps a settled count true after a late document"),
     ]
 
 
-def test_late_papers_are_listed_in_the_period_that_books_them() -> None:
+def test_late_documents_are_listed_in_the_period_that_books_them() -> None:
     pen = Pen()
     pen.deliver(DAY, [("GLUE", 1000, 1000)])
-    pen.papers[-1] = replace(pen.papers[-1], happened=datetime(2025, 12, 30), booked_on=date(2026, 1, 1))
-    assert [paper.id for paper in made(pen).late] == [1]
-    assert dict(made(pen).notes)["Papers"] == "In the period: 1 paper, numbers 1 to 1. Late papers, of earlier days: 1."
+    pen.documents[-1] = replace(pen.documents[-1], happened=datetime(2025, 12, 30), booked_on=date(2026, 1, 1))
+    assert [document.id for document in made(pen).late] == [1]
+    assert (
+        dict(made(pen).notes)["Documents"]
+        == "In the period: 1 document, numbers 1 to 1. Late documents, of earlier days: 1."
+    )
 
 
 def test_key_materials_are_followed_from_delivery_to_delivery(year: Accounts) -> None:

@@ -2,12 +2,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from stockroom.margins.sole_layout import Layout, Plate, lay_out, sole_area
+from stockroom.margins.sole_layout import Plate, SheetLayout, lay_out, sole_area
 
 SHEET = Plate(width=600, length=1000)
 
 
-def covered(layout: Layout, step: float = 1.0) -> NDArray[np.int_]:
+def covered(layout: SheetLayout, step: float = 1.0) -> NDArray[np.int_]:
     """Count, on a fine grid, how many soles cover each point of the sheet."""
     xs = np.arange(step / 2, layout.plate.width, step)
     ys = np.arange(step / 2, layout.plate.length, step)

@@ -2,8 +2,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from stockroom.margins.valuation import Valued, valuation
-from stockroom.margins.write_downs import Policy, Why, WriteDown, write_downs
+from stockroom.margins.valuation import Policy, Valued, Why, WriteDown, valuation, write_downs
 from stockroom.stock.layers import replay
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.shop import Shop
@@ -15,11 +14,11 @@ RULES = tax_rules(Shop(), {})
 
 
 def valued(pen: Pen, day: date) -> list[Valued]:
-    return valuation(replay(pen.papers, MATERIALS), day, MATERIALS, {"HEEL": date(2026, 1, 5)})
+    return valuation(replay(pen.documents, MATERIALS), day, MATERIALS, {"HEEL": date(2026, 1, 5)})
 
 
 def judged(pen: Pen, day: date, policy: Policy | None = None) -> list[WriteDown]:
-    return write_downs(valued(pen, day), replay(pen.papers, MATERIALS).entries, day, RULES, policy)
+    return write_downs(valued(pen, day), replay(pen.documents, MATERIALS).entries, day, RULES, policy)
 
 
 def test_layers_come_oldest_first_with_what_is_known_of_the_material() -> None:
@@ -44,7 +43,7 @@ def test_what_is_past_its_date_is_worth_nothing() -> None:
     for day, expiry in ((1, date(2026, 6, 30)), (2, date(2027, 6, 30))):
         tin = line("GLUE", 1000, MoveKind.DELIVERY, value=1_000_000)
         pen.write(DocumentKind.DELIVERY, datetime(2026, 1, day), [tin])
-        pen.papers[-1] = _expiring(pen.papers[-1], expiry)
+        pen.documents[-1] = _expiring(pen.documents[-1], expiry)
     pen.write(DocumentKind.WASTE, JAN, [line("GLUE", -300, MoveKind.WASTE)])
     (found,) = judged(pen, date(2026, 7, 1))
     assert found.why is Why.EXPIRED
@@ -77,5 +76,5 @@ def test_bench_material_is_not_judged_by_a_price_tag() -> None:
     assert not judged(pen, date(2026, 2, 1))
 
 
-def _expiring(paper: Document, expiry: date) -> Document:
-    return replace(paper, moves=tuple(replace(move, expiry=expiry) for move in paper.moves))
+def _expiring(document: Document, expiry: date) -> Document:
+    return replace(document, moves=tuple(replace(move, expiry=expiry) for move in document.moves))

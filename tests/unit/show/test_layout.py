@@ -4,13 +4,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stockroom.show.layout import COMFORTABLE, Head, Line, cells_wide, draw, plain_text, wrap
+from stockroom.show.layout import COMFORTABLE, Head, TableLine, cells_wide, draw, plain_text, wrap
 
 HEADS = (Head(text="Code"), Head(text="Name", flexible=True), Head(text="Price", right=True))
 
 
-def lines(*rows: tuple[str, ...]) -> list[Line]:
-    return [Line(cells=row) for row in rows]
+def lines(*rows: tuple[str, ...]) -> list[TableLine]:
+    return [TableLine(cells=row) for row in rows]
 
 
 def test_columns_align_and_figures_stand_to_the_right() -> None:

@@ -19,17 +19,17 @@ def move(kind: MoveKind, pieces: int, *, cost: int | None = None, site: str = "m
     return Move(material="sole", nano=pieces * NANO, kind=kind, happened=when, value=value, site=site, ticket=ticket)
 
 
-def paper(number: int, *moves: Move, kind: DocumentKind = DocumentKind.FINISH, **more: object) -> Document:
+def document(number: int, *moves: Move, kind: DocumentKind = DocumentKind.FINISH, **more: object) -> Document:
     when = datetime(2026, 1, number)
     return Document(kind=kind, key=str(number), happened=when, entered=when, moves=moves, id=number, **more)  # type: ignore[arg-type]
 
 
 def delivery(number: int, pieces: int, cost: int) -> Document:
-    return paper(number, move(MoveKind.DELIVERY, pieces, cost=cost), kind=DocumentKind.DELIVERY)
+    return document(number, move(MoveKind.DELIVERY, pieces, cost=cost), kind=DocumentKind.DELIVERY)
 
 
 def use(number: int, pieces: int, ticket: str = "T") -> Document:
-    return paper(number, move(MoveKind.JOB_USE, -pieces, ticket=ticket))
+    return document(number, move(MoveKind.JOB_USE, -pieces, ticket=ticket))
 
 
 def undo(number: int, original: Document) -> Document:
@@ -37,12 +37,12 @@ def undo(number: int, original: Document) -> Document:
         Move(material=m.material, nano=-m.nano, kind=m.kind, happened=m.happened, site=m.site, ticket=m.ticket)
         for m in original.moves
     ]
-    return paper(number, *moves, kind=DocumentKind.REVERSAL, reverses=original.id)
+    return document(number, *moves, kind=DocumentKind.REVERSAL, reverses=original.id)
 
 
 def correction(number: int, of: int, new_cost: int) -> Document:
     content = {"delivery": of, "lines": [{"material": "sole", "new_cost": new_cost}]}
-    return paper(number, kind=DocumentKind.PRICE_CORRECTION, content=content)
+    return document(number, kind=DocumentKind.PRICE_CORRECTION, content=content)
 
 
 def cost(*documents: Document, method: str = "fifo") -> Costing:
@@ -115,7 +115,7 @@ def test_undone_delivery_takes_back_its_whole_cost_though_part_was_used() -> Non
 def test_undone_undoing_restores_the_place_in_the_queue() -> None:
     first = delivery(1, 10, 50)
     back = undo(3, first)
-    again = paper(4, move(MoveKind.DELIVERY, 10, cost=50), kind=DocumentKind.REVERSAL, reverses=3)
+    again = document(4, move(MoveKind.DELIVERY, 10, cost=50), kind=DocumentKind.REVERSAL, reverses=3)
     result = cost(first, delivery(2, 10, 70), back, again, use(5, 10))
     assert used(result) == 50
 
@@ -129,14 +129,14 @@ def test_price_correction_goes_to_use_and_to_stock_by_amount() -> None:
 
 def test_average_keeps_its_digits_over_a_thousand_draws() -> None:
     """What is left of an arrival is known as a product of shares: it must neither vanish nor blur."""
-    papers = [delivery(1, 10, 50)]
+    documents = [delivery(1, 10, 50)]
     for _ in range(500):
-        papers += [delivery(1, 10, 50), use(1, 10)]
-    papers = [replace(each, id=number) for number, each in enumerate(papers, start=1)]
+        documents += [delivery(1, 10, 50), use(1, 10)]
+    documents = [replace(each, id=number) for number, each in enumerate(documents, start=1)]
     last = replace(delivery(1, 10, 50), id=1002)
     of_last, of_first = (replace(correction(1, of, 60), id=1003) for of in (1002, 1))
-    assert held(cost(*papers, last, of_last, method="average")) == [(20, 110)]
-    assert held(cost(*papers, last, of_first, method="average")) == [(20, 100)]
+    assert held(cost(*documents, last, of_last, method="average")) == [(20, 110)]
+    assert held(cost(*documents, last, of_first, method="average")) == [(20, 100)]
 
 
 def test_undone_price_correction_leaves_no_trace_in_the_sums() -> None:
@@ -147,7 +147,7 @@ def test_undone_price_correction_leaves_no_trace_in_the_sums() -> None:
 
 
 def test_return_goes_back_on_the_delivery_it_names_and_a_short_credit_shows_apart() -> None:
-    back = paper(
+    back = document(
         3,
         move(MoveKind.SUPPLIER_RETURN, -2, cost=-10),
         kind=DocumentKind.SUPPLIER_RETURN,
@@ -161,18 +161,18 @@ def test_return_goes_back_on_the_delivery_it_names_and_a_short_credit_shows_apar
 
 
 def test_count_gain_costs_as_the_current_layer() -> None:
-    result = cost(delivery(1, 10, 50), paper(2, move(MoveKind.COUNT, 2)))
+    result = cost(delivery(1, 10, 50), document(2, move(MoveKind.COUNT, 2)))
     assert held(result) == [(10, 50), (2, 10)]
 
 
 def test_count_gain_that_serves_waiting_uses_keeps_their_provisional_cost() -> None:
-    result = cost(use(1, 5), paper(2, move(MoveKind.COUNT, 6)), delivery(3, 10, 90))
+    result = cost(use(1, 5), document(2, move(MoveKind.COUNT, 6)), delivery(3, 10, 90))
     assert used(result) == 20
     assert held(result) == [(1, 4), (10, 90)]
 
 
 def test_transfer_carries_cost_and_age_to_the_other_site() -> None:
-    carried = paper(3, move(MoveKind.TRANSFER, 12, site="annex"), move(MoveKind.TRANSFER, -12))
+    carried = document(3, move(MoveKind.TRANSFER, 12, site="annex"), move(MoveKind.TRANSFER, -12))
     result = cost(delivery(1, 10, 50), delivery(2, 10, 70), carried)
     at = {(s.site, s.nano // NANO): (s.value / 1000, s.since) for s in closing(result)}
     assert at == {
@@ -183,8 +183,8 @@ def test_transfer_carries_cost_and_age_to_the_other_site() -> None:
 
 
 def test_price_correction_follows_goods_to_the_other_site() -> None:
-    carried = paper(2, move(MoveKind.TRANSFER, -10), move(MoveKind.TRANSFER, 10, site="annex"))
-    annex_use = paper(3, move(MoveKind.JOB_USE, -5, site="annex"))
+    carried = document(2, move(MoveKind.TRANSFER, -10), move(MoveKind.TRANSFER, 10, site="annex"))
+    annex_use = document(3, move(MoveKind.JOB_USE, -5, site="annex"))
     result = cost(delivery(1, 10, 50), carried, annex_use, correction(4, 1, 60))
     assert used(result) == 30
     assert used(result, MoveKind.TRANSFER) == 0
@@ -193,14 +193,14 @@ def test_price_correction_follows_goods_to_the_other_site() -> None:
 
 def test_offcut_takes_over_the_cost_of_the_sheet_it_was() -> None:
     kept = Move(material="scrap", nano=3 * NANO, kind=MoveKind.OFFCUT, happened=datetime(2026, 1, 2))
-    result = cost(delivery(1, 10, 50), paper(2, move(MoveKind.OFFCUT, -4), kept))
+    result = cost(delivery(1, 10, 50), document(2, move(MoveKind.OFFCUT, -4), kept))
     assert [(s.material, s.value / 1000) for s in closing(result)] == [("scrap", 20), ("sole", 30)]
     assert used(result, MoveKind.OFFCUT) == 0
 
 
 def test_price_correction_leaves_carriage_in_the_cost() -> None:
     lines = [{"material": "sole", "nano": 10 * NANO, "cost": 50}]
-    arrived = paper(1, move(MoveKind.DELIVERY, 10, cost=55), kind=DocumentKind.DELIVERY, content={"lines": lines})
+    arrived = document(1, move(MoveKind.DELIVERY, 10, cost=55), kind=DocumentKind.DELIVERY, content={"lines": lines})
     assert held(cost(arrived, correction(2, 1, 60))) == [(10, 65)]
     assert held(cost(arrived, correction(2, 1, 60), correction(3, 1, 40))) == [(10, 45)]
 
@@ -208,15 +208,15 @@ def test_price_correction_leaves_carriage_in_the_cost() -> None:
 def test_lines_that_an_undoing_adds_are_posted_too() -> None:
     first = use(2, 4)
     back = undo(3, first)
-    more = paper(3, *back.moves, move(MoveKind.COUNT, -1), kind=DocumentKind.REVERSAL, reverses=2)
+    more = document(3, *back.moves, move(MoveKind.COUNT, -1), kind=DocumentKind.REVERSAL, reverses=2)
     result = cost(delivery(1, 10, 50), first, more)
     assert held(result) == [(9, 45)]
     assert used(result, MoveKind.COUNT) == 5
 
 
-def test_late_papers_leave_a_closed_day_as_it_was() -> None:
+def test_late_documents_leave_a_closed_day_as_it_was() -> None:
     before = [delivery(1, 10, 50), use(2, 14)]
-    late = paper(3, move(MoveKind.DELIVERY, 10, cost=90), kind=DocumentKind.DELIVERY, booked_on=date(2026, 2, 1))
+    late = document(3, move(MoveKind.DELIVERY, 10, cost=90), kind=DocumentKind.DELIVERY, booked_on=date(2026, 2, 1))
     closed = date(2026, 1, 31)
     assert closing(cost(*before), closed) == closing(cost(*before, late), closed)
 
@@ -225,7 +225,7 @@ def test_reversal_without_its_original_is_refused() -> None:
     with pytest.raises(ValueError, match="did not come before"):
         cost(undo(2, use(1, 3)))
     with pytest.raises(ValueError, match="doesn't mirror"):
-        cost(use(1, 3), paper(2, move(MoveKind.JOB_USE, 2), kind=DocumentKind.REVERSAL, reverses=1))
+        cost(use(1, 3), document(2, move(MoveKind.JOB_USE, 2), kind=DocumentKind.REVERSAL, reverses=1))
 
 
 def test_price_correction_of_an_unknown_delivery_is_refused() -> None:

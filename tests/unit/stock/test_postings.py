@@ -22,9 +22,13 @@ STAMP = build.stamp("2026-01-07", "k", entered="2026-01-08")
 
 
 def test_finishing_draws_each_line_and_names_it() -> None:
-    paper = postings.finish(TICKET, USED, STAMP)
-    assert (paper.kind, paper.subject, paper.content) == (DocumentKind.FINISH, "1001", {"job": "HEELS", "price": 1200})
-    assert [(m.material, m.nano, m.kind, m.recipe_line, m.ticket) for m in paper.moves] == [
+    document = postings.finish(TICKET, USED, STAMP)
+    assert (document.kind, document.subject, document.content) == (
+        DocumentKind.FINISH,
+        "1001",
+        {"job": "HEELS", "price": 1200},
+    )
+    assert [(m.material, m.nano, m.kind, m.recipe_line, m.ticket) for m in document.moves] == [
         ("TIP", -build.nano("1 pair"), MoveKind.JOB_USE, "tips", "1001"),
         ("CEMENT", -build.nano("4 ml"), MoveKind.JOB_USE, "glue", "1001"),
     ]
@@ -35,9 +39,9 @@ def test_a_line_that_used_nothing_moves_nothing() -> None:
 
 
 def test_work_done_again_brings_no_income() -> None:
-    paper = postings.finish(replace(TICKET, redo_of="1000"), USED, STAMP)
-    assert (paper.kind, paper.content["price"]) == (DocumentKind.REDO, 0)
-    assert {m.kind for m in paper.moves} == {MoveKind.REDO_USE}
+    document = postings.finish(replace(TICKET, redo_of="1000"), USED, STAMP)
+    assert (document.kind, document.content["price"]) == (DocumentKind.REDO, 0)
+    assert {m.kind for m in document.moves} == {MoveKind.REDO_USE}
 
 
 def test_an_actual_amount_takes_the_recipes_place_and_is_said() -> None:
@@ -99,10 +103,10 @@ def test_a_delivery_carries_its_freight_to_the_last_thousandth() -> None:
             DeliveryLine(material="FILLER", amount=build.amount("1 kg"), cost=1150),
         ),
     )  # fmt: skip
-    paper = postings.delivered(goods, MATERIALS, STAMP)
-    assert sum(m.value or 0 for m in paper.moves) == (4300 + 10800 + 1150 + 1001) * 1000
-    assert [m.expiry for m in paper.moves] == [date(2027, 1, 9), None, None]
-    assert paper.content["lines"] == [
+    document = postings.delivered(goods, MATERIALS, STAMP)
+    assert sum(m.value or 0 for m in document.moves) == (4300 + 10800 + 1150 + 1001) * 1000
+    assert [m.expiry for m in document.moves] == [date(2027, 1, 9), None, None]
+    assert document.content["lines"] == [
         {"material": "CEMENT", "nano": build.nano("5 l"), "cost": 4300, "code": "N-CEMENT", "packs": 1},
         {"material": "TIP", "nano": build.nano("2 gross"), "cost": 10800},
         {"material": "FILLER", "nano": build.nano("1 kg"), "cost": 1150},
@@ -112,20 +116,20 @@ def test_a_delivery_carries_its_freight_to_the_last_thousandth() -> None:
 def test_freight_may_go_by_weight() -> None:
     lines = tuple(DeliveryLine(material=code, amount=build.amount("1 kg"), cost=100) for code in ("FILLER", "CEMENT"))
     goods = Delivery(reference="", supplier="NORTH", received=build.at("2026-01-09"), carriage=300, lines=lines)
-    paper = postings.delivered(goods, MATERIALS, STAMP, weights=[1, 2])
-    assert [m.value for m in paper.moves] == [200_000, 300_000]
+    document = postings.delivered(goods, MATERIALS, STAMP, weights=[1, 2])
+    assert [m.value for m in document.moves] == [200_000, 300_000]
 
 
 def test_a_transfer_leaves_one_site_for_the_other() -> None:
-    paper = postings.transferred(MATERIALS["TIP"], build.amount("3 pair"), STAMP, to_site="second")
-    assert [(m.site, m.nano) for m in paper.moves] == [("main", -6 * 10**9), ("second", 6 * 10**9)]
+    document = postings.transferred(MATERIALS["TIP"], build.amount("3 pair"), STAMP, to_site="second")
+    assert [(m.site, m.nano) for m in document.moves] == [("main", -6 * 10**9), ("second", 6 * 10**9)]
 
 
 def test_an_offcut_leaves_the_sheet_and_joins_at_its_stated_area() -> None:
-    paper = postings.offcut(
+    document = postings.offcut(
         MATERIALS["BEND"], MATERIALS["OFFCUT"], (build.amount("6 dm2"), build.amount("5 dm2")), STAMP
     )
-    assert [(m.material, m.nano) for m in paper.moves] == [("BEND", -6 * 10**9), ("OFFCUT", 5 * 10**9)]
+    assert [(m.material, m.nano) for m in document.moves] == [("BEND", -6 * 10**9), ("OFFCUT", 5 * 10**9)]
 
 
 def test_a_reversal_answers_each_move_when_it_happened() -> None:

@@ -6,14 +6,14 @@ import pytest
 
 from stockroom.errors import UnitsError, UnknownError, UsageError
 from stockroom.stock.materials import Material
-from stockroom.stock.recipes import Per, Recipe, Sizing, Work, in_force, needs, options_taken
+from stockroom.stock.recipes import JobFacts, Per, Recipe, Sizing, in_force, needs, options_taken
 from tests import build
 
 CARDS = {recipe.job: recipe for recipe in build.recipes()}
 
 
 def asked(recipe: Recipe, size: str = "EU 42", shoes: int = 2, **chosen: str) -> dict[str, tuple[str, int]]:
-    work = Work(shoes=shoes, size=build.size(size) if size else None, chosen=chosen)
+    work = JobFacts(shoes=shoes, size=build.size(size) if size else None, chosen=chosen)
     return {need.line: (need.material, need.nano) for need in needs(recipe, work, build.shelf())}
 
 

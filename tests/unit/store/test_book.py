@@ -10,9 +10,9 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 
 from stockroom.errors import BookError, RefusedError
-from stockroom.flows.books import new_book
-from stockroom.flows.journal import note
-from stockroom.stock.deeds import Deed
+from stockroom.flows.book.audit_log import note
+from stockroom.flows.book.opening import new_book
+from stockroom.stock.audit_log import Deed
 from stockroom.store import book as books
 from stockroom.store import catalogue, tables
 from stockroom.store.book import Book, open_book

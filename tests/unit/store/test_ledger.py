@@ -6,17 +6,17 @@ import pytest
 import sqlalchemy as sa
 
 from stockroom.stock.moves import DocumentKind, MoveKind
-from stockroom.store import audit, ledger
+from stockroom.store import integrity, ledger
 from stockroom.store.book import Book
 from tests import build
 from tests.conftest import Maker
 
 
-def fill(book: Book, papers: int = 60) -> list[tuple[str, str, datetime, int]]:
-    """Post papers of random moves over three months; gives what they moved."""
+def fill(book: Book, count: int = 60) -> list[tuple[str, str, datetime, int]]:
+    """Post documents of random moves over three months; gives what they moved."""
     rng = random.Random(7)
     start, moved, documents = build.at("2026-01-31 22:00"), [], []
-    for n in range(papers):
+    for n in range(count):
         moves = []
         for _ in range(rng.randint(0, 4)):
             when = start + timedelta(minutes=rng.randint(-50_000, 50_000))
@@ -29,7 +29,7 @@ def fill(book: Book, papers: int = 60) -> list[tuple[str, str, datetime, int]]:
                 replace(build.move(code, "1 g", kind=rng.choice(list(MoveKind))), nano=nano, site=site, happened=when)
             )
             moved.append((code, site, when, nano))
-        documents.append(build.document(*moves, key=f"paper-{n}"))
+        documents.append(build.document(*moves, key=f"document-{n}"))
     with book.writing() as session:
         ledger.append(session, documents)
     return moved
@@ -78,16 +78,16 @@ def test_a_document_reads_back_as_it_was_written(shop: Book) -> None:
         ),
         build.move("TIP", "-1 piece", kind=MoveKind.JOB_USE, recipe_line="tips", ticket="1001", site="second"),
     )
-    paper = build.document(
+    document = build.document(
         *moves, key="k", kind=DocumentKind.DELIVERY, subject="O-0001", who="Ada", note="two 'quoted' \"words\"; ü\n",
         site="second", content={"lines": [{"cost": 5, "code": "é"}], "carriage": 0}, booked_on=date(2026, 3, 1),
     )  # fmt: skip
     with shop.writing() as session:
-        [number] = ledger.append(session, [paper])
+        [number] = ledger.append(session, [document])
     with shop.reading() as session:
-        assert ledger.read_documents(session, numbers=[number]) == [replace(paper, id=number)]
+        assert ledger.read_documents(session, numbers=[number]) == [replace(document, id=number)]
         assert ledger.read_documents(session, subject="O-0001", kinds=[DocumentKind.DELIVERY]) == [
-            replace(paper, id=number)
+            replace(document, id=number)
         ]
         assert ledger.known_keys(session, ["k", "other"]) == {"k": number}
         assert ledger.newest_documents(session, 5)[0].id == number
@@ -117,13 +117,13 @@ def test_an_amount_that_would_be_rounded_or_cut_is_refused(shop: Book, nano: obj
 def test_a_known_key_or_a_second_reversal_is_refused_by_the_database(open_shop: Book) -> None:
     back = build.document(kind=DocumentKind.REVERSAL, reverses=1)
 
-    def write(*papers: object) -> None:
+    def write(*documents: object) -> None:
         with open_shop.writing() as session:
-            ledger.append(session, papers)  # type: ignore[arg-type]
+            ledger.append(session, documents)  # type: ignore[arg-type]
 
-    for papers in ([build.document(key="opening")], [back, replace(back, key="again")]):
+    for documents in ([build.document(key="opening")], [back, replace(back, key="again")]):
         with pytest.raises(sa.exc.IntegrityError):
-            write(*papers)
+            write(*documents)
 
 
 # -- the chain --------------------------------------------------------------------------------------------------------
@@ -160,49 +160,51 @@ def unguarded(book: Book, change: str) -> None:
         session.execute(sa.text(change))
 
 
-def three_papers(book: Book) -> str:
+def three_documents(book: Book) -> str:
     with book.writing() as session:
         for n in range(2, 4):
             moves = (build.move("TIP", f"{n} piece"), build.move("CEMENT", f"-{n} ml"))
-            ledger.append(session, [build.document(*moves, key=f"paper-{n}")])
+            ledger.append(session, [build.document(*moves, key=f"document-{n}")])
         return ledger.head(session)[1]
 
 
 def test_a_true_book_checks_clean_and_gives_its_figure(open_shop: Book) -> None:
-    figure = three_papers(open_shop)
+    figure = three_documents(open_shop)
     with open_shop.reading() as session:
-        found = audit.audit(session)
+        found = integrity.audit(session)
     assert (found.documents, found.moves, found.figure, found.faults) == (3, 15, figure, ())
 
 
 @pytest.mark.parametrize("edit", EDITS.values(), ids=EDITS)
-def test_an_edit_behind_the_books_back_is_found_and_the_paper_named(file_shop: Book, edit: str) -> None:
-    three_papers(file_shop)
+def test_an_edit_behind_the_books_back_is_found_and_the_document_named(file_shop: Book, edit: str) -> None:
+    three_documents(file_shop)
     unguarded(file_shop, edit)
     with file_shop.reading() as session:
-        faults = audit.audit(session).faults
+        faults = integrity.audit(session).faults
     assert faults[0] == "Document 2 was changed, or one before it: its check figure does not fit."
 
 
 def test_an_edit_on_a_server_is_found_too(server_books: Maker) -> None:
     book = build.opened(server_books())
-    three_papers(book)
+    three_documents(book)
     unguarded(book, EDITS["an amount"])
     with book.reading() as session:
-        assert audit.audit(session).faults[0].startswith("Document 2 was changed")
+        assert integrity.audit(session).faults[0].startswith("Document 2 was changed")
 
 
-def test_a_paper_taken_out_is_missed(open_shop: Book) -> None:
-    three_papers(open_shop)
+def test_a_document_taken_out_is_missed(open_shop: Book) -> None:
+    three_documents(open_shop)
     unguarded(open_shop, "DELETE FROM move WHERE document = 2")
     with open_shop.writing() as session:
         session.execute(sa.text("DELETE FROM document WHERE id = 2"))
     with open_shop.reading() as session:
-        assert "Document 2 is missing." in audit.audit(session).faults
+        assert "Document 2 is missing." in integrity.audit(session).faults
 
 
 def test_a_month_total_that_was_touched_is_found(open_shop: Book) -> None:
     with open_shop.writing() as session:
         session.execute(sa.text("UPDATE month_total SET nano = nano + 1 WHERE material = 'TIP'"))
     with open_shop.reading() as session:
-        assert audit.audit(session).faults == ("The month's total of TIP at main in 2026-01 does not fit its moves.",)
+        assert integrity.audit(session).faults == (
+            "The month's total of TIP at main in 2026-01 does not fit its moves.",
+        )

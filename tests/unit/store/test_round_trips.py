@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from stockroom.stock.calendar import Closure, Event
-from stockroom.stock.counts import CountLine, Reason
+from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.shop import Shop
 from stockroom.stock.tickets import Ticket, TicketState
@@ -137,7 +137,7 @@ def test_the_next_order_number_never_names_an_order_that_is_there(shop: Book) ->
 def test_counted_bins_read_back_with_their_state(shop: Book) -> None:
     sure = CountLine(
         material="CEMENT", amount=build.amount("1.25 l"), counted=build.at("2026-01-10 18:00"), error=build.amount("20 ml"),
-        aid="tin_by_weight", who="Ada", reason=Reason.SPOILT, site="second", note="skin on top",
+        aid="tin_by_weight", who="Ada", reason=CountReason.SPOILT, site="second", note="skin on top",
     )  # fmt: skip
     bare = CountLine(material="TIP", amount=build.amount("0 piece"), counted=build.at("2026-01-10 18:05"))
     with shop.writing() as session:

@@ -20,13 +20,13 @@ from babel.messages.pofile import read_po, write_po
 from stockroom import errors
 from stockroom.counting.aids import aids
 from stockroom.show.formats import AMOUNTS
-from stockroom.stock.counts import Reason
+from stockroom.stock.counts import CountReason
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.orders import OrderState
 from stockroom.stock.quantities import Dimension
 from stockroom.stock.shop import Shop, setting_texts
 from stockroom.stock.tickets import TicketState
-from stockroom.web.passcodes import ROLES
+from stockroom.web.access import ROLES
 from stockroom.web.words import FOLDER, LANGUAGES
 
 WEB = FOLDER.parent
@@ -130,15 +130,14 @@ def _plain(node: ast.expr) -> tuple[list[str], bool]:
 
 def named() -> set[str]:
     """Give the names that the pages translate as they come: states, kinds, reasons, settings, aids."""
-    from stockroom.counting.reconcile import Verdict
-    from stockroom.flows.said_otherwise import FACTS, STATED
-    from stockroom.intake.columns import KINDS
-    from stockroom.intake.fields import Type
+    from stockroom.counting.reconcile import CountVerdict
+    from stockroom.flows.loading.conflicts import FACTS, STATED
+    from stockroom.intake.columns import KINDS, Type
     from stockroom.intake.sheets import OPENINGS
-    from stockroom.margins.moved import STEPS
+    from stockroom.margins.changes import STEPS
     from stockroom.web.app import FAULTS
 
-    kinds = (Reason, DocumentKind, MoveKind, OrderState, TicketState, Verdict, Dimension)
+    kinds = (CountReason, DocumentKind, MoveKind, OrderState, TicketState, CountVerdict, Dimension)
     states = {str(each) for kind in kinds for each in kind}
     settings = {name.replace("_", " ") for name in setting_texts(Shop())}
     asked = {text for aid in aids().values() for text in (aid.title, *(ask.prompt for ask in aid.asks))}

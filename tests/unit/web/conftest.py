@@ -13,9 +13,9 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from stockroom.store.book import Book
-from stockroom.web import passcodes
+from stockroom.web import access
 from stockroom.web.app import make_app
-from stockroom.web.beside import Beside
+from stockroom.web.background import Beside
 from stockroom.web.security_log import LOGGER
 from stockroom.web.server import LOOPBACK, make_site
 from stockroom.web.site import NAME, Site
@@ -111,9 +111,9 @@ def owner(app: Flask) -> Visitor:
 @pytest.fixture
 def guarded(app: Flask, site: Site, monkeypatch: pytest.MonkeyPatch) -> Flask:
     """The pages of a shop where everybody signs in; hashes are made quickly here."""
-    monkeypatch.setattr(passcodes, "_N", 2)
+    monkeypatch.setattr(access, "_N", 2)
     for role, code in CODES.items():
-        passcodes.set_passcode(site.book, role, code)
+        access.set_passcode(site.book, role, code)
     return app
 
 

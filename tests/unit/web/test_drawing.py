@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stockroom.show.chart_facts import StockOutlook
+from stockroom.show.charts.facts import StockOutlook
 from stockroom.stock.quantities import unit
 from stockroom.web.drawing import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH, past_and_future
 

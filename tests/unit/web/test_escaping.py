@@ -6,7 +6,7 @@ import pytest
 
 from stockroom.store import catalogue as kept
 from stockroom.store import suppliers as kept_suppliers
-from stockroom.web.beside import Beside
+from stockroom.web.background import Beside
 from stockroom.web.site import Site
 from tests import build
 from tests.unit.web.conftest import Visitor
@@ -71,7 +71,7 @@ def test_what_is_typed_at_the_bench_is_shown_as_text(owner: Visitor) -> None:
         ("/count/bin", {"material": "FILLER", "aid": EVIL, "sheet": EVIL, "answer:amount": EVIL}),
         ("/settings", {"set:locale": EVIL}),
         ("/settings/passcode", {"role": EVIL, "passcode": EVIL}),
-        ("/papers/undo", {"document": EVIL}),
+        ("/documents/undo", {"document": EVIL}),
     ],
 )
 def test_a_refusal_repeats_what_was_typed_as_text(owner: Visitor, address: str, fields: dict[str, str]) -> None:

@@ -7,7 +7,7 @@ from io import BytesIO
 import pytest
 from flask import Flask
 
-from stockroom.flows.bench import booked
+from stockroom.flows.bench.tickets import booked
 from stockroom.web import access
 from stockroom.web.guard import FORM_BYTES
 from stockroom.web.site import Site
@@ -109,7 +109,7 @@ def test_a_role_stays_out_of_rooms_that_are_not_its_own(guarded: Flask, site: Si
     ("role", "address"),
     [
         ("accountant", "/tickets/finish"),
-        ("accountant", "/papers/undo"),
+        ("accountant", "/documents/undo"),
         ("accountant", "/orders/receive"),
         ("bench", "/orders/place"),
         ("bench", "/count/settle"),

@@ -4,7 +4,7 @@ from io import BytesIO
 
 import pytest
 
-from stockroom.web.beside import Beside
+from stockroom.web.background import Beside
 from stockroom.web.site import Site
 from tests.unit.web.conftest import Visitor
 from tests.unit.web.test_tickets import there

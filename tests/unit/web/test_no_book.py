@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from stockroom.flows.shelf import shelf_rows
+from stockroom.flows.bench.shelf import shelf_rows
 from stockroom.store import book as books
 from stockroom.store.book import Book
 from stockroom.web.site import Site

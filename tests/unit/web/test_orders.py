@@ -1,13 +1,13 @@
-"""Orders on the pages: the desk, changed packs, placing, papers, receiving."""
+"""Orders on the pages: the desk, changed packs, placing, documents, receiving."""
 
 from typing import Any
 
 import pytest
 from flask import Flask
 
-from stockroom.flows.waiting import open_orders
-from stockroom.web.ahead import look
-from stockroom.web.beside import Beside
+from stockroom.flows.bench.waiting import open_orders
+from stockroom.web.background import Beside
+from stockroom.web.result_cache import look
 from stockroom.web.site import Site
 from tests.unit.web.conftest import NOON, Visitor, visitor
 from tests.unit.web.test_tickets import there
@@ -42,7 +42,7 @@ def test_a_placed_order_can_be_copied_saved_and_printed(placed: Visitor) -> None
     assert "tin of 5 l" in page
     assert "data-copy" in page
     for form, begins in (("text", b"Order O-0001"), ("csv", b"\xef\xbb\xbf"), ("xlsx", b"PK")):
-        answer = placed.get(f"/orders/paper?number=O-0001&as={form}")
+        answer = placed.get(f"/orders/document?number=O-0001&as={form}")
         assert answer.status_code == 200
         assert answer.data.startswith(begins) or form == "csv"
         assert "attachment" in answer.headers["Content-Disposition"]
@@ -147,8 +147,8 @@ def test_changed_packs_change_cost_carriage_and_risk_at_once(owner: Visitor) -> 
 
 
 def test_more_on_the_way_never_raises_the_chance_of_running_out(site: Site, owner: Visitor) -> None:
-    from stockroom.flows.desk_sums import order_sum
-    from stockroom.flows.orders import Asked
+    from stockroom.flows.ordering.place import OrderedPacks
+    from stockroom.flows.ordering.preview import order_sum
 
     for n in range(6):
         owner.does(
@@ -157,7 +157,8 @@ def test_more_on_the_way_never_raises_the_chance_of_running_out(site: Site, owne
     seen = look(site.keeper, NOON)
     assert seen.result is not None
     asked = [
-        order_sum(seen.result.plan, "NORTH", [Asked(material="TIP", packs=n, supplier_code="N-TIP")]) for n in (2, 3, 8)
+        order_sum(seen.result.plan, "NORTH", [OrderedPacks(material="TIP", packs=n, supplier_code="N-TIP")])
+        for n in (2, 3, 8)
     ]
     chances = [each.lines[0].chance for each in asked]
     assert None not in chances
@@ -180,14 +181,14 @@ def test_the_outlook_says_when_it_is_stale(owner: Visitor, site: Site) -> None:
     seen = look(site.keeper, NOON)
     assert not seen.fresh
     assert seen.behind == 1
-    assert "1 paper has been entered since." in owner.reads("/run-outs")
+    assert "1 document has been entered since." in owner.reads("/run-outs")
     assert set(site.keeper.beside.asked) == {"outlook"}
 
 
 def test_a_changed_price_makes_the_outlook_stale_too(site: Site) -> None:
     from dataclasses import replace
 
-    from stockroom.flows.state import state
+    from stockroom.flows.book.state import state
     from stockroom.store import suppliers as kept
     from tests import build
 
@@ -204,7 +205,7 @@ def test_an_outlook_that_fails_says_so(owner: Visitor, site: Site, monkeypatch: 
     def fail(*_: object, **__: object) -> None:
         raise RefusedError("The past is unclear.", fix="Load it again.")
 
-    monkeypatch.setattr("stockroom.flows.plan_order.plan_order", fail)
+    monkeypatch.setattr("stockroom.flows.ordering.plan.plan_order", fail)
     assert "The past is unclear. Load it again." in owner.reads("/run-outs")
 
 

@@ -6,13 +6,13 @@ from typing import Any
 import pytest
 from flask import Flask
 
-from stockroom.buying.scripts import Outcome
+from stockroom.buying.scenario import Outcome
 from stockroom.errors import RefusedError
-from stockroom.flows import rehearse
-from stockroom.flows.books import change_settings
-from stockroom.flows.rehearse import Real, Rehearsal, Way
+from stockroom.flows.backtest import run
+from stockroom.flows.backtest.run import Backtest, PolicyResult, Real
+from stockroom.flows.book.opening import change_settings
 from stockroom.phrases import phrase
-from stockroom.web.beside import Beside
+from stockroom.web.background import Beside
 from stockroom.web.site import Site
 from tests.unit.web.conftest import Visitor, refused, visitor
 
@@ -29,23 +29,23 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """Replays are made up here; gives the weeks each was asked for."""
     made: list[int] = []
 
-    def replay(_book: object, _moment: datetime, *, weeks: int, **_how: Any) -> Rehearsal:
+    def replay(_book: object, _moment: datetime, *, weeks: int, **_how: Any) -> Backtest:
         made.append(weeks)
         return PLAYED
 
-    monkeypatch.setattr(rehearse, "rehearse_weeks", replay)
+    monkeypatch.setattr(run, "rehearse_weeks", replay)
     return made
 
 
-def way(name: str, carriage: float, *held: int, ours: bool = False) -> Way:
+def way(name: str, carriage: float, *held: int, ours: bool = False) -> PolicyResult:
     outcome = Outcome(
         days=28, tickets=40, held_up=sum(held), held_days=2.0, held_cost=0.0, lost_margin=0.0, stock_value=700.0,
         carriage=carriage, orders=3, expired=0.0, holding_rate=0.2,
     )  # fmt: skip
-    return Way(name=name, outcome=outcome, held_up=held, stock_value=(700.0,) * 4, ours=ours)
+    return PolicyResult(name=name, outcome=outcome, held_up=held, stock_value=(700.0,) * 4, ours=ours)
 
 
-PLAYED = Rehearsal(
+PLAYED = Backtest(
     weeks=WEEKS,
     ways=(
         way(phrase("Stockroom"), 28.0, 0, 0, 1, 0, ours=True),
@@ -116,7 +116,7 @@ def test_what_fails_says_how_to_mend_it(owner: Visitor, monkeypatch: pytest.Monk
     def fails(*_all: object, **_how: object) -> None:
         raise RefusedError("No work.", fix="Load past jobs.")
 
-    monkeypatch.setattr(rehearse, "rehearse_weeks", fails)
+    monkeypatch.setattr(run, "rehearse_weeks", fails)
     assert "No work. Load past jobs." in owner.does("/rehearsal", weeks="4")
 
 

@@ -10,7 +10,7 @@ import pytest
 from flask import Flask
 
 from stockroom.buying.reasons import sentence as sentence_of
-from stockroom.counting.lessons import Span, Verdict
+from stockroom.counting.lessons import LessonAdvice, Span
 from stockroom.counting.proposals import Proposal, Voice, sentence
 from stockroom.flows.counting import take_count
 from stockroom.phrases import joined, phrase, plural
@@ -19,10 +19,10 @@ from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.orders import OrderState
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import UNITS, quantity
-from stockroom.web.beside import Beside
+from stockroom.web.background import Beside
 from stockroom.web.site import Site
 from stockroom.web.words import language, said, words
-from tests.unit.buying.asks import small_ask, stocked
+from tests.unit.buying.problems import small_ask, stocked
 from tests.unit.buying.test_reasons import PlainWords, given
 from tests.unit.web.conftest import NOON, Visitor
 from tests.unit.web.test_orders import CEMENT
@@ -30,7 +30,7 @@ from tests.unit.web.test_orders import CEMENT
 PAGES = (
     "/", "/tickets", "/tickets/card?number=1001", "/jobs", "/counter", "/shelf", "/shelf/material?code=CEMENT",
     "/run-outs?all=1", "/orders", "/orders/desk", "/orders/desk/supplier?supplier=NORTH", "/orders/card?number=O-0001",
-    "/papers", "/count", "/count/place?place=B1", "/lessons", "/margins?period=2026-01", "/workbook", "/rehearsal",
+    "/documents", "/count", "/count/place?place=B1", "/lessons", "/margins?period=2026-01", "/workbook", "/rehearsal",
     "/labels", "/cautions", "/load", "/settings", "/more",
 )  # fmt: skip
 OWN = re.compile(r"Tannery by the ford|bag of \d+ pairs")  # the shop's own words
@@ -90,13 +90,21 @@ def test_what_no_phrase_is_stays_as_it_is() -> None:
 @pytest.mark.parametrize(
     ("verdict", "blurred", "ends"),
     [
-        (Verdict.KEEP, (), "das Rezept stimmt."),
-        (Verdict.LATER, (), "noch nicht sicher genug; nach 1 weiteren Zählung wieder fragen."),
-        (Verdict.LATER, ("edge", "waste on no ticket"), "von 'edge' und Schwund ohne Auftrag unterscheiden; nach 1 "),
-        (Verdict.PROPOSE, (), "4 ct mehr je Arbeit, etwa 61 ct im Jahr. Übernehmen, so lassen oder nach weiteren "),
+        (LessonAdvice.KEEP, (), "das Rezept stimmt."),
+        (LessonAdvice.LATER, (), "noch nicht sicher genug; nach 1 weiteren Zählung wieder fragen."),
+        (
+            LessonAdvice.LATER,
+            ("edge", "waste on no ticket"),
+            "von 'edge' und Schwund ohne Auftrag unterscheiden; nach 1 ",
+        ),
+        (
+            LessonAdvice.PROPOSE,
+            (),
+            "4 ct mehr je Arbeit, etwa 61 ct im Jahr. Übernehmen, so lassen oder nach weiteren ",
+        ),
     ],
 )
-def test_a_lesson_is_said_in_german(verdict: Verdict, blurred: tuple[str, ...], ends: str) -> None:
+def test_a_lesson_is_said_in_german(verdict: LessonAdvice, blurred: tuple[str, ...], ends: str) -> None:
     voice = Voice(material=lambda _: "Leim", amount=lambda _, g: f"{g:g} g", money=lambda minor: f"{minor:g} ct")
     voice = Voice(material=voice.material, amount=voice.amount, money=voice.money, per=phrase("a coat"))
     found = Proposal(

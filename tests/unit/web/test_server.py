@@ -8,8 +8,8 @@ from click.testing import CliRunner
 from stockroom.cli.main import cli
 from stockroom.errors import RefusedError, UsageError
 from stockroom.store.book import Book
-from stockroom.web import passcodes
-from stockroom.web.passcodes import Passcodes, fits, hashed, set_passcode
+from stockroom.web import access
+from stockroom.web.access import Passcodes, fits, hashed, set_passcode
 from stockroom.web.server import LOOPBACK, Where, run
 from stockroom.web.site import Site
 
@@ -56,7 +56,7 @@ def test_a_passcode_too_short_or_too_long_is_refused(text: str) -> None:
 
 
 def test_two_roles_never_share_a_passcode(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(passcodes, "_N", 2)
+    monkeypatch.setattr(access, "_N", 2)
     set_passcode(site.book, "owner", "the same for both")
     with pytest.raises(UsageError, match="another role's"):
         set_passcode(site.book, "bench", "the same for both")
@@ -64,7 +64,7 @@ def test_two_roles_never_share_a_passcode(site: Site, monkeypatch: pytest.Monkey
 
 
 def test_a_passcode_is_set_from_the_command_line(open_shop: Book, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(passcodes, "_N", 2)
+    monkeypatch.setattr(access, "_N", 2)
     words = ["--book", open_shop.place, "serve", "--passcode", "owner"]
     done = CliRunner().invoke(cli, words, input="a long passcode\na long passcode\n")
     assert done.exit_code == 0, done.output

@@ -5,8 +5,8 @@ import re
 import pytest
 from flask import Flask
 
-from stockroom.flows.bench import booked
-from stockroom.flows.shelf import shelf_rows
+from stockroom.flows.bench.shelf import shelf_rows
+from stockroom.flows.bench.tickets import booked
 from stockroom.stock.quantities import quantity
 from stockroom.web.site import Site
 from tests.unit.web.conftest import Visitor, visitor
@@ -68,14 +68,14 @@ def test_really_used_amounts_and_another_material_are_drawn(owner: Visitor, site
 def test_a_finish_is_taken_back_on_the_spot(owner: Visitor, site: Site) -> None:
     before = there(site, "TIP")
     page = owner.does("/tickets/finish-job", job="HEELS")
-    paper = re.search(r'name="document" value="(\d+)"', page)
-    assert paper is not None
+    document = re.search(r'name="document" value="(\d+)"', page)
+    assert document is not None
     assert there(site, "TIP") < before
-    back = owner.does("/papers/undo", document=paper[1], then="/")
+    back = owner.does("/documents/undo", document=document[1], then="/")
     assert there(site, "TIP") == before
     again = re.search(r'name="document" value="(\d+)"', back)
     assert again is not None  # and a mistaken undo is itself taken back
-    owner.does("/papers/undo", document=again[1], then="/")
+    owner.does("/documents/undo", document=again[1], then="/")
     assert there(site, "TIP") < before
 
 
@@ -152,15 +152,15 @@ def test_a_price_may_carry_the_currencys_sign(owner: Visitor) -> None:
     assert "€9.50" in owner.does("/tickets/take-in", job="HEELS", price="€9,50")
 
 
-def test_the_last_papers_are_listed_and_taken_back(owner: Visitor, site: Site) -> None:
+def test_the_last_documents_are_listed_and_taken_back(owner: Visitor, site: Site) -> None:
     before = there(site, "TIP")
     owner.does("/tickets/finish-job", job="HEELS", note="rush")
-    page = owner.reads("/papers")
+    page = owner.reads("/documents")
     assert "finish 1001" in page
     assert "rush" in page
-    paper = re.search(r'name="document" value="(\d+)"', page)
-    assert paper is not None
-    assert f"taken back by {int(paper[1]) + 1}" in owner.does("/papers/undo", document=paper[1])
+    document = re.search(r'name="document" value="(\d+)"', page)
+    assert document is not None
+    assert f"taken back by {int(document[1]) + 1}" in owner.does("/documents/undo", document=document[1])
     assert there(site, "TIP") == before
 
 
@@ -169,6 +169,6 @@ def test_the_bench_takes_back_only_what_is_done_there(guarded: Flask, site: Site
     bench.does("/tickets/finish-job", job="HEELS")
     owner.does("/orders/place", supplier="NORTH", material="CEMENT", code="N-CEMENT", packs="2")
     finished, placed = 2, 3
-    assert bench.post("/papers/undo", document=str(placed)).status_code == 400
-    assert bench.post("/papers/undo", document=str(finished)).status_code == 303
-    assert bench.post("/papers/undo", document="99").status_code == 400
+    assert bench.post("/documents/undo", document=str(placed)).status_code == 400
+    assert bench.post("/documents/undo", document=str(finished)).status_code == 303
+    assert bench.post("/documents/undo", document="99").status_code == 400

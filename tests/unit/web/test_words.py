@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import pytest
 
-from stockroom.flows.books import change_settings
+from stockroom.flows.book.opening import change_settings
 from stockroom.stock.shop import Shop, setting_texts
 from stockroom.web.site import Site
 from stockroom.web.words import LANGUAGES

@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from stockroom.stock.counts import Reason
+from stockroom.stock.counts import CountReason
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.quantities import unit
 from tests.nasty.small_shop import load, said
@@ -71,7 +71,7 @@ def test_a_count_keeps_its_sheet_and_leaves_blank_bins_out(tmp_path: Path) -> No
     assert count.key == "W06"
     first, second = count.lines
     assert (first.amount, first.error) == (unit("dm2").of(20), unit("dm2").of(1))
-    assert (first.reason, first.who, first.counted) == (Reason.SPOILT, "bench 1", datetime(2026, 2, 7, 17, 55))
+    assert (first.reason, first.who, first.counted) == (CountReason.SPOILT, "bench 1", datetime(2026, 2, 7, 17, 55))
     assert second.amount.nano == 0
 
 

@@ -1,0 +1,91 @@
+"""How often it pays to order from a supplier in the long run, and what a day of that rhythm costs."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from stockroom.buying.expected_cost import CoverWindows, Keep, expected
+from stockroom.buying.problem import FloatArray, SupplierTerms
+from stockroom.buying.shelf_futures import Penalties, StockFutures
+
+LEVELS = (0.5, 0.7, 0.85, 0.93, 0.97, 0.99, 1.0)  # of use until the next arrival, to try as order-up-to levels
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderCycle:
+    """The cheapest steady gap between two orders, and its cost per day (carriage, cycle stock, shortage)."""
+
+    gap_days: float
+    day_cost: float
+
+
+def carriage_on(supplier: SupplierTerms, value: float) -> float:
+    """Carriage on an order of this goods value."""
+    if value <= 0 or (supplier.free_over is not None and value >= supplier.free_over):
+        return 0.0
+    return supplier.carriage
+
+
+def cycle(
+    supplier: SupplierTerms, bare: StockFutures, span: CoverWindows, penalty: Penalties, keep: Keep
+) -> OrderCycle:
+    """Find the gap between orders with the least cost per day.
+
+    Parameters
+    ----------
+    supplier : Supplier
+        Terms.
+    bare : Futures
+        The items usually bought there, with nothing on hand or coming.
+    span : Windows
+        Candidate gaps, as waits until the next order day.
+    penalty, keep : Penalties, Keep
+        Money per unit short and kept, for the same items.
+
+    Returns
+    -------
+    Rhythm
+        Gap in days, money per day.
+
+    Notes
+    -----
+    Renewal reward: the cost of one cycle over its length (Ross, *Stochastic Processes*, ch. 3, from
+    memory), each item at the cheapest of a few order-up-to levels. Holding counts what the order adds to
+    the stock left when it is placed, as in `curves.table`.
+    """
+    if not bare.items:
+        return OrderCycle(gap_days=float(span.untils[0]), day_cost=0.0)
+    cycle = _stock_cost(bare, span, penalty, keep).sum(axis=0)
+    worth = float(bare.rate @ keep.unit_cost)
+    for wait, until in enumerate(span.untils):
+        value = max(worth * until, supplier.least_order)
+        cycle[wait] += carriage_on(supplier, value)
+        cycle[wait] += (value - worth * until) * until / 2 * _daily_rate(keep)
+    best = int(np.argmin(cycle / span.untils))
+    return OrderCycle(gap_days=float(span.untils[best]), day_cost=float(cycle[best] / span.untils[best]))
+
+
+def _daily_rate(keep: Keep) -> float:
+    """Typical holding rate per day of value."""
+    return float(keep.daily.sum() / max(keep.unit_cost.sum(), 1e-12))
+
+
+def _stock_cost(bare: StockFutures, span: CoverWindows, penalty: Penalties, keep: Keep) -> FloatArray:
+    """Price holding and shortage of one cycle at the best level, shape (n_items, n_waits)."""
+    until_next = np.stack([bare.used_by(arrival) for arrival in span.nexts], axis=1)
+    before = bare.used_by(span.first)[:, None, None, :]
+    levels = np.moveaxis(np.quantile(until_next, LEVELS, axis=2), 0, 2)
+    n_items, n_waits, n_levels = levels.shape
+    left = levels - bare.rate[:, None, None] * span.untils[None, :, None]
+    amounts = np.concatenate([levels, left], axis=2).reshape(n_items, -1)
+    days = expected(bare.net_within(), span.weights, amounts)
+    own = np.arange(n_waits)
+    held = days.held.reshape(n_items, n_waits, n_waits, 2 * n_levels)[:, own, own]
+    short = days.short.reshape(n_items, n_waits, n_waits, 2 * n_levels)[:, own, own, :n_levels]
+    closing = np.maximum(until_next[:, :, None, :] - levels[..., None], 0.0)
+    opening = np.maximum(before - levels[..., None], 0.0)
+    once = np.maximum(closing - opening, 0.0).mean(axis=3)
+    cost = keep.daily[:, None, None] * (held[..., :n_levels] - held[..., n_levels:])
+    cost += penalty.daily[:, None, None] * short + penalty.once[:, None, None] * once
+    best: FloatArray = cost.min(axis=2)
+    return best

@@ -1,0 +1,307 @@
+"""What a rehearsal plays, what may be seen of it, and what comes of it."""
+
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from stockroom.buying.order_cycle import carriage_on
+from stockroom.buying.problem import FloatArray, IntArray, PackOffer, SupplierTerms
+
+YEAR_DAYS = 365.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scenario:
+    """What happens day by day, whatever is ordered, and what things cost.
+
+    `needs` is what a job really takes, `recipe` what the book says it takes, both (n_jobs, n_items).
+    `tickets` has shape (n_days, n_jobs); `sales` and `waste` (n_days, n_items). `counted` holds what a
+    count would read as a share of the true stock, NaN where nothing is counted, (n_days, n_items).
+    `lead_days` (n_suppliers, n_days): how long an order placed that day takes. Sums start on `from_day`.
+    """
+
+    needs: FloatArray
+    recipe: FloatArray
+    tickets: IntArray
+    sales: FloatArray
+    waste: FloatArray
+    counted: FloatArray
+    opening: FloatArray
+    lead_days: FloatArray
+    offers: tuple[PackOffer, ...]
+    suppliers: tuple[SupplierTerms, ...]
+    unit_cost: FloatArray
+    shelf_days: FloatArray  # inf when it keeps
+    lost_margin: FloatArray
+    held_cost: FloatArray
+    held_day_cost: FloatArray
+    holding_rate: float = 0.20
+    review_days: int = 7
+    from_day: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Purchase:
+    """So many packs of one offer."""
+
+    offer: int
+    packs: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedLine:
+    """An order line placed on a day; `received` is None while it is open."""
+
+    offer: int
+    packs: int
+    day: int
+    received: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class KnownThen:
+    """What is known when an order may be placed: never anything of later days.
+
+    `on_hand` is the book's stock; `counted_on` the day each item was last counted (-1: opening).
+    `waiting` counts held-up tickets per job. `true_on_hand` is for judges who are told everything.
+    """
+
+    day: int
+    on_hand: FloatArray
+    counted_on: IntArray
+    waiting: IntArray
+    placed: tuple[PlacedLine, ...]
+    true_on_hand: FloatArray
+
+
+Policy = Callable[[KnownThen], Sequence[Purchase]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What came of it; sums over `days`, the stock value an average."""
+
+    days: int
+    tickets: int
+    held_up: int
+    held_days: float
+    held_cost: float
+    lost_margin: float
+    stock_value: float
+    carriage: float
+    orders: int
+    expired: float
+    holding_rate: float
+
+    @property
+    def annual_cost(self) -> float:
+        """Carriage, holding, expiry, hold-ups and lost sales of a year of such days."""
+        running = self.carriage + self.expired + self.held_cost + self.lost_margin
+        return running * YEAR_DAYS / self.days + self.holding_rate * self.stock_value
+
+
+@dataclass(slots=True, eq=False)
+class _Shop:
+    """The shop while it runs."""
+
+    scenario: Scenario
+    shelf: FloatArray
+    book: FloatArray
+    counted_on: IntArray
+    parts: list[tuple[IntArray, FloatArray]]
+    layers: dict[int, deque[list[float]]]
+    queue: list[tuple[int, int]] = field(default_factory=list)
+    placed: list[list[int]] = field(default_factory=list)  # offer, packs, day, arrival
+    held_up: int = 0
+    tickets: int = 0
+    held_days: float = 0.0
+    held_cost: float = 0.0
+    lost: float = 0.0
+    value: float = 0.0
+    carriage: float = 0.0
+    orders: int = 0
+    expired: float = 0.0
+
+
+def rehearse(scenario: Scenario, policy: Policy) -> Outcome:
+    """Run the script with a way of ordering.
+
+    Parameters
+    ----------
+    script : Script
+        Days, tickets, deliveries' luck, prices and costs.
+    policy : callable
+        Called on each review day with a Sight; returns what to order.
+
+    Returns
+    -------
+    Outcome
+        Hold-ups, lost sales, stock, carriage, expiry.
+
+    Notes
+    -----
+    Within a day: deliveries, expiry, counts, ordering, waiting tickets in their order, the day's tickets,
+    sales, waste. A ticket is done when every part is there, takes all of them, and otherwise waits; a
+    part found missing is a count of that shelf.
+    """
+    shop = _open(scenario)
+    for day in range(len(scenario.tickets)):
+        _receive(shop, day)
+        _expire(shop, day)
+        _count(shop, day)
+        if day % scenario.review_days == 0:
+            _order(shop, day, policy)
+        _work(shop, day)
+        _sell(shop, day)
+        if day >= scenario.from_day:
+            shop.value += float(shop.shelf @ scenario.unit_cost)
+    return _outcome(shop)
+
+
+def _open(scenario: Scenario) -> _Shop:
+    parts = [(np.flatnonzero(row > 0), row[row > 0]) for row in scenario.needs]
+    keeps = np.isinf(scenario.shelf_days)
+    layers = {
+        int(item): deque([[float(scenario.shelf_days[item]), float(scenario.opening[item])]])
+        for item in np.flatnonzero(~keeps)
+    }
+    return _Shop(
+        scenario=scenario,
+        shelf=scenario.opening.copy(),
+        book=scenario.opening.copy(),
+        counted_on=np.full(len(keeps), -1),
+        parts=parts,
+        layers=layers,
+    )
+
+
+def _receive(shop: _Shop, day: int) -> None:
+    for offer, packs, _, arrival in shop.placed:
+        if arrival == day:
+            bought = shop.scenario.offers[offer]
+            amount = packs * bought.pack
+            shop.shelf[bought.item] += amount
+            shop.book[bought.item] += amount
+            if bought.item in shop.layers:
+                shop.layers[bought.item].append([day + float(shop.scenario.shelf_days[bought.item]), amount])
+
+
+def _expire(shop: _Shop, day: int) -> None:
+    for item, layers in shop.layers.items():
+        _use_layers(layers, sum(each[1] for each in layers) - float(shop.shelf[item]))
+        while layers and layers[0][0] <= day:
+            spoilt = min(layers.popleft()[1], float(shop.shelf[item]))
+            shop.shelf[item] -= spoilt
+            shop.book[item] = max(shop.book[item] - spoilt, 0.0)
+            if day >= shop.scenario.from_day:
+                shop.expired += spoilt * float(shop.scenario.unit_cost[item])
+
+
+def _use_layers(layers: deque[list[float]], used: float) -> None:
+    """Take the oldest first."""
+    while layers and used > 0:
+        part = min(layers[0][1], used)
+        layers[0][1] -= part
+        used -= part
+        if layers[0][1] <= 1e-12:  # noqa: PLR2004 -- empty
+            layers.popleft()
+
+
+def _count(shop: _Shop, day: int) -> None:
+    seen = ~np.isnan(shop.scenario.counted[day])
+    shop.book[seen] = shop.shelf[seen] * shop.scenario.counted[day][seen]
+    shop.counted_on[seen] = day
+
+
+def _order(shop: _Shop, day: int, policy: Policy) -> None:
+    scenario = shop.scenario
+    bought = [each for each in policy(_sight(shop, day)) if each.packs > 0]
+    worth = np.zeros(len(scenario.suppliers))
+    for each in bought:
+        offer = scenario.offers[each.offer]
+        worth[offer.supplier] += each.packs * offer.price_at(each.packs)
+        arrival = day + int(max(round(scenario.lead_days[offer.supplier, day]), 1))
+        shop.placed.append([each.offer, each.packs, day, arrival])
+    if day >= scenario.from_day:
+        shop.orders += int((worth > 0).sum())
+        pairs = zip(scenario.suppliers, worth, strict=True)
+        shop.carriage += sum(carriage_on(supplier, float(value)) for supplier, value in pairs)
+
+
+def _sight(shop: _Shop, day: int) -> KnownThen:
+    waiting = np.zeros(len(shop.scenario.needs), dtype=np.int64)
+    for job, _ in shop.queue:
+        waiting[job] += 1
+    placed = tuple(
+        PlacedLine(offer=offer, packs=packs, day=when, received=arrival if arrival <= day else None)
+        for offer, packs, when, arrival in shop.placed
+    )
+    return KnownThen(
+        day=day,
+        on_hand=np.maximum(shop.book, 0.0),
+        counted_on=shop.counted_on.copy(),
+        waiting=waiting,
+        placed=placed,
+        true_on_hand=shop.shelf.copy(),
+    )
+
+
+def _work(shop: _Shop, day: int) -> None:
+    scenario, measured = shop.scenario, day >= shop.scenario.from_day
+    shop.queue = [each for each in shop.queue if not _finish(shop, each[0])]
+    for job in np.flatnonzero(scenario.tickets[day]):
+        for _ in range(int(scenario.tickets[day, job])):
+            shop.tickets += measured
+            if not _finish(shop, int(job)):
+                _look(shop, int(job), day)
+                shop.queue.append((int(job), day))
+                shop.held_up += measured
+                shop.held_cost += measured * float(scenario.held_cost[job])
+    shop.held_days += measured * len(shop.queue)
+    shop.held_cost += measured * sum(float(scenario.held_day_cost[job]) for job, _ in shop.queue)
+
+
+def _finish(shop: _Shop, job: int) -> bool:
+    parts, amounts = shop.parts[job]
+    if (shop.shelf[parts] < amounts - 1e-9).any():
+        return False
+    shop.shelf[parts] -= amounts
+    shop.book -= shop.scenario.recipe[job]
+    return True
+
+
+def _look(shop: _Shop, job: int, day: int) -> None:
+    """Whoever lacks a part for a ticket has looked at its shelf: the book is set right."""
+    parts, amounts = shop.parts[job]
+    short = parts[shop.shelf[parts] < amounts - 1e-9]
+    shop.book[short] = shop.shelf[short]
+    shop.counted_on[short] = day
+
+
+def _sell(shop: _Shop, day: int) -> None:
+    asked = shop.scenario.sales[day]
+    sold = np.minimum(asked, np.maximum(shop.shelf, 0.0))
+    shop.shelf -= sold
+    shop.book -= sold
+    if day >= shop.scenario.from_day:
+        shop.lost += float((asked - sold) @ shop.scenario.lost_margin)
+    shop.shelf -= np.minimum(shop.scenario.waste[day], np.maximum(shop.shelf, 0.0))
+
+
+def _outcome(shop: _Shop) -> Outcome:
+    days = len(shop.scenario.tickets) - shop.scenario.from_day
+    return Outcome(
+        days=days,
+        tickets=shop.tickets,
+        held_up=shop.held_up,
+        held_days=shop.held_days,
+        held_cost=shop.held_cost,
+        lost_margin=shop.lost,
+        stock_value=shop.value / days,
+        carriage=shop.carriage,
+        orders=shop.orders,
+        expired=shop.expired,
+        holding_rate=shop.scenario.holding_rate,
+    )

@@ -1,0 +1,237 @@
+"""One sheet per supplier: what every pack count of every offer would cost for every next order day."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from stockroom.buying.expected_cost import YEAR_DAYS, CoverWindows, ExpectedCost, Keep, stacked, table, windows
+from stockroom.buying.order_cycle import OrderCycle, cycle
+from stockroom.buying.problem import FloatArray, IntArray, OrderProblem, PackOffer, SupplierTerms
+from stockroom.buying.shelf_futures import (
+    BATCH,
+    Penalties,
+    Relief,
+    StockFutures,
+    futures,
+    penalties,
+    relief,
+    without_coming,
+)
+
+GAPS = (1, 2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 26)  # reviews ahead at which the next order may go out
+DAY_PART = 0.5  # an order day half a day before a review still counts
+COUNTS = 24  # pack counts tried per offer
+FEW = 3  # of them the smallest
+NEAR_WAITS, NEAR_LEVELS, FAR_LEVELS = 5, (0.7, 0.95, 0.995), (0.98,)  # certainty of lasting that amounts aim at
+TINY = 1e-9
+MISSED = 1e5  # weight, in money, that makes a wish come before costs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SupplierCosts:
+    """Offers of one supplier; `counts` and `spend` have shape (n_offers, n_counts), `cost` one axis more.
+
+    `counts[:, 0]` is 0: what leaving the item until the next order day costs. `base` is what being short
+    before an order placed now could arrive costs in any case, shape (n_offers,).
+    """
+
+    supplier: int
+    offers: IntArray
+    items: IntArray
+    counts: IntArray
+    spend: FloatArray
+    amounts: FloatArray
+    cost: FloatArray  # (n_offers, n_waits, n_counts); inf where ruled out
+    missed: FloatArray  # weight on missing the wished service, same shape
+    table: ExpectedCost
+    base: FloatArray
+    untils: FloatArray
+    cycle: OrderCycle
+    premium: FloatArray  # (n_offers,), how much dearer a unit is than in the cheapest offer
+    lead: float  # usual days
+    may_order: bool
+
+
+def unit_prices(problem: OrderProblem) -> FloatArray:
+    """Cheapest price of a unit of each item at single-pack prices, shape (n_items,); its cost if no one offers it."""
+    best = np.array([each.unit_cost for each in problem.items])
+    offered = np.full(len(best), np.inf)
+    for offer in problem.offers:
+        offered[offer.item] = min(offered[offer.item], offer.price / offer.pack)
+    return np.where(np.isfinite(offered), offered, best)
+
+
+def homes(problem: OrderProblem) -> IntArray:
+    """Find the supplier each item usually comes from (the cheapest unit), -1 if none; shape (n_items,)."""
+    home = np.full(len(problem.items), -1)
+    best = np.full(len(problem.items), np.inf)
+    for offer in problem.offers:
+        price = offer.price / offer.pack
+        if price < best[offer.item]:
+            best[offer.item], home[offer.item] = price, offer.supplier
+    return home
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Figures:
+    """Figures of all items that every sheet needs, worked out once."""
+
+    penalty: Penalties
+    price: FloatArray
+    pack: FloatArray  # the smallest that can be bought
+    home: IntArray
+    relief: Relief
+
+    def of(self, items: IntArray) -> Penalties:
+        """Look up what being short costs for some items."""
+        return Penalties(once=self.penalty.once[items], daily=self.penalty.daily[items])
+
+
+def supplier_costs(problem: OrderProblem) -> tuple[SupplierCosts, ...]:
+    """Work out the sheet of every supplier that offers anything."""
+    pack = np.full(len(problem.items), np.inf)
+    for offer in problem.offers:
+        pack[offer.item] = min(pack[offer.item], offer.pack * offer.least_packs)
+    figures = Figures(
+        penalty=penalties(problem), price=unit_prices(problem), pack=pack, home=homes(problem), relief=relief(problem)
+    )
+    offering = sorted({each.supplier for each in problem.offers})
+    return tuple(_sheet(problem, number, figures) for number in offering)
+
+
+def order_gaps(supplier: SupplierTerms, review_days: float, reach: float) -> FloatArray:
+    """Find the order days on which the next order may go out: his first after each of the coming reviews."""
+    later = np.array([day for day in supplier.order_days if day > 0])
+    if not len(later):
+        return np.array([review_days])
+    places = np.searchsorted(later, np.array(GAPS) * review_days - DAY_PART)
+    days: FloatArray = np.unique(later[places[places < len(later)]])
+    return days[days <= reach] if (days <= reach).any() else later[:1]
+
+
+def _sheet(problem: OrderProblem, number: int, figures: Figures) -> SupplierCosts:
+    supplier = problem.suppliers[number]
+    offers = np.array([index for index, each in enumerate(problem.offers) if each.supplier == number])
+    items = np.array([problem.offers[each].item for each in offers])
+    untils = order_gaps(supplier, problem.review_days, 0.8 * problem.use.shape[2] * problem.step_days)
+    beat = _beat(problem, supplier, untils, figures)
+    starts = range(0, len(offers), BATCH)
+    parts = [_part(problem, (supplier, untils, beat), figures, offers[start : start + BATCH]) for start in starts]
+    counts, amounts, base = (np.concatenate([part[index] for part in parts]) for index in range(3))
+    whole = stacked([part[3] for part in parts])
+    spend = np.array([[_paid(problem.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
+    unit = np.array([problem.offers[each].price / problem.offers[each].pack for each in offers])
+    extra = spend - amounts * figures.price[items][:, None]
+    cost = whole.cost + extra[:, None, :]
+    cost[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], cost[:, :, 1:].shape)] = np.inf
+    return SupplierCosts(
+        supplier=number,
+        offers=offers,
+        items=items,
+        counts=counts,
+        spend=spend,
+        amounts=amounts,
+        cost=cost,
+        missed=_missed(problem, whole),
+        table=whole,
+        base=base,
+        untils=untils,
+        cycle=beat,
+        premium=unit - figures.price[items],
+        lead=float(np.mean(supplier.leads)),
+        may_order=supplier.order_days[0] == 0 and supplier.name not in problem.what_if.skip,
+    )
+
+
+def _paid(offer: PackOffer, packs: int) -> float:
+    return packs * offer.price_at(packs)
+
+
+def _missed(problem: OrderProblem, whole: ExpectedCost) -> FloatArray:
+    """Weigh counts that miss the wished service, unless the best there is misses it too; nothing without a wish."""
+    wish = problem.what_if.service
+    if wish is None:
+        return np.zeros_like(whole.lasting)
+    reachable = np.minimum(whole.lasting.max(axis=2, keepdims=True), wish)
+    short = np.maximum(reachable - whole.lasting, 0.0)
+    return np.where(short > TINY, MISSED * (1.0 + short), 0.0)
+
+
+def _keep(problem: OrderProblem, items: IntArray, level: FloatArray, figures: Figures) -> Keep:
+    chosen = [problem.items[each] for each in items]
+    return Keep(
+        daily=figures.price[items] * np.array([each.holding_rate for each in chosen]) / YEAR_DAYS,
+        unit_cost=figures.price[items],
+        shelf_days=np.array([np.inf if each.shelf_days is None else each.shelf_days for each in chosen]),
+        pack=figures.pack[items],
+        level=level,
+    )
+
+
+def _beat(problem: OrderProblem, supplier: SupplierTerms, untils: FloatArray, figures: Figures) -> OrderCycle:
+    """Find the supplier's rhythm, on a thin sample of futures and the items usually bought from him."""
+    items = np.flatnonzero(figures.home == problem.suppliers.index(supplier))
+    if not len(items):
+        return OrderCycle(gap_days=float(untils[0]), day_cost=0.0)
+    thin = slice(None, None, max(problem.n_paths // 64, 1))
+    bare = without_coming(futures(problem, items, thin))
+    span = windows(_thinned(supplier, thin), untils, bare)
+    return cycle(supplier, bare, span, figures.of(items), _keep(problem, items, np.zeros(len(items)), figures))
+
+
+def _thinned(supplier: SupplierTerms, thin: slice) -> SupplierTerms:
+    return replace(supplier, leads=supplier.leads[thin] if supplier.leads.size > 1 else supplier.leads)
+
+
+def _part(
+    problem: OrderProblem, terms: tuple[SupplierTerms, FloatArray, OrderCycle], figures: Figures, offers: IntArray
+) -> tuple[IntArray, FloatArray, FloatArray, ExpectedCost]:
+    """Pack counts, amounts, base cost and table of some offers."""
+    supplier, untils, beat = terms
+    items = np.array([problem.offers[each].item for each in offers])
+    shelves = futures(problem, items)
+    span = windows(supplier, untils, shelves)
+    lead = float(np.mean(supplier.leads))
+    level = np.quantile(shelves.used_by(np.full(problem.n_paths, beat.gap_days + lead)), 0.95, axis=1)
+    counts = np.stack([_counts(problem.offers[o], row) for o, row in zip(offers, _wanted(shelves, span), strict=True)])
+    amounts = counts * np.array([problem.offers[each].pack for each in offers])[:, None]
+    own, keep = figures.of(items), _keep(problem, items, level, figures)
+    costing = {row: figures.relief[int(item)] for row, item in enumerate(items) if int(item) in figures.relief}
+    return counts, amounts, _base(shelves, span, own), table(shelves, span, amounts, own, keep, costing)
+
+
+def _wanted(shelves: StockFutures, span: CoverWindows) -> FloatArray:
+    """Amounts worth thinking of: enough to last to each candidate's arrival, with little and with great certainty.
+
+    Shape (n_items, n_amounts); near candidates get more of them, as the choice is mostly theirs.
+    """
+    levels = [
+        np.quantile(-shelves.net_by(arrival), NEAR_LEVELS if wait < NEAR_WAITS else FAR_LEVELS, axis=1)
+        for wait, arrival in enumerate(span.nexts)
+    ]
+    return np.maximum(np.concatenate(levels).T, 0.0)
+
+
+def _counts(offer: PackOffer, wanted: FloatArray) -> IntArray:
+    """Pack counts to try for these amounts; first 0, padded with 0."""
+    few = offer.least_packs + np.arange(FEW)
+    starts = [each.packs for each in offer.breaks if each.packs > offer.least_packs]
+    tried = np.maximum(np.ceil(wanted / offer.pack - TINY), offer.least_packs)
+    tried = np.unique(np.concatenate([tried, few]))
+    room = COUNTS - 1 - len(starts)
+    if len(tried) > room:
+        tried = tried[np.unique(np.linspace(0, len(tried) - 1, room).round().astype(np.int64))]
+    tried = np.unique(np.concatenate([tried, starts]))
+    counts = np.zeros(COUNTS, dtype=np.int64)
+    counts[1 : 1 + len(tried)] = tried[: COUNTS - 1]
+    return counts
+
+
+def _base(shelves: StockFutures, span: CoverWindows, penalty: Penalties) -> FloatArray:
+    """Cost of being short before an order placed now could arrive."""
+    short = np.maximum(-shelves.net_by(np.nextafter(span.first, -np.inf)), 0.0).mean(axis=1)
+    edges = np.arange(shelves.used.shape[2]) * shelves.step_days
+    weights = np.clip(span.first[:, None] - edges[:-1], 0.0, shelves.step_days)
+    days = (np.maximum(-shelves.net_within(before=span.first), 0.0) * weights).sum(axis=2).mean(axis=1)
+    base: FloatArray = penalty.once * short + penalty.daily * days
+    return base

@@ -1,0 +1,45 @@
+"""What a command did, as a line of the book's journal: its name and the numbers it answered with, nothing typed."""
+
+import os
+import socket
+from getpass import getuser
+
+import click
+
+from stockroom.cli.desk import LOOKED, TOLD, now
+from stockroom.errors import BookError, StockroomError
+from stockroom.stock.audit_log import Deed
+
+LOOKING = frozenset({  # what changes nothing is not in the journal
+    "demo", "serve", "check", "deeds", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
+    "run-outs-by-site", "can-do", "reorder", "rehearse", "reports", "orders", "order-form", "count-next",
+    "count-sheet", "differences", "count-report", "margins", "what-moved", "alerts", "cut-or-buy", "workbook",
+    "periods", "stock-list",
+})  # fmt: skip
+_NUMBERS = ("document", "ticket", "order", "documents")
+
+
+def note_command(ctx: click.Context, code: int) -> None:
+    """Note a command that could change the book, done or refused; where none could be opened, there is none."""
+    command = str(ctx.invoked_subcommand or "")
+    if not command or command in LOOKING or LOOKED in ctx.meta or code == BookError.exit_code:
+        return
+    told = ctx.meta.get(TOLD, {})
+    done = " ".join(f"{name} {told[name]}" for name in _NUMBERS if isinstance(told.get(name), int | str))
+    outcome = "refused" if code else done or "done"
+    try:
+        when = now()
+    except StockroomError:  # a clock that can't be read was the very thing refused
+        return
+    from stockroom.flows.book.audit_log import note
+
+    machine = socket.gethostname() or "unnamed machine"
+    deed = Deed(when=when, door="command line", who=_account(), device=machine, what=command, outcome=outcome)
+    note(str(ctx.params["place"]), deed)
+
+
+def _account() -> str:
+    try:
+        return getuser()
+    except (KeyError, OSError):  # an account without a name
+        return f"account {os.getuid()}" if hasattr(os, "getuid") else "unnamed account"

@@ -1,0 +1,204 @@
+"""How sure of the shelf: on-hand as a distribution that widens with work and narrows at a count."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson, OutlierKind
+
+Floats = NDArray[np.float64]
+
+USUAL_WEEKS = 4.0  # a lost roll or spilt tin, in weeks of use; common practice, no source
+IMPOSSIBLE = 4.0  # standard deviations; one honest count in 16,000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShelfPosterior:
+    """A normal belief about what lies on the shelf, base units."""
+
+    mean: float
+    variance: float
+
+    def __post_init__(self) -> None:
+        if not (np.isfinite(self.mean) and np.isfinite(self.variance)) or self.variance < 0:
+            raise ValueError("a belief needs a finite mean and a variance of at least zero")
+
+    @property
+    def spread(self) -> float:
+        """One standard deviation, base units."""
+        return float(np.sqrt(self.variance))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SinceCount:
+    """What happened to one material since it was last counted.
+
+    Attributes
+    ----------
+    expected, times : ndarray, shape (p,)
+        What the recipes say was used, base units, and how often, by line in the lesson's order.
+    received : float
+        Deliveries less sales and other exact moves, base units.
+    weeks : float
+        Time since.
+    variance : float
+        What the recipes themselves leave open (a line used on one job in four), squared base units.
+    """
+
+    expected: Floats
+    times: Floats
+    received: float
+    weeks: float
+    variance: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Losses:
+    """Sudden losses of one-offs: how often, and how large.
+
+    Attributes
+    ----------
+    shape, weeks : float
+        Gamma belief about losses a material a week: `shape` losses seen in `weeks` material-weeks.
+    size : float
+        Usual size of one, base units (weeks of use from `learn_losses` until `sized`).
+    """
+
+    shape: float = 0.5
+    weeks: float = 400.0
+    size: float = 0.0
+
+    @property
+    def rate(self) -> float:
+        """Losses expected a week."""
+        return self.shape / self.weeks
+
+    def seen(self, count: int, weeks: float) -> "Losses":
+        """Learn from a number of losses in a number of material-weeks (gamma prior, Poisson count)."""
+        return replace(self, shape=self.shape + count, weeks=self.weeks + weeks)
+
+    def sized(self, weekly_use: float) -> "Losses":
+        """Turn a size in weeks of use into base units of a material used so much a week."""
+        return replace(self, size=self.size * weekly_use)
+
+
+def learn_losses(known: Sequence[Intervals], lessons: Lessons, usual: Losses | None = None) -> Losses:
+    """Learn how often something is lost, and how many weeks' use of it, from all materials together.
+
+    Parameters
+    ----------
+    known : sequence of Intervals
+        What was learnt from, for the time watched and the usual use.
+    lessons : Lessons
+        Their lessons, in the same order.
+    usual : Losses, optional
+        Belief before looking; its size, in weeks of use, weighs as much as one loss.
+
+    Returns
+    -------
+    Losses
+        Size in weeks of use; `sized` turns it into base units of one material.
+    """
+    before = usual or Losses(size=USUAL_WEEKS)
+    sizes = [
+        outlier.amount * float(each.weeks.sum()) / float(each.expected.sum())
+        for each, lesson in zip(known, lessons.materials, strict=True)
+        for outlier in lesson.outliers
+        if outlier.kind is OutlierKind.SUDDEN and outlier.amount > 0 and each.expected.sum() > 0
+    ]
+    after = before.seen(len(sizes), sum(float(each.weeks.sum()) for each in known))
+    return replace(after, size=(before.size + sum(sizes)) / (1 + len(sizes)))
+
+
+def after_work(
+    posterior: ShelfPosterior, work: SinceCount, lesson: MaterialLesson, losses: Losses | None = None
+) -> ShelfPosterior:
+    """Carry a belief over the work done since.
+
+    Parameters
+    ----------
+    belief : Belief
+        At the last count.
+    work : Work
+        p recipe lines.
+    lesson : MaterialLesson
+        What counts taught of this material: true ratios, waste and their covariance.
+    losses : Losses, optional
+        Chance of sudden losses; they pull the mean down by what is expected and widen the belief.
+
+    Returns
+    -------
+    Belief
+        The mean moves by learnt use; the variance grows by not knowing the ratios (with the square of the work), by
+        jobs differing from each other (with the work), and by losses (with time).
+
+    Raises
+    ------
+    ValueError
+        If the work doesn't have the lesson's lines.
+
+    Notes
+    -----
+    Mean and variance of a sum of independent parts; losses a gamma-Poisson number of one size each, with mean ``r
+    t`` and variance ``r t + r t^2 / weeks``.
+    """
+    if work.expected.shape != (len(lesson.lines),) or work.times.shape != work.expected.shape:
+        raise ValueError("work and lesson must have the same recipe lines")
+    drawn = np.append(work.expected, work.weeks)
+    per_use = np.divide(work.expected, work.times, out=np.zeros_like(work.expected), where=work.times > 0)
+    jobs = lesson.job_spread**2 * float(work.expected @ per_use)
+    lost, lost_variance = _lost(losses or Losses(), work.weeks)
+    return ShelfPosterior(
+        mean=posterior.mean + work.received - float(drawn @ lesson.ratio_mean) - lost,
+        variance=posterior.variance
+        + float(drawn @ lesson.ratio_covariance @ drawn)
+        + jobs
+        + work.variance
+        + lost_variance,
+    )
+
+
+def _lost(losses: Losses, weeks: float) -> tuple[float, float]:
+    number = losses.rate * weeks
+    variance = number + number * weeks / losses.weeks
+    return losses.size * number, losses.size**2 * variance
+
+
+def after_count(posterior: ShelfPosterior, counted: float, variance: float) -> ShelfPosterior:
+    """Narrow a belief by a count.
+
+    Parameters
+    ----------
+    belief : Belief
+        Just before counting, base units.
+    counted : float
+        What was found.
+    variance : float
+        Measuring variance of the aid; zero takes the count as exact.
+
+    Returns
+    -------
+    Belief
+        Precision-weighted mean. A count further off than the belief thought possible is believed as it stands:
+        something happened that the model doesn't know of.
+
+    Notes
+    -----
+    Conjugate normal update with known variance: posterior precision is the sum of both (Gelman et al. 2013, eq.
+    2.10-2.12).
+    """
+    both = posterior.variance + variance
+    if variance == 0 or (counted - posterior.mean) ** 2 > IMPOSSIBLE**2 * both:
+        return ShelfPosterior(mean=counted, variance=variance)
+    gain = posterior.variance / both
+    return ShelfPosterior(
+        mean=posterior.mean + gain * (counted - posterior.mean), variance=(1 - gain) * posterior.variance
+    )
+
+
+def samples(posterior: ShelfPosterior, rng: np.random.Generator, n: int) -> Floats:
+    """Draw shelves from a belief, shape (n,), base units; a shelf is never below zero."""
+    drawn: Floats = np.maximum(rng.normal(posterior.mean, posterior.spread, n), 0.0)
+    return drawn

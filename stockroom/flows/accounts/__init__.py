@@ -1,0 +1,1 @@
+"""Money: what jobs earn, what a period comes to, and closing it."""

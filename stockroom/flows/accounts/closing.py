@@ -1,0 +1,153 @@
+"""Close accounting periods: their figures stand from then on, and late documents land in the open one."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
+from stockroom.flows.accounts.period import ACCOUNT, TAX_RATE, Closing, closings_of, gather, tax_rates
+from stockroom.flows.ordering.place import dimensions
+from stockroom.flows.posting.post import CLOSED_THROUGH, closed_through, post_one
+from stockroom.margins.accounts import Accounts, accounts
+from stockroom.margins.journal import ACCOUNTS
+from stockroom.margins.period import Period
+from stockroom.phrases import phrase
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.postings import Stamp
+from stockroom.stock.tax import Rate, per_cent
+from stockroom.store import catalogue, counts, ledger
+from stockroom.store.book import Book, Session
+from stockroom.store.snapshots import snapshot, written
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closed:
+    """What closing did."""
+
+    number: int  # of the document that closes
+    fresh: bool
+    period: Period  # from the first open day
+    value: int  # of the shelf at its end, thousandths of the minor unit
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PeriodsState:
+    """Which periods are closed, and the documents of closed days that came too late for them."""
+
+    closings: tuple[Closing, ...]
+    late: tuple[Document, ...]
+
+
+def close_period(book: Book, period: Period, stamp: Stamp) -> Closed:
+    """Close everything up to a period's last day.
+
+    The document that closes carries the names, rates and settings the figures were made with. There is no reopening:
+    whoever was given the figures has them, and a late document shows openly what changed.
+    """
+    with book.writing() as session:
+        known = ledger.known_keys(session, [stamp.key])
+        if known:
+            return _again(session, known[stamp.key])
+        whole = _open_part(session, period, stamp)
+        sources, _ = gather(session, whole)
+        made = accounts(sources, whole)
+        kept = written(snapshot(session, whole.last))
+        first, through = whole.first.isoformat(), whole.last.isoformat()
+        document = stamp.document(
+            DocumentKind.PERIOD, str(whole), first=first, through=through, value=made.closing, kept=kept
+        )
+        posted = post_one(session, document)
+        catalogue.save_note(session, CLOSED_THROUGH, whole.last.isoformat())
+        cautions = _cautions(session, made)
+    return Closed(number=posted.number, fresh=posted.fresh, period=whole, value=made.closing, cautions=cautions)
+
+
+def state_of_periods(book: Book) -> PeriodsState:
+    """List the closings, and the documents that were booked later than they happened because of them."""
+    with book.reading() as session:
+        closings = ledger.read_documents(session, kinds=[DocumentKind.PERIOD], with_moves=False)
+        documents = ledger.read_documents(session) if closings else []
+    late = [d for d in documents if d.moves and d.booked_on and d.booked_on > d.happened.date()]
+    return PeriodsState(closings=tuple(closings_of(closings)), late=tuple(late))
+
+
+def account_numbers(book: Book, changes: Mapping[str, str] | None = None) -> dict[str, str]:
+    """Give the shop's number for each account of the journal; change some, an empty one to the name again."""
+    changes = changes or {}
+    for name, number in changes.items():
+        if name not in ACCOUNTS:
+            known = nearest(name, ACCOUNTS) or phrase("Accounts: %(accounts)s.", accounts=", ".join(ACCOUNTS))
+            raise UnknownError(phrase("The journal has no account '%(name)s'.", name=name), fix=known)
+        if len(number) > 40:  # noqa: PLR2004 -- longer than any chart of accounts numbers
+            raise UsageError(
+                phrase("'%(number)s' is too long for an account number.", number=number), fix="Forty signs at most."
+            )
+    if changes:
+        with book.writing() as session:
+            for name, number in changes.items():
+                catalogue.save_note(session, f"{ACCOUNT}{name}", number)
+    with book.reading() as session:
+        kept = catalogue.read_notes(session, ACCOUNT)
+    return {name: kept.get(f"{ACCOUNT}{name}", "") for name in ACCOUNTS}
+
+
+def dated_tax_rates(book: Book, day: date | None = None, rate: str = "", *, item: str = "") -> tuple[Rate, ...]:
+    """Give the tax rates in force from a day on; add one, for all or for one material's or job's code."""
+    if day is not None:
+        with book.writing() as session:
+            _refuse_closed(session, day)
+            codes = {m.code for m in catalogue.read_materials(session)} | {j.code for j in catalogue.read_jobs(session)}
+            if item and item not in codes:
+                raise UnknownError(
+                    phrase("No material or job has the code '%(item)s'.", item=item), fix=nearest(item, codes)
+                )
+            catalogue.save_note(session, f"{TAX_RATE}{day.isoformat()}:{item}", f"{per_cent(rate):f}")
+    with book.reading() as session:
+        return tax_rates(catalogue.read_notes(session, TAX_RATE))
+
+
+def _refuse_closed(session: Session, day: date) -> None:
+    closed = closed_through(session)
+    if closed is not None and day <= closed:
+        raise RefusedError(
+            phrase("The books are closed through %(closed)s.", closed=closed),
+            fix="Give a later day: closed figures stand.",
+        )
+
+
+def _open_part(session: Session, period: Period, stamp: Stamp) -> Period:
+    """Give the days that closing a period closes; refuses what is closed, not over, or before the book."""
+    _refuse_closed(session, period.last)
+    if period.last >= stamp.entered.date():
+        raise RefusedError(
+            phrase("The period %(period)s is not over.", period=period),
+            fix=phrase("Close it after %(last)s.", last=period.last),
+        )
+    days = [d.booked_on or d.happened.date() for d in ledger.read_documents(session, with_moves=False)]
+    if not days or min(days) > period.last:
+        raise RefusedError(phrase("The book has nothing up to %(last)s.", last=period.last), fix="Check the year.")
+    closed = closed_through(session)
+    first = min(period.first, *days) if closed is None else closed + timedelta(days=1)
+    return Period(first=first, last=period.last, closed=True)
+
+
+def _again(session: Session, number: int) -> Closed:
+    closing = closings_of(ledger.read_documents(session, numbers=[number]))[0]
+    period = Period(first=closing.first, last=closing.through, closed=True)
+    return Closed(number=number, fresh=False, period=period, value=closing.value, cautions=())
+
+
+def _cautions(session: Session, made: Accounts) -> tuple[str, ...]:
+    """Say what a careful owner would have settled before closing; none of it forbids to close."""
+    end = datetime.combine(made.period.last, time.max)
+    waiting = [valued.material.code for valued in made.valued if valued.waiting]
+    uncounted = {
+        k.sheet for k in counts.read_lines(session, dimensions(session), state="open") if k.line.counted <= end
+    }
+    said = []
+    if waiting:
+        said.append(f"Used before its delivery was entered, at a provisional cost: {', '.join(waiting)}.")
+    if uncounted:
+        said.append(f"Counted but not settled: sheet {', '.join(sorted(uncounted))}.")
+    return tuple(said)

@@ -1,0 +1,1 @@
+"""Replaying past weeks under several ordering policies."""

@@ -1,0 +1,1 @@
+"""The bench and the counter: tickets, sales, the shelf, and the day at a glance."""

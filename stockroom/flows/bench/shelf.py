@@ -1,0 +1,155 @@
+"""What lies on the shelf: on hand, on order, set aside for booked tickets, and what is free."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from stockroom.errors import StockroomError
+from stockroom.phrases import phrase
+from stockroom.stock.lists import ShelfRow, cautions
+from stockroom.stock.materials import Material
+from stockroom.stock.orders import Order
+from stockroom.stock.quantities import NANO, Dimension
+from stockroom.stock.recipe_box import RecipeBox, by_job
+from stockroom.stock.recipes import Catalogue, recipe_catalogue
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store import catalogue, counts, ledger, orders, tickets
+from stockroom.store import catalogue as kept
+from stockroom.store.book import Book, Session
+
+COUNT_DUE_DAYS = 60  # a bin not counted for two months is named as a likely cause
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aside:
+    """What booked tickets need, in nano by material, and the tickets whose need can't be worked out."""
+
+    by_material: Counter[str]
+    by_ticket: dict[str, Counter[str]]
+    unclear: dict[str, str]
+
+
+def shelf_rows(book: Book, *, at: date | datetime | None = None, site: str | None = None) -> list[ShelfRow]:
+    """List every material in use, in order of place and code; as of a day or moment, or now."""
+    with book.reading() as session:
+        return rows(session, at=at, site=site)
+
+
+def rows(session: Session, *, at: date | datetime | None = None, site: str | None = None) -> list[ShelfRow]:
+    """List the shelf within a transaction under way."""
+    materials = kept.read_materials(session)
+    on_hand = ledger.balances(session, at=at, site=site)
+    placed = orders.read_orders(session, {m.code: m.dimension for m in materials}, states=orders.OPEN)
+    coming = on_order([order for order in placed if site in (None, order.site)])
+    aside = set_aside(session, recipe_catalogue(materials), site=site).by_material
+    counted = counts.last_counted(session)
+    moment = at if isinstance(at, datetime) else (datetime.combine(at, datetime.max.time()) if at else None)
+    return [
+        ShelfRow(
+            material=m.code,
+            name=m.name,
+            unit=m.unit,
+            on_hand=on_hand.get(m.code, 0),
+            on_order=coming[m.code],
+            set_aside=aside[m.code],
+            family=m.family,
+            place=m.place,
+            cause=likely_cause(m, counted.get(m.code), coming[m.code], moment) if on_hand.get(m.code, 0) < 0 else "",
+            last_counted=counted.get(m.code),
+        )
+        for m in materials
+        if m.active or on_hand.get(m.code, 0)
+    ]
+
+
+def on_order(open_orders: Sequence[Order]) -> Counter[str]:
+    """Add up what is still to come, in nano."""
+    total: Counter[str] = Counter()
+    for order in open_orders:
+        for line in order.lines:
+            total[line.material] += line.outstanding
+    return total
+
+
+def set_aside(session: Session, shelf: Catalogue, *, site: str | None = None) -> Aside:
+    """Work out what booked tickets need by the newest recipes."""
+    box = RecipeBox(by_job(kept.read_recipes(session)), shelf)
+    booked = tickets.read_tickets(session, state=TicketState.BOOKED)
+    return aside_for([t for t in booked if site in (None, t.site)], box)
+
+
+def aside_for(booked: Sequence[Ticket], box: RecipeBox) -> Aside:
+    """Add up the needs of tickets; one that can't be worked out is named, not dropped."""
+    total: Counter[str] = Counter()
+    by_ticket: dict[str, Counter[str]] = {}
+    unclear: dict[str, str] = {}
+    for ticket in booked:
+        try:
+            asked = box.needs(ticket, date.max)
+        except StockroomError as wrong:
+            unclear[ticket.number] = wrong.what
+            continue
+        mine: Counter[str] = Counter()
+        for need in asked:
+            mine[need.material] += need.nano
+        by_ticket[ticket.number] = mine
+        total.update(mine)
+    return Aside(by_material=total, by_ticket=by_ticket, unclear=unclear)
+
+
+def likely_cause(material: Material, counted: datetime | None, coming: int, now: datetime | None) -> str:
+    """Say in a few words why the book may hold less than nothing."""
+    if coming:
+        return phrase("goods on order may have arrived unentered")
+    if counted is None or (now is not None and (now - counted).days > COUNT_DUE_DAYS):
+        return phrase("a count is due")
+    if material.dimension.value != "count":
+        return phrase("the recipe may say too much")
+    return phrase("a delivery may be missing")
+
+
+_LITRE = Decimal(1000)  # millilitres
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Storage:
+    """What is stored that needs care."""
+
+    careful: tuple[tuple[Material, tuple[str, ...], int], ...]  # with its cautions and what is there, nano
+    litres: Decimal  # of flammable stock, as far as it can be told
+    unknown: tuple[Material, ...]  # flammable, but no one knows how many litres
+    limit: Decimal
+
+    @property
+    def over(self) -> bool:
+        """Say whether more is there than the shop allows itself."""
+        return self.litres > self.limit
+
+
+def storage(book: Book) -> Storage:
+    """Gather what needs care."""
+    with book.reading() as session:
+        materials = [m for m in catalogue.read_materials(session) if m.active]
+        on_hand = ledger.balances(session)
+        limit = catalogue.read_shop(session).flammable_limit_l
+    careful = tuple((m, cautions(m), on_hand.get(m.code, 0)) for m in materials if cautions(m))
+    there = [m for m in materials if m.flammable and on_hand.get(m.code, 0) > 0]
+    known = {m.code: _litres(m, on_hand[m.code]) for m in there}
+    return Storage(
+        careful=careful,
+        litres=sum((litres for litres in known.values() if litres is not None), Decimal(0)),
+        unknown=tuple(m for m in there if known[m.code] is None),
+        limit=limit,
+    )
+
+
+def _litres(material: Material, nano: int) -> Decimal | None:
+    amount = material.dimension.base.of(Decimal(nano) / NANO)
+    if material.dimension is not Dimension.VOLUME:
+        carried = material.bridge.carry(amount, Dimension.VOLUME) if material.bridge else None
+        if carried is None:
+            return None
+        amount = carried
+    return amount.base_amount / _LITRE

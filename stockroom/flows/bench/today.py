@@ -1,0 +1,39 @@
+"""What needs a hand today: tickets to do, stock below zero, late goods, bins to count."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from stockroom.flows.bench.shelf import COUNT_DUE_DAYS, rows
+from stockroom.flows.bench.waiting import OpenOrder, open_orders
+from stockroom.stock.lists import ShelfRow
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store import tickets
+from stockroom.store.book import Book
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Today:
+    """The day's hand of work."""
+
+    booked: tuple[Ticket, ...]  # promised soonest first
+    below_zero: tuple[ShelfRow, ...]
+    late: tuple[OpenOrder, ...]
+    to_count: tuple[ShelfRow, ...]  # longest uncounted first
+    waiting: dict[str, str]  # ticket number -> the order it waits for
+
+
+def today(book: Book, now: datetime) -> Today:
+    """Gather what needs a hand."""
+    with book.reading() as session:
+        shelf = rows(session)
+        booked = tickets.read_tickets(session, state=TicketState.BOOKED)
+    orders = open_orders(book, now)
+    due = now - timedelta(days=COUNT_DUE_DAYS)
+    old = [row for row in shelf if row.on_hand and (row.last_counted is None or row.last_counted < due)]
+    return Today(
+        booked=tuple(sorted(booked, key=lambda t: (t.promised or datetime.max.date(), t.taken_in))),
+        below_zero=tuple(row for row in shelf if row.below_zero),
+        late=tuple(each for each in orders if each.late_days),
+        to_count=tuple(sorted(old, key=lambda row: row.last_counted or datetime.min)),
+        waiting={ticket.number: each.order.number for each in orders for ticket in each.waiting},
+    )

@@ -1,0 +1,201 @@
+"""Keep the book safe: backups that are checked, restoring, everything out as files, and moving to another database."""
+
+import re
+import shutil
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from stockroom.errors import BookError, RefusedError
+from stockroom.store import book as books
+from stockroom.store import tables, transfer
+from stockroom.store.book import Book, in_use, remove, whole_or_not_there
+from stockroom.store.integrity import Audit, audit
+from stockroom.store.upgrading import refuse_unknown, upgrade_book
+
+_NAME = re.compile(r"book-(\d{4}-\d{2}-\d{2})T\d{6}\.sqlite")
+DAYS, WEEKS, MONTHS = 7, 5, 12  # backups kept: one for each of so many days, weeks and months
+DESCRIPTION = "columns.md"
+_A_DAY = 24 * 60 * 60  # seconds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Backup:
+    """A backup made and checked, and the older ones that were let go."""
+
+    path: Path
+    figure: str
+    documents: int
+    removed: tuple[Path, ...]
+
+
+def back_up(book: Book, folder: Path, now: datetime) -> Backup:
+    """Copy the book while it is in use, open and check the copy, and let old backups go."""
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"book-{now:%Y-%m-%dT%H%M%S}.sqlite"
+    found = copy_book(book, str(path))
+    removed = _too_many(sorted(folder.glob("book-*.sqlite")), keep=path)
+    for old in (*removed, *_left_behind(path)):
+        old.unlink()
+    return Backup(path=path, figure=found.figure, documents=found.documents, removed=tuple(removed))
+
+
+def copy_book(book: Book, place: str) -> Audit:
+    """Copy a book to a new place, on whatever database, and check that the copy agrees with it.
+
+    Raises
+    ------
+    RefusedError
+        If something is there already.
+    BookError
+        If the copy does not agree; it is removed.
+    """
+    with _made_whole(place) as target, book.reading() as source, target.writing() as session:
+        transfer.copy(source, session)
+        return _checked(audit(session), audit(source))
+
+
+@contextmanager
+def _made_whole(place: str) -> Iterator[Book]:
+    """Give an empty book to fill, which gets its name only once it is full: what is cut short never looks finished.
+
+    On a server, what is filled in and checked in one transaction is there wholly or not at all.
+    """
+    if "://" in place:
+        with closing(_empty_on_server(place)) as book:
+            yield book
+        return
+    if Path(place).exists():
+        raise RefusedError(f"{place} exists already.", fix="Name another place; nothing is ever written over.")
+    unfinished = Path(f"{place}.part")
+    with whole_or_not_there(Path(place), unfinished), closing(books.new_book(str(unfinished))) as book:
+        yield book
+
+
+def _empty_on_server(place: str) -> Book:
+    """Start a book on a server; one that was started and never filled, as a move cut short leaves it, will do."""
+    book, schema = books.open_any(place)
+    if schema == tables.SCHEMA:
+        with book.reading() as session:
+            if transfer.is_empty(session):
+                return book
+    book.close()
+    return books.new_book(place)
+
+
+def restore(backup: Path, place: str, now: datetime) -> Path | None:
+    """Put a checked backup in the book's place; what is there now is kept beside it, and its path given."""
+    if "://" in place:
+        raise RefusedError(
+            "A database server's book is not written over.",
+            fix=f"Copy the backup to a new one: --book {backup} copy-book",
+        )
+    refuse_unknown(str(backup))
+    fresh = Path(f"{place}.restoring")
+    try:
+        shutil.copyfile(backup, fresh)  # wholly there before the book is touched: a full disk costs nobody his book
+        _check_backup(fresh, backup)
+        if in_use(place):  # whoever has it open would go on writing into the file set aside
+            raise RefusedError(f"The book {place} is open elsewhere.", fix="Close the pages and other programs first.")
+        aside = _set_aside(Path(place), now)
+        fresh.replace(place)
+    finally:
+        remove(fresh)
+    return aside
+
+
+def _check_backup(copy: Path, backup: Path) -> None:
+    """Refuse a backup that isn't true; the copy of one that an older version made is brought up to this one's."""
+    with closing(upgrade_book(str(copy))) as book, book.reading() as session:
+        faults = audit(session).faults
+    if faults:
+        raise BookError(f"The backup {backup} does not check clean: {faults[0]}", fix="Use another backup.")
+
+
+def export_book(book: Book, folder: Path) -> Audit:
+    """Write the whole book as plain CSV files with a description of every column."""
+    if folder.exists() and any(folder.iterdir()):
+        raise RefusedError(f"{folder} is not empty.", fix="Name a new folder; nothing is ever written over.")
+    folder.mkdir(parents=True, exist_ok=True)
+    with book.reading() as session:
+        transfer.write_out(session, folder)
+        found = audit(session)
+    (folder / DESCRIPTION).write_text(_description(found), "utf-8")
+    return found
+
+
+def import_book(folder: Path, place: str) -> Audit:
+    """Make a new book from an exported one, and check that it agrees."""
+    with _made_whole(place) as book, book.writing() as session:
+        transfer.read_in(session, folder)
+        return _true(audit(session))
+
+
+def _true(found: Audit) -> Audit:
+    if found.faults:
+        raise BookError(f"The files do not make a true book: {found.faults[0]}", fix="Export the book again.")
+    return found
+
+
+def _checked(found: Audit, before: Audit) -> Audit:
+    if found.faults or (found.figure, found.moves) != (before.figure, before.moves):
+        raise BookError("The copy does not agree with the book; it was not kept.", fix="Run: stockroom check")
+    return found
+
+
+def _set_aside(place: Path, now: datetime) -> Path | None:
+    if not place.exists():
+        return None
+    aside = place.with_name(f"{place.name}.before-restore-{now:%Y-%m-%dT%H%M%S}")
+    if aside.exists():
+        raise RefusedError(f"{aside} exists already.", fix="Run it again in a second; nothing is ever written over.")
+    place.rename(aside)
+    for tail in ("-wal", "-shm"):
+        beside = place.with_name(place.name + tail)
+        if beside.exists():
+            beside.rename(aside.with_name(aside.name + tail))
+    return aside
+
+
+def _left_behind(made: Path) -> list[Path]:
+    """Name what backups that were cut short left in the folder; one of today may still be under way."""
+    yesterday = made.stat().st_mtime - _A_DAY
+    return [part for part in made.parent.glob("book-*.sqlite.part*") if part.stat().st_mtime < yesterday]
+
+
+def _too_many(found: Sequence[Path], *, keep: Path) -> list[Path]:
+    """Name the backups that no rule keeps: the newest of each of the last days, weeks and months stays."""
+    dated = [(date.fromisoformat(name[1]), path) for path in found if (name := _NAME.fullmatch(path.name))]
+    kept = {keep}
+    for period, most in ((_day, DAYS), (_week, WEEKS), (_month, MONTHS)):
+        newest = {period(day): path for day, path in dated}
+        kept |= {newest[each] for each in sorted(newest)[-most:]}
+    return [path for _, path in dated if path not in kept]
+
+
+def _day(day: date) -> tuple[int, ...]:
+    return (day.toordinal(),)
+
+
+def _week(day: date) -> tuple[int, ...]:
+    return day.isocalendar()[:2]
+
+
+def _month(day: date) -> tuple[int, ...]:
+    return (day.year, day.month)
+
+
+def _description(found: Audit) -> str:
+    head = (
+        "# The book as plain files\n\n"
+        "Amounts (`nano`, `pack`, `received`) are billionths of a dm2, m, ml, g or piece; money is whole minor units,\n"
+        "`value` thousandths of them; moments and days are ISO 8601.\n\n"
+        f"{found.documents} documents, {found.moves} moves, check figure {found.figure}.\n"
+    )
+    parts = [
+        f"\n## {name}.csv\n\n" + "".join(f"- `{column}`: {holds}\n" for column, holds in rows)
+        for name, rows in transfer.columns().items()
+    ]
+    return head + "".join(parts)

@@ -1,0 +1,1 @@
+"""Files in, whole or not at all; lists and charts out."""

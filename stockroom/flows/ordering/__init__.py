@@ -1,0 +1,1 @@
+"""Buying: what to order, placing it, and receiving it."""

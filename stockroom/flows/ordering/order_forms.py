@@ -1,0 +1,87 @@
+"""Write a placed order in a form for the supplier, and place what was suggested."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from stockroom.errors import RefusedError
+from stockroom.flows.ordering.place import OrderedPacks, dimensions, find_supplier, place_order, placed_before
+from stockroom.flows.ordering.plan import plan_order
+from stockroom.phrases import phrase
+from stockroom.show.formats import formats_of
+from stockroom.show.order_form import OrderFacts
+from stockroom.show.orders import order_format
+from stockroom.stock.materials import Material
+from stockroom.stock.orders import Order
+from stockroom.stock.postings import Stamp
+from stockroom.stock.suppliers import Supplier
+from stockroom.store import catalogue, orders, suppliers
+from stockroom.store.book import Book
+
+
+def order_form(book: Book, number: str, form: str) -> tuple[str, bytes]:
+    """Write an order out; gives a file name and its content."""
+    chosen = order_format(form)
+    with book.reading() as session:
+        order = orders.the_order(session, dimensions(session), number)
+        shop = catalogue.read_shop(session)
+        supplier = next(s for s in suppliers.read_suppliers(session) if s.code == order.supplier)
+        materials = {m.code: m for m in catalogue.read_materials(session, [line.material for line in order.lines])}
+    facts = OrderFacts(shop=shop.name, supplier=supplier, materials=materials, formats=formats_of(shop))
+    return f"order-{order.number}{chosen.suffix}", chosen.render(order, facts)
+
+
+def place_suggested(book: Book, typed: str, moment: datetime, stamp: Stamp, *, site: str | None = None) -> Order:
+    """Place with one supplier what the plan suggests for him now, for the whole shop or for one site."""
+    supplier = find_supplier(book, typed)
+    done = placed_before(book, stamp.key)  # once placed, it is no longer suggested
+    if done is not None:
+        return done
+    lists = [each for each in plan_order(book, moment, site=site).lists if each.supplier == supplier]
+    if not lists:
+        raise RefusedError(
+            phrase("Nothing is suggested from %(supplier)s now.", supplier=supplier),
+            fix=phrase(
+                "See: %(command)s", command=" ".join(("stockroom reorder", *(("--site", site) if site else ())))
+            ),
+        )
+    asked: Sequence[OrderedPacks] = [
+        OrderedPacks(material=line.material, packs=line.packs, supplier_code=line.supplier_code)
+        for line in lists[0].lines
+    ]
+    return place_order(book, supplier, asked, stamp)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderCard:
+    """An order as it is looked at."""
+
+    order: Order
+    supplier: Supplier
+    materials: Mapping[str, Material]
+    text: str  # to paste into an email
+    late_days: int
+
+    @property
+    def is_open(self) -> bool:
+        """Say whether something is still to come."""
+        return self.order.state in orders.OPEN
+
+
+def order_card(book: Book, number: str, now: datetime) -> OrderCard:
+    """Give an order's card."""
+    with book.reading() as session:
+        order = orders.the_order(session, dimensions(session), number)
+        shop = catalogue.read_shop(session)
+        supplier = next(s for s in suppliers.read_suppliers(session) if s.code == order.supplier)
+        materials = {m.code: m for m in catalogue.read_materials(session, [line.material for line in order.lines])}
+    facts = OrderFacts(shop=shop.name, supplier=supplier, materials=materials, formats=formats_of(shop))
+    late = max((now.date() - order.expected).days, 0) if order.expected else 0
+    text = order_format("text").render(order, facts).decode()
+    return OrderCard(order=order, supplier=supplier, materials=materials, text=text, late_days=late)
+
+
+def supplier_names(book: Book) -> dict[str, str]:
+    """Name the suppliers by code."""
+    with book.reading() as session:
+        return {s.code: s.name for s in suppliers.read_suppliers(session)}

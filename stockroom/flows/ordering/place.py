@@ -1,0 +1,297 @@
+"""Orders: place, receive, end."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows.ordering.receive import (
+    Arrived,
+    agreed_carriage,
+    arrived_lines,
+    beside_ordered,
+    nominal,
+    price_differences,
+    refuse_absurd,
+    writing,
+)
+from stockroom.flows.posting.post import post_one
+from stockroom.phrases import phrase
+from stockroom.show.formats import formats_of
+from stockroom.stock import postings
+from stockroom.stock.finding import find
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState, line_weights
+from stockroom.stock.postings import Stamp
+from stockroom.stock.quantities import Dimension
+from stockroom.stock.suppliers import Offer, Supplier, current
+from stockroom.store import catalogue, ledger, orders, suppliers
+from stockroom.store.book import Book, Session
+
+_LISTED = 8  # what a line holds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderedPacks:
+    """Packs of a supplier's offer to order."""
+
+    material: str
+    packs: int
+    supplier_code: str = ""  # needed only where the supplier has several offers of the material
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Received:
+    """What a delivery did: its document, the order's state, and what differs from the order."""
+
+    document: int
+    fresh: bool
+    order: Order | None
+    price_differences: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()  # more than ordered, or a rest that is no whole pack
+    agreed_carriage: int = 0  # minor units that were entered as agreed, for want of a figure
+
+
+def place_order(book: Book, supplier: str, asked: Sequence[OrderedPacks], stamp: Stamp) -> Order:
+    """Place an order with a supplier, at the prices in force."""
+    with book.writing() as session:
+        done = _placed(session, stamp.key)
+        if done is not None:
+            return done
+        order = _new_order(session, supplier, asked, stamp)
+        orders.save_orders(session, [order])
+        post_one(session, ordered(order, stamp))
+        return order
+
+
+def to_free_carriage(book: Book, order: Order) -> int:
+    """Say what goods are missing on an order to make its carriage free; 0 where none is paid, or never is free."""
+    with book.reading() as session:
+        supplier = next(s for s in suppliers.read_suppliers(session) if s.code == order.supplier)
+    return supplier.to_free_carriage(sum(line.cost for line in order.lines)) if order.carriage else 0
+
+
+def placed_before(book: Book, key: str) -> Order | None:
+    """Give the order that was placed under a key, if one was."""
+    with book.reading() as session:
+        return _placed(session, key)
+
+
+def _placed(session: Session, key: str) -> Order | None:
+    done = ledger.known_keys(session, [key])
+    if not done:
+        return None
+    document = ledger.read_documents(session, numbers=[done[key]], with_moves=False)[0]
+    return orders.the_order(session, dimensions(session), document.subject)
+
+
+def ordered(order: Order, stamp: Stamp) -> Document:
+    """Write the document of a placed order."""
+    lines = [
+        {"material": line.material, "code": line.supplier_code, "packs": line.packs, "cost": line.cost}
+        for line in order.lines
+    ]
+    return stamp.document(
+        DocumentKind.ORDER, order.number, supplier=order.supplier, carriage=order.carriage, lines=lines
+    )
+
+
+def receive_order(
+    book: Book,
+    number: str,
+    arrived: Sequence[Arrived],
+    stamp: Stamp,
+    *,
+    carriage: int | None = None,
+    duties: int = 0,
+    reference: str = "",
+) -> Received:
+    """Take in goods against an order; without lines, all that is still to come has come.
+
+    Carriage that isn't stated is taken as agreed on the order, with the first goods that come: delivery notes seldom
+    have it, and stock whose carriage nobody enters would be valued too low.
+    """
+    with book.writing() as session:
+        order = orders.the_order(session, dimensions(session), number)
+        done = ledger.known_keys(session, [stamp.key])
+        if done:
+            return Received(document=done[stamp.key], fresh=False, order=order)
+        if order.state not in orders.OPEN:
+            raise RefusedError(
+                phrase("Order %(number)s is %(state)s.", number=number, state=order.state),
+                fix="Receive the goods without an order number.",
+            )
+        lines, write = arrived_lines(session, order, arrived), writing(session)
+        refuse_absurd(order, lines, write)
+        agreed = agreed_carriage(session, order) if carriage is None else 0
+        goods = Delivery(
+            reference=reference or stamp.key,
+            supplier=order.supplier,
+            received=stamp.happened,
+            lines=tuple(lines),
+            order=number,
+            ordered=order.placed.date(),
+            carriage=agreed if carriage is None else carriage,
+            duties=duties,
+            site=stamp.site,
+        )
+        posted = post_one(session, _delivered(session, goods, stamp))
+        renewed = with_received(order, lines, stamp.happened.date())
+        orders.save_orders(session, [renewed])
+        return Received(
+            document=posted.number,
+            fresh=True,
+            order=renewed,
+            price_differences=tuple(price_differences(order, lines, _money(session))),
+            remarks=tuple(beside_ordered(order, renewed, write)),
+            agreed_carriage=agreed,
+        )
+
+
+def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
+    """Take in goods that no order in the book asked for."""
+    with book.writing() as session:
+        known = dimensions(session)
+        unknown = [line.material for line in delivery.lines if line.material not in known]
+        if unknown:
+            raise UnknownError(
+                phrase("No material has the code '%(material)s'.", material=unknown[0]), fix="Load the material first."
+            )
+        posted = post_one(session, _delivered(session, delivery, stamp))
+        return Received(document=posted.number, fresh=posted.fresh, order=None)
+
+
+def _delivered(session: Session, goods: Delivery, stamp: Stamp) -> Document:
+    """Take goods in, their carriage spread as the shop's setting says."""
+    materials = {m.code: m for m in catalogue.read_materials(session)}
+    weights = line_weights(goods.lines, materials, by=catalogue.read_shop(session).carriage_by)
+    return postings.delivered(goods, materials, stamp, weights)
+
+
+def end_order(book: Book, number: str, stamp: Stamp) -> Order:
+    """Close an order whose rest will not come, or cancel one of which nothing has."""
+    with book.writing() as session:
+        order = orders.the_order(session, dimensions(session), number)
+        if stamp.key in ledger.known_keys(session, [stamp.key]):
+            return order
+        if order.state not in orders.OPEN:
+            raise RefusedError(
+                phrase("Order %(number)s is %(state)s already.", number=number, state=order.state),
+                fix="Nothing is left to end.",
+            )
+        state = OrderState.CLOSED if any(line.received for line in order.lines) else OrderState.CANCELLED
+        ended = replace(order, state=state, closed=stamp.happened.date())
+        orders.save_orders(session, [ended])
+        post_one(session, stamp.document(DocumentKind.ORDER_END, number))
+        return ended
+
+
+def find_supplier(book: Book, typed: str) -> str:
+    """Give the code of the supplier that a few letters mean."""
+    with book.reading() as session:
+        return find("supplier", typed, {s.code: s.name for s in suppliers.read_suppliers(session)})
+
+
+def dimensions(session: Session) -> dict[str, Dimension]:
+    """Say what each material is measured in."""
+    return {m.code: m.dimension for m in catalogue.read_materials(session)}
+
+
+def with_received(order: Order, lines: Sequence[DeliveryLine], day: date) -> Order:
+    """Add what arrived to an order's lines; closed once nothing is outstanding."""
+    left = nominal(order, lines)
+    renewed = [
+        replace(line, received=line.received + left.pop((line.material, line.supplier_code), 0)) for line in order.lines
+    ]
+    complete = all(line.outstanding == 0 for line in renewed)
+    state = OrderState.CLOSED if complete else OrderState.PART_RECEIVED
+    return replace(order, lines=tuple(renewed), state=state, closed=day if complete else None)
+
+
+def _new_order(session: Session, typed: str, asked: Sequence[OrderedPacks], stamp: Stamp) -> Order:
+    from stockroom.flows.outlook.delivery_days import expected  # noqa: PLC0415 -- slow import
+
+    known = {s.code: s for s in suppliers.read_suppliers(session)}
+    supplier = known[find("supplier", typed, {code: s.name for code, s in known.items()})]
+    if not asked:
+        raise RefusedError("The order has no lines.", fix="Name at least one material and its packs.")
+    offers = current(suppliers.read_offers(session, dimensions(session)), stamp.happened.date())
+    lines = [_order_line(supplier, offers, each) for each in asked]
+    codes = [(line.material, line.supplier_code) for line in lines]
+    if twice := next((code for code in codes if codes.count(code) > 1), None):
+        raise RefusedError(
+            phrase("%(material)s is on the order twice.", material=twice[0]), fix="Give all its packs in one line."
+        )
+    goods = sum(line.cost for line in lines)
+    if goods < supplier.minimum_order:
+        write = _money(session)
+        raise RefusedError(
+            phrase(
+                "%(supplier)s takes no order under %(least)s; this one comes to %(goods)s.",
+                supplier=supplier.name,
+                least=write(supplier.minimum_order),
+                goods=write(goods),
+            ),
+            fix="Add packs, or wait for the next order.",
+        )
+    return Order(
+        number=orders.next_number(session),
+        supplier=supplier.code,
+        placed=stamp.happened,
+        lines=tuple(lines),
+        expected=expected(session, supplier, stamp.happened),
+        carriage=supplier.carriage_of(goods),
+        site=stamp.site,
+        note=stamp.note,
+    )
+
+
+def _order_line(supplier: Supplier, offers: Sequence[Offer], asked: OrderedPacks) -> OrderLine:
+    fitting = [
+        o
+        for o in offers
+        if (o.supplier, o.material) == (supplier.code, asked.material)
+        and (not asked.supplier_code or o.supplier_code == asked.supplier_code)
+    ]
+    if not fitting:
+        raise UnknownError(
+            phrase("%(supplier)s does not offer %(material)s.", supplier=supplier.name, material=asked.material),
+            fix=_offered(supplier, offers),
+        )
+    if len(fitting) > 1:
+        codes = ", ".join(o.supplier_code for o in fitting)
+        raise RefusedError(
+            phrase("%(supplier)s has several packs of %(material)s.", supplier=supplier.name, material=asked.material),
+            fix=phrase("Say which: %(codes)s.", codes=codes),
+        )
+    offer = fitting[0]
+    if asked.packs < offer.minimum_packs:
+        raise RefusedError(
+            phrase(
+                "%(material)s: %(packs)s packs are fewer than the %(least)s that must be ordered.",
+                material=asked.material,
+                packs=asked.packs,
+                least=offer.minimum_packs,
+            ),
+            fix="Order more packs, or none.",
+        )
+    return OrderLine(
+        material=asked.material,
+        supplier_code=offer.supplier_code,
+        packs=asked.packs,
+        pack=offer.pack,
+        cost=offer.cost(asked.packs),
+        pack_name=offer.pack_name,
+    )
+
+
+def _offered(supplier: Supplier, offers: Sequence[Offer]) -> str:
+    codes = sorted({o.material for o in offers if o.supplier == supplier.code})
+    if not codes:
+        return phrase("Load its offers first.")
+    listed = ", ".join(codes[:_LISTED]) + (", …" if len(codes) > _LISTED else "")
+    return phrase("It offers: %(codes)s.", codes=listed)
+
+
+def _money(session: Session) -> Callable[[int], str]:
+    return formats_of(catalogue.read_shop(session)).money

@@ -1,0 +1,153 @@
+"""At the order desk: what changed packs cost, and what they do to the chance of running out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from stockroom.buying.supplier_costs import SupplierCosts
+from stockroom.errors import UnknownError
+from stockroom.flows.ordering.place import OrderedPacks
+from stockroom.flows.ordering.plan import OrderPlan
+from stockroom.phrases import phrase
+from stockroom.stock.suppliers import Offer, Supplier
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinePreview:
+    """One line as it would be ordered."""
+
+    material: str
+    supplier_code: str
+    packs: int
+    cost: int  # minor units ex tax
+    without: float | None  # chance of running short before the next planned order arrives; None: not looked at
+    chance: float | None  # the same with these packs
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderPreview:
+    """An order as it would be placed."""
+
+    lines: tuple[LinePreview, ...]
+    goods: int
+    carriage: int
+    minimum: int
+    to_free: int  # what is missing to free carriage; 0 when it is free already, or never is
+
+    @property
+    def total(self) -> int:
+        """Goods and carriage, ex tax."""
+        return self.goods + self.carriage
+
+    @property
+    def below_minimum(self) -> int:
+        """What is missing to the smallest order the supplier takes."""
+        return max(self.minimum - self.goods, 0) if self.goods else 0
+
+
+def offers_of(plan: OrderPlan, supplier: str) -> list[Offer]:
+    """Give what a supplier offers, by name of the material."""
+    names = plan.outlook.known.shelf.materials
+    found = [o for o in plan.outlook.question.offers if o.supplier == supplier]
+    return sorted(found, key=lambda o: names[o.material].name)
+
+
+def order_sum(plan: OrderPlan, supplier: str, asked: Sequence[OrderedPacks]) -> OrderPreview:
+    """Add up an order that is still being thought about.
+
+    Parameters
+    ----------
+    plan : Plan
+        The basket that was suggested, with the outlook behind it.
+    supplier : str
+        Code.
+    asked : sequence of Asked
+        Packs; lines of none are left out.
+
+    Notes
+    -----
+    Chances come from the table the basket was chosen by, so that a suggested line shows what its reason says; between
+    two pack counts of that table they are interpolated.
+    """
+    terms = _terms(plan, supplier)
+    lines = tuple(_line(plan, supplier, each) for each in asked if each.packs)
+    goods = sum(line.cost for line in lines)
+    return OrderPreview(
+        lines=lines,
+        goods=goods,
+        carriage=terms.carriage_of(goods) if goods else 0,
+        minimum=terms.minimum_order,
+        to_free=terms.to_free_carriage(goods) if goods else 0,
+    )
+
+
+def next_arrival(plan: OrderPlan, supplier: str) -> date | None:
+    """Give the day until which an order now must last: when the next planned one arrives."""
+    place = plan.outlook.question.suppliers.index(_terms(plan, supplier))
+    found = next(((costs, wait) for costs, wait in _sheets(plan) if costs.supplier == place), None)
+    if found is None:
+        return None
+    lead = float(np.median(plan.outlook.question.problem.suppliers[place].leads))
+    day = plan.outlook.known.day + timedelta(days=round(float(found[0].untils[found[1]]) + lead))
+    return plan.outlook.known.open_days.next_open(day)
+
+
+def _terms(plan: OrderPlan, code: str) -> Supplier:
+    for supplier in plan.outlook.question.suppliers:
+        if supplier.code == code:
+            return supplier
+    raise UnknownError(phrase("There is no supplier %(code)s.", code=code), fix="Choose one at the order desk.")
+
+
+def _line(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePreview:
+    offers = plan.outlook.question.offers
+    place = next((n for n, offer in enumerate(offers) if _is(offer, supplier, asked)), None)
+    if place is None:
+        raise UnknownError(
+            phrase("%(supplier)s does not offer %(material)s.", supplier=supplier, material=asked.material),
+            fix="Choose what it offers.",
+        )
+    offer = offers[place]
+    return LinePreview(
+        material=offer.material,
+        supplier_code=offer.supplier_code,
+        packs=asked.packs,
+        cost=offer.cost(asked.packs),
+        without=_chance(plan, place, 0),
+        chance=_chance(plan, place, asked.packs),
+        fault=_too_few(offer, asked.packs),
+    )
+
+
+def _too_few(offer: Offer, packs: int) -> str:
+    if packs >= offer.minimum_packs:
+        return ""
+    return phrase("at least %(n)s packs", n=offer.minimum_packs)
+
+
+def _chance(plan: OrderPlan, offer: int, packs: int) -> float | None:
+    for costs, wait in _sheets(plan):
+        rows = np.flatnonzero(costs.offers == offer)
+        if rows.size:
+            row = int(rows[0])
+            tried, first = np.unique(costs.counts[row], return_index=True)
+            lasting = costs.table.lasting[row, wait][first]
+            return 1.0 - float(np.interp(packs, tried, lasting))
+    return None
+
+
+def _sheets(plan: OrderPlan) -> list[tuple[SupplierCosts, int]]:
+    """Give each supplier's table, and which of its order days comes next in the plan."""
+    return [
+        (costs, chosen.wait)
+        for found in plan.basket.found
+        for costs, chosen in zip(found.table.all_costs, found.plans, strict=True)
+    ]
+
+
+def _is(offer: Offer, supplier: str, asked: OrderedPacks) -> bool:
+    same = (offer.supplier, offer.material) == (supplier, asked.material)
+    return same and asked.supplier_code in ("", offer.supplier_code)

@@ -1,0 +1,216 @@
+"""What arrived of an order: as typed, into the lines of a delivery."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from fractions import Fraction
+
+from stockroom.errors import AmbiguousError, RefusedError
+from stockroom.flows.posting.price_corrections import in_force
+from stockroom.phrases import phrase
+from stockroom.show.formats import formats_of
+from stockroom.stock.finding import find
+from stockroom.stock.materials import Material
+from stockroom.stock.money import half_up
+from stockroom.stock.moves import DocumentKind
+from stockroom.stock.orders import DeliveryLine, Order, OrderLine
+from stockroom.stock.quantities import Dimension, Quantity
+from stockroom.stock.suppliers import current
+from stockroom.store import catalogue, ledger, suppliers
+from stockroom.store.book import Session
+
+ABSURD = 3  # times what was ordered
+
+Write = Callable[[str, int], str]  # an amount of a material, for a person
+_Key = tuple[str, str]  # material, supplier's code
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrived:
+    """One line of a delivery as typed: packs, or an amount measured on arrival, and its cost if it differs."""
+
+    material: str
+    packs: int | None = None
+    amount: Quantity | None = None
+    cost: int | None = None  # minor units ex tax for the line; None: as ordered
+    lot: str = ""
+    expiry: date | None = None
+    supplier_code: str = ""  # needed only where the order has several packs of the material
+
+
+def arrived_lines(session: Session, order: Order, arrived: Sequence[Arrived]) -> list[DeliveryLine]:
+    """Turn what was typed about a delivery into its lines; nothing typed means all that is still to come."""
+    if not arrived:
+        return _all_to_come(order, writing(session))
+    materials = {m.code: m for m in catalogue.read_materials(session)}
+    measured = _measured(session, order, materials)
+    made = []
+    for each in arrived:
+        line = _line_meant(order, each, materials)
+        whole = (line.material, line.supplier_code) in measured
+        made.append(_arrived_line(line, each, materials[line.material], measured=whole))
+    return made
+
+
+def agreed_carriage(session: Session, order: Order) -> int:
+    """Give the carriage agreed on an order of which nothing came yet; it is asked for once."""
+    documents = ledger.read_documents(session, subject=order.number, kinds=[DocumentKind.DELIVERY], with_moves=False)
+    return 0 if any(in_force(session, document.id or 0) for document in documents) else order.carriage
+
+
+def writing(session: Session) -> Write:
+    """Give the way amounts of a material are written: in its own unit."""
+    formats = formats_of(catalogue.read_shop(session))
+    units = {m.code: m.unit for m in catalogue.read_materials(session)}
+    return lambda material, nano: formats.amount(nano, units[material])
+
+
+def nominal(order: Order, lines: Sequence[DeliveryLine]) -> dict[_Key, int]:
+    """Add up what arrived; a pack measured on arrival counts as the pack that was ordered."""
+    packs = {_key(line): line.pack.nano for line in order.lines}
+    summed: dict[_Key, int] = {}
+    for line in lines:
+        came = line.packs * packs[_key(line)] if line.packs else line.amount.nano
+        summed[_key(line)] = summed.get(_key(line), 0) + came
+    return summed
+
+
+def refuse_absurd(order: Order, lines: Sequence[DeliveryLine], write: Write) -> None:
+    """Refuse what no supplier sends: packs taken for pieces, or a mark too many."""
+    counted = nominal(order, lines)
+    for line in order.lines:
+        measured = sum(each.amount.nano for each in lines if _key(each) == _key(line))
+        came = line.received + max(counted.get(_key(line), 0), measured)
+        if measured and came > ABSURD * line.expected:
+            raise RefusedError(
+                phrase(
+                    "%(material)s: %(came)s would have come, where %(ordered)s were ordered.",
+                    material=line.material,
+                    came=write(line.material, came),
+                    ordered=write(line.material, line.expected),
+                ),
+                fix="A bare number means packs. If so much really came, take the rest in without the order.",
+            )
+
+
+def beside_ordered(before: Order, after: Order, write: Write) -> list[str]:
+    """Say where more came than was ordered, and where the rest to come is no whole pack."""
+    said: list[str] = []
+    for old, new in zip(before.lines, after.lines, strict=True):
+        over = new.received - max(new.expected, old.received)
+        if over > 0:
+            much = write(new.material, over)
+            said.append(phrase("%(material)s: %(amount)s more than ordered", material=new.material, amount=much))
+        elif _broken(new):
+            said.append(
+                phrase(
+                    "%(material)s: %(amount)s still to come, which is no whole pack; end the order if no more will",
+                    material=new.material,
+                    amount=write(new.material, new.outstanding),
+                )
+            )
+    return said
+
+
+def price_differences(order: Order, lines: Sequence[DeliveryLine], write: Callable[[int], str]) -> list[str]:
+    """Say where the cost is not as ordered."""
+    asked = {_key(line): line for line in order.lines}
+    said: list[str] = []
+    for line in lines:
+        ordered_line = asked[_key(line)]
+        bulk = line.packs * ordered_line.pack.nano if line.packs else line.amount.nano
+        expected = cost_of(ordered_line, bulk)
+        if line.cost != expected:
+            said.append(
+                phrase(
+                    "%(material)s: charged %(charged)s, ordered at %(ordered)s",
+                    material=line.material,
+                    charged=write(line.cost),
+                    ordered=write(expected),
+                )
+            )
+    return said
+
+
+def _key(line: OrderLine | DeliveryLine) -> _Key:
+    return (line.material, line.supplier_code)
+
+
+def _all_to_come(order: Order, write: Write) -> list[DeliveryLine]:
+    """Give what a supplier can still send: pieces, or whole packs of what is measured."""
+    made = [_rest_of(line) for line in map(_whole_packs, order.lines) if line.outstanding]
+    if not made:
+        rests = ", ".join(f"{write(x.material, x.outstanding)} {x.material}" for x in order.lines if x.outstanding)
+        raise RefusedError(
+            phrase("What is still to come is no whole pack: %(rests)s.", rests=rests),
+            fix="Say what came, or end the order if no more will.",
+        )
+    return made
+
+
+def _whole_packs(line: OrderLine) -> OrderLine:
+    return replace(line, received=line.received + line.outstanding % line.pack.nano) if _broken(line) else line
+
+
+def _broken(line: OrderLine) -> bool:
+    """Say whether the rest is no whole pack of what is measured: a sheet that was a little under its nominal size."""
+    return line.pack.dimension is not Dimension.COUNT and bool(line.outstanding % line.pack.nano)
+
+
+def _line_meant(order: Order, arrived: Arrived, materials: Mapping[str, Material]) -> OrderLine:
+    names = {line.material: materials[line.material].name for line in order.lines}
+    material = find("line of the order", arrived.material, names)
+    lines = [line for line in order.lines if line.material == material]
+    fitting = [line for line in lines if arrived.supplier_code in ("", line.supplier_code)]
+    if len(fitting) == 1:
+        return fitting[0]
+    codes = ", ".join(line.supplier_code for line in lines)
+    raise AmbiguousError(
+        phrase("Order %(order)s has several packs of %(material)s.", order=order.number, material=material),
+        fix=phrase("Say which: %(codes)s.", codes=codes),
+    )
+
+
+def _measured(session: Session, order: Order, materials: Mapping[str, Material]) -> set[tuple[str, str]]:
+    """Say which lines are sold by a nominal pack and measured on arrival."""
+    dimensions = {code: material.dimension for code, material in materials.items()}
+    offers = current(suppliers.read_offers(session, dimensions), order.placed.date())
+    return {(o.material, o.supplier_code) for o in offers if o.measured and o.supplier == order.supplier}
+
+
+def _rest_of(line: OrderLine) -> DeliveryLine:
+    packs, broken = divmod(line.outstanding, line.pack.nano)
+    return DeliveryLine(
+        material=line.material,
+        amount=Quantity(nano=line.outstanding, dimension=line.pack.dimension),
+        cost=cost_of(line, line.outstanding),
+        supplier_code=line.supplier_code,
+        packs=None if broken else packs,
+    )
+
+
+def _arrived_line(line: OrderLine, arrived: Arrived, material: Material, *, measured: bool) -> DeliveryLine:
+    rest, amount = _rest_of(line), arrived.amount
+    packs = rest.packs if arrived.packs is None and (measured or amount is None) else arrived.packs
+    if amount is not None:
+        amount = material.to_base(amount)
+    # A measured pack costs what was asked for it, whatever it turned out to measure.
+    nominal = packs * line.pack.nano if packs is not None else (amount or rest.amount).nano
+    if nominal <= 0 or (amount is not None and amount.nano <= 0):
+        raise RefusedError(
+            phrase("%(material)s: nothing arrived, or all had come.", material=line.material), fix="Leave the line out."
+        )
+    return DeliveryLine(
+        material=line.material,
+        amount=amount or Quantity(nano=nominal, dimension=line.pack.dimension),
+        cost=cost_of(line, nominal) if arrived.cost is None else arrived.cost,
+        supplier_code=line.supplier_code,
+        packs=packs,
+        lot=arrived.lot,
+        expiry=arrived.expiry,
+    )
+
+
+def cost_of(line: OrderLine, nano: int) -> int:
+    """Give the part of a line's cost that an amount of it bears."""
+    return half_up(Fraction(line.cost * nano, line.expected))

@@ -1,0 +1,260 @@
+"""The book's history into possible futures of use, job by job and material by material."""
+
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import date, time, timedelta
+
+import numpy as np
+from scipy import sparse
+
+from stockroom.demand.history import (
+    DAYS_IN_WEEK,
+    Dates,
+    Facts,
+    Floats,
+    History,
+    Occasion,
+    censor,
+    open_share,
+    weekly_use,
+    weeks_until,
+)
+from stockroom.demand.paths import Paths, explode, explode_chances, sample_paths, scaled
+from stockroom.demand.streams import Streams, streams
+from stockroom.errors import StockroomError
+from stockroom.flows.book.snapshot import BookSnapshot
+from stockroom.flows.learnt import NOTHING_LEARNT, Learnt
+from stockroom.flows.outlook.stockouts import Spells, short_weeks
+from stockroom.stock.calendar import OpenDays
+from stockroom.stock.quantities import NANO
+from stockroom.stock.recipe_box import RecipeBox
+from stockroom.stock.tickets import Ticket, TicketState
+
+LONGEST_HISTORY = 208  # weeks looked back at: four years
+N_PATHS = 300
+LATE_IN_THE_DAY = time(15)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DemandFutures:
+    """Sampled futures of a book: tickets to come, counter sales, and the use of every material they make.
+
+    Parameters
+    ----------
+    codes : (n_materials,) tuple of str
+    jobs : Paths
+        Tickets to come, by stream.
+    streams : Streams
+        The streams and what one ticket of each uses.
+    sales, waste : (n_paths, n_materials, n_weeks) and (n_materials,) float
+        Counter sales in base units; mean direct waste a week.
+    use : (n_paths, n_materials, n_weeks) float
+        All use in base units, booked tickets included in the week they are promised for.
+    booked : tuple of (Ticket, (n_materials,) float, float)
+        Booked tickets, what each needs, and days from now to its promise.
+    """
+
+    codes: tuple[str, ...]
+    jobs: Paths
+    streams: Streams
+    sales: Floats
+    waste: Floats
+    use: Floats
+    booked: tuple[tuple[Ticket, Floats, float], ...]
+
+
+def futures(
+    known: BookSnapshot,
+    rng: np.random.Generator,
+    *,
+    weeks: int,
+    n_paths: int = N_PATHS,
+    learnt: Learnt = NOTHING_LEARNT,
+    dry: Spells | None = None,
+    box: RecipeBox | None = None,
+) -> DemandFutures:
+    """Forecast tickets and sales, explode tickets through recipes, add booked work.
+
+    Parameters
+    ----------
+    known : Known
+        The book as of a moment; weeks are blocks of seven days counted from it.
+    rng : numpy.random.Generator
+        Source of chance.
+    weeks, n_paths : int
+        How far and how many.
+    learnt : Learnt, optional
+        What counts teach of the recipes; nothing by default.
+    dry : mapping of str to sequence of (date, date), optional
+        Days on which the book held nothing of what is sold.
+    box : RecipeBox, optional
+        Its recipe cards, where kept from an earlier day so that each kind of work is worked out once.
+
+    Notes
+    -----
+    Tickets count on the day they are taken in, so that work held up for want of a part is demand all the same. A
+    counter sale that never happened leaves no trace: weeks in which the material was out of stock are censored
+    unless more was sold than usual (`demand.gather.censor`). A week without use while stock was there is a real zero.
+
+    What counts teach enters twice: each job's use is multiplied by its learnt ratio, and one draw a path and material
+    says how wrong these ratios may still be, for booked and future tickets alike.
+    """
+    codes = tuple(m.code for m in known.materials)
+    box = box or RecipeBox(known.recipes, known.shelf)
+    made = as_learnt(streams(known.tickets, box, known.day, codes), codes, learnt)
+    past = _weeks(known)
+    use = weekly_use(made.facts, past, n_series=len(made.names))
+    paths = _paths(_history(known, (past, weeks), use, (made.names, made.jobs)), weeks, rng, n_paths)
+    sales = _sales(known, (past, weeks), rng, n_paths, dry or {})
+    waste = _waste(known, codes, weeks_looked_at=min(len(past), 52))
+    waste = waste + np.array([learnt.waste.get(code, 0.0) for code in codes])
+    booked = _booked(known, box, codes, learnt)
+    total = _exploded(paths, made, codes, rng)
+    for _, need, days in booked:
+        total.counts[:, :, min(int(max(days, 0.0) // DAYS_IN_WEEK), weeks - 1)] += need
+    if learnt.doubt:
+        doubt = np.array([learnt.doubt.get(code, 0.0) for code in codes])
+        total = scaled(total, np.ones(len(codes)), spread=doubt, rng=rng)
+    amounts: Floats = total.counts
+    amounts += sales
+    amounts += waste[None, :, None]
+    return DemandFutures(codes=codes, jobs=paths, streams=made, sales=sales, waste=waste, use=amounts, booked=booked)
+
+
+def _weeks(known: BookSnapshot) -> Dates:
+    first = min((t.taken_in.date() for t in known.tickets), default=known.day)
+    first = min([first, *(date.fromisoformat(day) for _, day, _ in known.sales)])
+    long = max(min((known.day - first).days // DAYS_IN_WEEK, LONGEST_HISTORY), 1)
+    return weeks_until(np.datetime64(_first_day_ahead(known), "D"), long)
+
+
+def _first_day_ahead(known: BookSnapshot) -> date:
+    """Say where past and future meet: a day on which most of the work is still to come belongs to the future."""
+    return known.day + timedelta(days=1) if known.moment.time() >= LATE_IN_THE_DAY else known.day
+
+
+def _history(
+    known: BookSnapshot, span: tuple[Dates, int], use: Floats, labels: tuple[Sequence[str], Sequence[str]]
+) -> History:
+    """Lay weekly use beside the shop's calendar; `labels` are the names of the series and of their families."""
+    past, ahead = span
+    shut = _closed_days(known.open_days, past[0].astype(object), (ahead + len(past)) * DAYS_IN_WEEK)
+    usual = sorted(known.open_days.weekdays)
+    return History(
+        use=use,
+        weeks=past,
+        groups=tuple(labels[1]),
+        names=tuple(labels[0]),
+        open_share=open_share(past, shut, usual),
+        future_open=open_share(_coming_weeks(past, ahead), shut, usual),
+        occasions=_occasions(known),
+    )
+
+
+def _coming_weeks(past: Dates, ahead: int) -> Dates:
+    weeks: Dates = past[-1] + np.timedelta64(DAYS_IN_WEEK, "D") * np.arange(1, ahead + 1)
+    return weeks
+
+
+def _paths(history: History, weeks: int, rng: np.random.Generator, n_paths: int) -> Paths:
+    if history.n_series:
+        return sample_paths(history, weeks, rng, n_paths)
+    nothing = np.zeros((n_paths, 0, weeks))
+    none = np.zeros((0, weeks), dtype="datetime64[D]")
+    return Paths(names=(), weeks=none, mean=np.zeros((0, weeks)), counts=nothing)
+
+
+def _closed_days(open_days: OpenDays, first: date, days: int) -> Dates:
+    every = (first + timedelta(days=n) for n in range(days))
+    shut = [day for day in every if day.weekday() in open_days.weekdays and not open_days.is_open(day)]
+    return np.array(shut, dtype="datetime64[D]")
+
+
+def _occasions(known: BookSnapshot) -> tuple[Occasion, ...]:
+    dates: dict[str, list[np.datetime64]] = {}
+    for event in known.events:
+        dates.setdefault(event.name, []).append(np.datetime64(event.day, "D"))
+    return tuple(Occasion(name=name, dates=tuple(days)) for name, days in dates.items())
+
+
+def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.random.Generator) -> Paths:
+    """Turn tickets into the use of materials; what one job uses moves together, chance lines fall as they may."""
+    sure = made.uses.copy()
+    for line in made.chances:
+        sure[line.stream, line.material] -= line.amount * line.chance
+    always = explode(paths, sparse.csr_matrix(np.maximum(sure, 0.0)), names=codes, dtype=np.float64)
+    if made.chances:
+        counts = always.counts
+        counts += explode_chances(paths, made.chances, names=codes, rng=rng).counts
+    return always
+
+
+def as_learnt(made: Streams, codes: tuple[str, ...], learnt: Learnt) -> Streams:
+    """Let the streams use what counts say their jobs really use."""
+    if not learnt.ratios:
+        return made
+    uses = made.uses.copy()
+    column = {code: n for n, code in enumerate(codes)}
+    rows: dict[str, list[int]] = {}
+    for n, job in enumerate(made.jobs):
+        rows.setdefault(job, []).append(n)
+    for job, code in learnt.ratios:
+        if job in rows and code in column:
+            uses[rows[job], column[code]] *= learnt.ratio(job, code)
+    ratios = uses / np.where(made.uses > 0, made.uses, 1.0)
+    chances = tuple(replace(c, amount=c.amount * float(ratios[c.stream, c.material])) for c in made.chances)
+    return replace(made, uses=uses, chances=chances)
+
+
+def _sales(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int, dry: Spells) -> Floats:
+    """Forecast counter sales in the units they are sold in, then turn them into base units."""
+    materials = {m.code: m for m in known.materials}
+    sold = sorted({code for code, _, _ in known.sales})
+    units = np.array([float(materials[code].unit.nano) for code in sold])
+    use = censor(_weekly_sales(known, sold, units, span[0]), short_weeks(dry, sold, span[0], known.open_days))
+    groups = [materials[code].family for code in sold]
+    paths = _paths(_history(known, span, use, (sold, groups)), span[1], rng, n_paths)
+    total = np.zeros((n_paths, len(known.materials), span[1]))
+    column = {m.code: n for n, m in enumerate(known.materials)}
+    for n, code in enumerate(sold):
+        total[:, column[code]] = paths.counts[:, n] * (units[n] / NANO)
+    return total
+
+
+def _weekly_sales(known: BookSnapshot, sold: Sequence[str], units: Floats, past: Dates) -> Floats:
+    place = {code: n for n, code in enumerate(sold)}
+    facts = Facts(
+        series=np.array([place[code] for code, _, _ in known.sales], dtype=np.intp),
+        dates=np.array([day for _, day, _ in known.sales], dtype="datetime64[D]"),
+        quantity=np.array([-nano / units[place[code]] for code, _, nano in known.sales]),
+    )
+    return weekly_use(facts, past, n_series=len(sold))
+
+
+def _waste(known: BookSnapshot, codes: tuple[str, ...], *, weeks_looked_at: int) -> Floats:
+    since = (known.day - timedelta(weeks=weeks_looked_at)).isoformat()
+    column = {code: n for n, code in enumerate(codes)}
+    total = np.zeros(len(codes))
+    for code, day, nano in known.waste:
+        if day > since:
+            total[column[code]] -= nano / NANO
+    return np.maximum(total, 0.0) / max(weeks_looked_at, 1)
+
+
+def _booked(
+    known: BookSnapshot, box: RecipeBox, codes: tuple[str, ...], learnt: Learnt
+) -> tuple[tuple[Ticket, Floats, float], ...]:
+    column = {code: n for n, code in enumerate(codes)}
+    found = []
+    for ticket in known.tickets:
+        if ticket.state is not TicketState.BOOKED:
+            continue
+        need = np.zeros(len(codes))
+        with suppress(StockroomError):  # a ticket whose parts are unclear is listed among `streams.unclear`
+            for each in box.needs(ticket, known.day):
+                ratio = learnt.ratio(ticket.job, each.material)
+                need[column[each.material]] += each.nano / NANO * ratio
+        day = ticket.promised or known.day
+        found.append((ticket, need, float((day - known.day).days)))
+    return tuple(found)

@@ -1,0 +1,227 @@
+"""The book and its futures put to the buying room as one question."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockroom.buying import problem as problems
+from stockroom.buying.lead_times import LeadTime, arrivals, lead_time_quantiles, learn, order_days, starts, worked_days
+from stockroom.flows.book.snapshot import BookSnapshot
+from stockroom.flows.outlook.delivery_days import ordered_on, past_orders, terms
+from stockroom.flows.outlook.futures import DemandFutures
+from stockroom.stock.materials import Material
+from stockroom.stock.quantities import NANO, Dimension
+from stockroom.stock.suppliers import Offer, Supplier
+from stockroom.store.orders import OPEN
+
+Floats = NDArray[np.float64]
+LITRE = 1000.0  # millilitres
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BookProblem:
+    """An Ask, and what its positions stand for in the book."""
+
+    problem: problems.OrderProblem
+    codes: tuple[str, ...]
+    suppliers: tuple[Supplier, ...]
+    offers: tuple[Offer, ...]
+    leads: Mapping[str, LeadTime] = field(default_factory=dict)
+
+
+def question(
+    known: BookSnapshot,
+    futures: DemandFutures,
+    rng: np.random.Generator,
+    *,
+    on_hand: Mapping[str, Floats] | None = None,
+    what_if: problems.WhatIf | None = None,
+) -> BookProblem:
+    """Put the book to the buying room.
+
+    Parameters
+    ----------
+    known : Known
+        The book as of a moment.
+    futures : Futures
+        What may be used.
+    rng : numpy.random.Generator
+        Source of chance for lead times.
+    on_hand : mapping of str to ndarray, optional
+        Belief about each shelf, one value a path, base units; the book's figure where missing.
+    what_if : WhatIf, optional
+        Switches to try.
+    """
+    n_paths = futures.use.shape[0]
+    reach = futures.use.shape[2] * 7
+    posteriors = {s.code: _learnt(known, s) for s in known.suppliers}
+    lead_time_quantile = {s.code: lead_time_quantiles(n_paths, rng) for s in known.suppliers}
+    column = {code: n for n, code in enumerate(futures.codes)}
+    place = {s.code: n for n, s in enumerate(known.suppliers)}
+    digits = known.shop.currency_digits
+    offers = tuple(o for o in known.offers if o.material in column and o.supplier in place)
+    return BookProblem(
+        problem=problems.OrderProblem(
+            items=_items(known, futures, _coming(known, posteriors, lead_time_quantile, rng), on_hand or {}),
+            use=futures.use,
+            offers=tuple(_offer(o, column, place, digits) for o in offers),
+            suppliers=tuple(
+                _supplier(known, s, posteriors[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers
+            ),
+            jobs=_jobs(known, futures),
+            limits=problems.Limits(cash=_maybe(known.shop.cash_limit), flammable=float(known.shop.flammable_limit_l)),
+            what_if=what_if or problems.WhatIf(),
+            review_days=float(known.shop.review_days),
+        ),
+        codes=futures.codes,
+        suppliers=known.suppliers,
+        offers=offers,
+        leads=posteriors,
+    )
+
+
+def unit_costs(known: BookSnapshot) -> dict[str, float]:
+    """Cost of a base unit in major money: by the cheapest offer in force, or the usual cost on the card."""
+    scale = 10.0**known.shop.currency_digits
+    costs = {m.code: (m.usual_cost or 0) / scale / (m.unit.nano / NANO) for m in known.materials}
+    offered: dict[str, float] = {}
+    for o in known.offers:
+        each = o.cost(o.minimum_packs) / (o.minimum_packs * o.pack.nano) * NANO / scale
+        offered[o.material] = min(each, offered.get(o.material, each))
+    return costs | offered
+
+
+def _learnt(known: BookSnapshot, supplier: Supplier) -> LeadTime:
+    past = past_orders(supplier, known.orders, known.deliveries)
+    return learn(past, terms(supplier, known.closures), known.day)
+
+
+def _supplier(
+    known: BookSnapshot, supplier: Supplier, posterior: LeadTime, lead_time_quantile: Floats, reach: int
+) -> problems.SupplierTerms:
+    scale = 10.0**known.shop.currency_digits
+    said, first = terms(supplier, known.closures), ordered_on(supplier, known.moment)
+    later = (first - known.day).days
+    days = tuple(day + later for day in order_days(said, first, reach))
+    return problems.SupplierTerms(
+        name=supplier.name,
+        leads=arrivals(posterior, first, known.day, said, lead_time_quantile),
+        carriage=supplier.carriage / scale,
+        free_over=None if supplier.carriage_free_over is None else supplier.carriage_free_over / scale,
+        least_order=supplier.minimum_order / scale,
+        order_days=days,
+        ordered_now=starts(first, said) in _open_starts(known, supplier),
+    )
+
+
+def _open_starts(known: BookSnapshot, supplier: Supplier) -> set[date]:
+    """Give the days on which the supplier starts with what is still to come from him."""
+    still = [o for o in known.orders if o.supplier == supplier.code and o.state in OPEN]
+    return {starts(ordered_on(supplier, o.placed), terms(supplier, known.closures)) for o in still}
+
+
+def _items(
+    known: BookSnapshot,
+    futures: DemandFutures,
+    coming: Mapping[str, tuple[problems.OnTheWay, ...]],
+    on_hand: Mapping[str, Floats],
+) -> tuple[problems.OrderItem, ...]:
+    used, sold = futures.use.sum(axis=(0, 2)), futures.sales.sum(axis=(0, 2))
+    sales_share = np.clip(sold / np.maximum(used, 1e-12), 0.0, 1.0)
+    costs = unit_costs(known)
+    return tuple(
+        problems.OrderItem(
+            name=m.code,
+            on_hand=on_hand.get(m.code, np.array([max(known.on_hand.get(m.code, 0), 0) / NANO])),
+            unit_cost=costs[m.code],
+            coming=coming.get(m.code, ()),
+            sales_share=float(sales_share[n]),
+            lost_margin=max(_net_price(known, m) - costs[m.code], 0.0),
+            shelf_days=float(m.shelf_life_days) if m.shelf_life_days else None,
+            flammable=litres(m) if m.flammable else 0.0,
+            holding_rate=float(known.shop.holding_rate) / 100,
+        )
+        for n, m in enumerate(known.materials)
+    )
+
+
+def _coming(
+    known: BookSnapshot,
+    posteriors: Mapping[str, LeadTime],
+    lead_time_quantile: Mapping[str, Floats],
+    rng: np.random.Generator,
+) -> dict[str, tuple[problems.OnTheWay, ...]]:
+    """Say when open orders arrive; the lines of an order arrive together in each future.
+
+    Until an order is due, nothing tells it from one placed now, and both fare alike; once it is late, a new one may
+    overtake it.
+    """
+    by_code = {s.code: s for s in known.suppliers}
+    found: dict[str, tuple[problems.OnTheWay, ...]] = {}
+    for order in known.orders:
+        if order.state not in OPEN or order.supplier not in by_code:
+            continue
+        supplier = by_code[order.supplier]
+        said, posterior = terms(supplier, known.closures), posteriors[supplier.code]
+        day, drawn = ordered_on(supplier, order.placed), lead_time_quantile[supplier.code]
+        if worked_days(day, known.day, said) > posterior.usual_days:
+            drawn = lead_time_quantiles(len(drawn), rng)
+        days = arrivals(posterior, day, known.day, said, drawn)
+        for line in order.lines:
+            if line.outstanding:
+                part = problems.OnTheWay(quantity=line.outstanding / NANO, arrives=days)
+                found[line.material] = (*found.get(line.material, ()), part)
+    return found
+
+
+def _offer(offer: Offer, column: Mapping[str, int], place: Mapping[str, int], digits: int) -> problems.PackOffer:
+    scale = 10.0**digits
+    breaks = tuple(problems.PriceStep(packs=b.packs, price=offer.cost(b.packs) / b.packs / scale) for b in offer.breaks)
+    return problems.PackOffer(
+        item=column[offer.material],
+        supplier=place[offer.supplier],
+        pack=offer.pack.nano / NANO,
+        price=offer.cost(1) / scale,
+        breaks=breaks,
+        least_packs=offer.minimum_packs,
+    )
+
+
+def _jobs(known: BookSnapshot, futures: DemandFutures) -> problems.Jobs | None:
+    if not futures.streams.names:
+        return None
+    n = len(futures.streams.names)
+    return problems.Jobs(
+        names=futures.streams.names,
+        needs=futures.streams.uses,
+        paths=futures.jobs.counts.astype(np.float64),
+        held_cost=np.full(n, float(known.shop.held_up_job_cost)),
+        held_day_cost=np.full(n, float(known.shop.held_up_day_cost)),
+    )
+
+
+def _net_price(known: BookSnapshot, material: Material) -> float:
+    """Selling price of a base unit without tax, in major money."""
+    if material.sell_price is None:
+        return 0.0
+    rate = float(material.tax_rate or known.shop.tax_rate) / 100
+    price = material.sell_price / 10.0**known.shop.currency_digits / (material.unit.nano / NANO)
+    taxed = known.shop.tax_registered and known.shop.prices_include_tax
+    return price / (1 + rate) if taxed else price
+
+
+def litres(material: Material) -> float:
+    """Litres in one base unit: of a liquid itself, or over the material's bridge; 0 where it can't be known."""
+    if material.dimension is Dimension.VOLUME:
+        return 1 / LITRE
+    one = material.dimension.base.of(1)
+    carried = material.bridge.carry(one, Dimension.VOLUME) if material.bridge else None
+    return carried.nano / NANO / LITRE if carried else 0.0
+
+
+def _maybe(amount: Decimal | None) -> float | None:
+    return None if amount is None else float(amount)

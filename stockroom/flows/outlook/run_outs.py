@@ -1,0 +1,309 @@
+"""Look ahead: what runs out, when, which tickets it holds up, and when to order at the latest."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockroom.buying.problem import Promise, WhatIf
+from stockroom.buying.risk import Booked, CanDo, HeldUp, RunOuts, can_do, held_up, latest_orders, runouts
+from stockroom.buying.supplier_costs import homes
+from stockroom.counting.shelf_posterior import ShelfPosterior, samples
+from stockroom.errors import StockroomError, UnknownError
+from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
+from stockroom.flows.learnt import NOTHING_LEARNT, learnt_from
+from stockroom.flows.lessons import Teaching, keep, posteriors, teaching
+from stockroom.flows.outlook.futures import N_PATHS, DemandFutures, futures
+from stockroom.flows.outlook.problem import BookProblem, question
+from stockroom.flows.outlook.stockouts import Spells, find_stockouts
+from stockroom.phrases import joined, phrase, plural
+from stockroom.show.formats import Formats, formats_of
+from stockroom.stock.lists import RunOutRow
+from stockroom.stock.materials import Material
+from stockroom.stock.orders import Order
+from stockroom.stock.quantities import NANO
+from stockroom.stock.recipe_box import RecipeBox
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store.book import Book
+from stockroom.store.orders import OPEN
+
+SEED = 20_260_101  # the same book on the same day gives the same outlook
+ORDER_WEEKS = 26  # an order that reaches free carriage may last long: judge it over half a year at least
+LIKELY = 0.1  # a material is listed when it runs out in one future of ten
+AT_RISK = 0.2  # a ticket is named when it is held up in one future of five
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promised:
+    """A big job promised for a day, to try before saying yes."""
+
+    job: str
+    count: int
+    day: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outlook:
+    """The outlook of a book as of a moment."""
+
+    known: BookSnapshot
+    futures: DemandFutures
+    question: BookProblem
+    runs: RunOuts
+    order_by: Floats  # (n_materials,) days from now
+    tickets: tuple[HeldUp, ...]
+    jobs: Mapping[str, CanDo]
+    believed: Mapping[str, ShelfPosterior]  # how sure the book can be of each shelf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OutlookFacts:
+    """What is read of a book to look ahead: its facts, what counts teach, and when shelves stood empty."""
+
+    known: BookSnapshot
+    taught: Teaching
+    dry: Spells
+
+
+def look_ahead(
+    book: Book, moment: datetime, *, weeks: int | None = None, site: str | None = None, n_paths: int = N_PATHS
+) -> Outlook:
+    """Work out the outlook of a book as of a moment.
+
+    It is drawn over the weeks that orders are judged over, and shown over those asked for: a run-out has one date.
+    """
+    read = read_for_outlook(book, moment, site=site)
+    shown = weeks or read.known.shop.outlook_weeks
+    return within(outlook(read, weeks=max(ORDER_WEEKS, shown), n_paths=n_paths), shown)
+
+
+def within(seen: Outlook, weeks: int) -> Outlook:
+    """Show the first weeks of an outlook only: what lies beyond them is 'not within the outlook'."""
+    ahead, runs, days = seen.futures, seen.runs, weeks * 7.0
+    near = {
+        name: np.where(getattr(runs, name) <= days, getattr(runs, name), np.inf) for name in ("early", "median", "late")
+    }
+    return replace(
+        seen,
+        futures=replace(ahead, use=ahead.use[:, :, :weeks], sales=ahead.sales[:, :, :weeks]),
+        runs=replace(runs, chance=runs.chance[:, :weeks], **near),
+    )
+
+
+def read_for_outlook(book: Book, moment: datetime, *, site: str | None = None) -> OutlookFacts:
+    """Read the book as of a moment, with what its counts teach."""
+    with book.reading() as session:
+        facts = book_snapshot(session, moment, site=site)
+        taught = teaching(session, moment, site=site)
+        dry = find_stockouts(session, {code for code, _, _ in facts.sales}, moment, site=site)
+    if taught.mark:
+        keep(book, taught)
+    return OutlookFacts(known=facts, taught=taught, dry=dry)
+
+
+def outlook(
+    read: OutlookFacts,
+    *,
+    weeks: int | None = None,
+    n_paths: int = N_PATHS,
+    what_if: WhatIf | None = None,
+    promised: Sequence[Promised] = (),
+) -> Outlook:
+    """Work out the outlook of what was read.
+
+    Unless the shop's setting says otherwise, jobs use what counts say they use, before any proposal is accepted.
+    What lies on the shelf is a belief in any case: the book's figure after a count is less sure by the work since.
+    """
+    facts, believed = read.known, posteriors(read.taught)
+    rng = np.random.default_rng(SEED)
+    learnt = learnt_from(read.taught) if facts.shop.use_learnt else NOTHING_LEARNT
+    ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt, dry=read.dry)
+    shelves = {code: samples(posterior, rng, n_paths) for code, posterior in believed.items()}
+    tried = replace(what_if or WhatIf(), promises=tuple(_promise(facts, ahead, each) for each in promised))
+    asked = question(facts, ahead, rng, on_hand=shelves, what_if=tried)
+    runs = runouts(asked.problem)
+    return Outlook(
+        known=facts,
+        futures=ahead,
+        question=asked,
+        runs=runs,
+        order_by=latest_orders(asked.problem, runs, homes(asked.problem)),
+        tickets=held_up(asked.problem, _tickets(ahead)),
+        jobs=_can_do(ahead, asked),
+        believed=believed,
+    )
+
+
+def _tickets(ahead: DemandFutures) -> list[Booked]:
+    return [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in ahead.booked]
+
+
+def _promise(facts: BookSnapshot, ahead: DemandFutures, promised: Promised) -> Promise:
+    """Work out what a promised number of jobs takes off the shelves, by what such jobs usually use."""
+    rows = [n for n, job in enumerate(ahead.streams.jobs) if job == promised.job]
+    if not rows:
+        raise UnknownError(
+            phrase("No %(job)s was ever taken in, so its use can't be told.", job=promised.job),
+            fix="Book it as tickets.",
+        )
+    weights = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.jobs))[rows]
+    usual = weights @ ahead.streams.uses[rows] / weights.sum()
+    days = float((promised.day - facts.day).days)
+    return Promise(name=f"{promised.count} {promised.job}", needs=usual * promised.count, day=max(days, 0.0))
+
+
+def run_out_rows(seen: Outlook) -> list[RunOutRow]:
+    """List the materials in use, the soonest to run out first."""
+    aside, formats = _set_aside(seen.known), formats_of(seen.known.shop)
+    found = [_row(seen, n, aside, formats) for n in range(len(seen.futures.codes)) if seen.futures.use[:, n].any()]
+    return sorted(found, key=lambda row: (row.runs_out or date.max, -row.chance, row.material))
+
+
+def _row(seen: Outlook, n: int, aside: Counter[str], formats: Formats) -> RunOutRow:
+    material = seen.known.materials[n]
+    median = float(seen.runs.median[n])
+    on_hand = seen.known.on_hand.get(material.code, 0)
+    use = float(seen.futures.use[:, n].mean())
+    coming = sum(round(c.quantity * NANO) for c in seen.question.problem.items[n].coming)
+    return RunOutRow(
+        material=material.code,
+        name=material.name,
+        unit=material.unit,
+        free=on_hand - aside[material.code],
+        weekly_use=use,
+        on_order=coming,
+        days_left=int(median) if np.isfinite(median) else None,
+        runs_out=_day(seen, median),
+        earliest=_day(seen, float(seen.runs.early[n])),
+        latest=_day(seen, float(seen.runs.late[n])),
+        chance_by_week=tuple(float(c) for c in seen.runs.chance[n]),
+        order_by=_day(seen, float(seen.order_by[n])),
+        tickets_at_risk=tuple(t.name for t in seen.tickets if t.item == n and t.chance >= AT_RISK),
+        why=why(seen.known, material, formats, believed=seen.believed.get(material.code), weekly_use=use),
+    )
+
+
+def _set_aside(known: BookSnapshot) -> Counter[str]:
+    """Add up what booked tickets will take by their recipes, in nano by material: the shelf list's own figure."""
+    box = RecipeBox(known.recipes, known.shelf)
+    total: Counter[str] = Counter()
+    for ticket in known.tickets:
+        if ticket.state is TicketState.BOOKED:
+            with suppress(StockroomError):  # a ticket whose parts are unclear sets nothing aside
+                for need in box.needs(ticket, known.day):
+                    total[need.material] += need.nano
+    return total
+
+
+def _day(seen: Outlook, days: float) -> date | None:
+    return seen.known.day + timedelta(days=int(days)) if np.isfinite(days) else None
+
+
+def _can_do(ahead: DemandFutures, asked: BookProblem) -> dict[str, CanDo]:
+    """How many more of each job the shelf allows, with the use of its usual ticket."""
+    per_job: dict[str, Floats] = {}
+    tickets = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.names))
+    for job in dict.fromkeys(ahead.streams.jobs):
+        rows = [n for n, name in enumerate(ahead.streams.jobs) if name == job]
+        usual = max(rows, key=lambda n: tickets[n])
+        per_job[job] = ahead.streams.uses[usual]
+    if not per_job:
+        return {}
+    return dict(zip(per_job, can_do(asked.problem, np.stack(list(per_job.values()))), strict=True))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AtRisk:
+    """A booked ticket, the chance that a part is missing on its day, and the part most often missing."""
+
+    ticket: Ticket
+    chance: float  # 0 to 1
+    material: str = ""  # code; empty where nothing is missing in any future
+
+    @property
+    def promised(self) -> date | None:
+        """The day it is promised for."""
+        return self.ticket.promised
+
+
+def tickets_at_risk(seen: Outlook) -> Sequence[AtRisk]:
+    """List the booked tickets, the likeliest to be held up first."""
+    codes = seen.futures.codes
+    found = [
+        AtRisk(ticket=ticket, chance=held.chance, material=codes[held.item] if held.item >= 0 else "")
+        for (ticket, _, _), held in zip(seen.futures.booked, seen.tickets, strict=True)
+    ]
+    return sorted(found, key=lambda each: (-each.chance, each.promised or date.max, each.ticket.number))
+
+
+LONG_AGO = 8  # weeks without a count that are worth a word
+UNSURE = 0.25  # of what is there, or of a week's use, that the book could be out by before it is worth a word
+NINE_IN_TEN = 1.645  # standard deviations each side of the middle
+
+
+def why(
+    known: BookSnapshot, material: Material, formats: Formats, *, believed: ShelfPosterior | None, weekly_use: float
+) -> str:
+    """Say what stands behind a row of the run-outs; nothing where the figures speak for themselves."""
+    said = [
+        _below_zero(known, material),
+        *(_late(order, known.day) for order in _open_orders(known, material.code)),
+        _uncounted(known, material, formats, believed, weekly_use),
+    ]
+    return joined(said, ". ")
+
+
+def _below_zero(known: BookSnapshot, material: Material) -> str:
+    if known.on_hand.get(material.code, 0) >= 0:
+        return ""
+    return phrase("The book is below zero: enter the missing delivery, or count")
+
+
+def _open_orders(known: BookSnapshot, code: str) -> list[Order]:
+    mine = [order for order in known.orders if order.state in OPEN]
+    return [order for order in mine if any(line.material == code and line.outstanding for line in order.lines)]
+
+
+def _late(order: Order, today: date) -> str:
+    if order.expected is None:
+        return phrase("Waits for order %(order)s", order=order.number)
+    days = (today - order.expected).days
+    if days <= 0:
+        return phrase("Waits for order %(order)s", order=order.number)
+    return plural(
+        "Waits for order %(order)s, %(num)s day late",
+        "Waits for order %(order)s, %(num)s days late",
+        days,
+        order=order.number,
+    )
+
+
+def _uncounted(
+    known: BookSnapshot, material: Material, formats: Formats, believed: ShelfPosterior | None, use: float
+) -> str:
+    if believed is None:
+        return ""
+    weeks = _weeks_since(known.last_counted.get(material.code), known.moment)
+    if weeks is not None and weeks < LONG_AGO:
+        return ""
+    out = NINE_IN_TEN * believed.spread
+    if out <= UNSURE * max(known.on_hand.get(material.code, 0) / NANO, use):
+        return ""
+    much = formats.amount(_roughly(out), material.unit)
+    if weeks is None:
+        return phrase("Never counted: could be out by %(amount)s", amount=much)
+    return phrase("Not counted for %(weeks)s weeks: could be out by %(amount)s", weeks=weeks, amount=much)
+
+
+def _roughly(amount: float) -> int:
+    """Round to two figures: nobody knows a doubt more exactly than that."""
+    return round(float(f"{amount:.1e}") * NANO)
+
+
+def _weeks_since(counted: datetime | None, now: datetime) -> int | None:
+    return None if counted is None else (now - counted).days // 7

@@ -1,0 +1,1 @@
+"""Documents into the ledger: post, undo, correct; the only way in."""

@@ -1,0 +1,34 @@
+"""The last documents entered, and what kind of work stands behind one."""
+
+from stockroom.errors import UnknownError
+from stockroom.flows.posting.undo import newest
+from stockroom.phrases import phrase
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.store import ledger
+from stockroom.store.book import Book
+
+# What is done at the bench and the counter: whoever did it may take it back.
+DAILY = frozenset({
+    DocumentKind.TAKE_IN, DocumentKind.FINISH, DocumentKind.REDO, DocumentKind.CANCEL, DocumentKind.SALE,
+    DocumentKind.WASTE, DocumentKind.EXPIRY, DocumentKind.OWN_USE, DocumentKind.OFFCUT, DocumentKind.DELIVERY,
+})  # fmt: skip
+
+__all__ = ["DAILY", "newest", "work_behind"]
+
+
+def work_behind(book: Book, number: int) -> DocumentKind:
+    """Give the kind of the first document behind one, through however many reversals."""
+    with book.reading() as session:
+        while True:
+            document = _document(ledger.read_documents(session, numbers=[number], with_moves=False), number)
+            if document.reverses is None:
+                return document.kind
+            number = document.reverses
+
+
+def _document(found: list[Document], number: int) -> Document:
+    if not found:
+        raise UnknownError(
+            phrase("There is no document %(number)s.", number=number), fix="Choose one from the documents."
+        )
+    return found[0]

@@ -1,0 +1,211 @@
+"""Post documents: once by their key, in an open period, and true to every settled count."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+
+from stockroom.errors import RefusedError
+from stockroom.phrases import phrase
+from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.stock.postings import Fixed, corrections
+from stockroom.store import catalogue, counts, ledger
+from stockroom.store.book import Session
+
+CLOSED_THROUGH = catalogue.CLOSED_THROUGH
+
+_Bin = tuple[str, str, datetime]  # material, site, moment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Posted:
+    """A document's number, and whether it is new; a known key changes nothing."""
+
+    number: int
+    fresh: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bins:
+    """What becomes of counted bins when a (single) document is posted."""
+
+    settled: tuple[Fixed, ...] = ()  # the document itself brings the book to them
+    held: tuple[Fixed, ...] = ()  # they hold the book again
+    freed: tuple[Fixed, ...] = ()  # they hold the book no longer
+
+
+NO_BINS = Bins()
+
+
+def post(session: Session, documents: Sequence[Document], *, bins: Bins = NO_BINS) -> list[Posted]:
+    """Append the documents whose keys are new.
+
+    Parameters
+    ----------
+    documents : sequence of Document
+        In the order they are to be entered.
+    bins : Bins
+        Counted bins that a single document settles, holds again or frees.
+
+    Notes
+    -----
+    Where a document would move the book at a settled count, documents of kind 'count kept' follow it, one a day of
+    counts, so that what was counted stays true. They stand apart from the document: a reversal mirrors what it takes
+    back line by line, while the counts to be kept may have changed meanwhile.
+    """
+    known = ledger.known_keys(session, [d.key for d in documents])
+    fresh = _first_of_each([d for d in documents if d.key not in known])
+    closed = closed_through(session)
+    ready = [_in_open_period(_to_the_second(document), closed) for document in fresh]
+    numbers = known | dict(zip((d.key for d in ready), _append(session, ready, bins), strict=True))
+    first = {id(d) for d in fresh}
+    return [Posted(number=numbers[d.key], fresh=id(d) in first) for d in documents]
+
+
+def post_one(session: Session, document: Document, *, bins: Bins = NO_BINS) -> Posted:
+    """Append one document unless its key is known."""
+    return post(session, [document], bins=bins)[0]
+
+
+def closed_through(session: Session) -> date | None:
+    """Give the last day of the closed periods, if any is closed."""
+    text = catalogue.read_note(session, CLOSED_THROUGH)
+    return date.fromisoformat(text) if text else None
+
+
+def _in_open_period(document: Document, closed: date | None) -> Document:
+    day = document.booked_on or document.happened.date()
+    if closed is not None and day <= closed:
+        day = closed + timedelta(days=1)
+    return replace(document, booked_on=day)
+
+
+def _to_the_second(document: Document) -> Document:
+    """Cut moments to what the book keeps, so that what lies before a count in here does so in the book."""
+    if any(move.happened.microsecond for move in document.moves):
+        moves = tuple(replace(m, happened=m.happened.replace(microsecond=0)) for m in document.moves)
+        return replace(document, moves=moves)
+    return document
+
+
+def _first_of_each(documents: list[Document]) -> list[Document]:
+    return list({document.key: document for document in reversed(documents)}.values())[::-1]
+
+
+def _append(session: Session, documents: list[Document], bins: Bins) -> list[int]:
+    if not documents:
+        return []
+    fixed = _fixed_after(session, documents, bins)
+    if not fixed and bins == NO_BINS:
+        return ledger.append(session, documents)
+    numbers: list[int] = []
+    waiting: list[Document] = []
+    for document in documents:
+        touched = [f for f in fixed if bins != NO_BINS or _touches(document, f)]
+        if touched or bins != NO_BINS:
+            numbers += ledger.append(session, waiting)
+            waiting = []
+            numbers.append(_append_true(session, document, touched, bins))
+        else:
+            waiting.append(document)
+    return numbers + ledger.append(session, waiting)
+
+
+def _append_true(session: Session, document: Document, fixed: Sequence[Fixed], bins: Bins) -> int:
+    """Append a document and the documents that keep counts true; give its number."""
+    points = [*fixed, *bins.settled, *bins.held]
+    _refuse_quarrels(points)
+    freed = _let_go(session, document, bins.freed, {_bin(point) for point in points})
+    made = [*freed, *corrections((*document.moves, *freed), points, _book_at(session))]
+    settled = {_bin(point) for point in bins.settled}
+    own = [move for move in made if _moved_bin(move) in settled]
+    number = ledger.append(session, [replace(document, moves=(*document.moves, *own))])[0]
+    ledger.append(session, _kept_documents(session, document, number, [move for move in made if move not in own]))
+    return number
+
+
+def _kept_documents(session: Session, document: Document, number: int, moves: Sequence[Move]) -> list[Document]:
+    closed = closed_through(session)
+    kept_documents = []
+    for day in sorted({move.happened.date() for move in moves}):
+        mine = tuple(move for move in moves if move.happened.date() == day)
+        kept = Document(
+            kind=DocumentKind.COUNT_KEPT,
+            key=f"{document.key}#{day}",
+            subject=document.subject,
+            happened=min(move.happened for move in mine),
+            entered=document.entered,
+            site=document.site,
+            who=document.who,
+            moves=mine,
+            content={"because": number},
+        )
+        kept_documents.append(_in_open_period(kept, closed))
+    return kept_documents
+
+
+def _let_go(session: Session, document: Document, freed: Sequence[Fixed], kept: set[_Bin]) -> list[Move]:
+    """Bring the count differences at bins that hold no longer to nothing, whichever document brought them."""
+    back = {_moved_bin(m) for m in document.moves if m.kind is MoveKind.COUNT and document.reverses is not None}
+    made = []
+    for material, site, counted in sorted((back | {_bin(point) for point in freed}) - kept):
+        book = ledger.counted_differences(session, material, site, counted)
+        coming = sum(m.nano for m in document.moves if _moved_bin(m) == (material, site, counted) and _is_count(m))
+        if book + coming:
+            made.append(Move(material=material, nano=-book - coming, kind=MoveKind.COUNT, happened=counted, site=site))
+    return made
+
+
+def _refuse_quarrels(points: Sequence[Fixed]) -> None:
+    found: dict[_Bin, int] = {}
+    for point in points:
+        if found.setdefault(_bin(point), point.nano) != point.nano:
+            raise RefusedError(
+                phrase(
+                    "%(material)s was counted twice at %(moment)s, with different results.",
+                    material=point.material,
+                    moment=f"{point.counted:%Y-%m-%d %H:%M}",
+                ),
+                fix="Undo the count that is wrong, or count again.",
+            )
+
+
+def _bin(point: Fixed) -> _Bin:
+    return (point.material, point.site, point.counted)
+
+
+def _moved_bin(move: Move) -> _Bin:
+    return (move.material, move.site, move.happened)
+
+
+def _is_count(move: Move) -> bool:
+    return move.kind is MoveKind.COUNT
+
+
+def _fixed_after(session: Session, documents: list[Document], bins: Bins) -> list[Fixed]:
+    points = [*bins.settled, *bins.held, *bins.freed]
+    moves = [move for document in documents for move in document.moves]
+    moments = [move.happened for move in moves] + [point.counted for point in points]
+    if not moments:
+        return []
+    wanted = {(m.material, m.site) for m in moves} | {(p.material, p.site) for p in points}
+    found = counts.anchors(session, since=min(moments))
+    return [_fixed(anchor) for anchor in found if (anchor.material, anchor.site) in wanted]
+
+
+def _fixed(anchor: counts.Anchor) -> Fixed:
+    return Fixed(material=anchor.material, site=anchor.site, counted=anchor.counted, nano=anchor.nano)
+
+
+def _touches(document: Document, point: Fixed) -> bool:
+    return any(_before(move, point) for move in document.moves)
+
+
+def _before(move: Move, point: Fixed) -> bool:
+    return (move.material, move.site) == (point.material, point.site) and move.happened <= point.counted
+
+
+def _book_at(session: Session) -> Callable[[str, str, datetime], int]:
+    def balance(material: str, site: str, at: datetime) -> int:
+        return ledger.bin_balance(session, material, site, at)
+
+    return balance

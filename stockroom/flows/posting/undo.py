@@ -1,0 +1,300 @@
+"""Take a document back, or put it in force again: nothing is ever deleted."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows.ordering.place import dimensions
+from stockroom.flows.posting.post import NO_BINS, Bins, post_one
+from stockroom.flows.posting.price_corrections import corrections_of, in_force
+from stockroom.phrases import phrase
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.orders import Order, OrderLine, OrderState
+from stockroom.stock.postings import Fixed, Stamp, reversed_
+from stockroom.stock.tickets import TicketState
+from stockroom.store import counts, ledger, orders, tickets
+from stockroom.store.book import Book, Session
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undone:
+    """What was taken back."""
+
+    document: Document  # the one taken back
+    number: int  # of the document that does so
+    fresh: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turn:
+    """A document taken back, the first document behind it, and whether that will be in force afterwards."""
+
+    root: Document
+    taken: Document
+    in_force: bool
+
+
+def undo(book: Book, number: int, stamp: Stamp) -> Undone:
+    """Take back a whole document; doing it to a reversal puts the first one in force again."""
+    with book.writing() as session:
+        document = _the_document(session, number)
+        done = ledger.known_keys(session, [stamp.key])
+        if done:
+            return Undone(document=document, number=done[stamp.key], fresh=False)
+        taken_by = ledger.reversal_of(session, number)
+        if taken_by is not None:
+            raise RefusedError(
+                phrase("Document %(number)s was taken back already, by document %(by)s.", number=number, by=taken_by),
+                fix=phrase("To put it in force again, undo %(by)s.", by=taken_by),
+            )
+        root, in_force = _root(session, document)
+        turn = Turn(root=root, taken=document, in_force=in_force)
+        _CHECK.get(root.kind, _nothing)(session, turn)
+        bins = _bins(session, turn) if root.kind is DocumentKind.COUNT else NO_BINS
+        posted = post_one(session, reversed_(document, stamp), bins=bins)
+        if root.kind is DocumentKind.COUNT and in_force:
+            counts.mark_document(session, root.id or 0, state="settled", settled_by=posted.number)
+        _RENEW.get(root.kind, _nothing)(session, turn)
+        return Undone(document=document, number=posted.number, fresh=posted.fresh)
+
+
+def newest(book: Book, count: int = 10) -> list[tuple[Document, int | None]]:
+    """List the last documents, newest first, each with the number of the one that takes it back."""
+    with book.reading() as session:
+        return [(d, ledger.reversal_of(session, d.id or 0)) for d in ledger.newest_documents(session, count)]
+
+
+def last_number(book: Book) -> int:
+    """Give the number of the last document entered; documents that only keep counts true go with their own."""
+    with book.reading() as session:
+        number = ledger.head(session)[0]
+        while number and (document := _the_document(session, number)).kind is DocumentKind.COUNT_KEPT:
+            number = int(str(document.content["because"]))
+        return number
+
+
+def _the_document(session: Session, number: int) -> Document:
+    found = ledger.read_documents(session, numbers=[number])
+    if not found:
+        missing = phrase("There is no document %(number)s.", number=number)
+        raise UnknownError(missing, fix="See the last ones: stockroom documents")
+    return found[0]
+
+
+def _root(session: Session, document: Document) -> tuple[Document, bool]:
+    """Follow reversals back to the first document; say whether it will be in force once `document` is taken back."""
+    in_force = False
+    while document.reverses is not None:
+        document = _the_document(session, document.reverses)
+        in_force = not in_force
+    return document, in_force
+
+
+def _documents_in_force(session: Session, subject: str, kinds: Sequence[DocumentKind]) -> list[Document]:
+    """Give the documents about a ticket or order that are not taken back."""
+    documents = ledger.read_documents(session, subject=subject, kinds=kinds, with_moves=False)
+    return [document for document in documents if in_force(session, document.id or 0)]
+
+
+_WORK = (DocumentKind.FINISH, DocumentKind.REDO)
+
+
+def _check_work(session: Session, turn: Turn) -> None:
+    """Refuse to put finished work in force again when the ticket went another way meanwhile."""
+    if not turn.in_force:
+        return
+    ticket = tickets.the_ticket(session, turn.root.subject)
+    taken_in = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.TAKE_IN], with_moves=False)
+    other = _documents_in_force(session, ticket.number, (*_WORK, DocumentKind.CANCEL))
+    if other or not all(in_force(session, document.id or 0) for document in taken_in):
+        raise RefusedError(
+            phrase("Ticket %(number)s is %(state)s by another document.", number=ticket.number, state=ticket.state),
+            fix="Undo that one first.",
+        )
+
+
+def _check_booking(session: Session, turn: Turn) -> None:
+    ticket = tickets.the_ticket(session, turn.root.subject)
+    if ticket.state is TicketState.FINISHED:
+        raise RefusedError(
+            phrase("Ticket %(number)s is finished.", number=ticket.number),
+            fix=phrase("Undo document %(document)s first.", document=ticket.finish_document),
+        )
+
+
+def _renew_ticket(session: Session, turn: Turn) -> None:
+    """Let a ticket stand where the documents in force put it."""
+    ticket = tickets.the_ticket(session, turn.root.subject)
+    kinds = (DocumentKind.TAKE_IN, *_WORK, DocumentKind.CANCEL)
+    documents = _documents_in_force(session, ticket.number, kinds)
+    work = next((document for document in documents if document.kind in _WORK), None)
+    if work is not None:
+        state = TicketState.FINISHED
+    elif any(p.kind is DocumentKind.CANCEL for p in documents) or not _booked_before(session, ticket.number, turn):
+        state = TicketState.CANCELLED
+    else:
+        state = TicketState.BOOKED
+    finished, number = (work.happened, work.id) if work else (None, None)
+    tickets.save_tickets(session, [replace(ticket, state=state, finished=finished, finish_document=number)])
+
+
+def _booked_before(session: Session, number: str, turn: Turn) -> bool:
+    """Say whether a ticket stays booked once its work is undone; one finished without take-in never was."""
+    documents = ledger.read_documents(session, subject=number, kinds=[DocumentKind.TAKE_IN], with_moves=False)
+    if documents:
+        return any(in_force(session, document.id or 0) for document in documents)
+    return tickets.the_ticket(session, number).taken_in != turn.root.happened
+
+
+def _check_delivery(session: Session, turn: Turn) -> None:
+    number = turn.root.subject
+    if number and turn.in_force and not _is_placed(session, number):
+        raise RefusedError(
+            phrase("Order %(number)s was taken back.", number=number), fix="Put the order in force again first."
+        )
+    priced = corrections_of(session, turn.root.id or 0)
+    if priced:
+        raise RefusedError(
+            phrase("The prices of delivery %(number)s were corrected.", number=turn.root.id),
+            fix=phrase("Undo %(number)s first.", number=priced[-1].id),
+        )
+
+
+def _renew_received(session: Session, turn: Turn) -> None:
+    if turn.root.subject and orders.read_orders(session, dimensions(session), numbers=[turn.root.subject]):
+        order = orders.the_order(session, dimensions(session), turn.root.subject)
+        sign = 1 if turn.in_force else -1
+        brought = _brought(order, turn.root)
+        lines = [
+            replace(line, received=line.received + sign * brought.pop((line.material, line.supplier_code), 0))
+            for line in order.lines
+        ]
+        orders.save_orders(session, [replace(order, lines=tuple(lines))])
+        _renew_order(session, turn)
+
+
+def _brought(order: Order, root: Document) -> dict[tuple[str, str], int]:
+    """Add up what a delivery brought to each line of its order, in packs as ordered where packs were counted."""
+    packs = {(line.material, line.supplier_code): line.pack.nano for line in order.lines}
+    summed: dict[tuple[str, str], int] = {}
+    for said in _lines_of(root):
+        key = (str(said["material"]), str(said.get("code", "")))
+        bulk = int(said["packs"]) * packs.get(key, 0) if "packs" in said else int(said["nano"])
+        summed[key] = summed.get(key, 0) + bulk
+    return summed
+
+
+def _lines_of(root: Document) -> list[Mapping[str, str | int]]:
+    lines = root.content.get("lines", [])
+    return list(lines) if isinstance(lines, list) else []
+
+
+def _check_order(session: Session, turn: Turn) -> None:
+    order = orders.the_order(session, dimensions(session), turn.root.subject)
+    if any(line.received for line in order.lines) and turn.root.kind is DocumentKind.ORDER and not turn.in_force:
+        raise RefusedError(
+            phrase("Goods of order %(order)s have arrived.", order=order.number),
+            fix="Undo the delivery first, or end the order.",
+        )
+
+
+def _renew_order(session: Session, turn: Turn) -> None:
+    """Let an order stand where the documents in force and the goods received put it."""
+    order = orders.the_order(session, dimensions(session), turn.root.subject)
+    ended = bool(_documents_in_force(session, order.number, (DocumentKind.ORDER_END,)))
+    state = _order_state(order.lines, placed=_is_placed(session, order.number), ended=ended)
+    closed: date | None = None if state in orders.OPEN else order.closed or turn.root.happened.date()
+    orders.save_orders(session, [replace(order, state=state, closed=closed)])
+
+
+def _order_state(lines: Sequence[OrderLine], *, placed: bool, ended: bool) -> OrderState:
+    part = any(line.received for line in lines)
+    if not placed:
+        return OrderState.CANCELLED
+    if all(line.outstanding == 0 for line in lines):
+        return OrderState.CLOSED
+    if ended:
+        return OrderState.CLOSED if part else OrderState.CANCELLED
+    return OrderState.PART_RECEIVED if part else OrderState.PLACED
+
+
+def _is_placed(session: Session, number: str) -> bool:
+    """Say whether an order stands; one loaded without a document of its own does."""
+    documents = ledger.read_documents(session, subject=number, kinds=[DocumentKind.ORDER], with_moves=False)
+    return all(in_force(session, document.id or 0) for document in documents)
+
+
+def _bins(session: Session, turn: Turn) -> Bins:
+    """Let a count taken back go of the book, or let it hold the book again."""
+    state, by = ("open", turn.root.id) if turn.in_force else ("settled", turn.taken.id)
+    lines = [k for k in counts.read_lines(session, dimensions(session), state=state) if k.settled_by == by]
+    points = tuple(
+        Fixed(material=k.line.material, site=k.line.site, counted=k.line.counted, nano=k.line.amount.nano)
+        for k in lines
+    )
+    if turn.in_force and not points:
+        raise RefusedError(
+            phrase("Count sheet %(sheet)s was settled again by another document.", sheet=turn.root.subject),
+            fix="Undo that one first.",
+        )
+    if turn.in_force:
+        return Bins(held=points)
+    counts.mark_document(session, turn.taken.id or 0, state="open", settled_by=turn.root.id)
+    return Bins(freed=points)
+
+
+def _check_kept(_session: Session, turn: Turn) -> None:
+    raise RefusedError(
+        phrase("Document %(number)s only keeps a count true.", number=turn.taken.id),
+        fix=phrase("Undo document %(document)s, or the count.", document=turn.root.content.get("because")),
+    )
+
+
+def _check_price(session: Session, turn: Turn) -> None:
+    """Let a correction go only while it is the newest: it is a difference from what stood before it."""
+    delivery = int(str(turn.root.content["delivery"]))
+    if turn.in_force:
+        raise RefusedError("A price correction can't be put in force again.", fix="Enter it anew with correct-price.")
+    newest = corrections_of(session, delivery)[-1].id
+    if newest != turn.root.id:
+        raise RefusedError(
+            phrase("Delivery %(delivery)s was corrected again later.", delivery=delivery),
+            fix=phrase("Undo document %(document)s first.", document=newest),
+        )
+
+
+def _check_period(_session: Session, turn: Turn) -> None:
+    name = turn.root.subject
+    raise RefusedError(
+        phrase("The period %(name)s stays closed: its figures may be with your accountant already.", name=name),
+        fix="Enter what was missing: it is booked in the open period, and listed there as late.",
+    )
+
+
+def _nothing(_session: Session, _turn: Turn) -> None:
+    return None
+
+
+_Step = Callable[[Session, Turn], None]
+
+_CHECK: dict[DocumentKind, _Step] = {
+    DocumentKind.FINISH: _check_work,
+    DocumentKind.REDO: _check_work,
+    DocumentKind.TAKE_IN: _check_booking,
+    DocumentKind.CANCEL: _check_booking,
+    DocumentKind.DELIVERY: _check_delivery,
+    DocumentKind.ORDER: _check_order,
+    DocumentKind.COUNT_KEPT: _check_kept,
+    DocumentKind.PRICE_CORRECTION: _check_price,
+    DocumentKind.PERIOD: _check_period,
+}
+_RENEW: dict[DocumentKind, _Step] = {
+    DocumentKind.FINISH: _renew_ticket,
+    DocumentKind.REDO: _renew_ticket,
+    DocumentKind.TAKE_IN: _renew_ticket,
+    DocumentKind.CANCEL: _renew_ticket,
+    DocumentKind.DELIVERY: _renew_received,
+    DocumentKind.ORDER: _renew_order,
+    DocumentKind.ORDER_END: _renew_order,
+}

@@ -1,0 +1,300 @@
+"""Settings and materials."""
+
+import re
+from collections.abc import Iterable
+
+from stockroom.errors import StockroomError, UnknownError, UsageError
+from stockroom.intake.cells import marks_of
+from stockroom.intake.columns import plain_header
+from stockroom.intake.readers.rows import Context, RowsSeen, amount, one_spelling, tax
+from stockroom.intake.tables import ReadRow
+from stockroom.phrases import phrase
+from stockroom.stock.calendar import Closure, Event
+from stockroom.stock.materials import Material, Purpose
+from stockroom.stock.quantities import Quantity
+from stockroom.stock.shop import Shop, with_setting
+from stockroom.stock.suppliers import Offer, Supplier
+
+_HAZARD = re.compile(r"(?:EU)?H[0-9]{3}[A-Za-z]{0,2}")
+_FLAMMABLE = re.compile(r"H22[0-9].*")  # GHS statements on flammable gases, aerosols, liquids and solids
+
+
+def read_shop(lines: Iterable[ReadRow], context: Context) -> dict[str, str]:
+    """Read settings; each is tried on the shop's defaults."""
+    shop, settings, seen = Shop(), dict[str, str](), RowsSeen(context, "The setting")
+    for line in lines:
+        name = plain_header(line["setting"]).replace(" ", "_")
+        if line.bad or seen.again(line, name, line["value"]):
+            continue
+        try:
+            shop = with_setting(shop, name, line["value"])
+            marks_of(shop.locale)
+        except UnknownError as wrong:
+            context.blame(line, wrong, column="setting", value=line["setting"])
+        except StockroomError as wrong:
+            context.blame(line, wrong, column="value", value=line["value"])
+        else:
+            settings[name] = line["value"]
+    return settings
+
+
+def read_materials(lines: Iterable[ReadRow], context: Context) -> list[Material]:
+    """Read materials, and take them up in the book."""
+    found, seen, rows = [], RowsSeen(context, "The code"), {}
+    for line in lines:
+        sound = _check_material(line, context)
+        if not sound or line.bad:
+            context.book.declare("materials", line["code"])
+            context.book.declare("stock", line["code"], *([line["group"]] if line["group"] else []))
+            continue
+        material = _material(line, context)
+        if material.group:
+            context.book.declare("stock", material.group)
+        if not seen.again(line, material.code.casefold(), material) and _keeps_dimension(line, material, context):
+            found.append(material)
+            rows[material.code] = line
+    for material in found:
+        context.book.add_material(material)
+    _check_groups(found, rows, context)
+    return found
+
+
+def _material(line: ReadRow, context: Context) -> Material:
+    group = line["group"] and (context.book.declared("stock", line["group"]) or line["group"])
+    return Material(
+        code=line["code"],
+        name=line["name"],
+        family=line["family"],
+        unit=line["unit"],
+        purpose=Purpose(line["purpose"] or Purpose.BENCH),
+        group=group,
+        size_from=line["size from"],
+        size_to=line["size to"] or line["size from"],
+        colour=line["colour"],
+        thickness=line["thickness"],
+        bridge=line["bridge"],
+        sell_price=line["sell price"],
+        tax_rate=tax(line["tax %"]),
+        shelf_life_days=line["shelf life days"],
+        hazards=_hazards(line["hazards"]),
+        flammable=bool(line["flammable"]),
+        place=line["place"],
+        note=line["note"],
+        usual_cost=line["usual cost"],
+        active=line["active"] is not False,
+        extra=dict(line["extra"]),
+    )
+
+
+def _hazards(stated: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(stated.replace(",", " ").replace(";", " ").replace("+", " ").split()))
+
+
+def _check_material(line: ReadRow, context: Context) -> bool:
+    wrong = [
+        (
+            "hazards",
+            UsageError(
+                phrase("'%(mark)s' is not a hazard statement.", mark=mark), fix="Write H-codes, such as H225 H319."
+            ),
+        )
+        for mark in _hazards(line["hazards"])
+        if not _HAZARD.fullmatch(mark)
+    ]
+    if problem := _size_fault(line):
+        wrong.append(("size to", problem))
+    if (
+        line["bridge"]
+        and line["unit"]
+        and line["unit"].dimension
+        not in (
+            line["bridge"].left.dimension,
+            line["bridge"].right.dimension,
+        )
+    ):
+        wrong.append(("bridge", UsageError(
+            phrase(
+                "The bridge (%(bridge)s) doesn't touch %(dimension)s, in which the material is kept.",
+                bridge=line["bridge"], dimension=line["unit"].dimension,
+            ),
+            fix=phrase("State one side in %(unit)s.", unit=line["unit"].name),
+        )))  # fmt: skip
+    for column, error in wrong:
+        context.blame(line, error, column=column, value=line[column])
+    if line["flammable"] is None and any(_FLAMMABLE.fullmatch(mark) for mark in _hazards(line["hazards"])):
+        note = phrase("row %(number)s: a hazard says flammable, but the column 'flammable' is blank.", number=line.row)
+        context.faults.note(line.place, note)
+    return not wrong
+
+
+def _size_fault(line: ReadRow) -> UsageError | None:
+    low, high = line["size from"], line["size to"]
+    if high is None:
+        return None
+    if low is None:
+        return UsageError("'size to' needs 'size from'.", fix="Fill in both, or 'size from' alone.")
+    if low.system is not high.system:
+        return UsageError(
+            phrase("%(low)s and %(high)s are of different size systems.", low=low, high=high),
+            fix="State both in one system.",
+        )
+    return (
+        UsageError(phrase("%(low)s is larger than %(high)s.", low=low, high=high), fix="Swap them.")
+        if low.number > high.number
+        else None
+    )
+
+
+def _keeps_dimension(line: ReadRow, material: Material, context: Context) -> bool:
+    """Refuse to change what a code is measured in: the ledger's amounts stand in it."""
+    before = context.book.materials.get(material.code)
+    if not one_spelling(line, context, "materials"):
+        return False
+    if before is not None and before.dimension is not material.dimension:
+        error = UsageError(
+            phrase(
+                "%(material)s is kept by %(before)s in the book, not by %(dimension)s.",
+                material=material.code,
+                before=before.dimension,
+                dimension=material.dimension,
+            ),
+            fix="Give the new material a code of its own.",
+        )
+        context.blame(line, error, column="unit", value=material.unit.name)
+        return False
+    return True
+
+
+def _check_groups(found: Iterable[Material], rows: dict[str, ReadRow], context: Context) -> None:
+    groups = context.book.catalogue.groups
+    for material in found:
+        line = rows[material.code]
+        if material.code in groups or material.group in context.book.materials:
+            error = UsageError("A material and a group share this code.", fix="Give the group a code of its own.")
+            context.blame(line, error, column="group", value=material.group or material.code)
+        variants = groups.get(material.group, (material,))
+        if (first := variants[0]).dimension is not material.dimension:
+            error = UsageError(
+                phrase(
+                    "%(material)s of the same group is kept by %(before)s, this one by %(dimension)s.",
+                    material=first.code,
+                    before=first.dimension,
+                    dimension=material.dimension,
+                ),
+                fix="Use units of one kind within a group.",
+            )
+            context.blame(line, error, column="unit", value=material.unit.name)
+
+
+def read_suppliers(lines: Iterable[ReadRow], context: Context) -> list[Supplier]:
+    """Read suppliers, and take them up in the book."""
+    found, seen = [], RowsSeen(context, "The code")
+    for line in lines:
+        if line.bad:
+            context.book.declare("suppliers", line["code"])
+            continue
+        supplier = _supplier(line)
+        if not seen.again(line, supplier.code.casefold(), supplier) and one_spelling(line, context, "suppliers"):
+            context.book.add_supplier(supplier)
+            found.append(supplier)
+    return found
+
+
+def read_offers(lines: Iterable[ReadRow], context: Context) -> list[Offer]:
+    """Read offers."""
+    found, seen = [], RowsSeen(context, "The offer")
+    for line in lines:
+        pack = amount(line, context, column="pack")
+        try:
+            priced = _pack_in_priced(line, pack, context)
+        except UsageError as wrong:
+            context.blame(line, wrong, column="pack in priced", value=line["pack in priced"] or "")
+            continue
+        if line.bad or pack is None:
+            continue
+        offer = _offer(line, pack, priced)
+        identity = (offer.supplier, offer.material, offer.supplier_code, pack.nano, offer.valid_from)
+        if not seen.again(line, identity, offer):
+            found.append(offer)
+    return found
+
+
+def read_closures(lines: Iterable[ReadRow], context: Context) -> list[Closure]:
+    """Read closures."""
+    found, seen = [], RowsSeen(context, "The closure")
+    for line in lines:
+        last = line["last"] or line["first"]
+        if line["first"] and last < line["first"]:
+            error = UsageError("The last day comes before the first.", fix="Swap them.")
+            context.blame(line, error, column="last", value=last)
+        elif not line.bad:
+            closure = Closure(first=line["first"], last=last, who=line["who"], reason=line["reason"])
+            if not seen.again(line, closure, closure):
+                found.append(closure)
+    return found
+
+
+def read_events(lines: Iterable[ReadRow], context: Context) -> list[Event]:
+    """Read events."""
+    found, seen = [], RowsSeen(context, "The event")
+    for line in lines:
+        if not line.bad:
+            event = Event(name=line["name"], day=line["day"])
+            if not seen.again(line, event, event):
+                found.append(event)
+    return found
+
+
+def _supplier(line: ReadRow) -> Supplier:
+    return Supplier(
+        code=line["code"],
+        name=line["name"],
+        lead_days=line["lead days"],
+        carriage=line["carriage"] or 0,
+        carriage_free_over=line["carriage free over"],
+        minimum_order=line["minimum order"] or 0,
+        order_weekdays=line["order weekdays"] or frozenset(range(5)),
+        cut_off=line["cut-off"],
+        tax_rate=tax(line["tax %"]),
+        email=line["email"],
+        note=line["note"],
+    )
+
+
+def _offer(line: ReadRow, pack: Quantity, priced: Quantity | None) -> Offer:
+    return Offer(
+        supplier=line["supplier"],
+        material=line["material"],
+        supplier_code=line["supplier code"],
+        pack=pack,
+        price=line["price"],
+        valid_from=line["valid from"],
+        pack_name=line["pack name"],
+        priced_per=line["priced per"],
+        pack_in_priced=priced,
+        breaks=line["breaks"],
+        minimum_packs=line["minimum packs"] or 1,
+        tax_rate=tax(line["tax %"]),
+        measured=bool(line["measured"]),
+    )
+
+
+def _pack_in_priced(line: ReadRow, pack: Quantity | None, context: Context) -> Quantity | None:
+    """Give the pack in the dimension it is priced in; over the material's bridge where the row doesn't say."""
+    per, stated = line["priced per"], line["pack in priced"]
+    if per is None or pack is None:
+        return None
+    if stated is None:
+        material = context.book.materials[line["material"]]
+        stated = (
+            pack if pack.dimension is per.dimension else material.bridge and material.bridge.carry(pack, per.dimension)
+        )
+    if isinstance(stated, Quantity) and stated.dimension is per.dimension:
+        return stated
+    raise UsageError(
+        phrase(
+            "The price is per %(dimension)s, but how much %(dimension)s a pack holds isn't stated.",
+            dimension=per.dimension,
+        ),
+        fix=phrase("Fill in 'pack in priced', such as 6.5 %(unit)s.", unit=per.dimension.base.name),
+    )

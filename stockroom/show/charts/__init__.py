@@ -1,0 +1,1 @@
+"""Charts, one module a subject."""

@@ -1,0 +1,136 @@
+"""Pictures of what has been: how true the counts were, and a year rehearsed under several ways of ordering.
+
+Each comes as PNG or SVG, with a function that says the same in words.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from stockroom.phrases import joined, phrase, plural
+from stockroom.show.charts.facts import CountAccuracy, PolicyYear, RehearsalPicture
+from stockroom.show.charts.style import (
+    BLUE,
+    BROWN,
+    GREY,
+    INK,
+    Picture,
+    as_days,
+    legend_below,
+    look,
+    new_figure,
+    picture,
+    set_days,
+    set_figures,
+    set_title,
+)
+from stockroom.show.formats import Formats
+from stockroom.show.layout import plain_text
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+_STYLES = ("-", "--", "-.", ":")
+_MARKS = ("o", "s", "^", "D")
+_SHADES = (BLUE, BROWN, GREY, INK)
+
+
+def accuracy_chart(counts: Sequence[CountAccuracy], formats: Formats, kind: Picture = "png") -> bytes:
+    """Draw the share of counted bins that agreed with the book, count by count."""
+    words = accuracy_words(counts, formats)
+    with look():
+        figure, (axes,) = new_figure(height=5)
+        days, shares = as_days([count.day for count in counts]), [100 * count.share for count in counts]
+        axes.plot(days, shares, "-o", color=BLUE, linewidth=2.4, markersize=9, clip_on=False)
+        axes.set_ylim(0, 100)
+        set_figures(axes, formats, "Bins within tolerance (%)")
+        set_days(axes, formats)
+        set_title(figure, "Does the book agree with the shelf?", words)
+        return picture(figure, words, kind)
+
+
+def accuracy_words(counts: Sequence[CountAccuracy], formats: Formats) -> str:
+    """Say in a sentence what `accuracy_chart` shows."""
+    if not counts:
+        return "Nothing has been counted yet."
+    last, half = counts[-1], counts[: max(len(counts) // 2, 1)]
+    before = sum(count.within for count in half) / max(sum(count.bins for count in half), 1)
+    several = last.since is not None and last.since != last.day
+    when = (
+        f"From {formats.day(last.since or last.day)} to {formats.day(last.day)}"
+        if several
+        else f"On {formats.day(last.day)}"
+    )
+    found = f"{when}, {last.within} of {last.bins} bins were within tolerance"
+    return (
+        f"{found}; in the first half of the counts it was {formats.percent(before)}."
+        if len(counts) > 1
+        else f"{found}."
+    )
+
+
+def rehearsal_chart(
+    year: RehearsalPicture, formats: Formats, kind: Picture = "png", *, say: Callable[[str], str] = str
+) -> bytes:
+    """Draw stock value and jobs held up, week by week, under each way of ordering; `say` words it in a language."""
+    spoken = [replace(policy, name=say(policy.name)) for policy in year.policies]
+    with look():
+        figure, (held, value) = new_figure(height=9, panels=2)
+        for number, policy in enumerate(spoken):
+            _draw_policy(held, year.weeks, _running(policy.held_up), number, policy)
+            _draw_policy(value, year.weeks, policy.stock_value, number, policy)
+        set_figures(held, formats, say(phrase("Jobs held up so far")))
+        set_figures(value, formats, say(phrase("Stock (%(currency)s)", currency=formats.currency)))
+        for axes in (held, value):
+            axes.set_ylim(bottom=0)
+        set_days(value, formats)
+        legend_below(figure, value, columns=3)
+        title = phrase("The same %(weeks)s weeks, ordered in different ways", weeks=len(year.weeks))
+        set_title(figure, say(title), *(say(each) for each in _verdict(year, formats)))
+        return picture(figure, say(rehearsal_words(year, formats)), kind)
+
+
+def rehearsal_words(year: RehearsalPicture, formats: Formats) -> str:
+    """Say in a sentence for each way of ordering what `rehearsal_chart` shows."""
+    return joined((phrase("%(weeks)s weeks replayed.", weeks=len(year.weeks)), *_verdict(year, formats)))
+
+
+def _draw_policy(axes: "Axes", weeks: Sequence[date], values: Sequence[float], number: int, policy: PolicyYear) -> None:
+    axes.plot(
+        as_days(weeks),
+        values,
+        linestyle=_STYLES[number % len(_STYLES)],
+        marker=_MARKS[number % len(_MARKS)],
+        markevery=max(len(weeks) // 8, 1),
+        color=_SHADES[number % len(_SHADES)],
+        linewidth=3.6 if policy.ours else 2.0,
+        markersize=8,
+        drawstyle="steps-post",
+        label=plain_text(policy.name),
+    )
+
+
+def _running(held_up: Sequence[int]) -> list[float]:
+    total, sums = 0, []
+    for jobs in held_up:
+        total += jobs
+        sums.append(float(total))
+    return sums
+
+
+def _verdict(year: RehearsalPicture, formats: Formats) -> list[str]:
+    return [
+        plural(
+            "%(name)s: %(num)s job held up, %(money)s of stock on average.",
+            "%(name)s: %(num)s jobs held up, %(money)s of stock on average.",
+            sum(policy.held_up),
+            name=policy.name,
+            money=formats.round_money(_mean(policy.stock_value)),
+        )
+        for policy in year.policies
+    ]
+
+
+def _mean(values: Sequence[float]) -> float:
+    return sum(values) / len(values) if values else 0.0

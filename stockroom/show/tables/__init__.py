@@ -1,0 +1,1 @@
+"""Lists as text, files and JSON, from the same declared columns."""

@@ -1,0 +1,291 @@
+"""How a count differs from the book, and how true the book has been: tables and spreadsheets."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from stockroom.show.formats import Formats, unit_word
+from stockroom.show.layout import Head, TableLine
+from stockroom.show.spreadsheet import (
+    Heading,
+    finish_list,
+    money_format,
+    new_book,
+    put_headings,
+    put_number,
+    put_text,
+    put_time,
+    saved,
+    set_page,
+)
+from stockroom.show.tables.listing import table
+from stockroom.stock.money import major
+from stockroom.stock.quantities import Unit
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DifferenceRow:
+    """One counted bin against the book at its own moment; amounts in nano, value in minor units."""
+
+    material: str
+    name: str
+    unit: Unit
+    place: str
+    counted: datetime
+    found: int
+    book: int
+    amount: int  # found less booked
+    value: int
+    share: Fraction | None  # of the booked amount
+    grade: str
+    verdict: str
+    reason: str
+    why: str
+    right: bool  # the book was right about it, or near enough
+    held: bool  # to be counted again before it is posted
+
+
+_TABLE = (
+    Head(text="Place"),
+    Head(text="Code"),
+    Head(text="Material", flexible=True),
+    Head(text="Counted", right=True),
+    Head(text="Book", right=True),
+    Head(text="Differs", right=True),
+    Head(text="Unit"),
+    Head(text="%", right=True),
+    Head(text="Value", right=True),
+    Head(text="Class"),
+    Head(text="Verdict"),
+    Head(text="Reason"),
+)
+_HEADINGS = (
+    ("Place", 12), ("Code", 14), ("Material", 34), ("Counted at", 17), ("Counted", 11), ("Book", 11), ("Differs", 11),
+    ("Unit", 8), ("Share", 9), ("Value", 11), ("Class", 7), ("Verdict", 20), ("Reason", 18), ("Why", 44),
+)  # fmt: skip
+_RIGHT = {"Counted", "Book", "Differs", "Share", "Value"}
+
+
+def differences_table(sheet: str, rows: Sequence[DifferenceRow], formats: Formats, *, width: int | None = 80) -> str:
+    """Draw a sheet's differences, the bins to be counted again marked, with their sum."""
+    drawn = table(
+        f"Count sheet {sheet} against the book", _TABLE, [_line(row, formats) for row in rows],
+        empty="Nothing was counted.", width=width,
+    )  # fmt: skip
+    return f"{drawn}\n{summary(rows, formats)}\n"
+
+
+def summary(rows: Sequence[DifferenceRow], formats: Formats) -> str:
+    """Say in a sentence what the differences come to."""
+    held = [row.material for row in rows if row.held]
+    net, gross = sum(row.value for row in rows), sum(abs(row.value) for row in rows)
+    right = sum(row.right for row in rows)
+    said = f"{right} of {len(rows)} bins right; differences {formats.money(net)} net, {formats.money(gross)} in all."
+    return f"{said} Count again first: {', '.join(held)}." if held else said
+
+
+def _line(row: DifferenceRow, formats: Formats) -> TableLine:
+    cells = (
+        row.place,
+        row.material,
+        row.name,
+        formats.bare(row.found, row.unit),
+        formats.bare(row.book, row.unit),
+        formats.bare(row.amount, row.unit),
+        unit_word(row.unit),
+        "" if row.share is None else formats.percent(float(row.share), 1),
+        formats.money(row.value),
+        row.grade,
+        f"! {row.verdict}" if row.held else row.verdict,
+        row.reason if row.amount else "",
+    )
+    return TableLine(cells=cells, notes=(f"{row.why[:1].upper()}{row.why[1:]}.",) if row.held else ())
+
+
+def differences_xlsx(sheet: str, rows: Sequence[DifferenceRow], formats: Formats) -> bytes:
+    """Write a sheet's differences as a spreadsheet."""
+    book, page = new_book("Differences")
+    put_headings(page, 1, [Heading(text=text, width=width, right=text in _RIGHT) for text, width in _HEADINGS])
+    for number, row in enumerate(rows, 2):
+        _put(page, number, row, formats)
+    finish_list(page, 1, len(_HEADINGS))
+    set_page(page, f"Count sheet {sheet} against the book", heading_row=1)
+    return saved(book)
+
+
+def _put(page: "Worksheet", number: int, row: DifferenceRow, formats: Formats) -> None:
+    column = {heading: n for n, (heading, _) in enumerate(_HEADINGS, 1)}
+    texts = {
+        "Place": row.place, "Code": row.material, "Material": row.name, "Unit": unit_word(row.unit),
+        "Class": row.grade, "Verdict": row.verdict, "Reason": row.reason, "Why": row.why,
+    }  # fmt: skip
+    for heading, text in texts.items():
+        put_text(page, (number, column[heading]), text)
+    put_time(page, (number, column["Counted at"]), row.counted)
+    for heading, nano in (("Counted", row.found), ("Book", row.book), ("Differs", row.amount)):
+        put_number(page, (number, column[heading]), row.unit.count(nano))
+    money = money_format(formats.digits)
+    put_number(page, (number, column["Value"]), major(row.value, formats.digits), number_format=money)
+    if row.share is not None:
+        share = row.unit.count(round(row.share * row.unit.nano))
+        put_number(page, (number, column["Share"]), share, number_format="0.0%")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AccuracyRow:
+    """How true the book was in one period; money in minor units."""
+
+    period: str
+    first: date  # day of counting
+    last: date
+    bins: int
+    right: int
+    net: int
+    gross: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReasonRow:
+    """What differences of one reason and family came to; money in minor units."""
+
+    reason: str
+    family: str
+    bins: int
+    net: int
+    gross: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriftRow:
+    """A bin the book is wrong about in one direction, count after count."""
+
+    material: str
+    name: str
+    unit: Unit
+    counts: int
+    short: int
+    over: int
+    average: int  # nano a count
+    value: int  # minor units a count
+    chance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountReport:
+    """How true the book has been."""
+
+    since: date
+    until: date
+    periods: tuple[AccuracyRow, ...]
+    reasons: tuple[ReasonRow, ...]
+    drifting: tuple[DriftRow, ...]
+
+
+_PERIODS = (
+    Head(text="Period"),
+    Head(text="Bins counted", right=True),
+    Head(text="Right", right=True),
+    Head(text="Share", right=True),
+    Head(text="Net", right=True),
+    Head(text="In all", right=True),
+)
+_REASONS = (
+    Head(text="Reason"),
+    Head(text="Family"),
+    Head(text="Bins", right=True),
+    Head(text="Net", right=True),
+    Head(text="In all", right=True),
+)
+_DRIFTS = (
+    Head(text="Code"),
+    Head(text="Material", flexible=True),
+    Head(text="Counts", right=True),
+    Head(text="Less", right=True),
+    Head(text="More", right=True),
+    Head(text="A count", right=True),
+    Head(text="Unit"),
+    Head(text="Worth", right=True),
+)
+
+
+def report_tables(report: CountReport, formats: Formats, *, width: int | None = 80) -> str:
+    """Draw accuracy over time, differences by reason and family, and bins that drift."""
+    span = f"{formats.day(report.since)} to {formats.day(report.until)}"
+    parts = [
+        table(f"How true the book was, {span}", _PERIODS, [_period(p, formats) for p in report.periods],
+              empty="Nothing has been counted and settled yet.", width=width),
+        table("Differences by reason and family", _REASONS, [_reason(r, formats) for r in report.reasons],
+              empty="No differences.", width=width),
+        table("Bins the book is wrong about in one direction", _DRIFTS, [_drift(d, formats) for d in report.drifting],
+              empty="None.", width=width),
+    ]  # fmt: skip
+    return "\n".join(parts)
+
+
+def _period(row: AccuracyRow, formats: Formats) -> TableLine:
+    share = formats.percent(row.right / row.bins) if row.bins else ""
+    figures = (formats.number(row.bins), formats.number(row.right), share)
+    return TableLine(cells=(row.period, *figures, formats.money(row.net), formats.money(row.gross)))
+
+
+def _reason(row: ReasonRow, formats: Formats) -> TableLine:
+    figures = (formats.number(row.bins), formats.money(row.net), formats.money(row.gross))
+    return TableLine(cells=(row.reason, row.family, *figures))
+
+
+def _drift(row: DriftRow, formats: Formats) -> TableLine:
+    cells = (
+        row.material,
+        row.name,
+        formats.number(row.counts),
+        formats.number(row.short),
+        formats.number(row.over),
+        formats.bare(row.average, row.unit),
+        unit_word(row.unit),
+        formats.money(row.value),
+    )
+    return TableLine(cells=cells)
+
+
+def report_xlsx(report: CountReport, formats: Formats) -> bytes:
+    """Write the report as a workbook of three sheets."""
+    book, page = new_book("Accuracy")
+    money = ("Net", "In all", "Worth")
+    rows = [(p.period, p.bins, p.right, p.right / p.bins if p.bins else 0, p.net, p.gross) for p in report.periods]
+    _fill(page, [head.text for head in _PERIODS], rows, money, formats)
+    _fill(
+        book.create_sheet("Reasons"), [head.text for head in _REASONS],
+        [(r.reason, r.family, r.bins, r.net, r.gross) for r in report.reasons], money, formats,
+    )  # fmt: skip
+    drifting = [
+        (d.material, d.name, d.counts, d.short, d.over, d.unit.count(d.average), unit_word(d.unit), d.value)
+        for d in report.drifting
+    ]
+    _fill(book.create_sheet("Drifting"), [head.text for head in _DRIFTS], drifting, money, formats)
+    return saved(book)
+
+
+def _fill(
+    page: "Worksheet", heads: Sequence[str], rows: Sequence[Sequence[object]], money: Sequence[str], formats: Formats
+) -> None:
+    put_headings(page, 1, [Heading(text=head, width=14, right=False) for head in heads])
+    for number, row in enumerate(rows, 2):
+        for column, (head, value) in enumerate(zip(heads, row, strict=True), 1):
+            _put_value(page, (number, column), value, formats if head in money else None, share=head == "Share")
+    finish_list(page, 1, len(heads))
+    set_page(page, page.title, heading_row=1)
+
+
+def _put_value(page: "Worksheet", at: tuple[int, int], value: object, money: Formats | None, *, share: bool) -> None:
+    if isinstance(value, str):
+        put_text(page, at, value)
+    elif money is not None and isinstance(value, int):
+        put_number(page, at, major(value, money.digits), number_format=money_format(money.digits))
+    elif isinstance(value, int | float | Decimal):
+        put_number(page, at, Decimal(str(value)), number_format="0%" if share else "")

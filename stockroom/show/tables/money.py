@@ -1,0 +1,239 @@
+"""Margins and accounts as text for a terminal."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
+from typing import Any
+
+from stockroom.margins.alerts import Alert
+from stockroom.margins.changes import MarginChange
+from stockroom.margins.cutting import CutOrBuy, Cutting, SizeCosts, Yield
+from stockroom.margins.income import Group
+from stockroom.show.charts.margins import layout_words
+from stockroom.show.formats import Formats
+from stockroom.show.layout import Head, TableLine, wrap
+from stockroom.show.tables.listing import table
+from stockroom.stock.money import MILLI, half_up, major
+from stockroom.stock.recipes import Job
+from stockroom.stock.shop import Shop
+
+_MARGINS = (
+    Head(text="Which", flexible=True),
+    Head(text="Done", right=True),
+    Head(text="Net income", right=True),
+    Head(text="Materials", right=True),
+    Head(text="of income", right=True),
+    Head(text="Margin", right=True),
+    Head(text="an hour", right=True),
+    Head(text="Lost", right=True),
+    Head(text="Mean margin", right=True),
+)
+_MOVED = (Head(text="What", flexible=True), Head(text="Effect", right=True), Head(text="Most of it in", flexible=True))
+_ALERTS = (
+    Head(text="Job", flexible=True),
+    Head(text="Price", right=True),
+    Head(text="Left before", right=True),
+    Head(text="Left now", right=True),
+    Head(text="Price to restore", right=True),
+    Head(text="Risen", flexible=True),
+)
+_CUT = (
+    Head(text="Size"),
+    Head(text="Cut", right=True),
+    Head(text="Bought", right=True),
+    Head(text="Cutting saves", right=True),
+    Head(text="Break-even yield", right=True),
+)
+_SHOWN = 3
+
+
+def margin_table(
+    title: str,
+    groups: Sequence[Group],
+    names: Mapping[str, str],
+    formats: Formats,
+    *,
+    whole: Group | None = None,
+    width: int | None = 100,
+) -> str:
+    """Draw groups of jobs with what they earned, how sure the mean is, and what was lost beyond the floor."""
+    lines = [_margin_line(group, names, formats) for group in (*groups, *([whole] if whole else []))]
+    return table(title, _MARGINS, lines, empty="No paid job was finished in the period.", width=width)
+
+
+def moved_table(
+    title: str, found: MarginChange, names: Mapping[str, str], formats: Formats, *, width: int | None = 100
+) -> str:
+    """Draw the way from one margin to the other, step by step."""
+    steps = [
+        TableLine(cells=(part.name, _signed(part.effect, formats), _most(part.by_job, names, formats)))
+        for part in found.parts
+    ]
+    first, last = (
+        TableLine(cells=(words, formats.milli(value), ""))
+        for words, value in (("margin before", found.before), ("margin after", found.after))
+    )
+    return table(title, _MOVED, [first, *steps, last], width=width)
+
+
+def alert_table(
+    title: str,
+    found: Iterable[Alert],
+    names: tuple[Mapping[str, Job], Mapping[str, str]],
+    formats: Formats,
+    *,
+    width: int | None = 100,
+) -> str:
+    """Draw the jobs that fell under the floor, and the price that would restore each."""
+    jobs, materials = names
+    lines = [
+        TableLine(
+            cells=(
+                jobs[alert.job].name,
+                formats.money(alert.price),
+                _share(alert.share_before, formats),
+                _share(alert.share_after, formats),
+                formats.money(alert.restoring),
+                _risen(alert.rises, materials, formats),
+            )
+        )
+        for alert in found
+    ]
+    return table(title, _ALERTS, lines, empty="No job fell under the floor.", width=width)
+
+
+def cut_table(title: str, choices: Iterable[SizeCosts], formats: Formats, *, width: int | None = 100) -> str:
+    """Draw cut or bought, size by size."""
+    return table(title, _CUT, [_cut_line(choice, formats) for choice in choices], width=width)
+
+
+def yield_words(found: Yield | None, formats: Formats) -> str:
+    """Say what part of a sheet the shop's own work turned into soles."""
+    if found is None:
+        return "Your own yield can't be measured yet: nothing was cut."
+    give = f", give or take {formats.percent(found.error, 1)}" if found.error is not None else ""
+    months = f"{found.sheets} month{'' if found.sheets == 1 else 's'}"
+    return f"Your own yield: {formats.percent(found.share, 1)}{give}, from {months}. Only as true as your counts."
+
+
+def _margin_line(group: Group, names: Mapping[str, str], formats: Formats) -> TableLine:
+    cells = (
+        _named(group.name, names),
+        str(group.count),
+        formats.milli(group.income),
+        formats.milli(group.materials),
+        _share(group.materials_share, formats),
+        formats.milli(group.margin),
+        "" if group.per_hour is None else formats.milli(group.per_hour),
+        formats.milli(group.lost) if group.lost else "",
+        _between(group, formats),
+    )
+    return TableLine(cells=cells)
+
+
+def _between(group: Group, formats: Formats) -> str:
+    if group.least is None or group.most is None:
+        return "" if group.count > 1 or group.name == "All" else "one job tells little"
+    return f"{formats.milli(group.least)} to {formats.milli(group.most)}"
+
+
+def _named(name: str, names: Mapping[str, str]) -> str:
+    """Put a job's name in place of its code, alone or before its choices."""
+    code, colon, chosen = name.partition(":")
+    return f"{names.get(code, code)}{colon}{chosen}"
+
+
+def _most(by_job: Mapping[str, int], names: Mapping[str, str], formats: Formats) -> str:
+    dear = sorted(by_job.items(), key=lambda pair: (-abs(pair[1]), pair[0]))[:_SHOWN]
+    return ", ".join(f"{names.get(job, job)} {_signed(effect, formats)}" for job, effect in dear)
+
+
+def _risen(rises: Sequence[tuple[str, int]], names: Mapping[str, str], formats: Formats) -> str:
+    return ", ".join(f"{names.get(code, code)} {_signed(rise, formats)} a job" for code, rise in rises[:_SHOWN])
+
+
+def _cut_line(choice: SizeCosts, formats: Formats) -> TableLine:
+    worth = choice.break_even is not None and choice.break_even <= 1
+    cells = (
+        str(choice.size),
+        formats.milli(choice.cut),
+        "" if choice.bought is None else formats.milli(choice.bought),
+        "" if choice.saved is None else _signed(choice.saved, formats),
+        _share(choice.break_even, formats) if worth else ("never" if choice.bought is not None else ""),
+    )
+    return TableLine(cells=cells)
+
+
+def _share(share: Fraction | None, formats: Formats) -> str:
+    return "" if share is None else formats.percent(float(share))
+
+
+def _signed(milli: int, formats: Formats) -> str:
+    return f"{'+' if milli > 0 else ''}{formats.milli(milli)}"
+
+
+def cut_words(found: CutOrBuy, formats: Formats, *, width: int | None = 100) -> str:
+    """Say what cutting costs against buying, job by job, and what a sheet gives."""
+    material, sheet = found.material, found.sheet
+    unit = material.unit
+    each = formats.fine(half_up(Fraction(sheet.cost * unit.nano, sheet.area)))
+    bought = f"{found.pack}, {formats.amount(sheet.area, unit)} for {formats.milli(sheet.cost)}: {each} a {unit.name}"
+    parts = [
+        wrap(f"{material.name} ({bought}, without carriage).", width),
+        wrap(yield_words(found.measured, formats), width),
+    ]
+    for job in found.jobs:
+        parts += [_job_words(job, found, formats, width)]
+    return "\n\n".join(part.rstrip("\n") for part in parts)
+
+
+def cut_facts(found: CutOrBuy, shop: Shop) -> dict[str, Any]:
+    """Give the same to a program."""
+    digits = shop.currency_digits
+    return {
+        "material": found.material.code,
+        "sheet": {"pack": found.pack, "cost": _major(found.sheet.cost, digits)},
+        "measured_yield": None
+        if found.measured is None
+        else {"share": found.measured.share, "error": found.measured.error, "months": found.measured.sheets},
+        "jobs": [
+            {
+                "job": job.job,
+                "line": job.line,
+                "yield": float(found.share or job.recipe_share),
+                "recipe_yield": float(job.recipe_share),
+                "pairs_on_a_sheet": job.layout.pairs if job.layout else None,
+                "layout_yield": job.layout.share if job.layout else None,
+                "against": {r.material: [_choice_facts(c, digits) for c in r.choices] for r in job.rivals},
+            }
+            for job in found.jobs
+        ],
+    }
+
+
+def _job_words(job: Cutting, found: CutOrBuy, formats: Formats, width: int | None) -> str:
+    reckoned = formats.percent(float(found.share or job.recipe_share), 1)
+    by_recipe = formats.percent(float(job.recipe_share), 1)
+    said = [
+        cut_table(f"{job.job}, {job.line}, against {rival.material}", rival.choices, formats, width=width)
+        for rival in job.rivals
+    ] or [f"{job.job}, {job.line}: nothing pre-cut serves the same choice."]
+    said.append(wrap(f"Reckoned with a yield of {reckoned}; the recipe's is {by_recipe}.", width))
+    if job.layout and job.layout_size:
+        said.append(
+            wrap(f"In {job.layout_size}, drawn to the recipe's area: {layout_words(job.layout, formats)}", width)
+        )
+    return "\n".join(part.rstrip("\n") for part in said)
+
+
+def _choice_facts(choice: SizeCosts, digits: int) -> dict[str, Any]:
+    return {
+        "size": str(choice.size),
+        "cut": _major(choice.cut, digits),
+        "bought": None if choice.bought is None else _major(choice.bought, digits),
+        "saved": None if choice.saved is None else _major(choice.saved, digits),
+        "break_even_yield": None if choice.break_even is None else float(choice.break_even),
+    }
+
+
+def _major(milli: int, digits: int) -> str:
+    return f"{major(milli, digits) / MILLI:f}"

@@ -1,0 +1,220 @@
+import os
+import shutil
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from stockroom.errors import BadFileError, BookError, RefusedError
+from stockroom.flows.accounts.closing import close_period
+from stockroom.flows.bench.counter import sell
+from stockroom.flows.bench.shelf import shelf_rows
+from stockroom.flows.book import safekeeping
+from stockroom.margins.period import Period
+from stockroom.store import catalogue
+from stockroom.store.book import Book, open_book
+from stockroom.store.integrity import audit
+from tests import build
+from tests.postgres import Server
+
+EVENING = datetime(2026, 3, 1, 18, 0)
+
+
+def _figure(book: Book) -> str:
+    with book.reading() as session:
+        found = audit(session)
+    assert not found.faults
+    return found.figure
+
+
+def _sell(book: Book, day: str = "2026-02-03") -> None:
+    sell(book, "POLISH", build.amount("1 piece"), build.stamp(day))
+
+
+def test_a_backup_is_the_whole_book_with_its_check_figure(open_shop: Book, tmp_path: Path) -> None:
+    _sell(open_shop)
+    made = safekeeping.back_up(open_shop, tmp_path / "backups", EVENING)
+    copied = open_book(str(made.path))
+    assert _figure(copied) == made.figure == _figure(open_shop)
+    assert shelf_rows(copied) == shelf_rows(open_shop)
+    copied.close()
+
+
+def test_old_backups_go_by_days_weeks_and_months(file_shop: Book, tmp_path: Path) -> None:
+    for back in range(120):
+        safekeeping.back_up(file_shop, tmp_path, EVENING - timedelta(days=120 - back)) if back % 10 == 0 else (
+            tmp_path / f"book-{EVENING - timedelta(days=120 - back):%Y-%m-%dT%H%M%S}.sqlite"
+        ).touch()
+    (tmp_path / "book-of-mine.sqlite").touch()
+    safekeeping.back_up(file_shop, tmp_path, EVENING)
+    left = sorted(path.name for path in tmp_path.glob("book-2*.sqlite"))
+    days = [datetime.fromisoformat(name[5:15]).date() for name in left]
+    assert days[-7:] == [EVENING.date() - timedelta(days=n) for n in range(6, -1, -1)]
+    assert {(day.year, day.month) for day in days} == {(2025, 11), (2025, 12), (2026, 1), (2026, 2), (2026, 3)}
+    assert len(days) < 7 + 5 + 12
+    assert (tmp_path / "book-of-mine.sqlite").exists(), "a file that is not our backup is never touched"
+
+
+def test_what_a_backup_cut_short_left_goes_the_day_after(file_shop: Book, tmp_path: Path) -> None:
+    left, fresh = (tmp_path / f"book-2026-02-0{n}T180000.sqlite.part" for n in (1, 2))
+    for part in (left, fresh):
+        part.write_bytes(b"half a book")
+    os.utime(left, (0, 0))
+    safekeeping.back_up(file_shop, tmp_path, build.at("2026-02-03 18:00"))
+    assert (left.exists(), fresh.exists()) == (False, True)
+
+
+def test_restoring_keeps_the_book_that_was_there(file_shop: Book, tmp_path: Path) -> None:
+    made = safekeeping.back_up(file_shop, tmp_path / "backups", EVENING)
+    _sell(file_shop)
+    later = _figure(file_shop)
+    file_shop.close()
+    aside = safekeeping.restore(made.path, file_shop.place, EVENING)
+    assert aside is not None
+    restored, kept = open_book(file_shop.place), open_book(str(aside))
+    assert (_figure(restored), _figure(kept)) == (made.figure, later)
+    restored.close()
+    kept.close()
+
+
+def test_a_book_that_is_open_elsewhere_is_not_replaced_under_whoever_writes_in_it(
+    file_shop: Book, tmp_path: Path
+) -> None:
+    made = safekeeping.back_up(file_shop, tmp_path / "backups", EVENING)
+    _sell(file_shop)  # its connection stays, idle, as that of the pages does
+    with pytest.raises(RefusedError, match="is open elsewhere"):
+        safekeeping.restore(made.path, file_shop.place, EVENING)
+    _sell(file_shop)
+    assert not list(tmp_path.glob("*before-restore*"))
+    file_shop.close()
+    assert safekeeping.restore(made.path, file_shop.place, EVENING) is not None
+
+
+def test_a_restore_that_finds_no_room_leaves_the_book_where_it_is(
+    file_shop: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = safekeeping.back_up(file_shop, tmp_path / "backups", EVENING)
+    _sell(file_shop)
+    file_shop.close()
+
+    def full(_source: Path, target: Path) -> None:
+        Path(target).write_bytes(b"SQLite format 3")
+        raise OSError(28, "No space left on device", str(target))
+
+    monkeypatch.setattr(shutil, "copyfile", full)
+    before = sorted(path.name for path in tmp_path.iterdir())
+    with pytest.raises(OSError, match="No space left"):
+        safekeeping.restore(made.path, file_shop.place, EVENING)
+    assert sorted(path.name for path in tmp_path.iterdir()) == before
+    again = open_book(file_shop.place)
+    assert _figure(again) != made.figure, "with what was entered after the backup"
+    again.close()
+
+
+def test_two_restores_within_a_second_write_over_nothing(file_shop: Book, tmp_path: Path) -> None:
+    made = safekeeping.back_up(file_shop, tmp_path / "backups", EVENING)
+    file_shop.close()
+    aside = safekeeping.restore(made.path, file_shop.place, EVENING)
+    assert aside is not None
+    before = aside.read_bytes()
+    with pytest.raises(RefusedError, match="exists already"):
+        safekeeping.restore(made.path, file_shop.place, EVENING)
+    assert aside.read_bytes() == before
+    assert Path(file_shop.place).exists()
+
+
+def test_a_damaged_backup_is_not_restored(file_shop: Book, tmp_path: Path) -> None:
+    made = safekeeping.back_up(file_shop, tmp_path / "backups", EVENING)
+    damaged = open_book(str(made.path))
+    with damaged.engine.connect() as session:
+        session.execute(sa.text("DROP TRIGGER move_no_update"))
+        session.execute(sa.text("UPDATE move SET nano = nano + 1 WHERE document = 1 AND line = 1"))
+        session.commit()
+    damaged.close()
+    before = Path(file_shop.place).read_bytes()
+    with pytest.raises(BookError, match="does not check clean: Document 1 was changed"):
+        safekeeping.restore(made.path, file_shop.place, EVENING)
+    assert Path(file_shop.place).read_bytes() == before
+
+
+def test_the_whole_book_goes_out_as_files_and_comes_back_the_same(open_shop: Book, tmp_path: Path) -> None:
+    _sell(open_shop)
+    out = safekeeping.export_book(open_shop, tmp_path / "out")
+    back = safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    assert back == out
+    again = open_book(str(tmp_path / "back.sqlite"))
+    assert shelf_rows(again) == shelf_rows(open_shop)
+    again.close()
+    described = (tmp_path / "out" / "columns.md").read_text("utf-8")
+    for path in (tmp_path / "out").glob("*.csv"):
+        for column in path.read_text("utf-8").splitlines()[0].split(","):
+            assert f"`{column}`" in described
+
+
+def test_an_exported_book_that_was_changed_is_refused_and_leaves_nothing(file_shop: Book, tmp_path: Path) -> None:
+    safekeeping.export_book(file_shop, tmp_path / "out")
+    moves = tmp_path / "out" / "move.csv"
+    moves.write_text(moves.read_text("utf-8").replace("000000000,", "000000001,", 1), "utf-8")
+    with pytest.raises(BookError, match="do not make a true book"):
+        safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    assert not (tmp_path / "back.sqlite").exists()
+
+
+def test_a_closed_period_of_a_large_catalogue_goes_out_and_comes_back(file_shop: Book, tmp_path: Path) -> None:
+    """A closing holds every material's facts: with hundreds of them, more than csv reads unless it is told to."""
+    many = [build.material(f"M{n:04}", name=f"Material {n}", note="kept in the back room " * 5) for n in range(400)]
+    with file_shop.writing() as session:
+        catalogue.save_materials(session, many)
+    close_period(file_shop, Period(first=date(2026, 1, 1), last=date(2026, 1, 31)), build.stamp("2026-02-02"))
+    out = safekeeping.export_book(file_shop, tmp_path / "out")
+    assert safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite")) == out
+
+
+@pytest.mark.parametrize("spoilt", [b'1,"', b"\xff", b"\0"])
+def test_an_exported_file_that_can_not_be_read_is_named(file_shop: Book, tmp_path: Path, spoilt: bytes) -> None:
+    safekeeping.export_book(file_shop, tmp_path / "out")
+    with (tmp_path / "out" / "move.csv").open("ab") as moves:
+        moves.write(spoilt)
+    with pytest.raises(BadFileError) as bad:
+        safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    assert str(bad.value.problems[0]).startswith("move.csv, row ")
+    assert not (tmp_path / "back.sqlite").exists()
+
+
+def test_a_missing_file_and_a_bad_cell_are_named(file_shop: Book, tmp_path: Path) -> None:
+    safekeeping.export_book(file_shop, tmp_path / "out")
+    moves = tmp_path / "out" / "move.csv"
+    moves.write_text(moves.read_text("utf-8").replace("\n1,1,", "\n1,one,", 1), "utf-8")
+    with pytest.raises(BadFileError) as bad:
+        safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    assert "move.csv, row 2: a cell can't be read" in str(bad.value.problems[0])
+    (tmp_path / "out" / "closure.csv").unlink()
+    with pytest.raises(BadFileError) as missing:
+        safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    assert "closure.csv: the file is missing" in str(missing.value.problems[0])
+
+
+def test_nothing_is_written_over(file_shop: Book, tmp_path: Path) -> None:
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "mine.txt").touch()
+    with pytest.raises(RefusedError, match="is not empty"):
+        safekeeping.export_book(file_shop, tmp_path / "full")
+    with pytest.raises(RefusedError, match="exists already"):
+        safekeeping.copy_book(file_shop, file_shop.place)
+    assert _figure(file_shop)
+
+
+def test_a_book_moves_to_a_server_and_back_with_the_same_check_figure(
+    file_shop: Book, server: Server, tmp_path: Path
+) -> None:
+    _sell(file_shop)
+    place = server.create("moved_book")
+    there = safekeeping.copy_book(file_shop, place)
+    on_server = open_book(place)
+    _sell(on_server, "2026-02-04")  # the moved book goes on
+    back = safekeeping.copy_book(on_server, str(tmp_path / "back.sqlite"))
+    assert (back.documents, there.figure) == (there.documents + 1, _figure(file_shop))
+    assert _figure(on_server) == back.figure
+    on_server.close()
+    server.drop(place)

@@ -1,0 +1,107 @@
+"""The book's history into futures: what is censored, what is real, and what counts teach."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
+from stockroom.flows.learnt import Learnt
+from stockroom.flows.outlook.futures import DemandFutures, futures
+from stockroom.flows.outlook.stockouts import Spell
+from stockroom.stock.quantities import NANO
+from stockroom.stock.shop import Shop
+from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.store.book import Book
+
+MOMENT = datetime(2026, 10, 3, 18)  # a Saturday evening
+FIRST = MOMENT.date() - timedelta(weeks=30) + timedelta(days=1)
+
+
+@pytest.fixture
+def facts(file_shop: Book) -> BookSnapshot:
+    """The tiny shop after thirty weeks: two heels a week, one polish a day."""
+    with file_shop.reading() as session:
+        read = book_snapshot(session, MOMENT)
+    days = [FIRST + timedelta(days=n) for n in range(210)]
+    tickets = [_heels(n, day) for n, day in enumerate(days) if day.weekday() in (1, 4)]
+    sales = [("POLISH", day.isoformat(), -NANO) for day in days if day.weekday() in (1, 2, 3, 4, 5)]
+    return replace(read, tickets=tuple(tickets), sales=sales, shop=Shop())
+
+
+def _heels(number: int, day: date, **more: object) -> Ticket:
+    at = datetime(day.year, day.month, day.day, 10)
+    facts = {"state": TicketState.FINISHED, "finished": at, "chosen": {"hold": "glued"}} | more
+    return Ticket(number=str(number), job="HEELS", taken_in=at, **facts)  # type: ignore[arg-type]
+
+
+def _see(
+    facts: BookSnapshot,
+    *,
+    learnt: Learnt | None = None,
+    dry: Mapping[str, Sequence[Spell]] | None = None,
+    n_paths: int = 400,
+) -> DemandFutures:
+    rng = np.random.default_rng(7)
+    return futures(facts, rng, weeks=6, n_paths=n_paths, learnt=learnt or Learnt(), dry=dry)
+
+
+def _weekly(seen: DemandFutures, code: str) -> float:
+    return float(seen.use[:, seen.codes.index(code)].mean())
+
+
+def test_even_work_goes_on_as_it_was(facts: BookSnapshot) -> None:
+    seen = _see(facts)
+    assert _weekly(seen, "TIP") == pytest.approx(4, rel=0.1)  # pieces: two pairs
+    assert _weekly(seen, "POLISH") == pytest.approx(5, rel=0.1)
+    assert _weekly(seen, "CEMENT") == pytest.approx(8, rel=0.1)  # millilitres: 4 to a pair
+
+
+def test_weeks_without_stock_say_nothing_of_what_was_wanted(facts: BookSnapshot) -> None:
+    empty_since = MOMENT.date() - timedelta(weeks=8)
+    sold = [sale for sale in facts.sales if sale[1] < empty_since.isoformat()]
+    idle = _see(replace(facts, sales=sold))
+    short = _see(replace(facts, sales=sold), dry={"POLISH": [(empty_since, MOMENT.date())]})
+    assert _weekly(short, "POLISH") == pytest.approx(5, rel=0.15)
+    assert _weekly(idle, "POLISH") < 0.7 * _weekly(short, "POLISH")  # with stock on hand eight idle weeks are real
+
+
+def test_a_ticket_held_up_is_demand_on_the_day_it_was_taken_in(facts: BookSnapshot) -> None:
+    held = [replace(t, finished=t.taken_in + timedelta(weeks=3)) for t in facts.tickets]
+    assert _weekly(_see(replace(facts, tickets=tuple(held))), "TIP") == _weekly(_see(facts), "TIP")
+
+
+def test_booked_work_falls_in_the_week_it_is_promised_for(facts: BookSnapshot) -> None:
+    many = [
+        _heels(9000 + n, MOMENT.date(), state=TicketState.BOOKED, finished=None, promised=date(2026, 10, 20))
+        for n in range(50)
+    ]
+    before, after = _see(facts), _see(replace(facts, tickets=(*facts.tickets, *many)))
+    tip = before.codes.index("TIP")
+    more = (after.use[:, tip] - before.use[:, tip]).mean(axis=0)
+    assert int(more.argmax()) == 2  # in the third week
+    assert more[2] > 90  # pieces
+
+
+def test_counts_scale_use_and_their_doubt_widens_it_without_moving_it(facts: BookSnapshot) -> None:
+    ratios = {("HEELS", "CEMENT"): 1.5}
+    sure = _see(facts, learnt=Learnt(ratios=ratios, doubt={"CEMENT": 0.0}), n_paths=2000)
+    unsure = _see(facts, learnt=Learnt(ratios=ratios, doubt={"CEMENT": 0.09}), n_paths=2000)
+    assert _weekly(sure, "CEMENT") == pytest.approx(1.5 * _weekly(_see(facts), "CEMENT"), rel=0.03)
+    assert _weekly(unsure, "CEMENT") == pytest.approx(_weekly(sure, "CEMENT"), rel=0.04)
+    sums = [seen.use[:, seen.codes.index("CEMENT")].sum(axis=1) for seen in (sure, unsure)]
+    spreads = [float(each.std() / each.mean()) for each in sums]
+    # Independent relative errors add as squares: 0.3 squared is the doubt's own variance.
+    assert spreads[1] ** 2 - spreads[0] ** 2 == pytest.approx(0.09, rel=0.25)
+
+
+def test_a_morning_belongs_to_the_weeks_ahead(facts: BookSnapshot) -> None:
+    evening, morning = _see(facts), _see(replace(facts, moment=MOMENT.replace(hour=9)))
+    assert evening.jobs.weeks[0, 0] == np.datetime64("2026-10-04")
+    assert morning.jobs.weeks[0, 0] == np.datetime64("2026-10-03")
+
+
+def test_a_shop_without_a_past_uses_nothing(facts: BookSnapshot) -> None:
+    assert not _see(replace(facts, tickets=(), sales=[])).use.any()
