@@ -9,7 +9,7 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 
 if TYPE_CHECKING:
-    from stockroom.flows.next_count import Chosen
+    from stockroom.flows.counts.choose import Chosen
     from stockroom.show.formats import Formats
     from stockroom.show.tables.counts import CountReport
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @desk.view
 def count_next(counter: Counter, *, minutes: float | None, bins: int | None, on: str | None, as_json: bool) -> None:
     """Choose what to count now: where being wrong costs most."""
-    from stockroom.flows.next_count import next_bins
+    from stockroom.flows.counts.choose import next_bins
 
     moment = desk.moment(on) if on else desk.now()
     time = 15.0 if minutes is None and bins is None else minutes
@@ -60,7 +60,7 @@ def count_report(counter: Counter, *, folder: Path | None, since: str | None, on
 
     With a FOLDER, also as a spreadsheet, JSON and a chart.
     """
-    from stockroom.flows import count_report as flows
+    from stockroom.flows.counts import accuracy as flows
     from stockroom.show.tables.counts import report_tables
 
     moment = desk.moment(on) if on else desk.now()
@@ -73,7 +73,7 @@ def count_report(counter: Counter, *, folder: Path | None, since: str | None, on
 def _write(folder: Path, report: "CountReport", formats: "Formats") -> list[Path]:
     import json
 
-    from stockroom.flows.count_report import accuracy
+    from stockroom.flows.counts.accuracy import accuracy
     from stockroom.show.charts.past import accuracy_chart
     from stockroom.show.tables.counts import report_xlsx
 

@@ -10,14 +10,14 @@ import click
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
-from stockroom.flows import counting as flows
 from stockroom.flows.bench import counter as at_counter
+from stockroom.flows.counts import settle as flows
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.lists import CountSheet
 from stockroom.stock.materials import Material
 
 if TYPE_CHECKING:
-    from stockroom.flows.reconciling import Judged
+    from stockroom.flows.counts.review import Judged
 
 FILES = (".xlsx", ".csv")
 
@@ -35,7 +35,7 @@ def count_sheet(
     place: str, /, *, folder: Path | None, minutes: float | None, bins: int | None, kind: str | None, **wanted: Any
 ) -> None:
     """Make a sheet to count by, by shelf place."""
-    from stockroom.flows.count_sheets import make_sheet
+    from stockroom.flows.counts.sheets import make_sheet
 
     form = kind or ("xlsx" if folder else "text")
     if folder is None and form != "text":
@@ -56,7 +56,7 @@ def count_sheet(
 
 
 def _worth_counting(counter: Counter, minutes: float | None, bins: int | None) -> list[str]:
-    from stockroom.flows.next_count import next_bins
+    from stockroom.flows.counts.choose import next_bins
 
     return [each.material.code for each in next_bins(counter.book, desk.now(), minutes=minutes, bins=bins)]
 
@@ -118,7 +118,7 @@ def _taken(
     if files and (len(files) < len(lines) or sheet or aid):
         raise UsageError("Files and typed lines don't go together.", fix="Enter the files first, then the lines.")
     if files:
-        from stockroom.flows.filled_sheets import read_filled
+        from stockroom.flows.counts.sheets import read_filled
 
         counted = entry.stamp.happened if entry.at else None
         return [one for path in files for one in read_filled(counter.book, path, counted=counted)]
@@ -129,7 +129,7 @@ def _taken(
 
 def _by_aid(counter: Counter, entry: TypedEntry, name: str, lines: Sequence[str]) -> CountLine:
     from stockroom.counting.aids import aid as find_aid
-    from stockroom.flows.count_sheets import measurable
+    from stockroom.flows.counts.sheets import measurable
 
     material = at_counter.find_material(counter.book, lines[0])
     aid = find_aid(name)
@@ -167,7 +167,7 @@ def _line(entry: TypedEntry, material: Material, much: str) -> CountLine:
 def _tell(
     counter: Counter, entry: TypedEntry, found: Sequence[tuple[Count, Sequence[flows.Difference]]], *, settled: bool
 ) -> None:
-    from stockroom.flows.reconciling import judge
+    from stockroom.flows.counts.review import judge
 
     moment = desk.now()
     facts, words = [], []
@@ -231,7 +231,7 @@ def differences(counter: Counter, *, sheet: str | None, xlsx: Path | None, as_js
 
     Without a sheet, the sheets that are not settled yet are listed.
     """
-    from stockroom.flows.reconciling import difference_rows, judge, open_sheets
+    from stockroom.flows.counts.review import difference_rows, judge, open_sheets
     from stockroom.show.tables.counts import differences_table, differences_xlsx
 
     if sheet is None:
@@ -267,7 +267,7 @@ def settle(
 
     Bins further off than their class allows are held back until they are counted again.
     """
-    from stockroom.flows.reconciling import settle_sheet
+    from stockroom.flows.counts.settle import settle_sheet
 
     stated = {_code(counter, name): flows.the_reason(why) for name, why in desk.choices(reasons).items()}
     codes = [_code(counter, name) for name in accept]

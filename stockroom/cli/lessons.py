@@ -10,8 +10,7 @@ from stockroom.cli.desk import Counter
 from stockroom.errors import UsageError
 
 if TYPE_CHECKING:
-    from stockroom.flows.lesson_words import Remark
-    from stockroom.flows.proposals import Offered
+    from stockroom.flows.learning.proposals import Offered, Remark
 
 
 @click.command()
@@ -38,7 +37,7 @@ def lessons(
 
 
 def _answer(counter: Counter, word: str, line: tuple[str, str], moment: datetime, *, as_json: bool) -> None:
-    from stockroom.flows import proposals as flows
+    from stockroom.flows.learning import proposals as flows
 
     facts: dict[str, object] = {"job": line[0], "line": line[1]}
     if word == "accept":
@@ -58,7 +57,7 @@ def _answer(counter: Counter, word: str, line: tuple[str, str], moment: datetime
 
 
 def _list(counter: Counter, moment: datetime, *, every: bool, as_json: bool) -> None:
-    from stockroom.flows.proposals import survey
+    from stockroom.flows.learning.proposals import survey
 
     found = survey(counter.book, moment)
     shown, beside = [o for o in found.offered if every or o.wanted], found.remarks

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from datetime import date, time
 from fractions import Fraction
 
+from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
-from stockroom.stock.quantities import Quantity
+from stockroom.stock.quantities import NANO, Quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,3 +83,14 @@ def current(offers: Iterable[Offer], day: date) -> list[Offer]:
         if offer.valid_from <= day:
             newest[offer.supplier, offer.material, offer.supplier_code, offer.pack.nano] = offer
     return list(newest.values())
+
+
+def unit_costs(materials: Iterable[Material], offers: Iterable[Offer]) -> dict[str, Fraction]:
+    """Cost of a base unit in minor units: by the cheapest offer in force, or else the usual cost on the card."""
+    costs = {m.code: Fraction(m.usual_cost or 0) * NANO / m.unit.nano for m in materials}
+    offered: dict[str, Fraction] = {}
+    for offer in offers:
+        bulk = offer.minimum_packs * offer.pack.nano
+        each = Fraction(offer.cost(offer.minimum_packs)) * NANO / bulk
+        offered[offer.material] = min(each, offered.get(offer.material, each))
+    return costs | offered

@@ -78,9 +78,9 @@ class Keeper:
 
 
 if TYPE_CHECKING:
-    from stockroom.flows.next_count import Chosen
+    from stockroom.flows.counts.choose import Chosen
+    from stockroom.flows.learning.proposals import Offered
     from stockroom.flows.ordering.plan import OrderPlan
-    from stockroom.flows.proposals import Offered
 
 NAME = "outlook"
 _BINS = 8  # worth counting most
@@ -106,10 +106,10 @@ def look(keeper: Keeper, now: datetime) -> CachedView[Outlooks]:
 
 
 def _work_out(book: Book, now: datetime, told: Told) -> Outlooks:
-    from stockroom.flows.next_count import next_bins  # noqa: PLC0415 -- as above
+    from stockroom.flows.counts.choose import next_bins  # noqa: PLC0415 -- as above
+    from stockroom.flows.learning.proposals import offered  # noqa: PLC0415 -- as above
     from stockroom.flows.ordering.plan import plan_order  # noqa: PLC0415 -- as above
     from stockroom.flows.outlook.run_outs import run_out_rows  # noqa: PLC0415 -- slow import, beside the pages
-    from stockroom.flows.proposals import offered  # noqa: PLC0415 -- as above
 
     told("outlook", 0, 3)
     plan = plan_order(book, now)

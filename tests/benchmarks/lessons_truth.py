@@ -14,9 +14,9 @@ from stockroom.counting.lessons import LessonAdvice
 from stockroom.demo.catalogue import RECIPES
 from stockroom.demo.truth import DAILY_LOSS, factor
 from stockroom.flows.book.opening import new_book
-from stockroom.flows.lessons import LineKey, Teaching, line_amount, teach
+from stockroom.flows.learning.lessons import LineKey, Teaching, line_amount, teach
+from stockroom.flows.learning.proposals import survey
 from stockroom.flows.loading.load import load_files
-from stockroom.flows.proposals import survey
 from stockroom.stock.recipes import in_force
 from stockroom.store.book import Book
 

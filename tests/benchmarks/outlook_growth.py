@@ -14,7 +14,7 @@ from tests.benchmarks.run import Figure, in_child
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from stockroom.flows.lessons import MaterialPast
+    from stockroom.flows.learning.lessons import Diary
     from stockroom.flows.outlook.run_outs import OutlookFacts
 
 SMALL, LARGE = 1_250, 5_000  # materials; a tenth as many jobs
@@ -58,7 +58,7 @@ def invented(materials: int) -> "OutlookFacts":
     from stockroom.counting.lessons import Lessons, Spreads
     from stockroom.counting.shelf_posterior import Losses
     from stockroom.flows.book.snapshot import BookSnapshot
-    from stockroom.flows.lessons import MaterialPast, Teaching
+    from stockroom.flows.learning.lessons import Diary, Teaching
     from stockroom.flows.outlook.run_outs import OutlookFacts
     from stockroom.stock.materials import Material
     from stockroom.stock.quantities import NANO, quantity, unit
@@ -112,13 +112,13 @@ def invented(materials: int) -> "OutlookFacts":
         last_counted={}, sales=[], waste=[],
     )  # fmt: skip
     taught = Teaching(
-        moment=moment, diaries={m.code: _counted(MaterialPast(material=m), moment, on_hand[m.code] / NANO) for m in goods},
+        moment=moment, diaries={m.code: _counted(Diary(material=m), moment, on_hand[m.code] / NANO) for m in goods},
         lessons=Lessons(materials=(), spreads=Spreads()), losses=Losses(),
     )  # fmt: skip
     return OutlookFacts(known=facts, taught=taught, dry={})
 
 
-def _counted(diary: "MaterialPast", moment: "datetime", amount: float) -> "MaterialPast":
+def _counted(diary: "Diary", moment: "datetime", amount: float) -> "Diary":
     from stockroom.counting.observations import Counted
 
     diary.counts.append(Counted(at=moment, amount=amount, error=0.03 * amount))

@@ -20,7 +20,7 @@ from stockroom.errors import BookError, RefusedError
 from stockroom.flows.bench.counter import sell
 from stockroom.flows.bench.tickets import Wanted, finish_at_once
 from stockroom.flows.book import safekeeping
-from stockroom.flows.counting import settle_count, take_count
+from stockroom.flows.counts.settle import settle_count, take_count
 from stockroom.flows.loading.load import load_files
 from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_order
 from stockroom.stock.counts import Count, CountLine

@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule, run_state_machine_as_test
 
 from stockroom.errors import StockroomError
-from stockroom.flows import counting
 from stockroom.flows.accounts import closing
 from stockroom.flows.accounts.period import make_accounts
 from stockroom.flows.bench import counter, tickets
 from stockroom.flows.book.opening import change_settings
+from stockroom.flows.counts import settle
 from stockroom.flows.ordering import place
 from stockroom.flows.posting import undo
 from stockroom.flows.posting.price_corrections import correct_price
@@ -110,8 +110,8 @@ class Months(RuleBasedStateMachine):
     def count(self, days: int, pick: int, tenth: int) -> None:
         stamp, code = self.stamp(days), CODES[pick % 3]
         line = CountLine(material=code, amount=self.amount(code, tenth), counted=stamp.happened)
-        self.tried(counting.take_count, Count(key=stamp.key, lines=(line,)), stamp)
-        self.tried(counting.settle_count, stamp.key, self.stamp(0))
+        self.tried(settle.take_count, Count(key=stamp.key, lines=(line,)), stamp)
+        self.tried(settle.settle_count, stamp.key, self.stamp(0))
 
     @rule(cost=st.integers(1, 900))
     def change_what_things_usually_cost(self, cost: int) -> None:

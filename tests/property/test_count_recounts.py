@@ -15,8 +15,8 @@ from hypothesis.stateful import (
 )
 
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows import counting, reconciling
 from stockroom.flows.bench import counter
+from stockroom.flows.counts import review, settle
 from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.postings import Stamp
@@ -64,7 +64,7 @@ class Counting(RuleBasedStateMachine):
         amount = Quantity(nano=tens * 10 * NANO, dimension=DIMENSIONS[CODES[code]])
         line = CountLine(material=CODES[code], amount=amount, counted=FIRST + timedelta(hours=when))
         try:
-            counting.take_count(self.book, Count(key=SHEETS[sheet], lines=(line,)), self.stamp(when), sure=True)
+            settle.take_count(self.book, Count(key=SHEETS[sheet], lines=(line,)), self.stamp(when), sure=True)
         except RefusedError as refused:
             assert "is on count sheet" in refused.what  # noqa: PT017 -- refusing is one of two fair ends
 
@@ -77,7 +77,7 @@ class Counting(RuleBasedStateMachine):
     def settle(self, sheet: int, confirmed: bool) -> None:
         before = self.lines("settled")
         try:
-            done = reconciling.settle_sheet(self.book, SHEETS[sheet], self.stamp(0), confirmed=confirmed)
+            done = settle.settle_sheet(self.book, SHEETS[sheet], self.stamp(0), confirmed=confirmed)
         except (RefusedError, UnknownError):
             assert self.lines("settled") == before
             return
@@ -91,7 +91,7 @@ class Counting(RuleBasedStateMachine):
     def drop(self, sheet: int, code: int) -> None:
         settled = self.lines("settled")
         try:
-            counting.drop_lines(self.book, SHEETS[sheet], [CODES[code]])
+            settle.drop_lines(self.book, SHEETS[sheet], [CODES[code]])
         except RefusedError:
             return
         assert self.lines("settled") == settled
@@ -122,8 +122,8 @@ class Counting(RuleBasedStateMachine):
     def every_open_line_is_judged_and_judging_changes_nothing(self) -> None:
         with self.book.reading() as session:
             before = ledger.head(session)
-        for sheet, waiting in reconciling.open_sheets(self.book).items():
-            judged = [one for one in reconciling.judge(self.book, sheet, NOW) if not one.settled]
+        for sheet, waiting in review.open_sheets(self.book).items():
+            judged = [one for one in review.judge(self.book, sheet, NOW) if not one.settled]
             assert 1 <= len(judged) <= waiting
         with self.book.reading() as session:
             assert ledger.head(session) == before

@@ -21,10 +21,10 @@ from hypothesis.stateful import (
 )
 
 from stockroom.errors import RefusedError
-from stockroom.flows import counting
 from stockroom.flows.bench import counter
 from stockroom.flows.bench import tickets as bench
 from stockroom.flows.bench.tickets import Wanted
+from stockroom.flows.counts import settle
 from stockroom.flows.ordering import place
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
@@ -185,7 +185,7 @@ class CountedShelf(RuleBasedStateMachine):
         if len({(line.material, line.counted) for line in lines}) < len(lines):
             return multiple()
         before = self.figure()
-        self.repeat(counting.take_count, Count(key=stamp.key, lines=lines), stamp)
+        self.repeat(settle.take_count, Count(key=stamp.key, lines=lines), stamp)
         assert self.figure() == before, "taking a count books nothing"
         return (stamp.key, {(line.material, line.site, line.counted): line.amount.nano for line in lines})
 
@@ -197,10 +197,10 @@ class CountedShelf(RuleBasedStateMachine):
         if settled or quarrels:
             before = self.figure()
             with pytest.raises(RefusedError):
-                counting.settle_count(self.book, key, self.stamp(when))
+                settle.settle_count(self.book, key, self.stamp(when))
             assert self.figure() == before
             return
-        done = self.repeat(counting.settle_count, key, self.stamp(when))
+        done = self.repeat(settle.settle_count, key, self.stamp(when))
         self.learn(done.document, bins=bins)
 
     def anchors(self) -> dict[Bin, int]:

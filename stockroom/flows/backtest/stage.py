@@ -12,8 +12,7 @@ from stockroom.buying.scenario import Scenario
 from stockroom.demand.streams import Streams, streams
 from stockroom.errors import RefusedError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
-from stockroom.flows.learnt import NOTHING_LEARNT, Learnt, learnt_from
-from stockroom.flows.lessons import teaching
+from stockroom.flows.learning.lessons import NOTHING_LEARNT, Learnt, learnt_from, teaching
 from stockroom.flows.outlook.delivery_days import past_orders
 from stockroom.flows.outlook.futures import as_learnt, futures
 from stockroom.flows.outlook.problem import BookProblem, question

@@ -24,7 +24,7 @@ from stockroom.demand.paths import Paths, explode, explode_chances, sample_paths
 from stockroom.demand.streams import Streams, streams
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot
-from stockroom.flows.learnt import NOTHING_LEARNT, Learnt
+from stockroom.flows.learning.lessons import NOTHING_LEARNT, Learnt
 from stockroom.flows.outlook.stockouts import Spells, short_weeks
 from stockroom.stock.calendar import OpenDays
 from stockroom.stock.quantities import NANO

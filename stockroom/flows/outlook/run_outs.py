@@ -15,8 +15,7 @@ from stockroom.buying.supplier_costs import homes
 from stockroom.counting.shelf_posterior import ShelfPosterior, samples
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
-from stockroom.flows.learnt import NOTHING_LEARNT, learnt_from
-from stockroom.flows.lessons import Teaching, keep, posteriors, teaching
+from stockroom.flows.learning.lessons import NOTHING_LEARNT, Teaching, keep, learnt_from, posteriors, teaching
 from stockroom.flows.outlook.futures import N_PATHS, DemandFutures, futures
 from stockroom.flows.outlook.problem import BookProblem, question
 from stockroom.flows.outlook.stockouts import Spells, find_stockouts

@@ -5,7 +5,9 @@ from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import RefusedError, UsageError
-from stockroom.flows import count_cards, counting, reconciling
+from stockroom.flows.counts import cards
+from stockroom.flows.counts.review import judge, open_sheets
+from stockroom.flows.counts.settle import drop_lines, settle_sheet, take_count
 from stockroom.stock.counts import Count, CountReason
 from stockroom.web import access, typed
 from stockroom.web.access import may
@@ -21,8 +23,8 @@ _LONGEST = 80
 def places() -> str:
     """List the shelf places, and the counts still to be settled."""
     book = site().book
-    sheets = reconciling.open_sheets(book)
-    return render_template("count.html", places=count_cards.places(book), sheets=sheets, seen=look_ahead())
+    sheets = open_sheets(book)
+    return render_template("count.html", places=cards.places(book), sheets=sheets, seen=look_ahead())
 
 
 @pages.get("/count/place")
@@ -30,7 +32,7 @@ def places() -> str:
 def place() -> str:
     """Show the bins of a place, each with its fields."""
     name = request.args.get("place", "")
-    bins = count_cards.bins_at(site().book, name)
+    bins = cards.bins_at(site().book, name)
     return render_template("count_place.html", place=name, bins=bins, sheet=_sheet(name))
 
 
@@ -38,8 +40,8 @@ def place() -> str:
 @may(access.BENCH)
 def one_bin() -> str:
     """Show one bin, to be measured in any way."""
-    card = count_cards.bin_card(site().book, request.args.get("code", ""), request.args.get("aid", ""))
-    return render_template("count_bin.html", card=card, ways=count_cards.ways(), sheet=_sheet(card.material.place))
+    card = cards.bin_card(site().book, request.args.get("code", ""), request.args.get("aid", ""))
+    return render_template("count_bin.html", card=card, ways=cards.ways(), sheet=_sheet(card.material.place))
 
 
 @pages.post("/count/bin")
@@ -52,9 +54,9 @@ def keep_bin() -> Response | tuple[str, int]:
     document = stamp()
     prefix = "answer:"
     answers = {k.removeprefix(prefix): v.strip() for k, v in request.form.items() if k.startswith(prefix) and v.strip()}
-    line = count_cards.measured(site().book, typed.field("material"), typed.field("aid"), answers, document)
+    line = cards.measured(site().book, typed.field("material"), typed.field("aid"), answers, document)
     try:
-        counting.take_count(site().book, Count(key=sheet, lines=(line,)), document, sure=bool(typed.field("sure")))
+        take_count(site().book, Count(key=sheet, lines=(line,)), document, sure=bool(typed.field("sure")))
     except RefusedError as doubt:
         if queued():
             raise
@@ -70,7 +72,7 @@ def keep_bin() -> Response | tuple[str, int]:
 def sheet() -> str:
     """Show how a count differs from the book."""
     key = request.args.get("sheet", "")
-    found = reconciling.judge(site().book, key, site().now())
+    found = judge(site().book, key, site().now())
     return render_template("count_sheet.html", sheet=key, found=found, reasons=[str(each) for each in CountReason])
 
 
@@ -82,7 +84,7 @@ def settle() -> Response:
     prefix = "reason:"
     reasons = {k.removeprefix(prefix): v for k, v in request.form.items() if k.startswith(prefix) and v}
     accept = request.form.getlist("accept")
-    done = reconciling.settle_sheet(site().book, key, stamp(), reasons=reasons, accept=accept)
+    done = settle_sheet(site().book, key, stamp(), reasons=reasons, accept=accept)
     said = counted(
         "%(num)s bin is corrected; the book agrees.", "%(num)s bins are corrected; the book agrees.", done.corrected
     )
@@ -98,10 +100,10 @@ def settle() -> Response:
 def drop() -> Response:
     """Leave out a bin that was entered wrongly."""
     key = typed.field("sheet")
-    counting.drop_lines(site().book, key, [typed.field("material")])
+    drop_lines(site().book, key, [typed.field("material")])
     say(words("%(name)s is left out.", name=typed.field("material")))
     return go(
-        url_for("count.sheet", sheet=key) if key in reconciling.open_sheets(site().book) else url_for("count.places"),
+        url_for("count.sheet", sheet=key) if key in open_sheets(site().book) else url_for("count.places"),
         303,
     )
 

@@ -23,7 +23,7 @@ def lessons() -> str:
 @may(access.OWNER)
 def answer() -> Response:
     """Take the owner's answer to a proposal."""
-    from stockroom.flows import proposals  # noqa: PLC0415 -- slow import
+    from stockroom.flows.learning import proposals  # noqa: PLC0415 -- slow import
 
     job, line, now = typed.field("job"), typed.field("line"), site().now()
     if typed.field("answer") == "accept":

@@ -12,7 +12,7 @@ from flask import Flask
 from stockroom.buying.reasons import sentence as sentence_of
 from stockroom.counting.lessons import LessonAdvice, Span
 from stockroom.counting.proposals import Proposal, Voice, sentence
-from stockroom.flows.counting import take_count
+from stockroom.flows.counts.settle import take_count
 from stockroom.phrases import joined, phrase, plural
 from stockroom.show.formats import Formats
 from stockroom.stock.counts import Count, CountLine

@@ -3,12 +3,12 @@ from datetime import date
 import pytest
 
 from stockroom.errors import RefusedError, StockroomError, UnknownError, UsageError
-from stockroom.flows import counting
 from stockroom.flows.accounts import closing
 from stockroom.flows.accounts.period import make_accounts
 from stockroom.flows.bench import counter, tickets
 from stockroom.flows.book import safekeeping
 from stockroom.flows.book.opening import change_settings, open_book
+from stockroom.flows.counts import settle
 from stockroom.flows.posting import undo
 from stockroom.margins.period import Period, period_named
 from stockroom.stock.counts import Count, CountLine
@@ -77,7 +77,7 @@ def test_undoing_closed_work_takes_it_back_in_the_open_month(open_shop: Book) ->
 
 def test_counted_but_unsettled_is_a_caution(open_shop: Book) -> None:
     line = CountLine(material="TIP", amount=build.amount("50 pair"), counted=build.at("2026-01-30"))
-    counting.take_count(open_shop, Count(key="S1", lines=(line,)), build.stamp("2026-01-30"))
+    settle.take_count(open_shop, Count(key="S1", lines=(line,)), build.stamp("2026-01-30"))
     assert close(open_shop, "2026-01", "2026-02-02").cautions == ("Counted but not settled: sheet S1.",)
 
 

@@ -13,7 +13,7 @@ from stockroom.flows.accounts.closing import close_period
 from stockroom.flows.bench.counter import sell, transfer
 from stockroom.flows.bench.tickets import Wanted, cancel_ticket, finish_ticket, take_in
 from stockroom.flows.book.check import check
-from stockroom.flows.counting import settle_count, take_count
+from stockroom.flows.counts.settle import settle_count, take_count
 from stockroom.flows.ordering.place import OrderedPacks, end_order, place_order, receive_order
 from stockroom.flows.posting.undo import undo
 from stockroom.margins.period import Period

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from stockroom.flows.bench.tickets import booked
 from stockroom.flows.book.check import check
-from stockroom.flows.counting import take_count
+from stockroom.flows.counts.settle import take_count
 from stockroom.flows.loading.load import LoadReport, load_files
 from stockroom.flows.posting.undo import undo
 from stockroom.stock.counts import Count, CountLine

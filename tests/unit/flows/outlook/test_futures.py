@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
-from stockroom.flows.learnt import Learnt
+from stockroom.flows.learning.lessons import Learnt
 from stockroom.flows.outlook.futures import DemandFutures, futures
 from stockroom.flows.outlook.stockouts import Spell
 from stockroom.stock.quantities import NANO

@@ -4,8 +4,8 @@ from decimal import Decimal
 import pytest
 
 from stockroom.errors import RefusedError
-from stockroom.flows import counting
 from stockroom.flows.bench import counter
+from stockroom.flows.counts import settle
 from stockroom.flows.posting import undo
 from stockroom.flows.posting.post import CLOSED_THROUGH, post, post_one
 from stockroom.stock.counts import Count, CountLine
@@ -24,8 +24,8 @@ def on_hand(book: Book, code: str, at: str = "") -> Decimal:
 
 def count(book: Book, found: str, when: str, key: str = "sheet", code: str = "CEMENT") -> int:
     line = CountLine(material=code, amount=build.amount(found), counted=build.at(when))
-    counting.take_count(book, Count(key=key, lines=(line,)), build.stamp(when))
-    return counting.settle_count(book, key, build.stamp(when, f"settle-{key}")).document
+    settle.take_count(book, Count(key=key, lines=(line,)), build.stamp(when))
+    return settle.settle_count(book, key, build.stamp(when, f"settle-{key}")).document
 
 
 def waste(book: Book, amount: str, when: str, key: str = "") -> int:

@@ -1,22 +1,107 @@
-"""Counted bins judged: what agrees with the book, what to count again, what two people found."""
+"""Counted bins reviewed: how close is close enough in this shop, what agrees with the book, what to count again."""
 
-from collections.abc import Sequence
+import json
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
+from fractions import Fraction
 
-from stockroom.counting.reconcile import Bin, CountVerdict, Difference, agree, compare
-from stockroom.errors import UnknownError
-from stockroom.flows.count_rules import Measures
+from stockroom.counting.reconcile import Bin, CountVerdict, Difference, Grade, Rules, agree, compare, grades
+from stockroom.errors import BookError, UnknownError
 from stockroom.flows.ordering.place import dimensions
 from stockroom.phrases import phrase
+from stockroom.show.tables.counts import DifferenceRow
 from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.materials import Material
-from stockroom.store import counts, ledger
-from stockroom.store.book import Session
+from stockroom.stock.money import half_up
+from stockroom.stock.moves import MoveKind
+from stockroom.stock.quantities import NANO
+from stockroom.stock.shop import Shop
+from stockroom.stock.suppliers import current, unit_costs
+from stockroom.store import catalogue, counts, ledger, result_cache, suppliers, usage
+from stockroom.store.book import Book, Session
 from stockroom.store.counts import KeptLine
 
+YEAR = timedelta(days=365)
+NAME = "a year's use"
+MANY = 500  # documents after which it is added up again on the same day
+USE = (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE, MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
+PER_CENT = 100
 ONE_OCCASION = timedelta(days=1)  # counts of a bin on two sheets within a day are one occasion
 WAITING = ("open", "recounted")  # what a recount is compared with
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measures:
+    """What a difference is judged by."""
+
+    materials: Mapping[str, Material]
+    rules: Rules
+    grades: Mapping[str, Grade]
+    costs: Mapping[str, Fraction]  # minor units of money per base unit
+    used: Mapping[str, int]  # in a year, nano
+    moment: datetime
+    fresh: bool = False  # worked out afresh, and worth keeping
+
+    def grade(self, code: str) -> Grade:
+        """Class of a material; never used is C."""
+        return self.grades.get(code, Grade.C)
+
+
+def measures(session: Session, moment: datetime) -> Measures:
+    """Read what differences are judged by, as of a moment."""
+    materials = {m.code: m for m in catalogue.read_materials(session)}
+    offers = suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()})
+    costs = unit_costs(materials.values(), current(offers, moment.date()))
+    used, fresh = _used(session, moment)
+    values = {code: half_up(used.get(code, 0) * costs[code] / NANO) for code in materials}
+    stated = rules_of(catalogue.read_shop(session))
+    return Measures(
+        materials=materials,
+        rules=stated,
+        grades=grades(values, stated),
+        costs=costs,
+        used=used,
+        moment=moment,
+        fresh=fresh,
+    )
+
+
+def rules_of(shop: Shop) -> Rules:
+    """Give the shop's rules for counts."""
+    return Rules(
+        cut_a=Fraction(shop.cut_a) / PER_CENT,
+        cut_b=Fraction(shop.cut_b) / PER_CENT,
+        share={
+            Grade.A: Fraction(shop.tolerance_a) / PER_CENT,
+            Grade.B: Fraction(shop.tolerance_b) / PER_CENT,
+            Grade.C: Fraction(shop.tolerance_c) / PER_CENT,
+        },
+        counts_a_year={Grade.A: shop.counts_a_year_a, Grade.B: shop.counts_a_year_b, Grade.C: shop.counts_a_year_c},
+    )
+
+
+def _used(session: Session, moment: datetime) -> tuple[dict[str, int], bool]:
+    """Give a year's use by material until the day before, in nano, and whether it was worked out afresh."""
+    kept = result_cache.recall(session, NAME, _mark(session, moment))
+    if kept is not None:
+        return {str(code): int(nano) for code, nano in json.loads(kept).items()}, False
+    last = moment.date() - timedelta(days=1)
+    found = usage.used_between(session, USE, moment.date() - YEAR, last)
+    return {code: max(nano, 0) for code, nano in found.items()}, True
+
+
+def keep(book: Book, by: Measures) -> None:
+    """Keep a year's use for the day; where the book can't be written it is added up again."""
+    if by.fresh:
+        with suppress(BookError), book.writing() as session:
+            result_cache.remember(session, NAME, _mark(session, by.moment), json.dumps(by.used, separators=(",", ":")))
+
+
+def _mark(session: Session, moment: datetime) -> str:
+    """Mark the day, and roughly how much is in the book: a load on the same day changes a year's use."""
+    return f"{moment.date()}|{ledger.head(session)[0] // MANY}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,3 +268,46 @@ def _why(found: Difference, rivals: Sequence[KeptLine], *, backed: bool) -> str:
         CountVerdict.RECOUNT: phrase("further off than class %(grade)s allows", grade=str(found.bin.grade)),
     }
     return words.get(found.verdict, phrase(str(found.verdict)))
+
+
+def judge(book: Book, sheet: str, moment: datetime) -> list[Judged]:
+    """Judge every bin of a sheet, by shelf place."""
+    with book.reading() as session:
+        by = measures(session, moment)
+        found = judged(session, sheet, by)
+    keep(book, by)
+    return found
+
+
+def open_sheets(book: Book) -> dict[str, int]:
+    """Give the sheets with bins still to be settled, and how many, in the order they were counted."""
+    with book.reading() as session:
+        found: dict[str, int] = {}
+        for kept in counts.read_lines(session, dimensions(session), state="open"):
+            found[kept.sheet] = found.get(kept.sheet, 0) + 1
+        return found
+
+
+def difference_rows(found: Sequence[Judged]) -> list[DifferenceRow]:
+    """Turn judged bins into rows to show."""
+    return [
+        DifferenceRow(
+            material=one.material.code,
+            name=one.material.name,
+            unit=one.material.unit,
+            place=one.material.place,
+            counted=one.line.counted,
+            found=one.found,
+            book=one.book,
+            amount=one.difference.amount,
+            value=one.difference.value,
+            share=one.difference.share,
+            grade=str(one.difference.bin.grade),
+            verdict="settled" if one.settled else str(one.verdict),
+            reason=str(one.reason),
+            why=one.why,
+            right=one.difference.right,
+            held=not one.settled and (one.superseded or not one.difference.postable),
+        )
+        for one in found
+    ]

@@ -3,7 +3,7 @@ from collections.abc import Sequence
 import pytest
 
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows.count_sheets import aid_for, hint, issued, make_sheet, measurable
+from stockroom.flows.counts.sheets import aid_for, hint, issued, make_sheet, measurable
 from stockroom.stock.materials import Material
 from stockroom.store.book import Book
 from tests import build

@@ -1,7 +1,7 @@
 import pytest
 
 from stockroom.errors import RefusedError, StockroomError, UnitsError, UnknownError, UsageError
-from stockroom.flows import counting
+from stockroom.flows.counts import settle
 from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.store import ledger
@@ -18,7 +18,7 @@ def sheet(*lines: CountLine, key: str = "sheet") -> Count:
 
 
 def test_each_bin_is_compared_with_the_book_at_its_own_moment(open_shop: Book) -> None:
-    found = counting.take_count(
+    found = settle.take_count(
         open_shop, sheet(line("CEMENT", "3 l"), line("TIP", "61 pair", "2026-01-04")), build.stamp("2026-01-10")
     )
     assert {d.material: (d.found, d.book) for d in found} == {
@@ -28,28 +28,28 @@ def test_each_bin_is_compared_with_the_book_at_its_own_moment(open_shop: Book) -
 
 
 def test_a_bin_counted_by_weight_is_kept_in_its_own_dimension(open_shop: Book) -> None:
-    [difference] = counting.take_count(open_shop, sheet(line("CEMENT", "2150 g")), build.stamp("2026-01-10"))
+    [difference] = settle.take_count(open_shop, sheet(line("CEMENT", "2150 g")), build.stamp("2026-01-10"))
     assert difference.found == build.nano("2.5 l")
 
 
 def test_settling_brings_the_book_to_the_count_once(open_shop: Book) -> None:
-    counting.take_count(open_shop, sheet(line("CEMENT", "3 l")), build.stamp("2026-01-10"))
+    settle.take_count(open_shop, sheet(line("CEMENT", "3 l")), build.stamp("2026-01-10"))
     stamp = build.stamp("2026-01-11", "settle")
-    first = counting.settle_count(open_shop, "sheet", stamp, {"CEMENT": "spoilt"})
-    again = counting.settle_count(open_shop, "sheet", stamp)
+    first = settle.settle_count(open_shop, "sheet", stamp, {"CEMENT": "spoilt"})
+    again = settle.settle_count(open_shop, "sheet", stamp)
     assert (first.fresh, again.fresh, again.document) == (True, False, first.document)
     with open_shop.reading() as session:
         assert ledger.balances(session)["CEMENT"] == build.nano("3 l")
         assert ledger.read_documents(session, numbers=[first.document])[0].content == {"reasons": {"CEMENT": "spoilt"}}
     with pytest.raises(RefusedError, match=r"^Nothing on count sheet sheet is waiting to be settled\.$"):
-        counting.settle_count(open_shop, "sheet", build.stamp("2026-01-12"))
+        settle.settle_count(open_shop, "sheet", build.stamp("2026-01-12"))
 
 
 def test_a_count_taken_back_can_be_settled_anew_but_not_both(open_shop: Book) -> None:
-    counting.take_count(open_shop, sheet(line("CEMENT", "3 l")), build.stamp("2026-01-10"))
-    first = counting.settle_count(open_shop, "sheet", build.stamp("2026-01-11"))
+    settle.take_count(open_shop, sheet(line("CEMENT", "3 l")), build.stamp("2026-01-10"))
+    first = settle.settle_count(open_shop, "sheet", build.stamp("2026-01-11"))
     back = undo.undo(open_shop, first.document, build.stamp("2026-01-12"))
-    counting.settle_count(open_shop, "sheet", build.stamp("2026-01-13"))
+    settle.settle_count(open_shop, "sheet", build.stamp("2026-01-13"))
     with pytest.raises(RefusedError) as caught:
         undo.undo(open_shop, back.number, build.stamp("2026-01-14"))
     assert caught.value.what == "Count sheet sheet was settled again by another document."
@@ -73,7 +73,7 @@ def test_what_can_not_have_been_counted_is_refused(
 ) -> None:
     good = line("CEMENT", "1 l", "2026-01-09")
     with pytest.raises(error) as caught:
-        counting.take_count(open_shop, sheet(good, *lines), build.stamp("2026-01-10"))
+        settle.take_count(open_shop, sheet(good, *lines), build.stamp("2026-01-10"))
     assert caught.value.what == what
     with pytest.raises(RefusedError, match="waiting to be settled"):
-        counting.settle_count(open_shop, "sheet", build.stamp("2026-01-12"))
+        settle.settle_count(open_shop, "sheet", build.stamp("2026-01-12"))

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 
 from stockroom.counting.reconcile import Bin, Difference, Drift, by_reason, compare, drifts, over_time
-from stockroom.flows.count_rules import Measures, measures
+from stockroom.flows.counts.review import Measures, measures
 from stockroom.flows.ordering.place import dimensions
 from stockroom.show.charts.facts import CountAccuracy
 from stockroom.show.tables.counts import AccuracyRow, CountReport, DriftRow, ReasonRow

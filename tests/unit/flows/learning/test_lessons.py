@@ -5,8 +5,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from stockroom.flows import proposals
-from stockroom.flows.lessons import line_amount, read_diaries
+from stockroom.flows.learning import proposals
+from stockroom.flows.learning.lessons import line_amount, read_diaries
 from stockroom.flows.posting.undo import last_number, undo
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipe_box import by_job
@@ -15,7 +15,7 @@ from stockroom.store import catalogue, ledger, tickets, usage
 from stockroom.store.book import Book, Session
 from tests import build
 from tests.conftest import Maker
-from tests.unit.flows.test_proposals import NOW, _fill, work
+from tests.unit.flows.learning.test_proposals import NOW, _fill, work
 
 Row = tuple[str, object, str, float, float, float]
 LATER = NOW + timedelta(days=9)

@@ -5,11 +5,12 @@ import pytest
 
 from stockroom.counting.lessons import LessonAdvice
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows import counting, proposals
 from stockroom.flows.bench import tickets
 from stockroom.flows.bench.tickets import Wanted
-from stockroom.flows.lesson_words import card_unit, family_name
-from stockroom.flows.lessons import LineKey, read_diaries, teach
+from stockroom.flows.counts import settle
+from stockroom.flows.learning import proposals
+from stockroom.flows.learning.lessons import LineKey, read_diaries, teach
+from stockroom.flows.learning.proposals import card_unit, family_name
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.moves import DocumentKind
 from stockroom.stock.recipes import RecipeLine
@@ -58,8 +59,8 @@ def take(book: Book, at: datetime, found: dict[str, float], reasons: dict[str, s
         )
         for code, amount in found.items()
     )  # fmt: skip
-    counting.take_count(book, Count(key=f"{at}", lines=lines), build.stamp(at))
-    counting.settle_count(book, f"{at}", build.stamp(at), reasons)
+    settle.take_count(book, Count(key=f"{at}", lines=lines), build.stamp(at))
+    settle.settle_count(book, f"{at}", build.stamp(at), reasons)
 
 
 def offered(book: Book) -> dict[LineKey, proposals.Offered]:

@@ -1,38 +1,52 @@
 """What counts teach, worked out from the book: lessons about recipes, and how sure of each shelf they leave it."""
 
+import json
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime, timedelta
 from hashlib import sha256
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.counting.learn import learn
-from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson
+from stockroom.counting.lessons import (
+    Intervals,
+    LessonAdvice,
+    Lessons,
+    LineLesson,
+    MaterialLesson,
+    Outlier,
+    OutlierKind,
+    Span,
+    Spreads,
+)
 from stockroom.counting.observations import Counted, Moments, OtherMove, Uses, chance_variance, gather, no_uses
 from stockroom.counting.shelf_posterior import Losses, ShelfPosterior, SinceCount, after_work, learn_losses
 from stockroom.errors import BookError
-from stockroom.flows import lesson_memory
 from stockroom.stock.counts import CountReason
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import Recipe, recipe_catalogue
 from stockroom.store import catalogue as kept
-from stockroom.store import ledger, usage
+from stockroom.store import ledger, result_cache, usage
 from stockroom.store.book import Book, Session
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.intp]
+Kept = tuple[Lessons, Losses]  # between two counts, in the book
 
 WEEK = timedelta(weeks=1)
+NAME = "lessons"
 METHOD = 2  # raise it when learning changes: lessons kept from before are worked out again
 EXPLAINED = frozenset(
     {CountReason.SPOILT, CountReason.UNRECORDED, CountReason.SHORT, CountReason.GIFT, CountReason.LOSS}
 )  # not by recipes
 UNSTATED_ERROR = 0.03  # of what was found, for a measured bin whose aid stated no error; counted pieces are exact
+LEAST_RATIO = 0.1  # a smaller ratio is the noise of wild counts; the doubt is then a share of this
 ONE_OCCASION = timedelta(days=1)  # counts of a bin within a day are one occasion: the last holds
 
 
@@ -48,7 +62,7 @@ class LineKey:
 
 
 @dataclass(slots=True, kw_only=True)
-class MaterialPast:
+class Diary:
     """One material's past, in base units: what was counted, what jobs drew by today's recipes, what else moved."""
 
     material: Material
@@ -79,7 +93,7 @@ class Teaching:
     """Everything the counts teach as of a moment."""
 
     moment: datetime
-    diaries: Mapping[str, MaterialPast]
+    diaries: Mapping[str, Diary]
     lessons: Lessons
     losses: Losses
     mark: str = ""  # under which to keep what was worked out afresh; empty when it was kept already
@@ -119,7 +133,7 @@ def teach(book: Book, moment: datetime, *, site: str | None = None) -> Teaching:
 def keep(book: Book, taught: Teaching) -> None:
     """Keep lessons worked out afresh; where the book can't be written they are worked out again."""
     with suppress(BookError), book.writing() as session:
-        lesson_memory.remember(session, taught.mark, (taught.lessons, taught.losses), site=taught.site)
+        remember(session, taught.mark, (taught.lessons, taught.losses), site=taught.site)
 
 
 def teaching(session: Session, moment: datetime, *, site: str | None = None) -> Teaching:
@@ -127,7 +141,7 @@ def teaching(session: Session, moment: datetime, *, site: str | None = None) -> 
     diaries = read_diaries(session, moment, site=site)
     learnable = [diary for diary in diaries.values() if diary.keys]
     mark = _mark(session, learnable, moment, site)
-    found = lesson_memory.recall(session, mark, site=site)
+    found = recall(session, mark, site=site)
     if found is not None:
         return Teaching(moment=moment, diaries=diaries, lessons=found[0], losses=found[1], site=site)
     known = [diary.intervals() for diary in learnable]
@@ -136,11 +150,11 @@ def teaching(session: Session, moment: datetime, *, site: str | None = None) -> 
     return Teaching(moment=moment, diaries=diaries, lessons=lessons, losses=losses, mark=mark, site=site)
 
 
-def read_diaries(session: Session, moment: datetime, *, site: str | None = None) -> dict[str, MaterialPast]:
+def read_diaries(session: Session, moment: datetime, *, site: str | None = None) -> dict[str, Diary]:
     """Gather each material's counts, uses and other moves until a moment."""
     materials = kept.read_materials(session)
     box = RecipeBox(by_job(kept.read_recipes(session)), recipe_catalogue(materials))
-    diaries = {m.code: MaterialPast(material=m) for m in materials}
+    diaries = {m.code: Diary(material=m) for m in materials}
     _add_uses(diaries, usage.drawn_by_jobs(session, moment, site=site), box, moment.date())
     for moved in usage.other_moves(session, moment, site=site):
         diaries[moved.material].moves.append(OtherMove(at=moved.happened, amount=moved.nano / NANO))
@@ -151,7 +165,7 @@ def read_diaries(session: Session, moment: datetime, *, site: str | None = None)
     return diaries
 
 
-def _add_uses(diaries: Mapping[str, MaterialPast], drawn: usage.DrawnLines, box: RecipeBox, today: date) -> None:
+def _add_uses(diaries: Mapping[str, Diary], drawn: usage.DrawnLines, box: RecipeBox, today: date) -> None:
     """Give each material what jobs drew of it, by today's recipes."""
     each = zip(drawn.material, drawn.job, drawn.line, strict=True)
     lines: dict[tuple[str, str, str], int] = {}
@@ -177,7 +191,7 @@ def _rows_of(numbers: Whole) -> list[Whole]:
     return np.split(np.argsort(numbers, kind="stable"), np.cumsum(np.bincount(numbers))[:-1])
 
 
-def _place(diary: MaterialPast, key: LineKey) -> int:
+def _place(diary: Diary, key: LineKey) -> int:
     """Give a line's place among a material's lines, in the order first drawn."""
     diary.keys.setdefault(str(key), key)
     return list(diary.keys).index(str(key))
@@ -215,7 +229,7 @@ def posteriors(taught: Teaching) -> dict[str, ShelfPosterior]:
     }
 
 
-def _mark(session: Session, learnable: Sequence[MaterialPast], moment: datetime, site: str | None) -> str:
+def _mark(session: Session, learnable: Sequence[Diary], moment: datetime, site: str | None) -> str:
     """Mark the state that lessons depend on: counts, what they correct, the lines drawn, the recipes in force."""
     bins = [(d.material.code, len(d.counts), d.counts[-1].at if d.counts else "", list(d.keys)) for d in learnable]
     cards = [(r.job, r.valid_from) for r in kept.read_recipes(session) if r.valid_from <= moment.date()]
@@ -228,7 +242,7 @@ def _mean(amount: float, times: float) -> float:
     return mean if mean > 0 else 1.0
 
 
-def _add_count(diary: MaterialPast, found: usage.CountedBin) -> None:
+def _add_count(diary: Diary, found: usage.CountedBin) -> None:
     amount = found.nano / NANO
     error = found.error / NANO if found.error is not None else _usual_error(diary.material, amount)
     count = Counted(at=found.counted, amount=amount, error=error)
@@ -242,7 +256,7 @@ def _usual_error(material: Material, amount: float) -> float:
     return 0.0 if material.dimension is Dimension.COUNT else UNSTATED_ERROR * amount
 
 
-def _posterior(diary: MaterialPast, lesson: MaterialLesson | None, losses: Losses, now: datetime) -> ShelfPosterior:
+def _posterior(diary: Diary, lesson: MaterialLesson | None, losses: Losses, now: datetime) -> ShelfPosterior:
     last = diary.counts[-1] if diary.counts else None
     start = last.at if last else _first_day(diary, now)
     posterior = ShelfPosterior(mean=last.amount if last else 0.0, variance=last.error**2 if last else 0.0)
@@ -257,12 +271,12 @@ def _posterior(diary: MaterialPast, lesson: MaterialLesson | None, losses: Losse
     return after_work(posterior, work, lesson, losses.sized(_weekly_use(diary, now)))
 
 
-def _first_day(diary: MaterialPast, now: datetime) -> datetime:
+def _first_day(diary: Diary, now: datetime) -> datetime:
     used = [diary.uses.at.min().item()] if diary.uses.at.size else []
     return min([*used, *(move.at for move in diary.moves)], default=now)
 
 
-def _weekly_use(diary: MaterialPast, now: datetime) -> float:
+def _weekly_use(diary: Diary, now: datetime) -> float:
     weeks = (now - _first_day(diary, now)) / WEEK
     return max(float(diary.uses.amount.sum()), 0.0) / weeks if weeks > 1 else 0.0
 
@@ -275,3 +289,104 @@ def line_amount(recipe: Recipe, name: str) -> float:
         if line.name == name
     )
     return float(nano) / NANO
+
+
+def recall(session: Session, mark: str, *, site: str | None = None) -> Kept | None:
+    """Give a site's lessons kept under a mark, if they are."""
+    text = result_cache.recall(session, _name(site), mark)
+    return None if text is None else read(text)
+
+
+def remember(session: Session, mark: str, learnt: Kept, *, site: str | None = None) -> None:
+    """Keep a site's lessons under a mark, in place of its last ones."""
+    result_cache.remember(session, _name(site), mark, write(learnt))
+
+
+def _name(site: str | None) -> str:
+    return NAME if site is None else f"{NAME} at {site}"
+
+
+def write(learnt: Kept) -> str:
+    """Write lessons as JSON."""
+    facts = {"lessons": asdict(learnt[0]), "losses": asdict(learnt[1])}
+    return json.dumps(facts, default=_plain, separators=(",", ":"))
+
+
+def read(text: str) -> Kept:
+    """Read lessons from JSON."""
+    facts = json.loads(text)
+    lessons = facts["lessons"]
+    materials = tuple(_material(each) for each in lessons["materials"])
+    whole = lessons["whole_spreads"]
+    learnt = Lessons(
+        materials=materials,
+        spreads=Spreads(**lessons["spreads"]),
+        whole_spreads=Spreads(**whole) if whole else None,
+    )
+    return learnt, Losses(**facts["losses"])
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, np.ndarray):
+        return value.tolist()
+    raise TypeError(f"{type(value)} has no place in a lesson")
+
+
+def _material(facts: dict[str, Any]) -> MaterialLesson:
+    return MaterialLesson(
+        material=facts["material"],
+        lines=tuple(_line(each) for each in facts["lines"]),
+        waste=Span(**facts["waste"]),
+        outliers=tuple(Outlier(**(each | {"kind": OutlierKind(each["kind"])})) for each in facts["outliers"]),
+        job_spread=facts["job_spread"],
+        ratio_mean=np.array(facts["ratio_mean"], dtype=np.float64),
+        ratio_covariance=np.array(facts["ratio_covariance"], dtype=np.float64),
+    )
+
+
+def _line(facts: dict[str, Any]) -> LineLesson:
+    read_as = {
+        "use": Span(**facts["use"]),
+        "verdict": LessonAdvice(facts["verdict"]),
+        "blurred_with": tuple(facts["blurred_with"]),
+    }
+    return LineLesson(**(facts | read_as))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learnt:
+    """What counts teach of use: true use over recipe use by job and material, and waste on no ticket a week."""
+
+    ratios: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    waste: Mapping[str, float] = field(default_factory=dict)  # base units, by material
+    doubt: Mapping[str, float] = field(default_factory=dict)  # relative variance of a material's use by its recipes
+
+    def ratio(self, job: str, material: str) -> float:
+        """Give true use over recipe use; wild counts can put the estimate below nothing, and use can't be."""
+        return max(self.ratios.get((job, material), 1.0), 0.0)
+
+
+NOTHING_LEARNT = Learnt()
+
+
+def learnt_from(taught: Teaching) -> Learnt:
+    """Take what the outlook needs from what counts teach."""
+    lessons = taught.by_material
+    doubt = {code: ratio_doubt(taught.diaries[code], lesson) for code, lesson in lessons.items()}
+    return Learnt(ratios=taught.ratios(), waste=taught.waste(), doubt=doubt)
+
+
+def ratio_doubt(diary: Diary, lesson: MaterialLesson) -> float:
+    """Relative variance of true use over recipe use of a material, its lines weighted by their past use.
+
+    Notes
+    -----
+    With weights w, ratios r and their covariance C: ``w' C w / (w' r)**2``, the variance of a weighted sum over
+    the square of its mean.
+    """
+    weights = np.maximum(diary.uses.by_line(len(diary.keys))[0], 0.0)
+    if not weights.any():
+        return 0.0
+    weights /= weights.sum()
+    mean = max(float(weights @ lesson.ratio_mean[:-1]), LEAST_RATIO)
+    return float(weights @ lesson.ratio_covariance[:-1, :-1] @ weights) / mean**2

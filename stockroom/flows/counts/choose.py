@@ -7,9 +7,9 @@ from math import inf, sqrt
 
 from stockroom.counting.next_count import Candidate, CountChoice, choose, why
 from stockroom.counting.shelf_posterior import ShelfPosterior
-from stockroom.flows.count_rules import Measures, measures
-from stockroom.flows.count_sheets import aid_for
-from stockroom.flows.lessons import UNSTATED_ERROR, WEEK, MaterialPast, Teaching, keep, posteriors, teaching
+from stockroom.flows.counts.review import Measures, measures
+from stockroom.flows.counts.sheets import aid_for
+from stockroom.flows.learning.lessons import UNSTATED_ERROR, WEEK, Diary, Teaching, keep, posteriors, teaching
 from stockroom.phrases import joined, phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.materials import Material
@@ -130,7 +130,7 @@ def _leads(session: Session, by: Measures, moment: datetime) -> dict[str, int]:
     return found
 
 
-def _a_job(diary: MaterialPast) -> float:
+def _a_job(diary: Diary) -> float:
     times = float(diary.uses.times.sum())
     return float(diary.uses.amount.sum()) / times if times > 0 else 0.0
 
@@ -147,7 +147,7 @@ def _weeks_since(last: datetime | None, moment: datetime) -> float:
     return inf if last is None else max((moment - last) / WEEK, 0.0)
 
 
-def _candidate(diary: MaterialPast, posterior: ShelfPosterior, facts: _Facts, weeks_since: float) -> Candidate:
+def _candidate(diary: Diary, posterior: ShelfPosterior, facts: _Facts, weeks_since: float) -> Candidate:
     material = diary.material
     code = material.code
     mean, spread = facts.weekly.get(code, (0.0, 0.0))
@@ -171,7 +171,7 @@ def _candidate(diary: MaterialPast, posterior: ShelfPosterior, facts: _Facts, we
     )
 
 
-def _aid_error(diary: MaterialPast, mean: float) -> float:
+def _aid_error(diary: Diary, mean: float) -> float:
     """Give what a count would leave open: as the last one did, in proportion to what lies there."""
     if diary.counts and diary.counts[-1].amount > 0:
         return diary.counts[-1].error / diary.counts[-1].amount * max(mean, 0.0)

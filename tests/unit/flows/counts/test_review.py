@@ -5,10 +5,10 @@ import pytest
 
 from stockroom.counting.reconcile import CountVerdict, Grade
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows import counting, reconciling
 from stockroom.flows.bench import counter
 from stockroom.flows.book.opening import change_settings
-from stockroom.flows.count_rules import measures, rules_of
+from stockroom.flows.counts import review, settle
+from stockroom.flows.counts.review import measures, rules_of
 from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.shop import Shop, with_setting
@@ -25,11 +25,11 @@ def take(book: Book, code: str, found: str, when: str = "2026-01-10", *, sheet: 
         material=code, amount=build.amount(found), counted=build.at(when),
         error=build.amount(error) if error else None,
     )  # fmt: skip
-    counting.take_count(book, Count(key=sheet, lines=(line,)), build.stamp("2026-01-12"))
+    settle.take_count(book, Count(key=sheet, lines=(line,)), build.stamp("2026-01-12"))
 
 
 def verdicts(book: Book, sheet: str = "s") -> dict[str, CountVerdict]:
-    return {one.material.code: one.verdict for one in reconciling.judge(book, sheet, NOW)}
+    return {one.material.code: one.verdict for one in review.judge(book, sheet, NOW)}
 
 
 def on_hand(book: Book, code: str) -> int:
@@ -54,7 +54,7 @@ def test_class_by_a_years_use_decides_how_close_is_close_enough(open_shop: Book)
 
 def test_what_the_aid_can_not_tell_is_measuring(open_shop: Book) -> None:
     take(open_shop, "CEMENT", "3.1 l", error="0.25 l")
-    [one] = reconciling.judge(open_shop, "s", NOW)
+    [one] = review.judge(open_shop, "s", NOW)
     assert (one.verdict, one.reason) == (CountVerdict.WITHIN, CountReason.MEASURING)
 
 
@@ -68,9 +68,9 @@ def test_a_recount_that_agrees_confirms_across_what_moved_meanwhile(open_shop: B
     assert verdicts(open_shop) == {"TIP": CountVerdict.RECOUNT}
     counter.write_off(open_shop, "TIP", build.amount("4 pair"), build.stamp("2026-01-10 12:00"))
     take(open_shop, "TIP", "46 pair", "2026-01-10 15:00")
-    [one] = reconciling.judge(open_shop, "s", NOW)
+    [one] = review.judge(open_shop, "s", NOW)
     assert (one.verdict, one.difference.amount) == (CountVerdict.CONFIRMED, -build.nano("10 pair"))
-    done = reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
+    done = settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
     assert (done.posted, done.held, done.corrected) == (("TIP",), (), 1)
     assert on_hand(open_shop, "TIP") == build.nano("46 pair")
 
@@ -80,7 +80,7 @@ def test_two_results_are_held_until_a_third_agrees_with_one(open_shop: Book) -> 
     take(open_shop, "TIP", "60 pair", "2026-01-10 10:00")  # as booked, but somebody found something else
     assert verdicts(open_shop) == {"TIP": CountVerdict.RECOUNT}
     with pytest.raises(RefusedError, match=r"^Every bin of count sheet s is to be counted again first: TIP\.$"):
-        reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
+        settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
     take(open_shop, "TIP", "50 pair", "2026-01-10 11:00")
     assert verdicts(open_shop) == {"TIP": CountVerdict.CONFIRMED}
 
@@ -96,59 +96,59 @@ def test_held_bins_can_be_accepted_one_by_one_or_all(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair")
     take(open_shop, "CEMENT", "2 l")
     take(open_shop, "FILLER", "1 kg")
-    first = reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
+    first = settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
     assert (first.posted, set(first.held)) == (("TIP",), {"CEMENT", "FILLER"})
-    second = reconciling.settle_sheet(
+    second = settle.settle_sheet(
         open_shop, "s", build.stamp("2026-01-12"), confirmed=True, reasons={"CEMENT": "spoilt"}
     )
     assert set(second.posted) == {"CEMENT", "FILLER"}
-    assert {one.material.code: one.reason for one in reconciling.judge(open_shop, "s", NOW)} == {
+    assert {one.material.code: one.reason for one in review.judge(open_shop, "s", NOW)} == {
         "TIP": CountReason.OTHER, "CEMENT": CountReason.SPOILT, "FILLER": CountReason.OTHER,
     }  # fmt: skip
-    assert all(one.settled for one in reconciling.judge(open_shop, "s", NOW))
+    assert all(one.settled for one in review.judge(open_shop, "s", NOW))
 
 
 def test_one_document_is_taken_back_whole_and_the_rest_stays(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair")
     take(open_shop, "CEMENT", "2 l")
-    first = reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
-    reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
+    first = settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
+    settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
     undo.undo(open_shop, first.document, build.stamp("2026-01-13"))
     assert on_hand(open_shop, "TIP") == build.nano("60 pair")
     assert on_hand(open_shop, "CEMENT") == build.nano("2 l")
-    assert reconciling.open_sheets(open_shop) == {"s": 1}
+    assert review.open_sheets(open_shop) == {"s": 1}
 
 
 def test_settling_names_what_is_not_there(open_shop: Book) -> None:
     take(open_shop, "TIP", "60 pair")
     before = on_hand(open_shop, "TIP")
     with pytest.raises(UnknownError, match=r"^CEMENT is not waiting on count sheet s\.$"):
-        reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), reasons={"CEMENT": "gift"})
+        settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), reasons={"CEMENT": "gift"})
     with pytest.raises(UnknownError, match=r"^'stolen' is not a reason\.$"):
-        reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), reasons={"TIP": "stolen"})
+        settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), reasons={"TIP": "stolen"})
     with pytest.raises(UnknownError, match=r"^Nothing was counted on sheet 'ss'\.$") as caught:
-        reconciling.judge(open_shop, "ss", NOW)
+        review.judge(open_shop, "ss", NOW)
     assert caught.value.fix == "Sheets not settled yet: s."
     assert on_hand(open_shop, "TIP") == before
-    assert reconciling.open_sheets(open_shop) == {"s": 1}
+    assert review.open_sheets(open_shop) == {"s": 1}
 
 
 def test_a_bin_entered_wrongly_can_be_left_out_until_it_is_settled(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair")
-    assert counting.drop_lines(open_shop, "s", ["TIP"]) == 1
+    assert settle.drop_lines(open_shop, "s", ["TIP"]) == 1
     with pytest.raises(UnknownError):
-        reconciling.judge(open_shop, "s", NOW)
+        review.judge(open_shop, "s", NOW)
     take(open_shop, "TIP", "60 pair")  # the same moment, another result: the wrong one is gone
     assert verdicts(open_shop) == {"TIP": CountVerdict.AGREES}
-    reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
+    settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
     with pytest.raises(RefusedError, match="Nothing of TIP is waiting"):
-        counting.drop_lines(open_shop, "s", ["TIP"])
+        settle.drop_lines(open_shop, "s", ["TIP"])
 
 
 def test_late_documents_move_what_a_settled_count_differed_by_not_what_was_found(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair")
-    reconciling.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
+    settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
     counter.write_off(open_shop, "TIP", build.amount("10 pair"), build.stamp("2026-01-09", entered="2026-01-13"))
-    [one] = reconciling.judge(open_shop, "s", NOW)
+    [one] = review.judge(open_shop, "s", NOW)
     assert (one.difference.amount, one.found) == (0, build.nano("50 pair"))
     assert on_hand(open_shop, "TIP") == build.nano("50 pair")

@@ -8,7 +8,7 @@ from stockroom.counting.aid import Aid, AidQuestion, Answers
 from stockroom.counting.aids import aid as find_aid
 from stockroom.counting.aids import aids
 from stockroom.errors import UnknownError
-from stockroom.flows.count_sheets import PLAIN, aid_for, measurable, open_asks
+from stockroom.flows.counts.sheets import PLAIN, aid_for, measurable, open_asks
 from stockroom.phrases import phrase
 from stockroom.stock.counts import CountLine
 from stockroom.stock.lists import CountSheet, SheetLine
@@ -37,7 +37,7 @@ class BinCard:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShelfPlace:
+class Place:
     """A shelf place, what lies there, and the longest uncounted of it."""
 
     name: str
@@ -46,7 +46,7 @@ class ShelfPlace:
     last: datetime | None  # of its bin counted longest ago
 
 
-def places(book: Book) -> list[ShelfPlace]:
+def places(book: Book) -> list[Place]:
     """List the shelf places in the order of walking."""
     with book.reading() as session:
         there = _there(session)
@@ -106,9 +106,9 @@ def _walk(there: Sequence[Material]) -> list[str]:
     return list(CountSheet(shop="", key="", made=datetime.min, lines=lines).by_place)
 
 
-def _place(name: str, last: Sequence[datetime | None]) -> ShelfPlace:
+def _place(name: str, last: Sequence[datetime | None]) -> Place:
     known = [moment for moment in last if moment is not None]
-    return ShelfPlace(name=name, bins=len(last), uncounted=len(last) - len(known), last=min(known, default=None))
+    return Place(name=name, bins=len(last), uncounted=len(last) - len(known), last=min(known, default=None))
 
 
 def _card(material: Material, aid: Aid, last: datetime | None) -> BinCard:

@@ -1,0 +1,1 @@
+"""Counts: sheets to count by, what was counted against the book, settling, what to count next."""

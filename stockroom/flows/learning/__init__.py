@@ -1,0 +1,1 @@
+"""Learning: what counts teach of recipes and losses, and what they propose."""
