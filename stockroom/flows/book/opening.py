@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from stockroom.errors import UsageError
 from stockroom.phrases import phrase
-from stockroom.show.locale_facts import CURRENCIES, facts_of
+from stockroom.show.locale_facts import facts_of
 from stockroom.stock.shop import Shop, with_setting
 from stockroom.store import book as books
 from stockroom.store import catalogue, ledger
@@ -42,7 +42,7 @@ def changed(shop: Shop, changes: Mapping[str, str]) -> Shop:
         shop = with_setting(shop, name, text)
     if "locale" in changes:
         facts_of(shop.locale)
-    if shop.currency not in CURRENCIES and "currency" in changes and not _is_currency(shop.currency):
+    if "currency" in changes and not _is_currency(shop.currency):
         raise UsageError(
             phrase("'%(currency)s' is not a currency.", currency=shop.currency),
             fix="Use its three letters, such as EUR.",
@@ -51,7 +51,7 @@ def changed(shop: Shop, changes: Mapping[str, str]) -> Shop:
 
 
 def _is_currency(code: str) -> bool:
-    from babel.numbers import is_currency  # noqa: PLC0415 -- slow import, for unusual currencies only
+    from babel.numbers import is_currency  # noqa: PLC0415 -- only where a currency is chosen
 
     return bool(is_currency(code))
 
