@@ -1,4 +1,4 @@
-"""What a reader of the accounts must know: method, rounding, state of the period, which documents, what to beware of."""
+"""What a reader of the accounts must know: method, rounding, the period's state, its documents, what to beware of."""
 
 from collections.abc import Sequence
 

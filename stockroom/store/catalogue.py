@@ -67,6 +67,11 @@ def read_materials(session: Session, codes: Iterable[str] | None = None) -> list
     return [material_of(row) for row in session.execute(asked)]
 
 
+def dimensions(session: Session) -> dict[str, Dimension]:
+    """Say what each material is measured in."""
+    return {m.code: m.dimension for m in read_materials(session)}
+
+
 def save_materials(session: Session, materials: Sequence[Material]) -> None:
     """Add materials, or renew those whose code is known."""
     upsert(session, tables.material, [material_row(m) for m in materials])

@@ -12,7 +12,8 @@ import pytest
 from stockroom.errors import StockroomError
 from stockroom.flows.book.check import check
 from stockroom.flows.book.opening import change_settings
-from stockroom.flows.loading.load import enter, load_files, what_is_known
+from stockroom.flows.book.snapshot import facts_for_files
+from stockroom.flows.loading.load import enter, load_files
 from stockroom.intake.columns import KINDS
 from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
@@ -39,7 +40,7 @@ def small(file_book: Book, tmp_path: Path) -> Book:
 
 def known_to(book: Book) -> BookFacts:
     with book.reading() as session:
-        return what_is_known(session)
+        return facts_for_files(session)
 
 
 def entered(book: Book, loaded: Loaded) -> str:

@@ -6,7 +6,6 @@ from datetime import date, datetime, time, timedelta
 
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
 from stockroom.flows.accounts.period import ACCOUNT, TAX_RATE, Closing, closings_of, gather, tax_rates
-from stockroom.flows.ordering.place import dimensions
 from stockroom.flows.posting.post import CLOSED_THROUGH, closed_through, post_one
 from stockroom.margins.accounts import Accounts, accounts
 from stockroom.margins.journal import ACCOUNTS
@@ -143,7 +142,9 @@ def _cautions(session: Session, made: Accounts) -> tuple[str, ...]:
     end = datetime.combine(made.period.last, time.max)
     waiting = [valued.material.code for valued in made.valued if valued.waiting]
     uncounted = {
-        k.sheet for k in counts.read_lines(session, dimensions(session), state="open") if k.line.counted <= end
+        k.sheet
+        for k in counts.read_lines(session, catalogue.dimensions(session), state="open")
+        if k.line.counted <= end
     }
     said = []
     if waiting:

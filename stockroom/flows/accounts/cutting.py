@@ -10,7 +10,6 @@ from math import sqrt
 from stockroom.errors import RefusedError
 from stockroom.flows.accounts.margins import YEAR
 from stockroom.flows.accounts.period import gather
-from stockroom.flows.ordering.place import dimensions
 from stockroom.margins.accounts import Sources, costs_of
 from stockroom.margins.alerts import offered_costs
 from stockroom.margins.cutting import CutOrBuy, Cutting, CuttingSheet, Pattern, Rival, cut_or_buy, own_yield
@@ -60,7 +59,7 @@ def compare_cutting(book: Book, typed: str, day: date, wish: CuttingWish | None 
     with book.reading() as session:
         year = Period(first=day - YEAR, last=day)
         sources, _ = gather(session, year)
-        offers = current(suppliers.read_offers(session, dimensions(session)), day)
+        offers = current(suppliers.read_offers(session, catalogue.dimensions(session)), day)
         newest = [in_force(versions, day) for versions in by_job(catalogue.read_recipes(session)).values()]
     material = sources.materials[find("material", typed, {c: m.name for c, m in sources.materials.items()})]
     cuts = _cuts(material, [recipe for recipe in newest if recipe is not None])

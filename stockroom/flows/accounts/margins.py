@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from stockroom.flows.accounts.period import against_before, gather, make_accounts
-from stockroom.flows.ordering.place import dimensions
 from stockroom.margins.accounts import Sources, costs_of, rules_of
 from stockroom.margins.alerts import Alert, alerts, offered_costs, priced_jobs
 from stockroom.margins.changes import MarginChange
@@ -91,7 +90,7 @@ def price_alerts(book: Book, day: date, since: date) -> Warned:
     with book.reading() as session:
         year = Period(first=day - YEAR, last=day)
         sources, _ = gather(session, year)
-        offers = suppliers.read_offers(session, dimensions(session))
+        offers = suppliers.read_offers(session, catalogue.dimensions(session))
     rules, shop = rules_of(sources), sources.shop
     work = work_done(sources.documents, costs_of(sources).entries, _books(sources), year)
     found = alerts(

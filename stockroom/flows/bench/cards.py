@@ -7,7 +7,6 @@ from datetime import date, datetime, timedelta
 
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.bench.shelf import rows
-from stockroom.flows.ordering.place import dimensions
 from stockroom.phrases import phrase
 from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.materials import Material
@@ -130,7 +129,7 @@ def material_card(book: Book, code: str, now: datetime, *, days: int = 60) -> Ma
         left = ledger.balances(session, material=code).get(code, 0)
         moves = lately.newest_moves(session, code, since, MOST)
         changes = lately.daily_changes(session, code, since)
-        offers = [o for o in suppliers.read_offers(session, dimensions(session)) if o.material == code]
+        offers = [o for o in suppliers.read_offers(session, kept.dimensions(session)) if o.material == code]
         names = {s.code: s.name for s in suppliers.read_suppliers(session)}
         recipes = by_job(kept.read_recipes(session))
         jobs = [job for job in kept.read_jobs(session) if job.active]

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from stockroom.flows.bench.shelf import set_aside
-from stockroom.flows.ordering.place import dimensions
 from stockroom.stock.orders import Order
 from stockroom.stock.recipes import recipe_catalogue
 from stockroom.stock.tickets import Ticket, TicketState
@@ -26,7 +25,7 @@ class OpenOrder:
 def open_orders(book: Book, now: datetime) -> list[OpenOrder]:
     """List open orders, the latest first; tickets promised first are served first from the shelf."""
     with book.reading() as session:
-        found = orders.read_orders(session, dimensions(session), states=orders.OPEN)
+        found = orders.read_orders(session, kept.dimensions(session), states=orders.OPEN)
         aside = set_aside(session, recipe_catalogue(kept.read_materials(session)))
         booked = tickets.read_tickets(session, state=TicketState.BOOKED)
         on_hand = ledger.balances(session)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
+from stockroom.intake.known import BookFacts
 from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
@@ -115,3 +116,16 @@ def read_deliveries(session: Session) -> list[Document]:
     """Read the deliveries that were not taken back."""
     gone = ledger.reversals(session)
     return [d for d in ledger.read_documents(session, kinds=[DocumentKind.DELIVERY]) if d.id not in gone]
+
+
+def facts_for_files(session: Session) -> BookFacts:
+    """Gather what files may refer to."""
+    materials = {m.code: m for m in kept.read_materials(session)}
+    return BookFacts(
+        materials=materials,
+        suppliers={s.code: s for s in suppliers.read_suppliers(session)},
+        jobs={j.code: j for j in kept.read_jobs(session)},
+        recipes=by_job(kept.read_recipes(session)),
+        offers=suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()}),
+        tickets=tickets.known_numbers(session),
+    )

@@ -5,13 +5,12 @@ from datetime import date, datetime, timedelta
 
 from stockroom.counting.reconcile import Bin, Difference, Drift, by_reason, compare, drifts, over_time
 from stockroom.flows.counts.review import Measures, measures
-from stockroom.flows.ordering.place import dimensions
 from stockroom.show.charts.facts import CountAccuracy
 from stockroom.show.tables.counts import AccuracyRow, CountReport, DriftRow, ReasonRow
 from stockroom.stock.counts import CountReason
 from stockroom.stock.money import half_up
 from stockroom.stock.quantities import NANO
-from stockroom.store import counts
+from stockroom.store import catalogue, counts
 from stockroom.store.book import Book
 from stockroom.store.counts import SettledBin
 
@@ -25,7 +24,7 @@ def count_report(book: Book, moment: datetime, *, since: date | None = None) -> 
     """Work out how true the book has been, from a day on [the last year]."""
     start = since or (moment - YEAR).date()
     with book.reading() as session:
-        kinds = dimensions(session)
+        kinds = catalogue.dimensions(session)
         settled = counts.settled_bins(session, kinds, since=datetime.combine(start, datetime.min.time()))
         by = measures(session, moment)
     dated = [(each.line.counted.date(), _difference(each, by)) for each in settled if each.line.counted <= moment]

@@ -9,7 +9,6 @@ from fractions import Fraction
 
 from stockroom.counting.reconcile import Bin, CountVerdict, Difference, Grade, Rules, agree, compare, grades
 from stockroom.errors import BookError, UnknownError
-from stockroom.flows.ordering.place import dimensions
 from stockroom.phrases import phrase
 from stockroom.show.tables.counts import DifferenceRow
 from stockroom.stock.counts import CountLine, CountReason
@@ -128,7 +127,7 @@ class Judged:
 
 def judged(session: Session, sheet: str, by: Measures) -> list[Judged]:
     """Judge within a transaction under way."""
-    kinds = dimensions(session)
+    kinds = catalogue.dimensions(session)
     known_sheet = [k for k in counts.read_lines(session, kinds, sheet=sheet) if k.state != "dropped"]
     kept = [k for state in WAITING for k in counts.read_lines(session, kinds, state=state)]
     if not known_sheet:
@@ -283,7 +282,7 @@ def open_sheets(book: Book) -> dict[str, int]:
     """Give the sheets with bins still to be settled, and how many, in the order they were counted."""
     with book.reading() as session:
         found: dict[str, int] = {}
-        for kept in counts.read_lines(session, dimensions(session), state="open"):
+        for kept in counts.read_lines(session, catalogue.dimensions(session), state="open"):
             found[kept.sheet] = found.get(kept.sheet, 0) + 1
         return found
 

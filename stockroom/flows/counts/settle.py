@@ -7,7 +7,6 @@ from datetime import datetime
 from stockroom.counting.aid import Measured, doubt
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
 from stockroom.flows.counts.review import Judged, judged, measures
-from stockroom.flows.ordering.place import dimensions
 from stockroom.flows.posting.post import Bins, post_one
 from stockroom.phrases import joined, phrase
 from stockroom.stock.counts import Count, CountLine, CountReason
@@ -68,7 +67,7 @@ def take_count(book: Book, count: Count, stamp: Stamp, *, sure: bool = True) -> 
 def drop_lines(book: Book, sheet: str, materials: Sequence[str]) -> int:
     """Leave out bins of a sheet that were entered wrongly and not settled yet; give how many lines that were."""
     with book.writing() as session:
-        lines = counts.read_lines(session, dimensions(session), sheet=sheet, state="open")
+        lines = counts.read_lines(session, catalogue.dimensions(session), sheet=sheet, state="open")
         mine = [kept.id for kept in lines if kept.line.material in materials]
         if not mine:
             raise RefusedError(
@@ -87,7 +86,7 @@ def _fresh(session: Session, sheet: str, lines: Sequence[CountLine]) -> list[Cou
     """Keep what is not on the sheet yet; refuses a second result for the same bin and moment."""
     there = {
         _bin(kept.line): kept
-        for kept in counts.read_lines(session, dimensions(session), sheet=sheet)
+        for kept in counts.read_lines(session, catalogue.dimensions(session), sheet=sheet)
         if kept.state != "dropped"
     }
     for line in lines:
@@ -184,7 +183,7 @@ def differences(session: Session, sheet: str) -> list[Difference]:
             found=kept.line.amount.nano,
             book=_book_at(session, kept),
         )
-        for kept in counts.read_lines(session, dimensions(session), sheet=sheet)
+        for kept in counts.read_lines(session, catalogue.dimensions(session), sheet=sheet)
         if kept.state in ("open", "settled")
     ]
 
@@ -200,7 +199,7 @@ def settle(session: Session, sheet: str, stamp: Stamp, reasons: Mapping[str, str
     done = ledger.known_keys(session, [stamp.key])
     if done:
         return Settled(document=done[stamp.key], fresh=False, moves=())
-    lines = counts.read_lines(session, dimensions(session), sheet=sheet, state="open")
+    lines = counts.read_lines(session, catalogue.dimensions(session), sheet=sheet, state="open")
     if not lines:
         raise RefusedError(
             phrase("Nothing on count sheet %(sheet)s is waiting to be settled.", sheet=sheet),
@@ -302,7 +301,11 @@ def _is_ready(one: Judged, *, said: bool) -> bool:
 
 def _post(session: Session, sheet: str, ready: Sequence[Judged], stamp: Stamp, reasons: Mapping[str, str]) -> Settled:
     wanted = {one.numbers[-1] for one in ready}
-    lines = [k for k in counts.read_lines(session, dimensions(session), sheet=sheet, state="open") if k.id in wanted]
+    lines = [
+        k
+        for k in counts.read_lines(session, catalogue.dimensions(session), sheet=sheet, state="open")
+        if k.id in wanted
+    ]
     why = {one.material.code: str(one.reason) for one in ready} | dict(reasons)
     stated = {code: why[code] for code in (one.material.code for one in ready)}
     counts.mark(session, [number for one in ready for number in one.others], state="recounted")

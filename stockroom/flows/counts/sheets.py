@@ -10,7 +10,7 @@ from pathlib import Path
 from stockroom.counting.aid import Aid, AidQuestion
 from stockroom.counting.aids import aid as find_aid
 from stockroom.errors import BadFileError, Problem, RefusedError, StockroomError, UnknownError, UsageError, nearest
-from stockroom.flows.loading.load import what_is_known
+from stockroom.flows.book.snapshot import facts_for_files
 from stockroom.intake.filled_sheets import Mark, read_answers, read_mark
 from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
@@ -227,7 +227,7 @@ def read_filled(book: Book, path: Path, *, counted: datetime | None = None) -> l
         mark = read_mark(path)
         if mark is not None:
             _refuse_strange(session, mark)
-        shop, known = catalogue.read_shop(session), what_is_known(session)
+        shop, known = catalogue.read_shop(session), facts_for_files(session)
     loaded = read_files([f"counts={path}"], known, locale=shop.locale, digits=shop.currency_digits, counted=counted)
     answered = read_answers(path, known, locale=shop.locale, digits=shop.currency_digits)
     counts = _with_answers(loaded.counts, answered, known, counted)

@@ -6,20 +6,19 @@ from datetime import datetime
 from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem
+from stockroom.flows.book.snapshot import facts_for_files
 from stockroom.flows.loading.conflicts import said_otherwise
 from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments
 from stockroom.flows.posting.post import Bins, post, post_one
-from stockroom.intake.known import BookFacts
 from stockroom.intake.loaded import Loaded
 from stockroom.phrases import phrase
 from stockroom.stock.counts import Count
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document
 from stockroom.stock.postings import Fixed
-from stockroom.stock.recipe_box import by_job
 from stockroom.stock.shop import Shop, with_setting
 from stockroom.store import catalogue as kept
-from stockroom.store import counts, ledger, suppliers, tickets
+from stockroom.store import counts, ledger, suppliers
 from stockroom.store.book import Book, Session
 
 Progress = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
@@ -62,7 +61,7 @@ def load_files(
     try:
         with book.writing() as session:
             shop = kept.read_shop(session)
-            known = what_is_known(session)
+            known = facts_for_files(session)
             digits = shop.currency_digits
             loaded = read_files(paths, known, locale=shop.locale, digits=digits, progress=progress)
             report.append(enter(session, loaded, now, progress=progress, dry_run=dry_run))
@@ -75,19 +74,6 @@ def load_files(
 def _keep(*, dry_run: bool) -> None:
     if dry_run:
         raise _NotKept
-
-
-def what_is_known(session: Session) -> BookFacts:
-    """Gather what files may refer to."""
-    materials = {m.code: m for m in kept.read_materials(session)}
-    return BookFacts(
-        materials=materials,
-        suppliers={s.code: s for s in suppliers.read_suppliers(session)},
-        jobs={j.code: j for j in kept.read_jobs(session)},
-        recipes=by_job(kept.read_recipes(session)),
-        offers=suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()}),
-        tickets=tickets.known_numbers(session),
-    )
 
 
 def enter(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from stockroom.errors import RefusedError
-from stockroom.flows.ordering.place import OrderedPacks, dimensions, find_supplier, place_order, placed_before
+from stockroom.flows.ordering.place import OrderedPacks, find_supplier, place_order, placed_before
 from stockroom.flows.ordering.plan import plan_order
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
@@ -23,7 +23,7 @@ def order_form(book: Book, number: str, form: str) -> tuple[str, bytes]:
     """Write an order out; gives a file name and its content."""
     chosen = order_format(form)
     with book.reading() as session:
-        order = orders.the_order(session, dimensions(session), number)
+        order = orders.the_order(session, catalogue.dimensions(session), number)
         shop = catalogue.read_shop(session)
         supplier = next(s for s in suppliers.read_suppliers(session) if s.code == order.supplier)
         materials = {m.code: m for m in catalogue.read_materials(session, [line.material for line in order.lines])}
@@ -71,7 +71,7 @@ class OrderCard:
 def order_card(book: Book, number: str, now: datetime) -> OrderCard:
     """Give an order's card."""
     with book.reading() as session:
-        order = orders.the_order(session, dimensions(session), number)
+        order = orders.the_order(session, catalogue.dimensions(session), number)
         shop = catalogue.read_shop(session)
         supplier = next(s for s in suppliers.read_suppliers(session) if s.code == order.supplier)
         materials = {m.code: m for m in catalogue.read_materials(session, [line.material for line in order.lines])}

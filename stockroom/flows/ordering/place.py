@@ -23,7 +23,6 @@ from stockroom.stock.finding import find
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState, line_weights
 from stockroom.stock.postings import Stamp
-from stockroom.stock.quantities import Dimension
 from stockroom.stock.suppliers import Offer, Supplier, current
 from stockroom.store import catalogue, ledger, orders, suppliers
 from stockroom.store.book import Book, Session
@@ -82,7 +81,7 @@ def _placed(session: Session, key: str) -> Order | None:
     if not done:
         return None
     document = ledger.read_documents(session, numbers=[done[key]], with_moves=False)[0]
-    return orders.the_order(session, dimensions(session), document.subject)
+    return orders.the_order(session, catalogue.dimensions(session), document.subject)
 
 
 def ordered(order: Order, stamp: Stamp) -> Document:
@@ -112,7 +111,7 @@ def receive_order(
     have it, and stock whose carriage nobody enters would be valued too low.
     """
     with book.writing() as session:
-        order = orders.the_order(session, dimensions(session), number)
+        order = orders.the_order(session, catalogue.dimensions(session), number)
         done = ledger.known_keys(session, [stamp.key])
         if done:
             return Received(document=done[stamp.key], fresh=False, order=order)
@@ -151,7 +150,7 @@ def receive_order(
 def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
     """Take in goods that no order in the book asked for."""
     with book.writing() as session:
-        known = dimensions(session)
+        known = catalogue.dimensions(session)
         unknown = [line.material for line in delivery.lines if line.material not in known]
         if unknown:
             raise UnknownError(
@@ -171,7 +170,7 @@ def _delivered(session: Session, goods: Delivery, stamp: Stamp) -> Document:
 def end_order(book: Book, number: str, stamp: Stamp) -> Order:
     """Close an order whose rest will not come, or cancel one of which nothing has."""
     with book.writing() as session:
-        order = orders.the_order(session, dimensions(session), number)
+        order = orders.the_order(session, catalogue.dimensions(session), number)
         if stamp.key in ledger.known_keys(session, [stamp.key]):
             return order
         if order.state not in orders.OPEN:
@@ -192,11 +191,6 @@ def find_supplier(book: Book, typed: str) -> str:
         return find("supplier", typed, {s.code: s.name for s in suppliers.read_suppliers(session)})
 
 
-def dimensions(session: Session) -> dict[str, Dimension]:
-    """Say what each material is measured in."""
-    return {m.code: m.dimension for m in catalogue.read_materials(session)}
-
-
 def with_received(order: Order, lines: Sequence[DeliveryLine], day: date) -> Order:
     """Add what arrived to an order's lines; closed once nothing is outstanding."""
     left = nominal(order, lines)
@@ -215,7 +209,7 @@ def _new_order(session: Session, typed: str, asked: Sequence[OrderedPacks], stam
     supplier = known[find("supplier", typed, {code: s.name for code, s in known.items()})]
     if not asked:
         raise RefusedError("The order has no lines.", fix="Name at least one material and its packs.")
-    offers = current(suppliers.read_offers(session, dimensions(session)), stamp.happened.date())
+    offers = current(suppliers.read_offers(session, catalogue.dimensions(session)), stamp.happened.date())
     lines = [_order_line(supplier, offers, each) for each in asked]
     codes = [(line.material, line.supplier_code) for line in lines]
     if twice := next((code for code in codes if codes.count(code) > 1), None):

@@ -15,7 +15,7 @@ from stockroom.flows.outlook.delivery_days import ordered_on, past_orders, terms
 from stockroom.flows.outlook.futures import DemandFutures
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
-from stockroom.stock.suppliers import Offer, Supplier
+from stockroom.stock.suppliers import Offer, Supplier, unit_costs
 from stockroom.store.orders import OPEN
 
 Floats = NDArray[np.float64]
@@ -84,17 +84,6 @@ def question(
     )
 
 
-def unit_costs(known: BookSnapshot) -> dict[str, float]:
-    """Cost of a base unit in major money: by the cheapest offer in force, or the usual cost on the card."""
-    scale = 10.0**known.shop.currency_digits
-    costs = {m.code: (m.usual_cost or 0) / scale / (m.unit.nano / NANO) for m in known.materials}
-    offered: dict[str, float] = {}
-    for o in known.offers:
-        each = o.cost(o.minimum_packs) / (o.minimum_packs * o.pack.nano) * NANO / scale
-        offered[o.material] = min(each, offered.get(o.material, each))
-    return costs | offered
-
-
 def _learnt(known: BookSnapshot, supplier: Supplier) -> LeadTime:
     past = past_orders(supplier, known.orders, known.deliveries)
     return learn(past, terms(supplier, known.closures), known.day)
@@ -132,7 +121,8 @@ def _items(
 ) -> tuple[problems.OrderItem, ...]:
     used, sold = futures.use.sum(axis=(0, 2)), futures.sales.sum(axis=(0, 2))
     sales_share = np.clip(sold / np.maximum(used, 1e-12), 0.0, 1.0)
-    costs = unit_costs(known)
+    scale = 10.0**known.shop.currency_digits
+    costs = {code: float(cost) / scale for code, cost in unit_costs(known.materials, known.offers).items()}
     return tuple(
         problems.OrderItem(
             name=m.code,

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows.ordering.place import dimensions
 from stockroom.flows.posting.post import NO_BINS, Bins, post_one
 from stockroom.flows.posting.price_corrections import corrections_of, in_force
 from stockroom.phrases import phrase
@@ -13,7 +12,7 @@ from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import Fixed, Stamp, reversed_
 from stockroom.stock.tickets import TicketState
-from stockroom.store import counts, ledger, orders, tickets
+from stockroom.store import catalogue, counts, ledger, orders, tickets
 from stockroom.store.book import Book, Session
 
 
@@ -162,8 +161,8 @@ def _check_delivery(session: Session, turn: Turn) -> None:
 
 
 def _renew_received(session: Session, turn: Turn) -> None:
-    if turn.root.subject and orders.read_orders(session, dimensions(session), numbers=[turn.root.subject]):
-        order = orders.the_order(session, dimensions(session), turn.root.subject)
+    if turn.root.subject and orders.read_orders(session, catalogue.dimensions(session), numbers=[turn.root.subject]):
+        order = orders.the_order(session, catalogue.dimensions(session), turn.root.subject)
         sign = 1 if turn.in_force else -1
         brought = _brought(order, turn.root)
         lines = [
@@ -191,7 +190,7 @@ def _lines_of(root: Document) -> list[Mapping[str, str | int]]:
 
 
 def _check_order(session: Session, turn: Turn) -> None:
-    order = orders.the_order(session, dimensions(session), turn.root.subject)
+    order = orders.the_order(session, catalogue.dimensions(session), turn.root.subject)
     if any(line.received for line in order.lines) and turn.root.kind is DocumentKind.ORDER and not turn.in_force:
         raise RefusedError(
             phrase("Goods of order %(order)s have arrived.", order=order.number),
@@ -201,7 +200,7 @@ def _check_order(session: Session, turn: Turn) -> None:
 
 def _renew_order(session: Session, turn: Turn) -> None:
     """Let an order stand where the documents in force and the goods received put it."""
-    order = orders.the_order(session, dimensions(session), turn.root.subject)
+    order = orders.the_order(session, catalogue.dimensions(session), turn.root.subject)
     ended = bool(_documents_in_force(session, order.number, (DocumentKind.ORDER_END,)))
     state = _order_state(order.lines, placed=_is_placed(session, order.number), ended=ended)
     closed: date | None = None if state in orders.OPEN else order.closed or turn.root.happened.date()
@@ -228,7 +227,7 @@ def _is_placed(session: Session, number: str) -> bool:
 def _bins(session: Session, turn: Turn) -> Bins:
     """Let a count taken back go of the book, or let it hold the book again."""
     state, by = ("open", turn.root.id) if turn.in_force else ("settled", turn.taken.id)
-    lines = [k for k in counts.read_lines(session, dimensions(session), state=state) if k.settled_by == by]
+    lines = [k for k in counts.read_lines(session, catalogue.dimensions(session), state=state) if k.settled_by == by]
     points = tuple(
         Fixed(material=k.line.material, site=k.line.site, counted=k.line.counted, nano=k.line.amount.nano)
         for k in lines

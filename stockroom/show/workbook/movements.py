@@ -39,8 +39,8 @@ def _fill(accounts: Accounts) -> Page:
     places = accounts.shop.currency_digits + 2
     return Page(
         intro=(
-            "A document may show in several lines: one for each cost layer it touches. A true-up replaces a provisional "
-            "cost by the real one: two lines whose amounts cancel."
+            "A document may show in several lines: one for each cost layer it touches. A true-up replaces a "
+            "provisional cost by the real one: two lines whose amounts cancel."
         ),
         columns=_COLUMNS,
         rows=Rows(accounts.entries, accounts.materials, money),

@@ -6,7 +6,7 @@ from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
 from stockroom.flows.posting import undo
 from stockroom.stock.orders import Order, OrderState
-from stockroom.store import ledger, suppliers
+from stockroom.store import catalogue, ledger, suppliers
 from stockroom.store import orders as kept
 from stockroom.store.book import Book
 from tests import build
@@ -184,7 +184,7 @@ def test_supplier_codes_left_empty_do_not_mix_lines_up(open_shop: Book) -> None:
 
 def orders_in(book: Book) -> list[Order]:
     with book.reading() as session:
-        return kept.read_orders(session, orders.dimensions(session))
+        return kept.read_orders(session, catalogue.dimensions(session))
 
 
 @pytest.mark.parametrize(

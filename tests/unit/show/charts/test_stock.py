@@ -215,7 +215,7 @@ def test_ranking_draws_what_is_out_already_and_ranges_without_an_end() -> None:
 def test_nothing_slow_is_loaded_before_a_picture_or_a_workbook_is_asked_for() -> None:
     code = (
         "import sys\n"
-        "import stockroom.show.charts, stockroom.show.charts_past, stockroom.show.lists, stockroom.show.sheets\n"
+        "import stockroom.show.charts.stock, stockroom.show.charts.past, stockroom.show.tables.files, stockroom.show.count_sheets\n"
         "from stockroom.show.orders import order_formats\n"
         "order_formats()\n"
         "print([name for name in ('matplotlib', 'openpyxl', 'babel', 'numpy', 'pandas') if name in sys.modules])"
