@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from datetime import time
 from enum import StrEnum
 
-from stockroom.errors import UnknownError, nearest
 from stockroom.phrases import phrase
 from stockroom.stock.counts import CountReason
 from stockroom.stock.materials import FAMILIES, Purpose
@@ -436,14 +435,3 @@ KINDS: dict[str, FileKind] = {kind.stem: kind for kind in CATALOGUE + HISTORY}
 def kind_of(name: str) -> FileKind | None:
     """Recognise a kind from a file's stem or a sheet's name: 'Past jobs' and 'past_jobs' are 'past-jobs'."""
     return KINDS.get(plain_header(name).replace(" ", "-"))
-
-
-def kind_named(name: str) -> FileKind:
-    """Give a kind by its name; says which there are when it isn't one."""
-    kind = kind_of(name)
-    if kind is None:
-        raise UnknownError(
-            phrase("No kind of file is called '%(name)s'.", name=name),
-            fix=nearest(name, KINDS) or phrase("Kinds: %(kinds)s.", kinds=", ".join(KINDS)),
-        )
-    return kind

@@ -272,7 +272,7 @@ def open_workbook(path: Path) -> tuple[FileSheet, ...]:
             raise
         except Exception as wrong:
             raise _damaged(place) from wrong  # a damaged workbook can fail anywhere in the library
-        close = undone.pop_all().close
+        close = undone.pop_all().close if sheets else undone.close  # with no sheet to carry it, the file is closed here
     return tuple(replace(sheet, close=close) for sheet in sheets)
 
 

@@ -8,7 +8,7 @@ from typing import cast
 
 from stockroom.margins.period import Period
 from stockroom.stock.layers import Cause, LayerEntry
-from stockroom.stock.money import MILLI, milli_to_minor
+from stockroom.stock.money import milli_to_minor
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.tax import TaxRules, from_net, per_cent
 
@@ -124,8 +124,3 @@ def _line(purchase: _Purchase, item: str, worth: tuple[int, int], rate: Decimal)
         tax=from_net(net, rate).tax,
         per_cent=rate,
     )
-
-
-def total_milli(lines: Iterable[PurchaseLine]) -> int:
-    """Add up net purchases, in thousandths of the minor unit."""
-    return sum(line.net for line in lines) * MILLI

@@ -54,12 +54,6 @@ def monday(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def mondays(first: date, last: date) -> list[date]:
-    """Give every Monday from the week of `first` to the week of `last`."""
-    start = monday(first)
-    return [start + timedelta(days=WEEK * n) for n in range((monday(last) - start).days // WEEK + 1)]
-
-
 def closures_of(who: str, closures: Iterable[Closure]) -> tuple[Closure, ...]:
     """Pick the closures of a supplier, or of the shop (empty code)."""
     return tuple(closure for closure in closures if closure.who == who)

@@ -6,13 +6,12 @@ from scipy import stats
 
 from stockroom.buying.basket import basket
 from stockroom.buying.expected_cost import YEAR_DAYS, expected
-from stockroom.buying.levels import count_loss, economic_lot, newsvendor_counts
 from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, SupplierTerms
-from stockroom.buying.schedules import joint_replenishment
 from stockroom.buying.supplier_costs import supplier_costs
+from tests.reference.textbook import count_loss, economic_lot, joint_replenishment, newsvendor_counts
 
 
-def even_ask(rates: list[float], price: float, fee: float) -> OrderProblem:
+def even_problem(rates: list[float], price: float, fee: float) -> OrderProblem:
     """Even use, deliveries after a week sharp, carriage on every order: the economic-lot setting."""
     n_paths, n_steps = 4, 40
     use = np.broadcast_to(np.array(rates)[None, :, None], (n_paths, len(rates), n_steps)).copy()
@@ -37,7 +36,7 @@ def test_rhythm_is_the_economic_lot(fee: float, price: float) -> None:
     # cost is so flat that the nearest candidate costs at most a few per cent more
     rate, holding = 7.0, 0.20 * price / YEAR_DAYS
     lot = economic_lot(fee, holding, rate / 7)
-    (costs,) = supplier_costs(even_ask([rate], price, fee))
+    (costs,) = supplier_costs(even_problem([rate], price, fee))
     nearest = costs.untils[np.argmin(np.abs(np.log(costs.untils * (rate / 7) / lot.quantity)))]
     assert costs.cycle.gap_days == pytest.approx(nearest, rel=0.35)
     assert lot.cost * 0.97 <= costs.cycle.day_cost <= lot.cost * 1.10
@@ -48,14 +47,14 @@ def test_items_of_a_supplier_share_one_rhythm() -> None:
     rates, price, fee = [7.0, 14.0, 3.5], 12.0, 9.0
     holding = 0.20 * price / YEAR_DAYS
     joint = joint_replenishment(fee, np.full(3, 1e-9), np.full(3, holding), np.array(rates) / 7)
-    (costs,) = supplier_costs(even_ask(rates, price, fee))
+    (costs,) = supplier_costs(even_problem(rates, price, fee))
     assert costs.cycle.day_cost == pytest.approx(joint.cost, rel=0.10)
     assert costs.cycle.gap_days == pytest.approx(joint.gap, rel=0.35)
 
 
 def test_order_of_a_certain_future_lasts_to_the_next_order_exactly() -> None:
     # with even use and sharp deliveries there is nothing to be safe against
-    problem = even_ask([7.0], 10.0, 9.0)
+    problem = even_problem([7.0], 10.0, 9.0)
     (line,) = basket(problem).lines
     (order,) = basket(problem).orders
     # on hand a week's use, gone when the order comes; it must last until the next one has come

@@ -1,8 +1,6 @@
 import numpy as np
-import pytest
 
-from stockroom.buying.levels import economic_lot, order_up_to, packs_to
-from stockroom.buying.schedules import wagner_whitin
+from stockroom.buying.levels import order_up_to, packs_to
 
 
 def test_packs_are_whole_and_reach_the_level() -> None:
@@ -17,10 +15,3 @@ def test_level_rises_with_service_and_protection() -> None:
     ]
     assert levels == sorted(levels)
     assert levels[0] == 10.0
-
-
-def test_senseless_figures_are_refused() -> None:
-    with pytest.raises(ValueError, match="positive"):
-        economic_lot(0.0, 1.0, 1.0)
-    with pytest.raises(ValueError, match="fee per period"):
-        wagner_whitin([1, 2], [3], 1)

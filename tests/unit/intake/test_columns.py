@@ -4,8 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from stockroom.errors import UnknownError
-from stockroom.intake.columns import KINDS, FileKind, Type, kind_named, kind_of, plain_header
+from stockroom.intake.columns import KINDS, FileKind, Type, kind_of, plain_header
 from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from tests.nasty.small_shop import write
@@ -42,11 +41,7 @@ def test_a_kind_is_fully_described(kind: FileKind) -> None:
 @pytest.mark.parametrize("name", ["Past jobs", "past_jobs", "PAST-JOBS", " past-jobs "])
 def test_a_kind_is_met_under_any_spelling_of_its_name(name: str) -> None:
     assert kind_of(name) is KINDS["past-jobs"]
-    assert kind_named(name) is KINDS["past-jobs"]
 
 
-def test_an_unknown_kind_is_refused_with_the_nearest() -> None:
+def test_an_unknown_kind_is_none() -> None:
     assert kind_of("receipts") is None
-    with pytest.raises(UnknownError) as refused:
-        kind_named("recipe")
-    assert refused.value.fix == "Did you mean 'recipes'?"
