@@ -361,7 +361,7 @@ def _columns(session: Session, asked: sa.Select[Any]) -> Columns:
     found = session.execute(asked)
     names = list(found.keys())
     rows = found.all()
-    return dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {name: () for name in names}
+    return dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else dict.fromkeys(names, ())
 
 
 def _lately(session: Session, material: str, since: datetime) -> Sequence[sa.ColumnElement[bool]]:
