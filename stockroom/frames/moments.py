@@ -8,7 +8,7 @@ from stockroom.margins.period import Period, period_named
 from stockroom.stock.typed import iso
 
 When = str | date | datetime  # a day or a moment; as text, 2026-03-31 or 2026-03-31T14:30
-MOST_WEEKS = 104  # as far as anyone may look ahead
+MOST_WEEKS = 104  # two years ahead or back
 _DAY = len("2026-03-31")
 
 
@@ -54,10 +54,10 @@ def moment(as_of: When | None) -> datetime:
     return when if isinstance(when, datetime) else datetime.combine(when, time(12))
 
 
-def weeks_ahead(weeks: int | None) -> int | None:
-    """Hold how far is to be looked ahead within reason."""
+def whole_weeks(weeks: int | None) -> int | None:
+    """Hold within reason how many weeks are asked about."""
     if weeks is not None and not 1 <= weeks <= MOST_WEEKS:
-        raise UsageError(f"{weeks} weeks can't be looked ahead.", fix=f"Give 1 to {MOST_WEEKS}.")
+        raise UsageError(f"{weeks} is not a number of weeks to ask about.", fix=f"Give 1 to {MOST_WEEKS}.")
     return weeks
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Self, Unpack
 
 from stockroom.errors import UsageError
 from stockroom.flows.find_book import look_for
-from stockroom.frames.moments import When, moment, period_asked, read, until, weeks_ahead
+from stockroom.frames.moments import When, moment, period_asked, read, until, whole_weeks
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,6 +36,25 @@ class BookReader:
     ending in `_nano`) and `money="decimal"` (exact decimals instead of floats).
 
     With `as_of`, a frame shows the book as it stood: for what lies ahead a day means its noon, else its end.
+
+    Examples
+    --------
+    >>> book = stockroom.open("stockroom.sqlite")
+    >>> book.shelf().loc[["TIP", "FILLER"], ["on_hand", "unit"]]
+              on_hand  unit
+    material
+    TIP          39.0  pair
+    FILLER        2.4    kg
+    >>> used = book.moves(as_of="2026-01-14", exact=True).query("kind == 'job use'")
+    >>> used[["material", "amount", "amount_nano", "unit"]].to_dict("records")[0]
+    {'material': 'TIP', 'amount': -6.0, 'amount_nano': -12000000000, 'unit': 'pair'}
+    >>> book.sales(money="decimal")["price"].tolist()
+    [Decimal('70.00')]
+    >>> book.margins("2026-01").loc["paid", ["count", "income", "materials"]].round(2)
+           count  income  materials
+    name
+    HEELS      1    59.5       5.82
+    >>> book.close()
     """
 
     def __init__(self, place: str | os.PathLike[str]) -> None:
@@ -142,7 +161,7 @@ class BookReader:
         from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
         from stockroom.frames.answers import RUN_OUT
 
-        seen = look_ahead(self._open, moment(as_of), weeks=weeks_ahead(weeks), site=self._site(site))
+        seen = look_ahead(self._open, moment(as_of), weeks=whole_weeks(weeks), site=self._site(site))
         return self._rows(RUN_OUT, run_out_rows(seen), written)
 
     def forecast(
@@ -157,7 +176,7 @@ class BookReader:
         from stockroom.flows.outlook.run_outs import look_ahead, weekly_forecast
         from stockroom.frames.answers import FORECAST
 
-        seen = look_ahead(self._open, moment(as_of), weeks=weeks_ahead(weeks), site=self._site(site))
+        seen = look_ahead(self._open, moment(as_of), weeks=whole_weeks(weeks), site=self._site(site))
         return self._rows(FORECAST, weekly_forecast(seen), written)
 
     def order_suggestions(
@@ -220,14 +239,20 @@ class BookReader:
         return self._rows(LESSONS, offered(self._open, moment(as_of)), written)
 
     def rehearsal(
-        self, *, as_of: When | None = None, site: str | None = None, weeks: int = 52, **written: Unpack[Written]
+        self,
+        *,
+        as_of: When | None = None,
+        site: str | None = None,
+        weeks: int | None = None,
+        **written: Unpack[Written],
     ) -> pd.DataFrame:
-        """Replay past weeks to see what stockroom's orders would have done, beside plain rules and what happened."""
+        """Replay past weeks [52] with stockroom's orders, with plain rules, and as it happened."""
         from stockroom.flows.backtest.report import weekly_rows
-        from stockroom.flows.backtest.run import rehearse_weeks
+        from stockroom.flows.backtest.run import WEEKS, rehearse_weeks
         from stockroom.frames.answers import REHEARSAL
 
-        played = rehearse_weeks(self._open, moment(as_of), weeks=weeks, site=self._site(site))
+        past = whole_weeks(weeks) or WEEKS
+        played = rehearse_weeks(self._open, moment(as_of), weeks=past, site=self._site(site))
         return self._rows(REHEARSAL, weekly_rows(played), written)
 
     @property
@@ -257,4 +282,6 @@ class BookReader:
     def _made(self, shape: Shape, told: Facts, written: Written) -> pd.DataFrame:
         from stockroom.frames.shape import made
 
+        if written.get("money", "float") not in ("float", "decimal"):
+            raise UsageError(f"Money can't be written as '{written['money']}'.", fix="Ask for 'float' or 'decimal'.")
         return made(shape, told, digits=self._shop.currency_digits, **written)

@@ -16,11 +16,14 @@ _HEAD = """# Frames of a book
 
 Written by `python -m stockroom.frames.reference` of the declarations the frames are made and checked by.
 
-    import stockroom
-
-    with stockroom.open("stockroom.sqlite") as book:
-        shelf = book.shelf()
-        then = book.moves(as_of="2026-03-31", site="main", exact=True, money="decimal")
+    >>> import stockroom
+    >>> with stockroom.open("stockroom.sqlite") as book:
+    ...     shelf = book.shelf()
+    ...     then = book.moves(as_of="2026-01-07", site="main", exact=True, money="decimal")
+    >>> float(then.groupby("material")["amount"].sum()["TIP"])
+    5.0
+    >>> float(shelf.at["TIP", "on_hand"])
+    39.0
 
 - The book is only read: the database refuses every change. Nothing heavy is loaded before the first frame.
 - `as_of`: the book as it stood, by when things happened. A day means its end, for what lies ahead its noon; a moment

@@ -157,8 +157,7 @@ def made(shape: Shape, told: Facts, *, digits: int, exact: bool = False, money: 
     FrameError
         If the facts don't make the frame that was declared.
     """
-    units = [told["unit"]] if "unit" in told else []
-    worth = _worth(units[0]) if units else np.ones(0)
+    worth = _worth(told.get("unit", ()))
     columns: dict[str, Any] = {}
     for each in shape.fields:
         values = told[each.name]
@@ -169,7 +168,8 @@ def made(shape: Shape, told: Facts, *, digits: int, exact: bool = False, money: 
         elif each.holds in _MINOR:
             columns[each.name] = _money(values, digits, each.holds, money)
         else:
-            columns[each.name] = _FILL.get(each.holds, _plain)(each, values)
+            fill: Callable[[Field, Sequence[Any]], Any] = _FILL.get(each.holds, _plain)
+            columns[each.name] = fill(each, values)
     frame = pd.DataFrame(columns, copy=False).set_index(list(shape.index))
     _check(shape, frame, money)
     return frame

@@ -317,6 +317,7 @@ def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Mov
     return found
 
 
+_AT_ONCE = 5_000  # rows
 Columns = Mapping[str, Sequence[Any]]  # as the tables keep them: days and moments as texts
 
 
@@ -358,10 +359,13 @@ def document_columns(session: Session, *, until: datetime | None = None, site: s
 
 
 def _columns(session: Session, asked: sa.Select[Any]) -> Columns:
+    """Read rows a few thousand at a time, so that never all of them are held beside the columns."""
     found = session.execute(asked)
-    names = list(found.keys())
-    rows = found.all()
-    return dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else dict.fromkeys(names, ())
+    columns: dict[str, list[Any]] = {name: [] for name in found.keys()}  # noqa: SIM118 -- a result is no mapping
+    for rows in found.partitions(_AT_ONCE):
+        for column, values in zip(columns.values(), zip(*rows, strict=True), strict=True):
+            column.extend(values)
+    return columns
 
 
 def _lately(session: Session, material: str, since: datetime) -> Sequence[sa.ColumnElement[bool]]:
