@@ -44,6 +44,19 @@ def run_steps(session: sa.Connection, *, steps: Path = STEPS, upto: str = NEWEST
 _TAILS = ("", "-journal", "-wal", "-shm")  # what the database keeps beside a file
 
 
+def refuse_other_files(place: str) -> None:
+    """Look at what lies there. By its name only: closing a file lets go of every lock this process has on it."""
+    path = Path(place).expanduser()
+    if "://" in place:
+        return
+    if path.is_dir():
+        raise BookError(f"{place} is a folder, not a book.", fix="Check the path given with --book.")
+    if not path.exists():
+        raise BookError(f"There is no book at {place}.", fix="Start one with: stockroom new-book")
+    if not os.access(path, os.R_OK):
+        raise BookError(f"{place} can't be read.", fix="Check the file's permissions.")
+
+
 def in_use(place: str) -> bool:
     """Say whether another program, or another hand in this one, has a book's file open, be it idle."""
     path = Path(place).expanduser()
@@ -87,6 +100,7 @@ class Book:
 
     engine: sa.Engine
     place: str
+    read_only: bool = False
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
@@ -97,6 +111,8 @@ class Book:
     @contextmanager
     def writing(self, *turns: int) -> Iterator[Session]:
         """Write as the only writer (on a server: of the ledger, unless told); kept whole at the end, or not at all."""
+        if self.read_only:
+            raise BookError("This book is open to be read only; nothing was changed.", fix="Enter it with a command.")
         # READ COMMITTED on a server: each statement sees what earlier writers left, once the lock is ours.
         with plainly(self.place), self._connect("READ COMMITTED", writing=True) as session, session.begin():
             if session.dialect.name == "postgresql":
@@ -107,7 +123,9 @@ class Book:
 
     def _connect(self, isolation: str, *, writing: bool = False) -> Session:
         session = self.engine.connect().execution_options(stockroom_writing=writing)
-        return session.execution_options(isolation_level=isolation) if self.on_server else session
+        if not self.on_server:
+            return session
+        return session.execution_options(isolation_level=isolation, postgresql_readonly=self.read_only)
 
     @property
     def on_server(self) -> bool:
@@ -126,9 +144,12 @@ def book_url(place: str) -> str:
     return sa.URL.create("sqlite", database=str(Path(place).expanduser())).render_as_string(hide_password=False)
 
 
-def open_book(place: str) -> Book:
-    """Open an existing book; says plainly when there is none, or it belongs to another version."""
-    book, found = open_any(place)
+def open_book(place: str, *, read_only: bool = False) -> Book:
+    """Open an existing book; says plainly when there is none, or it belongs to another version.
+
+    Of a book open to be read only, the database itself refuses every change.
+    """
+    book, found = open_any(place, read_only=read_only)
     if found == tables.SCHEMA:
         return book
     book.close()
@@ -143,10 +164,10 @@ def open_book(place: str) -> Book:
     raise BookError(f"The book at {shown(place)} has the older schema {found}.", fix="Run: stockroom upgrade-book")
 
 
-def open_any(place: str) -> tuple[Book, str]:
+def open_any(place: str, *, read_only: bool = False) -> tuple[Book, str]:
     """Open what is there, whatever its schema; gives that too, empty for what is no book."""
-    _refuse_other_files(place)
-    book = _connect(place)
+    refuse_other_files(place)
+    book = _connect(place, read_only=read_only)
     return book, _schema_of(book)
 
 
@@ -178,19 +199,6 @@ def _never_begun(place: str) -> bool:
     finally:
         raw.close()
     return found == 0
-
-
-def _refuse_other_files(place: str) -> None:
-    """Look at what lies there. By its name only: closing a file lets go of every lock this process has on it."""
-    path = Path(place).expanduser()
-    if "://" in place:
-        return
-    if path.is_dir():
-        raise BookError(f"{place} is a folder, not a book.", fix="Check the path given with --book.")
-    if not path.exists():
-        raise BookError(f"There is no book at {place}.", fix="Start one with: stockroom new-book")
-    if not os.access(path, os.R_OK):
-        raise BookError(f"{place} can't be read.", fix="Check the file's permissions.")
 
 
 def _refuse_half_a_page(book: Book, session: Session) -> None:
@@ -225,7 +233,7 @@ def _folder_of(place: str) -> None:
         raise BookError(f"The folder {folder} can't be made: {wrong.strerror}.", fix="Choose another place.") from wrong
 
 
-def _connect(place: str) -> Book:
+def _connect(place: str, *, read_only: bool = False) -> Book:
     url = _only_to_look_at(place) or book_url(place)
     try:
         in_file = url.startswith("sqlite")
@@ -236,7 +244,9 @@ def _connect(place: str) -> Book:
     if engine.dialect.name == "sqlite":
         sa.event.listen(engine, "connect", _prepare_sqlite)
         sa.event.listen(engine, "begin", _begin_sqlite)
-    return Book(engine=engine, place=place)
+        if read_only:
+            sa.event.listen(engine, "connect", lambda raw, _record: raw.execute("PRAGMA query_only=ON"))
+    return Book(engine=engine, place=place, read_only=read_only)
 
 
 def _only_to_look_at(place: str) -> str:

@@ -111,6 +111,7 @@ def anchors(session: Session, *, materials: Iterable[str] | None = None, since: 
 class SettledBin:
     """A settled count, and by how much the book was corrected when it was settled."""
 
+    id: int
     line: CountLine
     sheet: str
     nano: int  # found less booked
@@ -137,7 +138,7 @@ def settled_bins(
     if since is not None:
         asked = asked.where(count_line.c.counted >= moment_text(since))
     return [
-        SettledBin(line=_kept(row, dimensions[row.material]).line, sheet=row.sheet, nano=int(row.gap))
+        SettledBin(id=row.id, line=_kept(row, dimensions[row.material]).line, sheet=row.sheet, nano=int(row.gap))
         for row in session.execute(asked)
     ]
 

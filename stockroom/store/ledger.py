@@ -317,6 +317,10 @@ def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Mov
     return found
 
 
+_AT_ONCE = 5_000  # rows
+Columns = Mapping[str, Sequence[Any]]  # as the tables keep them: days and moments as texts
+
+
 def newest_moves(session: Session, material: str, since: datetime, most: int) -> list[tuple[int, Move]]:
     """Read the newest moves after a moment, newest first, each with its document's number."""
     asked = sa.select(move).where(*_lately(session, material, since))
@@ -330,6 +334,38 @@ def daily_changes(session: Session, material: str, since: datetime) -> list[tupl
     asked = sa.select(day, sa.func.count().label("moves"), sa.func.sum(move.c.nano).label("nano"))
     asked = asked.where(*_lately(session, material, since)).group_by(day).order_by(day)
     return [(row.day, int(row.moves), int(row.nano)) for row in session.execute(asked)]
+
+
+def move_columns(session: Session, *, until: datetime | None = None, site: str | None = None) -> Columns:
+    """Read the moves up to a moment [all] in the order they were entered, column by column: no noun for each."""
+    asked = sa.select(move).order_by(move.c.document, move.c.line)
+    if until is not None:
+        asked = asked.where(move.c.happened <= moment_text(until))
+    if site is not None:
+        asked = asked.where(move.c.site == site)
+    return _columns(session, asked)
+
+
+def document_columns(session: Session, *, until: datetime | None = None, site: str | None = None) -> Columns:
+    """Read the documents up to a moment [all] in the order they were entered, each with how many moves it has."""
+    moves = sa.select(move.c.document, sa.func.count().label("moves")).group_by(move.c.document).subquery()
+    counted = sa.func.coalesce(moves.c.moves, 0).label("moves")
+    asked = sa.select(document, counted).outerjoin(moves, moves.c.document == document.c.id).order_by(document.c.id)
+    if until is not None:
+        asked = asked.where(document.c.happened <= moment_text(until))
+    if site is not None:
+        asked = asked.where(document.c.site == site)
+    return _columns(session, asked)
+
+
+def _columns(session: Session, asked: sa.Select[Any]) -> Columns:
+    """Read rows a few thousand at a time, so that never all of them are held beside the columns."""
+    found = session.execute(asked)
+    columns: dict[str, list[Any]] = {name: [] for name in found.keys()}  # noqa: SIM118 -- a result is no mapping
+    for rows in found.partitions(_AT_ONCE):
+        for column, values in zip(columns.values(), zip(*rows, strict=True), strict=True):
+            column.extend(values)
+    return columns
 
 
 def _lately(session: Session, material: str, since: datetime) -> Sequence[sa.ColumnElement[bool]]:

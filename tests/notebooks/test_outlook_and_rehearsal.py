@@ -1,6 +1,7 @@
-"""The notebook runs from its first cell to its last on an exported book."""
+"""The notebook runs from its first cell to its last on a book, by the public face alone."""
 
 import os
+import re
 import sys
 from pathlib import Path
 
@@ -24,8 +25,7 @@ def test_the_notebook_shows_outlook_and_rehearsal(tmp_path: Path, monkeypatch: p
     desk = Indoors(tmp_path / "book.sqlite", now=EVENING)
     desk.says("new-book")
     desk.says("load", str(DATA))
-    desk.says("export-book", str(tmp_path / "export"))
-    told = {"STOCKROOM_EXPORT": str(tmp_path / "export"), "STOCKROOM_REHEARSE_WEEKS": "4", "STOCKROOM_NOW": EVENING}
+    told = {"STOCKROOM_BOOK": str(desk.place), "STOCKROOM_REHEARSE_WEEKS": "4", "STOCKROOM_NOW": EVENING}
     for name, value in told.items():
         monkeypatch.setenv(name, value)
     monkeypatch.setenv("PATH", f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}")
@@ -39,6 +39,12 @@ def test_the_notebook_shows_outlook_and_rehearsal(tmp_path: Path, monkeypatch: p
 def test_the_notebook_is_kept_without_results() -> None:
     kept = nbformat.read(NOTEBOOK, as_version=4)
     assert not any(cell.get("outputs") or cell.get("execution_count") for cell in kept.cells)
+
+
+def test_the_notebook_knows_no_inner_module() -> None:
+    code = "\n".join(cell.source for cell in nbformat.read(NOTEBOOK, as_version=4).cells if cell.cell_type == "code")
+    assert "import stockroom\n" in code
+    assert not re.search(r"stockroom\.(?!open\b|sqlite\b)|from stockroom", code)
 
 
 def _pictures(book: object) -> int:

@@ -1,6 +1,8 @@
 """What a rehearsal says, for people, programs and pictures."""
 
 import json
+from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 from stockroom.flows.backtest.run import Backtest, PolicyResult
@@ -14,6 +16,18 @@ _RULES = {  # within a sentence
     "Textbook order-up-to": phrase("textbook order-up-to"),
 }
 SAME = 0.02  # costs closer than this are called the same
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayWeek:
+    """A past week under one way of ordering; money in major units."""
+
+    way: str
+    week: date  # its last day
+    held_up: int
+    stock_value: float
+    annual_cost: float | None = None  # over all the weeks; None for what really happened
+    ours: bool = False
 
 
 def verdict(played: Backtest, formats: Formats) -> str:
@@ -123,6 +137,19 @@ def rehearsal_picture(played: Backtest) -> RehearsalPicture:
     ]
     real = PolicyYear(name=REAL, stock_value=played.real.stock_value, held_up=played.real.late)
     return RehearsalPicture(weeks=played.weeks, policies=(*replayed, real))
+
+
+def weekly_rows(played: Backtest) -> list[WayWeek]:
+    """Give each way's weeks one by one, and last what really happened."""
+    replayed = [
+        WayWeek(
+            way=way.name, ours=way.ours, week=week, held_up=jobs, stock_value=value, annual_cost=way.outcome.annual_cost
+        )
+        for way in played.ways
+        for week, jobs, value in zip(played.weeks, way.held_up, way.stock_value, strict=True)
+    ]
+    real = zip(played.weeks, played.real.late, played.real.stock_value, strict=True)
+    return replayed + [WayWeek(way=REAL, week=week, held_up=late, stock_value=value) for week, late, value in real]
 
 
 def write_rehearsal(played: Backtest, folder: Path, formats: Formats) -> list[Path]:

@@ -33,6 +33,11 @@ def open_orders(book: Book, now: datetime) -> list[OpenOrder]:
     return sorted((_open(o, lacking, booked, now.date()) for o in found), key=lambda o: -o.late_days)
 
 
+def late_days(order: Order, today: date) -> int:
+    """Say by how many days an order of which something is still to come is late; 0 while it is not."""
+    return max((today - order.expected).days, 0) if order.expected and order.state in orders.OPEN else 0
+
+
 def _lacking(
     booked: Sequence[Ticket], needs: Mapping[str, Mapping[str, int]], on_hand: Mapping[str, int]
 ) -> dict[str, set[str]]:
@@ -50,5 +55,4 @@ def _lacking(
 def _open(order: Order, lacking: Mapping[str, set[str]], booked: Sequence[Ticket], today: date) -> OpenOrder:
     coming = {line.material for line in order.lines if line.outstanding}
     waiting = tuple(t for t in booked if lacking.get(t.number, set()) & coming)
-    late = max((today - order.expected).days, 0) if order.expected else 0
-    return OpenOrder(order=order, late_days=late, waiting=waiting)
+    return OpenOrder(order=order, late_days=late_days(order, today), waiting=waiting)

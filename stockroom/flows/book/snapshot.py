@@ -61,9 +61,7 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     materials = tuple(kept.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
     day = moment.date().isoformat()
-    placed = orders.read_orders(session, dimensions)
     deliveries = read_deliveries(session)
-    later = [d for d in deliveries if d.happened > moment]
     return BookSnapshot(
         moment=moment,
         shop=kept.read_shop(session),
@@ -75,14 +73,27 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         recipes=by_job(kept.read_recipes(session)),
         closures=tuple(kept.read_closures(session)),
         events=tuple(kept.read_events(session)),
-        tickets=tuple(_as_of(t, moment) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment),
-        orders=tuple(_order_as_of(o, later, moment) for o in placed if o.placed <= moment and site in (None, o.site)),
+        tickets=tuple(tickets_known(session, moment, site=site)),
+        orders=tuple(orders_known(session, moment, site=site)),
         deliveries=tuple(d for d in deliveries if d.happened <= moment),  # lead times are a supplier's, not a site's
         on_hand=ledger.balances(session, at=moment, site=site),
         last_counted=counts.last_counted(session, at=moment),
         sales=[s for s in ledger.daily_sums(session, [MoveKind.SALE], site=site) if s[1] <= day],
         waste=[s for s in ledger.daily_sums(session, WASTE, site=site) if s[1] <= day],
     )
+
+
+def tickets_known(session: Session, moment: datetime, *, site: str | None = None) -> list[Ticket]:
+    """Read the tickets taken in by a moment, in their state at the time."""
+    return [_as_of(t, moment) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment]
+
+
+def orders_known(session: Session, moment: datetime, *, site: str | None = None) -> list[Order]:
+    """Read the orders placed by a moment, with what had come of them at the time."""
+    dimensions = {m.code: m.dimension for m in kept.read_materials(session)}
+    later = [d for d in read_deliveries(session) if d.happened > moment]
+    placed = [o for o in orders.read_orders(session, dimensions) if o.placed <= moment and site in (None, o.site)]
+    return [_order_as_of(order, later, moment) for order in placed]
 
 
 def _as_of(ticket: Ticket, moment: datetime) -> Ticket:

@@ -40,6 +40,7 @@ class Offered:
     proposal: Proposal  # amounts as on the card, in base units of the card's own dimension
     words: str
     materials: tuple[str, ...]  # the variants, the one used most first
+    unit: Unit  # the base unit its amounts are in
     yearly: float  # minor units of money more (or, below zero, less) a year
     counts: int  # taken of the variants so far
     answer: str = ""  # 'kept' or 'later' while the owner's answer stands
@@ -202,7 +203,14 @@ def _one(
     words = sentence(proposal, line_voice(facts, line, materials, formats_of(facts.shop)), yearly=yearly)
     answer = _answered(note, counts, whole.use.estimate)
     return Offered(
-        key=key, proposal=proposal, words=words, materials=materials, yearly=yearly, counts=counts, answer=answer
+        key=key,
+        proposal=proposal,
+        words=words,
+        materials=materials,
+        unit=line.amount.dimension.base,
+        yearly=yearly,
+        counts=counts,
+        answer=answer,
     )
 
 

@@ -16,7 +16,7 @@ from stockroom.counting.shelf_posterior import ShelfPosterior, samples
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.learning.lessons import NOTHING_LEARNT, Teaching, keep, learnt_from, posteriors, teaching
-from stockroom.flows.outlook.futures import N_PATHS, DemandFutures, futures
+from stockroom.flows.outlook.futures import N_PATHS, DemandFutures, first_day_ahead, futures
 from stockroom.flows.outlook.problem import BookProblem, question
 from stockroom.flows.outlook.stockouts import Spells, find_stockouts
 from stockroom.phrases import joined, phrase, plural
@@ -33,6 +33,7 @@ from stockroom.store.orders import OPEN
 SEED = 20_260_101  # the same book on the same day gives the same outlook
 ORDER_WEEKS = 26  # an order that reaches free carriage may last long: judge it over half a year at least
 LIKELY = 0.1  # a material is listed when it runs out in one future of ten
+QUANTILES = (0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)  # of a week's use, for whoever draws it
 AT_RISK = 0.2  # a ticket is named when it is held up in one future of five
 Floats = NDArray[np.float64]
 
@@ -67,6 +68,16 @@ class OutlookFacts:
     known: BookSnapshot
     taught: Teaching
     dry: Spells
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekAhead:
+    """What will be used of a material in one week, in base units."""
+
+    material: Material
+    week: date  # its first day
+    mean: float
+    quantiles: tuple[float, ...]  # at QUANTILES
 
 
 def look_ahead(
@@ -161,6 +172,24 @@ def run_out_rows(seen: Outlook) -> list[RunOutRow]:
     aside, formats = _set_aside(seen.known), formats_of(seen.known.shop)
     found = [_row(seen, n, aside, formats) for n in range(len(seen.futures.codes)) if seen.futures.use[:, n].any()]
     return sorted(found, key=lambda row: (row.runs_out or date.max, -row.chance, row.material))
+
+
+def weekly_forecast(seen: Outlook) -> list[WeekAhead]:
+    """Say what will be used of each material in use, week by week: the mean and quantiles of its futures."""
+    use, start = seen.futures.use, first_day_ahead(seen.known)
+    named = [n for n in range(len(seen.futures.codes)) if use[:, n].any()]
+    cuts = np.quantile(use[:, named], QUANTILES, axis=0)
+    means = use[:, named].mean(axis=0)
+    return [
+        WeekAhead(
+            material=seen.known.materials[n],
+            week=start + timedelta(weeks=week),
+            mean=float(means[at, week]),
+            quantiles=tuple(float(cut) for cut in cuts[:, at, week]),
+        )
+        for at, n in enumerate(named)
+        for week in range(use.shape[2])
+    ]
 
 
 def _row(seen: Outlook, n: int, aside: Counter[str], formats: Formats) -> RunOutRow:

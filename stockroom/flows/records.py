@@ -1,0 +1,198 @@
+"""The book's records at length, as of a moment: for whoever works them up elsewhere. Nothing here writes.
+
+`until` is the last moment that counts; without it, all that is in the book.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from stockroom.flows.accounts.period import gather
+from stockroom.flows.bench.waiting import late_days
+from stockroom.flows.book.snapshot import delivered_lines, orders_known, tickets_known
+from stockroom.margins.accounts import costs_of
+from stockroom.margins.period import Period
+from stockroom.stock.counts import CountLine
+from stockroom.stock.layers import Standing, closing
+from stockroom.stock.moves import Document, DocumentKind, Move
+from stockroom.stock.orders import Order, OrderLine
+from stockroom.stock.quantities import Unit
+from stockroom.stock.tickets import Ticket
+from stockroom.store import catalogue, counts, ledger
+from stockroom.store.book import Book, Session
+from stockroom.store.ledger import Columns
+
+ALL = datetime.max
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoldLine:
+    """What one line of a counter sale took off the shelf."""
+
+    document: Document
+    position: int
+    move: Move
+    unit: Unit
+    price: int | None  # minor units taken for the document; on its first line
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeliveredLine:
+    """What one line of a delivery brought."""
+
+    document: Document
+    position: int
+    move: Move
+    unit: Unit
+    said: Mapping[str, object]  # what the delivery's document says of the line: packs, cost, supplier's code
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderedLine:
+    """One line of an order, with the order it stands in."""
+
+    order: Order
+    position: int
+    line: OrderLine
+    unit: Unit
+    late_days: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountRecord:
+    """A counted bin and, once it is settled, by how much the book was corrected."""
+
+    id: int
+    sheet: str
+    line: CountLine
+    unit: Unit
+    state: str
+    difference: int | None  # nano, found less booked
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerRecord:
+    """A cost layer and the unit its material is shown in."""
+
+    standing: Standing
+    unit: Unit
+
+
+def moves(book: Book, *, until: datetime | None = None, site: str | None = None) -> Columns:
+    """Read the ledger's lines as columns, with the unit of each material."""
+    with book.reading() as session:
+        units = _units(session)
+        found = ledger.move_columns(session, until=until, site=site)
+    return {**found, "unit": [units[code] for code in found["material"]]}
+
+
+def documents(book: Book, *, until: datetime | None = None, site: str | None = None) -> Columns:
+    """Read the documents as columns, each with the number of the one that takes it back."""
+    with book.reading() as session:
+        taken_by = ledger.reversals(session)
+        found = ledger.document_columns(session, until=until, site=site)
+    return {**found, "taken_back_by": [taken_by.get(number) for number in found["id"]]}
+
+
+def tickets(book: Book, *, until: datetime | None = None, site: str | None = None) -> list[Ticket]:
+    """Read the tickets taken in by then, in their state at the time."""
+    with book.reading() as session:
+        return tickets_known(session, until or ALL, site=site)
+
+
+def sales(book: Book, *, until: datetime | None = None, site: str | None = None) -> list[SoldLine]:
+    """Read the counter sales that stand."""
+    with book.reading() as session:
+        units, found = _units(session), _standing(session, DocumentKind.SALE, until, site)
+    return [
+        SoldLine(
+            document=document,
+            position=position,
+            move=move,
+            unit=units[move.material],
+            price=_whole(document.content.get("price")) if position == 1 else None,
+        )
+        for document in found
+        for position, move in enumerate(document.moves, start=1)
+    ]
+
+
+def deliveries(book: Book, *, until: datetime | None = None, site: str | None = None) -> list[DeliveredLine]:
+    """Read what came of the deliveries that stand; costs as they were entered, before any price correction."""
+    with book.reading() as session:
+        units, found = _units(session), _standing(session, DocumentKind.DELIVERY, until, site)
+    return [
+        DeliveredLine(document=document, position=position, move=move, unit=units[move.material], said=said)
+        for document in found
+        for position, (move, said) in enumerate(zip(document.moves, delivered_lines(document), strict=True), start=1)
+    ]
+
+
+def orders(book: Book, today: date, *, until: datetime | None = None, site: str | None = None) -> list[OrderedLine]:
+    """Read the lines of the orders placed by then, with what had come of them at the time."""
+    with book.reading() as session:
+        units, found = _units(session), orders_known(session, until or ALL, site=site)
+    return [
+        OrderedLine(
+            order=order, position=position, line=line, unit=units[line.material], late_days=late_days(order, today)
+        )
+        for order in found
+        for position, line in enumerate(order.lines, start=1)
+    ]
+
+
+def counted(book: Book, *, until: datetime | None = None, site: str | None = None) -> list[CountRecord]:
+    """Read the counted bins, settled or not, in the order they were counted."""
+    with book.reading() as session:
+        units, kinds = _units(session), catalogue.dimensions(session)
+        gaps = {settled.id: settled.nano for settled in counts.settled_bins(session, kinds)}
+        found = counts.read_lines(session, kinds)
+    return [
+        CountRecord(
+            id=kept.id,
+            sheet=kept.sheet,
+            line=kept.line,
+            unit=units[kept.line.material],
+            state=kept.state,
+            difference=gaps.get(kept.id),
+        )
+        for kept in found
+        if kept.line.counted <= (until or ALL) and site in (None, kept.line.site)
+    ]
+
+
+def cost_layers(book: Book, day: date) -> list[LayerRecord]:
+    """Read what each cost layer holds at the end of an accounting day, as the accounts value the shelf."""
+    with book.reading() as session:
+        sources, _ = gather(session, Period(first=day, last=day))
+        units = _units(session)
+    return [
+        LayerRecord(standing=standing, unit=units[standing.material]) for standing in closing(costs_of(sources), day)
+    ]
+
+
+def _units(session: Session) -> dict[str, Unit]:
+    return {material.code: material.unit for material in catalogue.read_materials(session)}
+
+
+def _standing(session: Session, kind: DocumentKind, until: datetime | None, site: str | None) -> Sequence[Document]:
+    """Read the documents of a kind that are in force: taken back an even number of times."""
+    taken_by = ledger.reversals(session)
+    return [
+        document
+        for document in ledger.read_documents(session, kinds=[kind])
+        if document.happened <= (until or ALL)
+        and site in (None, document.site)
+        and _in_force(document.id or 0, taken_by)
+    ]
+
+
+def _in_force(number: int, taken_by: Mapping[int, int]) -> bool:
+    holds = True
+    while number in taken_by:
+        holds, number = not holds, taken_by[number]
+    return holds
+
+
+def _whole(said: object) -> int | None:
+    return said if isinstance(said, int) else None

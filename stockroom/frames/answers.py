@@ -1,0 +1,182 @@
+"""The frames of what is worked out from the book, each declared once: made, checked and described of it."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from stockroom.counting.lessons import LessonAdvice
+from stockroom.flows.outlook.run_outs import QUANTILES, WeekAhead
+from stockroom.frames.shape import UNIT_MEANING, Field, Holds, Shape, field
+from stockroom.margins.income import Group
+from stockroom.show.tables.columns import REORDER, RUN_OUTS, SHELF, ListColumn
+from stockroom.show.tables.schema import schema_of
+from stockroom.stock.quantities import NANO
+
+MAYBE = {"days_left"}  # numbers of the lists that may be missing
+PAID, REDONE = "paid", "guarantee"
+
+
+def _listed(name: str, columns: tuple[ListColumn[Any], ...]) -> tuple[Field, ...]:
+    """Take a list's columns as they are shown and described for programs."""
+    described = _described(schema_of(name))
+    return tuple(
+        field(
+            column.key,
+            Holds.MAYBE_NUMBER if column.key in MAYBE else Holds[column.kind.name],
+            described[column.key].replace(", in the unit named by `unit`", "").replace(", or null", ""),
+            column.read,
+        )
+        for column in columns
+    )
+
+
+def _described(schema: Mapping[str, Any]) -> dict[str, str]:
+    properties = schema["properties"]
+    rows = properties.get("rows") or properties["suppliers"]["items"]["properties"]["lines"]
+    return {name: told["description"] for name, told in rows["items"]["properties"].items()}
+
+
+def _quantile(place: int) -> Field:
+    share = QUANTILES[place]
+    return field(
+        f"q{round(share * 100):02d}",
+        Holds.MEASURE,
+        f"Use that {round(share * 100)} in 100 of the week's futures stay under.",
+        lambda ahead: _in_unit(ahead, ahead.quantiles[place]),
+    )
+
+
+def _in_unit(ahead: WeekAhead, amount: float) -> float:
+    return amount * NANO / ahead.material.unit.nano
+
+
+def _line(read: Callable[[Any], object]) -> Callable[[tuple[object, object]], object]:
+    """Read a suggested line that stands beside its supplier's list."""
+    return lambda pair: read(pair[1])
+
+
+def _of(name: str) -> Callable[[tuple[str, Group]], object]:
+    """Read a figure of a group that stands beside the work it is of."""
+    return lambda pair: getattr(pair[1], name)
+
+
+STOCK = Shape(
+    name="shelf", row="A material in use, in order of place and code.", index=("material",),
+    fields=_listed("shelf", SHELF),
+)  # fmt: skip
+
+RUN_OUT = Shape(
+    name="run_outs", row="A material in use, the soonest to run out first.", index=("material",),
+    fields=_listed("run-outs", RUN_OUTS),
+)  # fmt: skip
+
+FORECAST = Shape(
+    name="forecast",
+    row="A week's use of a material, booked tickets, counter sales and waste included.",
+    index=("material", "week"),
+    fields=(
+        field("material", Holds.TEXT, "The material's code.", "material.code"),
+        field("week", Holds.DAY, "The week's first day; weeks are counted from the day that is looked ahead from."),
+        field("mean", Holds.MEASURE, "Mean use.", lambda ahead: _in_unit(ahead, ahead.mean)),
+        *(_quantile(place) for place in range(len(QUANTILES))),
+        field("unit", Holds.UNIT, UNIT_MEANING, "material.unit"),
+    ),
+)
+
+SUGGESTIONS = Shape(
+    name="order_suggestions",
+    row="Packs of a material worth ordering now.",
+    index=("supplier", "supplier_code", "material"),
+    fields=(
+        *(replace(each, read=_line(each.read)) for each in _listed("reorder", REORDER)),
+        field("order_by", Holds.DAY, "Day to place the supplier's order.", lambda pair: pair[0].order_by),
+        field("expected", Holds.DAY, "Day the goods are expected.", lambda pair: pair[0].expected),
+    ),
+)
+
+MARGINS = Shape(
+    name="margins",
+    row="A group of a period's jobs, dearest materials first, then what was done again under guarantee by job.",
+    index=("work", "name"),
+    fields=(
+        field("work", Holds.CHOICE, "Paid work, or work under guarantee.", lambda pair: pair[0], (PAID, REDONE)),
+        field("name", Holds.TEXT, "The ticket, job, size, choice or month.", _of("name")),
+        field("count", Holds.NUMBER, "How many jobs.", _of("count")),
+        *(
+            field(name, Holds.COST, meaning, _of(name))
+            for name, meaning in (
+                ("income", "Income without tax."),
+                ("materials", "What the materials cost."),
+                ("fee", "Card fees."),
+                ("post", "Post."),
+                ("bench", "Bench time at the shop's rate."),
+                ("margin", "Income less materials, card fees and post."),
+                ("after_bench", "Margin less bench time."),
+                ("lost", "What materials cost beyond what leaves the owner's floor."),
+                ("least", "A job's mean margin is at least this, nine times in ten with `most`; missing for one job."),
+                ("most", "A job's mean margin is at most this."),
+                ("per_hour", "Margin for an hour at the bench; missing where no time is known."),
+            )
+        ),
+        field("materials_share", Holds.SHARE, "Materials as a part of income.",
+              lambda pair: None if pair[1].materials_share is None else float(pair[1].materials_share)),
+        field("minutes", Holds.NUMBER, "Bench time in minutes.", _of("minutes")),
+    ),
+)  # fmt: skip
+
+ACCURACY = Shape(
+    name="record_accuracy",
+    row="A counting day, or a month where there were many.",
+    index=("period",),
+    fields=(
+        field("period", Holds.TEXT, "The day or month."),
+        field("first", Holds.DAY, "First day of counting in it."),
+        field("last", Holds.DAY, "Last day of counting in it."),
+        field("bins", Holds.NUMBER, "Bins counted."),
+        field("right", Holds.NUMBER, "Bins the book was right about, or near enough."),
+        field("share", Holds.SHARE, "Bins that were right as a part of all.", lambda row: row.right / row.bins),
+        field("net", Holds.MONEY, "Value of the differences, less set against more."),
+        field("gross", Holds.MONEY, "Value of the differences, less and more added up."),
+    ),
+)
+
+LESSONS = Shape(
+    name="lessons",
+    row="What counts say of a recipe line, what is worth most first.",
+    index=("job", "line"),
+    fields=(
+        field("job", Holds.TEXT, "The job's code.", "key.job"),
+        field("line", Holds.TEXT, "The line of its recipe.", "key.line"),
+        field("materials", Holds.TEXTS, "The materials it draws, the one used most first."),
+        field("recipe", Holds.MEASURE, "What the recipe says a job uses.", "proposal.recipe"),
+        field("estimate", Holds.MEASURE, "What the counts say.", "proposal.use.estimate"),
+        field("low", Holds.MEASURE, "It is hardly less than this.", "proposal.use.low"),
+        field("high", Holds.MEASURE, "It is hardly more than this.", "proposal.use.high"),
+        field("unit", Holds.UNIT, "The base unit of the line's amounts."),
+        field("uses", Holds.NUMBER, "Uses seen between counts.", "proposal.uses"),
+        field("counts", Holds.NUMBER, "Counts so far."),
+        field("verdict", Holds.CHOICE, "Whether to change the recipe, to wait, or to leave it.", "proposal.verdict",
+              choices=LessonAdvice),
+        field("extra_per_job", Holds.WORTH, "What a job costs more than its recipe says.", "proposal.extra"),
+        field("extra_a_year", Holds.WORTH, "What that comes to in a year.", "yearly"),
+        field("answer", Holds.TEXT, "The owner's answer, while it stands."),
+        field("words", Holds.TEXT, "All of it in a sentence."),
+    ),
+)  # fmt: skip
+
+REHEARSAL = Shape(
+    name="rehearsal",
+    row="A past week under one way of ordering; with the last way, as it happened.",
+    index=("way", "week"),
+    fields=(
+        field("way", Holds.TEXT, "The way of ordering."),
+        field("week", Holds.DAY, "The week's last day."),
+        field("ours", Holds.FLAG, "Whether these are stockroom's own orders."),
+        field("held_up", Holds.NUMBER, "Jobs held up; as it happened: tickets finished after their promised day."),
+        field("stock_value", Holds.VALUE, "Mean value of the stock."),
+        field("annual_cost", Holds.VALUE, "What the way costs a year at the shop's own figures, over all the weeks; "
+              "missing for what happened."),
+    ),
+)  # fmt: skip
+
+ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, MARGINS, ACCURACY, LESSONS, REHEARSAL)

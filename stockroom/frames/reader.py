@@ -1,0 +1,287 @@
+"""A book open to be read as frames. Until the first one is asked for, nothing heavy is loaded."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Self, Unpack
+
+from stockroom.errors import UsageError
+from stockroom.flows.book.find_book import look_for
+from stockroom.frames.moments import When, moment, period_asked, read, until, whole_weeks
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from stockroom.flows.book.opening import Book, Shop
+    from stockroom.frames.shape import Facts, Shape, Written
+
+
+class BookReader:
+    """A book's frames: each method gives one, indexed and typed as `stockroom/frames/REFERENCE.md` says.
+
+    Parameters
+    ----------
+    place : str or path
+        The book: a file, or postgresql://…
+
+    Raises
+    ------
+    stockroom.errors.BookError
+        If there is no such file; once a frame is asked for, if it is not a book of this version.
+
+    Notes
+    -----
+    Every frame takes `exact=True` (beside each amount its whole number of billionths of the base unit, in a column
+    ending in `_nano`) and `money="decimal"` (exact decimals instead of floats).
+
+    With `as_of`, a frame shows the book as it stood: for what lies ahead a day means its noon, else its end.
+
+    Examples
+    --------
+    >>> book = stockroom.open("stockroom.sqlite")
+    >>> book.shelf().loc[["TIP", "FILLER"], ["on_hand", "unit"]]
+              on_hand  unit
+    material
+    TIP          39.0  pair
+    FILLER        2.4    kg
+    >>> used = book.moves(as_of="2026-01-14", exact=True).query("kind == 'job use'")
+    >>> used[["material", "amount", "amount_nano", "unit"]].to_dict("records")[0]
+    {'material': 'TIP', 'amount': -6.0, 'amount_nano': -12000000000, 'unit': 'pair'}
+    >>> book.sales(money="decimal")["price"].tolist()
+    [Decimal('70.00')]
+    >>> book.margins("2026-01").loc["paid", ["count", "income", "materials"]].round(2)
+           count  income  materials
+    name
+    HEELS      1    59.5       5.82
+    >>> book.close()
+    """
+
+    def __init__(self, place: str | os.PathLike[str]) -> None:
+        self.place = os.fspath(place)
+        look_for(self.place)
+        self._book: Book | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_wrong: object) -> None:
+        self.close()
+
+    def __repr__(self) -> str:
+        from stockroom.flows.book.opening import shown
+
+        return f"stockroom.open({shown(self.place)!r})"
+
+    def close(self) -> None:
+        """Let go of the file or server; a frame asked for later opens it again."""
+        if self._book is not None:
+            self._book.close()
+            self._book = None
+
+    @property
+    def currency(self) -> str:
+        """The currency of every figure of money, by its three letters."""
+        return self._shop.currency
+
+    def sites(self) -> list[str]:
+        """Name the sites, the first one first."""
+        from stockroom.flows.book.sites import sites
+
+        return sites(self._open)
+
+    def shelf(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Say what is on the shelf, set aside, free and on order."""
+        from stockroom.flows.bench.shelf import shelf_rows
+        from stockroom.frames.answers import STOCK
+
+        at = None if as_of is None else read(as_of)
+        return self._rows(STOCK, shelf_rows(self._open, at=at, site=self._site(site)), written)
+
+    def moves(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Give the ledger's lines."""
+        from stockroom.flows.records import moves
+        from stockroom.frames.records import MOVES
+
+        told = moves(self._open, until=until(as_of), site=self._site(site))
+        return self._made(MOVES, {**told, "amount": told["nano"]}, written)
+
+    def documents(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Give the documents behind the ledger's lines."""
+        from stockroom.flows.records import documents
+        from stockroom.frames.records import DOCUMENTS
+
+        told = documents(self._open, until=until(as_of), site=self._site(site))
+        return self._made(DOCUMENTS, {**told, "document": told["id"], "about": told["subject"]}, written)
+
+    def tickets(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Give every ticket, whatever its state."""
+        from stockroom.flows.records import tickets
+        from stockroom.frames.records import TICKETS
+
+        return self._rows(TICKETS, tickets(self._open, until=until(as_of), site=self._site(site)), written)
+
+    def sales(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Give the counter sales that stand."""
+        from stockroom.flows.records import sales
+        from stockroom.frames.records import SALES
+
+        return self._rows(SALES, sales(self._open, until=until(as_of), site=self._site(site)), written)
+
+    def deliveries(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Give what came, of the deliveries that stand."""
+        from stockroom.flows.records import deliveries
+        from stockroom.frames.records import DELIVERIES
+
+        return self._rows(DELIVERIES, deliveries(self._open, until=until(as_of), site=self._site(site)), written)
+
+    def orders(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Give the lines of every order, open or not."""
+        from stockroom.flows.records import orders
+        from stockroom.frames.records import ORDERS
+
+        found = orders(self._open, moment(as_of).date(), until=until(as_of), site=self._site(site))
+        return self._rows(ORDERS, found, written)
+
+    def run_outs(
+        self,
+        *,
+        as_of: When | None = None,
+        site: str | None = None,
+        weeks: int | None = None,
+        **written: Unpack[Written],
+    ) -> pd.DataFrame:
+        """Say what runs out and when, over some weeks [the shop's setting]."""
+        from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
+        from stockroom.frames.answers import RUN_OUT
+
+        seen = look_ahead(self._open, moment(as_of), weeks=whole_weeks(weeks), site=self._site(site))
+        return self._rows(RUN_OUT, run_out_rows(seen), written)
+
+    def forecast(
+        self,
+        *,
+        as_of: When | None = None,
+        site: str | None = None,
+        weeks: int | None = None,
+        **written: Unpack[Written],
+    ) -> pd.DataFrame:
+        """Forecast the use of each material week by week, over some weeks [the shop's setting]."""
+        from stockroom.flows.outlook.run_outs import look_ahead, weekly_forecast
+        from stockroom.frames.answers import FORECAST
+
+        seen = look_ahead(self._open, moment(as_of), weeks=whole_weeks(weeks), site=self._site(site))
+        return self._rows(FORECAST, weekly_forecast(seen), written)
+
+    def order_suggestions(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Suggest what to order from each supplier, with the reason for every line."""
+        from stockroom.flows.ordering.plan import plan_order
+        from stockroom.frames.answers import SUGGESTIONS
+
+        plan = plan_order(self._open, moment(as_of), site=self._site(site))
+        return self._rows(SUGGESTIONS, [(each, line) for each in plan.lists for line in each.lines], written)
+
+    def margins(
+        self, period: str | tuple[When, When] = "", *, by: str = "job", **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Say what a period's jobs earned, by ticket, job, size, choice or month.
+
+        The period is a month, a quarter or a year (2026-10, 2026-Q4, 2026), or its first and last day; without one,
+        the last twelve months.
+        """
+        from stockroom.flows.accounts.margins import margins_of
+        from stockroom.frames.answers import MARGINS, PAID, REDONE
+        from stockroom.margins.income import BY
+
+        if by not in BY:
+            raise UsageError(f"Jobs can't be grouped by '{by}'.", fix=f"Group by {', '.join(BY)}.")
+        found = margins_of(self._open, period_asked(period), by)
+        pairs = [(PAID, group) for group in found.groups] + [(REDONE, group) for group in found.redone]
+        return self._rows(MARGINS, pairs, written)
+
+    def cost_layers(self, *, as_of: When | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Say what each cost layer holds at the end of an accounting day [today]."""
+        from stockroom.flows.records import cost_layers
+        from stockroom.frames.records import LAYERS
+
+        return self._rows(LAYERS, cost_layers(self._open, moment(as_of).date()), written)
+
+    def counts(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Give the counted bins."""
+        from stockroom.flows.records import counted
+        from stockroom.frames.records import COUNTS
+
+        return self._rows(COUNTS, counted(self._open, until=until(as_of), site=self._site(site)), written)
+
+    def record_accuracy(
+        self, *, as_of: When | None = None, since: When | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Say how true the book has been, from a day on [the last year]."""
+        from stockroom.flows.counts.accuracy import count_report
+        from stockroom.frames.answers import ACCURACY
+
+        start = None if since is None else moment(since).date()
+        return self._rows(ACCURACY, count_report(self._open, moment(as_of), since=start).periods, written)
+
+    def lessons(self, *, as_of: When | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Say what counts teach of every recipe line, those the counts confirm included."""
+        from stockroom.flows.learning.proposals import offered
+        from stockroom.frames.answers import LESSONS
+
+        return self._rows(LESSONS, offered(self._open, moment(as_of)), written)
+
+    def rehearsal(
+        self,
+        *,
+        as_of: When | None = None,
+        site: str | None = None,
+        weeks: int | None = None,
+        **written: Unpack[Written],
+    ) -> pd.DataFrame:
+        """Replay past weeks [52] with stockroom's orders, with plain rules, and as it happened."""
+        from stockroom.flows.backtest.report import weekly_rows
+        from stockroom.flows.backtest.run import WEEKS, rehearse_weeks
+        from stockroom.frames.answers import REHEARSAL
+
+        past = whole_weeks(weeks) or WEEKS
+        played = rehearse_weeks(self._open, moment(as_of), weeks=past, site=self._site(site))
+        return self._rows(REHEARSAL, weekly_rows(played), written)
+
+    @property
+    def _open(self) -> Book:
+        if self._book is None:
+            from stockroom.flows.book.opening import open_book
+
+            self._book = open_book(self.place, read_only=True)
+        return self._book
+
+    @property
+    def _shop(self) -> Shop:
+        from stockroom.flows.book.opening import settings
+
+        return settings(self._open)
+
+    def _site(self, named: str | None) -> str | None:
+        from stockroom.flows.book.sites import check_site
+
+        return None if named is None else check_site(self._open, named)
+
+    def _rows(self, shape: Shape, rows: Sequence[object], written: Written) -> pd.DataFrame:
+        from stockroom.frames.shape import facts
+
+        return self._made(shape, facts(shape, rows), written)
+
+    def _made(self, shape: Shape, told: Facts, written: Written) -> pd.DataFrame:
+        from stockroom.frames.shape import made
+
+        if written.get("money", "float") not in ("float", "decimal"):
+            raise UsageError(f"Money can't be written as '{written['money']}'.", fix="Ask for 'float' or 'decimal'.")
+        return made(shape, told, digits=self._shop.currency_digits, **written)
