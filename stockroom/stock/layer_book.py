@@ -223,22 +223,11 @@ class Fifo:
             self.correct(posting, piece.child, value - provisional)
 
     def _restate(self, posting: Posting, piece: Slice, effect: tuple[int, int, int], cause: Cause) -> None:
-        layer, nano, value = effect
-        self.entries.append(
-            LayerEntry(
-                document=posting.id, move=piece.move, kind=piece.kind, cause=cause, layer=layer, nano=nano, value=value,
-                booked_on=max(posting.booked, piece.booked),
-            )
-        )  # fmt: skip
+        day = max(posting.booked, piece.booked)
+        self.entries.append(LayerEntry(posting.id, piece.move, piece.kind, cause, *effect, day))
 
     def _write(self, posting: Posting, move: Move, cause: Cause, effect: tuple[int, int, int]) -> None:
-        layer, nano, value = effect
-        self.entries.append(
-            LayerEntry(
-                document=posting.id, move=move, kind=move.kind, cause=cause, layer=layer, nano=nano, value=value,
-                booked_on=posting.booked,
-            )
-        )  # fmt: skip
+        self.entries.append(LayerEntry(posting.id, move, move.kind, cause, *effect, posting.booked))
 
 
 def queue(shelf: Shelf, layer: Layer) -> None:

@@ -4,6 +4,7 @@ from collections import deque
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+from typing import NamedTuple
 
 from stockroom.stock.moves import Move, MoveKind
 
@@ -21,9 +22,11 @@ class Cause(StrEnum):
     DIFFERENCE = "price difference"  # a supplier's credit that is not what the goods cost
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LayerEntry:
-    """One effect on one cost layer. Value in thousandths of the minor unit; negative leaves the shelf."""
+class LayerEntry(NamedTuple):
+    """One effect on one cost layer. Value in thousandths of the minor unit; negative leaves the shelf.
+
+    A tuple, because a year makes hundreds of thousands of them.
+    """
 
     document: int  # the document that causes it
     move: Move  # the ledger line it is about: for a true-up the use, not the delivery
@@ -40,7 +43,7 @@ class Layer:
     """What is left of an arrival (or, at a moving average, of all arrivals)."""
 
     number: int
-    order: tuple[int, int]  # its place in the queue: document and line that first brought it
+    order: tuple[int, int]  # its place in the queue: rank and line of the fact that first brought it
     document: int
     move: Move
     since: date
@@ -100,13 +103,15 @@ class Shelf:
     pool: Layer | None = None
 
 
-@dataclass(slots=True, kw_only=True)
+@dataclass(slots=True)
 class Posting:
     """The document at hand."""
 
-    id: int
+    id: int  # the number its entries carry
+    key: int  # of the fact it is
+    rank: int  # its place among all facts
     booked: date
-    marked: bool  # a later document undoes or corrects it
+    marked: bool  # a later fact undoes or corrects it
     transfers: dict[str, list[Slice]] = field(default_factory=dict)
     delivery: int | None = None  # the delivery a return goes back on
     cut: int = 0  # cost of the sheet that an offcut takes over

@@ -1,22 +1,23 @@
-"""One pass over the documents: each is posted to the cost layers, undone, done again, or corrects a price."""
+"""One pass over what happened: each fact is posted to the cost layers, undone, done again, or corrects a price."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import cast
 
 from stockroom.stock.layer_book import Fifo
+from stockroom.stock.layer_order import Fact, Step
 from stockroom.stock.layer_pieces import Arrival, Posting, QueuePlace, Slice
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 
-_At = tuple[int, int]  # a document's number and the move's place in it
+_At = tuple[int, int]  # a fact and the move's place in it
 
 _HANDED_ON = (MoveKind.TRANSFER, MoveKind.OFFCUT)  # what leaves arrives elsewhere in the same document, at its cost
 
 
 @dataclass(slots=True)
 class Trail:
-    """What marked documents did, so that a later document can undo or correct it."""
+    """What marked facts did, so that a later one can undo or correct it."""
 
     arrivals: dict[_At, list[Arrival]] = field(default_factory=dict)
     issues: dict[_At, list[Slice]] = field(default_factory=dict)
@@ -29,53 +30,58 @@ class Trail:
 class Replay:
     """The pass and what it must remember."""
 
-    def __init__(self, postings: Sequence[Document], book: Fifo) -> None:
-        self.postings = postings
+    def __init__(self, steps: Sequence[Step], book: Fifo) -> None:
+        self.steps = steps
         self.book = book
         self.trail = Trail()
-        self.marked = _marked(postings)
-        self.known: dict[int, Document] = {}
+        self.marked = {key for fact in steps if isinstance(fact, Fact) for key in (fact.undoes, fact.corrects)} - {None}
+        self.known: dict[int, Fact] = {}
 
     def run(self) -> None:
-        """Post every document."""
-        for document in self.postings:
-            number = document.id or 0
-            booked = document.booked_on or document.happened.date()
-            posting = Posting(id=number, booked=booked, marked=number in self.marked, delivery=_goes_back_on(document))
-            self.known[number] = document
-            self._post(posting, document)
+        """Post every fact."""
+        for rank, step in enumerate(self.steps):
+            if isinstance(step, Fact):
+                self._post(rank, step)
+            elif step.moves:
+                number = step.id or 0
+                day = step.booked_on or step.happened.date()
+                self._move(Posting(number, number, rank, day, marked=False), step, list(enumerate(step.moves)))
 
-    def _post(self, posting: Posting, document: Document) -> None:
-        if document.reverses in self.trail.corrections:
-            undone = [(arrival, -delta) for arrival, delta in self.trail.corrections[document.reverses]]
+    def _post(self, rank: int, fact: Fact) -> None:
+        posting = Posting(fact.document.id or 0, fact.key, rank, fact.booked, marked=fact.key in self.marked)
+        self.known[fact.key] = fact
+        if fact.undoes in self.trail.corrections:
+            undone = [(arrival, -delta) for arrival, delta in self.trail.corrections[fact.undoes]]
             self._correct(posting, undone)
-        elif document.reverses is not None and not self._is_redo(document):
-            self._undo(posting, document)
-        elif document.kind is DocumentKind.PRICE_CORRECTION:
-            self._correct(posting, self._asked(document.content))
+        elif fact.undoes is not None and not self._is_redo(fact):
+            self._undo(posting, fact)
+        elif fact.corrects is not None:
+            self._correct(posting, self._asked(fact.document.content, fact.corrects))
         else:
-            self._move(posting, document)
+            self._move(posting, fact.document, _lines(fact), fact.undoes)
 
-    def _original(self, document: Document) -> Document:
-        original = self.known.get(document.reverses or 0)
+    def _original(self, fact: Fact) -> Fact:
+        original = self.known.get(fact.undoes or 0)
         if original is None:
-            raise ValueError(f"document {document.id} reverses {document.reverses}, which did not come before it")
+            raise ValueError(f"document {fact.document.id} reverses {fact.undoes}, which did not come before it")
         return original
 
-    def _is_redo(self, document: Document) -> bool:
+    def _is_redo(self, fact: Fact) -> bool:
         """Say whether a reversal takes back an undoing, and so does again what was first done."""
-        undone = self._original(document)
-        return undone.reverses is not None and not self._is_redo(undone)
+        undone = self._original(fact)
+        return undone.undoes is not None and not self._is_redo(undone)
 
-    def _move(self, posting: Posting, document: Document, *, beyond: int = 0) -> None:
-        lines = list(enumerate(document.moves))[beyond:]
+    def _move(
+        self, posting: Posting, document: Document, lines: list[tuple[int, Move]], undoes: int | None = None
+    ) -> None:
+        posting.delivery = _goes_back_on(document)
         if len(lines) > 1 and any(move.kind in _HANDED_ON for _, move in lines):
             lines.sort(key=lambda line: line[1].nano > 0)  # what leaves before what it becomes
         for index, move in lines:
             if move.nano < 0:
                 self._draw(posting, index, move)
             elif move.nano:
-                self._lay(posting, index, move, document)
+                self._lay(posting, index, move, undoes)
 
     def _draw(self, posting: Posting, index: int, move: Move) -> None:
         before = len(self.book.entries)
@@ -83,7 +89,7 @@ class Replay:
         if move.kind is MoveKind.TRANSFER:
             posting.transfers.setdefault(move.material, []).extend(slices)
         if posting.marked:
-            self.trail.issues[posting.id, index] = slices
+            self.trail.issues[posting.key, index] = slices
         if move.kind not in _HANDED_ON and move.value is None:
             return
         cost = sum(entry.value for entry in self.book.entries[before:])
@@ -91,11 +97,11 @@ class Replay:
             posting.cut -= cost
         elif move.kind is MoveKind.SUPPLIER_RETURN and move.value is not None:
             self.book.differ(posting, move, move.value - cost)
-            self.trail.offs[posting.id, index] = move.value - cost
+            self.trail.offs[posting.key, index] = move.value - cost
 
-    def _lay(self, posting: Posting, index: int, move: Move, document: Document) -> None:
-        place = self._place(posting, document, index)
-        again = self.trail.worth.get((document.reverses or 0, index))
+    def _lay(self, posting: Posting, index: int, move: Move, undoes: int | None) -> None:
+        place = self._place(posting, index, undoes)
+        again = self.trail.worth.get((undoes or 0, index))
         if move.kind is MoveKind.TRANSFER:
             made = self.book.receive_transfer(posting, move, place=place)
         elif again:
@@ -109,8 +115,8 @@ class Replay:
         else:
             made = self._find(posting, move, place)
         if posting.marked:
-            self.trail.arrivals[posting.id, index] = made
-            self.trail.places[posting.id, index] = place
+            self.trail.arrivals[posting.key, index] = made
+            self.trail.places[posting.key, index] = place
 
     def _find(self, posting: Posting, move: Move, place: QueuePlace) -> list[Arrival]:
         """Lay down what has no price of its own; what serves uses waiting for it keeps their provisional cost."""
@@ -120,69 +126,73 @@ class Replay:
         parts += [(rest, self.book.current_cost(move, rest))] if rest else []
         return [self.book.arrive(posting, move, part, place=place) for part in parts]
 
-    def _place(self, posting: Posting, document: Document, index: int) -> QueuePlace:
-        fresh = QueuePlace((posting.id, index), posting.booked)
-        if document.reverses is None:
+    def _place(self, posting: Posting, index: int, undoes: int | None) -> QueuePlace:
+        fresh = QueuePlace((posting.rank, index), posting.booked)
+        if undoes is None:
             return fresh
-        while document.reverses is not None:
-            document = self._original(document)
-        return self.trail.places.get((document.id or 0, index), fresh)
+        return self.trail.places.get((self._root(self.known[undoes]).key, index), fresh)
 
-    def _undo(self, posting: Posting, document: Document) -> None:
-        first = self._original(document)
-        pairs = list(enumerate(zip(document.moves, first.moves, strict=False)))
-        if len(pairs) < len(first.moves) or any(move.nano != -was.nano for _, (move, was) in pairs):
-            raise ValueError(f"document {document.id} doesn't mirror {first.id}")
-        lines = [(move, (first.id or 0, index)) for index, (move, _) in pairs]
-        for move, at in reversed(lines):  # last in, first out: nothing is sent looking for a source that goes too
+    def _root(self, fact: Fact) -> Fact:
+        while fact.undoes is not None:
+            fact = self._original(fact)
+        return fact
+
+    def _undo(self, posting: Posting, fact: Fact) -> None:
+        first = self._original(fact)
+        lines, was = _lines(fact), _lines(first)
+        pairs = [(move, (first.key, index), old) for (_, move), (index, old) in zip(lines, was, strict=False)]
+        if len(pairs) < len(was) or any(move.nano != -old.nano for move, _, old in pairs):
+            raise ValueError(f"document {fact.document.id} doesn't mirror {first.document.id}")
+        for move, at, _ in reversed(pairs):  # last in, first out: nothing is sent looking for a source that goes too
             arrivals = self.trail.arrivals.get(at, [])
-            self.trail.worth[posting.id, at[1]] = [(arrival.nano, arrival.value) for arrival in arrivals]
+            self.trail.worth[posting.key, at[1]] = [(arrival.nano, arrival.value) for arrival in arrivals]
             for arrival in reversed(arrivals):
                 self.book.undo_arrival(posting, move, arrival)
             self.book.differ(posting, move, -self.trail.offs.get(at, 0))
-        for move, at in reversed(lines):
+        for move, at, _ in reversed(pairs):
             self.book.undo_issue(posting, move, self.trail.issues.get(at, []))
-        self._move(posting, document, beyond=len(lines))
+        self._move(posting, fact.document, lines[len(pairs) :], fact.undoes)
 
     def _correct(self, posting: Posting, changes: list[tuple[Arrival, int]]) -> None:
         for arrival, delta in changes:
             self.book.correct(posting, arrival, delta)
-        self.trail.corrections[posting.id] = changes
+        self.trail.corrections[posting.key] = changes
 
-    def _asked(self, content: Mapping[str, object]) -> list[tuple[Arrival, int]]:
+    def _asked(self, content: Mapping[str, object], corrected: int) -> list[tuple[Arrival, int]]:
         """Read a price correction: what each line's goods should have cost; their share of carriage stays."""
-        delivery = cast("int", content["delivery"])
-        if delivery not in self.known:
-            raise ValueError(f"a price correction names document {delivery}, which did not come before it")
+        if corrected not in self.known:
+            raise ValueError(f"a price correction names document {corrected}, which did not come before it")
         changes: list[tuple[Arrival, int]] = []
         for line in cast("list[Mapping[str, object]]", content["lines"]):
             material = cast("str", line["material"])
-            arrivals = self._arrivals(delivery, material)
-            goods = cast("int", line["new_cost"]) * MILLI + self._extra(delivery, material)
+            arrivals = self._arrivals(corrected, material)
+            goods = cast("int", line["new_cost"]) * MILLI + self._extra(corrected, material)
             rise = goods - sum(arrival.value for arrival in arrivals)
             shares = split(rise, [arrival.nano for arrival in arrivals]) if arrivals else []
             changes += zip(arrivals, shares, strict=True)
         return changes
 
-    def _extra(self, delivery: int, material: str) -> int:
+    def _extra(self, corrected: int, material: str) -> int:
         """Give the carriage and duties in a delivered material's cost."""
-        document = self.known[delivery]
+        document = self._root(self.known[corrected]).document
         lines = cast("list[Mapping[str, object]]", document.content.get("lines", []))
         goods = [cast("int", line["cost"]) for line in lines if line["material"] == material]
         stated = sum(move.value or 0 for move in document.moves if move.material == material)
         return stated - sum(goods) * MILLI if goods else 0
 
-    def _arrivals(self, delivery: int, material: str) -> list[Arrival]:
+    def _arrivals(self, corrected: int, material: str) -> list[Arrival]:
         places = [
-            (delivery, index) for index, move in enumerate(self.known[delivery].moves) if move.material == material
+            (corrected, index)
+            for index, move in enumerate(self.known[corrected].document.moves)
+            if move.material == material
         ]
         return [arrival for at in places for arrival in self.trail.arrivals.get(at, []) if arrival.nano]
 
 
-def _marked(postings: Sequence[Document]) -> set[int]:
-    undone = {document.reverses for document in postings if document.reverses is not None}
-    priced = {document.content["delivery"] for document in postings if document.kind is DocumentKind.PRICE_CORRECTION}
-    return undone | cast("set[int]", priced)
+def _lines(fact: Fact) -> list[tuple[int, Move]]:
+    """Number a fact's moves, but for count differences that are facts of their own."""
+    lines = list(enumerate(fact.document.moves))
+    return lines if fact.counts else [line for line in lines if line[1].kind is not MoveKind.COUNT]
 
 
 def _goes_back_on(document: Document) -> int | None:

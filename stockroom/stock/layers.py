@@ -1,8 +1,8 @@
 """Cost layers by replay: what each move cost, and what the shelf is worth on any day, exact to a thousandth of a cent.
 
-The documents are replayed in the order they were entered, which is why a closed period's figures never change: later
-documents come later and are booked in the open period. Nothing here is stored; the same documents always give the same
-costs.
+What happened is replayed in the order in which it happened, whatever the order of typing (`layer_order`). What comes
+after a closing is booked in the open period and replayed there, which is why a closed period's figures never change.
+Nothing here is stored; the same documents always give the same costs.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -11,6 +11,7 @@ from datetime import date
 
 from stockroom.stock.layer_average import AverageBook
 from stockroom.stock.layer_book import Fifo
+from stockroom.stock.layer_order import in_order
 from stockroom.stock.layer_pieces import SHORT, Cause, LayerEntry
 from stockroom.stock.layer_replay import Replay
 from stockroom.stock.materials import Material
@@ -52,7 +53,7 @@ class Standing:
 
 
 def replay(documents: Iterable[Document], materials: Mapping[str, Material], *, method: str = "fifo") -> Costing:
-    """Replay documents in entry order into cost entries.
+    """Replay what documents say into cost entries, in the order in which it happened.
 
     Parameters
     ----------
@@ -76,14 +77,15 @@ def replay(documents: Iterable[Document], materials: Mapping[str, Material], *, 
 
     Notes
     -----
-    Undoing a document restores every layer. Undoing the undoing enters the document again, at its old cost and in its
-    old place; uses that had found another source meanwhile stay with it.
+    A document taken back before its period is closed leaves no entries. Taken back later, it restores every layer;
+    undoing the undoing enters it again, at its old cost and in its old place, and uses that had found another source
+    meanwhile stay with it.
 
     Cost formulas: IAS 2.25 and FRS 102 section 13 (first in first out, or weighted average). Linear in the number
-    of moves.
+    of moves, but for sorting them.
     """
     book = AverageBook(materials) if method == "average" else Fifo(materials)
-    Replay(_numbered(documents), book).run()
+    Replay(in_order(_numbered(documents)), book).run()
     pooled = method == "average"  # a pool has no age of its own
     births = {
         n: Birth(number=n, document=b.document, move=b.move, since=None if pooled else b.since)

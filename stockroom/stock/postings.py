@@ -197,14 +197,16 @@ def transferred(material: Material, amount: Quantity, stamp: Stamp, *, to_site: 
 
 
 def reversed_(document: Document, stamp: Stamp) -> Document:
-    """Take a whole document back: each move answered by its opposite at the time it happened."""
+    """Take a whole document back: each move answered by its opposite at the time, and on the day, it happened."""
     if document.id is None:
         raise ValueError("only a document in the book can be taken back")
     moves = [
         replace(move, nano=-move.nano, value=None if move.value is None else -move.value) for move in document.moves
     ]
     undone = stamp.document(DocumentKind.REVERSAL, document.subject, moves, of=str(document.kind))
-    return replace(undone, reverses=document.id, happened=document.happened, site=document.site)
+    return replace(
+        undone, reverses=document.id, happened=document.happened, booked_on=document.booked_on, site=document.site
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,7 @@
 from collections import Counter, deque
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import pytest
 from hypothesis import given, settings
@@ -81,17 +81,24 @@ def _undo(number: int, when: datetime, made: list[Document], undone: set[int], p
     open_documents = [document for document in made if document.id not in undone]
     if not open_documents:
         return None
-    return reverse(open_documents[-1 - pick % len(open_documents)], number, when)
+    original = open_documents[-1 - pick % len(open_documents)]
+    return (
+        reverse(original, number)
+        if pick % 2
+        else reverse(original, number, booked_on=max(when, original.happened).date())
+    )
 
 
-def reverse(original: Document, number: int, when: datetime) -> Document:
+def reverse(original: Document, number: int, *, booked_on: date | None = None) -> Document:
+    """Take a document back as the book does, at the time it happened; booked later where that day is closed."""
     moves = tuple(
         replace(move, nano=-move.nano, value=None if move.value is None else -move.value) for move in original.moves
     )
-    kind = DocumentKind.REVERSAL
+    when = original.happened
     return Document(
-        kind=kind, key=str(number), happened=when, entered=when, moves=moves, reverses=original.id, id=number
-    )
+        kind=DocumentKind.REVERSAL, key=str(number), happened=when, entered=when, moves=moves, reverses=original.id,
+        id=number, booked_on=booked_on or original.booked_on,
+    )  # fmt: skip
 
 
 def _fix(number: int, when: datetime, made: list[Document], how: tuple[int, int]) -> Document | None:
@@ -178,27 +185,104 @@ def _reaches(document: Document, by_id: dict[int | None, Document]) -> bool:
 
 
 @pytest.mark.parametrize("method", METHODS)
+@given(steps=STEPS, pick=st.integers(0, 30))
+@settings(max_examples=120, deadline=None)
+def test_what_is_taken_back_before_its_day_is_closed_never_was(method: str, steps: Sequence[Step], pick: int) -> None:
+    documents = book(steps)
+    named = {d.reverses or d.content.get("delivery") for d in documents}
+    free = [d for d in documents if d.id not in named and d.reverses is None]
+    if not free:
+        return
+    taken = free[pick % len(free)]
+    with_it = cost([*documents, reverse(taken, len(documents) + 1)], method)
+    without = cost([d for d in documents if d is not taken], method)
+    assert with_it == without
+
+
+@pytest.mark.parametrize("method", METHODS)
 @given(steps=STEPS)
 @settings(max_examples=120, deadline=None)
-def test_undoing_the_last_document_restores_every_layer(method: str, steps: Sequence[Step]) -> None:
+def test_undoing_the_last_document_after_its_period_restores_every_layer(method: str, steps: Sequence[Step]) -> None:
     documents = book(steps)
     if not documents or documents[-1].reverses is not None:
         return
     number = len(documents) + 1
-    undo = reverse(documents[-1], number, START + timedelta(days=number))
-    restored = standing(cost([*documents, undo], method))
+    end = START + timedelta(days=100)
+    last = replace(documents[-1], happened=end, booked_on=end.date())
+    undo = reverse(last, number, booked_on=end.date() + timedelta(days=1))
+    restored = standing(cost([*documents[:-1], last, undo], method))
     before = standing(cost(documents[:-1], method))
     assert restored == before
 
 
 @pytest.mark.parametrize("method", METHODS)
-@given(steps=STEPS)
-@settings(max_examples=40, deadline=None)
-def test_later_documents_never_change_an_earlier_entry(method: str, steps: Sequence[Step]) -> None:
+@given(steps=STEPS, day=st.integers(0, 30))
+@settings(max_examples=60, deadline=None)
+def test_what_is_booked_later_never_changes_an_entry(method: str, steps: Sequence[Step], day: int) -> None:
     documents = book(steps)
-    half = len(documents) // 2
-    early = cost(documents[:half], method).entries
-    assert cost(documents, method).entries[: len(early)] == early
+    cut = START.date() + timedelta(days=day)
+    early = [d for d in documents if (d.booked_on or d.happened.date()) <= cut]
+    assert _until(cost(documents, method), cut) == _until(cost(early, method), cut)
+
+
+def _until(costing: Costing, day: date) -> list[object]:
+    return [entry for entry in costing.entries if entry.booked_on <= day]
+
+
+@pytest.mark.parametrize("method", METHODS)
+@given(steps=STEPS, data=st.data())
+@settings(max_examples=150, deadline=None)
+def test_costs_do_not_depend_on_the_order_of_typing(method: str, steps: Sequence[Step], data: st.DataObject) -> None:
+    """The same dated facts, typed in any order in which a document follows what it is about."""
+    documents = crowded(book(steps))
+    order = data.draw(st.permutations(range(len(documents))))
+    assert told(cost(typed(documents, order), method)) == told(cost(documents, method))
+
+
+def crowded(documents: Sequence[Document]) -> list[Document]:
+    """Fold days together, so that several documents share a moment; a correction belongs to its delivery's day."""
+    made: list[Document] = []
+    for document in documents:
+        when = START + timedelta(days=(document.happened - START).days // 4)
+        about = named(document)
+        content = dict(document.content)
+        if document.kind is DocumentKind.SUPPLIER_RETURN and not about < (document.id or 0):
+            content["delivery"] = about = 0
+        if document.kind is DocumentKind.PRICE_CORRECTION or document.reverses:
+            first = made[about - 1]
+            day = first.booked_on or first.happened.date()
+            when = first.happened if document.reverses else when + timedelta(minutes=document.id or 0)
+            document = replace(document, booked_on=day)  # noqa: PLW2901 -- as the book does
+        moves = tuple(replace(move, happened=when) for move in document.moves)
+        made.append(replace(document, happened=when, moves=moves, content=content))
+    return made
+
+
+def named(document: Document) -> int:
+    return document.reverses or int(str(document.content.get("delivery", 0)))
+
+
+def typed(documents: Sequence[Document], order: Sequence[int]) -> list[Document]:
+    """Number documents by another order of typing, each as soon as what it names is there."""
+    numbers, waiting = {0: 0}, list(order)
+    made: list[Document] = []
+    while waiting:
+        place = next(place for place in waiting if named(documents[place]) in numbers)
+        waiting.remove(place)
+        document = documents[place]
+        numbers[document.id or 0] = len(made) + 1
+        content = dict(document.content)
+        if "delivery" in content:
+            content["delivery"] = numbers[named(document)]
+        reverses = None if document.reverses is None else numbers[document.reverses]
+        made.append(replace(document, id=len(made) + 1, content=content, reverses=reverses))
+    return made
+
+
+def told(costing: Costing) -> tuple[Counter[tuple[object, ...]], Counter[tuple[object, ...]]]:
+    """Say what a costing says, but for the numbers of documents and layers: entries, and what stands."""
+    entries = Counter((e.move, e.kind, e.cause, e.nano, e.value, e.booked_on) for e in costing.entries)
+    return entries, standing(costing)
 
 
 class SlowFifo:
@@ -243,9 +327,10 @@ def test_fifo_agrees_with_single_pieces(steps: Sequence[tuple[str, int, int]]) -
         kind = MoveKind.DELIVERY if what == "receive" else MoveKind(what)
         value = amount * price * 1000 if what == "receive" else None
         nano = amount if what == "receive" else -amount
-        line = Move(material="a", nano=nano, kind=kind, happened=START, value=value)
+        when = START + timedelta(minutes=number)
+        line = Move(material="a", nano=nano, kind=kind, happened=when, value=value)
         documents.append(
-            Document(kind=DocumentKind.FINISH, key=str(number), happened=START, entered=START, moves=(line,), id=number)
+            Document(kind=DocumentKind.FINISH, key=str(number), happened=when, entered=START, moves=(line,), id=number)
         )
         slow.receive(amount, price * 1000) if what == "receive" else slow.use(what, amount)
     costing = replay(documents, {"a": usual})

@@ -1,6 +1,6 @@
 """Cost layers against worked examples printed elsewhere. Amounts are pieces; money in thousandths of a cent."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from fractions import Fraction
 
 import pytest
@@ -16,14 +16,15 @@ UNIT = 100 * CENT  # one unit of money
 
 
 def book(events: list[tuple[int, int | None]]) -> list[Document]:
-    """Arrivals (pieces, price each) and issues (-pieces, None), one document each."""
+    """Arrivals (pieces, price each) and issues (-pieces, None), one document each, one minute after another."""
     made = []
     for number, (pieces, price) in enumerate(events, start=1):
+        when = DAY + timedelta(minutes=number)
         kind = MoveKind.JOB_USE if price is None else MoveKind.DELIVERY
         value = None if price is None else pieces * price * UNIT
-        line = Move(material="x", nano=pieces * NANO, kind=kind, happened=DAY, value=value)
+        line = Move(material="x", nano=pieces * NANO, kind=kind, happened=when, value=value)
         made.append(
-            Document(kind=DocumentKind.FINISH, key=str(number), happened=DAY, entered=DAY, moves=(line,), id=number)
+            Document(kind=DocumentKind.FINISH, key=str(number), happened=when, entered=DAY, moves=(line,), id=number)
         )
     return made
 
@@ -106,7 +107,8 @@ def test_fifo_and_moving_average_of_a_textbook_company() -> None:
 )
 def test_count_below_the_book_is_charged_at_cost(in_book: int, counted: int, short: int) -> None:
     """Source: tutorialsmagnet.com; qammunity question 6655017; smartsolve exercise 5-14 (pieces at 1 of money)."""
-    found = Move(material="x", nano=(counted - in_book) * NANO, kind=MoveKind.COUNT, happened=DAY)
+    later = DAY + timedelta(hours=1)
+    found = Move(material="x", nano=(counted - in_book) * NANO, kind=MoveKind.COUNT, happened=later)
     document = Document(kind=DocumentKind.COUNT, key="2", happened=DAY, entered=DAY, moves=(found,), id=2)
     costing = replay([*book([(in_book, 1)]), document], {})
     assert -sum(e.value for e in costing.entries if e.kind is MoveKind.COUNT) == short * UNIT

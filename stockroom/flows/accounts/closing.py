@@ -11,6 +11,7 @@ from stockroom.margins.accounts import Accounts, accounts
 from stockroom.margins.journal import ACCOUNTS
 from stockroom.margins.period import Period
 from stockroom.phrases import phrase
+from stockroom.stock.layer_order import BY_DAY
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.tax import Rate, per_cent
@@ -54,7 +55,7 @@ def close_period(book: Book, period: Period, stamp: Stamp) -> Closed:
         kept = written(snapshot(session, whole.last))
         first, through = whole.first.isoformat(), whole.last.isoformat()
         document = stamp.document(
-            DocumentKind.PERIOD, str(whole), first=first, through=through, value=made.closing, kept=kept
+            DocumentKind.PERIOD, str(whole), first=first, through=through, value=made.closing, kept=kept, costed=BY_DAY
         )
         posted = post_one(session, document)
         catalogue.save_note(session, CLOSED_THROUGH, whole.last.isoformat())

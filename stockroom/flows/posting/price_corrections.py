@@ -1,7 +1,7 @@
 """What delivered goods really cost, once the supplier's invoice says otherwise; and deliveries that documents name."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import cast
 
 from stockroom.errors import RefusedError, UnknownError, UsageError
@@ -37,8 +37,9 @@ def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: St
 
     Notes
     -----
-    What is still on the shelf is re-valued; what was used or sold since costs more or less in the open period. The
-    carriage that was spread stays as it was.
+    The correction belongs to the delivery's accounting day: until that is closed, the goods cost from the start what
+    they really cost, on the shelf and in the jobs that used them. Afterwards what was left at the closing is re-valued,
+    and what had been used or sold costs more or less in the open period. Carriage that was spread stays as it was.
     """
     with book.writing() as session:
         document = the_delivery(session, delivery)
@@ -56,9 +57,8 @@ def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: St
                 fix="Give the cost as the invoice has it.",
             )
         lines = [{"material": code, "new_cost": cost} for code, (_, cost) in changes.items()]
-        posted = post_one(
-            session, stamp.document(DocumentKind.PRICE_CORRECTION, _subject(delivery), delivery=delivery, lines=lines)
-        )
+        correction = stamp.document(DocumentKind.PRICE_CORRECTION, _subject(delivery), delivery=delivery, lines=lines)
+        posted = post_one(session, replace(correction, booked_on=document.booked_on))
     return Corrected(number=posted.number, fresh=posted.fresh, delivery=delivery, changes=changes)
 
 

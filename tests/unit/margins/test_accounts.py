@@ -14,6 +14,7 @@ from tests.unit.margins.book import YEAR, Pen, line, sources, year_of_documents
 
 JAN = Period(first=date(2026, 1, 1), last=date(2026, 1, 31))
 DAY = datetime(2026, 1, 10)
+LATER = datetime(2026, 1, 11)
 
 
 @pytest.fixture(scope="module")
@@ -72,7 +73,12 @@ def test_price_correction_and_undone_delivery_show_as_documents_of_the_supplier(
     first = pen.deliver(DAY, [("HEEL", 10, 900)], carriage=100)
     content = {"delivery": 1, "lines": [{"material": "HEEL", "new_cost": 800}]}
     pen.write(DocumentKind.PRICE_CORRECTION, DAY, [], content=content)
-    pen.undo(DAY, first)
+    assert [(each.what, each.item, each.net) for each in made(pen).purchases] == [
+        ("delivery", "HEEL", 900),
+        ("delivery", "carriage", 100),
+        ("price correction", "HEEL", -100),
+    ]
+    pen.undo(DAY + timedelta(days=1), first)
     shown = [(each.what, each.supplier, each.item, each.net) for each in made(pen).purchases]
     assert shown == [
         ("delivery", "north", "HEEL", 900),
@@ -112,7 +118,7 @@ def test_differences_carry_their_reasons() -> None:
     found = [line("GLUE", 20, MoveKind.COUNT), line("HEEL", -1, MoveKind.COUNT)]
     pen.write(DocumentKind.COUNT, DAY, found, content=reasons)
     pen.write(DocumentKind.WASTE, DAY, [line("GLUE", -50, MoveKind.WASTE)], content={"reason": "dried out"})
-    pen.write(DocumentKind.COUNT_KEPT, DAY, [line("HEEL", 1, MoveKind.COUNT)], content={"because": 1})
+    pen.write(DocumentKind.COUNT_KEPT, LATER, [line("HEEL", 1, MoveKind.COUNT)], content={"because": 1})
     shown = [(each.material, each.value, each.reason) for each in made(pen).write_offs]
     assert shown == [
         ("GLUE", 20_000, "measuring"),

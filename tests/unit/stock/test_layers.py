@@ -1,7 +1,7 @@
 """Cost layers on small stories a reader can check by hand. Prices are per piece in thousandths of a cent x 1000."""
 
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 import pytest
 
@@ -132,11 +132,17 @@ def test_average_keeps_its_digits_over_a_thousand_draws() -> None:
     documents = [delivery(1, 10, 50)]
     for _ in range(500):
         documents += [delivery(1, 10, 50), use(1, 10)]
-    documents = [replace(each, id=number) for number, each in enumerate(documents, start=1)]
-    last = replace(delivery(1, 10, 50), id=1002)
-    of_last, of_first = (replace(correction(1, of, 60), id=1003) for of in (1002, 1))
+    documents = [_minutes(each, number) for number, each in enumerate(documents, start=1)]
+    last = _minutes(delivery(1, 10, 50), 1002)
+    of_last, of_first = (_minutes(correction(1, of, 60), 1003) for of in (1002, 1))
     assert held(cost(*documents, last, of_last, method="average")) == [(20, 110)]
     assert held(cost(*documents, last, of_first, method="average")) == [(20, 100)]
+
+
+def _minutes(document: Document, number: int) -> Document:
+    """Let a document happen as many minutes into the day as its number says; a correction is booked the next day."""
+    day = date(2026, 1, 2) if document.kind is DocumentKind.PRICE_CORRECTION else None
+    return replace(document, id=number, happened=document.happened + timedelta(minutes=number), booked_on=day)
 
 
 def test_undone_price_correction_leaves_no_trace_in_the_sums() -> None:
