@@ -141,7 +141,7 @@ def forecasts(seen: Outlook) -> dict[str, Floats]:
     return {
         "bench": plain.uses.T @ ahead.jobs.mean[:, :WEEKS].sum(axis=1),
         "counter": ahead.sales[:, :, :WEEKS].sum(axis=2).mean(axis=0),
-        "lost": ahead.waste * WEEKS,
+        "lost": ahead.lost[:, :, :WEEKS].sum(axis=2).mean(axis=0),
     }
 
 
