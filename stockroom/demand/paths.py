@@ -195,10 +195,16 @@ def scaled(paths: Paths, factor: Floats, *, spread: Floats, rng: np.random.Gener
         Relative variance of that factor: how unsure it is. One draw serves a whole path.
     rng : numpy.random.Generator
     """
-    unsure = np.maximum(spread, LEAST_SPREAD)
-    draws = factor * unsure * rng.standard_gamma(1 / unsure, (paths.n_paths, len(factor)))
+    draws = factor * around_one(spread, rng, paths.n_paths)
     counts = paths.counts * draws[:, :, None].astype(np.float32)
     return Paths(names=paths.names, weeks=paths.weeks, mean=paths.mean * factor[:, None], counts=counts)
+
+
+def around_one(spread: Floats, rng: np.random.Generator, n_paths: int) -> Floats:
+    """Draw gamma factors of mean 1 and relative variances `spread`, (n_paths, n_materials)."""
+    unsure = np.maximum(spread, LEAST_SPREAD)
+    drawn: Floats = unsure * rng.standard_gamma(1 / unsure, (n_paths, len(unsure)))
+    return drawn
 
 
 def _shop_weeks(paths: Paths, rows: int) -> Dates:

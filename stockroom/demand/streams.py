@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from stockroom.demand.history import Facts, Floats
+from stockroom.demand.history import Dates, Facts, Floats
 from stockroom.demand.paths import ChanceLine
 from stockroom.errors import StockroomError
 from stockroom.stock.quantities import NANO
@@ -25,6 +25,8 @@ class Streams:
     ----------
     names, jobs : (n_streams,) tuple of str
         A stream's own name and its job's code.
+    began : (n_streams,) datetime64[D]
+        The day from which a stream could have been asked for: its job's first ticket.
     facts : Facts
         One fact for each ticket, on the day it was taken in.
     uses : (n_streams, n_materials) float
@@ -37,6 +39,7 @@ class Streams:
 
     names: tuple[str, ...]
     jobs: tuple[str, ...]
+    began: Dates
     facts: Facts
     uses: Floats
     chances: tuple[ChanceLine, ...]
@@ -83,6 +86,10 @@ def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Seq
     -----
     A stream is a job with the set of materials it takes: heel tops of two sizes are two streams, full soles cut
     from one bend are one, whose use per ticket is the mean over the sizes that came in.
+
+    A stream starts where its job's history starts. Started at its own first ticket, a set of materials seen once ten
+    weeks ago would count as one in ten weeks: the weeks before, in which it could have been asked for and was not,
+    say as much of its rate as the weeks since.
     """
     kinds: dict[tuple[str, int], _Kind] = {}  # the box gives tickets of one kind the same needs, as one object
     rows: list[tuple[StreamKey, date]] = []
@@ -148,8 +155,17 @@ def _streams(
     return Streams(
         names=tuple(f"{job} #{n}" for n, (job, _) in enumerate(keys)),
         jobs=tuple(job for job, _ in keys),
+        began=_first_days(keys, rows),
         facts=facts,
         uses=uses,
         chances=tuple(chances),
         unclear=unclear,
     )
+
+
+def _first_days(keys: Sequence[StreamKey], rows: Iterable[tuple[StreamKey, date]]) -> Dates:
+    """Give each stream the day of its job's first ticket."""
+    first: dict[str, date] = {}
+    for (job, _), day in rows:
+        first[job] = min(first.get(job, day), day)
+    return np.array([first[job] for job, _ in keys], dtype="datetime64[D]")

@@ -148,13 +148,20 @@ def fading(view: View, keep: float) -> Floats:
 
 
 def levels(view: View, kernel: Floats) -> Floats:
-    """Weighted rate of each series, drawn a little towards its family's, (n_origins, n_series).
+    """Weighted rate of each series, drawn a little towards its own of old, (n_origins, n_series).
 
-    The family's mean rate counts as `PRIOR_COUNT` units of use seen at that rate: next to nothing for a busy
-    series, all there is for one that has just begun, and a floor under one that has fallen idle. The
-    family's own is drawn to the house's in the same way.
+    The mean rate of all its past counts as `PRIOR_COUNT` units of use seen at that rate: next to nothing for a busy
+    series, a floor under one that has fallen idle. That rate is drawn to its family's in the same way, which is all
+    there is for a series that has just begun, and the family's to the house's.
+
+    Drawn to the family's at once, a fading kernel would forget within months that a series is rare, and each of a
+    family's many rare ones would be lifted towards its few busy ones.
     """
-    count, exposure = weighted(view, kernel)
+    always = np.ones_like(kernel)
+    return _drawn(*weighted(view, kernel), _long_levels(*weighted(view, always), view))
+
+
+def _long_levels(count: Floats, exposure: Floats, view: View) -> Floats:
     house = count.sum(axis=1, keepdims=True) / np.maximum(exposure.sum(axis=1, keepdims=True), TINY)
     family = _drawn(view.by_family(count), view.by_family(exposure), house)
     return _drawn(count, exposure, family[:, view.family])

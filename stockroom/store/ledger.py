@@ -206,6 +206,14 @@ def daily_sums(session: Session, kinds: Sequence[MoveKind], *, site: str | None 
     return [(row.material, row.day, int(row.nano)) for row in session.execute(asked)]
 
 
+def first_days(session: Session, *, site: str | None = None) -> dict[str, date]:
+    """Give the day of each material's first move."""
+    asked = sa.select(move.c.material, sa.func.min(move.c.happened).label("first")).group_by(move.c.material)
+    if site is not None:
+        asked = asked.where(move.c.site == site)
+    return {row.material: read_moment(row.first).date() for row in session.execute(asked)}
+
+
 _SAID = (
     "id",
     "key",

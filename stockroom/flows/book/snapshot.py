@@ -1,7 +1,7 @@
 """What the book knows as of a day: everything the outlook and the orders are worked out from."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -41,6 +41,7 @@ class BookSnapshot:
     last_counted: Mapping[str, datetime]
     sales: Sequence[tuple[str, str, int]]  # material, day, nano (negative)
     waste: Sequence[tuple[str, str, int]]
+    stocked: Mapping[str, date] = field(default_factory=dict)  # since when each material was in the book
 
     @property
     def day(self) -> date:
@@ -80,6 +81,7 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         last_counted=counts.last_counted(session, at=moment),
         sales=[s for s in ledger.daily_sums(session, [MoveKind.SALE], site=site) if s[1] <= day],
         waste=[s for s in ledger.daily_sums(session, WASTE, site=site) if s[1] <= day],
+        stocked=ledger.first_days(session, site=site),
     )
 
 

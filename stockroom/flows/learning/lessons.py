@@ -359,6 +359,7 @@ class Learnt:
 
     ratios: Mapping[tuple[str, str], float] = field(default_factory=dict)
     waste: Mapping[str, float] = field(default_factory=dict)  # base units, by material
+    waste_doubt: Mapping[str, float] = field(default_factory=dict)  # relative variance of that rate
     doubt: Mapping[str, float] = field(default_factory=dict)  # relative variance of a material's use by its recipes
 
     def ratio(self, job: str, material: str) -> float:
@@ -373,7 +374,13 @@ def learnt_from(taught: Teaching) -> Learnt:
     """Take what the outlook needs from what counts teach."""
     lessons = taught.by_material
     doubt = {code: ratio_doubt(taught.diaries[code], lesson) for code, lesson in lessons.items()}
-    return Learnt(ratios=taught.ratios(), waste=taught.waste(), doubt=doubt)
+    unsure = {code: waste_doubt(lesson) for code, lesson in lessons.items() if lesson.waste.estimate > 0}
+    return Learnt(ratios=taught.ratios(), waste=taught.waste(), waste_doubt=unsure, doubt=doubt)
+
+
+def waste_doubt(lesson: MaterialLesson) -> float:
+    """Relative variance of what leaves the shelf on no ticket; a rate that is all doubt is as good as exponential."""
+    return min(float(lesson.ratio_covariance[-1, -1]) / lesson.waste.estimate**2, 1.0)
 
 
 def ratio_doubt(diary: Diary, lesson: MaterialLesson) -> float:

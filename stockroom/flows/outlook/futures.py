@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
 
 from stockroom.demand.history import (
@@ -17,10 +18,11 @@ from stockroom.demand.history import (
     Occasion,
     censor,
     open_share,
+    week_index,
     weekly_use,
     weeks_until,
 )
-from stockroom.demand.paths import Paths, explode, explode_chances, sample_paths, scaled
+from stockroom.demand.paths import Paths, around_one, explode, explode_chances, sample_paths, scaled
 from stockroom.demand.streams import Streams, streams
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot
@@ -47,8 +49,8 @@ class DemandFutures:
         Tickets to come, by stream.
     streams : Streams
         The streams and what one ticket of each uses.
-    sales, waste : (n_paths, n_materials, n_weeks) and (n_materials,) float
-        Counter sales in base units; mean direct waste a week.
+    sales, lost : (n_paths, n_materials, n_weeks) float
+        Counter sales, and what is written off, taken for own use or lost on no ticket, in base units.
     use : (n_paths, n_materials, n_weeks) float
         All use in base units, booked tickets included in the week they are promised for.
     booked : tuple of (Ticket, (n_materials,) float, float)
@@ -59,7 +61,7 @@ class DemandFutures:
     jobs: Paths
     streams: Streams
     sales: Floats
-    waste: Floats
+    lost: Floats
     use: Floats
     booked: tuple[tuple[Ticket, Floats, float], ...]
 
@@ -97,6 +99,10 @@ def futures(
     counter sale that never happened leaves no trace: weeks in which the material was out of stock are censored
     unless more was sold than usual (`demand.gather.censor`). A week without use while stock was there is a real zero.
 
+    Write-offs and own use come by the occasion: how many fall in a week is forecast like sales, how much each takes is
+    drawn from the past ones. What counts find lost on no ticket comes by the week worked, its rate as unsure as counts
+    leave it.
+
     What counts teach enters twice: each job's use is multiplied by its learnt ratio, and one draw a path and material
     says how wrong these ratios may still be, for booked and future tickets alike.
     """
@@ -104,11 +110,11 @@ def futures(
     box = box or RecipeBox(known.recipes, known.shelf)
     made = as_learnt(streams(known.tickets, box, known.day, codes), codes, learnt)
     past = _weeks(known)
-    use = weekly_use(made.facts, past, n_series=len(made.names))
+    use = weekly_use(made.facts, past, n_series=len(made.names), began=made.began)
     paths = _paths(_history(known, (past, weeks), use, (made.names, made.jobs)), weeks, rng, n_paths)
     sales = _sales(known, (past, weeks), rng, n_paths, dry or {})
-    waste = _waste(known, codes, weeks_looked_at=min(len(past), 52))
-    waste = waste + np.array([learnt.waste.get(code, 0.0) for code in codes])
+    lost = _lost(known, (past, weeks), rng, n_paths)
+    lost += _leaked(known, learnt, (past, weeks), rng, n_paths)
     booked = _booked(known, box, codes, learnt)
     total = _exploded(paths, made, codes, rng)
     for _, need, days in booked:
@@ -118,13 +124,13 @@ def futures(
         total = scaled(total, np.ones(len(codes)), spread=doubt, rng=rng)
     amounts: Floats = total.counts
     amounts += sales
-    amounts += waste[None, :, None]
-    return DemandFutures(codes=codes, jobs=paths, streams=made, sales=sales, waste=waste, use=amounts, booked=booked)
+    amounts += lost
+    return DemandFutures(codes=codes, jobs=paths, streams=made, sales=sales, lost=lost, use=amounts, booked=booked)
 
 
 def _weeks(known: BookSnapshot) -> Dates:
     first = min((t.taken_in.date() for t in known.tickets), default=known.day)
-    first = min([first, *(date.fromisoformat(day) for _, day, _ in known.sales)])
+    first = min([first, *(date.fromisoformat(day) for _, day, _ in (*known.sales, *known.waste))])
     long = max(min((known.day - first).days // DAYS_IN_WEEK, LONGEST_HISTORY), 1)
     return weeks_until(np.datetime64(first_day_ahead(known), "D"), long)
 
@@ -138,18 +144,24 @@ def _history(
     known: BookSnapshot, span: tuple[Dates, int], use: Floats, labels: tuple[Sequence[str], Sequence[str]]
 ) -> History:
     """Lay weekly use beside the shop's calendar; `labels` are the names of the series and of their families."""
+    before, after = _calendar(known, span)
+    return History(
+        use=use,
+        weeks=span[0],
+        groups=tuple(labels[1]),
+        names=tuple(labels[0]),
+        open_share=before,
+        future_open=after,
+        occasions=_occasions(known),
+    )
+
+
+def _calendar(known: BookSnapshot, span: tuple[Dates, int]) -> tuple[Floats, Floats]:
+    """Give the open share of the past weeks and of those ahead."""
     past, ahead = span
     shut = _closed_days(known.open_days, past[0].astype(object), (ahead + len(past)) * DAYS_IN_WEEK)
     usual = sorted(known.open_days.weekdays)
-    return History(
-        use=use,
-        weeks=past,
-        groups=tuple(labels[1]),
-        names=tuple(labels[0]),
-        open_share=open_share(past, shut, usual),
-        future_open=open_share(_coming_weeks(past, ahead), shut, usual),
-        occasions=_occasions(known),
-    )
+    return open_share(past, shut, usual), open_share(_coming_weeks(past, ahead), shut, usual)
 
 
 def _coming_weeks(past: Dates, ahead: int) -> Dates:
@@ -223,23 +235,58 @@ def _sales(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generato
 
 
 def _weekly_sales(known: BookSnapshot, sold: Sequence[str], units: Floats, past: Dates) -> Floats:
+    """Add up sales by week; a week counts from the day on which the goods were first there to be sold."""
     place = {code: n for n, code in enumerate(sold)}
     facts = Facts(
         series=np.array([place[code] for code, _, _ in known.sales], dtype=np.intp),
         dates=np.array([day for _, day, _ in known.sales], dtype="datetime64[D]"),
         quantity=np.array([-nano / units[place[code]] for code, _, nano in known.sales]),
     )
-    return weekly_use(facts, past, n_series=len(sold))
+    return weekly_use(facts, past, n_series=len(sold), began=_began(known, sold, known.sales))
 
 
-def _waste(known: BookSnapshot, codes: tuple[str, ...], *, weeks_looked_at: int) -> Floats:
-    since = (known.day - timedelta(weeks=weeks_looked_at)).isoformat()
-    column = {code: n for n, code in enumerate(codes)}
-    total = np.zeros(len(codes))
-    for code, day, nano in known.waste:
-        if day > since:
-            total[column[code]] -= nano / NANO
-    return np.maximum(total, 0.0) / max(weeks_looked_at, 1)
+def _began(known: BookSnapshot, codes: Sequence[str], facts: Sequence[tuple[str, str, int]]) -> Dates:
+    """Say since when each material could leave the shelf: the first time it did, or was there to."""
+    first = {code: day.isoformat() for code, day in known.stocked.items()}
+    for code, day, _ in facts:
+        first[code] = min(first.get(code, day), day)
+    return np.array([first[code] for code in codes], dtype="datetime64[D]")
+
+
+def _lost(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int) -> Floats:
+    """Forecast occasions on which something is written off or taken for own use, and draw what each takes."""
+    total = np.zeros((n_paths, len(known.materials), span[1]))
+    gone = [each for each in known.waste if each[2] < 0 and week_index(np.array([each[1]]), span[0])[0] >= 0]
+    codes = sorted({code for code, _, _ in gone})
+    place = {code: n for n, code in enumerate(codes)}
+    facts = Facts(
+        series=np.array([place[code] for code, _, _ in gone], dtype=np.intp),
+        dates=np.array([day for _, day, _ in gone], dtype="datetime64[D]"),
+        quantity=np.ones(len(gone)),
+    )
+    use = weekly_use(facts, span[0], n_series=len(codes), began=_began(known, codes, gone))
+    paths = _paths(_history(known, span, use, (codes, ["lost"] * len(codes))), span[1], rng, n_paths)
+    column = {m.code: n for n, m in enumerate(known.materials)}
+    for n, code in enumerate(codes):
+        sizes = np.array([-nano / NANO for named, _, nano in gone if named == code])
+        total[:, column[code]] = _drawn(paths.counts[:, n], sizes, rng)
+    return total
+
+
+def _drawn(times: NDArray[np.integer], sizes: Floats, rng: np.random.Generator) -> Floats:
+    """Add up as many sizes as there are times, each drawn from those seen; the shape of `times`."""
+    cell = np.repeat(np.arange(times.size), times.reshape(-1))
+    drawn: Floats = np.bincount(cell, rng.choice(sizes, len(cell)), minlength=times.size).reshape(times.shape)
+    return drawn
+
+
+def _leaked(
+    known: BookSnapshot, learnt: Learnt, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int
+) -> Floats:
+    """Draw what leaves the shelf on no ticket, as counts teach: a rate of each path's own, in the weeks worked."""
+    rate = np.array([max(learnt.waste.get(m.code, 0.0), 0.0) for m in known.materials])
+    unsure = np.array([learnt.waste_doubt.get(m.code, 0.0) for m in known.materials])
+    return rate[:, None] * around_one(unsure, rng, n_paths)[:, :, None] * _calendar(known, span)[1]
 
 
 def _booked(

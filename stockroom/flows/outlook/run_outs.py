@@ -100,7 +100,9 @@ def within(seen: Outlook, weeks: int) -> Outlook:
     }
     return replace(
         seen,
-        futures=replace(ahead, use=ahead.use[:, :, :weeks], sales=ahead.sales[:, :, :weeks]),
+        futures=replace(
+            ahead, use=ahead.use[:, :, :weeks], sales=ahead.sales[:, :, :weeks], lost=ahead.lost[:, :, :weeks]
+        ),
         runs=replace(runs, chance=runs.chance[:, :weeks], **near),
     )
 

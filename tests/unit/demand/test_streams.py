@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
@@ -71,3 +72,13 @@ def test_cancelled_tickets_are_no_demand_and_unclear_ones_are_named() -> None:
     assert list(made.unclear) == ["3"]
     assert len(made.facts.series) == 1
     assert made.facts.dates[0] == np.datetime64("2026-02-03")
+
+
+def test_a_stream_starts_where_the_history_of_its_job_starts() -> None:
+    early = ticket("1", size=build.size("EU 42"))
+    rare = replace(ticket("2", chosen={"sole": "rubber"}), taken_in=datetime(2026, 2, 24, 10))
+    other = replace(ticket("3", job="HEELS", size=None), taken_in=datetime(2026, 2, 17, 10))
+    made = sorted_out(early, rare, other)
+    began = dict(zip(made.jobs, made.began.astype(object).tolist(), strict=True))
+    assert began == {"RESOLE": date(2026, 2, 3), "HEELS": date(2026, 2, 17)}
+    assert sorted(made.began.astype(object).tolist()) == [date(2026, 2, 3), date(2026, 2, 3), date(2026, 2, 17)]

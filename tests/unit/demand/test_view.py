@@ -43,6 +43,15 @@ def test_an_idle_series_keeps_a_floor() -> None:
     assert 0 < levels(view, fading(view, 0.97))[0, 3] < 0.05
 
 
+@pytest.mark.parametrize("keep", [0.9, 0.97, 0.99])
+def test_many_rare_series_are_not_lifted_towards_a_few_busy_ones(keep: float) -> None:
+    rare = np.zeros((40, 150))
+    rare[np.arange(40), np.arange(40) * 3 + 20] = 1  # each was asked for once in three years
+    view = flat_view(np.vstack([np.full((2, 150), 10.0), rare]))
+    level = levels(view, fading(view, keep))[0, 2:].sum()
+    assert level == pytest.approx(40 / 150, rel=1 / 3)  # the plain rate of all; each may be drawn up by half a ticket
+
+
 def test_a_family_rising_together_lifts_its_slow_members() -> None:
     use = np.full((10, 60), 5.0)
     use[:, 50:] = 10.0

@@ -11,6 +11,7 @@ from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.learning.lessons import Learnt
 from stockroom.flows.outlook.futures import DemandFutures, futures
 from stockroom.flows.outlook.stockouts import Spell
+from stockroom.stock.calendar import Closure
 from stockroom.stock.quantities import NANO
 from stockroom.stock.shop import Shop
 from stockroom.stock.tickets import Ticket, TicketState
@@ -101,6 +102,47 @@ def test_a_morning_belongs_to_the_weeks_ahead(facts: BookSnapshot) -> None:
     evening, morning = _see(facts), _see(replace(facts, moment=MOMENT.replace(hour=9)))
     assert evening.jobs.weeks[0, 0] == np.datetime64("2026-10-04")
     assert morning.jobs.weeks[0, 0] == np.datetime64("2026-10-03")
+
+
+def test_sets_of_parts_seen_once_are_forecast_at_their_plain_rate(facts: BookSnapshot) -> None:
+    """An owner would have bought for every odd size asked for once as if it came every month."""
+    sewn = _heels(9000, MOMENT.date() - timedelta(weeks=5), chosen={"hold": "sewn"})
+    seen = _see(replace(facts, tickets=(*facts.tickets, sewn)))
+    rare = int(np.argmin(np.bincount(seen.streams.facts.series)))
+    assert seen.jobs.mean[rare].sum() / 6 < 1.6 / 30  # once in thirty weeks, and half a ticket of belief
+
+
+def test_what_lay_there_for_long_and_sold_once_is_forecast_by_all_that_time(facts: BookSnapshot) -> None:
+    sold = [("POLISH", (MOMENT.date() - timedelta(weeks=5)).isoformat(), -NANO)]
+    long, short = (
+        _weekly(_see(replace(facts, sales=sold, stocked={"POLISH": first}), n_paths=2000), "POLISH")
+        for first in (FIRST, MOMENT.date() - timedelta(weeks=5))
+    )
+    assert long < 0.5 * short
+
+
+def test_own_use_and_write_offs_are_uncertain(facts: BookSnapshot) -> None:
+    """'Runs out on the 12th', said of gloves to the day, never came true."""
+    taken = [("TIP", (FIRST + timedelta(weeks=n)).isoformat(), -(1 + n % 2) * NANO) for n in range(30)]
+    bare = replace(facts, tickets=(), sales=[], waste=taken)
+    seen = _see(bare, n_paths=2000)
+    sums = seen.use[:, seen.codes.index("TIP")].sum(axis=1)
+    assert sums.mean() == pytest.approx(6 * 1.5, rel=0.1)
+    low, high = np.quantile(sums, [0.1, 0.9])
+    assert low < 7
+    assert high > 11
+    sizes = seen.lost[:, seen.codes.index("TIP"), 0]
+    assert set(np.unique(sizes[sizes <= 2])) == {0, 1, 2}  # whole occasions, of sizes that were seen
+
+
+def test_what_counts_find_lost_is_as_unsure_as_they_leave_it_and_not_lost_while_shut(facts: BookSnapshot) -> None:
+    shut = Closure(first=date(2026, 10, 4), last=date(2026, 10, 10))
+    learnt = Learnt(waste={"CEMENT": 10.0}, waste_doubt={"CEMENT": 0.25})
+    seen = _see(replace(facts, tickets=(), sales=[], closures=(shut,)), learnt=learnt, n_paths=4000)
+    sums = seen.lost[:, seen.codes.index("CEMENT")]
+    assert not sums[:, 0].any()
+    assert sums.sum(axis=1).mean() == pytest.approx(50, rel=0.05)  # five weeks worked
+    assert sums.sum(axis=1).std() / sums.sum(axis=1).mean() == pytest.approx(0.5, rel=0.1)
 
 
 def test_a_shop_without_a_past_uses_nothing(facts: BookSnapshot) -> None:
