@@ -29,8 +29,18 @@ settings.register_profile(
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 
 KINDS = ("sqlite", "postgresql")
+_SERVERS = {"server", "server_books", "server_moulds"}
 Fill = Callable[[Book], object]
 _numbers = count(1)
+
+
+@pytest.hookimpl(tryfirst=True)  # before what is marked is chosen from
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what works on a server: by its fixtures, or by the kind of database it is run on."""
+    for item in items:
+        given = item.callspec.params if isinstance(item, pytest.Function) and hasattr(item, "callspec") else {}
+        if _SERVERS & set(getattr(item, "fixturenames", ())) or "postgresql" in (given.get("kind"), given.get("books")):
+            item.add_marker(pytest.mark.on_server)
 
 
 class Maker(Protocol):

@@ -198,6 +198,7 @@ def test_a_truncated_book_is_told_and_left_as_it_is(desk: Indoors, share: float)
 FLIPS = 30
 
 
+@pytest.mark.slow
 @in_file
 def test_a_flipped_bit_is_found_or_harmless_never_a_traceback(desk: Indoors) -> None:
     figure, shelf = desk.figure(), desk.says("shelf", "--json")
@@ -231,6 +232,7 @@ def test_a_clock_set_back_is_said_when_something_is_entered(desk: Indoors) -> No
     assert "The clock was set back" in desk("check").out
 
 
+@pytest.mark.on_server
 def test_a_server_that_stops_is_said_and_loses_nothing(tmp_path: Path) -> None:
     try:
         server = Server.start()
@@ -277,6 +279,7 @@ def _enter_until_killed(place: str, turn: int) -> None:
         finish_at_once(book, Wanted(job="RESOLE", size=build.size("EU 42"), number=f"K{turn}-{n}"), stamp)
 
 
+@pytest.mark.kills
 def test_a_program_killed_as_it_enters_leaves_nothing_half_done_on_a_server(server_books: Maker) -> None:
     book = server_books(build.opened)
     chance, before = random.Random(11), check(book).documents

@@ -32,6 +32,8 @@ from tests import build
 from tests.postgres import Server
 from tests.upgrade.freeze import HERE, pour, thaw
 
+pytestmark = pytest.mark.kills
+
 KILLS = 35  # of each kind of work: 420 and more in all
 OLDEST = HERE / "schema-0001.sql.gz"
 LONGEST = 0.24  # seconds until a start is killed, at the most

@@ -8,6 +8,7 @@ import pytest
 from tests.benchmarks import trust
 
 
+@pytest.mark.slow
 def test_a_busy_fortnight_with_orders_counts_and_a_closing_checks_clean(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

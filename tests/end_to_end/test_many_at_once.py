@@ -58,6 +58,7 @@ def _children(place: str, folder: Path, work: Callable[[Book, int], None]) -> It
     assert [path.read_text("utf-8") for path in folder.glob("fault-*.txt")] == []
 
 
+@pytest.mark.slow
 def test_eight_processes_post_exactly_what_they_meant_to(books: Maker, tmp_path: Path) -> None:
     book = books(build.opened)
     place, before = book.place, _balances(book)
@@ -113,6 +114,7 @@ def test_the_same_document_from_everyone_is_posted_once(books: Maker, tmp_path: 
     again.close()
 
 
+@pytest.mark.slow
 def test_a_backup_made_while_others_work_is_whole(books: Maker, tmp_path: Path) -> None:
     book = books(build.opened)
     place = book.place

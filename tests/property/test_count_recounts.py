@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
+import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
@@ -129,6 +130,7 @@ class Counting(RuleBasedStateMachine):
             assert ledger.head(session) == before
 
 
+@pytest.mark.slow
 def test_recounts_and_held_bins_in_any_order_leave_every_settled_count_true(sqlite_books: Maker) -> None:
     made = type("Counted", (Counting,), {"make": staticmethod(sqlite_books)})
     run_state_machine_as_test(made, settings=settings(settings(), max_examples=max(settings().max_examples // 2, 5)))

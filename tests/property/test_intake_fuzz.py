@@ -55,6 +55,7 @@ def entered(book: Book, loaded: Loaded) -> str:
     return "entered"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stem", KINDS)
 def test_a_spoilt_text_file_is_loaded_or_refused(stem: str, small: Book, tmp_path: Path) -> None:
     chance, rows, ends, known = random.Random(stem), honest()[stem], Counter[str](), known_to(small)
@@ -68,6 +69,7 @@ def test_a_spoilt_text_file_is_loaded_or_refused(stem: str, small: Book, tmp_pat
     assert (after.faults, after.figure) == ((), before.figure), "and what was taken back left nothing"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stem", SPOILT_WORKBOOKS)
 def test_a_spoilt_workbook_is_loaded_or_refused(stem: str, small: Book, tmp_path: Path) -> None:
     chance, ends, known = random.Random(stem), Counter[str](), known_to(small)
@@ -85,6 +87,7 @@ def test_over_ten_thousand_files_are_tried() -> None:
     assert len(KINDS) * TEXTS + len(SPOILT_WORKBOOKS) * WORKBOOKS > 10_000
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("locale", LOCALES)
 def test_spoilt_files_loaded_one_after_the_other_leave_a_sound_book(
     locale: str, sqlite_books: Maker, tmp_path: Path

@@ -471,10 +471,12 @@ def _run(machine: type[CountedShelf], make: Maker, share: int) -> None:
     run_state_machine_as_test(made, settings=some)
 
 
+@pytest.mark.slow
 def test_any_sequence_of_counts_and_late_documents_leaves_every_count_true(sqlite_books: Maker) -> None:
     _run(CountedShelf, sqlite_books, share=60)
 
 
+@pytest.mark.slow
 def test_any_sequence_of_documents_leaves_a_true_book_in_a_file(sqlite_books: Maker) -> None:
     _run(Shop, sqlite_books, share=30)
 

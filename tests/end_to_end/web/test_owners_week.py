@@ -37,6 +37,7 @@ def phone(chromium: Any, served: Served, axe: str) -> Hands:
     return Hands(chromium, served.base, axe, PHONE)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_owners_week_on_a_tablet(tablet: Hands, served: Served) -> None:
     desk = Indoors(served.place)
@@ -201,6 +202,7 @@ def test_an_entry_that_is_not_taken_waits_for_a_word(phone: Hands, served: Serve
     phone.driver.get_log("browser")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
 def test_every_page_is_open_to_everybody_light_and_quiet(
     chromium: Any, served: Served, axe: str, size: tuple[int, int]

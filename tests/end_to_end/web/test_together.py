@@ -32,6 +32,7 @@ class Visitor:
         return int(self.opened.open(self.base + "/tickets/finish-job", data=sent).status)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 def test_all_at_once(served: Served) -> None:
     desk = Indoors(served.place)
