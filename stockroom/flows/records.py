@@ -3,13 +3,13 @@
 `until` is the last moment that counts; without it, all that is in the book.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from stockroom.flows.accounts.period import gather
 from stockroom.flows.bench.waiting import late_days
-from stockroom.flows.book.snapshot import delivered_lines, orders_known, tickets_known
+from stockroom.flows.book.snapshot import delivered_lines, orders_known, read_standing, tickets_known
 from stockroom.margins.accounts import costs_of
 from stockroom.margins.period import Period
 from stockroom.stock.counts import CountLine
@@ -175,23 +175,12 @@ def _units(session: Session) -> dict[str, Unit]:
     return {material.code: material.unit for material in catalogue.read_materials(session)}
 
 
-def _standing(session: Session, kind: DocumentKind, until: datetime | None, site: str | None) -> Sequence[Document]:
-    """Read the documents of a kind that are in force: taken back an even number of times."""
-    taken_by = ledger.reversals(session)
+def _standing(session: Session, kind: DocumentKind, until: datetime | None, site: str | None) -> list[Document]:
     return [
         document
-        for document in ledger.read_documents(session, kinds=[kind])
-        if document.happened <= (until or ALL)
-        and site in (None, document.site)
-        and _in_force(document.id or 0, taken_by)
+        for document in read_standing(session, kind)
+        if document.happened <= (until or ALL) and site in (None, document.site)
     ]
-
-
-def _in_force(number: int, taken_by: Mapping[int, int]) -> bool:
-    holds = True
-    while number in taken_by:
-        holds, number = not holds, taken_by[number]
-    return holds
 
 
 def _whole(said: object) -> int | None:

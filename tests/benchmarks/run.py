@@ -16,7 +16,7 @@ from importlib import import_module
 from statistics import median
 from tempfile import TemporaryDirectory
 
-NAMES = ("startup", "importing", "shelf", "big_book", "outlook")
+NAMES = ("startup", "importing", "shelf", "big_book", "outlook", "frames")
 _KIB = 1024
 
 _AROUND = """
@@ -99,10 +99,11 @@ def in_turn(times: int, *commands: tuple[Sequence[str], dict[str, str]]) -> list
     for words, env in commands:
         whole_process(words, env)  # fills the caches
     runs = [[whole_process(words, env) for words, env in commands] for _ in range(times)]
-    return [_median([each[n] for each in runs]) for n in range(len(commands))]
+    return [middle([each[n] for each in runs]) for n in range(len(commands))]
 
 
-def _median(runs: Sequence[Ran]) -> Ran:
+def middle(runs: Sequence[Ran]) -> Ran:
+    """Give the median of each figure of several runs."""
     return Ran(*(median(getattr(run, name) for run in runs) for name in ("wall", "cpu", "megabytes")))
 
 

@@ -177,6 +177,17 @@ def test_a_sale_taken_back_and_put_in_force_again_stands(desk: Indoors, book: Bo
     assert book.sales()["material"].tolist() == ["ZIP-25", "POLISH-BLK", "LACE-90-BLK"]
 
 
+def test_a_delivery_taken_back_and_put_in_force_again_stands(desk: Indoors, book: BookReader) -> None:
+    came = next(each["document"] for each in desk.facts("documents") if each["about"] == "O-0002" and each["moves"])
+    there, before = book.deliveries(), book.orders()
+    undone = desk.facts("undo", str(came))["document"]
+    assert came not in book.deliveries().index.get_level_values("document")
+    desk.says("undo", str(undone))
+    pd.testing.assert_frame_equal(book.deliveries(), there)
+    pd.testing.assert_frame_equal(book.orders(), before)
+    assert book.orders().query("material == 'THREAD-BLK'")["outstanding"].tolist() == [300.0]
+
+
 def test_orders(desk: Indoors, book: BookReader) -> None:
     said = [
         {"order": each["order"], "late_days": each["late_days"], "outstanding": line["outstanding"]["amount"]}

@@ -126,9 +126,21 @@ def delivered_lines(document: Document) -> list[Mapping[str, Any]]:
 
 
 def read_deliveries(session: Session) -> list[Document]:
-    """Read the deliveries that were not taken back."""
-    gone = ledger.reversals(session)
-    return [d for d in ledger.read_documents(session, kinds=[DocumentKind.DELIVERY]) if d.id not in gone]
+    """Read the deliveries that stand."""
+    return read_standing(session, DocumentKind.DELIVERY)
+
+
+def read_standing(session: Session, kind: DocumentKind) -> list[Document]:
+    """Read the documents of a kind that stand: taken back an even number of times."""
+    taken_by = ledger.reversals(session)
+    return [d for d in ledger.read_documents(session, kinds=[kind]) if _stands(d.id or 0, taken_by)]
+
+
+def _stands(number: int, taken_by: Mapping[int, int]) -> bool:
+    stands = True
+    while number in taken_by:
+        stands, number = not stands, taken_by[number]
+    return stands
 
 
 def facts_for_files(session: Session) -> BookFacts:

@@ -8,13 +8,19 @@ from datetime import date, datetime
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 import stockroom
 from stockroom.errors import BookError, StockroomError, UsageError
+from stockroom.flows.book.snapshot import book_snapshot
+from stockroom.flows.ordering import place
+from stockroom.flows.posting.undo import undo
 from stockroom.frames import reader, reference
 from stockroom.frames.reader import BookReader
 from stockroom.frames.reference import SHAPES
 from stockroom.store.book import Book
+from tests import build
 from tests.contract.test_architecture import HEAVY
 from tests.unit.flows.january import january
 
@@ -116,6 +122,29 @@ def test_a_day_may_be_written_in_every_way(opened: BookReader) -> None:
     assert 0 < len(frames[0]) < len(opened.moves())
     before = opened.moves(as_of="2026-01-12T11:59")
     assert len(frames[0]) - len(before) == 1, "the delivery at noon"
+
+
+@given(at=st.datetimes(datetime(2026, 1, 4), datetime(2026, 1, 31)))
+def test_the_moves_until_a_moment_add_up_to_the_shelf_of_then(opened: BookReader, at: datetime) -> None:
+    """The ledger's own law, asked through the door: whatever the moment, to the last billionth."""
+    moves, shelf = opened.moves(as_of=at, exact=True), opened.shelf(as_of=at, exact=True)
+    summed = moves.groupby("material")["amount_nano"].sum().reindex(shelf.index, fill_value=0)
+    assert summed.tolist() == shelf["on_hand_nano"].tolist()
+    assert opened.documents(as_of=at)["moves"].sum() == len(moves)
+
+
+def test_a_delivery_put_in_force_again_is_known_to_whoever_looks_back(open_shop: Book) -> None:
+    order = place.place_order(
+        open_shop, "NORTH", [place.OrderedPacks(material="TIP", packs=2)], build.stamp("2026-01-06")
+    )
+    came = place.receive_order(open_shop, order.number, [], build.stamp("2026-01-09")).document
+    undone = undo(open_shop, came, build.stamp("2026-01-10")).number
+    undo(open_shop, undone, build.stamp("2026-01-10"))
+    with open_shop.reading() as session:
+        then, now = (book_snapshot(session, build.at(day)) for day in ("2026-01-08", "2026-01-12"))
+    assert [line.outstanding for each in then.orders for line in each.lines] == [build.nano("2 gross")]
+    assert [line.outstanding for each in now.orders for line in each.lines] == [0]
+    assert len(now.deliveries) == 1
 
 
 def test_a_closed_reader_opens_again_when_asked(opened: BookReader) -> None:
