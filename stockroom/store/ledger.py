@@ -196,19 +196,24 @@ def used_materials(session: Session) -> set[str]:
     return set(session.execute(sa.select(month_total.c.material).distinct()).scalars())
 
 
-def daily_sums(session: Session, kinds: Sequence[MoveKind], *, site: str | None = None) -> list[tuple[str, str, int]]:
-    """Add up moves of some kinds per material and day, in nano (negative leaves the shelf)."""
+def daily_sums(
+    session: Session, kinds: Sequence[MoveKind], *, site: str | None = None, until: datetime | None = None
+) -> list[tuple[str, str, int]]:
+    """Add up moves of some kinds per material and day, until a moment, in nano (negative leaves the shelf)."""
     day = sa.func.substr(move.c.happened, 1, 10).label("day")
     asked = sa.select(move.c.material, day, sa.func.sum(move.c.nano).label("nano"))
     asked = asked.where(move.c.kind.in_([str(kind) for kind in kinds])).group_by(move.c.material, day)
     if site is not None:
         asked = asked.where(move.c.site == site)
+    if until is not None:
+        asked = asked.where(move.c.happened <= moment_text(until))
     return [(row.material, row.day, int(row.nano)) for row in session.execute(asked)]
 
 
-def first_days(session: Session, *, site: str | None = None) -> dict[str, date]:
-    """Give the day of each material's first move."""
+def first_days(session: Session, until: datetime, *, site: str | None = None) -> dict[str, date]:
+    """Give the day of each material's first move, of those that moved until a moment."""
     asked = sa.select(move.c.material, sa.func.min(move.c.happened).label("first")).group_by(move.c.material)
+    asked = asked.where(move.c.happened <= moment_text(until))
     if site is not None:
         asked = asked.where(move.c.site == site)
     return {row.material: read_moment(row.first).date() for row in session.execute(asked)}

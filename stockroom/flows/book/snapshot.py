@@ -1,15 +1,24 @@
-"""What the book knows as of a day: everything the outlook and the orders are worked out from."""
+"""What the book knows as of a moment: everything the outlook and the orders are worked out from.
 
-from collections.abc import Mapping, Sequence
+As of a moment means everything that was known then, and nothing of what happened later: a ticket finished or cancelled
+since is booked still, an order is as open as it was, and a parcel that came later is on its way, whether its order is
+in the book or only its delivery says when it was ordered. A correction counts from the moment of what it corrects, so
+what was entered late, or taken back since, is seen as it really was.
+"""
+
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
 from stockroom.intake.known import BookFacts
+from stockroom.intake.readers.stock import NOON
 from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
+from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Catalogue, Job, Recipe, recipe_catalogue
 from stockroom.stock.shop import Shop, weekdays
@@ -22,7 +31,7 @@ from stockroom.store.book import Session
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BookSnapshot:
-    """The book as it stood at a moment; what was entered or happened later is left out."""
+    """The book as it stood at a moment; what happened later is left out."""
 
     moment: datetime
     shop: Shop
@@ -61,7 +70,6 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     """Read the book as of a moment."""
     materials = tuple(kept.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
-    day = moment.date().isoformat()
     deliveries = read_deliveries(session)
     return BookSnapshot(
         moment=moment,
@@ -79,38 +87,126 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         deliveries=tuple(d for d in deliveries if d.happened <= moment),  # lead times are a supplier's, not a site's
         on_hand=ledger.balances(session, at=moment, site=site),
         last_counted=counts.last_counted(session, at=moment),
-        sales=[s for s in ledger.daily_sums(session, [MoveKind.SALE], site=site) if s[1] <= day],
-        waste=[s for s in ledger.daily_sums(session, WASTE, site=site) if s[1] <= day],
-        stocked=ledger.first_days(session, site=site),
+        sales=ledger.daily_sums(session, [MoveKind.SALE], site=site, until=moment),
+        waste=ledger.daily_sums(session, WASTE, site=site, until=moment),
+        stocked=ledger.first_days(session, moment, site=site),
     )
 
 
 def tickets_known(session: Session, moment: datetime, *, site: str | None = None) -> list[Ticket]:
     """Read the tickets taken in by a moment, in their state at the time."""
-    return [_as_of(t, moment) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment]
+    ended = _ended_later(session, moment)
+    return [_as_of(t, moment, ended) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment]
 
 
 def orders_known(session: Session, moment: datetime, *, site: str | None = None) -> list[Order]:
     """Read the orders placed by a moment, with what had come of them at the time."""
-    dimensions = {m.code: m.dimension for m in kept.read_materials(session)}
-    later = [d for d in read_deliveries(session) if d.happened > moment]
-    placed = [o for o in orders.read_orders(session, dimensions) if o.placed <= moment and site in (None, o.site)]
-    return [_order_as_of(order, later, moment) for order in placed]
+    dimensions = kept.dimensions(session)
+    placed = orders.read_orders(session, dimensions)
+    known = orders_as_of(placed, read_deliveries(session), moment, _ended_later(session, moment), dimensions)
+    return [order for order in known if site in (None, order.site)]
 
 
-def _as_of(ticket: Ticket, moment: datetime) -> Ticket:
-    if ticket.finished is not None and ticket.finished > moment:
+def _ended_later(session: Session, moment: datetime) -> frozenset[str]:
+    """Give the tickets that were cancelled, and the orders that were ended, after a moment."""
+    gone = ledger.reversals(session)
+    kinds = [DocumentKind.CANCEL, DocumentKind.ORDER_END]
+    documents = ledger.read_documents(session, kinds=kinds, with_moves=False)
+    return frozenset(each.subject for each in documents if each.happened > moment and each.id not in gone)
+
+
+def _as_of(ticket: Ticket, moment: datetime, ended_later: Collection[str]) -> Ticket:
+    cancelled = ticket.state is TicketState.CANCELLED and ticket.number in ended_later
+    if cancelled or (ticket.finished is not None and ticket.finished > moment):
         return replace(ticket, state=TicketState.BOOKED, finished=None, finish_document=None)
     return ticket
 
 
-def _order_as_of(order: Order, later: Sequence[Document], moment: datetime) -> Order:
-    """Take back from an order what came after the moment."""
-    if not any(d.subject == order.number for d in later) and not (order.closed and order.closed > moment.date()):
+def orders_as_of(
+    placed: Sequence[Order],
+    deliveries: Sequence[Document],
+    moment: datetime,
+    ended_later: Collection[str],
+    dimensions: Mapping[str, Dimension],
+) -> list[Order]:
+    """Give the orders as they stood at a moment, oldest first.
+
+    Parameters
+    ----------
+    placed : sequence of Order
+        Orders in the book, as they stand now.
+    deliveries : sequence of Document
+        All deliveries in force; one may name an order that is not in the book, and the day it was placed.
+    moment : datetime
+        The moment.
+    ended_later : collection of str
+        Numbers of orders ended after the moment.
+    dimensions : mapping of str to Dimension
+        What each material is measured in.
+    """
+    numbers = {order.number for order in placed}
+    later = [d for d in deliveries if d.happened > moment]
+    found = [_order_as_of(order, later, ended_later) for order in placed if order.placed <= moment]
+    parcels: dict[str, list[Document]] = {}
+    for each in deliveries:
+        if each.subject not in numbers and _ordered(each) is not None:
+            parcels.setdefault(each.subject or f"delivery {each.id}", []).append(each)
+    for number, parts in parcels.items():
+        if min(filter(None, map(_ordered, parts))) <= moment < max(part.happened for part in parts):
+            found.append(_order_of_parcels(number, parts, moment, dimensions))
+    return sorted(found, key=lambda order: order.placed)
+
+
+def _ordered(delivery: Document) -> datetime | None:
+    """Give the moment a loaded delivery was ordered; files know the day only."""
+    day = delivery.content.get("ordered")
+    return datetime.combine(date.fromisoformat(str(day)), NOON) if day else None
+
+
+def _order_of_parcels(
+    number: str, parts: Sequence[Document], moment: datetime, dimensions: Mapping[str, Dimension]
+) -> Order:
+    """Put an order together from what came of it, as it stood before all of it had come."""
+    bulk: Counter[tuple[str, str]] = Counter()
+    cost: Counter[tuple[str, str]] = Counter()
+    came: Counter[tuple[str, str]] = Counter()
+    for part in parts:
+        for said in delivered_lines(part):
+            key = (str(said["material"]), str(said.get("code", "")))
+            bulk[key] += int(said["nano"])
+            cost[key] += int(said.get("cost", 0))
+            came[key] += int(said["nano"]) if part.happened <= moment else 0
+    lines = [
+        OrderLine(
+            material=key[0],
+            supplier_code=key[1],
+            packs=1,
+            pack=Quantity(nano=nano, dimension=dimensions[key[0]]),
+            cost=cost[key],
+            received=came[key],
+        )
+        for key, nano in bulk.items()
+    ]
+    return Order(
+        number=number,
+        supplier=str(parts[0].content["supplier"]),
+        placed=min(filter(None, map(_ordered, parts))),
+        lines=tuple(lines),
+        state=_open_state(lines),
+        site=parts[0].site,
+    )
+
+
+def _order_as_of(order: Order, later: Sequence[Document], ended_later: Collection[str]) -> Order:
+    """Take back from an order what came, or was ended, after the moment."""
+    if order.number not in ended_later and not any(d.subject == order.number for d in later):
         return order
     lines = tuple(replace(line, received=line.received - _came_later(order, line, later)) for line in order.lines)
-    state = OrderState.PART_RECEIVED if any(line.received for line in lines) else OrderState.PLACED
-    return replace(order, lines=lines, state=state, closed=None)
+    return replace(order, lines=lines, state=_open_state(lines), closed=None)
+
+
+def _open_state(lines: Sequence[OrderLine]) -> OrderState:
+    return OrderState.PART_RECEIVED if any(line.received for line in lines) else OrderState.PLACED
 
 
 def _came_later(order: Order, line: OrderLine, later: Sequence[Document]) -> int:

@@ -276,8 +276,9 @@ def _lost(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generator
 def _drawn(times: NDArray[np.integer], sizes: Floats, rng: np.random.Generator) -> Floats:
     """Add up as many sizes as there are times, each drawn from those seen; the shape of `times`."""
     cell = np.repeat(np.arange(times.size), times.reshape(-1))
-    drawn: Floats = np.bincount(cell, rng.choice(sizes, len(cell)), minlength=times.size).reshape(times.shape)
-    return drawn
+    drawn: Floats = np.zeros(times.size)
+    np.add.at(drawn, cell, rng.choice(sizes, len(cell)))
+    return drawn.reshape(times.shape)
 
 
 def _leaked(

@@ -26,7 +26,7 @@ def find_stockouts(
         return {}
     daily = [
         (code, date.fromisoformat(day), nano)
-        for code, day, nano in ledger.daily_sums(session, list(MoveKind), site=site)
+        for code, day, nano in ledger.daily_sums(session, list(MoveKind), site=site, until=moment)
         if code in materials
     ]
     found = {}
