@@ -10,12 +10,14 @@ from fractions import Fraction
 from itertools import count
 from typing import Any
 
+from stockroom.counting.reconcile import Bin
 from stockroom.flows.posting.post import post_one
 from stockroom.stock import postings
+from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Stamp
-from stockroom.stock.quantities import Quantity, bridge, quantity, unit
+from stockroom.stock.quantities import Dimension, Quantity, bridge, quantity, unit
 from stockroom.stock.recipes import Catalogue, Job, Per, Recipe, RecipeLine, Sizing, recipe_catalogue
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
@@ -96,6 +98,22 @@ def document(*moves: Move, key: str = "", happened: str = "2026-01-05", **facts:
     return Document(
         key=key or f"key-{next(_numbers)}", happened=at(happened), entered=at(happened), moves=moves, **named
     )
+
+
+def counted(code: str, text: str, when: str = "2026-01-10", **facts: Any) -> CountLine:
+    """Count a bin."""
+    return CountLine(material=code, amount=quantity(text), counted=at(when), **facts)
+
+
+def counted_bin(booked: int, found: int, *, error: int = 0, **facts: Any) -> Bin:
+    """Put what was found of a material kept in grams beside the book; amounts in billionths of a gram."""
+    kept = material("X1", "g", family=facts.pop("family", ""))
+    line = CountLine(
+        material="X1", amount=Quantity(nano=found, dimension=Dimension.MASS), counted=at("2026-01-10"),
+        error=Quantity(nano=error, dimension=Dimension.MASS) if error else None,
+        reason=facts.pop("reason", CountReason.OTHER),
+    )  # fmt: skip
+    return Bin(material=kept, line=line, booked=booked, **facts)
 
 
 def materials() -> list[Material]:

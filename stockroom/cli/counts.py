@@ -17,7 +17,7 @@ from stockroom.stock.lists import CountSheet
 from stockroom.stock.materials import Material
 
 if TYPE_CHECKING:
-    from stockroom.flows.counts.review import Judged
+    from stockroom.counting.reconcile import Difference
 
 FILES = (".xlsx", ".csv")
 
@@ -81,7 +81,8 @@ def _written(sheet: CountSheet, counter: Counter, form: str) -> bytes:
 @click.option("--aid", help="Counting aid; then MATERIAL and its answers, such as gross=1860 tare=410.")
 @click.option("--drop", multiple=True, metavar="MATERIAL", help="Leave out a bin of --sheet that was entered wrongly.")
 @click.option("--yes", "sure", is_flag=True, help="Enter it though an amount looks wrong or the sheet is old.")
-@click.option("--settle", "settle_now", is_flag=True, help="Bring the book to the count at once.")
+@click.option("--settle", "settle_now", is_flag=True, help="Settle it at once, by the same rule as 'settle'.")
+@click.option("--accept", multiple=True, metavar="MATERIAL", help="With --settle: post it though far from the book.")
 @desk.entry
 def count(counter: Counter, entry: TypedEntry, *, lines: tuple[str, ...], sheet: str | None, **typed: Any) -> None:
     """Enter a counted bin, or a filled-in sheet.
@@ -92,15 +93,29 @@ def count(counter: Counter, entry: TypedEntry, *, lines: tuple[str, ...], sheet:
     if typed["drop"]:
         _drop(counter, entry, typed["drop"], sheet)
         return
+    if typed["accept"] and not typed["settle_now"]:
+        raise UsageError("--accept goes with --settle.", fix="Add --settle, or settle the sheet: stockroom settle.")
     if not lines:
         raise UsageError("Nothing was counted.", fix="Give MATERIAL=AMOUNT, or the path of a filled-in sheet.")
     taken = _taken(counter, entry, lines, sheet, typed["aid"])
-    found = [flows.take_count(counter.book, each, entry.stamp, sure=typed["sure"]) for each in taken]
+    for each in taken:
+        flows.take_count(counter.book, each, entry.stamp, sure=typed["sure"])
     if typed["settle_now"]:
-        for each in taken:
+        _settle(counter, entry, taken, [_code(counter, name) for name in typed["accept"]])
+    _tell(counter, entry, taken, asked=typed["settle_now"])
+
+
+def _settle(counter: Counter, entry: TypedEntry, taken: Sequence[Count], accept: Sequence[str]) -> None:
+    """Settle each sheet as `settle` would; where all of it is to be counted again, there is nothing to settle yet."""
+    from stockroom.flows.counts.review import review
+
+    for each in taken:
+        found = review(counter.book, each.key, desk.now())
+        mine = {one.bin.material.code for one in found if one.waiting}
+        named = [code for code in accept if code in mine]
+        if any(flows.is_ready(one, named=one.bin.material.code in named) for one in found):
             own = entry.stamp if len(taken) == 1 else replace(entry.stamp, key=f"{entry.stamp.key}:{each.key}")
-            flows.settle_count(counter.book, each.key, own)
-    _tell(counter, entry, list(zip(taken, found, strict=True)), settled=typed["settle_now"])
+            flows.settle_count(counter.book, each.key, own, accept=named)
 
 
 def _drop(counter: Counter, entry: TypedEntry, materials: Sequence[str], sheet: str | None) -> None:
@@ -164,60 +179,65 @@ def _line(entry: TypedEntry, material: Material, much: str) -> CountLine:
     return CountLine(material=material.code, amount=amount, counted=stamp.happened, who=stamp.who, site=stamp.site)
 
 
-def _tell(
-    counter: Counter, entry: TypedEntry, found: Sequence[tuple[Count, Sequence[flows.Difference]]], *, settled: bool
-) -> None:
-    from stockroom.flows.counts.review import judge
+def _tell(counter: Counter, entry: TypedEntry, taken: Sequence[Count], *, asked: bool) -> None:
+    from stockroom.flows.counts.review import review
 
     moment = desk.now()
     facts, words = [], []
-    for each, differences in found:
-        judged = judge(counter.book, each.key, moment)
-        words += [_words(one, counter) for one in judged]
-        words.append("The book agrees now." if settled else _next_step(each.key, judged))
-        facts.append(
-            {"sheet": each.key, "settled": settled, "bins": len(differences), "differences": [*map(_facts, judged)]}
-        )
+    for each in taken:
+        found = review(counter.book, each.key, moment)
+        held = [one.bin.material.code for one in found if one.waiting and not one.postable]
+        words += [_words(one, counter) for one in found]
+        words.append(_next_step(each.key, found, held, asked=asked))
+        facts.append({
+            "sheet": each.key, "settled": all(one.settled for one in found), "bins": len(found), "held_back": held,
+            "differences": [*map(_facts, found)],
+        })  # fmt: skip
     entry.tell(facts[0] if len(facts) == 1 else facts, "\n".join(words))
 
 
-def _next_step(sheet: str, judged: Sequence["Judged"]) -> str:
+def _next_step(sheet: str, found: Sequence["Difference"], held: Sequence[str], *, asked: bool) -> str:
     """Say what to do next: settling refuses a sheet of which every bin is to be counted again."""
-    waiting = [one for one in judged if not (one.settled or one.superseded)]
-    held = [one.material.code for one in waiting if not one.difference.postable]
+    waiting = sum(one.waiting for one in found)
     if not waiting:
-        return "Nothing of it is left to settle."
-    if len(held) < len(waiting):
+        return "The book agrees now." if asked else "Nothing of it is left to settle."
+    if len(held) < waiting:
         rest = f" (held back until counted again: {', '.join(held)})" if held else ""
         return f"To bring the book to it: stockroom settle '{sheet}'{rest}"
-    return f"First count again: {', '.join(held)} (stockroom count --sheet '{sheet}' MATERIAL=AMOUNT)"
+    again = f"stockroom count --sheet '{sheet}' MATERIAL=AMOUNT"
+    if not asked:
+        return f"First count again: {', '.join(held)} ({again})"
+    accept = " ".join(f"--accept {code}" for code in held)
+    return (
+        f"Not settled: {', '.join(held)}, too far from the book. Count again: {again}; or, if it is right: "
+        f"stockroom settle '{sheet}' {accept}"
+    )
 
 
-def _words(one: "Judged", counter: Counter) -> str:
-    unit = one.material.unit
-    found, book = (counter.formats.amount(n, unit) for n in (one.found, one.book))
-    gap = counter.formats.amount(one.difference.amount, unit)
-    return f"{one.material.code}: counted {found}, book says {book}, difference {gap} ({one.verdict})"
+def _words(one: "Difference", counter: Counter) -> str:
+    unit = one.bin.material.unit
+    found, book, gap = (counter.formats.amount(n, unit) for n in (one.bin.found, one.bin.booked, one.amount))
+    return f"{one.bin.material.code}: counted {found}, book says {book}, difference {gap} ({one.verdict})"
 
 
-def _facts(one: "Judged") -> dict[str, object]:
-    unit, found = one.material.unit, one.difference
+def _facts(one: "Difference") -> dict[str, object]:
+    material, line = one.bin.material, one.bin.line
     return {
-        "material": one.material.code,
-        "name": one.material.name,
-        "place": one.material.place,
-        "counted_at": one.line.counted.isoformat(timespec="minutes"),
-        "who": one.line.who,
-        "aid": one.line.aid,
-        "found": desk.exactly(one.found, unit),
-        "book": desk.exactly(one.book, unit),
-        "difference": desk.exactly(found.amount, unit),
-        "value_minor_units": found.value,
-        "share": None if found.share is None else float(found.share),
-        "class": str(found.bin.grade),
-        "verdict": str(found.verdict),
+        "material": material.code,
+        "name": material.name,
+        "place": material.place,
+        "counted_at": line.counted.isoformat(timespec="minutes"),
+        "who": line.who,
+        "aid": line.aid,
+        "found": desk.exactly(one.bin.found, material.unit),
+        "book": desk.exactly(one.bin.booked, material.unit),
+        "difference": desk.exactly(one.amount, material.unit),
+        "value_minor_units": one.value,
+        "share": None if one.share is None else float(one.share),
+        "class": str(one.bin.grade),
+        "verdict": str(one.verdict),
         "why": one.why,
-        "reason": str(one.reason),
+        "reason": str(line.reason),
         "settled": one.settled,
     }
 
@@ -231,7 +251,7 @@ def differences(counter: Counter, *, sheet: str | None, xlsx: Path | None, as_js
 
     Without a sheet, the sheets that are not settled yet are listed.
     """
-    from stockroom.flows.counts.review import difference_rows, judge, open_sheets
+    from stockroom.flows.counts.review import open_sheets, review
     from stockroom.show.tables.counts import differences_table, differences_xlsx
 
     if sheet is None:
@@ -239,13 +259,12 @@ def differences(counter: Counter, *, sheet: str | None, xlsx: Path | None, as_js
         listed = [f"{key}: {_bins(number)} to settle" for key, number in waiting.items()]
         desk.tell(waiting, "\n".join(listed) or "No count waits to be settled.", as_json=as_json)
         return
-    judged = judge(counter.book, sheet, desk.now())
-    rows = difference_rows(judged)
+    rows = review(counter.book, sheet, desk.now())
     if xlsx:
         xlsx.parent.mkdir(parents=True, exist_ok=True)
         xlsx.write_bytes(differences_xlsx(sheet, rows, counter.formats))
     words = differences_table(sheet, rows, counter.formats, width=desk.width())
-    desk.tell({"sheet": sheet, "differences": [_facts(one) for one in judged]}, words.rstrip(), as_json=as_json)
+    desk.tell({"sheet": sheet, "differences": [_facts(one) for one in rows]}, words.rstrip(), as_json=as_json)
 
 
 @click.command()
@@ -267,11 +286,9 @@ def settle(
 
     Bins further off than their class allows are held back until they are counted again.
     """
-    from stockroom.flows.counts.settle import settle_sheet
-
     stated = {_code(counter, name): flows.the_reason(why) for name, why in desk.choices(reasons).items()}
     codes = [_code(counter, name) for name in accept]
-    done = settle_sheet(counter.book, sheet, entry.stamp, reasons=stated, accept=codes, confirmed=confirmed)
+    done = flows.settle_count(counter.book, sheet, entry.stamp, reasons=stated, accept=codes, confirmed=confirmed)
     facts = {
         "document": done.document, "new": done.fresh, "moves": done.corrected, "posted": list(done.posted),
         "held_back": list(done.held),

@@ -1,13 +1,14 @@
 """Book against shelf: differences, what is close enough, and how true the book is over time."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 from itertools import groupby
 from math import comb, isqrt
 
 from stockroom.stock.counts import CountLine, CountReason
+from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
 from stockroom.stock.quantities import NANO
 
@@ -59,28 +60,48 @@ class CountVerdict(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bin:
-    """One bin counted, with the book at the count's own time; amounts in billionths of the base unit."""
+    """One bin counted, with the book at the count's own moment."""
 
-    material: str
-    booked: int
-    counted: int
-    error: int = 0  # one standard error of the measuring
-    recounted: int | None = None
+    material: Material
+    line: CountLine
+    booked: int  # billionths of the base unit
     cost: Fraction = Fraction(0)  # minor units of money per base unit
     grade: Grade = Grade.C
-    reason: CountReason = CountReason.OTHER
-    family: str = ""
+
+    @property
+    def found(self) -> int:
+        """What was counted, billionths of the base unit."""
+        return self.line.amount.nano
+
+    @property
+    def error(self) -> int:
+        """One standard error of the measuring, billionths of the base unit."""
+        return self.line.error.nano if self.line.error else 0
+
+    @property
+    def gap(self) -> int:
+        """What lies there more (or, below zero, less) than booked, billionths of the base unit."""
+        return self.found - self.booked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
-    """One bin's difference: counted less booked, so a shortage is negative."""
+    """A counted bin against the book, and what to do about it: counted less booked, so a shortage is negative."""
 
     bin: Bin
-    amount: int  # billionths of the base unit
     value: int  # whole minor units of money
     share: Fraction | None  # of the booked amount; None where the book says nothing is there
     verdict: CountVerdict
+    why: str = ""  # the verdict in a few words
+    number: int = 0  # of the kept line, where it is kept
+    others: tuple[int, ...] = ()  # kept lines of other counts of the bin that no longer hold once it is settled
+    settled: bool = False
+    superseded: bool = False  # by a later count on another sheet
+
+    @property
+    def amount(self) -> int:
+        """Counted less booked, billionths of the base unit."""
+        return self.bin.gap
 
     @property
     def right(self) -> bool:
@@ -91,6 +112,16 @@ class Difference:
     def postable(self) -> bool:
         """The difference may be posted as it is."""
         return self.verdict is not CountVerdict.RECOUNT
+
+    @property
+    def waiting(self) -> bool:
+        """It is still to be settled, and no later count holds in its place."""
+        return not (self.settled or self.superseded)
+
+    @property
+    def held(self) -> bool:
+        """It isn't posted unless its owner names it: count again first."""
+        return not self.settled and (self.superseded or not self.postable)
 
 
 def grades(yearly_value: Mapping[str, int], rules: Rules | None = None) -> dict[str, Grade]:
@@ -130,42 +161,44 @@ def allowed(of: Bin, rules: Rules) -> int:
     return max(int(abs(of.booked) * rules.share[of.grade]), rules.errors * of.error)
 
 
-def compare(of: Bin, rules: Rules | None = None) -> Difference:
-    """Set one bin against the book; a recount replaces the count and, where the two agree, confirms it."""
+def compare(of: Bin, rules: Rules | None = None, others: Sequence[Bin] = ()) -> Difference:
+    """Set one bin against the book.
+
+    Parameters
+    ----------
+    of : Bin
+        Its last count.
+    rules : Rules, optional
+        How close is close enough.
+    others : sequence of Bin
+        Other counts of the same bin, each against the book at its own moment. One of them that found the same
+        difference confirms the last; where none did, it is to be counted again.
+    """
     rules = rules or Rules()
-    found = of.counted if of.recounted is None else of.recounted
-    amount = found - of.booked
     return Difference(
         bin=of,
-        amount=amount,
-        value=half_up(amount * of.cost / NANO),
-        share=Fraction(amount, of.booked) if of.booked else None,
-        verdict=_verdict(of, amount, rules),
+        value=half_up(of.gap * of.cost / NANO),
+        share=Fraction(of.gap, of.booked) if of.booked else None,
+        verdict=_verdict(of, rules, others),
     )
 
 
-def _verdict(of: Bin, amount: int, rules: Rules) -> CountVerdict:
-    if amount == 0:
+def _verdict(of: Bin, rules: Rules, others: Sequence[Bin]) -> CountVerdict:
+    backed = any(agree(other, of, rules) for other in others)
+    if others and not backed:
+        return CountVerdict.RECOUNT
+    if of.gap == 0:
         return CountVerdict.AGREES
-    if abs(amount) <= allowed(of, rules):
+    if abs(of.gap) <= allowed(of, rules):
         return CountVerdict.WITHIN
-    confirmed = of.recounted is not None and agree(of, replace(of, counted=of.recounted), rules)
-    return CountVerdict.CONFIRMED if confirmed else CountVerdict.RECOUNT
+    return CountVerdict.CONFIRMED if backed else CountVerdict.RECOUNT
 
 
 def agree(first: Bin, second: Bin, rules: Rules | None = None) -> bool:
     """Say whether two people counting one bin, each at their own moment, found the same difference from the book."""
     rules = rules or Rules()
-    apart = abs((first.counted - first.booked) - (second.counted - second.booked))
     measuring = rules.errors * isqrt(first.error**2 + second.error**2)
-    return apart <= max(int(abs(second.counted) * rules.share[second.grade]), measuring)
-
-
-def counted_twice(lines: Iterable[CountLine]) -> dict[tuple[str, str], tuple[CountLine, ...]]:
-    """Find bins on more than one line, by material and site, each bin's lines in order of time."""
-    kept = sorted(lines, key=lambda line: (line.material, line.site, line.counted))
-    groups = {key: tuple(one) for key, one in groupby(kept, key=lambda line: (line.material, line.site))}
-    return {key: one for key, one in groups.items() if len(one) > 1}
+    return abs(first.gap - second.gap) <= max(int(abs(second.found) * rules.share[second.grade]), measuring)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,9 +229,13 @@ def totals(differences: Iterable[Difference]) -> Totals:
 
 def by_reason(differences: Iterable[Difference]) -> dict[tuple[CountReason, str], Totals]:
     """Totals by reason and family, largest gross value first."""
-    kept = sorted(differences, key=lambda one: (one.bin.reason, one.bin.family))
-    found = {key: totals(one) for key, one in groupby(kept, key=lambda one: (one.bin.reason, one.bin.family))}
+    kept = sorted(differences, key=_reason_and_family)
+    found = {key: totals(one) for key, one in groupby(kept, key=_reason_and_family)}
     return dict(sorted(found.items(), key=lambda item: -item[1].gross))
+
+
+def _reason_and_family(one: Difference) -> tuple[CountReason, str]:
+    return one.bin.line.reason, one.bin.material.family
 
 
 def over_time(dated: Iterable[tuple[str, Difference]]) -> dict[str, Totals]:

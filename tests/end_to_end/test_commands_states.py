@@ -90,7 +90,7 @@ def test_work_before_its_goods_shows_below_zero_until_they_are_entered(stocked: 
 
 
 def test_a_count_brings_the_book_to_the_shelf(stocked: Indoors) -> None:
-    counted = stocked.facts("count", "LACE-90-BLK=1 dozen", "--settle")
+    counted = stocked.facts("count", "LACE-90-BLK=1 dozen", "--settle", "--accept", "LACE-90-BLK")
     (found,) = counted["differences"]
     amounts = {name: found[name]["amount"] + " " + found[name]["unit"] for name in ("found", "book", "difference")}
     assert amounts == {"found": "6 pair", "book": "16 pair", "difference": "-10 pair"}

@@ -253,8 +253,10 @@ def test_several_files_are_entered_and_settled_each_for_itself(evening: Indoors,
     (tmp_path / "counts-a.csv").write_text(f"{head}2026-11-21 18:04,TOP-PIN,14,a\n")
     (tmp_path / "counts-b.csv").write_text(f"{head}2026-11-21 18:05,BEND,49,b\n")
     files = [str(tmp_path / "counts-a.csv"), str(tmp_path / "counts-b.csv")]
-    first, second = evening.facts("count", *files, "--settle", "--key", "both")
-    assert (first["sheet"], second["sheet"], first["settled"]) == ("a", "b", True)
+    first, second = evening.facts(
+        "count", *files, "--settle", "--accept", "top-pin", "--accept", "bend", "--key", "both"
+    )
+    assert (first["sheet"], second["sheet"], first["settled"], second["settled"]) == ("a", "b", True, True)
     assert [evening.shelf(code)["on_hand"] for code in ("TOP-PIN", "BEND")] == ["14", "49"]
     assert evening.says("differences") == "No count waits to be settled.\n"
     ran = evening("count", files[0], "BEND=3")
@@ -280,6 +282,23 @@ def test_after_a_count_only_what_settling_takes_is_offered(evening: Indoors) -> 
     assert "To bring the book to it: stockroom settle 'off' (held back until counted again: TOP-PIN)" in said
     evening.says("settle", "off", "--confirmed")
     assert "Nothing of it is left to settle." in evening.says("count", "BEND=50", "--sheet", "off")
+
+
+def test_a_slip_of_the_pen_is_posted_by_neither_way_of_settling(evening: Indoors) -> None:
+    """15 pairs are there; 51 typed for 15 would have been bought back for months."""
+    before = evening.shelf("TOP-PIN")["on_hand"]
+    said = evening.says("count", "TOP-PIN=51", "BEND=50", "--sheet", "s", "--yes", "--settle")
+    assert "Not settled: TOP-PIN, too far from the book." in said
+    assert "or, if it is right: stockroom settle 's' --accept TOP-PIN" in said
+    assert evening.shelf("TOP-PIN")["on_hand"] == before
+    assert evening("settle", "s").code == 5
+    taken = evening.facts("count", "BEND=50", "--sheet", "s", "--settle")
+    assert (taken["settled"], taken["held_back"]) == (False, ["TOP-PIN"])
+    assert evening.shelf("TOP-PIN")["on_hand"] == before
+    said = evening.says("count", "BEND=50", "--sheet", "s", "--settle", "--accept", "top-pin")
+    assert said.endswith("The book agrees now.\n")
+    assert evening.shelf("TOP-PIN")["on_hand"] == "51"
+    assert "--accept goes with --settle" in evening("count", "BEND=50", "--sheet", "t", "--accept", "BEND").err
 
 
 def test_a_wrong_entry_is_dropped_and_typed_again(evening: Indoors) -> None:

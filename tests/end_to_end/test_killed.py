@@ -61,7 +61,7 @@ def count(book: Book, turn: int, _folder: Path) -> None:
     when = build.at(f"2026-02-07 {turn // 60:02d}:{turn % 60:02d}")
     line = CountLine(material="FILLER", amount=build.amount(f"{2000 - turn} g"), counted=when)
     take_count(book, Count(key=f"sheet {turn}", lines=(line,)), build.stamp(when, f"taken {turn}"))
-    settle_count(book, f"sheet {turn}", build.stamp(when, f"settled {turn}"))
+    settle_count(book, f"sheet {turn}", build.stamp(when, f"settled {turn}"), confirmed=True)
 
 
 def load(book: Book, turn: int, folder: Path) -> None:

@@ -111,7 +111,7 @@ class Months(RuleBasedStateMachine):
         stamp, code = self.stamp(days), CODES[pick % 3]
         line = CountLine(material=code, amount=self.amount(code, tenth), counted=stamp.happened)
         self.tried(settle.take_count, Count(key=stamp.key, lines=(line,)), stamp)
-        self.tried(settle.settle_count, stamp.key, self.stamp(0))
+        self.tried(settle.settle_count, stamp.key, self.stamp(0), confirmed=True)
 
     @rule(cost=st.integers(1, 900))
     def change_what_things_usually_cost(self, cost: int) -> None:

@@ -78,7 +78,7 @@ class Counting(RuleBasedStateMachine):
     def settle(self, sheet: int, confirmed: bool) -> None:
         before = self.lines("settled")
         try:
-            done = settle.settle_sheet(self.book, SHEETS[sheet], self.stamp(0), confirmed=confirmed)
+            done = settle.settle_count(self.book, SHEETS[sheet], self.stamp(0), confirmed=confirmed)
         except (RefusedError, UnknownError):
             assert self.lines("settled") == before
             return
@@ -124,7 +124,7 @@ class Counting(RuleBasedStateMachine):
         with self.book.reading() as session:
             before = ledger.head(session)
         for sheet, waiting in review.open_sheets(self.book).items():
-            judged = [one for one in review.judge(self.book, sheet, NOW) if not one.settled]
+            judged = [one for one in review.review(self.book, sheet, NOW) if not one.settled]
             assert 1 <= len(judged) <= waiting
         with self.book.reading() as session:
             assert ledger.head(session) == before

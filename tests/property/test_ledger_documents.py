@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 from unittest.mock import patch
 
@@ -24,7 +25,7 @@ from stockroom.errors import RefusedError
 from stockroom.flows.bench import counter
 from stockroom.flows.bench import tickets as bench
 from stockroom.flows.bench.tickets import Wanted
-from stockroom.flows.counts import settle
+from stockroom.flows.counts import review, settle
 from stockroom.flows.ordering import place
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
@@ -192,16 +193,20 @@ class CountedShelf(RuleBasedStateMachine):
     @rule(sheet=sheets, when=moments)
     def settle(self, sheet: tuple[str, dict[Bin, int]], when: int) -> None:
         key, bins = sheet
-        settled = any(p.kind is DocumentKind.COUNT and p.holds and p.subject == key for p in self.model.values())
-        quarrels = any(self.anchors().get(bin_, nano) != nano for bin_, nano in bins.items())
-        if settled or quarrels:
+        stamp, confirmed = self.stamp(when), partial(settle.settle_count, confirmed=True)
+        waiting = [one.bin.line for one in review.review(self.book, key, stamp.entered) if one.waiting]
+        found = {(line.material, line.site, line.counted): line.amount.nano for line in waiting}
+        assert found.items() <= bins.items()
+        quarrels = any(self.anchors().get(bin_, nano) != nano for bin_, nano in found.items())
+        if not waiting or quarrels:
             before = self.figure()
             with pytest.raises(RefusedError):
-                settle.settle_count(self.book, key, self.stamp(when))
+                confirmed(self.book, key, stamp)
             assert self.figure() == before
             return
-        done = self.repeat(settle.settle_count, key, self.stamp(when))
-        self.learn(done.document, bins=bins)
+        done = self.repeat(confirmed, key, stamp)
+        assert set(done.posted) == {line.material for line in waiting}
+        self.learn(done.document, bins=found)
 
     def anchors(self) -> dict[Bin, int]:
         found: dict[Bin, int] = {}

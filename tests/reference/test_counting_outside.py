@@ -10,10 +10,11 @@ from stockroom.counting.aids import aid
 from stockroom.counting.learn import learn
 from stockroom.counting.lessons import MaterialLesson, Span
 from stockroom.counting.linear_model import Prior, posterior
-from stockroom.counting.reconcile import Bin, CountVerdict, Grade, Rules, compare, grades, totals
+from stockroom.counting.reconcile import CountVerdict, Grade, Rules, compare, grades, totals
 from stockroom.counting.shelf_posterior import Losses, ShelfPosterior, SinceCount, after_count, after_work
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import unit
+from tests import build
 from tests.benchmarks.counting import WORLDS, rows, shop
 
 IDLE = MaterialLesson(
@@ -67,7 +68,7 @@ def test_conjugate_normal_two_ways() -> None:
 def test_count_adjustments_of_accounting_exercises(book: int, counted: int, written_off: int) -> None:
     """tutorialsmagnet.com; qammunity 6655017; quick study 5-14 at smartsolve: debit cost of goods sold, credit inventory."""
     nano = 10**9
-    found = compare(Bin(material="X1", booked=book * nano, counted=counted * nano, cost=Fraction(1)))
+    found = compare(build.counted_bin(book * nano, counted * nano, cost=Fraction(1)))
     assert found.value == -written_off
 
 
@@ -82,16 +83,14 @@ def test_classes_and_tolerances_of_a_practitioner() -> None:
 
 def test_net_difference_of_nothing_hides_an_accuracy_of_nothing() -> None:
     """supplychainmetric.com: 100 against 95 and 100 against 105 net to 0, yet no record is right (at 3 %)."""
-    found = totals(
-        compare(Bin(material="X1", booked=100, counted=each, cost=Fraction(10**9), grade=Grade.B)) for each in (95, 105)
-    )
+    found = totals(compare(build.counted_bin(100, each, cost=Fraction(10**9), grade=Grade.B)) for each in (95, 105))
     assert (found.net, found.gross) == (0, 10)
     assert found.accuracy == 0
 
 
 def test_two_per_cent_scale_passes_three_per_cent() -> None:
     """A 2 % scale with a 3 % tolerance is a published example for weighed items (second-hand)."""
-    found = compare(Bin(material="X1", booked=1000, counted=972, error=20, grade=Grade.A))
+    found = compare(build.counted_bin(1000, 972, error=20, grade=Grade.A))
     assert found.verdict is CountVerdict.WITHIN
 
 

@@ -74,7 +74,7 @@ def _goods(book: Book) -> None:
     send_back(book, "THREAD", build.amount("100 m"), back, supplier="NORTH", credit=300)
     counted = CountLine(material="TIP", amount=build.amount("50 pair"), counted=build.at("2026-01-17"))
     take_count(book, Count(key="W3", lines=(counted,)), build.stamp("2026-01-17", "counted"))
-    settle_count(book, "W3", build.stamp("2026-01-17", "settled"))
+    settle_count(book, "W3", build.stamp("2026-01-17", "settled"), confirmed=True)
 
 
 def freeze() -> Path:

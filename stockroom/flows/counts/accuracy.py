@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 
-from stockroom.counting.reconcile import Bin, Difference, Drift, by_reason, compare, drifts, over_time
+from stockroom.counting.reconcile import Difference, Drift, by_reason, compare, drifts, over_time
 from stockroom.flows.counts.review import Measures, measures
 from stockroom.show.charts.facts import CountAccuracy
 from stockroom.show.tables.counts import AccuracyRow, CountReport, DriftRow, ReasonRow
@@ -12,7 +12,6 @@ from stockroom.stock.money import half_up
 from stockroom.stock.quantities import NANO
 from stockroom.store import catalogue, counts
 from stockroom.store.book import Book
-from stockroom.store.counts import SettledBin
 
 YEAR = timedelta(days=365)
 BY_DAY = 12  # counting days up to which each stands for itself; more are put together by month
@@ -27,7 +26,8 @@ def count_report(book: Book, moment: datetime, *, since: date | None = None) -> 
         kinds = catalogue.dimensions(session)
         settled = counts.settled_bins(session, kinds, since=datetime.combine(start, datetime.min.time()))
         by = measures(session, moment)
-    dated = [(each.line.counted.date(), _difference(each, by)) for each in settled if each.line.counted <= moment]
+    lines = [(each.line, each.line.amount.nano - each.nano) for each in settled if each.line.counted <= moment]
+    dated = [(line.counted.date(), compare(by.bin(line, booked), by.rules)) for line, booked in lines]
     return CountReport(
         since=start,
         until=moment.date(),
@@ -42,22 +42,6 @@ def accuracy(report: CountReport) -> list[CountAccuracy]:
     return [
         CountAccuracy(day=each.last, since=each.first, bins=each.bins, within=each.right) for each in report.periods
     ]
-
-
-def _difference(settled: SettledBin, by: Measures) -> Difference:
-    line = settled.line
-    code = line.material
-    found = Bin(
-        material=code,
-        booked=line.amount.nano - settled.nano,
-        counted=line.amount.nano,
-        error=line.error.nano if line.error else 0,
-        cost=by.costs[code],
-        grade=by.grade(code),
-        reason=line.reason,
-        family=by.materials[code].family,
-    )
-    return compare(found, by.rules)
 
 
 def _periods(dated: Sequence[Dated]) -> tuple[AccuracyRow, ...]:
@@ -92,13 +76,13 @@ def _reasons(found: Sequence[Difference]) -> tuple[ReasonRow, ...]:
 def _drifting(dated: Sequence[Dated], by: Measures) -> tuple[DriftRow, ...]:
     histories: dict[str, list[int]] = {}
     for _, found in dated:
-        histories.setdefault(found.bin.material, []).append(found.amount)
+        histories.setdefault(found.bin.material.code, []).append(found.amount)
     return tuple(_drift(each, by) for each in drifts(_outside(histories, dated)))
 
 
 def _outside(histories: Mapping[str, Sequence[int]], dated: Sequence[Dated]) -> dict[str, Sequence[int]]:
     """Leave out bins whose every difference was close enough: they wander, but it matters to nobody."""
-    wrong = {found.bin.material for _, found in dated if not found.right}
+    wrong = {found.bin.material.code for _, found in dated if not found.right}
     return {code: amounts for code, amounts in histories.items() if code in wrong}
 
 

@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from fractions import Fraction
 
-from stockroom.counting.reconcile import Bin, CountVerdict, Difference, Grade, Rules, agree, compare, grades
+from stockroom.counting.reconcile import Bin, CountVerdict, Difference, Grade, Rules, compare, grades
 from stockroom.errors import BookError, UnknownError
 from stockroom.phrases import phrase
-from stockroom.show.tables.counts import DifferenceRow
 from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
@@ -46,6 +45,13 @@ class Measures:
     def grade(self, code: str) -> Grade:
         """Class of a material; never used is C."""
         return self.grades.get(code, Grade.C)
+
+    def bin(self, line: CountLine, booked: int) -> Bin:
+        """Put a counted line beside what the book says of it, in nano."""
+        code = line.material
+        return Bin(
+            material=self.materials[code], line=line, booked=booked, cost=self.costs[code], grade=self.grade(code)
+        )
 
 
 def measures(session: Session, moment: datetime) -> Measures:
@@ -103,30 +109,17 @@ def _mark(session: Session, moment: datetime) -> str:
     return f"{moment.date()}|{ledger.head(session)[0] // MANY}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judged:
-    """A counted bin, what the book said at its moment, and what to do about it."""
-
-    material: Material
-    line: CountLine  # the last count of the bin
-    found: int  # nano
-    book: int  # nano, at that moment
-    difference: Difference
-    reason: CountReason
-    why: str  # the verdict in a few words
-    numbers: tuple[int, ...]  # kept lines of this sheet that settling it concerns, the one that holds last
-    others: tuple[int, ...] = ()  # earlier counts of it that no longer hold
-    settled: bool = False
-    superseded: bool = False  # by a later count on another sheet
-
-    @property
-    def verdict(self) -> CountVerdict:
-        """What to do about it."""
-        return self.difference.verdict
+def review(book: Book, sheet: str, moment: datetime) -> list[Difference]:
+    """Set every bin of a sheet against the book, by shelf place."""
+    with book.reading() as session:
+        by = measures(session, moment)
+        found = reviewed(session, sheet, by)
+    keep(book, by)
+    return found
 
 
-def judged(session: Session, sheet: str, by: Measures) -> list[Judged]:
-    """Judge within a transaction under way."""
+def reviewed(session: Session, sheet: str, by: Measures) -> list[Difference]:
+    """Set a sheet against the book within a transaction under way."""
     kinds = catalogue.dimensions(session)
     known_sheet = [k for k in counts.read_lines(session, kinds, sheet=sheet) if k.state != "dropped"]
     kept = [k for state in WAITING for k in counts.read_lines(session, kinds, state=state)]
@@ -141,7 +134,7 @@ def judged(session: Session, sheet: str, by: Measures) -> list[Judged]:
         made += [_settled(session, k, by) for k in mine if k.state == "settled"]
         if waiting := [k for k in mine if k.state == "open"]:
             made.append(_open(session, waiting[-1], _rivals(kept, waiting[-1]), by))
-    return sorted(made, key=lambda one: (one.material.place, one.material.code, one.line.counted))
+    return sorted(made, key=lambda one: (one.bin.material.place, one.bin.material.code, one.bin.line.counted))
 
 
 def _by_bin(kept: Sequence[KeptLine]) -> dict[tuple[str, str], list[KeptLine]]:
@@ -163,119 +156,51 @@ def _rivals(kept: Sequence[KeptLine], last: KeptLine) -> list[KeptLine]:
     ]
 
 
-def _open(session: Session, last: KeptLine, rivals: list[KeptLine], by: Measures) -> Judged:
-    if any(r.state == "open" and _after(r, last) for r in rivals):
-        return _superseded(session, last, by)
+def _open(session: Session, last: KeptLine, rivals: list[KeptLine], by: Measures) -> Difference:
     mine = _bin(session, last, by)
-    others = [replace(mine, counted=_as_if_now(session, r, mine), error=_error(r.line)) for r in rivals]
-    backed = [other for other in others if agree(other, mine, by.rules)]
-    if backed:
-        first = backed[-1]
-        mine = replace(mine, counted=first.counted, recounted=mine.counted)
-    found = compare(mine, by.rules)
-    if others and not backed:
-        found = replace(found, verdict=CountVerdict.RECOUNT)
-    return Judged(
-        material=by.materials[last.line.material],
-        line=last.line,
-        found=last.line.amount.nano,
-        book=mine.booked,
-        difference=found,
-        reason=_reason(last.line, found, by),
-        why=_why(found, rivals, backed=bool(backed)),
-        numbers=(last.id,),
-        others=tuple(r.id for r in rivals if r.state == "open"),
-    )
+    if any(r.state == "open" and _after(r, last) for r in rivals):
+        why = phrase("counted again later on another sheet: that count holds")
+        found = compare(mine, by.rules)
+        return replace(found, verdict=CountVerdict.RECOUNT, why=why, number=last.id, superseded=True)
+    found = compare(_explained(mine, by), by.rules, [_bin(session, r, by) for r in rivals])
+    others = tuple(r.id for r in rivals if r.state == "open")
+    return replace(found, why=_why(found, len(rivals)), number=last.id, others=others)
 
 
 def _after(one: KeptLine, other: KeptLine) -> bool:
     return (one.line.counted, one.id) > (other.line.counted, other.id)
 
 
-def _superseded(session: Session, last: KeptLine, by: Measures) -> Judged:
-    """Point to a later count of the bin on another sheet: that one is settled."""
-    found = replace(compare(_bin(session, last, by), by.rules), verdict=CountVerdict.RECOUNT)
-    return Judged(
-        material=by.materials[last.line.material],
-        line=last.line,
-        found=last.line.amount.nano,
-        book=found.bin.booked,
-        difference=found,
-        reason=last.line.reason,
-        why=phrase("counted again later on another sheet: that count holds"),
-        numbers=(last.id,),
-        superseded=True,
-    )
-
-
-def _settled(session: Session, kept: KeptLine, by: Measures) -> Judged:
+def _settled(session: Session, kept: KeptLine, by: Measures) -> Difference:
     line = kept.line
     corrected = ledger.counted_differences(session, line.material, line.site, line.counted)
-    found = compare(replace(_bin(session, kept, by), booked=line.amount.nano - corrected), by.rules)
-    return Judged(
-        material=by.materials[line.material],
-        line=line,
-        found=line.amount.nano,
-        book=line.amount.nano - corrected,
-        difference=found,
-        reason=line.reason,
-        why=phrase("settled"),
-        numbers=(kept.id,),
-        settled=True,
-    )
+    found = compare(by.bin(line, line.amount.nano - corrected), by.rules)
+    return replace(found, why=phrase("settled"), number=kept.id, settled=True)
 
 
 def _bin(session: Session, kept: KeptLine, by: Measures) -> Bin:
     line = kept.line
-    return Bin(
-        material=line.material,
-        booked=ledger.bin_balance(session, line.material, line.site, line.counted),
-        counted=line.amount.nano,
-        error=_error(line),
-        cost=by.costs[line.material],
-        grade=by.grade(line.material),
-        reason=line.reason,
-        family=by.materials[line.material].family,
-    )
+    return by.bin(line, ledger.bin_balance(session, line.material, line.site, line.counted))
 
 
-def _as_if_now(session: Session, earlier: KeptLine, last: Bin) -> int:
-    """Carry an earlier count to the moment of the last: what moved meanwhile is not a difference between them."""
-    line = earlier.line
-    booked = ledger.bin_balance(session, line.material, line.site, line.counted)
-    return line.amount.nano - booked + last.booked
+def _explained(of: Bin, by: Measures) -> Bin:
+    """Call what the aid alone explains measuring, unless a reason was stated."""
+    within = of.gap and abs(of.gap) <= by.rules.errors * of.error
+    unstated = of.line.reason is CountReason.OTHER
+    return replace(of, line=replace(of.line, reason=CountReason.MEASURING)) if unstated and within else of
 
 
-def _error(line: CountLine) -> int:
-    return line.error.nano if line.error else 0
-
-
-def _reason(line: CountLine, found: Difference, by: Measures) -> CountReason:
-    """Give the stated reason; what the aid alone explains is measuring."""
-    within = found.amount and abs(found.amount) <= by.rules.errors * _error(line)
-    return CountReason.MEASURING if line.reason is CountReason.OTHER and within else line.reason
-
-
-def _why(found: Difference, rivals: Sequence[KeptLine], *, backed: bool) -> str:
-    if rivals and not backed:
-        return phrase("counted %(times)s times, with different results: count it once more", times=len(rivals) + 1)
-    if backed:
+def _why(found: Difference, rivals: int) -> str:
+    if rivals and not found.postable:
+        return phrase("counted %(times)s times, with different results: count it once more", times=rivals + 1)
+    if rivals:
         return phrase("counted twice, with the same result: the later count holds")
     words = {
         CountVerdict.AGREES: phrase("exactly as booked"),
         CountVerdict.WITHIN: phrase("close enough for its class and its aid"),
         CountVerdict.RECOUNT: phrase("further off than class %(grade)s allows", grade=str(found.bin.grade)),
     }
-    return words.get(found.verdict, phrase(str(found.verdict)))
-
-
-def judge(book: Book, sheet: str, moment: datetime) -> list[Judged]:
-    """Judge every bin of a sheet, by shelf place."""
-    with book.reading() as session:
-        by = measures(session, moment)
-        found = judged(session, sheet, by)
-    keep(book, by)
-    return found
+    return words[found.verdict]
 
 
 def open_sheets(book: Book) -> dict[str, int]:
@@ -285,28 +210,3 @@ def open_sheets(book: Book) -> dict[str, int]:
         for kept in counts.read_lines(session, catalogue.dimensions(session), state="open"):
             found[kept.sheet] = found.get(kept.sheet, 0) + 1
         return found
-
-
-def difference_rows(found: Sequence[Judged]) -> list[DifferenceRow]:
-    """Turn judged bins into rows to show."""
-    return [
-        DifferenceRow(
-            material=one.material.code,
-            name=one.material.name,
-            unit=one.material.unit,
-            place=one.material.place,
-            counted=one.line.counted,
-            found=one.found,
-            book=one.book,
-            amount=one.difference.amount,
-            value=one.difference.value,
-            share=one.difference.share,
-            grade=str(one.difference.bin.grade),
-            verdict="settled" if one.settled else str(one.verdict),
-            reason=str(one.reason),
-            why=one.why,
-            right=one.difference.right,
-            held=not one.settled and (one.superseded or not one.difference.postable),
-        )
-        for one in found
-    ]

@@ -5,12 +5,13 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from stockroom.counting.aid import Measured, doubt
+from stockroom.counting.reconcile import Difference
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
-from stockroom.flows.counts.review import Judged, judged, measures
+from stockroom.flows.counts.review import measures, reviewed
 from stockroom.flows.posting.post import Bins, post_one
 from stockroom.phrases import joined, phrase
 from stockroom.stock.counts import Count, CountLine, CountReason
-from stockroom.stock.moves import DocumentKind, Move, MoveKind
+from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.postings import Fixed, Stamp
 from stockroom.stock.quantities import Quantity
 from stockroom.store import catalogue, counts, ledger
@@ -18,32 +19,18 @@ from stockroom.store.book import Book, Session
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Difference:
-    """A counted bin against the book at its own moment."""
-
-    material: str
-    site: str
-    counted: str
-    found: int  # nano
-    book: int  # nano, at that moment
-
-    @property
-    def nano(self) -> int:
-        """What is on the shelf more (or less) than in the book."""
-        return self.found - self.book
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Settled:
-    """What settling a count posted."""
+    """What settling a count posted, and which bins it held back."""
 
     document: int
     fresh: bool
-    moves: tuple[Move, ...]
+    posted: tuple[str, ...] = ()
+    held: tuple[str, ...] = ()
+    corrected: int = 0  # bins
 
 
-def take_count(book: Book, count: Count, stamp: Stamp, *, sure: bool = True) -> list[Difference]:
-    """Keep counted bins (the same lines twice change nothing) and compare them with the book at their time.
+def take_count(book: Book, count: Count, stamp: Stamp, *, sure: bool = True) -> None:
+    """Keep counted bins; the same lines twice change nothing.
 
     Parameters
     ----------
@@ -61,7 +48,6 @@ def take_count(book: Book, count: Count, stamp: Stamp, *, sure: bool = True) -> 
         if not sure:
             _refuse_unlikely(session, fresh, stamp.entered)
         counts.add_lines(session, count.key, fresh, stamp.entered)
-        return differences(session, count.key)
 
 
 def drop_lines(book: Book, sheet: str, materials: Sequence[str]) -> int:
@@ -173,87 +159,7 @@ def _checked(session: Session, lines: Sequence[CountLine]) -> list[CountLine]:
     return list(made.values())
 
 
-def differences(session: Session, sheet: str) -> list[Difference]:
-    """Compare a sheet's bins with the book, each at its own moment."""
-    return [
-        Difference(
-            material=kept.line.material,
-            site=kept.line.site,
-            counted=kept.line.counted.isoformat(timespec="minutes"),
-            found=kept.line.amount.nano,
-            book=_book_at(session, kept),
-        )
-        for kept in counts.read_lines(session, catalogue.dimensions(session), sheet=sheet)
-        if kept.state in ("open", "settled")
-    ]
-
-
-def settle_count(book: Book, sheet: str, stamp: Stamp, reasons: Mapping[str, str] | None = None) -> Settled:
-    """Post a sheet's differences as one document, and hold the book to what was counted from then on."""
-    with book.writing() as session:
-        return settle(session, sheet, stamp, reasons or {})
-
-
-def settle(session: Session, sheet: str, stamp: Stamp, reasons: Mapping[str, str]) -> Settled:
-    """Settle within a transaction under way."""
-    done = ledger.known_keys(session, [stamp.key])
-    if done:
-        return Settled(document=done[stamp.key], fresh=False, moves=())
-    lines = counts.read_lines(session, catalogue.dimensions(session), sheet=sheet, state="open")
-    if not lines:
-        raise RefusedError(
-            phrase("Nothing on count sheet %(sheet)s is waiting to be settled.", sheet=sheet),
-            fix="Enter the count first.",
-        )
-    return settle_lines(session, sheet, lines, stamp, reasons)
-
-
-def settle_lines(
-    session: Session, sheet: str, lines: Sequence[counts.KeptLine], stamp: Stamp, reasons: Mapping[str, str]
-) -> Settled:
-    """Post the differences of some of a sheet's bins as one document, each with its reason."""
-    why = {line.line.material: reasons.get(line.line.material, str(line.line.reason)) for line in lines}
-    document = stamp.document(DocumentKind.COUNT, sheet, reasons=why)
-    posted = post_one(session, document, bins=Bins(settled=tuple(_fixed(lines))))
-    counts.mark(session, [line.id for line in lines], state="settled", settled_by=posted.number)
-    counts.give_reasons(session, {line.id: the_reason(why[line.line.material]) for line in lines})
-    moves = ledger.read_documents(session, numbers=[posted.number])[0].moves
-    return Settled(document=posted.number, fresh=True, moves=tuple(m for m in moves if m.kind is MoveKind.COUNT))
-
-
-def the_reason(text: str) -> CountReason:
-    """Read a reason."""
-    try:
-        return CountReason(text.strip().casefold())
-    except ValueError as wrong:
-        fix = nearest(text, CountReason) or phrase("Reasons: %(reasons)s.", reasons=", ".join(CountReason))
-        raise UnknownError(phrase("'%(text)s' is not a reason.", text=text), fix=fix) from wrong
-
-
-def _fixed(lines: Sequence[counts.KeptLine]) -> list[Fixed]:
-    return [
-        Fixed(material=k.line.material, site=k.line.site, counted=k.line.counted, nano=k.line.amount.nano)
-        for k in lines
-    ]
-
-
-def _book_at(session: Session, kept: counts.KeptLine) -> int:
-    line = kept.line
-    return ledger.bin_balance(session, line.material, line.site, line.counted)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reconciled:
-    """What settling a sheet posted, and which bins it held back."""
-
-    document: int
-    fresh: bool
-    posted: tuple[str, ...]
-    held: tuple[str, ...]
-    corrected: int  # moves
-
-
-def settle_sheet(
+def settle_count(
     book: Book,
     sheet: str,
     stamp: Stamp,
@@ -261,8 +167,8 @@ def settle_sheet(
     reasons: Mapping[str, str] | None = None,
     accept: Sequence[str] = (),
     confirmed: bool = False,
-) -> Reconciled:
-    """Post what may be posted of a sheet as one document; hold back what is to be counted again.
+) -> Settled:
+    """Post what may be posted of a sheet as one document, and hold the book to what was counted from then on.
 
     Parameters
     ----------
@@ -278,41 +184,53 @@ def settle_sheet(
         Materials to post though they are to be counted again.
     confirmed : bool
         Post all of them.
+
+    Raises
+    ------
+    RefusedError
+        If nothing of the sheet may be posted.
     """
     with book.writing() as session:
         done = ledger.known_keys(session, [stamp.key])
         if done:
-            return Reconciled(document=done[stamp.key], fresh=False, posted=(), held=(), corrected=0)
-        waiting = [one for one in judged(session, sheet, measures(session, stamp.entered)) if not one.settled]
-        ready = [one for one in waiting if _is_ready(one, said=confirmed or one.material.code in accept)]
-        held = tuple(one.material.code for one in waiting if one not in ready)
+            return Settled(document=done[stamp.key], fresh=False)
+        found = [one for one in reviewed(session, sheet, measures(session, stamp.entered)) if not one.settled]
+        ready = [one for one in found if is_ready(one, named=confirmed or one.bin.material.code in accept)]
+        held = tuple(one.bin.material.code for one in found if one not in ready)
         _refuse_nothing(sheet, ready, held)
-        _refuse_strangers((*accept, *(reasons or {})), waiting, sheet)
-        settled = _post(session, sheet, ready, stamp, reasons or {})
-    posted = tuple(one.material.code for one in ready)
-    return Reconciled(
-        document=settled.document, fresh=settled.fresh, posted=posted, held=held, corrected=len(settled.moves)
+        _refuse_strangers((*accept, *(reasons or {})), found, sheet)
+        number, corrected = _post(session, sheet, ready, stamp, reasons or {})
+    posted = tuple(one.bin.material.code for one in ready)
+    return Settled(document=number, fresh=True, posted=posted, held=held, corrected=corrected)
+
+
+def is_ready(one: Difference, *, named: bool = False) -> bool:
+    """Say whether settling posts a bin: what should be counted again only where its owner named it."""
+    return one.waiting and (named or one.postable)
+
+
+def _post(
+    session: Session, sheet: str, ready: Sequence[Difference], stamp: Stamp, reasons: Mapping[str, str]
+) -> tuple[int, int]:
+    """Post bins as one document, each with its reason; give its number, and how many bins it corrected."""
+    why = {one.bin.material.code: str(one.bin.line.reason) for one in ready}
+    why |= {code: the_reason(text) for code, text in reasons.items() if code in why}
+    posted = post_one(
+        session, stamp.document(DocumentKind.COUNT, sheet, reasons=why), bins=Bins(settled=tuple(_fixed(ready)))
     )
-
-
-def _is_ready(one: Judged, *, said: bool) -> bool:
-    return not one.superseded and (said or one.difference.postable)
-
-
-def _post(session: Session, sheet: str, ready: Sequence[Judged], stamp: Stamp, reasons: Mapping[str, str]) -> Settled:
-    wanted = {one.numbers[-1] for one in ready}
-    lines = [
-        k
-        for k in counts.read_lines(session, catalogue.dimensions(session), sheet=sheet, state="open")
-        if k.id in wanted
-    ]
-    why = {one.material.code: str(one.reason) for one in ready} | dict(reasons)
-    stated = {code: why[code] for code in (one.material.code for one in ready)}
     counts.mark(session, [number for one in ready for number in one.others], state="recounted")
-    return settle_lines(session, sheet, lines, stamp, stated)
+    counts.mark(session, [one.number for one in ready], state="settled", settled_by=posted.number)
+    counts.give_reasons(session, {one.number: CountReason(why[one.bin.material.code]) for one in ready})
+    moves = ledger.read_documents(session, numbers=[posted.number])[0].moves
+    return posted.number, sum(move.kind is MoveKind.COUNT for move in moves)
 
 
-def _refuse_nothing(sheet: str, ready: Sequence[Judged], held: Sequence[str]) -> None:
+def _fixed(ready: Sequence[Difference]) -> list[Fixed]:
+    lines = [one.bin.line for one in ready]
+    return [Fixed(material=x.material, site=x.site, counted=x.counted, nano=x.amount.nano) for x in lines]
+
+
+def _refuse_nothing(sheet: str, ready: Sequence[Difference], held: Sequence[str]) -> None:
     if ready:
         return
     if held:
@@ -332,11 +250,20 @@ def _refuse_nothing(sheet: str, ready: Sequence[Judged], held: Sequence[str]) ->
     )
 
 
-def _refuse_strangers(named: Sequence[str], waiting: Sequence[Judged], sheet: str) -> None:
-    known = {one.material.code for one in waiting}
+def _refuse_strangers(named: Sequence[str], waiting: Sequence[Difference], sheet: str) -> None:
+    known = {one.bin.material.code for one in waiting}
     for code in named:
         if code not in known:
             raise UnknownError(
                 phrase("%(code)s is not waiting on count sheet %(sheet)s.", code=code, sheet=sheet),
                 fix=phrase("There is: %(known)s.", known=", ".join(sorted(known))),
             )
+
+
+def the_reason(text: str) -> CountReason:
+    """Read a reason."""
+    try:
+        return CountReason(text.strip().casefold())
+    except ValueError as wrong:
+        fix = nearest(text, CountReason) or phrase("Reasons: %(reasons)s.", reasons=", ".join(CountReason))
+        raise UnknownError(phrase("'%(text)s' is not a reason.", text=text), fix=fix) from wrong

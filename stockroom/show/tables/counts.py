@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from stockroom.counting.reconcile import Difference
 from stockroom.show.formats import Formats, unit_word
 from stockroom.show.layout import Head, TableLine
 from stockroom.show.spreadsheet import (
@@ -27,28 +27,6 @@ from stockroom.stock.quantities import Unit
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DifferenceRow:
-    """One counted bin against the book at its own moment; amounts in nano, value in minor units."""
-
-    material: str
-    name: str
-    unit: Unit
-    place: str
-    counted: datetime
-    found: int
-    book: int
-    amount: int  # found less booked
-    value: int
-    share: Fraction | None  # of the booked amount
-    grade: str
-    verdict: str
-    reason: str
-    why: str
-    right: bool  # the book was right about it, or near enough
-    held: bool  # to be counted again before it is posted
 
 
 _TABLE = (
@@ -72,7 +50,7 @@ _HEADINGS = (
 _RIGHT = {"Counted", "Book", "Differs", "Share", "Value"}
 
 
-def differences_table(sheet: str, rows: Sequence[DifferenceRow], formats: Formats, *, width: int | None = 80) -> str:
+def differences_table(sheet: str, rows: Sequence[Difference], formats: Formats, *, width: int | None = 80) -> str:
     """Draw a sheet's differences, the bins to be counted again marked, with their sum."""
     drawn = table(
         f"Count sheet {sheet} against the book", _TABLE, [_line(row, formats) for row in rows],
@@ -81,34 +59,40 @@ def differences_table(sheet: str, rows: Sequence[DifferenceRow], formats: Format
     return f"{drawn}\n{summary(rows, formats)}\n"
 
 
-def summary(rows: Sequence[DifferenceRow], formats: Formats) -> str:
+def summary(rows: Sequence[Difference], formats: Formats) -> str:
     """Say in a sentence what the differences come to."""
-    held = [row.material for row in rows if row.held]
+    held = [row.bin.material.code for row in rows if row.held]
     net, gross = sum(row.value for row in rows), sum(abs(row.value) for row in rows)
     right = sum(row.right for row in rows)
     said = f"{right} of {len(rows)} bins right; differences {formats.money(net)} net, {formats.money(gross)} in all."
     return f"{said} Count again first: {', '.join(held)}." if held else said
 
 
-def _line(row: DifferenceRow, formats: Formats) -> TableLine:
+def _line(row: Difference, formats: Formats) -> TableLine:
+    material = row.bin.material
+    verdict = _verdict(row)
     cells = (
-        row.place,
-        row.material,
-        row.name,
-        formats.bare(row.found, row.unit),
-        formats.bare(row.book, row.unit),
-        formats.bare(row.amount, row.unit),
-        unit_word(row.unit),
+        material.place,
+        material.code,
+        material.name,
+        formats.bare(row.bin.found, material.unit),
+        formats.bare(row.bin.booked, material.unit),
+        formats.bare(row.amount, material.unit),
+        unit_word(material.unit),
         "" if row.share is None else formats.percent(float(row.share), 1),
         formats.money(row.value),
-        row.grade,
-        f"! {row.verdict}" if row.held else row.verdict,
-        row.reason if row.amount else "",
+        str(row.bin.grade),
+        f"! {verdict}" if row.held else verdict,
+        str(row.bin.line.reason) if row.amount else "",
     )
     return TableLine(cells=cells, notes=(f"{row.why[:1].upper()}{row.why[1:]}.",) if row.held else ())
 
 
-def differences_xlsx(sheet: str, rows: Sequence[DifferenceRow], formats: Formats) -> bytes:
+def _verdict(row: Difference) -> str:
+    return "settled" if row.settled else str(row.verdict)
+
+
+def differences_xlsx(sheet: str, rows: Sequence[Difference], formats: Formats) -> bytes:
     """Write a sheet's differences as a spreadsheet."""
     book, page = new_book("Differences")
     put_headings(page, 1, [Heading(text=text, width=width, right=text in _RIGHT) for text, width in _HEADINGS])
@@ -119,21 +103,22 @@ def differences_xlsx(sheet: str, rows: Sequence[DifferenceRow], formats: Formats
     return saved(book)
 
 
-def _put(page: "Worksheet", number: int, row: DifferenceRow, formats: Formats) -> None:
+def _put(page: "Worksheet", number: int, row: Difference, formats: Formats) -> None:
     column = {heading: n for n, (heading, _) in enumerate(_HEADINGS, 1)}
+    material, line = row.bin.material, row.bin.line
     texts = {
-        "Place": row.place, "Code": row.material, "Material": row.name, "Unit": unit_word(row.unit),
-        "Class": row.grade, "Verdict": row.verdict, "Reason": row.reason, "Why": row.why,
+        "Place": material.place, "Code": material.code, "Material": material.name, "Unit": unit_word(material.unit),
+        "Class": str(row.bin.grade), "Verdict": _verdict(row), "Reason": str(line.reason), "Why": row.why,
     }  # fmt: skip
     for heading, text in texts.items():
         put_text(page, (number, column[heading]), text)
-    put_time(page, (number, column["Counted at"]), row.counted)
-    for heading, nano in (("Counted", row.found), ("Book", row.book), ("Differs", row.amount)):
-        put_number(page, (number, column[heading]), row.unit.count(nano))
+    put_time(page, (number, column["Counted at"]), line.counted)
+    for heading, nano in (("Counted", row.bin.found), ("Book", row.bin.booked), ("Differs", row.amount)):
+        put_number(page, (number, column[heading]), material.unit.count(nano))
     money = money_format(formats.digits)
     put_number(page, (number, column["Value"]), major(row.value, formats.digits), number_format=money)
     if row.share is not None:
-        share = row.unit.count(round(row.share * row.unit.nano))
+        share = material.unit.count(round(row.share * material.unit.nano))
         put_number(page, (number, column["Share"]), share, number_format="0.0%")
 
 

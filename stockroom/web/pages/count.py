@@ -6,8 +6,8 @@ from werkzeug.wrappers import Response
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.counts import cards
-from stockroom.flows.counts.review import judge, open_sheets
-from stockroom.flows.counts.settle import drop_lines, settle_sheet, take_count
+from stockroom.flows.counts.review import open_sheets, review
+from stockroom.flows.counts.settle import drop_lines, settle_count, take_count
 from stockroom.stock.counts import Count, CountReason
 from stockroom.web import access, typed
 from stockroom.web.access import may
@@ -72,7 +72,7 @@ def keep_bin() -> Response | tuple[str, int]:
 def sheet() -> str:
     """Show how a count differs from the book."""
     key = request.args.get("sheet", "")
-    found = judge(site().book, key, site().now())
+    found = review(site().book, key, site().now())
     return render_template("count_sheet.html", sheet=key, found=found, reasons=[str(each) for each in CountReason])
 
 
@@ -84,7 +84,7 @@ def settle() -> Response:
     prefix = "reason:"
     reasons = {k.removeprefix(prefix): v for k, v in request.form.items() if k.startswith(prefix) and v}
     accept = request.form.getlist("accept")
-    done = settle_sheet(site().book, key, stamp(), reasons=reasons, accept=accept)
+    done = settle_count(site().book, key, stamp(), reasons=reasons, accept=accept)
     said = counted(
         "%(num)s bin is corrected; the book agrees.", "%(num)s bins are corrected; the book agrees.", done.corrected
     )

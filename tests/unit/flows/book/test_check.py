@@ -42,7 +42,7 @@ def _live(book: Book) -> None:
     receive_order(book, order.number, [], build.stamp("2026-01-16"), carriage=900)  # 7
     counted = CountLine(material="TIP", amount=build.amount("50 pair"), counted=build.at("2026-01-17"))
     take_count(book, Count(key="W3", lines=(counted,)), build.stamp("2026-01-17"))
-    settle_count(book, "W3", build.stamp("2026-01-17"))  # 8
+    settle_count(book, "W3", build.stamp("2026-01-17"), confirmed=True)  # 8
     sale = sell(book, "POLISH", build.amount("2 piece"), build.stamp("2026-01-20"))  # 9
     undo(book, sale.document, build.stamp("2026-01-21"))  # 10
     transfer(book, "TIP", build.amount("5 pair"), build.stamp("2026-01-22"), to_site="kiosk")  # 11

@@ -4,7 +4,7 @@ import pytest
 
 from stockroom.flows.counts.accuracy import accuracy, count_report
 from stockroom.flows.counts.choose import next_bins
-from stockroom.flows.counts.settle import settle_sheet, take_count
+from stockroom.flows.counts.settle import settle_count, take_count
 from stockroom.show.charts.past import accuracy_words
 from stockroom.show.formats import Formats
 from stockroom.show.tables.counts import report_tables
@@ -20,7 +20,7 @@ def settle(book: Book, day: str, reasons: dict[str, str] | None = None, **found:
         CountLine(material=code, amount=build.amount(text), counted=build.at(day)) for code, text in found.items()
     )
     take_count(book, Count(key=day, lines=lines), build.stamp(day))
-    settle_sheet(book, day, build.stamp(day), confirmed=True, reasons=reasons)
+    settle_count(book, day, build.stamp(day), confirmed=True, reasons=reasons)
 
 
 def test_accuracy_reasons_and_money_are_those_of_the_settled_counts(open_shop: Book) -> None:

@@ -29,7 +29,7 @@ def take(book: Book, code: str, found: str, when: str = "2026-01-10", *, sheet: 
 
 
 def verdicts(book: Book, sheet: str = "s") -> dict[str, CountVerdict]:
-    return {one.material.code: one.verdict for one in review.judge(book, sheet, NOW)}
+    return {one.bin.material.code: one.verdict for one in review.review(book, sheet, NOW)}
 
 
 def on_hand(book: Book, code: str) -> int:
@@ -54,8 +54,8 @@ def test_class_by_a_years_use_decides_how_close_is_close_enough(open_shop: Book)
 
 def test_what_the_aid_can_not_tell_is_measuring(open_shop: Book) -> None:
     take(open_shop, "CEMENT", "3.1 l", error="0.25 l")
-    [one] = review.judge(open_shop, "s", NOW)
-    assert (one.verdict, one.reason) == (CountVerdict.WITHIN, CountReason.MEASURING)
+    [one] = review.review(open_shop, "s", NOW)
+    assert (one.verdict, one.bin.line.reason) == (CountVerdict.WITHIN, CountReason.MEASURING)
 
 
 def test_rules_follow_the_settings() -> None:
@@ -68,9 +68,9 @@ def test_a_recount_that_agrees_confirms_across_what_moved_meanwhile(open_shop: B
     assert verdicts(open_shop) == {"TIP": CountVerdict.RECOUNT}
     counter.write_off(open_shop, "TIP", build.amount("4 pair"), build.stamp("2026-01-10 12:00"))
     take(open_shop, "TIP", "46 pair", "2026-01-10 15:00")
-    [one] = review.judge(open_shop, "s", NOW)
-    assert (one.verdict, one.difference.amount) == (CountVerdict.CONFIRMED, -build.nano("10 pair"))
-    done = settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
+    [one] = review.review(open_shop, "s", NOW)
+    assert (one.verdict, one.amount) == (CountVerdict.CONFIRMED, -build.nano("10 pair"))
+    done = settle.settle_count(open_shop, "s", build.stamp("2026-01-12"))
     assert (done.posted, done.held, done.corrected) == (("TIP",), (), 1)
     assert on_hand(open_shop, "TIP") == build.nano("46 pair")
 
@@ -80,7 +80,7 @@ def test_two_results_are_held_until_a_third_agrees_with_one(open_shop: Book) -> 
     take(open_shop, "TIP", "60 pair", "2026-01-10 10:00")  # as booked, but somebody found something else
     assert verdicts(open_shop) == {"TIP": CountVerdict.RECOUNT}
     with pytest.raises(RefusedError, match=r"^Every bin of count sheet s is to be counted again first: TIP\.$"):
-        settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
+        settle.settle_count(open_shop, "s", build.stamp("2026-01-12"))
     take(open_shop, "TIP", "50 pair", "2026-01-10 11:00")
     assert verdicts(open_shop) == {"TIP": CountVerdict.CONFIRMED}
 
@@ -96,23 +96,23 @@ def test_held_bins_can_be_accepted_one_by_one_or_all(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair")
     take(open_shop, "CEMENT", "2 l")
     take(open_shop, "FILLER", "1 kg")
-    first = settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
+    first = settle.settle_count(open_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
     assert (first.posted, set(first.held)) == (("TIP",), {"CEMENT", "FILLER"})
-    second = settle.settle_sheet(
+    second = settle.settle_count(
         open_shop, "s", build.stamp("2026-01-12"), confirmed=True, reasons={"CEMENT": "spoilt"}
     )
     assert set(second.posted) == {"CEMENT", "FILLER"}
-    assert {one.material.code: one.reason for one in review.judge(open_shop, "s", NOW)} == {
+    assert {one.bin.material.code: one.bin.line.reason for one in review.review(open_shop, "s", NOW)} == {
         "TIP": CountReason.OTHER, "CEMENT": CountReason.SPOILT, "FILLER": CountReason.OTHER,
     }  # fmt: skip
-    assert all(one.settled for one in review.judge(open_shop, "s", NOW))
+    assert all(one.settled for one in review.review(open_shop, "s", NOW))
 
 
 def test_one_document_is_taken_back_whole_and_the_rest_stays(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair")
     take(open_shop, "CEMENT", "2 l")
-    first = settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
-    settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
+    first = settle.settle_count(open_shop, "s", build.stamp("2026-01-12"), accept=["TIP"])
+    settle.settle_count(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
     undo.undo(open_shop, first.document, build.stamp("2026-01-13"))
     assert on_hand(open_shop, "TIP") == build.nano("60 pair")
     assert on_hand(open_shop, "CEMENT") == build.nano("2 l")
@@ -123,11 +123,11 @@ def test_settling_names_what_is_not_there(open_shop: Book) -> None:
     take(open_shop, "TIP", "60 pair")
     before = on_hand(open_shop, "TIP")
     with pytest.raises(UnknownError, match=r"^CEMENT is not waiting on count sheet s\.$"):
-        settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), reasons={"CEMENT": "gift"})
+        settle.settle_count(open_shop, "s", build.stamp("2026-01-12"), reasons={"CEMENT": "gift"})
     with pytest.raises(UnknownError, match=r"^'stolen' is not a reason\.$"):
-        settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), reasons={"TIP": "stolen"})
+        settle.settle_count(open_shop, "s", build.stamp("2026-01-12"), reasons={"TIP": "stolen"})
     with pytest.raises(UnknownError, match=r"^Nothing was counted on sheet 'ss'\.$") as caught:
-        review.judge(open_shop, "ss", NOW)
+        review.review(open_shop, "ss", NOW)
     assert caught.value.fix == "Sheets not settled yet: s."
     assert on_hand(open_shop, "TIP") == before
     assert review.open_sheets(open_shop) == {"s": 1}
@@ -137,18 +137,18 @@ def test_a_bin_entered_wrongly_can_be_left_out_until_it_is_settled(open_shop: Bo
     take(open_shop, "TIP", "50 pair")
     assert settle.drop_lines(open_shop, "s", ["TIP"]) == 1
     with pytest.raises(UnknownError):
-        review.judge(open_shop, "s", NOW)
+        review.review(open_shop, "s", NOW)
     take(open_shop, "TIP", "60 pair")  # the same moment, another result: the wrong one is gone
     assert verdicts(open_shop) == {"TIP": CountVerdict.AGREES}
-    settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"))
+    settle.settle_count(open_shop, "s", build.stamp("2026-01-12"))
     with pytest.raises(RefusedError, match="Nothing of TIP is waiting"):
         settle.drop_lines(open_shop, "s", ["TIP"])
 
 
 def test_late_documents_move_what_a_settled_count_differed_by_not_what_was_found(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair")
-    settle.settle_sheet(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
+    settle.settle_count(open_shop, "s", build.stamp("2026-01-12"), confirmed=True)
     counter.write_off(open_shop, "TIP", build.amount("10 pair"), build.stamp("2026-01-09", entered="2026-01-13"))
-    [one] = review.judge(open_shop, "s", NOW)
-    assert (one.difference.amount, one.found) == (0, build.nano("50 pair"))
+    [one] = review.review(open_shop, "s", NOW)
+    assert (one.amount, one.bin.found) == (0, build.nano("50 pair"))
     assert on_hand(open_shop, "TIP") == build.nano("50 pair")

@@ -1,7 +1,7 @@
 import pytest
 
 from stockroom.errors import RefusedError, StockroomError, UnitsError, UnknownError, UsageError
-from stockroom.flows.counts import settle
+from stockroom.flows.counts import review, settle
 from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.store import ledger
@@ -18,24 +18,26 @@ def sheet(*lines: CountLine, key: str = "sheet") -> Count:
 
 
 def test_each_bin_is_compared_with_the_book_at_its_own_moment(open_shop: Book) -> None:
-    found = settle.take_count(
+    settle.take_count(
         open_shop, sheet(line("CEMENT", "3 l"), line("TIP", "61 pair", "2026-01-04")), build.stamp("2026-01-10")
     )
-    assert {d.material: (d.found, d.book) for d in found} == {
+    found = review.review(open_shop, "sheet", build.at("2026-01-10"))
+    assert {d.bin.material.code: (d.bin.found, d.bin.booked) for d in found} == {
         "CEMENT": (build.nano("3 l"), build.nano("3.5 l")),
         "TIP": (build.nano("61 pair"), 0),  # counted before the book was opened
     }
 
 
 def test_a_bin_counted_by_weight_is_kept_in_its_own_dimension(open_shop: Book) -> None:
-    [difference] = settle.take_count(open_shop, sheet(line("CEMENT", "2150 g")), build.stamp("2026-01-10"))
-    assert difference.found == build.nano("2.5 l")
+    settle.take_count(open_shop, sheet(line("CEMENT", "2150 g")), build.stamp("2026-01-10"))
+    [difference] = review.review(open_shop, "sheet", build.at("2026-01-10"))
+    assert difference.bin.found == build.nano("2.5 l")
 
 
 def test_settling_brings_the_book_to_the_count_once(open_shop: Book) -> None:
     settle.take_count(open_shop, sheet(line("CEMENT", "3 l")), build.stamp("2026-01-10"))
     stamp = build.stamp("2026-01-11", "settle")
-    first = settle.settle_count(open_shop, "sheet", stamp, {"CEMENT": "spoilt"})
+    first = settle.settle_count(open_shop, "sheet", stamp, reasons={"CEMENT": "spoilt"}, confirmed=True)
     again = settle.settle_count(open_shop, "sheet", stamp)
     assert (first.fresh, again.fresh, again.document) == (True, False, first.document)
     with open_shop.reading() as session:
@@ -47,9 +49,9 @@ def test_settling_brings_the_book_to_the_count_once(open_shop: Book) -> None:
 
 def test_a_count_taken_back_can_be_settled_anew_but_not_both(open_shop: Book) -> None:
     settle.take_count(open_shop, sheet(line("CEMENT", "3 l")), build.stamp("2026-01-10"))
-    first = settle.settle_count(open_shop, "sheet", build.stamp("2026-01-11"))
+    first = settle.settle_count(open_shop, "sheet", build.stamp("2026-01-11"), confirmed=True)
     back = undo.undo(open_shop, first.document, build.stamp("2026-01-12"))
-    settle.settle_count(open_shop, "sheet", build.stamp("2026-01-13"))
+    settle.settle_count(open_shop, "sheet", build.stamp("2026-01-13"), confirmed=True)
     with pytest.raises(RefusedError) as caught:
         undo.undo(open_shop, back.number, build.stamp("2026-01-14"))
     assert caught.value.what == "Count sheet sheet was settled again by another document."
@@ -75,5 +77,5 @@ def test_what_can_not_have_been_counted_is_refused(
     with pytest.raises(error) as caught:
         settle.take_count(open_shop, sheet(good, *lines), build.stamp("2026-01-10"))
     assert caught.value.what == what
-    with pytest.raises(RefusedError, match="waiting to be settled"):
+    with pytest.raises(UnknownError, match="Nothing was counted on sheet"):
         settle.settle_count(open_shop, "sheet", build.stamp("2026-01-12"))

@@ -60,7 +60,7 @@ def take(book: Book, at: datetime, found: dict[str, float], reasons: dict[str, s
         for code, amount in found.items()
     )  # fmt: skip
     settle.take_count(book, Count(key=f"{at}", lines=lines), build.stamp(at))
-    settle.settle_count(book, f"{at}", build.stamp(at), reasons)
+    settle.settle_count(book, f"{at}", build.stamp(at), reasons=reasons, confirmed=True)
 
 
 def offered(book: Book) -> dict[LineKey, proposals.Offered]:

@@ -25,7 +25,7 @@ def on_hand(book: Book, code: str, at: str = "") -> Decimal:
 def count(book: Book, found: str, when: str, key: str = "sheet", code: str = "CEMENT") -> int:
     line = CountLine(material=code, amount=build.amount(found), counted=build.at(when))
     settle.take_count(book, Count(key=key, lines=(line,)), build.stamp(when))
-    return settle.settle_count(book, key, build.stamp(when, f"settle-{key}")).document
+    return settle.settle_count(book, key, build.stamp(when, f"settle-{key}"), confirmed=True).document
 
 
 def waste(book: Book, amount: str, when: str, key: str = "") -> int:

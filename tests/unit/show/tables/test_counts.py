@@ -1,16 +1,17 @@
 """Differences and the report on counts, drawn and as spreadsheets."""
 
+from dataclasses import replace
 from datetime import date, datetime
 from fractions import Fraction
 from io import BytesIO
 
 from openpyxl import load_workbook
 
+from stockroom.counting.reconcile import Bin, Grade, compare
 from stockroom.show.formats import Formats
 from stockroom.show.tables.counts import (
     AccuracyRow,
     CountReport,
-    DifferenceRow,
     DriftRow,
     ReasonRow,
     differences_table,
@@ -20,17 +21,20 @@ from stockroom.show.tables.counts import (
     summary,
 )
 from stockroom.stock.quantities import NANO, unit
+from tests import build
 
 FORMATS = Formats()
-TIN = DifferenceRow(
-    material="CEM-1", name="=Contact cement", unit=unit("l"), place="B1", counted=datetime(2026, 11, 21, 17, 40),
-    found=2_400 * NANO, book=2_500 * NANO, amount=-100 * NANO, value=-128, share=Fraction(-4, 100), grade="A",
-    verdict="recount first", reason="other", why="further off than class A allows", right=False, held=True,
+TIN = replace(
+    compare(Bin(
+        material=build.material("CEM-1", "l", name="=Contact cement", place="B1"), booked=2_500 * NANO, grade=Grade.A,
+        line=build.counted("CEM-1", "2.4 l", "2026-11-21 17:40"), cost=Fraction(128, 100),
+    )),
+    why="further off than class A allows",
 )  # fmt: skip
-TOPS = DifferenceRow(
-    material="TOP-9", name="Heel tops", unit=unit("pair"), place="", counted=datetime(2026, 11, 21, 17, 45),
-    found=0, book=0, amount=0, value=0, share=None, grade="C", verdict="agrees", reason="other",
-    why="exactly as booked", right=True, held=False,
+TOPS = replace(
+    compare(Bin(material=build.material("TOP-9", "pair", name="Heel tops"), booked=0,
+                line=build.counted("TOP-9", "0 pair", "2026-11-21 17:45"))),
+    why="exactly as booked",
 )  # fmt: skip
 REPORT = CountReport(
     since=date(2025, 11, 21), until=date(2026, 11, 21),
