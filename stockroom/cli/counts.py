@@ -1,6 +1,6 @@
 """Counting: sheets to count by, counted bins, how they differ from the book, settling."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -92,22 +92,23 @@ def count(counter: Counter, entry: TypedEntry, *, lines: tuple[str, ...], sheet:
     if typed["drop"]:
         _drop(counter, entry, typed["drop"], sheet)
         return
+    asked = entry.stamp.asking("count", sheet=sheet, lines=lines, aid=typed["aid"]) if entry.key else entry.stamp
     if not lines:
         raise UsageError("Nothing was counted.", fix="Give MATERIAL=AMOUNT, or the path of a filled-in sheet.")
     taken = _taken(counter, entry, lines, sheet, typed["aid"])
-    found = [flows.take_count(counter.book, each, entry.stamp, sure=typed["sure"]) for each in taken]
+    found = flows.take_counts(counter.book, taken, asked, sure=typed["sure"])
     if typed["settle_now"]:
-        for each in taken:
-            own = entry.stamp if len(taken) == 1 else replace(entry.stamp, key=f"{entry.stamp.key}:{each.key}")
-            flows.settle_count(counter.book, each.key, own)
-    _tell(counter, entry, list(zip(taken, found, strict=True)), settled=typed["settle_now"])
+        for key in found:
+            flows.settle_count(counter.book, key, replace(entry.stamp, key=f"{entry.stamp.key}:{key}"))
+    _tell(counter, entry, found, settled=typed["settle_now"])
 
 
 def _drop(counter: Counter, entry: TypedEntry, materials: Sequence[str], sheet: str | None) -> None:
     if not sheet:
         raise UsageError("Which sheet?", fix="Name it: --sheet 'C-2026-02-07-1'.")
     codes = [at_counter.find_material(counter.book, name).code for name in materials]
-    number = flows.drop_lines(counter.book, sheet, codes)
+    asked = entry.stamp.asking("drop", sheet=sheet, materials=codes) if entry.key else None
+    number = flows.drop_lines(counter.book, sheet, codes, asked)
     entry.tell({"sheet": sheet, "dropped": codes, "lines": number}, f"Left out of {sheet}: {', '.join(codes)}.")
 
 
@@ -165,18 +166,18 @@ def _line(entry: TypedEntry, material: Material, much: str) -> CountLine:
 
 
 def _tell(
-    counter: Counter, entry: TypedEntry, found: Sequence[tuple[Count, Sequence[flows.Difference]]], *, settled: bool
+    counter: Counter, entry: TypedEntry, found: Mapping[str, Sequence[flows.Difference]], *, settled: bool
 ) -> None:
     from stockroom.flows.reconciling import judge
 
     moment = desk.now()
     facts, words = [], []
-    for each, differences in found:
-        judged = judge(counter.book, each.key, moment)
+    for sheet, differences in found.items():
+        judged = judge(counter.book, sheet, moment)
         words += [_words(one, counter) for one in judged]
-        words.append("The book agrees now." if settled else _next_step(each.key, judged))
+        words.append("The book agrees now." if settled else _next_step(sheet, judged))
         facts.append(
-            {"sheet": each.key, "settled": settled, "bins": len(differences), "differences": [*map(_facts, judged)]}
+            {"sheet": sheet, "settled": settled, "bins": len(differences), "differences": [*map(_facts, judged)]}
         )
     entry.tell(facts[0] if len(facts) == 1 else facts, "\n".join(words))
 

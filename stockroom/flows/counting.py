@@ -7,7 +7,7 @@ from datetime import datetime
 from stockroom.counting.aid import Measured, doubt
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
 from stockroom.flows.ordering.place import dimensions
-from stockroom.flows.posting.post import Bins, post_one
+from stockroom.flows.posting.post import Bins, entered_before, marked_before, post_one
 from stockroom.phrases import joined, phrase
 from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.moves import DocumentKind, Move, MoveKind
@@ -57,16 +57,33 @@ def take_count(book: Book, count: Count, stamp: Stamp, *, sure: bool = True) -> 
         Take amounts that look wrong, and bins counted and settled since, all the same.
     """
     with book.writing() as session:
-        fresh = _fresh(session, count.key, _checked(session, count.lines))
-        if not sure:
-            _refuse_unlikely(session, fresh, stamp.entered)
-        counts.add_lines(session, count.key, fresh, stamp.entered)
+        _take(session, count, stamp, sure=sure)
         return differences(session, count.key)
 
 
-def drop_lines(book: Book, sheet: str, materials: Sequence[str]) -> int:
+def take_counts(book: Book, taken: Sequence[Count], stamp: Stamp, *, sure: bool = True) -> dict[str, list[Difference]]:
+    """Keep several sheets, all or none; gives how each differs. Under a mark that said the same before, nothing new."""
+    with book.writing() as session:
+        sheets = marked_before(session, stamp, [count.key for count in taken])
+        if sheets is not None:
+            return {sheet: differences(session, sheet) for sheet in sheets}
+        for count in taken:
+            _take(session, count, stamp, sure=sure)
+        return {count.key: differences(session, count.key) for count in taken}
+
+
+def _take(session: Session, count: Count, stamp: Stamp, *, sure: bool) -> None:
+    fresh = _fresh(session, count.key, _checked(session, count.lines))
+    if not sure:
+        _refuse_unlikely(session, fresh, stamp.entered)
+    counts.add_lines(session, count.key, fresh, stamp.entered)
+
+
+def drop_lines(book: Book, sheet: str, materials: Sequence[str], stamp: Stamp | None = None) -> int:
     """Leave out bins of a sheet that were entered wrongly and not settled yet; give how many lines that were."""
     with book.writing() as session:
+        if stamp and marked_before(session, stamp, [sheet]) is not None:
+            return 0
         lines = counts.read_lines(session, dimensions(session), sheet=sheet, state="open")
         mine = [kept.id for kept in lines if kept.line.material in materials]
         if not mine:
@@ -196,9 +213,10 @@ def settle_count(book: Book, sheet: str, stamp: Stamp, reasons: Mapping[str, str
 
 def settle(session: Session, sheet: str, stamp: Stamp, reasons: Mapping[str, str]) -> Settled:
     """Settle within a transaction under way."""
-    done = ledger.known_keys(session, [stamp.key])
-    if done:
-        return Settled(document=done[stamp.key], fresh=False, moves=())
+    stamp = stamp.asking("settle", sheet=sheet, reasons=reasons)
+    done = entered_before(session, stamp, DocumentKind.COUNT, subject=sheet)
+    if done is not None:
+        return Settled(document=done, fresh=False, moves=())
     lines = counts.read_lines(session, dimensions(session), sheet=sheet, state="open")
     if not lines:
         raise RefusedError(

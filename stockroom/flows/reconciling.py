@@ -9,10 +9,12 @@ from stockroom.flows.count_rules import keep, measures
 from stockroom.flows.counting import Settled, settle_lines
 from stockroom.flows.judging import Judged, judged
 from stockroom.flows.ordering.place import dimensions
+from stockroom.flows.posting.post import entered_before
 from stockroom.phrases import phrase
 from stockroom.show.tables.counts import DifferenceRow
+from stockroom.stock.moves import DocumentKind
 from stockroom.stock.postings import Stamp
-from stockroom.store import counts, ledger
+from stockroom.store import counts
 from stockroom.store.book import Book, Session
 
 __all__ = ["Judged", "Reconciled", "difference_rows", "judge", "open_sheets", "settle_sheet"]
@@ -64,10 +66,11 @@ def settle_sheet(
     confirmed : bool
         Post all of them.
     """
+    stamp = stamp.asking("settle", sheet=sheet, reasons=reasons, accept=sorted(accept), confirmed=confirmed or None)
     with book.writing() as session:
-        done = ledger.known_keys(session, [stamp.key])
-        if done:
-            return Reconciled(document=done[stamp.key], fresh=False, posted=(), held=(), corrected=0)
+        done = entered_before(session, stamp, DocumentKind.COUNT, subject=sheet)
+        if done is not None:
+            return Reconciled(document=done, fresh=False, posted=(), held=(), corrected=0)
         waiting = [one for one in judged(session, sheet, measures(session, stamp.entered)) if not one.settled]
         ready = [one for one in waiting if _is_ready(one, said=confirmed or one.material.code in accept)]
         held = tuple(one.material.code for one in waiting if one not in ready)

@@ -12,10 +12,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from stockroom.flows.accounts.closing import close_period
-from stockroom.flows.bench.counter import keep_offcut, sell, send_back, transfer, write_off
+from stockroom.flows.bench.counter import sell, send_back, transfer, write_off
 from stockroom.flows.bench.tickets import Wanted, cancel_ticket, finish_at_once, finish_ticket, redo_ticket, take_in
 from stockroom.flows.book.check import check
 from stockroom.flows.counting import settle_count, take_count
+from stockroom.flows.offcuts import keep_offcut
 from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_order
 from stockroom.flows.posting.undo import undo
 from stockroom.margins.period import Period
