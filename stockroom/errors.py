@@ -54,6 +54,10 @@ class RefusedError(StockroomError):
     exit_code = 5
 
 
+class DoubtError(RefusedError):
+    """It is likely a slip, and is entered all the same once it is said a second time."""
+
+
 class BookError(StockroomError):
     """The book itself can't be opened, read or written."""
 

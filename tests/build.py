@@ -12,6 +12,7 @@ from typing import Any
 
 from stockroom.counting.reconcile import Bin
 from stockroom.flows.posting.post import post_one
+from stockroom.flows.posting.undo import last_document
 from stockroom.stock import postings
 from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.materials import Material, Purpose
@@ -41,6 +42,12 @@ def stamp(happened: str | datetime, key: str = "", *, entered: str | datetime = 
     written = at(entered) if isinstance(entered, str) and entered else entered or when
     assert isinstance(written, datetime)
     return Stamp(key=key or f"key-{next(_numbers)}", happened=when, entered=written, **facts)
+
+
+def last(book: Book) -> int:
+    """Give the number of the last document entered that is not there for a count's sake."""
+    found = last_document(book)
+    return (found.id or 0) if found else 0
 
 
 def amount(text: str) -> Quantity:

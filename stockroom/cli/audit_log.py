@@ -3,6 +3,7 @@
 import os
 import socket
 from getpass import getuser
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,12 +11,17 @@ from stockroom.cli.desk import LOOKED, TOLD, now
 from stockroom.errors import BookError, StockroomError
 from stockroom.stock.audit_log import Deed
 
+if TYPE_CHECKING:
+    from stockroom.flows.book.opening import Book
+
 LOOKING = frozenset({  # what changes nothing is not in the journal
     "demo", "serve", "check", "deeds", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
     "run-outs-by-site", "can-do", "reorder", "rehearse", "reports", "orders", "order-form", "count-next",
     "count-sheet", "differences", "count-report", "margins", "what-moved", "alerts", "cut-or-buy", "workbook",
     "periods", "stock-list",
 })  # fmt: skip
+_DOOR, _REFUSED = "command line", "refused"
+_LOOKED_BACK = 50  # lines: others may have been at the pages meanwhile
 _NUMBERS = ("document", "ticket", "order", "documents")
 
 
@@ -26,16 +32,27 @@ def note_command(ctx: click.Context, code: int) -> None:
         return
     told = ctx.meta.get(TOLD, {})
     done = " ".join(f"{name} {told[name]}" for name in _NUMBERS if isinstance(told.get(name), int | str))
-    outcome = "refused" if code else done or "done"
+    outcome = _REFUSED if code else done or "done"
     try:
         when = now()
     except StockroomError:  # a clock that can't be read was the very thing refused
         return
     from stockroom.flows.book.audit_log import note
 
-    machine = socket.gethostname() or "unnamed machine"
-    deed = Deed(when=when, door="command line", who=_account(), device=machine, what=command, outcome=outcome)
+    deed = Deed(when=when, door=_DOOR, who=_account(), device=_machine(), what=command, outcome=outcome)
     note(str(ctx.params["place"]), deed)
+
+
+def last_typed_refused(book: "Book") -> bool:
+    """Say whether the last command noted from this machine was refused."""
+    from stockroom.flows.book.audit_log import newest
+
+    mine = [deed for deed in newest(book, _LOOKED_BACK) if (deed.door, deed.device) == (_DOOR, _machine())]
+    return bool(mine) and mine[-1].outcome == _REFUSED
+
+
+def _machine() -> str:
+    return socket.gethostname() or "unnamed machine"
 
 
 def _account() -> str:

@@ -17,6 +17,7 @@ WRITE_OFFS = {"waste": DocumentKind.WASTE, "expiry": DocumentKind.EXPIRY, "own-u
 @click.argument("material")
 @click.argument("how_much", default="1")
 @click.option("--price", help="Money taken, all together [the tag's price].")
+@desk.anyway_option
 @desk.entry
 def sell(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, price: str | None) -> None:
     """Sell over the counter.
@@ -25,7 +26,8 @@ def sell(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, p
     """
     found = flows.find_material(counter.book, material)
     paid = desk.money(price, counter.shop) if price else None
-    done = flows.sell(counter.book, found.code, desk.amount(how_much, found.unit), entry.stamp, price=paid)
+    amount = desk.amount(how_much, found.unit)
+    done = flows.sell(counter.book, found.code, amount, entry.stamp, price=paid)
     _told(counter, entry, done, "Sold")
 
 
@@ -34,6 +36,7 @@ def sell(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, p
 @click.argument("how_much")
 @click.option("--as", "kind", type=click.Choice(list(WRITE_OFFS)), default="waste", show_default=True, help="Why.")
 @click.option("--reason", default="", help="What happened to it.")
+@desk.anyway_option
 @desk.entry
 def write_off(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, kind: str, reason: str) -> None:
     """Write off waste or expired stock, or take something for own use."""
@@ -47,29 +50,40 @@ def write_off(counter: Counter, entry: TypedEntry, *, material: str, how_much: s
 @click.argument("sheet")
 @click.argument("kept_as")
 @click.argument("area")
+@click.option("--from-sheet", is_flag=True, help="No job was cut from this piece: all of it leaves the sheet.")
+@desk.anyway_option
 @desk.entry
-def offcut(counter: Counter, entry: TypedEntry, *, sheet: str, kept_as: str, area: str) -> None:
-    """Keep an offcut: it leaves the sheet and joins the offcuts.
+def offcut(counter: Counter, entry: TypedEntry, *, sheet: str, kept_as: str, area: str, from_sheet: bool) -> None:
+    """Keep an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.
 
-    SHEET is the material it was cut from, KEPT_AS the offcut material, AREA its usable area.
+    SHEET is the material it was cut from, KEPT_AS the offcut material, AREA its usable area: stockroom offcut
+    bend-oak off-bend '3 dm2'. What recipes add for cutting has left the sheet with the jobs already.
     """
+    from stockroom.flows.bench.offcuts import keep_offcut as keep
+
     source = flows.find_material(counter.book, sheet)
     size = desk.amount(area, source.unit)
     kept = flows.find_material(counter.book, kept_as)
-    done = flows.keep_offcut(counter.book, source.code, kept.code, (size, size), entry.stamp)
-    _told(counter, entry, done, "Kept")
+    done = keep(counter.book, source.code, kept.code, (size, size), entry.stamp, from_sheet=from_sheet)
+    write = counter.formats.amount
+    rest = source.to_base(size).nano - done.drawn
+    leaves = f"{write(rest, source.unit)} leaves the sheet" if rest else "nothing leaves the sheet a second time"
+    said = f" Jobs had drawn {write(done.drawn, source.unit)} of it as waste: {leaves}." if done.drawn else ""
+    _told(counter, entry, done.moved, "Kept", said)
 
 
 @click.command()
 @click.argument("material")
 @click.argument("how_much")
 @click.argument("to_site")
+@desk.anyway_option
 @desk.entry
 def move(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, to_site: str) -> None:
     """Move stock to another site."""
     found = flows.find_material(counter.book, material)
     desk.the_site(counter, to_site)
-    done = flows.transfer(counter.book, found.code, desk.amount(how_much, found.unit), entry.stamp, to_site=to_site)
+    amount = desk.amount(how_much, found.unit)
+    done = flows.transfer(counter.book, found.code, amount, entry.stamp, to_site=to_site)
     _told(counter, entry, done, f"Moved to {to_site}")
 
 
@@ -79,6 +93,7 @@ def move(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, t
 @click.option("--supplier", required=True, help="Who takes it back.")
 @click.option("--credit", required=True, help="Money credited, without tax.")
 @click.option("--delivery", type=click.IntRange(1), help="Document of the delivery it came with.")
+@desk.anyway_option
 @desk.entry
 def send_back(
     counter: Counter,
@@ -98,7 +113,7 @@ def send_back(
     _told(counter, entry, done, "Sent back")
 
 
-def _told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str) -> None:
+def _told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str, said: str = "") -> None:
     unit = done.material.unit
     facts = {
         "material": done.material.code,
@@ -111,4 +126,5 @@ def _told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str) -
     again = "" if done.fresh else " That was entered already; nothing changed."
     left = counter.formats.amount(done.left, unit)
     below = " The book is below zero: see stockroom shelf." if done.left < 0 else ""
-    entry.tell(facts, f"{verb}: {done.material.name}{taken}; {left} left (document {done.document}).{again}{below}")
+    what = f"{verb}: {done.material.name}{taken}; {left} left (document {done.document})."
+    entry.tell(facts, f"{what}{again}{said}{below}")

@@ -97,32 +97,35 @@ def count(counter: Counter, entry: TypedEntry, *, lines: tuple[str, ...], sheet:
         raise UsageError("--accept goes with --settle.", fix="Add --settle, or settle the sheet: stockroom settle.")
     if not lines:
         raise UsageError("Nothing was counted.", fix="Give MATERIAL=AMOUNT, or the path of a filled-in sheet.")
-    taken = _taken(counter, entry, lines, sheet, typed["aid"])
-    for each in taken:
-        flows.take_count(counter.book, each, entry.stamp, sure=typed["sure"])
+    asked = entry.stamp.asking("count", sheet=sheet, lines=lines, aid=typed["aid"]) if entry.key else entry.stamp
+    sheets = flows.take_counts(
+        counter.book, _taken(counter, entry, lines, sheet, typed["aid"]), asked, sure=typed["sure"]
+    )
     if typed["settle_now"]:
-        _settle(counter, entry, taken, [_code(counter, name) for name in typed["accept"]])
-    _tell(counter, entry, taken, asked=typed["settle_now"])
+        _settle(counter, entry, sheets, [_code(counter, name) for name in typed["accept"]])
+    _tell(counter, entry, sheets, asked=typed["settle_now"])
 
 
-def _settle(counter: Counter, entry: TypedEntry, taken: Sequence[Count], accept: Sequence[str]) -> None:
+def _settle(counter: Counter, entry: TypedEntry, sheets: Sequence[str], accept: Sequence[str]) -> None:
     """Settle each sheet as `settle` would; where all of it is to be counted again, there is nothing to settle yet."""
     from stockroom.flows.counts.review import review
 
-    for each in taken:
-        found = review(counter.book, each.key, desk.now())
+    for sheet in sheets:
+        found = review(counter.book, sheet, desk.now())
         mine = {one.bin.material.code for one in found if one.waiting}
         named = [code for code in accept if code in mine]
         if any(flows.is_ready(one, named=one.bin.material.code in named) for one in found):
-            own = entry.stamp if len(taken) == 1 else replace(entry.stamp, key=f"{entry.stamp.key}:{each.key}")
-            flows.settle_count(counter.book, each.key, own, accept=named)
+            flows.settle_count(
+                counter.book, sheet, replace(entry.stamp, key=f"{entry.stamp.key}:{sheet}"), accept=named
+            )
 
 
 def _drop(counter: Counter, entry: TypedEntry, materials: Sequence[str], sheet: str | None) -> None:
     if not sheet:
         raise UsageError("Which sheet?", fix="Name it: --sheet 'C-2026-02-07-1'.")
     codes = [at_counter.find_material(counter.book, name).code for name in materials]
-    number = flows.drop_lines(counter.book, sheet, codes)
+    asked = entry.stamp.asking("drop", sheet=sheet, materials=codes) if entry.key else None
+    number = flows.drop_lines(counter.book, sheet, codes, asked)
     entry.tell({"sheet": sheet, "dropped": codes, "lines": number}, f"Left out of {sheet}: {', '.join(codes)}.")
 
 
@@ -179,18 +182,18 @@ def _line(entry: TypedEntry, material: Material, much: str) -> CountLine:
     return CountLine(material=material.code, amount=amount, counted=stamp.happened, who=stamp.who, site=stamp.site)
 
 
-def _tell(counter: Counter, entry: TypedEntry, taken: Sequence[Count], *, asked: bool) -> None:
+def _tell(counter: Counter, entry: TypedEntry, sheets: Sequence[str], *, asked: bool) -> None:
     from stockroom.flows.counts.review import review
 
     moment = desk.now()
     facts, words = [], []
-    for each in taken:
-        found = review(counter.book, each.key, moment)
+    for sheet in sheets:
+        found = review(counter.book, sheet, moment)
         held = [one.bin.material.code for one in found if one.waiting and not one.postable]
         words += [_words(one, counter) for one in found]
-        words.append(_next_step(each.key, found, held, asked=asked))
+        words.append(_next_step(sheet, found, held, asked=asked))
         facts.append({
-            "sheet": each.key, "settled": all(one.settled for one in found), "bins": len(found), "held_back": held,
+            "sheet": sheet, "settled": all(one.settled for one in found), "bins": len(found), "held_back": held,
             "differences": [*map(_facts, found)],
         })  # fmt: skip
     entry.tell(facts[0] if len(facts) == 1 else facts, "\n".join(words))

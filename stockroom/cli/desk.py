@@ -141,6 +141,10 @@ _entry_options = (
     click.option("--who", default="", help="Who did it."),
     click.option("--note", default="", help="A note to keep with it."),
 )
+_SURE = "anyway"
+anyway_option = click.option(
+    "--anyway", _SURE, is_flag=True, help="Enter it though it looks like a slip: the book has less on the shelf."
+)
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
 
 
@@ -154,6 +158,7 @@ class TypedEntry:
     who: str
     note: str
     as_json: bool
+    sure: bool = False
 
     @property
     def stamp(self) -> Stamp:
@@ -165,7 +170,8 @@ class TypedEntry:
         if happened > entered:
             raise UsageError(f"{self.at} is still to come.", fix="Give the day it happened, today at the latest.")
         mark = self.key or uuid4().hex
-        return Stamp(key=mark, happened=happened, entered=entered, who=self.who, note=self.note, site=self.site)
+        said = {"who": self.who, "note": self.note, "site": self.site, "stated": iso(self.at or "")}
+        return Stamp(key=mark, happened=happened, entered=entered, sure=self.sure, **said)
 
     def tell(self, facts: object, words: str) -> None:
         """Answer whoever asked."""
@@ -177,11 +183,12 @@ def entry(command: Callable[..., None]) -> Callable[..., None]:
 
     @wraps(command)
     def run(place: str, /, **typed: Any) -> None:
+        sure = typed.pop(_SURE, False)
         mine = {name: typed.pop(name) for name in ("at", "key", "site", "who", "note", "as_json")}
         with open_counter(place) as counter:
             _mind_the_clock(counter)
             the_site(counter, mine["site"])
-            command(counter, TypedEntry(**mine), **typed)
+            command(counter, TypedEntry(**mine, sure=sure), **typed)
 
     return _opted(click.pass_obj(run), (*_entry_options, json_option))
 

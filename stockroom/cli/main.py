@@ -33,7 +33,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "tickets": ("bench", "List the booked tickets."),
     "sell": ("counter", "Sell over the counter."),
     "write-off": ("counter", "Write off waste or expired stock, or take something for own use."),
-    "offcut": ("counter", "Keep an offcut: it leaves the sheet and joins the offcuts."),
+    "offcut": (
+        "counter",
+        "Keep an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.",
+    ),
     "move": ("counter", "Move stock to another site."),
     "send-back": ("counter", "Return goods to a supplier for a credit."),
     "shelf": ("shelf", "Show what is on the shelf, set aside, free and on order."),

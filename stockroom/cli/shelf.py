@@ -1,8 +1,11 @@
 """The shelf and its documents: what is there, what was entered, and taking it back."""
 
+import sys
+
 import click
 
 from stockroom.cli import desk
+from stockroom.cli.audit_log import last_typed_refused
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import RefusedError
 from stockroom.flows.bench import shelf as flows
@@ -76,15 +79,49 @@ def documents(counter: Counter, *, how_many: int, as_json: bool) -> None:
 def undo(counter: Counter, entry: TypedEntry, *, document: int | None) -> None:
     """Take back a whole document; it can itself be undone.
 
-    Without a number, the last document entered.
+    Without a number, the last document entered: at a terminal you are asked first, and where the last thing typed
+    was refused, its number must be given.
     """
-    number = document if document is not None else undoing.last_number(counter.book)
-    if document is None and not number:
-        raise RefusedError("Nothing was entered yet.", fix="There is nothing to take back.")
+    number = document if document is not None else _last(counter, entry)
+    if number is None:
+        desk.looked()
+        click.echo("Nothing was taken back.")
+        return
     done = undoing.undo(counter.book, number, entry.stamp)
     facts = {"document": done.number, "took_back": done.document.id, "kind": str(done.document.kind), "new": done.fresh}
     what = f"{done.document.kind} {done.document.subject}".strip()
     entry.tell(facts, f"Document {done.document.id} ({what}) is taken back by document {done.number}.")
+
+
+def at_a_terminal() -> bool:
+    """Say whether somebody can be asked."""
+    return sys.stdin.isatty()
+
+
+def _last(counter: Counter, entry: TypedEntry) -> int | None:
+    """Find the document meant by 'the last one'; None where the person, being asked, says no."""
+    again = undoing.taken_back_under(counter.book, entry.key) if entry.key else None
+    if again is not None:
+        return again
+    last = undoing.last_document(counter.book)
+    if last is None:
+        raise RefusedError("Nothing was entered yet.", fix="There is nothing to take back.")
+    what = f"{last.kind} {last.subject}".strip() + f", {counter.formats.moment(last.happened)}"
+    if last.reverses is not None:
+        raise RefusedError(
+            f"The last document, {last.id}, took document {last.reverses} back ({last.subject or 'no subject'}).",
+            fix=f"To put that in force again: stockroom undo {last.id}. To take back another: stockroom documents",
+        )
+    refused = last_typed_refused(counter.book)
+    if refused and not at_a_terminal():
+        raise RefusedError(
+            f"The last thing typed was refused: nothing of it is in the book. Document {last.id} ({what}) came before.",
+            fix=f"To take that back: stockroom undo {last.id}",
+        )
+    if not at_a_terminal():
+        return last.id
+    before = "The last thing typed was refused. What came before it: " if refused else ""
+    return last.id if click.confirm(f"{before}Take back document {last.id} ({what})?", err=True) else None
 
 
 def _asked(row: ShelfRow, words: tuple[str, ...]) -> bool:

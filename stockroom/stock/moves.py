@@ -82,4 +82,5 @@ class Document:
     note: str = ""
     reverses: int | None = None
     content: Mapping[str, object] = field(default_factory=dict)  # what else the document says, JSON-ready
+    asked: str = ""  # a hash of what was asked for under the key; empty where a file brought it
     id: int | None = None  # given by the book

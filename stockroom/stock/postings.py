@@ -1,9 +1,11 @@
 """Documents into moves: the only way anything gets into the ledger."""
 
+import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import date, datetime, timedelta
-from typing import Any
+from hashlib import sha256
+from typing import Any, Self
 
 from stockroom.errors import AmbiguousError, RefusedError, check_text
 from stockroom.phrases import phrase
@@ -26,10 +28,23 @@ class Stamp:
     who: str = ""
     site: str = "main"
     note: str = ""
+    stated: str = ""  # when it happened, as it was typed: the same key with another time is another entry
+    asked: str = ""  # a hash of what is asked under the key
+    sure: bool = False  # said a second time: what looks like a slip is meant
 
     def __post_init__(self) -> None:
         for text in (self.key, self.who, self.site, self.note):
             check_text(text)
+
+    def asking(self, what: str, **facts: object) -> Self:
+        """Say what is asked under the key, so that another entry under the same key can be told from it.
+
+        Where one entry is made by way of another, what was asked first stands.
+        """
+        if self.asked:
+            return self
+        said = _facts(facts | {"what": what, "site": self.site, "note": self.note, "stated": self.stated})
+        return replace(self, asked=sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:16])
 
     def document(self, kind: DocumentKind, subject: str, moves: Iterable[Move] = (), **content: object) -> Document:
         """Make a document under this stamp; empty facts are left out of its content."""
@@ -44,7 +59,19 @@ class Stamp:
             note=self.note,
             moves=tuple(moves),
             content={name: value for name, value in content.items() if value not in (None, "", {}, [])},
+            asked=self.asked,
         )
+
+
+def _facts(value: object) -> Any:  # noqa: ANN401 -- fit for JSON
+    """Write out what was asked; nothing said and said to be nothing are the same."""
+    if is_dataclass(value):
+        value = {each.name: getattr(value, each.name) for each in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(name): _facts(fact) for name, fact in value.items() if fact not in (None, "", {}, [], ())}
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [_facts(each) for each in value]
+    return str(value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,14 +206,20 @@ def sent_back(
     return stamp.document(DocumentKind.SUPPLIER_RETURN, material.code, [move], **facts)
 
 
-def offcut(source: Material, kept: Material, areas: tuple[Quantity, Quantity], stamp: Stamp) -> Document:
-    """Keep an offcut: an area leaves the sheet's material and a stated area joins the offcut's."""
+def offcut(
+    source: Material, kept: Material, areas: tuple[Quantity, Quantity], stamp: Stamp, *, drawn: int = 0
+) -> Document:
+    """Keep an offcut: an area leaves the sheet's material and a stated area joins the offcut's.
+
+    What jobs have `drawn` of it as waste (nano of the sheet) doesn't leave the sheet again; where that is all of it,
+    the jobs have borne its cost.
+    """
     taken, stated = areas
-    moves = [
-        _leaving(source, taken, MoveKind.OFFCUT, stamp),
-        replace(_leaving(kept, stated, MoveKind.OFFCUT, stamp), nano=kept.to_base(stated).nano),
-    ]
-    return stamp.document(DocumentKind.OFFCUT, source.code, moves)
+    leaving = _leaving(source, taken, MoveKind.OFFCUT, stamp)
+    joining = replace(_leaving(kept, stated, MoveKind.OFFCUT, stamp), nano=kept.to_base(stated).nano)
+    rest = leaving.nano + drawn
+    moves = [replace(leaving, nano=rest), joining] if rest else [replace(joining, value=0)]
+    return stamp.document(DocumentKind.OFFCUT, source.code, moves, drawn=drawn or None)
 
 
 def transferred(material: Material, amount: Quantity, stamp: Stamp, *, to_site: str) -> Document:

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from hashlib import sha256
 from typing import Any
@@ -45,6 +46,7 @@ CHAIN_START = "0" * 64
 # Made once: `json.dumps` makes a new encoder at each call, and a load calls it for every document.
 _said = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 _sorted = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode
+_ASKED = "asked"  # stands in the chained content, so that no column is needed for what only a repeated key asks
 _SLICE = 500  # keys asked for at once; databases limit the number of parameters
 
 
@@ -90,6 +92,39 @@ def known_keys(session: Session, keys: Iterable[str]) -> dict[str, int]:
         some = sa.select(document.c.key, document.c.id).where(document.c.key.in_(wanted[start : start + _SLICE]))
         found.update((row.key, row.id) for row in session.execute(some))
     return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entered:
+    """What is kept under a key."""
+
+    number: int
+    kind: DocumentKind
+    subject: str
+    happened: datetime
+    asked: str  # what was asked for by an entry, as a hash; empty where a file brought it
+
+
+def entered(session: Session, keys: Iterable[str]) -> dict[str, Entered]:
+    """Find what is in the book under these keys."""
+    wanted = list(keys)
+    found: dict[str, Entered] = {}
+    c = document.c
+    columns = sa.select(c.key, c.id, c.kind, c.subject, c.happened, c.content)
+    for start in range(0, len(wanted), _SLICE):
+        rows = session.execute(columns.where(c.key.in_(wanted[start : start + _SLICE])))
+        found.update((row.key, _entered(row)) for row in rows)
+    return found
+
+
+def _entered(row: Any) -> Entered:  # noqa: ANN401 -- a database row
+    return Entered(
+        number=row.id,
+        kind=DocumentKind(row.kind),
+        subject=row.subject,
+        happened=read_moment(row.happened),
+        asked=json.loads(row.content).get(_ASKED, "") if row.content else "",
+    )
 
 
 def read_documents(
@@ -251,7 +286,8 @@ def _sums(limit: str | None) -> list[sa.Select[Any]]:
 
 
 def _document_row(number: int, each: Document) -> dict[str, Any]:
-    content = _sorted(each.content) if each.content else ""
+    said = {**each.content, _ASKED: each.asked} if each.asked else each.content
+    content = _sorted(said) if said else ""
     return {
         "id": number,
         "key": each.key,
@@ -286,6 +322,7 @@ def _move_row(number: int, line: int, each: Move) -> dict[str, Any]:
 
 
 def _document(row: Any, moves: Sequence[Move]) -> Document:  # noqa: ANN401 -- a database row
+    content = json.loads(row.content) if row.content else {}
     return Document(
         id=row.id,
         key=row.key,
@@ -298,7 +335,8 @@ def _document(row: Any, moves: Sequence[Move]) -> Document:  # noqa: ANN401 -- a
         who=row.who,
         note=row.note,
         reverses=row.reverses,
-        content=json.loads(row.content) if row.content else {},
+        asked=content.pop(_ASKED, ""),
+        content=content,
         moves=tuple(moves),
     )
 

@@ -7,10 +7,11 @@ from flask import Flask, Response, current_app, g, jsonify, render_template, req
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
-from stockroom.errors import BadFileError, BookError, StockroomError
+from stockroom.errors import BadFileError, BookError, DoubtError, StockroomError
 from stockroom.flows.book.access import session_key
 from stockroom.stock.quantities import Unit, plain
 from stockroom.web import guard, menu, words
+from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
 from stockroom.web.pages import (
     backtest,
@@ -84,6 +85,7 @@ def make_app(over: Site, *, secure: bool = False) -> Flask:
     for page in _PAGES:
         app.register_blueprint(page.pages)
     app.register_error_handler(StockroomError, _plainly)
+    app.register_error_handler(DoubtError, lambda doubt: _plainly(doubt) if queued() else ask_again(doubt))
     app.register_error_handler(BookError, _no_book)
     app.register_error_handler(HTTPException, _refused)
     return app

@@ -61,7 +61,7 @@ class Months(RuleBasedStateMachine):
         self.turn += 1
         self.now += timedelta(hours=7)
         happened = max(self.now - timedelta(days=days), FIRST)
-        return Stamp(key=f"document-{self.turn}", happened=happened, entered=self.now)
+        return Stamp(key=f"document-{self.turn}", happened=happened, entered=self.now, sure=True)
 
     def amount(self, code: str, tenth: int) -> Quantity:
         return Quantity(nano=tenth * NANO // 10 * (100 if code == "CEMENT" else 1), dimension=MATERIALS[code].dimension)

@@ -54,7 +54,7 @@ class Counting(RuleBasedStateMachine):
 
     def stamp(self, when: int) -> Stamp:
         self.turn += 1
-        return Stamp(key=f"document-{self.turn}", happened=FIRST + timedelta(hours=when), entered=NOW)
+        return Stamp(key=f"document-{self.turn}", happened=FIRST + timedelta(hours=when), entered=NOW, sure=True)
 
     @initialize()
     def open_the_shop(self) -> None:

@@ -22,7 +22,7 @@ from hypothesis.stateful import (
 )
 
 from stockroom.errors import RefusedError
-from stockroom.flows.bench import counter
+from stockroom.flows.bench import counter, offcuts
 from stockroom.flows.bench import tickets as bench
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.counts import review, settle
@@ -112,7 +112,8 @@ class CountedShelf(RuleBasedStateMachine):
     def stamp(self, when: int, site: int = 0) -> Stamp:
         self.turn += 1
         entered = FIRST + timedelta(days=30, minutes=self.turn)
-        return Stamp(key=f"document-{self.turn}", happened=self.moment(when), entered=entered, site=self.site(site))
+        facts = {"happened": self.moment(when), "entered": entered, "site": self.site(site)}
+        return Stamp(key=f"document-{self.turn}", **facts, sure=True)
 
     def moment(self, when: int) -> datetime:
         return FIRST + timedelta(hours=when % self.span)
@@ -154,7 +155,7 @@ class CountedShelf(RuleBasedStateMachine):
 
     def last(self) -> int:
         """Give the number of the last document that is not there for a count's sake."""
-        return undo.last_number(self.book)
+        return build.last(self.book)
 
     @rule(when=moments, code=codes, site=sites, part=st.integers(1, 400))
     def waste(self, when: int, code: int, site: int, part: int) -> None:
@@ -366,7 +367,7 @@ class Shop(CountedShelf):
 
     @rule(when=moments, area=whole_amounts(Dimension.AREA, most=9))
     def keep_offcut(self, when: int, area: Quantity) -> None:
-        self.learn(self.repeat(counter.keep_offcut, "BEND", "OFFCUT", (area, area), self.stamp(when)).document)
+        self.learn(self.repeat(offcuts.keep_offcut, "BEND", "OFFCUT", (area, area), self.stamp(when)).moved.document)
 
     @rule(target=placed, when=moments, bends=st.integers(1, 3))
     def order_leather(self, when: int, bends: int) -> Any:

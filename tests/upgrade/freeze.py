@@ -12,7 +12,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from stockroom.flows.accounts.closing import close_period
-from stockroom.flows.bench.counter import keep_offcut, sell, send_back, transfer, write_off
+from stockroom.flows.bench.counter import sell, send_back, transfer, write_off
+from stockroom.flows.bench.offcuts import keep_offcut
 from stockroom.flows.bench.tickets import Wanted, cancel_ticket, finish_at_once, finish_ticket, redo_ticket, take_in
 from stockroom.flows.book.check import check
 from stockroom.flows.counts.settle import settle_count, take_count

@@ -6,7 +6,7 @@ from datetime import date, datetime, time, timedelta
 
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
 from stockroom.flows.accounts.period import ACCOUNT, TAX_RATE, Closing, closings_of, gather, tax_rates
-from stockroom.flows.posting.post import CLOSED_THROUGH, closed_through, post_one
+from stockroom.flows.posting.post import CLOSED_THROUGH, closed_through, entered_before, post_one
 from stockroom.margins.accounts import Accounts, accounts
 from stockroom.margins.journal import ACCOUNTS
 from stockroom.margins.period import Period
@@ -45,10 +45,11 @@ def close_period(book: Book, period: Period, stamp: Stamp) -> Closed:
     The document that closes carries the names, rates and settings the figures were made with. There is no reopening:
     whoever was given the figures has them, and a late document shows openly what changed.
     """
+    stamp = stamp.asking("close period", last=period.last)
     with book.writing() as session:
-        known = ledger.known_keys(session, [stamp.key])
-        if known:
-            return _again(session, known[stamp.key])
+        known = entered_before(session, stamp, DocumentKind.PERIOD)
+        if known is not None:
+            return _again(session, known)
         whole = _open_part(session, period, stamp)
         sources, _ = gather(session, whole)
         made = accounts(sources, whole)

@@ -1,12 +1,14 @@
-"""At the counter and the shelf: sell, write off, keep an offcut, move between sites, send back."""
+"""At the counter and the shelf: sell, write off, move between sites, send back."""
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
-from stockroom.errors import RefusedError, UsageError
+from stockroom.errors import DoubtError, RefusedError, UsageError
 from stockroom.flows.posting.post import post_one
 from stockroom.flows.posting.price_corrections import the_delivery
 from stockroom.phrases import phrase
+from stockroom.show.formats import formats_of
 from stockroom.stock import postings
 from stockroom.stock.finding import find
 from stockroom.stock.materials import Material, Purpose
@@ -40,24 +42,27 @@ def sell(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, price: int |
             )
         if price is not None and price < 0:
             raise UsageError("Money taken can't be below zero.", fix="For a sale taken back: stockroom undo.")
+        stamp = stamp.asking("sell", material=material.code, amount=material.to_base(amount), price=price)
         taken = tag_price(material, amount) if price is None else price
-        return _post(session, material, postings.sold(material, amount, stamp, price=taken), price=taken)
+        document = postings.sold(material, amount, stamp, price=taken)
+        return _leave(session, material, document, stamp, price=taken)
 
 
 def write_off(
-    book: Book, typed: str, amount: Quantity, stamp: Stamp, *, kind: DocumentKind = DocumentKind.WASTE, reason: str = ""
+    book: Book,
+    typed: str,
+    amount: Quantity,
+    stamp: Stamp,
+    *,
+    kind: DocumentKind = DocumentKind.WASTE,
+    reason: str = "",
 ) -> CounterResult:
     """Write off waste or expired stock, or take something for the shop's own use."""
     with book.writing() as session:
         material = the_material(session, typed)
-        return _post(session, material, postings.lost(kind, material, amount, stamp, reason=reason))
-
-
-def keep_offcut(book: Book, sheet: str, kept: str, areas: tuple[Quantity, Quantity], stamp: Stamp) -> CounterResult:
-    """Return an offcut to its own material at a stated area."""
-    with book.writing() as session:
-        source, target = the_material(session, sheet), the_material(session, kept)
-        return _post(session, target, postings.offcut(source, target, areas, stamp))
+        stamp = stamp.asking(str(kind), material=material.code, amount=material.to_base(amount), reason=reason)
+        document = postings.lost(kind, material, amount, stamp, reason=reason)
+        return _leave(session, material, document, stamp)
 
 
 def transfer(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, to_site: str) -> CounterResult:
@@ -68,11 +73,19 @@ def transfer(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, to_site:
         )
     with book.writing() as session:
         material = the_material(session, typed)
-        return _post(session, material, postings.transferred(material, amount, stamp, to_site=to_site))
+        stamp = stamp.asking("move", material=material.code, amount=material.to_base(amount), to=to_site)
+        return _leave(session, material, postings.transferred(material, amount, stamp, to_site=to_site), stamp)
 
 
 def send_back(
-    book: Book, typed: str, amount: Quantity, stamp: Stamp, *, supplier: str, credit: int, delivery: int | None = None
+    book: Book,
+    typed: str,
+    amount: Quantity,
+    stamp: Stamp,
+    *,
+    supplier: str,
+    credit: int,
+    delivery: int | None = None,
 ) -> CounterResult:
     """Return goods to a supplier for a credit, by name from a delivery where its document is given."""
     with book.writing() as session:
@@ -80,10 +93,11 @@ def send_back(
         if credit < 0:
             raise UsageError("A credit can't be below zero.", fix="Give what the supplier pays back, or 0.")
         taker = find("supplier", supplier, {s.code: s.name for s in suppliers.read_suppliers(session)})
+        facts: dict[str, Any] = {"supplier": taker, "credit": credit, "delivery": delivery}
+        stamp = stamp.asking("send back", material=material.code, amount=material.to_base(amount), **facts)
         if delivery is not None:
             _check_came(the_delivery(session, delivery), material, taker)
-        document = postings.sent_back(material, amount, stamp, supplier=taker, credit=credit, delivery=delivery)
-        return _post(session, material, document)
+        return _leave(session, material, postings.sent_back(material, amount, stamp, **facts), stamp)
 
 
 def _check_came(document: Document, material: Material, supplier: str) -> None:
@@ -119,10 +133,36 @@ def tag_price(material: Material, amount: Quantity) -> int | None:
     return half_up(Fraction(material.sell_price) * material.to_base(amount).nano / material.unit.nano)
 
 
-def _post(session: Session, material: Material, document: Document, *, price: int | None = None) -> CounterResult:
+def _leave(
+    session: Session, material: Material, document: Document, stamp: Stamp, *, price: int | None = None
+) -> CounterResult:
+    """Post what leaves the shelf; more than the book has there is a slip more often than not, and is asked about."""
     posted = post_one(session, document)
-    left = ledger.balances(session, material=material.code, site=document.site).get(material.code, 0)
+    left = left_at(session, material, document.site)
+    if posted.fresh and not stamp.sure:
+        refuse_short(session, material, document, left)
     return CounterResult(material=material, document=posted.number, fresh=posted.fresh, left=left, price=price)
+
+
+def refuse_short(session: Session, material: Material, document: Document, left: int) -> None:
+    """Refuse a document just posted that takes more of a material than the book had at its site."""
+    gone = -sum(move.nano for move in document.moves if (move.material, move.site) == (material.code, document.site))
+    if left < 0 < gone:
+        formats = formats_of(catalogue.read_shop(session))
+        raise DoubtError(
+            phrase(
+                "%(amount)s of %(material)s would leave, where the book has %(there)s.",
+                amount=formats.amount(gone, material.unit),
+                material=material.code,
+                there=formats.amount(left + gone, material.unit),
+            ),
+            fix="Check the amount. If it is right, say so: --anyway, or 'Enter it all the same' on a page.",
+        )
+
+
+def left_at(session: Session, material: Material, site: str) -> int:
+    """Give what is left of a material at a site, in nano."""
+    return ledger.balances(session, material=material.code, site=site).get(material.code, 0)
 
 
 def goods(book: Book) -> list[tuple[Material, int]]:

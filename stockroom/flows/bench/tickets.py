@@ -6,7 +6,7 @@ from datetime import date
 from functools import cached_property
 
 from stockroom.errors import RefusedError, UnknownError, UsageError
-from stockroom.flows.posting.post import Posted, post_one
+from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock import postings
 from stockroom.stock.finding import find
@@ -30,6 +30,8 @@ from stockroom.store import catalogue as shelf
 from stockroom.store import ledger
 from stockroom.store import tickets as tickets_kept
 from stockroom.store.book import Book, Session
+
+WORK = (DocumentKind.FINISH, DocumentKind.REDO)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,10 +96,11 @@ class Cards:
 
 def take_in(book: Book, wanted: Wanted, stamp: Stamp) -> Ticket:
     """Book a job: its materials are set aside, nothing is drawn yet."""
+    stamp = stamp.asking("take in", wanted=wanted)
     with book.writing() as session:
-        done = ledger.known_keys(session, [stamp.key])
-        if done:
-            return tickets_kept.the_ticket(session, _subject(session, done[stamp.key]))
+        done = entered_before(session, stamp, DocumentKind.TAKE_IN)
+        if done is not None:
+            return tickets_kept.the_ticket(session, _subject(session, done))
         ticket = _new_ticket(Cards(session), wanted, stamp)
         tickets_kept.save_tickets(session, [ticket])
         post_one(session, taken_in(ticket, stamp))
@@ -121,11 +124,12 @@ def taken_in(ticket: Ticket, stamp: Stamp) -> Document:
 
 def finish_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
     """Finish a booked ticket: its materials leave the shelf by the recipe valid that day."""
+    stamp = stamp.asking("finish", ticket=number, actual=actual)
     with book.writing() as session:
         ticket = tickets_kept.the_ticket(session, number)
-        done = ledger.known_keys(session, [stamp.key])
-        if done:
-            return _drawn(session, ticket, done[stamp.key], fresh=False)
+        done = entered_before(session, stamp, *WORK, subject=number)
+        if done is not None:
+            return _drawn(session, ticket, done, fresh=False)
         if ticket.state is not TicketState.BOOKED:
             raise RefusedError(
                 phrase("Ticket %(number)s is %(state)s already.", number=number, state=ticket.state),
@@ -136,11 +140,12 @@ def finish_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None =
 
 def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
     """Finish a job that was never taken in, in one go."""
+    stamp = stamp.asking("finish at once", wanted=wanted, actual=actual)
     with book.writing() as session:
-        done = ledger.known_keys(session, [stamp.key])
-        if done:
-            ticket = tickets_kept.the_ticket(session, _subject(session, done[stamp.key]))
-            return _drawn(session, ticket, done[stamp.key], fresh=False)
+        done = entered_before(session, stamp, *WORK)
+        if done is not None:
+            ticket = tickets_kept.the_ticket(session, _subject(session, done))
+            return _drawn(session, ticket, done, fresh=False)
         cards = Cards(session)
         ticket = _new_ticket(cards, wanted, stamp)
         tickets_kept.save_tickets(session, [ticket])
@@ -149,9 +154,10 @@ def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | No
 
 def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
     """Cancel a booked ticket: what was set aside is free again."""
+    stamp = stamp.asking("cancel", ticket=number)
     with book.writing() as session:
         ticket = tickets_kept.the_ticket(session, number)
-        if stamp.key in ledger.known_keys(session, [stamp.key]):
+        if entered_before(session, stamp, DocumentKind.CANCEL, subject=number) is not None:
             return ticket
         if ticket.state is not TicketState.BOOKED:
             raise RefusedError(
@@ -166,11 +172,12 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
 
 def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
     """Do a finished ticket again under guarantee: its materials leave the shelf, no income comes."""
+    stamp = stamp.asking("redo", ticket=number, actual=actual)
     with book.writing() as session:
-        done = ledger.known_keys(session, [stamp.key])
-        if done:
-            again = tickets_kept.the_ticket(session, _subject(session, done[stamp.key]))
-            return _drawn(session, again, done[stamp.key], fresh=False)
+        done = entered_before(session, stamp, DocumentKind.REDO)
+        if done is not None:
+            again = tickets_kept.the_ticket(session, _subject(session, done))
+            return _drawn(session, again, done, fresh=False)
         first = tickets_kept.the_ticket(session, number)
         if first.state is not TicketState.FINISHED:
             raise RefusedError(

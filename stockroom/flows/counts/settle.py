@@ -8,7 +8,7 @@ from stockroom.counting.aid import Measured, doubt
 from stockroom.counting.reconcile import Difference
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
 from stockroom.flows.counts.review import measures, reviewed
-from stockroom.flows.posting.post import Bins, post_one
+from stockroom.flows.posting.post import Bins, entered_before, marked_before, post_one
 from stockroom.phrases import joined, phrase
 from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.moves import DocumentKind, MoveKind
@@ -44,15 +44,32 @@ def take_count(book: Book, count: Count, stamp: Stamp, *, sure: bool = True) -> 
         Take amounts that look wrong, and bins counted and settled since, all the same.
     """
     with book.writing() as session:
-        fresh = _fresh(session, count.key, _checked(session, count.lines))
-        if not sure:
-            _refuse_unlikely(session, fresh, stamp.entered)
-        counts.add_lines(session, count.key, fresh, stamp.entered)
+        _take(session, count, stamp, sure=sure)
 
 
-def drop_lines(book: Book, sheet: str, materials: Sequence[str]) -> int:
+def take_counts(book: Book, taken: Sequence[Count], stamp: Stamp, *, sure: bool = True) -> list[str]:
+    """Keep several sheets, all or none; gives their keys. Under a mark that said the same before, nothing new."""
+    with book.writing() as session:
+        sheets = marked_before(session, stamp, [count.key for count in taken])
+        if sheets is not None:
+            return sheets
+        for count in taken:
+            _take(session, count, stamp, sure=sure)
+        return [count.key for count in taken]
+
+
+def _take(session: Session, count: Count, stamp: Stamp, *, sure: bool) -> None:
+    fresh = _fresh(session, count.key, _checked(session, count.lines))
+    if not sure:
+        _refuse_unlikely(session, fresh, stamp.entered)
+    counts.add_lines(session, count.key, fresh, stamp.entered)
+
+
+def drop_lines(book: Book, sheet: str, materials: Sequence[str], stamp: Stamp | None = None) -> int:
     """Leave out bins of a sheet that were entered wrongly and not settled yet; give how many lines that were."""
     with book.writing() as session:
+        if stamp and marked_before(session, stamp, [sheet]) is not None:
+            return 0
         lines = counts.read_lines(session, catalogue.dimensions(session), sheet=sheet, state="open")
         mine = [kept.id for kept in lines if kept.line.material in materials]
         if not mine:
@@ -190,10 +207,11 @@ def settle_count(
     RefusedError
         If nothing of the sheet may be posted.
     """
+    stamp = stamp.asking("settle", sheet=sheet, reasons=reasons, accept=sorted(accept), confirmed=confirmed or None)
     with book.writing() as session:
-        done = ledger.known_keys(session, [stamp.key])
-        if done:
-            return Settled(document=done[stamp.key], fresh=False)
+        done = entered_before(session, stamp, DocumentKind.COUNT, subject=sheet)
+        if done is not None:
+            return Settled(document=done, fresh=False)
         found = [one for one in reviewed(session, sheet, measures(session, stamp.entered)) if not one.settled]
         ready = [one for one in found if is_ready(one, named=confirmed or one.bin.material.code in accept)]
         held = tuple(one.bin.material.code for one in found if one not in ready)

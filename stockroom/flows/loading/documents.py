@@ -8,6 +8,7 @@ from stockroom.errors import BadFileError, Problem, StockroomError
 from stockroom.flows.bench.counter import tag_price
 from stockroom.flows.bench.tickets import taken_in
 from stockroom.flows.ordering.place import ordered, with_received
+from stockroom.flows.posting.post import brought_before
 from stockroom.intake.loaded import Loaded, SaleLine, WasteLine
 from stockroom.stock import postings
 from stockroom.stock.counts import Count
@@ -19,7 +20,7 @@ from stockroom.stock.recipes import recipe_catalogue
 from stockroom.stock.shop import Shop
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue as kept
-from stockroom.store import ledger, orders, tickets
+from stockroom.store import orders, tickets
 from stockroom.store.book import Session
 
 OPENS = time(0, 0)
@@ -66,7 +67,8 @@ class LoadedDocuments:
     def _sort_out(self, loaded: Sequence[Ticket]) -> None:
         """Find the tickets that are new or have gone on; one whose document was taken back since stays as it is."""
         gone_on = [ticket for ticket in loaded if self._has_gone_on(ticket)]
-        spent = ledger.known_keys(self.session, [_key(ticket) for ticket in gone_on])
+        meant = [self._stamp(_key(t), t.taken_in).document(_kind(t), t.number) for t in gone_on]
+        spent = brought_before(self.session, meant)
         self.news = [self._priced(ticket) for ticket in gone_on if _key(ticket) not in spent]
         self.taken_back = {t.number: spent[_key(t)] for t in gone_on if _key(t) in spent}
         self.passed_over = sum(map(self._drawn, loaded)) - sum(map(self._drawn, self.news))
@@ -177,6 +179,12 @@ _VERB = {TicketState.BOOKED: "take-in", TicketState.FINISHED: "finish", TicketSt
 
 def _key(ticket: Ticket) -> str:
     return f"{_VERB[ticket.state]}:{ticket.number}"
+
+
+def _kind(ticket: Ticket) -> DocumentKind:
+    if ticket.state is TicketState.FINISHED:
+        return DocumentKind.REDO if ticket.redo_of else DocumentKind.FINISH
+    return DocumentKind.TAKE_IN if ticket.state is TicketState.BOOKED else DocumentKind.CANCEL
 
 
 def _delivery_key(delivery: Delivery) -> str:

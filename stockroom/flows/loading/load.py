@@ -9,7 +9,7 @@ from stockroom.errors import BadFileError, Problem
 from stockroom.flows.book.snapshot import facts_for_files
 from stockroom.flows.loading.conflicts import said_otherwise
 from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments
-from stockroom.flows.posting.post import Bins, post, post_one
+from stockroom.flows.posting.post import Bins, brought_before, post, post_one
 from stockroom.intake.loaded import Loaded
 from stockroom.phrases import phrase
 from stockroom.stock.counts import Count
@@ -156,7 +156,7 @@ def _post(session: Session, documents: Sequence[Document]) -> dict[str, int]:
 
 
 def _settle(session: Session, document: Document, count: Count, now: datetime) -> dict[str, int]:
-    if ledger.known_keys(session, [document.key]):
+    if brought_before(session, [document]):
         return {}
     numbers = counts.add_lines(session, count.key, count.lines, now)
     fixed = [

@@ -34,7 +34,8 @@ def order_form(book: Book, number: str, form: str) -> tuple[str, bytes]:
 def place_suggested(book: Book, typed: str, moment: datetime, stamp: Stamp, *, site: str | None = None) -> Order:
     """Place with one supplier what the plan suggests for him now, for the whole shop or for one site."""
     supplier = find_supplier(book, typed)
-    done = placed_before(book, stamp.key)  # once placed, it is no longer suggested
+    stamp = stamp.asking("order what is suggested", supplier=supplier)
+    done = placed_before(book, stamp)  # once placed, it is no longer suggested
     if done is not None:
         return done
     lists = [each for each in plan_order(book, moment, site=site).lists if each.supplier == supplier]

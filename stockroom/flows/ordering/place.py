@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.ordering.receive import (
@@ -15,7 +15,7 @@ from stockroom.flows.ordering.receive import (
     refuse_absurd,
     writing,
 )
-from stockroom.flows.posting.post import post_one
+from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock import postings
@@ -53,8 +53,9 @@ class Received:
 
 def place_order(book: Book, supplier: str, asked: Sequence[OrderedPacks], stamp: Stamp) -> Order:
     """Place an order with a supplier, at the prices in force."""
+    stamp = stamp.asking("order", supplier=supplier, lines=asked)
     with book.writing() as session:
-        done = _placed(session, stamp.key)
+        done = _placed(session, stamp)
         if done is not None:
             return done
         order = _new_order(session, supplier, asked, stamp)
@@ -70,17 +71,17 @@ def to_free_carriage(book: Book, order: Order) -> int:
     return supplier.to_free_carriage(sum(line.cost for line in order.lines)) if order.carriage else 0
 
 
-def placed_before(book: Book, key: str) -> Order | None:
-    """Give the order that was placed under a key, if one was."""
+def placed_before(book: Book, stamp: Stamp) -> Order | None:
+    """Give the order that was placed under a stamp's key, if this very one was."""
     with book.reading() as session:
-        return _placed(session, key)
+        return _placed(session, stamp)
 
 
-def _placed(session: Session, key: str) -> Order | None:
-    done = ledger.known_keys(session, [key])
-    if not done:
+def _placed(session: Session, stamp: Stamp) -> Order | None:
+    done = entered_before(session, stamp, DocumentKind.ORDER)
+    if done is None:
         return None
-    document = ledger.read_documents(session, numbers=[done[key]], with_moves=False)[0]
+    document = ledger.read_documents(session, numbers=[done], with_moves=False)[0]
     return orders.the_order(session, catalogue.dimensions(session), document.subject)
 
 
@@ -110,11 +111,13 @@ def receive_order(
     Carriage that isn't stated is taken as agreed on the order, with the first goods that come: delivery notes seldom
     have it, and stock whose carriage nobody enters would be valued too low.
     """
+    slip = {"carriage": carriage, "duties": duties, "reference": reference}
+    stamp = stamp.asking("receive", order=number, lines=arrived, slip=slip)
     with book.writing() as session:
         order = orders.the_order(session, catalogue.dimensions(session), number)
-        done = ledger.known_keys(session, [stamp.key])
-        if done:
-            return Received(document=done[stamp.key], fresh=False, order=order)
+        done = entered_before(session, stamp, DocumentKind.DELIVERY, subject=number)
+        if done is not None:
+            return Received(document=done, fresh=False, order=order)
         if order.state not in orders.OPEN:
             raise RefusedError(
                 phrase("Order %(number)s is %(state)s.", number=number, state=order.state),
@@ -149,6 +152,7 @@ def receive_order(
 
 def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
     """Take in goods that no order in the book asked for."""
+    stamp = stamp.asking("receive goods", goods=replace(delivery, received=datetime.min))  # the stamp says when
     with book.writing() as session:
         known = catalogue.dimensions(session)
         unknown = [line.material for line in delivery.lines if line.material not in known]
@@ -169,9 +173,10 @@ def _delivered(session: Session, goods: Delivery, stamp: Stamp) -> Document:
 
 def end_order(book: Book, number: str, stamp: Stamp) -> Order:
     """Close an order whose rest will not come, or cancel one of which nothing has."""
+    stamp = stamp.asking("end order", order=number)
     with book.writing() as session:
         order = orders.the_order(session, catalogue.dimensions(session), number)
-        if stamp.key in ledger.known_keys(session, [stamp.key]):
+        if entered_before(session, stamp, DocumentKind.ORDER_END, subject=number) is not None:
             return order
         if order.state not in orders.OPEN:
             raise RefusedError(

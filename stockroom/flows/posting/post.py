@@ -1,18 +1,21 @@
 """Post documents: once by their key, in an open period, and true to every settled count."""
 
+import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from stockroom.errors import RefusedError
-from stockroom.phrases import phrase
+from stockroom.phrases import as_phrase, joined, phrase
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
-from stockroom.stock.postings import Fixed, corrections
+from stockroom.stock.postings import Fixed, Stamp, corrections
 from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Session
 
 CLOSED_THROUGH = catalogue.CLOSED_THROUGH
 
+_MARK = "mark:"  # notes of entries that write no document
 _Bin = tuple[str, str, datetime]  # material, site, moment
 
 
@@ -52,13 +55,87 @@ def post(session: Session, documents: Sequence[Document], *, bins: Bins = NO_BIN
     counts, so that what was counted stays true. They stand apart from the document: a reversal mirrors what it takes
     back line by line, while the counts to be kept may have changed meanwhile.
     """
-    known = ledger.known_keys(session, [d.key for d in documents])
+    known = brought_before(session, documents)
     fresh = _first_of_each([d for d in documents if d.key not in known])
     closed = closed_through(session)
     ready = [_in_open_period(_to_the_second(document), closed) for document in fresh]
     numbers = known | dict(zip((d.key for d in ready), _append(session, ready, bins), strict=True))
     first = {id(d) for d in fresh}
     return [Posted(number=numbers[d.key], fresh=id(d) in first) for d in documents]
+
+
+def entered_before(session: Session, stamp: Stamp, *kinds: DocumentKind, subject: str | None = None) -> int | None:
+    """Give the number of the document entered under a stamp's key, if this very entry was made before.
+
+    Raises
+    ------
+    RefusedError
+        If the key belongs to another entry: of another kind, about another subject, or with other content.
+    """
+    found = ledger.entered(session, [stamp.key]).get(stamp.key)
+    if found is None:
+        _refuse_marked(session, stamp.key)
+        return None
+    _refuse_another(found, kinds, subject, stamp.asked)
+    return found.number
+
+
+def marked_before(session: Session, stamp: Stamp, about: Sequence[str]) -> list[str] | None:
+    """Remember the mark of an entry that writes no document; give what it was about if it was made before.
+
+    Such an entry can't carry its mark itself: a note does. Without a mark that was asked under, there is nothing to do.
+    """
+    if not stamp.asked:
+        return None
+    found = ledger.entered(session, [stamp.key]).get(stamp.key)
+    if found is not None:
+        _refuse_another(found, (), None, stamp.asked)
+    said = _refuse_marked(session, stamp.key, stamp.asked)
+    if said:
+        return list(said["about"])
+    said = {"asked": stamp.asked, "about": list(about), "at": f"{stamp.entered:%Y-%m-%d %H:%M}"}
+    catalogue.save_note(session, f"{_MARK}{stamp.key}", json.dumps(said))
+    return None
+
+
+def _refuse_marked(session: Session, key: str, asked: str = "") -> dict[str, Any]:
+    """Give what is noted of an entry that wrote no document; refuses its mark to another."""
+    kept = catalogue.read_note(session, f"{_MARK}{key}")
+    said: dict[str, Any] = json.loads(kept) if kept else {}
+    if said and said["asked"] != asked:
+        raise _other_entry(phrase("count %(sheets)s", sheets=", ".join(said["about"])), said["at"])
+    return said
+
+
+def brought_before(session: Session, documents: Sequence[Document]) -> dict[str, int]:
+    """Give the numbers of the documents whose keys are in the book; refuses keys that belong to others."""
+    entered = ledger.entered(session, [document.key for document in documents])
+    for document in documents:
+        if document.asked and document.key not in entered:
+            _refuse_marked(session, document.key)
+    for document in documents:
+        if document.key in entered:
+            _refuse_another(entered[document.key], [document.kind], document.subject, document.asked)
+    return {key: each.number for key, each in entered.items()}
+
+
+def _refuse_another(there: ledger.Entered, kinds: Sequence[DocumentKind], subject: str | None, asked: str) -> None:
+    """Refuse a key that belongs to another entry; what a file says otherwise is named where it is loaded."""
+    alike = there.kind in kinds
+    if asked and there.asked:
+        alike = alike and asked == there.asked
+    elif asked or there.asked:
+        alike = alike and subject in (None, there.subject)
+    if not alike:
+        what = phrase("document %(number)s", number=there.number), joined((as_phrase(str(there.kind)), there.subject))
+        raise _other_entry(joined(what, ", "), f"{there.happened:%Y-%m-%d %H:%M}")
+
+
+def _other_entry(what: str, moment: str) -> RefusedError:
+    return RefusedError(
+        phrase("The same mark was used for another entry: %(what)s, %(moment)s.", what=what, moment=moment),
+        fix="Nothing was entered. Give each entry a mark of its own (--key), or none; on a page, open it anew.",
+    )
 
 
 def post_one(session: Session, document: Document, *, bins: Bins = NO_BINS) -> Posted:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import cast
 
 from stockroom.errors import RefusedError, UnknownError, UsageError
-from stockroom.flows.posting.post import post_one
+from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock.finding import find
 from stockroom.stock.moves import Document, DocumentKind
@@ -48,9 +48,10 @@ def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: St
         wanted = {find("material of the delivery", typed, here): cost for typed, cost in costs.items()}
         if any(cost < 0 for cost in wanted.values()):
             raise UsageError("Goods can't cost less than nothing.", fix="For goods sent back: stockroom send-back.")
-        known = ledger.known_keys(session, [stamp.key])
+        stamp = stamp.asking("correct price", delivery=delivery, costs=wanted)
+        known = entered_before(session, stamp, DocumentKind.PRICE_CORRECTION, subject=_subject(delivery))
         now = _goods(document) | _corrected(session, delivery)
-        changes = {code: (now[code], cost) for code, cost in wanted.items() if known or now[code] != cost}
+        changes = {code: (now[code], cost) for code, cost in wanted.items() if known is not None or now[code] != cost}
         if not changes:
             raise RefusedError(
                 phrase("Document %(delivery)s says so already.", delivery=delivery),

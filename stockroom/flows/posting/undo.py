@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows.posting.post import NO_BINS, Bins, post_one
+from stockroom.flows.posting.post import NO_BINS, Bins, entered_before, post_one
 from stockroom.flows.posting.price_corrections import corrections_of, in_force
 from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind
@@ -36,11 +36,12 @@ class Turn:
 
 def undo(book: Book, number: int, stamp: Stamp) -> Undone:
     """Take back a whole document; doing it to a reversal puts the first one in force again."""
+    stamp = stamp.asking("undo", document=number)
     with book.writing() as session:
         document = _the_document(session, number)
-        done = ledger.known_keys(session, [stamp.key])
-        if done:
-            return Undone(document=document, number=done[stamp.key], fresh=False)
+        done = entered_before(session, stamp, DocumentKind.REVERSAL, subject=document.subject)
+        if done is not None:
+            return Undone(document=document, number=done, fresh=False)
         taken_by = ledger.reversal_of(session, number)
         if taken_by is not None:
             raise RefusedError(
@@ -64,13 +65,23 @@ def newest(book: Book, count: int = 10) -> list[tuple[Document, int | None]]:
         return [(d, ledger.reversal_of(session, d.id or 0)) for d in ledger.newest_documents(session, count)]
 
 
-def last_number(book: Book) -> int:
-    """Give the number of the last document entered; documents that only keep counts true go with their own."""
+def last_document(book: Book) -> Document | None:
+    """Give the last document entered, if there is one; documents that only keep counts true go with their own."""
     with book.reading() as session:
         number = ledger.head(session)[0]
-        while number and (document := _the_document(session, number)).kind is DocumentKind.COUNT_KEPT:
+        while number:
+            document = _the_document(session, number)
+            if document.kind is not DocumentKind.COUNT_KEPT:
+                return document
             number = int(str(document.content["because"]))
-        return number
+    return None
+
+
+def taken_back_under(book: Book, key: str) -> int | None:
+    """Give the number of the document that was taken back under a key, if one was."""
+    with book.reading() as session:
+        found = ledger.entered(session, [key]).get(key)
+        return _the_document(session, found.number).reverses if found else None
 
 
 def _the_document(session: Session, number: int) -> Document:

@@ -11,6 +11,7 @@ from stockroom.flows.counts.settle import drop_lines, settle_count, take_count
 from stockroom.stock.counts import Count, CountReason
 from stockroom.web import access, typed
 from stockroom.web.access import may
+from stockroom.web.asking import ask_again
 from stockroom.web.site import look_ahead, queued, say, site, stamp
 from stockroom.web.words import counted, words
 
@@ -60,9 +61,7 @@ def keep_bin() -> Response | tuple[str, int]:
     except RefusedError as doubt:
         if queued():
             raise
-        fields = [(name, text) for name, text in request.form.items() if name not in ("csrf", "key", "happened")]
-        happened = document.happened.isoformat()
-        return render_template("count_doubt.html", doubt=doubt, fields=fields, happened=happened), 409
+        return ask_again(doubt)
     say(words("%(name)s is counted.", name=line.material))
     return go(url_for("count.place", place=typed.field("place")), 303)
 

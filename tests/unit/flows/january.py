@@ -35,7 +35,7 @@ def january(book: Book) -> Worked:
     tips = deliver(book, "TIP", "40 pair", 4000, "2026-01-12", carriage=400)
     wanted = Wanted(job="HEELS", shoes=12, price=7200)
     heels = tickets.finish_at_once(book, wanted, build.stamp("2026-01-14 15:00"))
-    counter.sell(book, "LACE-BROWN", build.amount("20 pair"), build.stamp("2026-01-20"))
+    counter.sell(book, "LACE-BROWN", build.amount("20 pair"), build.stamp("2026-01-20", sure=True))
     return Worked(tips=tips, heels=heels.document, ticket=heels.ticket.number)
 
 

@@ -84,3 +84,26 @@ def test_a_labels_code_is_the_material_or_its_page(owner: Visitor) -> None:
 
 def test_cautions_add_up_flammable_litres(owner: Visitor) -> None:
     assert "3.5 l of at most 50 l" in owner.reads("/cautions")
+
+
+def test_more_than_there_is_is_asked_about_and_entered_when_it_is_meant(owner: Visitor, site: Site) -> None:
+    before = there(site, "POLISH")
+    owner.get("/counter")
+    asked = owner.post("/counter/sell", material="POLISH", amount="100")
+    assert asked.status_code == 409
+    assert "100 pieces of POLISH would leave, where the book has 18 pieces." in asked.text
+    assert 'action="/counter/sell"' in asked.text
+    assert 'name="amount" value="100"' in asked.text
+    assert there(site, "POLISH") == before
+    owner.does("/counter/sell", material="POLISH", amount="100", sure="yes")
+    assert before - there(site, "POLISH") == 100 * 10**9
+
+
+def test_a_form_sent_again_with_another_amount_is_not_taken_for_the_first(owner: Visitor, site: Site) -> None:
+    owner.does("/counter/sell", material="POLISH", amount="1", key="mine")
+    before = there(site, "POLISH")
+    refused = owner.post("/counter/sell", material="POLISH", amount="2", key="mine")
+    assert refused.status_code == 400
+    assert "The same mark was used for another entry: document" in refused.text
+    owner.does("/counter/sell", material="POLISH", amount="1", key="mine")
+    assert there(site, "POLISH") == before

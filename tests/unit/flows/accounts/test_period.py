@@ -111,7 +111,7 @@ def test_usual_cost_of_what_was_never_closed_may_still_be_mended(open_shop: Book
     with open_shop.writing() as session:
         newer = [build.material("NEW", usual_cost=300), replace(build.materials()[0], usual_cost=99)]
         catalogue.save_materials(session, newer)
-    counter.write_off(open_shop, "NEW", build.amount("1 piece"), build.stamp("2026-02-03"))
+    counter.write_off(open_shop, "NEW", build.amount("1 piece"), build.stamp("2026-02-03", sure=True))
     counter.write_off(open_shop, "BEND", build.amount("1 dm2"), build.stamp("2026-02-03"))
     found = {w.material: w.value for w in make_accounts(open_shop, FEB).write_offs}
     assert found == {"NEW": -300_000, "BEND": -55_000}

@@ -1,8 +1,11 @@
+from collections.abc import Callable
+
 import pytest
 
-from stockroom.errors import RefusedError, UnknownError, UsageError
-from stockroom.flows.bench import counter
+from stockroom.errors import DoubtError, RefusedError, UnknownError, UsageError
+from stockroom.flows.bench import counter, offcuts
 from stockroom.stock.moves import DocumentKind, MoveKind
+from stockroom.stock.postings import Stamp
 from stockroom.store import ledger
 from stockroom.store.book import Book
 from tests import build
@@ -47,7 +50,7 @@ def test_what_is_written_off_leaves_under_its_own_name(open_shop: Book, kind: Do
 
 
 def test_the_shelf_may_go_below_zero(open_shop: Book) -> None:
-    done = counter.write_off(open_shop, "FILLER", build.amount("5 kg"), build.stamp("2026-01-06"))
+    done = counter.write_off(open_shop, "FILLER", build.amount("5 kg"), build.stamp("2026-01-06", sure=True))
     assert done.left == -build.nano("2.6 kg")
 
 
@@ -76,6 +79,40 @@ def test_goods_go_back_to_a_known_supplier_for_a_credit(open_shop: Book) -> None
 
 def test_an_offcut_joins_its_own_material(open_shop: Book) -> None:
     areas = (build.amount("6 dm2"), build.amount("5 dm2"))
-    assert counter.keep_offcut(open_shop, "BEND", "OFFCUT", areas, build.stamp("2026-01-06")).left == build.nano(
+    assert offcuts.keep_offcut(open_shop, "BEND", "OFFCUT", areas, build.stamp("2026-01-06")).moved.left == build.nano(
         "17 dm2"
     )
+
+
+LEAVES: dict[str, Callable[[Book, Stamp], object]] = {
+    "sold": lambda book, stamp: counter.sell(book, "POLISH", build.amount("19 piece"), stamp),
+    "written off": lambda book, stamp: counter.write_off(book, "TIP", build.amount("61 pair"), stamp),
+    "moved": lambda book, stamp: counter.transfer(book, "TIP", build.amount("61 pair"), stamp, to_site="second"),
+    "sent back": lambda book, stamp: counter.send_back(
+        book, "TIP", build.amount("61 pair"), stamp, supplier="north", credit=1
+    ),
+    "kept as an offcut": lambda book, stamp: offcuts.keep_offcut(
+        book, "BEND", "OFFCUT", (build.amount("181 dm2"), build.amount("181 dm2")), stamp
+    ),
+}
+
+
+@pytest.mark.parametrize("way", LEAVES)
+def test_a_shelf_is_not_emptied_by_a_slip_of_the_pen(open_shop: Book, way: str) -> None:
+    with open_shop.reading() as session:
+        before = ledger.head(session)
+    with pytest.raises(DoubtError, match=r" would leave, where the book has "):
+        LEAVES[way](open_shop, build.stamp("2026-01-06", "K"))
+    with open_shop.reading() as session:
+        assert ledger.head(session) == before
+    LEAVES[way](open_shop, build.stamp("2026-01-06", "K", sure=True))
+    with open_shop.reading() as session:
+        after = ledger.head(session)
+        assert any(nano < 0 for nano in ledger.balances(session, site="main").values())
+    LEAVES[way](open_shop, build.stamp("2026-01-06", "K"))  # entered already: nothing to be sure of
+    with open_shop.reading() as session:
+        assert ledger.head(session) == after
+
+
+def test_the_very_last_piece_is_sold_without_a_question(open_shop: Book) -> None:
+    assert counter.sell(open_shop, "POLISH", build.amount("18 piece"), build.stamp("2026-01-06")).left == 0

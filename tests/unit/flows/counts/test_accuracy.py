@@ -74,7 +74,7 @@ def test_nothing_counted_yet_is_said_so(open_shop: Book) -> None:
 def test_bins_below_zero_in_the_book_are_counted_first_and_the_time_is_kept(open_shop: Book) -> None:
     from stockroom.flows.bench import counter
 
-    counter.write_off(open_shop, "THREAD", build.amount("500 m"), build.stamp("2026-01-12"))
+    counter.write_off(open_shop, "THREAD", build.amount("500 m"), build.stamp("2026-01-12", sure=True))
     first, *others = next_bins(open_shop, NOW, minutes=5)
     assert first.material.code == "THREAD"
     assert first.words.startswith("The book is below zero: something is missing from it. Never counted")

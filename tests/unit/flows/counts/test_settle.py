@@ -38,7 +38,7 @@ def test_settling_brings_the_book_to_the_count_once(open_shop: Book) -> None:
     settle.take_count(open_shop, sheet(line("CEMENT", "3 l")), build.stamp("2026-01-10"))
     stamp = build.stamp("2026-01-11", "settle")
     first = settle.settle_count(open_shop, "sheet", stamp, reasons={"CEMENT": "spoilt"}, confirmed=True)
-    again = settle.settle_count(open_shop, "sheet", stamp)
+    again = settle.settle_count(open_shop, "sheet", stamp, reasons={"CEMENT": "spoilt"}, confirmed=True)
     assert (first.fresh, again.fresh, again.document) == (True, False, first.document)
     with open_shop.reading() as session:
         assert ledger.balances(session)["CEMENT"] == build.nano("3 l")

@@ -7,7 +7,7 @@ import pytest
 
 from stockroom.flows.learning import proposals
 from stockroom.flows.learning.lessons import line_amount, read_diaries
-from stockroom.flows.posting.undo import last_number, undo
+from stockroom.flows.posting.undo import undo
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Recipe, in_force
@@ -29,7 +29,7 @@ def changed(books: Maker) -> Book:
         _fill(book)
         proposals.accept(book, "RESOLE", "filler", NOW)
         work(book, "RESOLE", NOW + timedelta(days=3), size="EU 42", chosen={"sole": "rubber"})
-        undo(book, last_number(book), build.stamp(NOW + timedelta(days=4)))
+        undo(book, build.last(book), build.stamp(NOW + timedelta(days=4)))
         work(book, "RESOLE", NOW + timedelta(days=5), size="EU 40", chosen={"sole": "rubber"})
 
     return books(fill)

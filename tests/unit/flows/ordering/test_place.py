@@ -204,7 +204,7 @@ def test_nothing_does_not_arrive(open_shop: Book, arrived: Arrived) -> None:
 def test_an_order_ends_closed_or_cancelled_and_its_end_can_be_undone(open_shop: Book) -> None:
     number = place(open_shop, CEMENT=2)
     assert orders.end_order(open_shop, number, build.stamp("2026-01-20")).state is OrderState.CANCELLED
-    undo.undo(open_shop, undo.last_number(open_shop), build.stamp("2026-01-21"))
+    undo.undo(open_shop, build.last(open_shop), build.stamp("2026-01-21"))
     receive(open_shop, number, Arrived(material="CEMENT", packs=1))
     assert orders.end_order(open_shop, number, build.stamp("2026-01-22")).state is OrderState.CLOSED
     with pytest.raises(RefusedError, match=f"^Order {number} is closed\\.$"):
@@ -221,7 +221,7 @@ def test_a_delivery_undone_after_the_order_was_ended_leaves_it_ended(open_shop: 
 
 def test_an_order_whose_goods_came_is_not_undone(open_shop: Book) -> None:
     number = place(open_shop, CEMENT=2)
-    document = undo.last_number(open_shop)
+    document = build.last(open_shop)
     receive(open_shop, number)
     with pytest.raises(RefusedError) as caught:
         undo.undo(open_shop, document, build.stamp("2026-01-23"))

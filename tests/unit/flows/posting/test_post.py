@@ -117,7 +117,7 @@ def test_work_before_a_count_can_be_taken_back_and_the_costs_still_add_up(open_s
 def test_a_document_that_only_keeps_a_count_true_is_not_taken_back_alone(open_shop: Book) -> None:
     count(open_shop, "3 l", "2026-01-10")
     number = waste(open_shop, "200 ml", "2026-01-08")
-    assert undo.last_number(open_shop) == number
+    assert build.last(open_shop) == number
     with pytest.raises(RefusedError) as caught:
         undo.undo(open_shop, number + 1, build.stamp("2026-02-21"))
     assert caught.value.what == f"Document {number + 1} only keeps a count true."
