@@ -112,8 +112,9 @@ class CountedShelf(RuleBasedStateMachine):
     def stamp(self, when: int, site: int = 0) -> Stamp:
         self.turn += 1
         entered = FIRST + timedelta(days=30, minutes=self.turn)
-        facts = {"happened": self.moment(when), "entered": entered, "site": self.site(site)}
-        return Stamp(key=f"document-{self.turn}", **facts, sure=True)
+        return Stamp(
+            key=f"document-{self.turn}", happened=self.moment(when), entered=entered, site=self.site(site), sure=True
+        )
 
     def moment(self, when: int) -> datetime:
         return FIRST + timedelta(hours=when % self.span)

@@ -5,14 +5,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stockroom.errors import DoubtError, RefusedError
-from stockroom.flows import counting, offcuts
-from stockroom.flows.bench import tickets
+from stockroom.flows.bench import offcuts, tickets
 from stockroom.flows.bench.tickets import Wanted
+from stockroom.flows.counts import settle
 from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.layers import replay
 from stockroom.stock.moves import DocumentKind
-from stockroom.store import ledger
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
 from tests.conftest import Maker
@@ -53,8 +53,8 @@ def test_a_piece_no_job_was_cut_from_leaves_the_sheet_whole(open_shop: Book) -> 
 def test_a_count_of_the_sheet_ends_what_its_jobs_drew(open_shop: Book) -> None:
     tickets.finish_at_once(open_shop, RESOLED, build.stamp("2026-01-06"))
     counted = CountLine(material="BEND", amount=build.amount("169 dm2"), counted=build.at("2026-01-07"))
-    counting.take_count(open_shop, Count(key="c", lines=(counted,)), build.stamp("2026-01-07"))
-    counting.settle_count(open_shop, "c", build.stamp("2026-01-07"))
+    settle.take_count(open_shop, Count(key="c", lines=(counted,)), build.stamp("2026-01-07"))
+    settle.settle_count(open_shop, "c", build.stamp("2026-01-07"))
     assert keep(open_shop, "1 dm2").drawn == 0
 
 
@@ -71,7 +71,7 @@ def test_leather_is_not_kept_among_what_is_no_leather_unasked(open_shop: Book) -
     area = build.amount("1 dm2")
     rubber = build.material("MIR-OFF", "dm2", name="Micro rubber pieces", family="pieces")
     with open_shop.writing() as session:
-        build.kept.save_materials(session, [rubber])
+        catalogue.save_materials(session, [rubber])
     with pytest.raises(DoubtError) as caught:
         offcuts.keep_offcut(open_shop, "BEND", "MIR-OFF", (area, area), build.stamp("2026-01-08"))
     assert caught.value.what == (
