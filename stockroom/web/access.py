@@ -4,10 +4,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from hashlib import scrypt, sha256
 from hmac import compare_digest
-from secrets import token_bytes
 from typing import Any, TypeVar
 
 from flask import g, session
+from werkzeug.security import check_password_hash, generate_password_hash
 
 from stockroom.errors import UsageError
 from stockroom.flows.book import access
@@ -18,7 +18,7 @@ ROLES = ("bench", "owner", "accountant")
 LEAST = 8  # marks in a passcode
 MOST = 200
 # OWASP Password Storage Cheat Sheet names scrypt with N=2^15, r=8, p=3 among its settings (from memory).
-_N, _R, _P = 2**15, 8, 3
+_METHOD = f"scrypt:{2**15}:8:3"
 _MEMORY = 64 * 2**20
 
 
@@ -59,20 +59,20 @@ def hashed(passcode: str) -> str:
             phrase("A passcode needs %(least)s to %(most)s letters or figures.", least=LEAST, most=MOST),
             fix="Choose another.",
         )
-    salt = token_bytes(16)
-    return f"scrypt${_N}${_R}${_P}${salt.hex()}${_digest(passcode, salt, (_N, _R, _P)).hex()}"
+    return generate_password_hash(passcode, _METHOD)
 
 
 def fits(passcode: str, kept: str) -> bool:
     """Say whether a typed passcode is the one kept."""
+    typed = passcode[:MOST]
+    return _fits_older(typed, kept) if kept.startswith("scrypt$") else check_password_hash(kept, typed)
+
+
+def _fits_older(typed: str, kept: str) -> bool:
+    """Compare with a passcode kept before 2026-11-27, whose salt was bytes; such a one holds until it is set anew."""
     _, n, r, p, salt, digest = kept.split("$")
-    made = _digest(passcode[:MOST], bytes.fromhex(salt), (int(n), int(r), int(p)))
+    made = scrypt(typed.encode(), salt=bytes.fromhex(salt), n=int(n), r=int(r), p=int(p), maxmem=_MEMORY)
     return compare_digest(made, bytes.fromhex(digest))
-
-
-def _digest(passcode: str, salt: bytes, cost: tuple[int, int, int]) -> bytes:
-    n, r, p = cost
-    return scrypt(passcode.encode(), salt=salt, n=n, r=r, p=p, maxmem=_MEMORY)
 
 
 View = TypeVar("View", bound=Callable[..., Any])

@@ -112,7 +112,7 @@ def _open_and(work: Work, place: str, turn: int, folder: Path) -> None:
 
 
 def _undisturbed(book: Book, work: Work, folder: Path) -> tuple[dict[str, int], float]:
-    """Do the work undisturbed, in a copy: how many moves each of its documents has, and how long it takes."""
+    """Do the work undisturbed, in a copy: how many moves each of its documents has, and how long it takes at its quickest."""
     place = folder / "undisturbed.sqlite"
     safekeeping.copy_book(book, str(place))
     copy = open_book(str(place))
@@ -122,11 +122,15 @@ def _undisturbed(book: Book, work: Work, folder: Path) -> tuple[dict[str, int], 
     work(copy, 999, folder)
     after = _documents(copy)
     copy.close()
-    begun = time.monotonic()
-    _open_and(work, str(place), 998, folder)
-    took = time.monotonic() - begun
+    took = min(_lasts(lambda n=turn: _open_and(work, str(place), n, folder)) for turn in (996, 997, 998))  # type: ignore[misc]
     shutil.rmtree(folder / "backups", ignore_errors=True)
     return {key.rstrip("0123456789"): moves for key, moves in after.items() if key not in before}, took
+
+
+def _lasts(done: Callable[[], None]) -> float:
+    begun = time.monotonic()
+    done()
+    return time.monotonic() - begun
 
 
 Move = Callable[[str], object]  # to a place

@@ -1,6 +1,7 @@
 """What was invented and what is read back from its files are the same nouns."""
 
 import pytest
+from dateutil.easter import easter
 
 from stockroom.demo.catalogue import MATERIALS, OFFERS, RECIPES, Row
 from stockroom.demo.files import write_files
@@ -54,3 +55,9 @@ def test_documents_read_back_as_they_were_written(loaded: Loaded, world: World) 
     }
     assert sum(len(count.lines) for count in loaded.counts) == len(world.diary.counts)
     assert {order.number for order in loaded.orders} >= {order.number for order in world.diary.open_orders}
+
+
+def test_easter_is_when_it_is() -> None:
+    """Against dateutil's computation (Oudin 1940), which comes with pandas."""
+    days = [event.day for event in events() if event.name == "Easter"]
+    assert days == [easter(day.year) for day in days]

@@ -111,7 +111,7 @@ def owner(app: Flask) -> Visitor:
 @pytest.fixture
 def guarded(app: Flask, site: Site, monkeypatch: pytest.MonkeyPatch) -> Flask:
     """The pages of a shop where everybody signs in; hashes are made quickly here."""
-    monkeypatch.setattr(access, "_N", 2)
+    monkeypatch.setattr(access, "_METHOD", "pbkdf2:sha256:1")
     for role, code in CODES.items():
         access.set_passcode(site.book, role, code)
     return app

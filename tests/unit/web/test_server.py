@@ -42,11 +42,22 @@ def test_the_pages_answer_to_their_own_names_only() -> None:
 
 def test_a_passcode_is_kept_as_a_slow_hash_only() -> None:
     kept = hashed("a long passcode")
-    assert kept.startswith("scrypt$32768$8$3$")
+    assert kept.startswith("scrypt:32768:8:3$")
     assert "passcode" not in kept
     assert fits("a long passcode", kept)
     assert not fits("a long passcodf", kept)
     assert hashed("a long passcode") != kept  # salted
+
+
+def test_a_passcode_kept_by_an_older_release_still_fits() -> None:
+    """The figures: RFC 7914, section 12, third test vector."""
+    digest = (
+        "7023bdcb3afd7348461c06cd81fd38ebfda8fbba904f8e3ea9b543f6545da1f2"
+        "d5432955613f0fcf62d49705242a9af9e61e85dc0d651e40dfcf017b45575887"
+    )
+    kept = f"scrypt$16384$8$1${b'SodiumChloride'.hex()}${digest}"
+    assert fits("pleaseletmein", kept)
+    assert not fits("pleaseletmeIn", kept)
 
 
 @pytest.mark.parametrize("text", ["", "short", "x" * 201])
@@ -56,7 +67,7 @@ def test_a_passcode_too_short_or_too_long_is_refused(text: str) -> None:
 
 
 def test_two_roles_never_share_a_passcode(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(access, "_N", 2)
+    monkeypatch.setattr(access, "_METHOD", "pbkdf2:sha256:1")
     set_passcode(site.book, "owner", "the same for both")
     with pytest.raises(UsageError, match="another role's"):
         set_passcode(site.book, "bench", "the same for both")
@@ -64,7 +75,7 @@ def test_two_roles_never_share_a_passcode(site: Site, monkeypatch: pytest.Monkey
 
 
 def test_a_passcode_is_set_from_the_command_line(open_shop: Book, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(access, "_N", 2)
+    monkeypatch.setattr(access, "_METHOD", "pbkdf2:sha256:1")
     words = ["--book", open_shop.place, "serve", "--passcode", "owner"]
     done = CliRunner().invoke(cli, words, input="a long passcode\na long passcode\n")
     assert done.exit_code == 0, done.output
