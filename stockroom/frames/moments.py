@@ -8,7 +8,7 @@ from stockroom.margins.period import Period, period_named
 from stockroom.stock.typed import iso
 
 When = str | date | datetime  # a day or a moment; as text, 2026-03-31 or 2026-03-31T14:30
-MOST_WEEKS = 104  # two years ahead or back
+MOST_AHEAD, MOST_BACK = 104, 156  # weeks, as in the commands
 _DAY = len("2026-03-31")
 
 
@@ -54,10 +54,10 @@ def moment(as_of: When | None) -> datetime:
     return when if isinstance(when, datetime) else datetime.combine(when, time(12))
 
 
-def whole_weeks(weeks: int | None) -> int | None:
+def whole_weeks(weeks: int | None, most: int) -> int | None:
     """Hold within reason how many weeks are asked about."""
-    if weeks is not None and not 1 <= weeks <= MOST_WEEKS:
-        raise UsageError(f"{weeks} is not a number of weeks to ask about.", fix=f"Give 1 to {MOST_WEEKS}.")
+    if weeks is not None and not 1 <= weeks <= most:
+        raise UsageError(f"{weeks} is not a number of weeks to ask about.", fix=f"Give 1 to {most}.")
     return weeks
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Self, Unpack
 
 from stockroom.errors import UsageError
 from stockroom.flows.book.find_book import look_for
-from stockroom.frames.moments import When, moment, period_asked, read, until, whole_weeks
+from stockroom.frames.moments import MOST_AHEAD, MOST_BACK, When, moment, period_asked, read, until, whole_weeks
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -161,7 +161,7 @@ class BookReader:
         from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
         from stockroom.frames.answers import RUN_OUT
 
-        seen = look_ahead(self._open, moment(as_of), weeks=whole_weeks(weeks), site=self._site(site))
+        seen = look_ahead(self._open, moment(as_of), weeks=whole_weeks(weeks, MOST_AHEAD), site=self._site(site))
         return self._rows(RUN_OUT, run_out_rows(seen), written)
 
     def forecast(
@@ -176,7 +176,7 @@ class BookReader:
         from stockroom.flows.outlook.run_outs import look_ahead, weekly_forecast
         from stockroom.frames.answers import FORECAST
 
-        seen = look_ahead(self._open, moment(as_of), weeks=whole_weeks(weeks), site=self._site(site))
+        seen = look_ahead(self._open, moment(as_of), weeks=whole_weeks(weeks, MOST_AHEAD), site=self._site(site))
         return self._rows(FORECAST, weekly_forecast(seen), written)
 
     def order_suggestions(
@@ -251,7 +251,7 @@ class BookReader:
         from stockroom.flows.backtest.run import WEEKS, rehearse_weeks
         from stockroom.frames.answers import REHEARSAL
 
-        past = whole_weeks(weeks) or WEEKS
+        past = whole_weeks(weeks, MOST_BACK) or WEEKS
         played = rehearse_weeks(self._open, moment(as_of), weeks=past, site=self._site(site))
         return self._rows(REHEARSAL, weekly_rows(played), written)
 

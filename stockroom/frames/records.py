@@ -164,7 +164,7 @@ COUNTS = Shape(
               lambda bin_: bin_.line.error.nano if bin_.line.error else None),
         field("unit", Holds.UNIT, UNIT_MEANING),
         field("aid", Holds.TEXT, "How it was measured.", "line.aid"),
-        field("state", Holds.TEXT, "Open, settled, recounted or dropped."),
+        field("state", Holds.TEXT, "Open, settled, recounted or dropped, as it stands today."),
         field("reason", Holds.CHOICE, "Why it differs.", "line.reason", choices=CountReason),
         field("note", Holds.TEXT, "The note kept with it.", "line.note"),
     ),
