@@ -11,9 +11,9 @@ from stockroom.errors import BookError, StockroomError
 from stockroom.stock.audit_log import Deed
 
 LOOKING = frozenset({  # what changes nothing is not in the journal
-    "demo", "serve", "check", "deeds", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
-    "run-outs-by-site", "can-do", "reorder", "rehearse", "reports", "orders", "order-form", "count-next",
-    "count-sheet", "differences", "count-report", "margins", "what-moved", "alerts", "cut-or-buy", "workbook",
+    "demo", "serve", "check", "log", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
+    "run-outs-by-site", "jobs-possible", "reorder", "back-test", "reports", "orders", "order-form", "count-next",
+    "count-sheet", "differences", "count-report", "margins", "margin-changes", "margin-alerts", "cut-or-buy", "workbook",
     "periods", "stock-list",
 })  # fmt: skip
 _NUMBERS = ("document", "ticket", "order", "documents")

@@ -41,8 +41,8 @@ def upgrade_book(place: str, *, folder: Path | None) -> None:
 @click.command()
 @click.option("--newest", type=click.IntRange(min=1), default=20, show_default=True, help="How many lines.")
 @desk.view
-def deeds(counter: Counter, *, newest: int, as_json: bool) -> None:
-    """Show what was done to the book, when, by whom and from where.
+def log(counter: Counter, *, newest: int, as_json: bool) -> None:
+    """Show the activity log: what was done to the book, when, by whom and from where.
 
     The newest line stands last. What only looks is not noted, and what was typed never is.
     """

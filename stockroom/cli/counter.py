@@ -16,7 +16,7 @@ WRITE_OFFS = {"waste": DocumentKind.WASTE, "expiry": DocumentKind.EXPIRY, "own-u
 @click.command()
 @click.argument("material")
 @click.argument("how_much", default="1")
-@click.option("--price", help="Money taken, all together [the tag's price].")
+@click.option("--price", help="Amount paid, all together [the shelf price].")
 @desk.entry
 def sell(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, price: str | None) -> None:
     """Sell over the counter.
@@ -32,7 +32,8 @@ def sell(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, p
 @click.command()
 @click.argument("material")
 @click.argument("how_much")
-@click.option("--as", "kind", type=click.Choice(list(WRITE_OFFS)), default="waste", show_default=True, help="Why.")
+@desk.renamed("--kind", "kind", was="--as", type=click.Choice(list(WRITE_OFFS)), default="waste", show_default=True,
+              help="What sort of write-off.")  # fmt: skip
 @click.option("--reason", default="", help="What happened to it.")
 @desk.entry
 def write_off(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, kind: str, reason: str) -> None:
@@ -49,7 +50,7 @@ def write_off(counter: Counter, entry: TypedEntry, *, material: str, how_much: s
 @click.argument("area")
 @desk.entry
 def offcut(counter: Counter, entry: TypedEntry, *, sheet: str, kept_as: str, area: str) -> None:
-    """Keep an offcut: it leaves the sheet and joins the offcuts.
+    """Store an offcut: it leaves the sheet and joins the offcuts.
 
     SHEET is the material it was cut from, KEPT_AS the offcut material, AREA its usable area.
     """
@@ -57,7 +58,7 @@ def offcut(counter: Counter, entry: TypedEntry, *, sheet: str, kept_as: str, are
     size = desk.amount(area, source.unit)
     kept = flows.find_material(counter.book, kept_as)
     done = flows.keep_offcut(counter.book, source.code, kept.code, (size, size), entry.stamp)
-    _told(counter, entry, done, "Kept")
+    _told(counter, entry, done, "Stored")
 
 
 @click.command()
@@ -77,7 +78,7 @@ def move(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, t
 @click.argument("material")
 @click.argument("how_much")
 @click.option("--supplier", required=True, help="Who takes it back.")
-@click.option("--credit", required=True, help="Money credited, without tax.")
+@click.option("--credit", required=True, help="Amount credited, before tax.")
 @click.option("--delivery", type=click.IntRange(1), help="Document of the delivery it came with.")
 @desk.entry
 def send_back(

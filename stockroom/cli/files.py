@@ -12,7 +12,7 @@ from stockroom.flows.loading.load import LoadReport
 
 @click.command()
 @click.argument("paths", nargs=-1, required=True)
-@click.option("--try", "dry_run", is_flag=True, help="Check everything, enter nothing.")
+@desk.renamed("--check-only", "dry_run", was="--try", is_flag=True, help="Check everything, enter nothing.")
 @desk.view
 def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bool) -> None:
     """Load spreadsheets into the book, whole or not at all.
@@ -37,9 +37,10 @@ def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bo
 
 @click.command()
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default=Path("templates"))
-@click.option(
-    "--as",
+@desk.renamed(
+    "--format",
     "suffix",
+    was="--as",
     type=click.Choice(["csv", "xlsx"]),
     default="xlsx",
     show_default=True,
@@ -74,5 +75,5 @@ def words(report: LoadReport) -> str:
     entered = "would be entered" if report.dry_run else "entered"
     new = f"{report.documents} documents {entered}" if report.documents else "No new documents"
     already = f", {report.already} were there already" if report.already else ""
-    end = " Tried only: nothing was kept." if report.dry_run else ""
+    end = " Checked only: nothing was entered." if report.dry_run else ""
     return "\n".join([*said, f"{new}{already}.{end}", *report.notes])

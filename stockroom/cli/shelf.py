@@ -1,4 +1,4 @@
-"""The shelf and its documents: what is there, what was entered, and taking it back."""
+"""The shelf and its documents: what is there, what was entered, and undoing it."""
 
 import click
 
@@ -11,9 +11,9 @@ from stockroom.stock.lists import ShelfRow
 
 
 @click.command()
-@click.option("--on", "on", help="As of the end of a day [now].")
+@desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of the end of a day [now].")
 @click.option("--site", help="One site only [all].")
-@click.option("--place", "where", help="One shelf place only.")
+@desk.renamed("--location", "where", was="--place", help="One location only.")
 @click.option("--family", help="One family of materials only.")
 @click.argument("words", nargs=-1)
 @desk.view
@@ -21,7 +21,7 @@ def shelf(
     counter: Counter, *, on: str | None, site: str | None, where: str | None, family: str | None,
     words: tuple[str, ...], as_json: bool,
 ) -> None:  # fmt: skip
-    """Show what is on the shelf, set aside, free and on order.
+    """Show what is on hand, reserved, available and on order.
 
     WORDS narrow it to materials whose code or name has them all.
     """
@@ -64,7 +64,7 @@ def documents(counter: Counter, *, how_many: int, as_json: bool) -> None:
     ]
     lines = [
         f"{d.id}  {counter.formats.moment(d.happened)}  {d.kind} {d.subject}".rstrip()
-        + (f"  (taken back by {back})" if back else "")
+        + (f"  (undone by {back})" if back else "")
         for d, back in found
     ]
     desk.tell(facts, "\n".join(lines) or "Nothing was entered yet.", as_json=as_json)
@@ -74,17 +74,17 @@ def documents(counter: Counter, *, how_many: int, as_json: bool) -> None:
 @click.argument("document", type=int, required=False)
 @desk.entry
 def undo(counter: Counter, entry: TypedEntry, *, document: int | None) -> None:
-    """Take back a whole document; it can itself be undone.
+    """Undo a whole document; the undo can itself be undone.
 
     Without a number, the last document entered.
     """
     number = document if document is not None else undoing.last_number(counter.book)
     if document is None and not number:
-        raise RefusedError("Nothing was entered yet.", fix="There is nothing to take back.")
+        raise RefusedError("Nothing was entered yet.", fix="There is nothing to undo.")
     done = undoing.undo(counter.book, number, entry.stamp)
     facts = {"document": done.number, "took_back": done.document.id, "kind": str(done.document.kind), "new": done.fresh}
     what = f"{done.document.kind} {done.document.subject}".strip()
-    entry.tell(facts, f"Document {done.document.id} ({what}) is taken back by document {done.number}.")
+    entry.tell(facts, f"Document {done.document.id} ({what}) is undone by document {done.number}.")
 
 
 def _asked(row: ShelfRow, words: tuple[str, ...]) -> bool:

@@ -32,7 +32,7 @@ from stockroom.web.words import FOLDER, LANGUAGES
 WEB = FOLDER.parent
 HOUSE = WEB.parent
 _AT_START = ("command.py", "server.py")  # said in the window the pages are started from
-_AT_OPENING = ("store/book.py", "store/anchor.py", "store/transfer.py", "store/upgrading.py")  # said there, too
+_AT_OPENING = ("store/book.py", "store/transfer.py", "store/upgrading.py")  # said there, too
 _HANDED = {  # take words that they put into a sentence or a list of faults, by which arguments
     "find": (0,), "above_zero": (1,), "whole": (2,), "Seen": (1,), "_same": (2,), "bad": (1, 2), "note": (1,),
     "_fault": (1,),
