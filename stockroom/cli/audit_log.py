@@ -13,8 +13,8 @@ from stockroom.stock.audit_log import Deed
 LOOKING = frozenset({  # what changes nothing is not in the journal
     "demo", "serve", "check", "log", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
     "run-outs-by-site", "jobs-possible", "reorder", "back-test", "reports", "orders", "order-form", "count-next",
-    "count-sheet", "differences", "count-report", "margins", "margin-changes", "margin-alerts", "cut-or-buy", "workbook",
-    "periods", "stock-list",
+    "count-sheet", "differences", "count-report", "margins", "margin-changes", "margin-alerts", "cut-or-buy",
+    "workbook", "periods", "stock-list",
 })  # fmt: skip
 _NUMBERS = ("document", "ticket", "order", "documents")
 

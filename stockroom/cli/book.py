@@ -60,7 +60,7 @@ def log(counter: Counter, *, newest: int, as_json: bool) -> None:
         }
         for d in found
     ]
-    desk.tell({"deeds": facts}, "\n".join(map(str, found)) or "Nothing was noted yet.", as_json=as_json)
+    desk.tell({"deeds": facts}, "\n".join(map(str, found)) or "No entries yet.", as_json=as_json)
 
 
 @click.command()

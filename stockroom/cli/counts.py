@@ -27,7 +27,9 @@ FILES = (".xlsx", ".csv")
 @desk.renamed("--location", "places", was="--place", multiple=True,
               help="Only what is kept there; 'Drawer' is every drawer. Repeatable.")  # fmt: skip
 @click.option("--next", "minutes", type=click.FloatRange(1), metavar="MINUTES", help="The items worth counting most.")
-@desk.renamed("--items", "bins", was="--bins", type=click.IntRange(1), help="At most this many, those worth counting most.")
+@desk.renamed(
+    "--items", "bins", was="--bins", type=click.IntRange(1), help="At most this many, those worth counting most."
+)
 @click.option("--open", "with_book", is_flag=True, help="Show the book's figures [blind].")
 @desk.renamed("--format", "kind", was="--as", type=click.Choice(["xlsx", "html", "text"]),
               help="File format [xlsx in a folder, else text].")  # fmt: skip
@@ -41,7 +43,9 @@ def count_sheet(
 
     form = kind or ("xlsx" if folder else "text")
     if folder is None and form != "text":
-        raise UsageError(f"A sheet as {form} needs a folder.", fix=f"Write: stockroom count-sheet FOLDER --format {form}")
+        raise UsageError(
+            f"A sheet as {form} needs a folder.", fix=f"Write: stockroom count-sheet FOLDER --format {form}"
+        )
     with desk.open_counter(place) as counter:
         desk.the_site(counter, wanted["site"])
         only = _worth_counting(counter, minutes, bins) if minutes or bins else None
@@ -81,7 +85,9 @@ def _written(sheet: CountSheet, counter: Counter, form: str) -> bytes:
 @click.argument("lines", nargs=-1, metavar="MATERIAL=AMOUNT... | FILE...")
 @click.option("--sheet", help="Key of the sheet: entering it twice changes nothing [day and hour].")
 @click.option("--aid", help="Counting method; then MATERIAL and its answers, such as gross=1860 tare=410.")
-@click.option("--drop", multiple=True, metavar="MATERIAL", help="Leave out an item of --sheet that was entered wrongly.")
+@click.option(
+    "--drop", multiple=True, metavar="MATERIAL", help="Leave out an item of --sheet that was entered wrongly."
+)
 @click.option("--yes", "sure", is_flag=True, help="Enter it though an amount looks wrong or the sheet is old.")
 @desk.renamed("--post", "settle_now", was="--settle", is_flag=True, help="Post the count at once.")
 @desk.entry
@@ -149,7 +155,8 @@ def _typed(counter: Counter, entry: TypedEntry, lines: Sequence[str]) -> list[Co
         name, equals, much = line.rpartition("=")
         if not equals:
             raise UsageError(
-                f"'{line}' is not a counted item.", fix="Write it like LACE-90='12 pairs', or name a file (.xlsx, .csv)."
+                f"'{line}' is not a counted item.",
+                fix="Write it like LACE-90='12 pairs', or name a file (.xlsx, .csv).",
             )
         material = at_counter.find_material(counter.book, name)
         if material.code in made:
@@ -199,7 +206,7 @@ def _words(one: "Judged", counter: Counter) -> str:
     unit = one.material.unit
     found, book = (counter.formats.amount(n, unit) for n in (one.found, one.book))
     gap = counter.formats.amount(one.difference.amount, unit)
-    return f"{one.material.code}: counted {found}, book says {book}, difference {gap} ({one.verdict})"
+    return f"{one.material.code}: counted {found}, book says {book}, difference {gap} ({one.verdict.label})"
 
 
 def _facts(one: "Judged") -> dict[str, object]:

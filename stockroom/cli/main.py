@@ -31,7 +31,10 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "count": ("counts", "Enter a counted item, or a filled-in count sheet."),
         "differences": ("counts", "Show the count differences of a sheet, and what to count again."),
         "post-count": ("counts", "Post a count: from then on the book says what was counted."),
-        "count-report": ("count_views", "Show the accuracy of the stock record, why it differed, and which items drift."),
+        "count-report": (
+            "count_views",
+            "Show the accuracy of the stock record, why it differed, and which items drift.",
+        ),
         "usage": ("lessons", "Show what jobs actually use, going by the counts, and answer their proposals."),
     },
     "Ordering": {
@@ -44,7 +47,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "receive": ("orders", "Receive goods against an order, or without one."),
         "close-order": ("orders", "Close an order of which no more will come."),
         "send-back": ("counter", "Return goods to a supplier for a credit."),
-        "back-test": ("outlook", "Back-test past weeks: what would stockroom's orders have done?"),
+        "back-test": ("outlook", "Back-test past weeks: see what stockroom's orders would have done."),
         "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
     },
     "Money": {

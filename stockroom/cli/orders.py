@@ -96,7 +96,7 @@ def receive(
         said = [*done.remarks, *done.price_differences, *_carriage_words(counter, done)]
     else:
         raise UsageError("Which order arrived?", fix="Give its number, or --from SUPPLIER for goods without one.")
-    state = f"Order {done.order.number} is {done.order.state}." if done.order else "Received without an order."
+    state = f"Order {done.order.number} is {done.order.state.label}." if done.order else "Received without an order."
     again = "" if done.fresh else " It was entered already; nothing changed."
     facts = {
         "document": done.document,
@@ -155,7 +155,7 @@ def order_form(place: str, *, order_number: str, form: str, folder: Path | None)
 def close_order(counter: Counter, entry: TypedEntry, *, order_number: str) -> None:
     """Close an order of which no more will come."""
     ended = flows.end_order(counter.book, order_number, entry.stamp)
-    entry.tell(order_facts(ended, counter), f"Order {ended.number} is {ended.state}.")
+    entry.tell(order_facts(ended, counter), f"Order {ended.number} is {ended.state.label}.")
 
 
 def order_facts(placed: Order, counter: Counter) -> dict[str, object]:
@@ -198,7 +198,7 @@ def _order_words(placed: Order, counter: Counter) -> str:
     goods = sum(line.cost for line in placed.lines)
     due = f", expected {counter.formats.weekday(placed.expected)}" if placed.expected else ""
     money, units = counter.formats.money, _units(placed, counter)
-    head = f"Order {placed.number} with {placed.supplier}: {placed.state}{due}; "
+    head = f"Order {placed.number} with {placed.supplier}: {placed.state.label}{due}; "
     lines = [
         f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}{_rest_words(x, units[x.material], counter)}"
         for x in placed.lines

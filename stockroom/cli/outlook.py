@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from stockroom.flows.outlook.run_outs import Promised
     from stockroom.stock.lists import RunOutRow
 
-as_of_option = desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment, with what was known then [now].")
+as_of_option = desk.renamed(
+    "--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment, with what was known then [now]."
+)
 site_option = click.option("--site", help="One site only: its work, its shelf, its orders [all].")
 weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How far to look [the shop's setting].")
 
@@ -153,10 +155,10 @@ def reports(counter: Counter, *, on: str | None, folder: Path, as_json: bool) ->
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), required=False)
 @desk.view
 def back_test(counter: Counter, *, on: str | None, weeks: int, folder: Path | None, as_json: bool) -> None:
-    """Back-test past weeks: what would stockroom's orders have done?
+    """Back-test past weeks: see what stockroom's orders would have done.
 
-    The shop's own weeks are worked through again day by day, ordering with only what was known then, beside two plain rules
-    and what really happened. With a FOLDER, a chart and the figures are written into it.
+    The shop's own weeks are worked through again day by day, ordering with only what was known then, beside two plain
+    rules and what really happened. With a FOLDER, a chart and the figures are written into it.
     """
     from stockroom.flows.backtest.report import rehearsal_facts, verdict, write_rehearsal
     from stockroom.flows.backtest.run import rehearse_weeks

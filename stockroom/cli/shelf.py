@@ -63,7 +63,7 @@ def documents(counter: Counter, *, how_many: int, as_json: bool) -> None:
         for d, back in found
     ]
     lines = [
-        f"{d.id}  {counter.formats.moment(d.happened)}  {d.kind} {d.subject}".rstrip()
+        f"{d.id}  {counter.formats.moment(d.happened)}  {d.kind.label} {d.subject}".rstrip()
         + (f"  (undone by {back})" if back else "")
         for d, back in found
     ]
@@ -83,7 +83,7 @@ def undo(counter: Counter, entry: TypedEntry, *, document: int | None) -> None:
         raise RefusedError("Nothing was entered yet.", fix="There is nothing to undo.")
     done = undoing.undo(counter.book, number, entry.stamp)
     facts = {"document": done.number, "took_back": done.document.id, "kind": str(done.document.kind), "new": done.fresh}
-    what = f"{done.document.kind} {done.document.subject}".strip()
+    what = f"{done.document.kind.label} {done.document.subject}".strip()
     entry.tell(facts, f"Document {done.document.id} ({what}) is undone by document {done.number}.")
 
 

@@ -27,7 +27,7 @@ class Type(StrEnum):
     MONEY = "money in whole currency, such as 12.50, without the currency's sign"
     PERCENT = "per cent, such as 21 or 21%"
     SHARE = "a share of jobs: 1/3, 0.33 or 33%"
-    DATE = "a day, such as 2026-01-31, or as your locale writes it"
+    DATE = "a day, such as 2026-01-31, or as your country writes it"
     MOMENT = "a day, with a time if known: 2026-01-31 14:30"
     TIME = "a time of day, such as 16:00"
     WEEKDAYS = "weekdays, such as Mon Wed Fri"
@@ -101,8 +101,8 @@ MATERIALS = FileKind(
         Field(name="name", meaning="Its name.", required=True, example="Rubber half soles, EU 42-43"),
         Field(name="family", meaning="What sort of thing it is.", type=Type.CHOICE, required=True,
                example="pre-cut soles", choices=FAMILIES),
-        Field(name="unit", meaning="Unit it is shown and priced in; settles whether it is kept by area, length, "
-               "volume, mass or count.", type=Type.UNIT, required=True, example="pair"),
+        Field(name="unit", meaning="Unit it is shown and priced in; decides whether it is kept by area, length, "
+              "volume, mass or count.", type=Type.UNIT, required=True, example="pair"),
         Field(name="purpose", meaning="Used at the bench, sold over the counter, or both. Blank: bench.",
                type=Type.CHOICE, example="bench", choices=tuple(Purpose)),
         Field(name="group", meaning="Code shared by the variants of one thing; recipes may name it.", type=Type.CODE,
@@ -111,18 +111,18 @@ MATERIALS = FileKind(
         Field(name="size to", meaning="Largest size it serves. Blank: the same.", type=Type.SIZE, example="EU 43"),
         Field(name="colour", meaning="Colour of this variant.", example="black"),
         Field(name="thickness", meaning="Thickness as stated.", type=Type.THICKNESS, example="6 mm"),
-        Field(name="bridge", meaning="Link to another kind of unit, for stock counted by weight or bought by weight.",
-               type=Type.BRIDGE, example="1 pair = 180 g"),
-        Field(name="sell price", meaning="Price on its tag, per unit shown, where it is sold over the counter.",
+        Field(name="bridge", meaning="Conversion to another kind of unit, for stock counted by weight or bought "
+              "by weight.", type=Type.BRIDGE, example="1 pair = 180 g"),
+        Field(name="sell price", meaning="Shelf price, per unit shown, where it is sold over the counter.",
                type=Type.MONEY, example="6.50"),
         Field(name="tax %", meaning="Its tax rate. Blank: the shop's usual rate.", type=Type.PERCENT, example="21"),
-        Field(name="shelf life days", meaning="Days it keeps after delivery. Blank: it keeps.", type=Type.WHOLE,
+        Field(name="shelf life days", meaning="Shelf life in days from delivery. Blank: unlimited.", type=Type.WHOLE,
                above_zero=True,
                example="365"),
         Field(name="hazards", meaning="Hazard statements of its safety data sheet, as H-codes.", example="H225 H319"),
         Field(name="flammable", meaning="Whether it counts towards your limit of flammable stock. Blank: no.",
                type=Type.YES_NO, example="no"),
-        Field(name="place", meaning="Where it lies.", example="B2"),
+        Field(name="place", meaning="Where it is kept.", example="B2"),
         Field(name="usual cost", meaning="Usual cost before tax, per unit shown, for stock whose cost isn't known.",
                type=Type.MONEY, finer=_FINER, example="3.20"),
         Field(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
@@ -139,17 +139,17 @@ SUPPLIERS = FileKind(
     columns=(
         Field(name="code", meaning="Your short code.", type=Type.CODE, required=True, example="NORTH"),
         Field(name="name", meaning="Its name.", required=True, example="Northgate Example Findings"),
-        Field(name="lead days", meaning="Days from order to delivery, as the supplier states them.", type=Type.WHOLE,
-               required=True, example="4"),
+        Field(name="lead days", meaning="Lead time: days from order to delivery, as the supplier states them.",
+              type=Type.WHOLE, required=True, example="4"),
         Field(name="carriage", meaning="Carriage charged on an order, before tax. Blank: none.", type=Type.MONEY,
                example="8.50"),
         Field(name="carriage free over", meaning="Goods before tax from which carriage is free. Blank: never.",
                type=Type.MONEY, example="150"),
-        Field(name="minimum order", meaning="Least goods before tax it accepts. Blank: none.", type=Type.MONEY,
+        Field(name="minimum order", meaning="Minimum order value before tax. Blank: none.", type=Type.MONEY,
                example="40"),
         Field(name="order weekdays", meaning="Days on which orders are taken. Blank: Monday to Friday.",
                type=Type.WEEKDAYS, example="Mon Thu"),
-        Field(name="cut-off", meaning="Time by which an order counts as that day's.", type=Type.TIME, example="14:00"),
+        Field(name="cut-off", meaning="Cut-off time for orders of the day.", type=Type.TIME, example="14:00"),
         Field(name="tax %", meaning="Tax rate on its invoices. Blank: the shop's usual rate.", type=Type.PERCENT,
                example="21"),
         Field(name="email", meaning="Where orders go.", example="orders@supplier.example"),
@@ -179,7 +179,7 @@ OFFERS = FileKind(
                "Blank: the pack as stated.", type=Type.QUANTITY, example=""),
         Field(name="breaks", meaning="Lower prices from a number of packs on.", type=Type.BREAKS,
                example="5=30.50; 10=29.00"),
-        Field(name="minimum packs", meaning="Fewest packs sold. Blank: 1.", type=Type.WHOLE, above_zero=True,
+        Field(name="minimum packs", meaning="Minimum order in packs. Blank: 1.", type=Type.WHOLE, above_zero=True,
                example="1"),
         Field(name="valid from", meaning="First day of the price.", type=Type.DATE, required=True,
                example="2026-01-01"),
@@ -271,8 +271,8 @@ _MATERIAL = Field(name="material", meaning="The material's code.", type=Type.REF
                    example="SOLE-RUB-42", refers_to="materials")  # fmt: skip
 _AMOUNT = Field(name="amount", meaning="How much.", type=Type.NUMBER, required=True, above_zero=True, example="12")
 _UNIT = Field(name="unit", meaning="Unit of the amount. Blank: the material's.", type=Type.UNIT, example="pair")
-_LOT = Field(name="lot", meaning="Lot on the pack.", example="L2207")
-_EXPIRY = Field(name="expiry", meaning="Day it expires.", type=Type.DATE, example="2027-01-31")
+_LOT = Field(name="lot", meaning="Batch number on the pack.", example="L2207")
+_EXPIRY = Field(name="expiry", meaning="Expiry date.", type=Type.DATE, example="2027-01-31")
 
 OPENING = FileKind(
     stem="opening",
@@ -282,7 +282,7 @@ OPENING = FileKind(
         _MATERIAL,
         Field(name="amount", meaning="How much; 0 adds nothing.", type=Type.NUMBER, required=True, example="12"),
         _UNIT,
-        Field(name="day", meaning="The day it was counted; it is booked before that day's work.", type=Type.DATE,
+        Field(name="day", meaning="The day it was counted; it is posted before that day's work.", type=Type.DATE,
                required=True, example="2026-01-02"),
         Field(name="value", meaning="What this stock cost before tax, in all. Blank: worked out from the usual cost.",
                type=Type.MONEY, example="38.40"),
@@ -336,7 +336,7 @@ PAST_JOBS = FileKind(
         Field(name="taken in", meaning="When the shoes were taken in; without a time, 09:00.", type=Type.MOMENT,
                required=True, at=MORNING,
                example="2026-02-03 10:05"),
-        Field(name="finished", meaning="When the work was done; without a time, 17:00. Blank: still booked.",
+        Field(name="finished", meaning="When the work was done; without a time, 17:00. Blank: still open.",
                type=Type.MOMENT, at=EVENING,
                example="2026-02-05 15:30"),
         Field(name="promised", meaning="Day it was promised for.", type=Type.DATE, example="2026-02-06"),
@@ -354,7 +354,7 @@ PAST_JOBS = FileKind(
         Field(name="redo of", meaning="Ticket whose work was done again under guarantee.", example=""),
         Field(name="by post", meaning="Whether it came by post. Blank: no.", type=Type.YES_NO, example="no"),
         Field(name="post cost", meaning="What the post cost you.", type=Type.MONEY, example=""),
-        Field(name="cancelled", meaning="Whether the customer took it back undone. Blank: no.", type=Type.YES_NO,
+        Field(name="cancelled", meaning="Whether the customer collected it unrepaired. Blank: no.", type=Type.YES_NO,
                example="no"),
         Field(name="note", meaning="Anything else. Leave customers' names out unless you need them.",
                example="wants thin edge"),
@@ -371,7 +371,7 @@ SALES = FileKind(
         _MATERIAL,
         _AMOUNT,
         _UNIT,
-        Field(name="price", meaning="What was paid for the row. Blank: the price on the tag.", type=Type.MONEY,
+        Field(name="price", meaning="Amount paid for the row. Blank: the shelf price.", type=Type.MONEY,
                example="13.00"),
         Field(name="receipt", meaning="Number of the receipt.", example="R-5512"),
     ),
@@ -402,11 +402,11 @@ COUNTS = FileKind(
     what="What was found on the shelf, one bin a row. A bin that wasn't counted stays blank or is left out.",
     identity="the sheet (without a sheet: the day), whole",
     columns=(
-        Field(name="counted at", meaning="When the bin was counted; without a time, 20:00.", type=Type.MOMENT,
+        Field(name="counted at", meaning="When the item was counted; without a time, 20:00.", type=Type.MOMENT,
                headed=True, at=NIGHT,
                example="2026-02-07 17:55"),
         _MATERIAL,
-        Field(name="amount", meaning="How much was found; 0 for an empty bin. Blank: not counted.", type=Type.NUMBER,
+        Field(name="amount", meaning="How much was found; 0 for none. Blank: not counted.", type=Type.NUMBER,
                headed=True,
                example="7"),
         _UNIT,
@@ -416,11 +416,12 @@ COUNTS = FileKind(
         Field(name="who", meaning="Who counted.", example="bench 1"),
         Field(name="reason", meaning="Why book and shelf differ, if known. Blank: other.", type=Type.CHOICE,
                choices=tuple(CountReason)),
-        Field(name="sheet", meaning="The count sheet's own mark; entering a sheet twice changes nothing.",
+        Field(name="sheet", meaning="The count sheet's own key; entering a sheet twice changes nothing.",
                example="2026-W06"),
-        Field(name="place", meaning="Where it lies: for the reader of the sheet, not loaded.", example=""),
+        Field(name="place", meaning="Where it is kept: for the reader of the sheet, not loaded.", example=""),
         Field(name="name", meaning="The material's name: for the reader of the sheet, not loaded.", example=""),
-        Field(name="answers", meaning="On a count sheet, instead of the amount: what the aid asks for. Not loaded.",
+        Field(name="answers", meaning="On a count sheet, instead of the amount: what the counting method asks for. "
+              "Not loaded.",
                example="gross=1860 g"),
         Field(name="book", meaning="What the book said: for the reader of the sheet, not loaded.", example=""),
         Field(name="note", meaning="Anything else.", example=""),

@@ -147,7 +147,9 @@ def _fits(part: str, table: object) -> bool:
 
 
 def _fault(path: Path, what: str) -> BadFileError:
-    return BadFileError([Problem(what=what, fix="Mend the layout; data/layouts shows one.", file=place_of(path).file)])
+    return BadFileError(
+        [Problem(what=what, fix="Correct the layout; data/layouts shows one.", file=place_of(path).file)]
+    )
 
 
 def _unknown(path: Path, name: str, known: Sequence[str]) -> BadFileError:

@@ -173,7 +173,7 @@ def _readers(kind: FileKind, header: Sequence[Cell | None], reading: CellReading
 
 def _check_word(cell: str, column: Field) -> None:
     if cell in _ERRORS:
-        raise UsageError("The spreadsheet shows an error here.", fix="Mend the formula, or type the value.")
+        raise UsageError("The spreadsheet shows an error here.", fix="Correct the formula, or type the value.")
     if len(cell) > LONGEST_WORD and column.type not in LONG:
         raise UsageError(
             "The cell is too long for what it should hold.", fix=phrase("It should hold %(type)s.", type=column.type)
@@ -201,7 +201,7 @@ def _unknown(name: str, known: set[str]) -> UsageError:
     return UsageError(
         phrase("No column is called '%(name)s'.", name=shorten(name)),
         fix=joined(
-            (nearest(name, known), phrase("Mend the header, or put # before it to have the column passed over."))
+            (nearest(name, known), phrase("Correct the header, or put # before it to have the column passed over."))
         ),
     )
 

@@ -64,7 +64,7 @@ def test_cut_or_buy_and_alerts_answer(desk: Indoors, tmp_path: Path) -> None:
     assert found["measured_yield"]["share"] == pytest.approx(0.8, abs=0.02)
     assert desk("cut-or-buy", "bend", "--sheet", "700").code == 2
     assert desk("cut-or-buy", "polish").code == 5
-    assert "No job fell under the floor." in desk.says("margin-alerts", "--since", "2026-10-01")
+    assert "No job fell below the minimum margin." in desk.says("margin-alerts", "--since", "2026-10-01")
 
 
 def test_closed_months_files_come_out_the_same_byte_for_byte(desk: Indoors, tmp_path: Path) -> None:

@@ -49,7 +49,7 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
     "a ticket number in use": (
         ("take-in", "heel", "--number", "2001"), 5, "There is a ticket 2001 already.", "Leave the number out, or give another.",
     ),
-    "no such ticket": (("finish", "77"), 3, "There is no ticket 77.", "See what is booked: stockroom tickets"),
+    "no such ticket": (("finish", "77"), 3, "There is no ticket 77.", "See the open tickets: stockroom tickets"),
     "finished already": (
         ("finish", "2001"), 5, "Ticket 2001 is finished already.", "Undo that first if it is a mistake.",
     ),
@@ -78,9 +78,9 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
         ("finish", "heel", "--at", "1999-01-01"), 3, "HEEL-L has no recipe valid on 1999-01-01.",
         "Load one that is valid from then or earlier.",
     ),
-    "redo of work not done": (("guarantee", "77"), 3, "There is no ticket 77.", "See what is booked: stockroom tickets"),
+    "redo of work not done": (("guarantee", "77"), 3, "There is no ticket 77.", "See the open tickets: stockroom tickets"),
     "cancel of finished work": (
-        ("cancel", "2001"), 5, "Ticket 2001 is finished already.", "Only a booked ticket can be cancelled.",
+        ("cancel", "2001"), 5, "Ticket 2001 is finished already.", "Only an open ticket can be cancelled.",
     ),
     "perhaps thousands": (
         ("sell", "POLISH-BLK", "1", "--price", "1,000"), 2, "'1,000' could be 1000 or 1 and a fraction.", "Write 1000, or 1.0000.",

@@ -40,7 +40,7 @@ def test_past_weeks_replayed_give_a_verdict_a_chart_and_figures(desk: Indoors, t
     said = desk.says("back-test", "--weeks", "6", str(tmp_path / "out"), now=EVENING)
     assert said.startswith("6 weeks replayed, ordering with only what was known then. Stockroom:")
     figures = json.loads((tmp_path / "out" / "rehearsal.json").read_text("utf-8"))
-    assert [way["name"] for way in figures["ways"]] == ["Stockroom", "A fortnight's cover", "Textbook order-up-to"]
+    assert [way["name"] for way in figures["ways"]] == ["Stockroom", "A fortnight's cover", "Order-up-to rule"]
     for way in figures["ways"]:
         assert way["tickets"] == 60  # two a day, five days a week
         assert sum(way["held_up_by_week"]) == way["held_up"]

@@ -39,7 +39,7 @@ def sell(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, price: int |
                 fix="Mark it for 'counter' or 'both' in the materials.",
             )
         if price is not None and price < 0:
-            raise UsageError("Money taken can't be below zero.", fix="For a sale taken back: stockroom undo.")
+            raise UsageError("The amount paid can't be below zero.", fix="To undo a sale: stockroom undo.")
         taken = tag_price(material, amount) if price is None else price
         return _post(session, material, postings.sold(material, amount, stamp, price=taken), price=taken)
 

@@ -135,7 +135,7 @@ def judged(session: Session, sheet: str, by: Measures) -> list[Judged]:
         near = ", ".join(dict.fromkeys(k.sheet for k in kept if k.state == "open")) or phrase("none")
         raise UnknownError(
             phrase("Nothing was counted on sheet '%(sheet)s'.", sheet=sheet),
-            fix=phrase("Sheets not settled yet: %(near)s.", near=near),
+            fix=phrase("Sheets not posted yet: %(near)s.", near=near),
         )
     made = []
     for mine in _by_bin([k for k in known_sheet if k.state != "recounted"]).values():
@@ -220,7 +220,7 @@ def _settled(session: Session, kept: KeptLine, by: Measures) -> Judged:
         book=line.amount.nano - corrected,
         difference=found,
         reason=line.reason,
-        why=phrase("settled"),
+        why=phrase("posted"),
         numbers=(kept.id,),
         settled=True,
     )
@@ -263,11 +263,11 @@ def _why(found: Difference, rivals: Sequence[KeptLine], *, backed: bool) -> str:
     if backed:
         return phrase("counted twice, with the same result: the later count holds")
     words = {
-        CountVerdict.AGREES: phrase("exactly as booked"),
-        CountVerdict.WITHIN: phrase("close enough for its class and its aid"),
-        CountVerdict.RECOUNT: phrase("further off than class %(grade)s allows", grade=str(found.bin.grade)),
+        CountVerdict.AGREES: phrase("exactly as in the book"),
+        CountVerdict.WITHIN: phrase("within the tolerance of its ABC class and counting method"),
+        CountVerdict.RECOUNT: phrase("outside the tolerance of ABC class %(grade)s", grade=str(found.bin.grade)),
     }
-    return words.get(found.verdict, phrase(str(found.verdict)))
+    return words.get(found.verdict, phrase(found.verdict.label))
 
 
 def judge(book: Book, sheet: str, moment: datetime) -> list[Judged]:
@@ -303,7 +303,7 @@ def difference_rows(found: Sequence[Judged]) -> list[DifferenceRow]:
             value=one.difference.value,
             share=one.difference.share,
             grade=str(one.difference.bin.grade),
-            verdict="settled" if one.settled else str(one.verdict),
+            verdict="posted" if one.settled else one.verdict.label,
             reason=str(one.reason),
             why=one.why,
             right=one.difference.right,

@@ -101,8 +101,8 @@ def _there_already(kept: counts.KeptLine, sheet: str) -> RefusedError:
     facts = {"material": kept.line.material, "sheet": sheet, "amount": kept.line.amount}
     if kept.state == "settled":
         return RefusedError(
-            phrase("%(material)s is on count sheet %(sheet)s already, with %(amount)s (settled).", **facts),
-            fix="Undo the settled count first.",
+            phrase("%(material)s is on count sheet %(sheet)s already, with %(amount)s (posted).", **facts),
+            fix="Undo the posted count first.",
         )
     return RefusedError(
         phrase("%(material)s is on count sheet %(sheet)s already, with %(amount)s.", **facts),
@@ -134,7 +134,7 @@ def _refuse_unlikely(session: Session, lines: Sequence[CountLine], now: datetime
     said = [words for line in lines if (words := _doubt(session, line, usual.get(line.material, 0)))]
     said += [
         phrase(
-            "%(material)s was counted on %(moment)s and settled since; this sheet is older.",
+            "%(material)s was counted on %(moment)s and posted since; this sheet is older.",
             material=line.material,
             moment=f"{last[line.material]:%Y-%m-%d %H:%M}",
         )
@@ -142,7 +142,7 @@ def _refuse_unlikely(session: Session, lines: Sequence[CountLine], now: datetime
         if line.material in last and last[line.material] > line.counted
     ]
     if said:
-        raise RefusedError(joined(said), fix="Mend or leave out these bins; to enter them all the same, add --yes.")
+        raise RefusedError(joined(said), fix="Correct or leave out these items; to enter them all the same, add --yes.")
 
 
 def _doubt(session: Session, line: CountLine, most: int) -> str:
@@ -160,7 +160,7 @@ def _checked(session: Session, lines: Sequence[CountLine]) -> list[CountLine]:
         material = catalogue.the_material(materials.values(), line.material)
         if line.amount.nano < 0:
             raise UsageError(
-                phrase("%(material)s: %(amount)s can't lie on a shelf.", material=line.material, amount=line.amount),
+                phrase("%(material)s: %(amount)s can't be on a shelf.", material=line.material, amount=line.amount),
                 fix="Count again; 0 is allowed.",
             )
         bin_ = (line.material, line.site, line.counted.replace(microsecond=0))
@@ -203,7 +203,7 @@ def settle(session: Session, sheet: str, stamp: Stamp, reasons: Mapping[str, str
     lines = counts.read_lines(session, dimensions(session), sheet=sheet, state="open")
     if not lines:
         raise RefusedError(
-            phrase("Nothing on count sheet %(sheet)s is waiting to be settled.", sheet=sheet),
+            phrase("Nothing on count sheet %(sheet)s is waiting to be posted.", sheet=sheet),
             fix="Enter the count first.",
         )
     return settle_lines(session, sheet, lines, stamp, reasons)
@@ -315,7 +315,7 @@ def _refuse_nothing(sheet: str, ready: Sequence[Judged], held: Sequence[str]) ->
     if held:
         raise RefusedError(
             phrase(
-                "Every bin of count sheet %(sheet)s is to be counted again first: %(bins)s.",
+                "Every item of count sheet %(sheet)s is to be counted again first: %(bins)s.",
                 sheet=sheet,
                 bins=", ".join(held),
             ),
@@ -325,7 +325,7 @@ def _refuse_nothing(sheet: str, ready: Sequence[Judged], held: Sequence[str]) ->
             ),
         )
     raise RefusedError(
-        phrase("Nothing on count sheet %(sheet)s is waiting to be settled.", sheet=sheet), fix="Enter the count first."
+        phrase("Nothing on count sheet %(sheet)s is waiting to be posted.", sheet=sheet), fix="Enter the count first."
     )
 
 

@@ -46,7 +46,7 @@ def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: St
         here = {code: names[code] for code in _goods(document)}
         wanted = {find("material of the delivery", typed, here): cost for typed, cost in costs.items()}
         if any(cost < 0 for cost in wanted.values()):
-            raise UsageError("Goods can't cost less than nothing.", fix="For goods sent back: stockroom send-back.")
+            raise UsageError("The cost of goods can't be negative.", fix="For goods sent back: stockroom send-back.")
         known = ledger.known_keys(session, [stamp.key])
         now = _goods(document) | _corrected(session, delivery)
         changes = {code: (now[code], cost) for code, cost in wanted.items() if known or now[code] != cost}
@@ -76,7 +76,7 @@ def the_delivery(session: Session, number: int) -> Document:
         )
     if not in_force(session, number):
         raise RefusedError(
-            phrase("Delivery %(number)s was taken back.", number=number), fix="Name the delivery that stands."
+            phrase("Delivery %(number)s was undone.", number=number), fix="Name the delivery that stands."
         )
     return found[0]
 

@@ -114,7 +114,7 @@ def _check_material(line: ReadRow, context: Context) -> bool:
     ):
         wrong.append(("bridge", UsageError(
             phrase(
-                "The bridge (%(bridge)s) doesn't touch %(dimension)s, in which the material is kept.",
+                "The conversion (%(bridge)s) doesn't touch %(dimension)s, in which the material is kept.",
                 bridge=line["bridge"], dimension=line["unit"].dimension,
             ),
             fix=phrase("State one side in %(unit)s.", unit=line["unit"].name),

@@ -59,7 +59,9 @@ def test_adding_grams_to_metres_names_both() -> None:
     with pytest.raises(UnitsError) as caught:
         _ = quantity("5 g") + quantity("2 m")
     assert caught.value.what == "5 g (mass) and 2 m (length) can't be added or compared."
-    assert caught.value.fix == "Give both in units of the same kind, or state a bridge between them on the material."
+    assert (
+        caught.value.fix == "Give both in units of the same kind, or state a conversion between them on the material."
+    )
 
 
 def test_comparing_pairs_to_millilitres_names_both() -> None:

@@ -138,7 +138,7 @@ def named() -> set[str]:
     from stockroom.web.app import FAULTS
 
     kinds = (CountReason, DocumentKind, MoveKind, OrderState, TicketState, CountVerdict, Dimension)
-    states = {str(each) for kind in kinds for each in kind}
+    states = {getattr(each, "label", str(each)) for kind in kinds for each in kind}
     settings = {name.replace("_", " ") for name in setting_texts(Shop())}
     asked = {text for aid in aids().values() for text in (aid.title, *(ask.prompt for ask in aid.asks))}
     facts = {name.replace("_", " ") for name in (*FACTS, *STATED, "choice")}

@@ -23,7 +23,7 @@ def test_looking_at_pages_is_not_noted(owner: Visitor, site: Site) -> None:
 
 
 def test_the_owner_reads_the_newest_lines_on_the_page_of_settings(owner: Visitor) -> None:
-    assert "Nothing was noted yet." in owner.reads("/settings")
+    assert "No entries yet." in owner.reads("/settings")
     owner.does("/counter/sell", material="POLISH", amount="1", price="5")
     said = owner.reads("/settings")
     assert "counter.sell, done" in said

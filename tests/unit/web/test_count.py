@@ -94,7 +94,7 @@ def test_a_bin_entered_wrongly_is_left_out(owner: Visitor, site: Site) -> None:
 def test_the_bench_counts_and_the_owner_settles(guarded: Flask) -> None:
     bench = visitor(guarded, "bench")
     bench.does("/count/bin", **counted("2.35"))
-    assert "The owner settles it." in bench.reads(f"/count/sheet?sheet={SHEET}")
+    assert "The owner posts it." in bench.reads(f"/count/sheet?sheet={SHEET}")
 
 
 def test_a_count_kept_on_a_phone_and_sent_twice_counts_once(owner: Visitor) -> None:

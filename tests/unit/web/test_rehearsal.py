@@ -50,7 +50,7 @@ PLAYED = Backtest(
     ways=(
         way(phrase("Stockroom"), 28.0, 0, 0, 1, 0, ours=True),
         way(phrase("A fortnight's cover"), 56.0, 1, 1, 1, 1),
-        way(phrase("Textbook order-up-to"), 84.0, 0, 2, 0, 0),
+        way(phrase("Order-up-to rule"), 84.0, 0, 2, 0, 0),
     ),
     real=Real(late=(1, 0, 0, 2), stock_value=(650.0,) * 4, mean_value=650.0, carriage=45.0, deliveries=4),
 )

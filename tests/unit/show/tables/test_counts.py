@@ -30,7 +30,7 @@ TIN = DifferenceRow(
 TOPS = DifferenceRow(
     material="TOP-9", name="Heel tops", unit=unit("pair"), place="", counted=datetime(2026, 11, 21, 17, 45),
     found=0, book=0, amount=0, value=0, share=None, grade="C", verdict="agrees", reason="other",
-    why="exactly as booked", right=True, held=False,
+    why="exactly as in the book", right=True, held=False,
 )  # fmt: skip
 REPORT = CountReport(
     since=date(2025, 11, 21), until=date(2026, 11, 21),

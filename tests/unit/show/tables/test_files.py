@@ -87,7 +87,7 @@ def test_days_and_chances_are_what_they_are() -> None:
 def test_reorder_names_its_currency_and_adds_up_by_supplier() -> None:
     content = reorder_xlsx(ORDERS, Formats(currency="GBP"), as_of=TODAY)
     lines, totals = opened(content, "To order"), opened(content, "Suppliers")
-    cost = column(lines, "Cost without tax (GBP)")
+    cost = column(lines, "Cost before tax (GBP)")
     assert sum(float(str(lines.cell(row, cost).value)) for row in (2, 3)) == totals.cell(2, 2).value == 107.5
     assert totals.cell(2, column(totals, "Total (GBP)")).value == 116.45
     assert totals.cell(2, column(totals, "Total (GBP)")).number_format == "#,##0.00"
