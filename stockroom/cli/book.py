@@ -9,7 +9,7 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.flows.book import check as checking
 from stockroom.flows.book import opening
-from stockroom.stock.shop import setting_texts
+from stockroom.stock.shop import setting_texts, shown_settings
 
 
 @click.command()
@@ -71,8 +71,8 @@ def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> No
     if not changes:
         desk.looked()
     shop = opening.change_settings(counter.book, desk.choices(changes)) if changes else counter.shop
-    texts = setting_texts(shop)
-    desk.tell(texts, "\n".join(f"{name} = {value}" for name, value in texts.items()), as_json=as_json)
+    shown = "\n".join(f"{name} = {value}" for name, value in shown_settings(shop).items())
+    desk.tell(setting_texts(shop), shown, as_json=as_json)
 
 
 @click.command()

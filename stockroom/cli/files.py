@@ -8,6 +8,7 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.errors import BadFileError
 from stockroom.flows.loading.load import LoadReport
+from stockroom.intake.columns import KINDS
 
 
 @click.command()
@@ -17,7 +18,7 @@ from stockroom.flows.loading.load import LoadReport
 def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bool) -> None:
     """Load spreadsheets into the book, whole or not at all.
 
-    PATHS are folders, files named after what they hold (materials.csv, past-jobs.xlsx), or KIND=FILE. The same file
+    PATHS are folders, files named after what they hold (materials.csv, tickets.xlsx), or KIND=FILE. The same file
     twice changes nothing.
     """
     from stockroom.flows.loading.load import load_files
@@ -71,7 +72,7 @@ def facts(report: LoadReport) -> dict[str, object]:
 
 def words(report: LoadReport) -> str:
     """Say what a load did."""
-    said = [f"  {kind}: {count} rows" for kind, count in report.rows.items()]
+    said = [f"  {KINDS[kind].title}: {count} rows" for kind, count in report.rows.items()]
     entered = "would be entered" if report.dry_run else "entered"
     new = f"{report.documents} documents {entered}" if report.documents else "No new documents"
     already = f", {report.already} were there already" if report.already else ""

@@ -46,8 +46,9 @@ class Type(StrEnum):
 class Field:
     """A declared column: what its header says and what its cells mean."""
 
-    name: str
+    name: str  # what the readers know it by; files headed so go on loading
     meaning: str
+    header: str = ""  # what templates head it with, where that differs
     type: Type = Type.TEXT
     required: bool = False  # the header must be there and no cell may be blank
     headed: bool = False  # the header must be there, though cells may be blank
@@ -58,6 +59,11 @@ class Field:
     finer: str = ""  # what to do about money finer than the smallest coin, where a pack's price is no answer
     at: time = time()  # the time of a moment given as a day alone
 
+    @property
+    def title(self) -> str:
+        """What people read for it."""
+        return self.header or self.name
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileKind:
@@ -67,6 +73,17 @@ class FileKind:
     what: str
     columns: tuple[Field, ...]
     identity: str  # what makes a row the same row when a file is loaded again
+    called: str = ""  # what templates call it, where that differs from the stem; files of either name load
+
+    @property
+    def title(self) -> str:
+        """What people read for it."""
+        return self.called or self.stem
+
+    @property
+    def headers(self) -> dict[str, str]:
+        """Give every header a column may have, and the column's name."""
+        return {header: column.name for column in self.columns for header in (column.title, column.name)}
 
     def column(self, name: str) -> Field:
         """Give a column by its name."""
@@ -103,7 +120,8 @@ MATERIALS = FileKind(
                example="pre-cut soles", choices=FAMILIES),
         Field(name="unit", meaning="Unit it is shown and priced in; decides whether it is kept by area, length, "
               "volume, mass or count.", type=Type.UNIT, required=True, example="pair"),
-        Field(name="purpose", meaning="Used at the bench, sold over the counter, or both. Blank: bench.",
+        Field(name="purpose", header="used for",
+              meaning="Used at the bench, sold over the counter, or both. Blank: bench.",
                type=Type.CHOICE, example="bench", choices=tuple(Purpose)),
         Field(name="group", meaning="Code shared by the variants of one thing; recipes may name it.", type=Type.CODE,
                example="SOLE-RUB"),
@@ -111,7 +129,8 @@ MATERIALS = FileKind(
         Field(name="size to", meaning="Largest size it serves. Blank: the same.", type=Type.SIZE, example="EU 43"),
         Field(name="colour", meaning="Colour of this variant.", example="black"),
         Field(name="thickness", meaning="Thickness as stated.", type=Type.THICKNESS, example="6 mm"),
-        Field(name="bridge", meaning="Conversion to another kind of unit, for stock counted by weight or bought "
+        Field(name="bridge", header="conversion",
+              meaning="Conversion to another kind of unit, for stock counted by weight or bought "
               "by weight.", type=Type.BRIDGE, example="1 pair = 180 g"),
         Field(name="sell price", meaning="Shelf price, per unit shown, where it is sold over the counter.",
                type=Type.MONEY, example="6.50"),
@@ -122,11 +141,12 @@ MATERIALS = FileKind(
         Field(name="hazards", meaning="Hazard statements of its safety data sheet, as H-codes.", example="H225 H319"),
         Field(name="flammable", meaning="Whether it counts towards your limit of flammable stock. Blank: no.",
                type=Type.YES_NO, example="no"),
-        Field(name="place", meaning="Where it is kept.", example="B2"),
+        Field(name="place", header="location", meaning="Where it is kept.", example="B2"),
         Field(name="usual cost", meaning="Usual cost before tax, per unit shown, for stock whose cost isn't known.",
                type=Type.MONEY, finer=_FINER, example="3.20"),
         Field(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
-        Field(name="extra", meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
+        Field(name="extra", header="counting facts",
+              meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
                example="tare=85 g"),
         Field(name="note", meaning="Anything else.", example="Check that the grain matches."),
     ),
@@ -177,14 +197,15 @@ OFFERS = FileKind(
                type=Type.QUANTITY, example=""),
         Field(name="pack in priced", meaning="The pack in the unit it is priced in, such as 6.5 kg. "
                "Blank: the pack as stated.", type=Type.QUANTITY, example=""),
-        Field(name="breaks", meaning="Lower prices from a number of packs on.", type=Type.BREAKS,
+        Field(name="breaks", header="price breaks", meaning="Lower prices from a number of packs on.", type=Type.BREAKS,
                example="5=30.50; 10=29.00"),
         Field(name="minimum packs", meaning="Minimum order in packs. Blank: 1.", type=Type.WHOLE, above_zero=True,
                example="1"),
         Field(name="valid from", meaning="First day of the price.", type=Type.DATE, required=True,
                example="2026-01-01"),
         Field(name="tax %", meaning="Its tax rate. Blank: the supplier's.", type=Type.PERCENT, example=""),
-        Field(name="measured", meaning="Whether the pack is nominal and measured on arrival, like a hide. Blank: no.",
+        Field(name="measured", header="measured on arrival",
+              meaning="Whether the pack is nominal and measured on arrival, like a hide. Blank: no.",
                type=Type.YES_NO, example="no"),
     ),
 )  # fmt: skip
@@ -230,12 +251,14 @@ RECIPES = FileKind(
         Field(name="unit", meaning="Unit of the amount. Blank: the material's.", type=Type.UNIT, example="pair"),
         Field(name="per", meaning="What the amount is for. Blank: pair.", type=Type.CHOICE, example="pair",
                choices=tuple(Per)),
-        Field(name="sizing", meaning="How the amount grows with the shoe. Blank: fixed.", type=Type.CHOICE,
+        Field(name="sizing", header="grows with size",
+              meaning="How the amount grows with the shoe. Blank: fixed.", type=Type.CHOICE,
                example="fixed", choices=tuple(Sizing)),
         Field(name="waste %", meaning="Added for cutting. Blank: 0.", type=Type.PERCENT, example="0"),
         Field(name="coats", meaning="Times it is put on. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
-        Field(name="chance", meaning="Share of jobs that use it. Blank: every job.", type=Type.SHARE, example=""),
-        Field(name="source", meaning="Why this version was made.", example="first card"),
+        Field(name="chance", header="share of jobs",
+              meaning="Share of jobs that use it. Blank: every job.", type=Type.SHARE, example=""),
+        Field(name="source", header="reason", meaning="Why this version was made.", example="first card"),
     ),
 )  # fmt: skip
 
@@ -271,13 +294,14 @@ _MATERIAL = Field(name="material", meaning="The material's code.", type=Type.REF
                    example="SOLE-RUB-42", refers_to="materials")  # fmt: skip
 _AMOUNT = Field(name="amount", meaning="How much.", type=Type.NUMBER, required=True, above_zero=True, example="12")
 _UNIT = Field(name="unit", meaning="Unit of the amount. Blank: the material's.", type=Type.UNIT, example="pair")
-_LOT = Field(name="lot", meaning="Batch number on the pack.", example="L2207")
-_EXPIRY = Field(name="expiry", meaning="Expiry date.", type=Type.DATE, example="2027-01-31")
+_LOT = Field(name="lot", header="batch", meaning="Batch number on the pack.", example="L2207")
+_EXPIRY = Field(name="expiry", header="expiry date", meaning="Expiry date.", type=Type.DATE, example="2027-01-31")
 
 OPENING = FileKind(
     stem="opening",
-    what="What lay on the shelf when the book began, one material (or lot) a row.",
-    identity="material, day and lot",
+    called="opening-stock",
+    what="What lay on the shelf when the book began, one material (or batch) a row.",
+    identity="material, day and batch",
     columns=(
         _MATERIAL,
         Field(name="amount", meaning="How much; 0 adds nothing.", type=Type.NUMBER, required=True, example="12"),
@@ -329,6 +353,7 @@ DELIVERIES = FileKind(
 
 PAST_JOBS = FileKind(
     stem="past-jobs",
+    called="tickets",
     what="Tickets, one a row: finished, cancelled, or still booked.",
     identity="the ticket's number",
     columns=(
@@ -381,6 +406,7 @@ WASTE_KINDS = (MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
 
 WASTE = FileKind(
     stem="waste",
+    called="write-offs",
     what="What was thrown away, expired or used by the shop itself, one material a row.",
     identity="the whole row; rows of one file that are exactly alike are told apart by their number",
     columns=(
@@ -412,13 +438,14 @@ COUNTS = FileKind(
         _UNIT,
         Field(name="error", meaning="How far off the measuring may usually be (one standard error), in the same unit.",
                type=Type.NUMBER, example=""),
-        Field(name="aid", meaning="How it was measured.", example="weighed"),
+        Field(name="aid", header="counting method", meaning="How it was measured.", example="weighed"),
         Field(name="who", meaning="Who counted.", example="bench 1"),
         Field(name="reason", meaning="Why book and shelf differ, if known. Blank: other.", type=Type.CHOICE,
                choices=tuple(CountReason)),
         Field(name="sheet", meaning="The count sheet's own key; entering a sheet twice changes nothing.",
                example="2026-W06"),
-        Field(name="place", meaning="Where it is kept: for the reader of the sheet, not loaded.", example=""),
+        Field(name="place", header="location",
+              meaning="Where it is kept: for the reader of the sheet, not loaded.", example=""),
         Field(name="name", meaning="The material's name: for the reader of the sheet, not loaded.", example=""),
         Field(name="answers", meaning="On a count sheet, instead of the amount: what the counting method asks for. "
               "Not loaded.",
@@ -432,11 +459,13 @@ HISTORY = (OPENING, DELIVERIES, PAST_JOBS, SALES, WASTE, COUNTS)
 
 
 KINDS: dict[str, FileKind] = {kind.stem: kind for kind in CATALOGUE + HISTORY}
+_NAMED = KINDS | {kind.title: kind for kind in KINDS.values()}
+TITLES = tuple(kind.title for kind in KINDS.values())
 
 
 def kind_of(name: str) -> FileKind | None:
     """Recognise a kind from a file's stem or a sheet's name: 'Past jobs' and 'past_jobs' are 'past-jobs'."""
-    return KINDS.get(plain_header(name).replace(" ", "-"))
+    return _NAMED.get(plain_header(name).replace(" ", "-"))
 
 
 def kind_named(name: str) -> FileKind:
@@ -445,6 +474,6 @@ def kind_named(name: str) -> FileKind:
     if kind is None:
         raise UnknownError(
             phrase("No kind of file is called '%(name)s'.", name=name),
-            fix=nearest(name, KINDS) or phrase("Kinds: %(kinds)s.", kinds=", ".join(KINDS)),
+            fix=nearest(name, TITLES) or phrase("Kinds: %(kinds)s.", kinds=", ".join(TITLES)),
         )
     return kind

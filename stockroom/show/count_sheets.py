@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 _HEADINGS = (
-    ("Place", 14), ("Material", 14), ("Name", 34), ("Unit", 8), ("Aid", 16), ("Amount", 11), ("Counted at", 17),
-    ("Who", 12), ("Reason", 17), ("Note", 28), ("Sheet", 16), ("Answers", 24),
+    ("Location", 14), ("Material", 14), ("Name", 34), ("Unit", 8), ("Counting method", 18), ("Amount", 11),
+    ("Counted at", 17), ("Who", 12), ("Reason", 17), ("Note", 28), ("Sheet", 16), ("Answers", 24),
 )  # fmt: skip
 _BOOK = ("Book", 11)
 _COLUMN = {heading: column for column, (heading, _) in enumerate((*_HEADINGS, _BOOK), 1)}
@@ -58,12 +58,12 @@ def _put_line(page: "Worksheet", row: int, line: SheetLine, key: str) -> None:
     from openpyxl.comments import Comment
 
     texts = {"Location": line.place, "Material": line.material, "Name": line.name, "Unit": unit_word(line.unit)}
-    for heading, text in {**texts, "Aid": line.aid, "Sheet": key}.items():
+    for heading, text in {**texts, "Counting method": line.aid, "Sheet": key}.items():
         if text:
             put_text(page, (row, _COLUMN[heading]), text)
     fit_row(page, row, [(line.name, dict(_HEADINGS)["Name"])])
     if line.hint:
-        page.cell(row=row, column=_COLUMN["Aid"]).comment = Comment(plain_text(line.hint), "stockroom")
+        page.cell(row=row, column=_COLUMN["Counting method"]).comment = Comment(plain_text(line.hint), "stockroom")
     for heading in _TO_FILL:
         _open(page, row, _COLUMN[heading])
     page.cell(row=row, column=_COLUMN["Counted at"]).number_format = "yyyy-mm-dd hh:mm"

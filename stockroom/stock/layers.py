@@ -76,8 +76,8 @@ def replay(documents: Iterable[Document], materials: Mapping[str, Material], *, 
 
     Notes
     -----
-    Undoing a document restores every layer. Undoing the undoing enters the document again, at its old cost and in its old
-    place; uses that had found another source meanwhile stay with it.
+    Undoing a document restores every layer. Undoing the undoing enters the document again, at its old cost and in its
+    old place; uses that had found another source meanwhile stay with it.
 
     Cost formulas: IAS 2.25 and FRS 102 section 13 (first in first out, or weighted average). Linear in the number
     of moves.

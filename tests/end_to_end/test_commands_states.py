@@ -14,7 +14,7 @@ NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sal
 FIRST_TUESDAY = "2026-02-24T10:00:00"
 
 EMPTY: dict[tuple[str, ...], str] = {
-    ("shelf",): "On the shelf on Tue 24 Nov 2026\n\nThe shelf is empty: no material is in the book yet.\n",
+    ("shelf",): "On hand on Tue 24 Nov 2026\n\nThe shelf is empty: no material is in the book yet.\n",
     ("tickets",): "No ticket is waiting.\n",
     ("orders",): "Nothing is on order.\n",
     ("documents",): "Nothing was entered yet.\n",

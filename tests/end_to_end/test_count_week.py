@@ -150,8 +150,8 @@ def test_a_tin_on_the_scale(evening: Indoors, tmp_path: Path) -> None:
         (("TOP-PIN=3 m",), 2, "TOP-PIN is kept in pair (count), not in length: 3 m."),
         (("TOP-PIN=3", "TOP-PIN=4"), 2, "TOP-PIN is on the sheet twice."),
         (("TOP-PIN=90000",), 5, "TOP-PIN: 180000 piece is 6000 times the usual 30 piece. Is the unit right?"),
-        (("CEMENT=3", "TOP-PIN"), 2, "'TOP-PIN' is not a counted bin."),
-        (("CEMENT", "--aid", "tin-wight"), 3, "No counting aid is called 'tin-wight'."),
+        (("CEMENT=3", "TOP-PIN"), 2, "'TOP-PIN' is not a counted item."),
+        (("CEMENT", "--aid", "tin-wight"), 3, "No counting method is called 'tin-wight'."),
         (("CEMENT", "--aid", "tin-weight", "grams=3"), 2, "'Part-used tin by weight' doesn't ask for 'grams'."),
         (("/nowhere/counts.csv",), 7, "1 problem found; nothing was loaded."),
         ((), 2, "Nothing was counted."),
@@ -232,7 +232,7 @@ def test_a_sheet_goes_into_the_book_it_was_made_from_and_its_rows_stay_on_it(eve
 
 def test_answers_on_a_sheet_are_read_by_name_or_refused(evening: Indoors, tmp_path: Path) -> None:
     path = sheet_of(evening, tmp_path, "--location", "B1")
-    change(path, "Aid", "sealed-open")
+    change(path, "Counting method", "sealed-open")
     fill(path, CEMENT="2; 3")
     ran = evening("count", str(path))
     assert ran.code == 7
@@ -256,7 +256,7 @@ def test_several_files_are_entered_and_settled_each_for_itself(evening: Indoors,
     first, second = evening.facts("count", *files, "--post", "--once", "both")
     assert (first["sheet"], second["sheet"], first["settled"]) == ("a", "b", True)
     assert [evening.shelf(code)["on_hand"] for code in ("TOP-PIN", "BEND")] == ["14", "49"]
-    assert evening.says("differences") == "No count waits to be settled.\n"
+    assert evening.says("differences") == "No count waits to be posted.\n"
     ran = evening("count", files[0], "BEND=3")
     assert (ran.code, "Files and typed lines don't go together." in ran.err) == (2, True)
 
@@ -275,9 +275,9 @@ def test_rows_that_do_not_say_when_take_the_moment_typed(evening: Indoors, tmp_p
 def test_after_a_count_only_what_settling_takes_is_offered(evening: Indoors) -> None:
     said = evening.says("count", "TOP-PIN=1", "--sheet", "off", "--yes")
     assert "First count again: TOP-PIN (stockroom count --sheet 'off' MATERIAL=AMOUNT)" in said
-    assert evening.says("differences") == "off: 1 bin to settle\n"
+    assert evening.says("differences") == "off: 1 item to post\n"
     said = evening.says("count", "BEND=50", "--sheet", "off")
-    assert "To bring the book to it: stockroom settle 'off' (held back until counted again: TOP-PIN)" in said
+    assert "To post the count: stockroom post-count 'off' (held back until counted again: TOP-PIN)" in said
     evening.says("post-count", "off", "--confirmed")
     assert "Nothing of it is left to settle." in evening.says("count", "BEND=50", "--sheet", "off")
 
@@ -289,7 +289,7 @@ def test_a_wrong_entry_is_dropped_and_typed_again(evening: Indoors) -> None:
     assert evening.says("count", "--sheet", "s", "--drop", "top-pin") == "Left out of s: TOP-PIN.\n"
     assert evening.says("count", "TOP-PIN=15", "--sheet", "s").splitlines() == [
         "TOP-PIN: counted 15 pairs, book says 15 pairs, difference 0 pairs (agrees)",
-        "To bring the book to it: stockroom settle 's'",
+        "To post the count: stockroom post-count 's'",
     ]
     assert evening("count", "--drop", "TOP-PIN").code == 2
     ran = evening("count", "BEND=1", "--at", "2026-11-21T18:29", "--sheet", "t")

@@ -79,7 +79,7 @@ def test_once_around(bench: Bench) -> None:
     assert look.says("orders") == "Nothing is on order.\n"
 
     # Taken back: the goods are gone again, and to come again; the book says both.
-    assert bench.says("undo") == "Document 416 (delivery O-0001) is taken back by document 417.\n"
+    assert bench.says("undo") == "Document 416 (delivery O-0001) is undone by document 417.\n"
     assert exact(look.shelf("BEND")) == left["BEND"]
     assert exact(look.shelf("BEND"), "on_order") == 110 * packs["BEND"]
     assert len({start, before_rest, bench.figure()}) == 3
@@ -148,9 +148,9 @@ def test_the_demo_shows_the_whole_job_and_touches_nothing_else(tmp_path: Path) -
     ran = typed("demo", env={"HOME": str(home), "MPLCONFIGDIR": "", "TMPDIR": str(home)}, folder=work)
     assert ran.code == 0, ran.err
     for sentence in (
-        "On the shelf on Sat 21 Nov 2026",
-        "What runs out, as seen on",
-        "To order, as seen on",
+        "On hand on Sat 21 Nov 2026",
+        "Stock running out, as seen on",
+        "Suggested orders, as seen on",
         "Reports:",
     ):
         assert sentence in ran.out

@@ -1,4 +1,4 @@
-"""The outlook through the command line: why a shelf runs low, which tickets wait, and past weeks replayed."""
+"""The outlook through the command line: why a shelf runs low, which tickets wait, and past weeks back-tested."""
 
 import json
 from pathlib import Path
@@ -38,7 +38,7 @@ def test_each_ticket_shows_its_chance_of_being_held_up(desk: Indoors) -> None:
 
 def test_past_weeks_replayed_give_a_verdict_a_chart_and_figures(desk: Indoors, tmp_path: Path) -> None:
     said = desk.says("back-test", "--weeks", "6", str(tmp_path / "out"), now=EVENING)
-    assert said.startswith("6 weeks replayed, ordering with only what was known then. Stockroom:")
+    assert said.startswith("6 weeks back-tested, ordering with only what was known then. Stockroom:")
     figures = json.loads((tmp_path / "out" / "rehearsal.json").read_text("utf-8"))
     assert [way["name"] for way in figures["ways"]] == ["Stockroom", "A fortnight's cover", "Order-up-to rule"]
     for way in figures["ways"]:

@@ -67,7 +67,8 @@ _TABLE = (
 )
 _HEADINGS = (
     ("Location", 12), ("Code", 14), ("Material", 34), ("Counted at", 17), ("Counted", 11), ("Book", 11),
-    ("Difference", 11), ("Unit", 8), ("Share", 9), ("Value", 11), ("ABC class", 7), ("Result", 20), ("Reason", 18), ("Why", 44),
+    ("Difference", 11), ("Unit", 8), ("Share", 9), ("Value", 11), ("ABC class", 7), ("Result", 20), ("Reason", 18),
+    ("Why", 44),
 )  # fmt: skip
 _RIGHT = {"Counted", "Book", "Difference", "Share", "Value"}
 

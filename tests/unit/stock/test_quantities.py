@@ -111,7 +111,7 @@ def test_a_bridge_joins_two_kinds_with_amounts_above_zero(text: str) -> None:
 
 
 def test_a_bridge_needs_an_equals_sign() -> None:
-    with pytest.raises(UnitsError, match=r"^'1 l 860 g' is not a bridge between units\.$"):
+    with pytest.raises(UnitsError, match=r"^'1 l 860 g' is not a conversion between units\.$"):
         bridge("1 l 860 g")
 
 

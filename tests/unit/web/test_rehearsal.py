@@ -68,12 +68,12 @@ def test_a_rehearsal_is_shown_in_words_figures_and_a_picture(owner: Visitor, ask
     page = owner.does("/rehearsal", weeks="4")
     assert asked == [4]
     assert "from the book as it stands" in page
-    assert "4 weeks replayed, ordering with only what was known then." in page
+    assert "4 weeks back-tested, ordering with only what was known then." in page
     # By hand: a year is 365 / 28 times these days, so carriage of 28 is 365 a year, holding 0.2 x 700 = 140.
     assert 'data-value="505.0">€505</td><td class="num" data-value="1">1</td>' in page
     assert "3 late tickets" in page
     assert "4 deliveries" in page
-    assert 'alt="4 weeks replayed. Stockroom: 1 job held up' in page
+    assert 'alt="4 weeks back-tested. Stockroom: 1 job delayed' in page
     drawn = owner.get("/rehearsal/picture.svg?weeks=4")
     assert drawn.mimetype == "image/svg+xml"
     assert b"<svg" in drawn.data
@@ -92,7 +92,7 @@ def test_a_rehearsal_is_told_to_each_reader_in_his_language(owner: Visitor) -> N
     drawn = owner.get("/rehearsal/picture.svg?weeks=4").text
     assert "4 Wochen nachgespielt. Stockroom: 1 Arbeit aufgehalten" in drawn
     owner.does("/language", language="en", then="/")
-    assert "Stockroom: 1 job held up" in owner.get("/rehearsal/picture.svg?weeks=4").text
+    assert "Stockroom: 1 job delayed" in owner.get("/rehearsal/picture.svg?weeks=4").text
 
 
 def test_the_same_rehearsal_is_kept_until_the_book_moves_on(owner: Visitor, site: Site, asked: list[int]) -> None:

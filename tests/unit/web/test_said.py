@@ -58,7 +58,7 @@ def request_in_german(app: Flask) -> Iterator[None]:
 @pytest.mark.usefixtures("request_in_german")
 def test_facts_are_put_in_as_the_reader_says_them() -> None:
     assert said(phrase("Order %(number)s is %(state)s.", number="O-1", state=OrderState.PLACED)) == (
-        "Bestellung O-1 ist bestellt."
+        "Bestellung O-1 ist offen."
     )
     assert said(phrase("Order by %(day)s.", day=date(2026, 3, 31))) == "Bestellen bis 31 Mar 2026."  # the shop's locale
     assert said(phrase("Order by %(day)s.", day=datetime(2026, 3, 31, 14, 5))).startswith("Bestellen bis 31 Mar 2026 ")
@@ -151,7 +151,7 @@ def test_a_count_is_doubted_and_judged_in_german(german: Visitor, site: Site) ->
     line = CountLine(material="CEMENT", amount=quantity("1 l"), counted=NOON)
     take_count(site.book, Count(key="week", lines=(line,)), Stamp(key="k", happened=NOON, entered=NOON))
     page = german.reads("/count/sheet?sheet=week")
-    assert re.search(r"weiter daneben, als Klasse [ABC] erlaubt", page)
+    assert re.search(r"außerhalb der Toleranz der ABC-Klasse [ABC]", page)
     assert "erst nachzählen" in page
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 import pytest
 
 from stockroom.flows.book.opening import change_settings
-from stockroom.stock.shop import Shop, setting_texts
+from stockroom.stock.shop import Shop, shown_settings
 from stockroom.web.site import Site
 from stockroom.web.words import LANGUAGES
 from tests.unit.web.catalogue import calls, catalogue, texts
@@ -17,7 +17,7 @@ OTHERS = sorted(LANGUAGES.keys() - {"en"})
 
 def required() -> dict[str, str]:
     """Settings come and go with the shop; one without a translation shows its own name."""
-    settings = {name.replace("_", " ") for name in setting_texts(Shop())}
+    settings = {name.replace("_", " ") for name in shown_settings(Shop())}
     return {one: many for one, many in texts().items() if one not in settings}
 
 

@@ -88,7 +88,7 @@ def test_counts_without_a_sheet_go_by_day_whatever_their_order(tmp_path: Path) -
 @pytest.mark.parametrize(
     ("row", "words"),
     [
-        (",BEND,20,,", "When the bin was counted isn't stated"),
+        (",BEND,20,,", "When the item was counted isn't stated"),
         ("2026-02-07,BEND,20,m,", "BEND is kept in dm2 (area), not in length"),
         ("2026-02-07,BEND,-2,,", "must be zero or more"),
         ("2026-02-07,BEND,2,,stolen", "Words: spoilt, measuring"),
