@@ -8,7 +8,7 @@ import click
 
 from stockroom.cli.desk import LOOKED, TOLD, now
 from stockroom.errors import BookError, StockroomError
-from stockroom.stock.audit_log import Deed
+from stockroom.stock.audit_log import LogLine
 
 LOOKING = frozenset({  # what changes nothing is not in the journal
     "demo", "serve", "check", "log", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
@@ -34,8 +34,8 @@ def note_command(ctx: click.Context, code: int) -> None:
     from stockroom.flows.book.audit_log import note
 
     machine = socket.gethostname() or "unnamed machine"
-    deed = Deed(when=when, door="command line", who=_account(), device=machine, what=command, outcome=outcome)
-    note(str(ctx.params["place"]), deed)
+    line = LogLine(when=when, door="command line", who=_account(), device=machine, what=command, outcome=outcome)
+    note(str(ctx.params["place"]), line)
 
 
 def _account() -> str:

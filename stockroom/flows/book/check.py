@@ -249,7 +249,7 @@ def _lists(session: Session) -> Iterator[str]:
                 yield f"The recipe of {job} uses {line.material} in a unit it is not kept in."
 
 
-def _deeds(session: Session) -> Iterator[str]:
+def _audit_log(session: Session) -> Iterator[str]:
     gone = audit_log.missing(session)
     if gone:
         yield f"Of the lines that say what was done, {gone} are missing."
@@ -295,5 +295,5 @@ _LOOKS: tuple[tuple[str, Callable[[Session], Iterable[str]]], ...] = (
     ("settings", _settings),
     ("lists", _lists),
     ("documents", _beside),
-    ("deeds", _deeds),
+    ("activity log", _audit_log),
 )

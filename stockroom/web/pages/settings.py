@@ -30,7 +30,7 @@ def settings() -> str:
         roles=ROLES,
         kept=site().passcodes.read(),
         refusals=site().log.newest()[:_NEWEST],
-        deeds=audit_log.newest(site().book, _NEWEST)[::-1],
+        lines=audit_log.newest(site().book, _NEWEST)[::-1],
     )
 
 

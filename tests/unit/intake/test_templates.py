@@ -11,7 +11,7 @@ from stockroom.intake.templates import describe, write_csv_templates, write_work
 def test_the_description_names_every_column_once_and_what_it_holds() -> None:
     told = describe()
     for kind in KINDS.values():
-        assert told.count(f"## {kind.stem}\n") == 1
+        assert told.count(f"## {kind.title}\n") == 1
     assert "| family | yes | What sort of thing it is. | soling sheet, pre-cut soles" in told
     assert "a code from materials, or a group there" in told
     rows = [line for line in told.splitlines() if line.startswith("|")]

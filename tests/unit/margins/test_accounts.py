@@ -78,7 +78,7 @@ def test_price_correction_and_undone_delivery_show_as_documents_of_the_supplier(
         ("delivery", "north", "HEEL", 900),
         ("delivery", "north", "carriage", 100),
         ("price correction", "north", "HEEL", -100),
-        ("reversal", "north", "HEEL", -900),
+        ("undo", "north", "HEEL", -900),
     ]
     assert made(pen).closing == 0
 

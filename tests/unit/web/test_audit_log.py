@@ -4,7 +4,7 @@ from tests.unit.web.conftest import Visitor
 
 
 def journal(site: Site) -> list[str]:
-    return [str(deed) for deed in newest(site.book, 100)]
+    return [str(line) for line in newest(site.book, 100)]
 
 
 def test_entries_on_the_pages_are_noted_without_what_was_typed(owner: Visitor, site: Site) -> None:

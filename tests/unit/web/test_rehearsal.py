@@ -88,7 +88,7 @@ def test_a_rehearsal_is_told_to_each_reader_in_his_language(owner: Visitor) -> N
     assert "4 Wochen nachgespielt, bestellt nur mit dem, was damals bekannt war. Stockroom: 1 von 40 Arbeiten" in page
     assert "als die bessere der einfachen Regeln (Vorrat für zwei Wochen)" in page or "etwa so viel gekostet" in page
     assert "Wie es wirklich war: 3 Aufträge nach dem zugesagten Tag fertig" in page
-    assert ">Auffüllen nach Lehrbuch</th>" in page
+    assert ">Auffüllen auf Sollbestand</th>" in page
     drawn = owner.get("/rehearsal/picture.svg?weeks=4").text
     assert "4 Wochen nachgespielt. Stockroom: 1 Arbeit aufgehalten" in drawn
     owner.does("/language", language="en", then="/")
@@ -134,7 +134,7 @@ def test_the_bench_is_refused_and_the_accountant_is_not(guarded: Flask, site: Si
     assert bench.post("/rehearsal", weeks="4").status_code == 403
     assert asked == []
     assert refused(site)[0] == "not for bench"
-    assert "Verdict" in accountant.does("/rehearsal", weeks="4")
+    assert "Result" in accountant.does("/rehearsal", weeks="4")
 
 
 def test_a_form_without_its_token_starts_nothing(owner: Visitor, asked: list[int]) -> None:
@@ -146,7 +146,7 @@ def test_a_rehearsal_under_way_says_how_far_it_is(owner: Visitor, site: Site, as
     site.beside.threaded = True  # it waits a moment before it begins
     site.beside.start("rehearsal 9", lambda told: told("replaying weeks", 3, 13))
     page = owner.reads("/rehearsal")
-    assert "9 weeks are being replayed." in page
+    assert "9 weeks are being back-tested." in page
     assert 'data-wait="/rehearsal/state?weeks=9"' in page
     assert (owner.get("/rehearsal/state?weeks=9").json or {})["running"]
     assert asked == []

@@ -152,7 +152,7 @@ def test_a_count_is_doubted_and_judged_in_german(german: Visitor, site: Site) ->
     take_count(site.book, Count(key="week", lines=(line,)), Stamp(key="k", happened=NOON, entered=NOON))
     page = german.reads("/count/sheet?sheet=week")
     assert re.search(r"außerhalb der Toleranz der ABC-Klasse [ABC]", page)
-    assert "erst nachzählen" in page
+    assert "noch einmal zählen" in page
 
 
 def test_prices_that_differ_are_named_in_german(german: Visitor) -> None:

@@ -56,7 +56,7 @@ def test_bins_to_count_again_are_marked_in_words_and_told_apart_from_right_ones(
 def test_the_sum_is_given_net_and_in_all() -> None:
     more = summary([TIN, TOPS], FORMATS)
     assert more == "1 of 2 items right; differences -€1.28 net, €1.28 in total. Count again first: CEM-1."
-    assert summary([TOPS], FORMATS) == "1 of 1 items right; differences €0.00 net, €0.00 in all."
+    assert summary([TOPS], FORMATS) == "1 of 1 items right; differences €0.00 net, €0.00 in total."
     assert "Nothing was counted." in differences_table("C-1", [], FORMATS)
 
 

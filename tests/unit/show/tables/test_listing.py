@@ -66,7 +66,7 @@ def test_run_outs_tell_the_range_and_the_tickets() -> None:
         "In 8 of 10 cases between 22 Dec 2026 and 3 Feb 2027. Tickets at risk: 1042, 1044. "
         "Resoling picks up before the holidays."
     )
-    assert run_out_note(RUN_OUTS[1], IRISH) == "Chance within the outlook 3%."
+    assert run_out_note(RUN_OUTS[1], IRISH) == "Risk of running short within the outlook 3%."
     assert run_out_note(replace(RUN_OUTS[0], latest=None, tickets_at_risk=("7",), why=""), IRISH) == (
         "Could be as early as 22 Dec 2026. Ticket at risk: 7."
     )
