@@ -118,7 +118,7 @@ class BadFileError(StockroomError):
                 "%(num)s problems found; nothing was loaded.",
                 len(problems),
             ),
-            fix=phrase("Mend the rows listed and load the file again."),
+            fix=phrase("Correct the rows listed and load the file again."),
         )
         self.problems = tuple(problems)
 
@@ -141,7 +141,7 @@ def nearest(wrong: str, known: Iterable[str]) -> str:
 def check_text(text: str) -> None:
     """Refuse a text that not every database can keep: a NUL, or half of a character."""
     if "\x00" in text or not (text.isascii() or _whole(text)):
-        raise UsageError("A text holds a character that can't be kept.", fix="Type it again without pasting.")
+        raise UsageError("A text holds a character that can't be saved.", fix="Type it again without pasting.")
 
 
 def _whole(text: str) -> bool:

@@ -5,6 +5,7 @@ further: it says the pattern in that language and puts the facts in anew. So not
 """
 
 from collections.abc import Iterable, Mapping
+from enum import StrEnum
 from typing import Any, Self
 
 
@@ -46,6 +47,19 @@ class Phrase(str):
         return type(self), (self.pattern, self.facts, self.many, self.number, self.trim)
 
 
+class Named(StrEnum):
+    """A name that books and programs keep, and what people read for it where that differs."""
+
+    label: str
+
+    def __new__(cls, value: str, label: str = "") -> Self:
+        """Take the name kept, and the words for people."""
+        made = str.__new__(cls, value)
+        made._value_ = value
+        made.label = label or value
+        return made
+
+
 def phrase(pattern: str, /, **facts: object) -> Phrase:
     """Say something with its facts, such as phrase("Ticket %(number)s is done.", number=7)."""
     return Phrase(pattern, facts)
@@ -75,4 +89,8 @@ def trimmed(text: str, marks: str = ".") -> Phrase:
 
 def filled(pattern: str, facts: Mapping[str, object]) -> str:
     """Put facts into a pattern."""
-    return pattern % facts if facts else pattern
+    return pattern % {name: _shown(fact) for name, fact in facts.items()} if facts else pattern
+
+
+def _shown(fact: object) -> object:
+    return fact.label if isinstance(fact, Named) else fact

@@ -191,14 +191,14 @@ def _why_now(reason: LineFacts, words: Words) -> str:
     when = _when(reason, words)
     if reason.saves > SMALL:
         return phrase(
-            "%(when)s; without this order the chance of being short when the next one arrives is %(chance)s, "
-            "an expected %(money)s in held-up work and lost sales.",
+            "%(when)s; without this order the risk of running short before the next one arrives is %(chance)s, an "
+            "expected %(money)s in delayed work and lost sales.",
             when=when,
             chance=without,
             money=words.money(reason.saves),
         )
     return phrase(
-        "%(when)s; without this order the chance of being short when the next one arrives is %(chance)s.",
+        "%(when)s; without this order the risk of running short before the next one arrives is %(chance)s.",
         when=when,
         chance=without,
     )
@@ -235,12 +235,12 @@ def _until(reason: LineFacts, words: Words) -> str:
     cost = words.money(max(reason.keeping, 0.0))
     if reason.chance_with > LITTLE_CHANCE:
         return phrase(
-            "%(lasts)s, with a %(chance)s chance of running short before then; keeping it costs %(money)s.",
+            "%(lasts)s, with a %(chance)s risk of running short before then; keeping it in stock costs %(money)s.",
             lasts=lasts,
             chance=words.share(reason.chance_with),
             money=cost,
         )
-    return phrase("%(lasts)s; keeping it costs %(money)s.", lasts=lasts, money=cost)
+    return phrase("%(lasts)s; keeping it in stock costs %(money)s.", lasts=lasts, money=cost)
 
 
 def _instead(other: Other, line: BasketLine, words: Words, problem: OrderProblem) -> str:

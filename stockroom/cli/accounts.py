@@ -14,7 +14,8 @@ from stockroom.stock.money import MILLI, major
 
 @click.command()
 @desk.opted(*period_options)
-@click.option("--against", help="The period to compare margins with [the one of the same length before].")
+@desk.renamed("--compare-with", "against", was="--against", metavar="PERIOD",
+              help="The period to compare margins with [the one of the same length before].")  # fmt: skip
 @click.option("--into", "folder", type=click.Path(file_okay=False, path_type=Path), default=Path("accounts"),
               show_default=True, help="Folder for the files.")  # fmt: skip
 @desk.view
@@ -58,7 +59,7 @@ def close_period(counter: Counter, entry: TypedEntry, *, period: str) -> None:
     """Close a month, quarter or year: its figures stand from then on.
 
     PERIOD is such as 2026-01, 2026-Q1 or 2026; everything still open before its end is closed with it. Documents
-    entered later for closed days are booked in the open period, and listed there as late. There is no reopening.
+    entered later for closed days are posted in the open period, and listed there as late. There is no reopening.
     """
     from stockroom.flows.accounts.closing import close_period as close
 
@@ -101,8 +102,8 @@ def periods(counter: Counter, *, as_json: bool) -> None:
         for c in found.closings
     ]
     lines += [
-        f"  late: document {d.id}, {d.kind} of {formats.day(d.happened.date())}, "
-        f"booked on {formats.day(d.booked_on or d.happened.date())}"
+        f"  late: document {d.id}, {d.kind.label} of {formats.day(d.happened.date())}, "
+        f"posted on {formats.day(d.booked_on or d.happened.date())}"
         for d in found.late
     ]
     desk.tell(facts, "\n".join(lines or ["No period is closed yet."]), as_json=as_json)
@@ -110,7 +111,7 @@ def periods(counter: Counter, *, as_json: bool) -> None:
 
 @click.command()
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path), default=Path("stock-list.html"))
-@click.option("--on", "on", help="At the end of this day [today].")
+@desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="At the end of this day [today].")
 @desk.view
 def stock_list(counter: Counter, *, file: Path, on: str | None, as_json: bool) -> None:
     """Write the list of stock on a day, to be counted by hand and signed.

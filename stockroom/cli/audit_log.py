@@ -9,16 +9,16 @@ import click
 
 from stockroom.cli.desk import LOOKED, TOLD, now
 from stockroom.errors import BookError, StockroomError
-from stockroom.stock.audit_log import Deed
+from stockroom.stock.audit_log import LogLine
 
 if TYPE_CHECKING:
     from stockroom.flows.book.opening import Book
 
 LOOKING = frozenset({  # what changes nothing is not in the journal
-    "demo", "serve", "check", "deeds", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
-    "run-outs-by-site", "can-do", "reorder", "rehearse", "reports", "orders", "order-form", "count-next",
-    "count-sheet", "differences", "count-report", "margins", "what-moved", "alerts", "cut-or-buy", "workbook",
-    "periods", "stock-list",
+    "demo", "serve", "check", "log", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
+    "run-outs-by-site", "jobs-possible", "reorder", "back-test", "reports", "orders", "order-form", "count-next",
+    "count-sheet", "differences", "count-report", "margins", "margin-changes", "margin-alerts", "cut-or-buy",
+    "workbook", "periods", "stock-list",
 })  # fmt: skip
 _DOOR, _REFUSED = "command line", "refused"
 _LOOKED_BACK = 50  # lines: others may have been at the pages meanwhile
@@ -39,8 +39,9 @@ def note_command(ctx: click.Context, code: int) -> None:
         return
     from stockroom.flows.book.audit_log import note
 
-    deed = Deed(when=when, door=_DOOR, who=_account(), device=_machine(), what=command, outcome=outcome)
-    note(str(ctx.params["place"]), deed)
+    machine = socket.gethostname() or "unnamed machine"
+    line = LogLine(when=when, door="command line", who=_account(), device=machine, what=command, outcome=outcome)
+    note(str(ctx.params["place"]), line)
 
 
 def last_typed_refused(book: "Book") -> bool:

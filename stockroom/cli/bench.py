@@ -1,4 +1,4 @@
-"""At the bench: take in, finish, redo, cancel, list tickets."""
+"""At the bench: take in, finish, guarantee work, cancel, list tickets."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -27,7 +27,7 @@ job_options = (
     click.option("--by-post", is_flag=True, help="Came and goes by post."),
 )
 actual_options = (
-    click.option("--used", multiple=True, metavar="LINE=AMOUNT", help="What was really used: 'cork filler=40 g'."),
+    click.option("--used", multiple=True, metavar="LINE=AMOUNT", help="What was actually used: 'cork filler=40 g'."),
     click.option("--instead", multiple=True, metavar="LINE=MATERIAL", help="A substitute: 'sole=RUB-4'."),
 )
 
@@ -67,7 +67,7 @@ class TypedJob:
 def take_in(
     counter: Counter, entry: TypedEntry, *, promised: str | None, number: str, customer: str, **typed: Any
 ) -> None:  # fmt: skip
-    """Take in a ticket: its materials are set aside.
+    """Take in a ticket: its materials are reserved.
 
     JOB is the job's code, or enough of its name to be sure: stockroom take-in heel --size 'EU 38'
     """
@@ -100,8 +100,8 @@ def finish(
 @click.argument("ticket")
 @desk.opted(*actual_options)
 @desk.entry
-def redo(counter: Counter, entry: TypedEntry, *, ticket: str, used: Sequence[str], instead: Sequence[str]) -> None:
-    """Do a finished ticket again under guarantee: materials, no income.
+def guarantee(counter: Counter, entry: TypedEntry, *, ticket: str, used: Sequence[str], instead: Sequence[str]) -> None:
+    """Do a finished ticket's work again under guarantee: materials, no income.
 
     TICKET is the number of the work to do again.
     """
@@ -112,16 +112,16 @@ def redo(counter: Counter, entry: TypedEntry, *, ticket: str, used: Sequence[str
 @click.argument("ticket")
 @desk.entry
 def cancel(counter: Counter, entry: TypedEntry, *, ticket: str) -> None:
-    """Cancel a booked ticket: what was set aside is free again."""
+    """Cancel an open ticket: what was reserved is available again."""
     done = bench.cancel_ticket(counter.book, ticket, entry.stamp)
     entry.tell(ticket_facts(done, counter), f"Ticket {done.number} is cancelled.")
 
 
 @click.command()
-@click.option("--risk", is_flag=True, help="With the chance that each is held up, and by what.")
+@click.option("--risk", is_flag=True, help="With the risk that each is delayed, and by what.")
 @desk.view
 def tickets(counter: Counter, *, risk: bool, as_json: bool) -> None:
-    """List the booked tickets."""
+    """List the open tickets."""
     if risk:
         _tell_risks(counter, as_json=as_json)
         return

@@ -9,7 +9,7 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.flows.book import check as checking
 from stockroom.flows.book import opening
-from stockroom.stock.shop import setting_texts
+from stockroom.stock.shop import setting_texts, shown_settings
 
 
 @click.command()
@@ -41,8 +41,8 @@ def upgrade_book(place: str, *, folder: Path | None) -> None:
 @click.command()
 @click.option("--newest", type=click.IntRange(min=1), default=20, show_default=True, help="How many lines.")
 @desk.view
-def deeds(counter: Counter, *, newest: int, as_json: bool) -> None:
-    """Show what was done to the book, when, by whom and from where.
+def log(counter: Counter, *, newest: int, as_json: bool) -> None:
+    """Show the activity log: what was done to the book, when, by whom and from where.
 
     The newest line stands last. What only looks is not noted, and what was typed never is.
     """
@@ -60,7 +60,7 @@ def deeds(counter: Counter, *, newest: int, as_json: bool) -> None:
         }
         for d in found
     ]
-    desk.tell({"deeds": facts}, "\n".join(map(str, found)) or "Nothing was noted yet.", as_json=as_json)
+    desk.tell({"deeds": facts}, "\n".join(map(str, found)) or "No entries yet.", as_json=as_json)
 
 
 @click.command()
@@ -71,8 +71,8 @@ def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> No
     if not changes:
         desk.looked()
     shop = opening.change_settings(counter.book, desk.choices(changes)) if changes else counter.shop
-    texts = setting_texts(shop)
-    desk.tell(texts, "\n".join(f"{name} = {value}" for name, value in texts.items()), as_json=as_json)
+    shown = "\n".join(f"{name} = {value}" for name, value in shown_settings(shop).items())
+    desk.tell(setting_texts(shop), shown, as_json=as_json)
 
 
 @click.command()

@@ -1,4 +1,4 @@
-"""Looking at counts: what to count now, and how true the book has been."""
+"""Looking at counts: what to count now, and how accurate the stock record has been."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option("--minutes", type=click.FloatRange(1), help="Time there is [15, unless --bins is given].")
-@click.option("--bins", type=click.IntRange(1), help="Most bins to count.")
-@click.option("--on", "on", help="As of a day or moment [now].")
+@click.option("--minutes", type=click.FloatRange(1), help="Time there is [15, unless --items is given].")
+@desk.renamed("--items", "bins", was="--bins", type=click.IntRange(1), help="Most items to count.")
+@desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment [now].")
 @desk.view
 def count_next(counter: Counter, *, minutes: float | None, bins: int | None, on: str | None, as_json: bool) -> None:
     """Choose what to count now: where being wrong costs most."""
@@ -27,7 +27,7 @@ def count_next(counter: Counter, *, minutes: float | None, bins: int | None, on:
     time = 15.0 if minutes is None and bins is None else minutes
     found = next_bins(counter.book, moment, minutes=time, bins=bins)
     total = counter.formats.number(sum(each.minutes for each in found), 0)
-    words = [_words(each) for each in found] + [f"{len(found)} bins, about {total} minutes."]
+    words = [_words(each) for each in found] + [f"{len(found)} items, about {total} minutes."]
     desk.tell([_facts(each) for each in found], "\n".join(words), as_json=as_json)
 
 
@@ -53,10 +53,10 @@ def _facts(each: "Chosen") -> dict[str, object]:
 @click.command()
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), required=False)
 @click.option("--since", help="From this day on [the last year].")
-@click.option("--on", "on", help="As of a day or moment [now].")
+@desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment [now].")
 @desk.view
 def count_report(counter: Counter, *, folder: Path | None, since: str | None, on: str | None, as_json: bool) -> None:
-    """Show how true the book has been, why it differed, and which bins drift.
+    """Show the accuracy of the stock record, why it differed, and which items drift.
 
     With a FOLDER, also as a spreadsheet, JSON and a chart.
     """

@@ -16,7 +16,7 @@ WRITE_OFFS = {"waste": DocumentKind.WASTE, "expiry": DocumentKind.EXPIRY, "own-u
 @click.command()
 @click.argument("material")
 @click.argument("how_much", default="1")
-@click.option("--price", help="Money taken, all together [the tag's price].")
+@click.option("--price", help="Amount paid, all together [the shelf price].")
 @desk.anyway_option
 @desk.entry
 def sell(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, price: str | None) -> None:
@@ -34,7 +34,8 @@ def sell(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, p
 @click.command()
 @click.argument("material")
 @click.argument("how_much")
-@click.option("--as", "kind", type=click.Choice(list(WRITE_OFFS)), default="waste", show_default=True, help="Why.")
+@desk.renamed("--kind", "kind", was="--as", type=click.Choice(list(WRITE_OFFS)), default="waste", show_default=True,
+              help="What sort of write-off.")  # fmt: skip
 @click.option("--reason", default="", help="What happened to it.")
 @desk.anyway_option
 @desk.entry
@@ -54,7 +55,7 @@ def write_off(counter: Counter, entry: TypedEntry, *, material: str, how_much: s
 @desk.anyway_option
 @desk.entry
 def offcut(counter: Counter, entry: TypedEntry, *, sheet: str, kept_as: str, area: str, from_sheet: bool) -> None:
-    """Keep an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.
+    """Store an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.
 
     SHEET is the material it was cut from, KEPT_AS the offcut material, AREA its usable area: stockroom offcut
     bend-oak off-bend '3 dm2'. What recipes add for cutting has left the sheet with the jobs already.
@@ -69,7 +70,7 @@ def offcut(counter: Counter, entry: TypedEntry, *, sheet: str, kept_as: str, are
     rest = source.to_base(size).nano - done.drawn
     leaves = f"{write(rest, source.unit)} leaves the sheet" if rest else "nothing leaves the sheet a second time"
     said = f" Jobs had drawn {write(done.drawn, source.unit)} of it as waste: {leaves}." if done.drawn else ""
-    _told(counter, entry, done.moved, "Kept", said)
+    _told(counter, entry, done.moved, "Stored", said)
 
 
 @click.command()
@@ -91,7 +92,7 @@ def move(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, t
 @click.argument("material")
 @click.argument("how_much")
 @click.option("--supplier", required=True, help="Who takes it back.")
-@click.option("--credit", required=True, help="Money credited, without tax.")
+@click.option("--credit", required=True, help="Amount credited, before tax.")
 @click.option("--delivery", type=click.IntRange(1), help="Document of the delivery it came with.")
 @desk.anyway_option
 @desk.entry

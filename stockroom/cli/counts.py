@@ -1,4 +1,4 @@
-"""Counting: sheets to count by, counted bins, how they differ from the book, settling."""
+"""Counting: count sheets, counted items, count differences, posting."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -24,22 +24,28 @@ FILES = (".xlsx", ".csv")
 
 @click.command()
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), required=False)
-@click.option("--place", "places", multiple=True, help="Only what lies there; 'Drawer' is every drawer. Repeatable.")
-@click.option("--next", "minutes", type=click.FloatRange(1), metavar="MINUTES", help="The bins worth counting most.")
-@click.option("--bins", type=click.IntRange(1), help="At most this many, those worth counting most.")
+@desk.renamed("--location", "places", was="--place", multiple=True,
+              help="Only what is kept there; 'Drawer' is every drawer. Repeatable.")  # fmt: skip
+@click.option("--next", "minutes", type=click.FloatRange(1), metavar="MINUTES", help="The items worth counting most.")
+@desk.renamed(
+    "--items", "bins", was="--bins", type=click.IntRange(1), help="At most this many, those worth counting most."
+)
 @click.option("--open", "with_book", is_flag=True, help="Show the book's figures [blind].")
-@click.option("--as", "kind", type=click.Choice(["xlsx", "html", "text"]), help="Form [xlsx in a folder, else text].")
+@desk.renamed("--format", "kind", was="--as", type=click.Choice(["xlsx", "html", "text"]),
+              help="File format [xlsx in a folder, else text].")  # fmt: skip
 @click.option("--site", default="main", show_default=True, help="Where.")
 @click.pass_obj
 def count_sheet(
     place: str, /, *, folder: Path | None, minutes: float | None, bins: int | None, kind: str | None, **wanted: Any
 ) -> None:
-    """Make a sheet to count by, by shelf place."""
+    """Make a count sheet, by location."""
     from stockroom.flows.counts.sheets import make_sheet
 
     form = kind or ("xlsx" if folder else "text")
     if folder is None and form != "text":
-        raise UsageError(f"A sheet as {form} needs a folder.", fix=f"Write: stockroom count-sheet FOLDER --as {form}")
+        raise UsageError(
+            f"A sheet as {form} needs a folder.", fix=f"Write: stockroom count-sheet FOLDER --format {form}"
+        )
     with desk.open_counter(place) as counter:
         desk.the_site(counter, wanted["site"])
         only = _worth_counting(counter, minutes, bins) if minutes or bins else None
@@ -77,18 +83,22 @@ def _written(sheet: CountSheet, counter: Counter, form: str) -> bytes:
 
 @click.command()
 @click.argument("lines", nargs=-1, metavar="MATERIAL=AMOUNT... | FILE...")
-@click.option("--sheet", help="Mark of the sheet: entering it twice changes nothing [day and hour].")
-@click.option("--aid", help="Counting aid; then MATERIAL and its answers, such as gross=1860 tare=410.")
-@click.option("--drop", multiple=True, metavar="MATERIAL", help="Leave out a bin of --sheet that was entered wrongly.")
+@click.option("--sheet", help="Key of the sheet: entering it twice changes nothing [day and hour].")
+@click.option("--aid", help="Counting method; then MATERIAL and its answers, such as gross=1860 tare=410.")
+@click.option(
+    "--drop", multiple=True, metavar="MATERIAL", help="Leave out an item of --sheet that was entered wrongly."
+)
 @click.option("--yes", "sure", is_flag=True, help="Enter it though an amount looks wrong or the sheet is old.")
-@click.option("--settle", "settle_now", is_flag=True, help="Settle it at once, by the same rule as 'settle'.")
-@click.option("--accept", multiple=True, metavar="MATERIAL", help="With --settle: post it though far from the book.")
+@desk.renamed(
+    "--post", "settle_now", was="--settle", is_flag=True, help="Post it at once, by the same rule as 'post-count'."
+)
+@click.option("--accept", multiple=True, metavar="MATERIAL", help="With --post: post it though far from the book.")
 @desk.entry
 def count(counter: Counter, entry: TypedEntry, *, lines: tuple[str, ...], sheet: str | None, **typed: Any) -> None:
-    """Enter a counted bin, or a filled-in sheet.
+    """Enter a counted item, or a filled-in count sheet.
 
     Each line is MATERIAL=AMOUNT, such as LACE-90='12 pairs', or the path of a filled-in sheet. What you don't name
-    or leave blank is not counted. On a sheet, --at is when the bins were counted whose rows don't say.
+    or leave blank is not counted. On a sheet, --at is when the items were counted whose rows don't say.
     """
     if typed["drop"]:
         _drop(counter, entry, typed["drop"], sheet)
@@ -165,11 +175,12 @@ def _typed(counter: Counter, entry: TypedEntry, lines: Sequence[str]) -> list[Co
         name, equals, much = line.rpartition("=")
         if not equals:
             raise UsageError(
-                f"'{line}' is not a counted bin.", fix="Write it like LACE-90='12 pairs', or name a file (.xlsx, .csv)."
+                f"'{line}' is not a counted item.",
+                fix="Write it like LACE-90='12 pairs', or name a file (.xlsx, .csv).",
             )
         material = at_counter.find_material(counter.book, name)
         if material.code in made:
-            raise UsageError(f"{material.code} is on the sheet twice.", fix="Count each bin once a sheet.")
+            raise UsageError(f"{material.code} is on the sheet twice.", fix="Count each item once a sheet.")
         made[material.code] = _line(entry, material, much)
     return list(made.values())
 
@@ -200,27 +211,27 @@ def _tell(counter: Counter, entry: TypedEntry, sheets: Sequence[str], *, asked: 
 
 
 def _next_step(sheet: str, found: Sequence["Difference"], held: Sequence[str], *, asked: bool) -> str:
-    """Say what to do next: settling refuses a sheet of which every bin is to be counted again."""
+    """Say what to do next: posting refuses a sheet of which every item is to be counted again."""
     waiting = sum(one.waiting for one in found)
     if not waiting:
-        return "The book agrees now." if asked else "Nothing of it is left to settle."
+        return "The book agrees now." if asked else "Nothing of it is left to post."
     if len(held) < waiting:
-        rest = f" (held back until counted again: {', '.join(held)})" if held else ""
-        return f"To bring the book to it: stockroom settle '{sheet}'{rest}"
+        rest = f" (not posted until counted again: {', '.join(held)})" if held else ""
+        return f"To post the count: stockroom post-count '{sheet}'{rest}"
     again = f"stockroom count --sheet '{sheet}' MATERIAL=AMOUNT"
     if not asked:
         return f"First count again: {', '.join(held)} ({again})"
     accept = " ".join(f"--accept {code}" for code in held)
     return (
-        f"Not settled: {', '.join(held)}, too far from the book. Count again: {again}; or, if it is right: "
-        f"stockroom settle '{sheet}' {accept}"
+        f"Not posted: {', '.join(held)}, too far from the book. Count again: {again}; or, if it is right: "
+        f"stockroom post-count '{sheet}' {accept}"
     )
 
 
 def _words(one: "Difference", counter: Counter) -> str:
     unit = one.bin.material.unit
     found, book, gap = (counter.formats.amount(n, unit) for n in (one.bin.found, one.bin.booked, one.amount))
-    return f"{one.bin.material.code}: counted {found}, book says {book}, difference {gap} ({one.verdict})"
+    return f"{one.bin.material.code}: counted {found}, book says {book}, difference {gap} ({one.verdict.label})"
 
 
 def _facts(one: "Difference") -> dict[str, object]:
@@ -250,17 +261,17 @@ def _facts(one: "Difference") -> dict[str, object]:
 @click.option("--xlsx", type=click.Path(dir_okay=False, path_type=Path), help="Also write it as a spreadsheet.")
 @desk.view
 def differences(counter: Counter, *, sheet: str | None, xlsx: Path | None, as_json: bool) -> None:
-    """Show how a count sheet differs from the book, and what to count again.
+    """Show the count differences of a sheet, and what to count again.
 
-    Without a sheet, the sheets that are not settled yet are listed.
+    Without a sheet, the sheets that are not posted yet are listed.
     """
     from stockroom.flows.counts.review import open_sheets, review
     from stockroom.show.tables.counts import differences_table, differences_xlsx
 
     if sheet is None:
         waiting = open_sheets(counter.book)
-        listed = [f"{key}: {_bins(number)} to settle" for key, number in waiting.items()]
-        desk.tell(waiting, "\n".join(listed) or "No count waits to be settled.", as_json=as_json)
+        listed = [f"{key}: {_bins(number)} to post" for key, number in waiting.items()]
+        desk.tell(waiting, "\n".join(listed) or "No count waits to be posted.", as_json=as_json)
         return
     rows = review(counter.book, sheet, desk.now())
     if xlsx:
@@ -272,11 +283,11 @@ def differences(counter: Counter, *, sheet: str | None, xlsx: Path | None, as_js
 
 @click.command()
 @click.argument("sheet")
-@click.option("--reason", "reasons", multiple=True, metavar="MATERIAL=REASON", help="Why a bin differs.")
-@click.option("--accept", multiple=True, metavar="MATERIAL", help="Post a bin though it should be counted again.")
-@click.option("--confirmed", is_flag=True, help="Post every bin, also those that should be counted again.")
+@click.option("--reason", "reasons", multiple=True, metavar="MATERIAL=REASON", help="Why an item differs.")
+@click.option("--accept", multiple=True, metavar="MATERIAL", help="Post an item though it should be counted again.")
+@click.option("--confirmed", is_flag=True, help="Post every item, also those that should be counted again.")
 @desk.entry
-def settle(
+def post_count(
     counter: Counter,
     entry: TypedEntry,
     *,
@@ -285,9 +296,9 @@ def settle(
     accept: tuple[str, ...],
     confirmed: bool,
 ) -> None:
-    """Bring the book to what was counted.
+    """Post a count: from then on the book says what was counted.
 
-    Bins further off than their class allows are held back until they are counted again.
+    Items outside the tolerance of their ABC class are not posted until they are counted again.
     """
     stated = {_code(counter, name): flows.the_reason(why) for name, why in desk.choices(reasons).items()}
     codes = [_code(counter, name) for name in accept]
@@ -296,13 +307,13 @@ def settle(
         "document": done.document, "new": done.fresh, "moves": done.corrected, "posted": list(done.posted),
         "held_back": list(done.held),
     }  # fmt: skip
-    again = "" if done.fresh else " It was settled already; nothing changed."
+    again = "" if done.fresh else " It was posted already; nothing changed."
     held = f"\nTo be counted again first: {', '.join(done.held)}." if done.held else ""
     entry.tell(facts, f"Document {done.document}: {_bins(done.corrected)} corrected.{again}{held}")
 
 
 def _bins(number: int) -> str:
-    return "1 bin" if number == 1 else f"{number} bins"
+    return "1 item" if number == 1 else f"{number} items"
 
 
 def _code(counter: Counter, name: str) -> str:

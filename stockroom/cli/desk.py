@@ -26,7 +26,7 @@ from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered o
 from stockroom.stock.typed import iso
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
-TOLD = "stockroom.told"  # where the journal finds the numbers a command answered with
+TOLD = "stockroom.told"  # where the activity log finds the numbers a command answered with
 LOOKED = "stockroom.looked"  # set by a command that could have changed the book and only showed something
 _DAY = len("2026-03-31")
 
@@ -102,7 +102,7 @@ def tell(facts: object, words: str, *, as_json: bool) -> None:
 
 
 def looked() -> None:
-    """Say that the command under way only looks this time: it is no deed for the journal."""
+    """Say that the command under way only looks this time: it is not noted in the activity log."""
     asked = click.get_current_context(silent=True)
     if asked is not None:
         asked.find_root().meta[LOOKED] = True
@@ -134,9 +134,29 @@ def exactly(nano: int, of: Unit) -> dict[str, str]:
     return {"amount": plain(Decimal(nano) / NANO * NANO / of.nano), "unit": of.name}
 
 
+class Renamed(click.Option):
+    """An option that older scripts know by other names: those work, and are not listed."""
+
+    def __init__(self, *args: Any, was: Sequence[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.was = was
+
+    def add_to_parser(self, parser: Any, ctx: click.Context) -> None:
+        """Have the older names read as well."""
+        shown = self.opts
+        self.opts = [*shown, *self.was]
+        super().add_to_parser(parser, ctx)
+        self.opts = shown
+
+
+def renamed(*names: str, was: str, **kwargs: Any) -> Callable[..., Any]:
+    """Make an option that was called otherwise before."""
+    return click.option(*names, cls=Renamed, was=(was,), **kwargs)
+
+
 _entry_options = (
     click.option("--at", metavar="WHEN", help="When it happened: 2026-03-31 or 2026-03-31T14:30 [now]."),
-    click.option("--key", help="Mark of this entry: the same mark twice changes nothing."),
+    renamed("--once", "key", was="--key", metavar="KEY", help="The same KEY twice changes nothing."),
     click.option("--site", default="main", show_default=True, help="Where."),
     click.option("--who", default="", help="Who did it."),
     click.option("--note", default="", help="A note to keep with it."),

@@ -8,16 +8,17 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.errors import BadFileError
 from stockroom.flows.loading.load import LoadReport
+from stockroom.intake.columns import KINDS
 
 
 @click.command()
 @click.argument("paths", nargs=-1, required=True)
-@click.option("--try", "dry_run", is_flag=True, help="Check everything, enter nothing.")
+@desk.renamed("--check-only", "dry_run", was="--try", is_flag=True, help="Check everything, enter nothing.")
 @desk.view
 def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bool) -> None:
     """Load spreadsheets into the book, whole or not at all.
 
-    PATHS are folders, files named after what they hold (materials.csv, past-jobs.xlsx), or KIND=FILE. The same file
+    PATHS are folders, files named after what they hold (materials.csv, tickets.xlsx), or KIND=FILE. The same file
     twice changes nothing.
     """
     from stockroom.flows.loading.load import load_files
@@ -37,9 +38,10 @@ def load(counter: Counter, *, paths: tuple[str, ...], dry_run: bool, as_json: bo
 
 @click.command()
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default=Path("templates"))
-@click.option(
-    "--as",
+@desk.renamed(
+    "--format",
     "suffix",
+    was="--as",
     type=click.Choice(["csv", "xlsx"]),
     default="xlsx",
     show_default=True,
@@ -70,9 +72,9 @@ def facts(report: LoadReport) -> dict[str, object]:
 
 def words(report: LoadReport) -> str:
     """Say what a load did."""
-    said = [f"  {kind}: {count} rows" for kind, count in report.rows.items()]
+    said = [f"  {KINDS[kind].title}: {count} rows" for kind, count in report.rows.items()]
     entered = "would be entered" if report.dry_run else "entered"
     new = f"{report.documents} documents {entered}" if report.documents else "No new documents"
     already = f", {report.already} were there already" if report.already else ""
-    end = " Tried only: nothing was kept." if report.dry_run else ""
+    end = " Checked only: nothing was entered." if report.dry_run else ""
     return "\n".join([*said, f"{new}{already}.{end}", *report.notes])

@@ -1,4 +1,4 @@
-"""What counts teach: listed, accepted, kept as they are, or put off."""
+"""What jobs actually use by the counts: proposals listed, accepted, declined, or put off."""
 
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 @click.option("--accept", metavar="JOB:LINE", help="Change the recipe from today to what the counts say.")
 @click.option("--keep", metavar="JOB:LINE", help="Keep the recipe; it comes up again when counts say something else.")
 @click.option("--later", metavar="JOB:LINE", help="Ask again after three more counts.")
-@click.option("--on", "on", help="As of a day or moment [now].")
+@desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment [now].")
 @desk.view
-def lessons(
+def usage(
     counter: Counter, *, every: bool, accept: str | None, keep: str | None, later: str | None, on: str | None,
     as_json: bool,
 ) -> None:  # fmt: skip
-    """Show what counts say jobs really use, and answer their proposals."""
+    """Show what jobs actually use, going by the counts, and answer their proposals."""
     moment = desk.moment(on) if on else desk.now()
     given = {word: each for word, each in (("accept", accept), ("keep", keep), ("later", later)) if each}
     if len(given) > 1:

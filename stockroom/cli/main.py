@@ -7,70 +7,100 @@ import click
 
 from stockroom.errors import BadFileError, BookError, StockroomError, UsageError, nearest
 
-# Command: where it lives, and what it is for. A test holds this list against the commands' own help, so that
-# `--help` needs to load none of them.
-COMMANDS: dict[str, tuple[str, str]] = {
-    "demo": ("stockroom.demo.command", "Build the invented shop and show the main job on it."),
-    "serve": ("stockroom.web.command", "Open the shop's pages on this machine, or to its network."),
-    "new-book": ("book", "Start an empty book."),
-    "upgrade-book": ("book", "Bring an older book to this version."),
-    "settings": ("book", "Show the shop's settings, or change some."),
-    "sites": ("book", "List the sites stock is kept at, or open one more."),
-    "check": ("book", "Add the whole book up again and report anything that does not agree."),
-    "deeds": ("book", "Show what was done to the book, when, by whom and from where."),
-    "backup": ("safekeeping", "Copy the book while it is in use, check the copy, and let old backups go."),
-    "restore": ("safekeeping", "Put a backup in the book's place; what is there now is kept beside it."),
-    "export-book": ("safekeeping", "Write the whole book as plain CSV files, every column described."),
-    "import-book": ("safekeeping", "Make a new book from an exported one; it must come to the same check figure."),
-    "copy-book": ("safekeeping", "Copy the book to a new file or a PostgreSQL database, and check the copy."),
-    "forget": ("safekeeping", "Remove a customer's name from every ticket; the chain of documents stays whole."),
-    "load": ("files", "Load spreadsheets into the book, whole or not at all."),
-    "templates": ("files", "Write empty files to fill in, with every column explained."),
-    "take-in": ("bench", "Take in a ticket: its materials are set aside."),
-    "finish": ("bench", "Finish a ticket, or a job that was never taken in: its materials leave the shelf."),
-    "redo": ("bench", "Do a finished ticket again under guarantee: materials, no income."),
-    "cancel": ("bench", "Cancel a booked ticket: what was set aside is free again."),
-    "tickets": ("bench", "List the booked tickets."),
-    "sell": ("counter", "Sell over the counter."),
-    "write-off": ("counter", "Write off waste or expired stock, or take something for own use."),
-    "offcut": (
-        "counter",
-        "Keep an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.",
-    ),
-    "move": ("counter", "Move stock to another site."),
-    "send-back": ("counter", "Return goods to a supplier for a credit."),
-    "shelf": ("shelf", "Show what is on the shelf, set aside, free and on order."),
-    "documents": ("shelf", "List the last documents entered."),
-    "undo": ("shelf", "Take back a whole document; it can itself be undone."),
-    "run-outs": ("outlook", "Show what runs out, when, and which tickets it holds up."),
-    "run-outs-by-site": ("outlook", "Show what runs out at every site, each worked out by itself, side by side."),
-    "can-do": ("outlook", "Show how many more of each job the shelf allows."),
-    "reorder": ("outlook", "Suggest what to order from each supplier, with the reason for every line."),
-    "rehearse": ("outlook", "Replay past weeks to see what stockroom's orders would have done."),
-    "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
-    "order": ("orders", "Place an order with a supplier."),
-    "orders": ("orders", "List the orders of which something is still to come."),
-    "order-form": ("orders", "Write a placed order for the supplier: text for an email, CSV or a spreadsheet."),
-    "receive": ("orders", "Take in goods against an order, or without one."),
-    "end-order": ("orders", "Close an order whose rest will not come."),
-    "count-next": ("count_views", "Choose what to count now: where being wrong costs most."),
-    "count-sheet": ("counts", "Make a sheet to count by, by shelf place."),
-    "count": ("counts", "Enter a counted bin, or a filled-in sheet."),
-    "differences": ("counts", "Show how a count sheet differs from the book, and what to count again."),
-    "settle": ("counts", "Bring the book to what was counted."),
-    "count-report": ("count_views", "Show how true the book has been, why it differed, and which bins drift."),
-    "margins": ("margins", "Show what jobs earn, dearest materials first."),
-    "what-moved": ("margins", "Explain what moved the margin from one period to another."),
-    "alerts": ("margins", "Show jobs that a supplier's rise brought under the floor, and the price to restore."),
-    "cut-or-buy": ("margins", "Compare cutting soles from a sheet with buying them cut."),
-    "workbook": ("accounts", "Write the accountant's workbook of a period, with its journal and sheets as CSV."),
-    "close-period": ("accounts", "Close a month, quarter or year: its figures stand from then on."),
-    "periods": ("accounts", "List the closed periods, and the documents that came too late for them."),
-    "stock-list": ("accounts", "Write the list of stock on a day, to be counted by hand and signed."),
-    "correct-price": ("accounts", "Correct what goods of a delivery cost, once the invoice says otherwise."),
-    "account-numbers": ("accounts", "Show the accounts the journal uses, or give them your accountant's numbers."),
-    "tax-rates": ("accounts", "Show the tax rates by date, or add one."),
-    "lessons": ("lessons", "Show what counts say jobs really use, and answer their proposals."),
+# The shop's work, and its commands: where each lives, and what it is for. A test holds this list against the
+# commands' own help, so that `--help` needs to load none of them.
+GROUPS: dict[str, dict[str, tuple[str, str]]] = {
+    "Bench and counter": {
+        "take-in": ("bench", "Take in a ticket: its materials are reserved."),
+        "finish": ("bench", "Finish a ticket, or a job that was never taken in: its materials leave the shelf."),
+        "guarantee": ("bench", "Do a finished ticket's work again under guarantee: materials, no income."),
+        "cancel": ("bench", "Cancel an open ticket: what was reserved is available again."),
+        "tickets": ("bench", "List the open tickets."),
+        "jobs-possible": ("outlook", "Show how many more of each job the stock allows."),
+        "sell": ("counter", "Sell over the counter."),
+        "offcut": (
+            "counter",
+            "Store an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.",
+        ),
+        "documents": ("shelf", "List the last documents entered."),
+        "undo": ("shelf", "Undo a whole document; the undo can itself be undone."),
+    },
+    "Shelf and counts": {
+        "shelf": ("shelf", "Show what is on hand, reserved, available and on order."),
+        "write-off": ("counter", "Write off waste or expired stock, or take something for own use."),
+        "move": ("counter", "Move stock to another site."),
+        "count-next": ("count_views", "Choose what to count now: where being wrong costs most."),
+        "count-sheet": ("counts", "Make a count sheet, by location."),
+        "count": ("counts", "Enter a counted item, or a filled-in count sheet."),
+        "differences": ("counts", "Show the count differences of a sheet, and what to count again."),
+        "post-count": ("counts", "Post a count: from then on the book says what was counted."),
+        "count-report": (
+            "count_views",
+            "Show the accuracy of the stock record, why it differed, and which items drift.",
+        ),
+        "usage": ("lessons", "Show what jobs actually use, going by the counts, and answer their proposals."),
+    },
+    "Ordering": {
+        "run-outs": ("outlook", "Show what runs out, when, and which tickets are at risk."),
+        "run-outs-by-site": ("outlook", "Show what runs out at every site, each worked out by itself, side by side."),
+        "reorder": ("outlook", "Suggest what to order from each supplier, with the reason for every line."),
+        "order": ("orders", "Place an order with a supplier."),
+        "orders": ("orders", "List the orders of which something is outstanding."),
+        "order-form": ("orders", "Write a placed order for the supplier: text for an email, CSV or a spreadsheet."),
+        "receive": ("orders", "Receive goods against an order, or without one."),
+        "close-order": ("orders", "Close an order of which no more will come."),
+        "send-back": ("counter", "Return goods to a supplier for a credit."),
+        "back-test": ("outlook", "Back-test past weeks: see what stockroom's orders would have done."),
+        "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
+    },
+    "Money": {
+        "margins": ("margins", "Show what jobs earn, dearest materials first."),
+        "margin-changes": ("margins", "Explain what changed the margin from one period to another."),
+        "margin-alerts": (
+            "margins",
+            "Show jobs that a supplier's rise brought below the minimum margin, and the price that restores it.",
+        ),
+        "cut-or-buy": ("margins", "Compare cutting soles from a sheet with buying them cut."),
+        "correct-price": ("accounts", "Correct what goods of a delivery cost, once the invoice says otherwise."),
+        "workbook": ("accounts", "Write the accountant's workbook of a period, with its journal and sheets as CSV."),
+        "stock-list": ("accounts", "Write the list of stock on a day, to be counted by hand and signed."),
+        "close-period": ("accounts", "Close a month, quarter or year: its figures stand from then on."),
+        "periods": ("accounts", "List the closed periods, and the documents that came too late for them."),
+        "account-numbers": ("accounts", "Show the accounts the journal uses, or give them your accountant's numbers."),
+        "tax-rates": ("accounts", "Show the tax rates by date, or add one."),
+    },
+    "The book": {
+        "demo": ("stockroom.demo.command", "Build the invented shop and show the main job on it."),
+        "serve": ("stockroom.web.command", "Open the shop's pages on this machine, or to its network."),
+        "new-book": ("book", "Start an empty book."),
+        "templates": ("files", "Write empty files to fill in, with every column explained."),
+        "load": ("files", "Load spreadsheets into the book, whole or not at all."),
+        "settings": ("book", "Show the shop's settings, or change some."),
+        "sites": ("book", "List the sites stock is kept at, or open one more."),
+        "check": ("book", "Add the whole book up again and report anything that does not agree."),
+        "log": ("book", "Show the activity log: what was done to the book, when, by whom and from where."),
+        "backup": ("safekeeping", "Copy the book while it is in use, check the copy, and let old backups go."),
+        "restore": ("safekeeping", "Put a backup in the book's place; what is there now is kept beside it."),
+        "export-book": ("safekeeping", "Write the whole book as plain CSV files, every column described."),
+        "import-book": ("safekeeping", "Make a new book from an exported one; it must come to the same check figure."),
+        "copy-book": ("safekeeping", "Copy the book to a new file or a PostgreSQL database, and check the copy."),
+        "upgrade-book": ("book", "Bring an older book to this version."),
+        "forget": ("safekeeping", "Remove a customer's name from every ticket; the ledger's numbering is unbroken."),
+    },
+}
+COMMANDS = {name: about for commands in GROUPS.values() for name, about in commands.items()}
+OLDER = {  # what commands were called before: scripts go on, and the list shows the new names only
+    "alerts": "margin-alerts",
+    "can-do": "jobs-possible",
+    "deeds": "log",
+    "end-order": "close-order",
+    "lessons": "usage",
+    "order-paper": "order-form",
+    "papers": "documents",
+    "redo": "guarantee",
+    "rehearse": "back-test",
+    "settle": "post-count",
+    "what-moved": "margin-changes",
 }
 
 
@@ -78,7 +108,7 @@ class Desk(click.Group):
     """The one place where commands are found and errors meet a person."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 -- click's signature
-        """Name the commands in the order of a shop's day, not of the alphabet."""
+        """Name the commands by the shop's work, not by the alphabet."""
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 -- as above
@@ -93,19 +123,22 @@ class Desk(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:  # fmt: skip
-        """Find the command; a mistyped one is answered with the nearest."""
+        """Find the command, by its older name too; a mistyped one is answered with the nearest."""
+        if args:
+            args = [OLDER.get(args[0], args[0]), *args[1:]]
         if args and not args[0].startswith("-") and args[0] not in COMMANDS:
             hint = nearest(args[0], COMMANDS) or "See them all: stockroom --help"
             raise UsageError(f"There is no command '{args[0]}'.", fix=hint)
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 -- as above
-        """List the commands without loading them."""
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+        """List the commands by the shop's work, without loading them."""
+        for work, commands in GROUPS.items():
+            with formatter.section(work):
+                formatter.write_dl([(name, text) for name, (_, text) in commands.items()])
 
     def invoke(self, ctx: click.Context) -> object:
-        """Run the command and note in the journal what it did."""
+        """Run the command and note in the activity log what it did."""
         try:
             answer = self._run(ctx)
         except SystemExit as left:
@@ -115,7 +148,7 @@ class Desk(click.Group):
         return answer
 
     def _run(self, ctx: click.Context) -> object:
-        """Run the command; a fault a person can mend is said plainly, with its exit code."""
+        """Run the command; a fault a person can put right is said plainly, with its exit code."""
         try:
             return super().invoke(ctx)
         except StockroomError as error:

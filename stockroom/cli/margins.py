@@ -62,10 +62,11 @@ def margins(
 
 @click.command()
 @desk.opted(*period_options)
-@click.option("--against", help="The period to compare with [the one of the same length before].")
+@desk.renamed("--compare-with", "against", was="--against", metavar="PERIOD",
+              help="The other period [the one of the same length before].")  # fmt: skip
 @click.option("--picture", type=click.Path(dir_okay=False, path_type=Path), help="Draw it into a PNG or SVG file.")
 @desk.view
-def what_moved(
+def margin_changes(
     counter: Counter,
     *,
     period: str | None,
@@ -75,7 +76,7 @@ def what_moved(
     picture: Path | None,
     as_json: bool,
 ) -> None:
-    """Explain what moved the margin from one period to another.
+    """Explain what changed the margin from one period to another.
 
     PERIOD is a month, a quarter or a year: 2026-10, 2026-Q4, 2026. The parts add up exactly.
     """
@@ -106,17 +107,17 @@ def what_moved(
         "after": _major(found.after, digits),
         "picture": str(picture) if picture else None,
     }
-    title = f"What moved the margin from {then} to {now}"
+    title = f"What changed the margin from {then} to {now}"
     words = moved_table(title, found, flows.job_names(counter.book), counter.formats, width=desk.width())
     desk.tell(facts, words, as_json=as_json)
 
 
 @click.command()
-@click.option("--on", "on", help="As of a day [today].")
+@desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of a day [today].")
 @click.option("--since", help="Compare with the offers of this day [ninety days before].")
 @desk.view
-def alerts(counter: Counter, *, on: str | None, since: str | None, as_json: bool) -> None:
-    """Show jobs that a supplier's rise brought under the floor, and the price to restore."""
+def margin_alerts(counter: Counter, *, on: str | None, since: str | None, as_json: bool) -> None:
+    """Show jobs that a supplier's rise brought below the minimum margin, and the price that restores it."""
     from stockroom.flows.accounts.margins import price_alerts
     from stockroom.show.tables.money import alert_table
 
@@ -135,14 +136,14 @@ def alerts(counter: Counter, *, on: str | None, since: str | None, as_json: bool
         }
         for alert in found.alerts
     ]
-    title = f"Jobs under the floor of {_floor(counter)} since {counter.formats.day(then)}"
+    title = f"Jobs below the minimum margin of {_floor(counter)} since {counter.formats.day(then)}"
     words = alert_table(title, found.alerts, (found.jobs, found.names), counter.formats, width=desk.width())
     desk.tell(facts, words, as_json=as_json)
 
 
 @click.command()
 @click.argument("material")
-@click.option("--on", "on", help="As of a day [today].")
+@desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of a day [today].")
 @click.option("--sheet", help="Width and length of the sheet in mm, such as 600x1000 [twice as long as wide].")
 @click.option("--yield", "share", type=click.FloatRange(1, 100), help="Yield in per cent [your own, or the recipe's].")
 @click.option("--minutes", type=click.IntRange(0, 240), default=0, help="Bench minutes to cut a pair.")
@@ -229,8 +230,8 @@ def _apart(found: "Earned", formats: "Formats") -> list[str]:
     others = ", ".join(f"{name} {formats.milli(value)}" for name, value in found.apart)
     said = (
         (found.unpriced, f"Jobs of which no price is known, counted as no income: {found.unpriced}."),
-        (redone, f"Done again under guarantee, at the cost of: {redone}."),
-        (others, f"Neither paid nor done again: {others}."),
+        (redone, f"Guarantee work, at the cost of: {redone}."),
+        (others, f"Neither paid nor guarantee work: {others}."),
         (found.provisional, f"Waiting for a delivery to be entered: {formats.milli(found.provisional)} of materials."),
         (found.earlier, f"Earlier periods' jobs cost {formats.milli(found.earlier)} more by what came in since."),
     )

@@ -47,14 +47,14 @@ def _free_words(placed: Order, missing: int, counter: Counter) -> list[str]:
     if not missing:
         return []
     more = f"{counter.formats.money(missing)} more would make carriage free."
-    return [f"{more} To add it: stockroom end-order {placed.number}, and order again."]
+    return [f"{more} To add it: stockroom close-order {placed.number}, and order again."]
 
 
 @click.command()
 @click.option("--late", is_flag=True, help="Only those that should have come already.")
 @desk.view
 def orders(counter: Counter, *, late: bool, as_json: bool) -> None:
-    """List the orders of which something is still to come."""
+    """List the orders of which something is outstanding."""
     found = [o for o in open_orders(counter.book, desk.now()) if o.late_days or not late]
     words = "\n".join(_open_words(o, counter) for o in found) or "Nothing is on order."
     facts = [
@@ -69,16 +69,16 @@ def orders(counter: Counter, *, late: bool, as_json: bool) -> None:
 @click.argument("lines", nargs=-1, metavar="[MATERIAL=PACKS|AMOUNT]...")
 @click.option("--from", "supplier", help="Supplier of goods no order asked for; then each line needs :COST.")
 @click.option("--reference", default="", help="The supplier's delivery note.")
-@click.option("--carriage", help="Carriage charged, without tax [as agreed, with the first goods].")
+@click.option("--carriage", help="Carriage charged, before tax [as agreed, with the first goods].")
 @click.option("--duties", help="Customs duties paid on it.")
 @desk.entry
 def receive(
     counter: Counter, entry: TypedEntry, *, order_number: str | None, lines: tuple[str, ...], supplier: str | None,
     **slip: Any,
 ) -> None:  # fmt: skip
-    """Take in goods against an order, or without one.
+    """Receive goods against an order, or without one.
 
-    Without lines, all that is still to come has come. A line is MATERIAL=PACKS ('LACE-90=2') or a measured amount
+    Without lines, all that was outstanding has arrived. A line is MATERIAL=PACKS ('LACE-90=2') or a measured amount
     ('BEND-OAK=183 dm2'); add :COST where the price differs ('LACE-90=2:11.80'). Without an order there are no packs
     to count: each amount has its unit ('LACE-90=20 pairs:11.80').
 
@@ -96,7 +96,7 @@ def receive(
         said = [*done.remarks, *done.price_differences, *_carriage_words(counter, done)]
     else:
         raise UsageError("Which order arrived?", fix="Give its number, or --from SUPPLIER for goods without one.")
-    state = f"Order {done.order.number} is {done.order.state}." if done.order else "Taken in without an order."
+    state = f"Order {done.order.number} is {done.order.state.label}." if done.order else "Received without an order."
     again = "" if done.fresh else " It was entered already; nothing changed."
     facts = {
         "document": done.document,
@@ -131,7 +131,7 @@ def _carriage_words(counter: Counter, done: flows.Received) -> list[str]:
 
 @click.command()
 @click.argument("order_number")
-@click.option("--as", "form", default="text", show_default=True, help="Form: text (for an email), csv, xlsx.")
+@desk.renamed("--format", "form", was="--as", default="text", show_default=True, help="text (for an email), csv, xlsx.")
 @click.option("--to", "folder", type=click.Path(file_okay=False, path_type=Path), help="Folder to write it into.")
 @click.pass_obj
 def order_form(place: str, *, order_number: str, form: str, folder: Path | None) -> None:
@@ -152,10 +152,10 @@ def order_form(place: str, *, order_number: str, form: str, folder: Path | None)
 @click.command()
 @click.argument("order_number")
 @desk.entry
-def end_order(counter: Counter, entry: TypedEntry, *, order_number: str) -> None:
-    """Close an order whose rest will not come."""
+def close_order(counter: Counter, entry: TypedEntry, *, order_number: str) -> None:
+    """Close an order of which no more will come."""
     ended = flows.end_order(counter.book, order_number, entry.stamp)
-    entry.tell(order_facts(ended, counter), f"Order {ended.number} is {ended.state}.")
+    entry.tell(order_facts(ended, counter), f"Order {ended.number} is {ended.state.label}.")
 
 
 def order_facts(placed: Order, counter: Counter) -> dict[str, object]:
@@ -198,7 +198,7 @@ def _order_words(placed: Order, counter: Counter) -> str:
     goods = sum(line.cost for line in placed.lines)
     due = f", expected {counter.formats.weekday(placed.expected)}" if placed.expected else ""
     money, units = counter.formats.money, _units(placed, counter)
-    head = f"Order {placed.number} with {placed.supplier}: {placed.state}{due}; "
+    head = f"Order {placed.number} with {placed.supplier}: {placed.state.label}{due}; "
     lines = [
         f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}{_rest_words(x, units[x.material], counter)}"
         for x in placed.lines

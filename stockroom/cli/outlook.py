@@ -1,4 +1,4 @@
-"""Looking ahead: run-outs, what can still be done, what to order, reports."""
+"""Looking ahead: run-outs, jobs still possible, what to order, reports."""
 
 import json
 import os
@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from stockroom.flows.outlook.run_outs import Promised
     from stockroom.stock.lists import RunOutRow
 
-as_of_option = click.option("--on", "on", help="As of a day or moment, with what was known then [now].")
+as_of_option = desk.renamed(
+    "--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment, with what was known then [now]."
+)
 site_option = click.option("--site", help="One site only: its work, its shelf, its orders [all].")
 weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How far to look [the shop's setting].")
 
@@ -34,7 +36,7 @@ weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How fa
 def run_outs(
     counter: Counter, *, on: str | None, site: str | None, weeks: int | None, every: bool, as_json: bool
 ) -> None:  # fmt: skip
-    """Show what runs out, when, and which tickets it holds up."""
+    """Show what runs out, when, and which tickets are at risk."""
     from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
     from stockroom.show.tables.listing import run_out_table
     from stockroom.show.tables.schema import run_out_json
@@ -61,8 +63,8 @@ def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]
 @as_of_option
 @site_option
 @desk.view
-def can_do(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
-    """Show how many more of each job the shelf allows."""
+def jobs_possible(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
+    """Show how many more of each job the stock allows."""
     from stockroom.flows.outlook.run_outs import look_ahead
 
     seen = look_ahead(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
@@ -72,7 +74,7 @@ def can_do(counter: Counter, *, on: str | None, site: str | None, as_json: bool)
         for job, n in sorted(seen.jobs.items(), key=lambda pair: pair[1].usually)
     ]
     names = {job.code: job.name for job in seen.known.jobs}
-    lines = [f"{names[str(f['job'])]}: {f['usually']} more, then {f['ended_by']} ends it" for f in facts]
+    lines = [f"{names[str(f['job'])]}: {f['usually']} more; then {f['ended_by']} runs short" for f in facts]
     desk.tell(facts, "\n".join(lines) or NO_PAST, as_json=as_json)
 
 
@@ -81,7 +83,8 @@ def can_do(counter: Counter, *, on: str | None, site: str | None, as_json: bool)
 @site_option
 @click.option("--cash", help="Spend at most this much.")
 @click.option("--skip", multiple=True, metavar="SUPPLIER", help="Leave a supplier out.")
-@click.option("--wish", type=click.FloatRange(0.5, 0.999), help="Chance wished for of lasting, material by material.")
+@desk.renamed("--service-level", "wish", was="--wish", type=click.FloatRange(0.5, 0.999),
+              help="Least chance of lasting, for each material: 0.95.")  # fmt: skip
 @click.option("--promise", "promises", multiple=True, metavar="JOB=COUNT@DAY", help="A big job, before saying yes.")
 @desk.view
 def reorder(
@@ -148,14 +151,14 @@ def reports(counter: Counter, *, on: str | None, folder: Path, as_json: bool) ->
 
 @click.command()
 @as_of_option
-@click.option("--weeks", type=click.IntRange(4, 156), default=52, show_default=True, help="How many weeks to replay.")
+@click.option("--weeks", type=click.IntRange(4, 156), default=52, show_default=True, help="How many past weeks.")
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), required=False)
 @desk.view
-def rehearse(counter: Counter, *, on: str | None, weeks: int, folder: Path | None, as_json: bool) -> None:
-    """Replay past weeks to see what stockroom's orders would have done.
+def back_test(counter: Counter, *, on: str | None, weeks: int, folder: Path | None, as_json: bool) -> None:
+    """Back-test past weeks: see what stockroom's orders would have done.
 
-    The shop's own weeks are played again day by day, ordering with only what was known then, beside two plain rules
-    and what really happened. With a FOLDER, a chart and the figures are written into it.
+    The shop's own weeks are worked through again day by day, ordering with only what was known then, beside two plain
+    rules and what really happened. With a FOLDER, a chart and the figures are written into it.
     """
     from stockroom.flows.backtest.report import rehearsal_facts, verdict, write_rehearsal
     from stockroom.flows.backtest.run import rehearse_weeks

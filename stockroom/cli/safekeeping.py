@@ -70,7 +70,7 @@ def copy_book(counter: Counter, *, new_place: str, as_json: bool) -> None:
 @click.option("--notes", "empty", is_flag=True, help="Empty the notes of tickets that hold the whole name, too.")
 @desk.view
 def forget(counter: Counter, *, name: str, empty: bool, as_json: bool) -> None:
-    """Remove a customer's name from every ticket; the chain of documents stays whole.
+    """Remove a customer's name from every ticket; the ledger's numbering is unbroken.
 
     Tickets whose notes name the person are named, and so are documents: what was typed as --note, --who or --reason
     is part of the chain and can't be changed, so keep names out of it. Backups made before still hold the name.

@@ -1,4 +1,4 @@
-"""The shelf and its documents: what is there, what was entered, and taking it back."""
+"""The shelf and its documents: what is there, what was entered, and undoing it."""
 
 import sys
 
@@ -14,9 +14,9 @@ from stockroom.stock.lists import ShelfRow
 
 
 @click.command()
-@click.option("--on", "on", help="As of the end of a day [now].")
+@desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of the end of a day [now].")
 @click.option("--site", help="One site only [all].")
-@click.option("--place", "where", help="One shelf place only.")
+@desk.renamed("--location", "where", was="--place", help="One location only.")
 @click.option("--family", help="One family of materials only.")
 @click.argument("words", nargs=-1)
 @desk.view
@@ -24,7 +24,7 @@ def shelf(
     counter: Counter, *, on: str | None, site: str | None, where: str | None, family: str | None,
     words: tuple[str, ...], as_json: bool,
 ) -> None:  # fmt: skip
-    """Show what is on the shelf, set aside, free and on order.
+    """Show what is on hand, reserved, available and on order.
 
     WORDS narrow it to materials whose code or name has them all.
     """
@@ -66,8 +66,8 @@ def documents(counter: Counter, *, how_many: int, as_json: bool) -> None:
         for d, back in found
     ]
     lines = [
-        f"{d.id}  {counter.formats.moment(d.happened)}  {d.kind} {d.subject}".rstrip()
-        + (f"  (taken back by {back})" if back else "")
+        f"{d.id}  {counter.formats.moment(d.happened)}  {d.kind.label} {d.subject}".rstrip()
+        + (f"  (undone by {back})" if back else "")
         for d, back in found
     ]
     desk.tell(facts, "\n".join(lines) or "Nothing was entered yet.", as_json=as_json)
@@ -77,7 +77,7 @@ def documents(counter: Counter, *, how_many: int, as_json: bool) -> None:
 @click.argument("document", type=int, required=False)
 @desk.entry
 def undo(counter: Counter, entry: TypedEntry, *, document: int | None) -> None:
-    """Take back a whole document; it can itself be undone.
+    """Undo a whole document; the undo can itself be undone.
 
     Without a number, the last document entered: at a terminal you are asked first, and where the last thing typed
     was refused, its number must be given.
@@ -85,12 +85,12 @@ def undo(counter: Counter, entry: TypedEntry, *, document: int | None) -> None:
     number = document if document is not None else _last(counter, entry)
     if number is None:
         desk.looked()
-        click.echo("Nothing was taken back.")
+        click.echo("Nothing was undone.")
         return
     done = undoing.undo(counter.book, number, entry.stamp)
     facts = {"document": done.number, "took_back": done.document.id, "kind": str(done.document.kind), "new": done.fresh}
-    what = f"{done.document.kind} {done.document.subject}".strip()
-    entry.tell(facts, f"Document {done.document.id} ({what}) is taken back by document {done.number}.")
+    what = f"{done.document.kind.label} {done.document.subject}".strip()
+    entry.tell(facts, f"Document {done.document.id} ({what}) is undone by document {done.number}.")
 
 
 def at_a_terminal() -> bool:

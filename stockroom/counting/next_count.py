@@ -206,7 +206,7 @@ def why(choice: CountChoice, *, amount: Callable[[str, float], str], money: Call
     of = choice.candidate
     never = not isfinite(of.weeks_since)
     parts = [phrase("Never counted") if never else _last_counted(round(of.weeks_since))]
-    parts += [phrase("due by its class (%(grade)s)", grade=str(of.grade))] if choice.overdue and not never else []
+    parts += [phrase("due by its ABC class (%(grade)s)", grade=str(of.grade))] if choice.overdue and not never else []
     parts += [phrase("could be out by %(amount)s", amount=amount(of.material, of.spread))] if of.spread > 0 else []
     saves = round(choice.saves) > 0
     parts += [phrase("a count saves about %(money)s", money=money(choice.saves))] if saves else []

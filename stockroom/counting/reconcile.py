@@ -7,6 +7,7 @@ from fractions import Fraction
 from itertools import groupby
 from math import comb, isqrt
 
+from stockroom.phrases import Named
 from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
@@ -49,12 +50,12 @@ class Rules:
             raise ValueError("cut-offs must rise within (0, 1], tolerances not be negative, counts a year at least 1")
 
 
-class CountVerdict(StrEnum):
+class CountVerdict(Named):
     """What to do about one counted bin."""
 
     AGREES = "agrees"
     WITHIN = "within tolerance"
-    RECOUNT = "recount first"
+    RECOUNT = "recount first", "count again"
     CONFIRMED = "confirmed by recount"
 
 

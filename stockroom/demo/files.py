@@ -130,10 +130,10 @@ def _count(sheet: str, line: CountLine) -> Row:
 
 def csv_text(stem: str, rows: Sequence[Mapping[str, str]]) -> str:
     """Write one file's text, in the declared order of columns; columns nobody fills are left out."""
-    columns = [c.name for c in KINDS[stem].columns if c.required or any(row.get(c.name) for row in rows)]
+    columns = {c.name: c.title for c in KINDS[stem].columns if c.required or any(row.get(c.name) for row in rows)}
     written = io.StringIO()
-    writer = csv.DictWriter(written, columns, restval="", lineterminator="\n")
-    writer.writeheader()
+    writer = csv.DictWriter(written, tuple(columns), restval="", lineterminator="\n")
+    writer.writerow(columns)
     for row in rows:
         strangers = row.keys() - {column.name for column in KINDS[stem].columns}
         if strangers:
@@ -147,7 +147,7 @@ def write_files(files: Mapping[str, Sequence[Mapping[str, str]]], folder: Path) 
     folder.mkdir(parents=True, exist_ok=True)
     paths = []
     for stem, rows in files.items():
-        path = folder / f"{stem}.csv"
+        path = folder / f"{KINDS[stem].title}.csv"
         path.write_bytes(csv_text(stem, rows).encode())
         paths.append(path)
     return paths

@@ -63,7 +63,7 @@ def day_hint(marks: Marks) -> str:
     sample = marks.between_days.join(parts[part] for part in marks.order or "ymd")
     if marks.order is None or sample == "2026-01-31":
         return phrase("Write it like 2026-01-31.")
-    return phrase("Write it like 2026-01-31, or %(sample)s as your locale has it.", sample=sample)
+    return phrase("Write it like 2026-01-31, or %(sample)s as your country writes it.", sample=sample)
 
 
 def _order(pattern: str, territory: str | None) -> str | None:
@@ -264,7 +264,7 @@ def _number(cell: Cell, marks: Marks) -> Decimal:
 
 def _number_hint(bare: str, marks: Marks) -> str:
     if re.fullmatch(r"[+-]?[0-9]+([.,][0-9]+)+", bare):
-        return phrase("In your locale '%(mark)s' is the decimal mark; thousands need no mark.", mark=marks.decimal)
+        return phrase("In your country '%(mark)s' is the decimal sign; thousands need no sign.", mark=marks.decimal)
     if re.fullmatch(r"[^\w\s]?\s?[0-9.,]+\s?[^0-9.,]*", bare):
         return phrase("Write the figure alone; units and signs of currency don't belong in this column.")
     return phrase("Write it like 1234%(mark)s5.", mark=marks.decimal)
@@ -293,12 +293,12 @@ def _local_day(bare: str, marks: Marks) -> date:
         raise UsageError("This is not a day.", fix=day_hint(marks))
     if marks.order is None:
         raise UsageError(
-            "The order of day and month isn't settled by the locale.",
-            fix="Write the day like 2026-01-31, or set a locale with its country, such as en_IE.",
+            "The order of day and month isn't known from language and country.",
+            fix="Write the day like 2026-01-31, or set the language with its country, such as locale=en_IE.",
         )
     parts = dict(zip(marks.order, (found[1], found[3], found[4]), strict=True))
     if len(parts["y"]) != len("2026"):
-        raise UsageError("The year isn't written in full, or not where the locale has it.", fix=day_hint(marks))
+        raise UsageError("The year isn't written in full, or not where your country writes it.", fix=day_hint(marks))
     return date(int(parts["y"]), int(parts["m"]), int(parts["d"]))
 
 

@@ -26,7 +26,7 @@ class Type(StrEnum):
     MONEY = "money in whole currency, such as 12.50, without the currency's sign"
     PERCENT = "per cent, such as 21 or 21%"
     SHARE = "a share of jobs: 1/3, 0.33 or 33%"
-    DATE = "a day, such as 2026-01-31, or as your locale writes it"
+    DATE = "a day, such as 2026-01-31, or as your country writes it"
     MOMENT = "a day, with a time if known: 2026-01-31 14:30"
     TIME = "a time of day, such as 16:00"
     WEEKDAYS = "weekdays, such as Mon Wed Fri"
@@ -45,8 +45,9 @@ class Type(StrEnum):
 class Field:
     """A declared column: what its header says and what its cells mean."""
 
-    name: str
+    name: str  # what the readers know it by; files headed so go on loading
     meaning: str
+    header: str = ""  # what templates head it with, where that differs
     type: Type = Type.TEXT
     required: bool = False  # the header must be there and no cell may be blank
     headed: bool = False  # the header must be there, though cells may be blank
@@ -57,6 +58,11 @@ class Field:
     finer: str = ""  # what to do about money finer than the smallest coin, where a pack's price is no answer
     at: time = time()  # the time of a moment given as a day alone
 
+    @property
+    def title(self) -> str:
+        """What people read for it."""
+        return self.header or self.name
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileKind:
@@ -66,6 +72,17 @@ class FileKind:
     what: str
     columns: tuple[Field, ...]
     identity: str  # what makes a row the same row when a file is loaded again
+    called: str = ""  # what templates call it, where that differs from the stem; files of either name load
+
+    @property
+    def title(self) -> str:
+        """What people read for it."""
+        return self.called or self.stem
+
+    @property
+    def headers(self) -> dict[str, str]:
+        """Give every header a column may have, and the column's name."""
+        return {header: column.name for column in self.columns for header in (column.title, column.name)}
 
     def column(self, name: str) -> Field:
         """Give a column by its name."""
@@ -100,9 +117,10 @@ MATERIALS = FileKind(
         Field(name="name", meaning="Its name.", required=True, example="Rubber half soles, EU 42-43"),
         Field(name="family", meaning="What sort of thing it is.", type=Type.CHOICE, required=True,
                example="pre-cut soles", choices=FAMILIES),
-        Field(name="unit", meaning="Unit it is shown and priced in; settles whether it is kept by area, length, "
-               "volume, mass or count.", type=Type.UNIT, required=True, example="pair"),
-        Field(name="purpose", meaning="Used at the bench, sold over the counter, or both. Blank: bench.",
+        Field(name="unit", meaning="Unit it is shown and priced in; decides whether it is kept by area, length, "
+              "volume, mass or count.", type=Type.UNIT, required=True, example="pair"),
+        Field(name="purpose", header="used for",
+              meaning="Used at the bench, sold over the counter, or both. Blank: bench.",
                type=Type.CHOICE, example="bench", choices=tuple(Purpose)),
         Field(name="group", meaning="Code shared by the variants of one thing; recipes may name it.", type=Type.CODE,
                example="SOLE-RUB"),
@@ -110,22 +128,24 @@ MATERIALS = FileKind(
         Field(name="size to", meaning="Largest size it serves. Blank: the same.", type=Type.SIZE, example="EU 43"),
         Field(name="colour", meaning="Colour of this variant.", example="black"),
         Field(name="thickness", meaning="Thickness as stated.", type=Type.THICKNESS, example="6 mm"),
-        Field(name="bridge", meaning="Link to another kind of unit, for stock counted by weight or bought by weight.",
-               type=Type.BRIDGE, example="1 pair = 180 g"),
-        Field(name="sell price", meaning="Price on its tag, per unit shown, where it is sold over the counter.",
+        Field(name="bridge", header="conversion",
+              meaning="Conversion to another kind of unit, for stock counted by weight or bought "
+              "by weight.", type=Type.BRIDGE, example="1 pair = 180 g"),
+        Field(name="sell price", meaning="Shelf price, per unit shown, where it is sold over the counter.",
                type=Type.MONEY, example="6.50"),
         Field(name="tax %", meaning="Its tax rate. Blank: the shop's usual rate.", type=Type.PERCENT, example="21"),
-        Field(name="shelf life days", meaning="Days it keeps after delivery. Blank: it keeps.", type=Type.WHOLE,
+        Field(name="shelf life days", meaning="Shelf life in days from delivery. Blank: unlimited.", type=Type.WHOLE,
                above_zero=True,
                example="365"),
         Field(name="hazards", meaning="Hazard statements of its safety data sheet, as H-codes.", example="H225 H319"),
         Field(name="flammable", meaning="Whether it counts towards your limit of flammable stock. Blank: no.",
                type=Type.YES_NO, example="no"),
-        Field(name="place", meaning="Where it lies.", example="B2"),
+        Field(name="place", header="location", meaning="Where it is kept.", example="B2"),
         Field(name="usual cost", meaning="Usual cost before tax, per unit shown, for stock whose cost isn't known.",
                type=Type.MONEY, finer=_FINER, example="3.20"),
         Field(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
-        Field(name="extra", meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
+        Field(name="extra", header="counting facts",
+              meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
                example="tare=85 g"),
         Field(name="note", meaning="Anything else.", example="Check that the grain matches."),
     ),
@@ -138,17 +158,17 @@ SUPPLIERS = FileKind(
     columns=(
         Field(name="code", meaning="Your short code.", type=Type.CODE, required=True, example="NORTH"),
         Field(name="name", meaning="Its name.", required=True, example="Northgate Example Findings"),
-        Field(name="lead days", meaning="Days from order to delivery, as the supplier states them.", type=Type.WHOLE,
-               required=True, example="4"),
+        Field(name="lead days", meaning="Lead time: days from order to delivery, as the supplier states them.",
+              type=Type.WHOLE, required=True, example="4"),
         Field(name="carriage", meaning="Carriage charged on an order, before tax. Blank: none.", type=Type.MONEY,
                example="8.50"),
         Field(name="carriage free over", meaning="Goods before tax from which carriage is free. Blank: never.",
                type=Type.MONEY, example="150"),
-        Field(name="minimum order", meaning="Least goods before tax it accepts. Blank: none.", type=Type.MONEY,
+        Field(name="minimum order", meaning="Minimum order value before tax. Blank: none.", type=Type.MONEY,
                example="40"),
         Field(name="order weekdays", meaning="Days on which orders are taken. Blank: Monday to Friday.",
                type=Type.WEEKDAYS, example="Mon Thu"),
-        Field(name="cut-off", meaning="Time by which an order counts as that day's.", type=Type.TIME, example="14:00"),
+        Field(name="cut-off", meaning="Cut-off time for orders of the day.", type=Type.TIME, example="14:00"),
         Field(name="tax %", meaning="Tax rate on its invoices. Blank: the shop's usual rate.", type=Type.PERCENT,
                example="21"),
         Field(name="email", meaning="Where orders go.", example="orders@supplier.example"),
@@ -176,14 +196,15 @@ OFFERS = FileKind(
                type=Type.QUANTITY, example=""),
         Field(name="pack in priced", meaning="The pack in the unit it is priced in, such as 6.5 kg. "
                "Blank: the pack as stated.", type=Type.QUANTITY, example=""),
-        Field(name="breaks", meaning="Lower prices from a number of packs on.", type=Type.BREAKS,
+        Field(name="breaks", header="price breaks", meaning="Lower prices from a number of packs on.", type=Type.BREAKS,
                example="5=30.50; 10=29.00"),
-        Field(name="minimum packs", meaning="Fewest packs sold. Blank: 1.", type=Type.WHOLE, above_zero=True,
+        Field(name="minimum packs", meaning="Minimum order in packs. Blank: 1.", type=Type.WHOLE, above_zero=True,
                example="1"),
         Field(name="valid from", meaning="First day of the price.", type=Type.DATE, required=True,
                example="2026-01-01"),
         Field(name="tax %", meaning="Its tax rate. Blank: the supplier's.", type=Type.PERCENT, example=""),
-        Field(name="measured", meaning="Whether the pack is nominal and measured on arrival, like a hide. Blank: no.",
+        Field(name="measured", header="measured on arrival",
+              meaning="Whether the pack is nominal and measured on arrival, like a hide. Blank: no.",
                type=Type.YES_NO, example="no"),
     ),
 )  # fmt: skip
@@ -229,12 +250,14 @@ RECIPES = FileKind(
         Field(name="unit", meaning="Unit of the amount. Blank: the material's.", type=Type.UNIT, example="pair"),
         Field(name="per", meaning="What the amount is for. Blank: pair.", type=Type.CHOICE, example="pair",
                choices=tuple(Per)),
-        Field(name="sizing", meaning="How the amount grows with the shoe. Blank: fixed.", type=Type.CHOICE,
+        Field(name="sizing", header="grows with size",
+              meaning="How the amount grows with the shoe. Blank: fixed.", type=Type.CHOICE,
                example="fixed", choices=tuple(Sizing)),
         Field(name="waste %", meaning="Added for cutting. Blank: 0.", type=Type.PERCENT, example="0"),
         Field(name="coats", meaning="Times it is put on. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
-        Field(name="chance", meaning="Share of jobs that use it. Blank: every job.", type=Type.SHARE, example=""),
-        Field(name="source", meaning="Why this version was made.", example="first card"),
+        Field(name="chance", header="share of jobs",
+              meaning="Share of jobs that use it. Blank: every job.", type=Type.SHARE, example=""),
+        Field(name="source", header="reason", meaning="Why this version was made.", example="first card"),
     ),
 )  # fmt: skip
 
@@ -270,18 +293,19 @@ _MATERIAL = Field(name="material", meaning="The material's code.", type=Type.REF
                    example="SOLE-RUB-42", refers_to="materials")  # fmt: skip
 _AMOUNT = Field(name="amount", meaning="How much.", type=Type.NUMBER, required=True, above_zero=True, example="12")
 _UNIT = Field(name="unit", meaning="Unit of the amount. Blank: the material's.", type=Type.UNIT, example="pair")
-_LOT = Field(name="lot", meaning="Lot on the pack.", example="L2207")
-_EXPIRY = Field(name="expiry", meaning="Day it expires.", type=Type.DATE, example="2027-01-31")
+_LOT = Field(name="lot", header="batch", meaning="Batch number on the pack.", example="L2207")
+_EXPIRY = Field(name="expiry", header="expiry date", meaning="Expiry date.", type=Type.DATE, example="2027-01-31")
 
 OPENING = FileKind(
     stem="opening",
-    what="What lay on the shelf when the book began, one material (or lot) a row.",
-    identity="material, day and lot",
+    called="opening-stock",
+    what="What lay on the shelf when the book began, one material (or batch) a row.",
+    identity="material, day and batch",
     columns=(
         _MATERIAL,
         Field(name="amount", meaning="How much; 0 adds nothing.", type=Type.NUMBER, required=True, example="12"),
         _UNIT,
-        Field(name="day", meaning="The day it was counted; it is booked before that day's work.", type=Type.DATE,
+        Field(name="day", meaning="The day it was counted; it is posted before that day's work.", type=Type.DATE,
                required=True, example="2026-01-02"),
         Field(name="value", meaning="What this stock cost before tax, in all. Blank: worked out from the usual cost.",
                type=Type.MONEY, example="38.40"),
@@ -328,6 +352,7 @@ DELIVERIES = FileKind(
 
 PAST_JOBS = FileKind(
     stem="past-jobs",
+    called="tickets",
     what="Tickets, one a row: finished, cancelled, or still booked.",
     identity="the ticket's number",
     columns=(
@@ -335,7 +360,7 @@ PAST_JOBS = FileKind(
         Field(name="taken in", meaning="When the shoes were taken in; without a time, 09:00.", type=Type.MOMENT,
                required=True, at=MORNING,
                example="2026-02-03 10:05"),
-        Field(name="finished", meaning="When the work was done; without a time, 17:00. Blank: still booked.",
+        Field(name="finished", meaning="When the work was done; without a time, 17:00. Blank: still open.",
                type=Type.MOMENT, at=EVENING,
                example="2026-02-05 15:30"),
         Field(name="promised", meaning="Day it was promised for.", type=Type.DATE, example="2026-02-06"),
@@ -353,7 +378,7 @@ PAST_JOBS = FileKind(
         Field(name="redo of", meaning="Ticket whose work was done again under guarantee.", example=""),
         Field(name="by post", meaning="Whether it came by post. Blank: no.", type=Type.YES_NO, example="no"),
         Field(name="post cost", meaning="What the post cost you.", type=Type.MONEY, example=""),
-        Field(name="cancelled", meaning="Whether the customer took it back undone. Blank: no.", type=Type.YES_NO,
+        Field(name="cancelled", meaning="Whether the customer collected it unrepaired. Blank: no.", type=Type.YES_NO,
                example="no"),
         Field(name="note", meaning="Anything else. Leave customers' names out unless you need them.",
                example="wants thin edge"),
@@ -370,7 +395,7 @@ SALES = FileKind(
         _MATERIAL,
         _AMOUNT,
         _UNIT,
-        Field(name="price", meaning="What was paid for the row. Blank: the price on the tag.", type=Type.MONEY,
+        Field(name="price", meaning="Amount paid for the row. Blank: the shelf price.", type=Type.MONEY,
                example="13.00"),
         Field(name="receipt", meaning="Number of the receipt.", example="R-5512"),
     ),
@@ -380,6 +405,7 @@ WASTE_KINDS = (MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
 
 WASTE = FileKind(
     stem="waste",
+    called="write-offs",
     what="What was thrown away, expired or used by the shop itself, one material a row.",
     identity="the whole row; rows of one file that are exactly alike are told apart by their number",
     columns=(
@@ -401,25 +427,27 @@ COUNTS = FileKind(
     what="What was found on the shelf, one bin a row. A bin that wasn't counted stays blank or is left out.",
     identity="the sheet (without a sheet: the day), whole",
     columns=(
-        Field(name="counted at", meaning="When the bin was counted; without a time, 20:00.", type=Type.MOMENT,
+        Field(name="counted at", meaning="When the item was counted; without a time, 20:00.", type=Type.MOMENT,
                headed=True, at=NIGHT,
                example="2026-02-07 17:55"),
         _MATERIAL,
-        Field(name="amount", meaning="How much was found; 0 for an empty bin. Blank: not counted.", type=Type.NUMBER,
+        Field(name="amount", meaning="How much was found; 0 for none. Blank: not counted.", type=Type.NUMBER,
                headed=True,
                example="7"),
         _UNIT,
         Field(name="error", meaning="How far off the measuring may usually be (one standard error), in the same unit.",
                type=Type.NUMBER, example=""),
-        Field(name="aid", meaning="How it was measured.", example="weighed"),
+        Field(name="aid", header="counting method", meaning="How it was measured.", example="weighed"),
         Field(name="who", meaning="Who counted.", example="bench 1"),
         Field(name="reason", meaning="Why book and shelf differ, if known. Blank: other.", type=Type.CHOICE,
                choices=tuple(CountReason)),
-        Field(name="sheet", meaning="The count sheet's own mark; entering a sheet twice changes nothing.",
+        Field(name="sheet", meaning="The count sheet's own key; entering a sheet twice changes nothing.",
                example="2026-W06"),
-        Field(name="place", meaning="Where it lies: for the reader of the sheet, not loaded.", example=""),
+        Field(name="place", header="location",
+              meaning="Where it is kept: for the reader of the sheet, not loaded.", example=""),
         Field(name="name", meaning="The material's name: for the reader of the sheet, not loaded.", example=""),
-        Field(name="answers", meaning="On a count sheet, instead of the amount: what the aid asks for. Not loaded.",
+        Field(name="answers", meaning="On a count sheet, instead of the amount: what the counting method asks for. "
+              "Not loaded.",
                example="gross=1860 g"),
         Field(name="book", meaning="What the book said: for the reader of the sheet, not loaded.", example=""),
         Field(name="note", meaning="Anything else.", example=""),
@@ -430,8 +458,10 @@ HISTORY = (OPENING, DELIVERIES, PAST_JOBS, SALES, WASTE, COUNTS)
 
 
 KINDS: dict[str, FileKind] = {kind.stem: kind for kind in CATALOGUE + HISTORY}
+_NAMED = KINDS | {kind.title: kind for kind in KINDS.values()}
+TITLES = tuple(kind.title for kind in KINDS.values())
 
 
 def kind_of(name: str) -> FileKind | None:
     """Recognise a kind from a file's stem or a sheet's name: 'Past jobs' and 'past_jobs' are 'past-jobs'."""
-    return KINDS.get(plain_header(name).replace(" ", "-"))
+    return _NAMED.get(plain_header(name).replace(" ", "-"))

@@ -71,7 +71,7 @@ def read_answers(path: Path, known: BookFacts, *, locale: str, digits: int) -> l
     """
     kind, faults, book = KINDS["counts"], Faults(), LoadScope(known)
     found: list[ReadRow] = []
-    for sheet in _sheets(path, frozenset(column.name for column in kind.columns)):
+    for sheet in _sheets(path, frozenset(kind.headers)):
         reading = CellReading(marks=marks_of(locale), digits=digits, book=book, serial_zero=sheet.serial_zero)
         table = FileTable(kind, sheet, reading, faults)
         for line in table.lines() if table.fits else ():

@@ -78,7 +78,7 @@ class LoadScope:
 
     def _suggest(self, kind: str, code: str) -> str:
         """Name the nearest code; only so often, since looking through thousands of codes takes a while."""
-        plain = phrase("Add it to %(places)s first, or mend the code.", places=_PLACES[kind])
+        plain = phrase("Add it to %(places)s first, or correct the code.", places=_PLACES[kind])
         if (kind, code) not in self._suggested:
             near = nearest(code, self._folded[kind].values()) if len(self._suggested) < MOST_SUGGESTED else ""
             self._suggested[kind, code] = near or plain

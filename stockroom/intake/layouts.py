@@ -1,7 +1,7 @@
 """A supplier's price list in its own layout, brought into ours by a small mapping file."""
 
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -114,7 +114,7 @@ def _layout(path: Path, stated: Mapping[str, Any]) -> PriceListLayout:
     if kind is None:
         wrong.append(_fault(path, phrase("No kind of file is called '%(name)s'", name=stated["kind"])))
         raise BadFileError([problem for error in wrong for problem in error.problems])
-    names = [column.name for column in kind.columns]
+    names = kind.headers
     tables = {part: stated.get(part, {}) for part in ("columns", "always", "words", "materials")}
     wrong += [
         _fault(path, phrase("'%(part)s' must be a table of names", part=part))
@@ -147,10 +147,12 @@ def _fits(part: str, table: object) -> bool:
 
 
 def _fault(path: Path, what: str) -> BadFileError:
-    return BadFileError([Problem(what=what, fix="Mend the layout; data/layouts shows one.", file=place_of(path).file)])
+    return BadFileError(
+        [Problem(what=what, fix="Correct the layout; data/layouts shows one.", file=place_of(path).file)]
+    )
 
 
-def _unknown(path: Path, name: str, known: Sequence[str]) -> BadFileError:
+def _unknown(path: Path, name: str, known: Iterable[str]) -> BadFileError:
     fix = nearest(name, known) or phrase("There is: %(known)s.", known=", ".join(known))
     return BadFileError(
         [

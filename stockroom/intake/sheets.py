@@ -226,7 +226,7 @@ def _rows(text: str, separator: str, place: FilePlace) -> Iterator[tuple[int, li
 
 def _broken(wrong: csv.Error, place: FilePlace, row: int) -> Exception:
     if str(wrong) == _LONG or "field limit" in str(wrong):
-        return bad(place, "A cell or row is far too long", "Shorten it, or mend its quotes.", row=row)
+        return bad(place, "A cell or row is far too long", "Shorten it, or correct its quotes.", row=row)
     return bad(place, "The quotes of a cell don't match", 'Write a quote inside a quoted cell twice: "".', row=row)
 
 

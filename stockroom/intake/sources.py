@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem, UnknownError, UsageError, nearest
-from stockroom.intake.columns import KINDS, README, FileKind, kind_of
+from stockroom.intake.columns import KINDS, README, TITLES, FileKind, kind_of
 from stockroom.intake.faults import Faults, place_of
 from stockroom.intake.known import LoadScope
 from stockroom.intake.layouts import PriceListLayout, read_layout
@@ -14,7 +14,7 @@ from stockroom.intake.sheets import SUFFIXES, FileSheet, open_sheets
 from stockroom.phrases import joined, phrase
 
 _DATED = re.compile(r"(.+?)[-_ ]?[0-9][0-9_. -]*")  # 'past-jobs-2025', 'counts 2026-02'
-_LISTED = phrase("Kinds: %(kinds)s.", kinds=", ".join(KINDS))
+_LISTED = phrase("Kinds: %(kinds)s.", kinds=", ".join(TITLES))
 _LEFT_BEHIND = ("~$", ".~")  # a spreadsheet's own lock files
 
 
@@ -93,7 +93,7 @@ def kind_of_file(path: Path) -> FileKind | None:
 
 
 def _headers(kind: FileKind | None) -> frozenset[str]:
-    return frozenset(column.name for each in ([kind] if kind else KINDS.values()) for column in each.columns)
+    return frozenset(header for each in ([kind] if kind else KINDS.values()) for header in each.headers)
 
 
 def _in_folder(folder: Path, faults: Faults) -> list[Source]:
@@ -104,7 +104,7 @@ def _in_folder(folder: Path, faults: Faults) -> list[Source]:
         if kind_of_file(path) is not None or path.suffix.casefold() == ".xlsx":
             found.append(Source(path=path))
         else:
-            hint = nearest(path.stem, KINDS)
+            hint = nearest(path.stem, TITLES)
             faults.note(place_of(path), joined((phrase("not named after a kind of file and passed over."), hint)))
     if not found:
         faults.add(
@@ -129,7 +129,7 @@ def _stated(text: str, faults: Faults) -> list[Source]:
         return [Source(path=path, kind=layout.kind, layout=layout)]
     kind = kind_of(left)
     if kind is None:
-        hint = joined((nearest(left, KINDS), _LISTED))
+        hint = joined((nearest(left, TITLES), _LISTED))
         faults.at(place_of(path), UnknownError(phrase("No kind of file is called '%(left)s'.", left=left), fix=hint))
         return []
     return [Source(path=path, kind=kind)]
@@ -137,7 +137,7 @@ def _stated(text: str, faults: Faults) -> list[Source]:
 
 def _recognised(path: Path, faults: Faults) -> list[Source]:
     if kind_of_file(path) is None and path.suffix.casefold() != ".xlsx":
-        hint = nearest(path.stem, KINDS)
+        hint = nearest(path.stem, TITLES)
         faults.add(
             Problem(
                 what="Its name doesn't say what it holds",

@@ -103,7 +103,7 @@ class FileTable:
                 _check_word(cell, column)
             found = reader.parse(cell)
         except StockroomError as wrong:
-            self._faults.at(self.place, wrong, row=number, column=column.name, value=_seen(cell))
+            self._faults.at(self.place, wrong, row=number, column=column.title, value=_seen(cell))
             return reader.blank, False
         if type(cell) is str and len(reader.cache) < _MOST_CACHED:
             reader.cache[cell] = found
@@ -139,14 +139,22 @@ class FileTable:
                 )
 
     def _fits(self, number: int, header: Sequence[Cell | None]) -> bool:
-        names = [plain_header(written(cell)) if cell is not None else "" for cell in header]
-        known = {column.name for column in self.kind.columns}
-        wrong = [_missing(column) for column in self.kind.columns if _needed(column) and column.name not in names]
-        wrong += [_unknown(name, known) for name in names if name and name not in known and name[0] != PASSED_OVER]
-        wrong += [_double(name) for name in sorted(known) if names.count(name) > 1]
+        names = _names(self.kind, header)
+        columns = {column.name: column for column in self.kind.columns}
+        wrong = [_missing(column) for name, column in columns.items() if _needed(column) and name not in names]
+        titles = {column.title for column in columns.values()}
+        wrong += [_unknown(name, titles) for name in names if name and name not in columns and name[0] != PASSED_OVER]
+        wrong += [_double(columns[name].title) for name in sorted(columns) if names.count(name) > 1]
         for error in wrong:
             self._faults.at(self.place, error, row=number)
         return not wrong
+
+
+def _names(kind: FileKind, header: Sequence[Cell | None]) -> list[str]:
+    """Give the names of the columns that a row's cells head, whichever of their headers stands there."""
+    headers = kind.headers
+    said = (plain_header(written(cell)) if cell is not None else "" for cell in header)
+    return [headers.get(each, each) for each in said]
 
 
 def _is_blank(cells: Sequence[Cell | None]) -> bool:
@@ -158,12 +166,12 @@ def _header_at(start: Sequence[Row], kind: FileKind) -> int | None:
     if not start:
         return None
     known = {column.name for column in kind.columns}
-    met = [len({plain_header(written(cell)) for cell in cells if cell is not None} & known) for _, cells in start]
+    met = [len(set(_names(kind, cells)) & known) for _, cells in start]
     return met.index(max(met))
 
 
 def _readers(kind: FileKind, header: Sequence[Cell | None], reading: CellReading) -> list[_Reader]:
-    places = {plain_header(written(cell)): i for i, cell in enumerate(header) if cell is not None}
+    places = {name: i for i, name in enumerate(_names(kind, header)) if name}
     return [
         _Reader(column, places[column.name], parser(column, reading), BLANK.get(column.type), {})
         for column in kind.columns
@@ -173,7 +181,7 @@ def _readers(kind: FileKind, header: Sequence[Cell | None], reading: CellReading
 
 def _check_word(cell: str, column: Field) -> None:
     if cell in _ERRORS:
-        raise UsageError("The spreadsheet shows an error here.", fix="Mend the formula, or type the value.")
+        raise UsageError("The spreadsheet shows an error here.", fix="Correct the formula, or type the value.")
     if len(cell) > LONGEST_WORD and column.type not in LONG:
         raise UsageError(
             "The cell is too long for what it should hold.", fix=phrase("It should hold %(type)s.", type=column.type)
@@ -190,7 +198,7 @@ def _needed(column: Field) -> bool:
 
 def _missing(column: Field) -> UsageError:
     return UsageError(
-        phrase("No column is headed '%(name)s'.", name=column.name),
+        phrase("No column is headed '%(name)s'.", name=column.title),
         fix=joined(
             (phrase("Put the headers in one row, unmerged, as the template has them."), as_phrase(column.meaning))
         ),
@@ -201,7 +209,7 @@ def _unknown(name: str, known: set[str]) -> UsageError:
     return UsageError(
         phrase("No column is called '%(name)s'.", name=shorten(name)),
         fix=joined(
-            (nearest(name, known), phrase("Mend the header, or put # before it to have the column passed over."))
+            (nearest(name, known), phrase("Correct the header, or put # before it to have the column passed over."))
         ),
     )
 

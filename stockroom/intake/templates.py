@@ -40,7 +40,7 @@ def write_csv_templates(folder: Path, kinds: Sequence[FileKind] = tuple(KINDS.va
     RefusedError
         If a file is there already; nothing is written then.
     """
-    texts = {folder / f"{kind.stem}.csv": _header_line(kind) for kind in kinds}
+    texts = {folder / f"{kind.title}.csv": _header_line(kind) for kind in kinds}
     texts[folder / "columns.md"] = describe(kinds)
     _refuse_present(texts)
     folder.mkdir(parents=True, exist_ok=True)
@@ -65,7 +65,7 @@ def write_workbook_template(folder: Path, kinds: Sequence[FileKind] = tuple(KIND
     book = Workbook()
     _write_readme(book, kinds)
     for kind in kinds:
-        _write_sheet(book.create_sheet(kind.stem), kind)
+        _write_sheet(book.create_sheet(kind.title), kind)
     book.save(path)
     return path
 
@@ -82,7 +82,7 @@ def _refuse_present(paths: Sequence[Path] | dict[Path, str]) -> None:
 def _section(kind: FileKind) -> str:
     rows = "\n".join(f"| {' | '.join(_cells(column))} |" for column in kind.columns)
     return (
-        f"## {kind.stem}\n\n{kind.what}\n\nA row is known again by: {kind.identity}.\n\n"
+        f"## {kind.title}\n\n{kind.what}\n\nA row is known again by: {kind.identity}.\n\n"
         f"| {' | '.join(_HEADINGS[1:])} |\n|{'---|' * (len(_HEADINGS) - 1)}\n{rows}\n"
     )
 
@@ -91,12 +91,12 @@ def _cells(column: Field) -> tuple[str, ...]:
     holds = ", ".join(column.choices) if column.choices else str(column.type)
     if column.refers_to:
         holds = f"a code from {'materials, or a group there' if column.refers_to == 'stock' else column.refers_to}"
-    return column.name, "yes" if column.required else "", column.meaning, holds, column.example
+    return column.title, "yes" if column.required else "", column.meaning, holds, column.example
 
 
 def _header_line(kind: FileKind) -> str:
     line = io.StringIO()
-    csv.writer(line).writerow([column.name for column in kind.columns])
+    csv.writer(line).writerow([column.title for column in kind.columns])
     return line.getvalue()
 
 
@@ -109,7 +109,7 @@ def _write_readme(book: "Workbook", kinds: Sequence[FileKind]) -> None:
     sheet.append(_HEADINGS)
     for kind in kinds:
         for column in kind.columns:
-            sheet.append((kind.stem, *_cells(column)))
+            sheet.append((kind.title, *_cells(column)))
     for cell in sheet[1]:
         cell.font = Font(bold=True)
     for place, width in enumerate(_WIDTHS, start=1):
@@ -122,14 +122,14 @@ def _write_sheet(sheet: "Worksheet", kind: FileKind) -> None:
     from openpyxl.styles import Font
     from openpyxl.utils import get_column_letter
 
-    sheet.append([column.name for column in kind.columns])
+    sheet.append([column.title for column in kind.columns])
     sheet.freeze_panes = "A2"
     for place, column in enumerate(kind.columns, start=1):
         head = sheet.cell(row=1, column=place)
         head.font = Font(bold=column.required)
         head.comment = Comment(f"{column.meaning}\n{_cells(column)[3]}\ne.g. {column.example}", "template")
         letter = get_column_letter(place)
-        sheet.column_dimensions[letter].width = max(len(column.name) + 3, len(column.example) + 2)
+        sheet.column_dimensions[letter].width = max(len(column.title) + 3, len(column.example) + 2)
         if column.type in _FORMATS:
             sheet.column_dimensions[letter].number_format = _FORMATS[column.type]
         if column.choices or column.type is Type.YES_NO:

@@ -9,7 +9,7 @@ from stockroom.stock.money import MILLI, half_up
 
 STEPS = (
     "number of jobs", "mix of jobs", "choices", "prices charged", "amount used", "price paid for materials",
-    "re-done work", "card fees and post", "true-ups of earlier jobs",
+    "guarantee work", "card fees and post", "cost corrections of earlier jobs",
 )  # fmt: skip
 
 _Cell = tuple[str, str]  # job and choices
@@ -85,7 +85,7 @@ def moved(before: PeriodWork, after: PeriodWork) -> MarginChange:
 
 
 def margin_of(work: PeriodWork) -> int:
-    """Add up a period's margin, re-done work and true-ups of earlier jobs included."""
+    """Add up a period's margin, guarantee work and cost corrections of earlier jobs included."""
     return sum(line.margin for line in work.lines) - work.earlier
 
 

@@ -14,13 +14,13 @@ ROUNDING = "rounding"
 
 # The account each column of the summary is set against; a shop gives its own number for any of these names.
 AGAINST: dict[str, str] = {
-    "opening stock entered": "opening balances",
-    "purchases": "purchases to be invoiced",
-    "returned to suppliers": "purchases to be invoiced",
+    "opening stock entered": "opening stock",
+    "purchases": "goods received, not invoiced",
+    "returned to suppliers": "goods received, not invoiced",
     "used on jobs": "materials used",
-    "re-done jobs": "re-done work",
+    "guarantee work": "guarantee work",
     "cost of goods sold": "cost of goods sold",
-    "own use": "drawings",
+    "own use": "owner's drawings",
     "waste": "waste and expiry",
     "expiry": "waste and expiry",
     "offcuts and transfers": "materials used",
@@ -29,6 +29,17 @@ AGAINST: dict[str, str] = {
     ROUNDING: ROUNDING,
 }
 ACCOUNTS = (STOCK, *dict.fromkeys(AGAINST.values()))
+FORMERLY = {  # what accounts were called before: the numbers a book keeps for them stay theirs
+    "drawings": "owner's drawings",
+    "opening balances": "opening stock",
+    "purchases to be invoiced": "goods received, not invoiced",
+    "re-done work": "guarantee work",
+}
+
+
+def numbers_kept(kept: Mapping[str, str]) -> dict[str, str]:
+    """Give the numbers kept for accounts by the names they have now."""
+    return {FORMERLY.get(name, name): number for name, number in kept.items() if FORMERLY.get(name) not in kept}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,16 +9,16 @@ from stockroom.stock.tax import CAUTION, ROUNDING
 
 _METHODS = {
     "fifo": "First in, first out: each use is costed from the oldest delivery still on the shelf.",
-    "average": "Moving average: each use is costed at the average of what lies on the shelf at that moment.",
+    "average": "Moving average: each use is costed at the average of what is on the shelf at that moment.",
 }
 _COST = (
-    "Cost is what the supplier asked without tax, with carriage and duties spread over the lines by {by}. "
+    "Cost is what the supplier asked before tax, with carriage and duties spread over the lines by {by}. "
     "Discounts lower it. Work at the bench is not part of it."
 )
 _BY = {"value": "value", "weight": "weight (by value where a line's weight is not known)"}
 _PROVISIONAL = (
     "What is used before its delivery is entered is costed at the last known price and marked 'provisional'. "
-    "When the delivery comes, the difference is booked on the delivery's day and marked 'true-up'."
+    "When the delivery comes, the difference is posted on the delivery's day and marked 'cost correction'."
 )
 _MONEY = (
     "Costs are kept to a thousandth of the smallest coin. Lines shown in whole coins are rounded to the nearest, "
@@ -29,8 +29,9 @@ _WRITE_DOWN = (
     "realisable value (IAS 2, FRS 102 section 13). Nothing is posted: the accountant decides."
 )
 _JOURNAL = (
-    "The journal covers stock only. Purchases stand against 'purchases to be invoiced': the suppliers' invoices with "
-    "their tax are booked elsewhere."
+    "The journal covers stock only. Purchases stand against 'goods received, not invoiced': the suppliers' invoices "
+    "with "
+    "their tax are recorded elsewhere."
 )
 
 

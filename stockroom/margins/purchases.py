@@ -117,7 +117,7 @@ def _line(purchase: _Purchase, item: str, worth: tuple[int, int], rate: Decimal)
         day=purchase.day,
         supplier=str(content.get("supplier", "")),
         reference=str(content.get("reference", "")),
-        what=str(purchase.document.kind),
+        what=purchase.document.kind.label,
         item=item,
         nano=nano,
         net=net,

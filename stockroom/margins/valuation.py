@@ -92,7 +92,7 @@ COLUMNS: dict[str, tuple[MoveKind, ...]] = {
     "purchases": (MoveKind.DELIVERY,),
     "returned to suppliers": (MoveKind.SUPPLIER_RETURN,),
     "used on jobs": (MoveKind.JOB_USE,),
-    "re-done jobs": (MoveKind.REDO_USE,),
+    "guarantee work": (MoveKind.REDO_USE,),
     "cost of goods sold": (MoveKind.SALE,),
     "own use": (MoveKind.OWN_USE,),
     "waste": (MoveKind.WASTE,),
@@ -205,7 +205,7 @@ def _reason(document: Document, material: str) -> str:
     by_material = cast("Mapping[str, str]", document.content.get("reasons", {}))
     stated = by_material.get(material) or str(document.content.get("reason", ""))
     if document.kind in (DocumentKind.REVERSAL, DocumentKind.DELIVERY, DocumentKind.PRICE_CORRECTION):
-        return f"{document.kind} {document.id}"
+        return f"{document.kind.label} {document.id}"
     return stated or document.note
 
 

@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 _HEADINGS = (
-    ("Place", 14), ("Material", 14), ("Name", 34), ("Unit", 8), ("Aid", 16), ("Amount", 11), ("Counted at", 17),
-    ("Who", 12), ("Reason", 17), ("Note", 28), ("Sheet", 16), ("Answers", 24),
+    ("Location", 14), ("Material", 14), ("Name", 34), ("Unit", 8), ("Counting method", 18), ("Amount", 11),
+    ("Counted at", 17), ("Who", 12), ("Reason", 17), ("Note", 28), ("Sheet", 16), ("Answers", 24),
 )  # fmt: skip
 _BOOK = ("Book", 11)
 _COLUMN = {heading: column for column, (heading, _) in enumerate((*_HEADINGS, _BOOK), 1)}
@@ -57,13 +57,13 @@ def sheet_xlsx(sheet: CountSheet) -> bytes:
 def _put_line(page: "Worksheet", row: int, line: SheetLine, key: str) -> None:
     from openpyxl.comments import Comment
 
-    texts = {"Place": line.place, "Material": line.material, "Name": line.name, "Unit": unit_word(line.unit)}
-    for heading, text in {**texts, "Aid": line.aid, "Sheet": key}.items():
+    texts = {"Location": line.place, "Material": line.material, "Name": line.name, "Unit": unit_word(line.unit)}
+    for heading, text in {**texts, "Counting method": line.aid, "Sheet": key}.items():
         if text:
             put_text(page, (row, _COLUMN[heading]), text)
     fit_row(page, row, [(line.name, dict(_HEADINGS)["Name"])])
     if line.hint:
-        page.cell(row=row, column=_COLUMN["Aid"]).comment = Comment(plain_text(line.hint), "stockroom")
+        page.cell(row=row, column=_COLUMN["Counting method"]).comment = Comment(plain_text(line.hint), "stockroom")
     for heading in _TO_FILL:
         _open(page, row, _COLUMN[heading])
     page.cell(row=row, column=_COLUMN["Counted at"]).number_format = "yyyy-mm-dd hh:mm"
@@ -98,13 +98,13 @@ def _rules(sheet: CountSheet) -> "dict[str, DataValidation]":
     amount = DataValidation(type="decimal", operator="between", formula1="0", formula2=str(_MOST), allow_blank=True)
     amount.promptTitle, amount.prompt = (
         "Amount",
-        "What you found, in the unit shown. Empty bin: 0. Not counted: leave blank.",
+        "What you found, in the unit shown. None: 0. Not counted: leave blank.",
     )
     amount.errorTitle, amount.error = "Amount", "Give a number, 0 or more, in the unit shown; or leave the cell blank."
     when = DataValidation(
         type="date", operator="greaterThan", formula1=f"DATE({earliest.year},{earliest.month},{earliest.day})"
     )
-    when.promptTitle, when.prompt = "Counted at", "Day and time of counting this bin, such as 2026-01-31 17:40."
+    when.promptTitle, when.prompt = "Counted at", "Day and time of counting this item, such as 2026-01-31 17:40."
     when.errorTitle, when.error = "Counted at", "Give a day and a time after this sheet was made."
     reason = DataValidation(type="list", formula1=f'"{",".join(CountReason)}"', allow_blank=True)
     reason.errorTitle, reason.error = "Reason", "Choose a reason from the list, or leave the cell blank."
@@ -160,7 +160,7 @@ def _top(sheet: CountSheet, formats: Formats) -> str:
         _tag("p", f"Counted by {_line('wide')} Day {_line()}", "blanks"),
         _tag(
             "p",
-            "Write what you find and the time. An empty bin is 0. Leave what you don't count blank. "
+            "Write what you find and the time. Where there is none, write 0. Leave what you don't count blank. "
             "Work may go on meanwhile.",
             "how",
         ),
@@ -174,7 +174,7 @@ def _place(place: str, lines: tuple[SheetLine, ...], formats: Formats) -> str:
     if not with_book:
         del heads["book"]
     rows = [_row(line, formats, with_book=with_book) for line in lines]
-    title = _tag("h2", _text(place) if place else "No place given")
+    title = _tag("h2", _text(place) if place else "No location given")
     return _tag("section", f"{title}\n{_table(heads, rows)}")
 
 

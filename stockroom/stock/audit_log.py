@@ -11,7 +11,7 @@ _AFTER_MOMENT = "  "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Deed:
+class LogLine:
     """One line: names of commands and numbers of documents only, so that no name or passcode can get in."""
 
     when: datetime
@@ -31,7 +31,7 @@ class Deed:
         return f"{self.when.isoformat(sep=' ', timespec='seconds')}{_AFTER_MOMENT}{_BETWEEN.join(self.said)}"
 
 
-def read_deed(line: str) -> Deed | None:
+def read_line(line: str) -> LogLine | None:
     """Read a line as it was written; lines of the first version say nothing of the device. None: not a line of ours."""
     moment, _, rest = line.rstrip("\n").partition(_AFTER_MOMENT)
     said = rest.split(_BETWEEN)
@@ -42,4 +42,4 @@ def read_deed(line: str) -> Deed | None:
         when = datetime.fromisoformat(moment)
     except ValueError:
         return None
-    return Deed(when=when, door=door, who=who, device=device, what=what, outcome=outcome)
+    return LogLine(when=when, door=door, who=who, device=device, what=what, outcome=outcome)

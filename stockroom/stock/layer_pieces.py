@@ -3,21 +3,21 @@
 from collections import deque
 from dataclasses import dataclass, field
 from datetime import date
-from enum import StrEnum
 from typing import NamedTuple
 
+from stockroom.phrases import Named
 from stockroom.stock.moves import Move, MoveKind
 
 SHORT = 0  # the layer of what is used before its delivery was entered
 WHOLE = 1 << 60  # a moving average's survival is kept in parts of this
 
 
-class Cause(StrEnum):
+class Cause(Named):
     """Why an entry changes a cost."""
 
     MOVED = "as moved"
     PROVISIONAL = "provisional"  # used before its delivery was entered, at the last known cost
-    TRUE_UP = "true-up"  # provisional cost becomes real, or a source is taken away
+    TRUE_UP = "true-up", "cost correction"  # provisional cost becomes real, or a source is taken away
     CORRECTION = "price correction"
     DIFFERENCE = "price difference"  # a supplier's credit that is not what the goods cost
 

@@ -69,8 +69,8 @@ class Material:
                     amount=amount,
                 ),
                 fix=phrase(
-                    "Give the amount as %(dimension)s, or state a bridge such as '1 %(unit)s = … %(other)s' "
-                    "on the material.",
+                    "Give the amount as %(dimension)s, or state a conversion such as '1 %(unit)s = … %(other)s' on "
+                    "the material.",
                     dimension=self.dimension,
                     unit=self.unit.name,
                     other=amount.dimension.base.name,

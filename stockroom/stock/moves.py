@@ -3,35 +3,36 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from enum import StrEnum
+
+from stockroom.phrases import Named
 
 SITE = "main"
 
 
-class MoveKind(StrEnum):
+class MoveKind(Named):
     """Why stock moved. A reversal carries the kind it takes back, so that sums by kind come out right."""
 
     OPENING = "opening"
     DELIVERY = "delivery"
     JOB_USE = "job use"
-    REDO_USE = "redo use"
+    REDO_USE = "redo use", "guarantee work"
     SALE = "counter sale"
     WASTE = "waste"
     EXPIRY = "expiry"
     OWN_USE = "own use"
     COUNT = "count difference"
     SUPPLIER_RETURN = "return to supplier"
-    OFFCUT = "offcut return"
+    OFFCUT = "offcut return", "offcut stored"
     TRANSFER = "transfer"
 
 
-class DocumentKind(StrEnum):
-    """What a document records. Those without moves are kept for the chain of the book."""
+class DocumentKind(Named):
+    """What a document records. Those without moves are kept too: the ledger is one unbroken chain."""
 
     OPENING = "opening"
     TAKE_IN = "take in"
     FINISH = "finish"
-    REDO = "redo"
+    REDO = "redo", "guarantee work"
     CANCEL = "cancel"
     SALE = "counter sale"
     WASTE = "waste"
@@ -40,13 +41,13 @@ class DocumentKind(StrEnum):
     OFFCUT = "offcut"
     TRANSFER = "transfer"
     ORDER = "order"
-    ORDER_END = "order end"
+    ORDER_END = "order end", "order closed"
     DELIVERY = "delivery"
     SUPPLIER_RETURN = "return to supplier"
     PRICE_CORRECTION = "price correction"
     COUNT = "count"
-    COUNT_KEPT = "count kept"  # keeps a settled count true when something before it is entered late
-    REVERSAL = "reversal"
+    COUNT_KEPT = "count kept", "count adjustment"  # lets a posted count hold when something before it is entered late
+    REVERSAL = "reversal", "undo"
     PERIOD = "period"
 
 

@@ -3,18 +3,17 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from enum import StrEnum
 
 from stockroom.errors import UsageError
-from stockroom.phrases import phrase
+from stockroom.phrases import Named, phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Dimension, Quantity
 
 
-class OrderState(StrEnum):
+class OrderState(Named):
     """Where an order stands."""
 
-    PLACED = "placed"
+    PLACED = "placed", "open"
     PART_RECEIVED = "part received"
     CLOSED = "closed"
     CANCELLED = "cancelled"

@@ -112,7 +112,7 @@ class Quantity:
                     other=other,
                     other_dimension=other.dimension,
                 ),
-                fix="Give both in units of the same kind, or state a bridge between them on the material.",
+                fix="Give both in units of the same kind, or state a conversion between them on the material.",
             )
         return other
 
@@ -221,13 +221,13 @@ def bridge(text: str) -> Bridge:
     left, equals, right = text.partition("=")
     if not equals:
         raise UnitsError(
-            phrase("'%(text)s' is not a bridge between units.", text=text), fix="Write it like '1 l = 860 g'."
+            phrase("'%(text)s' is not a conversion between units.", text=text), fix="Write it like '1 l = 860 g'."
         )
     made = Bridge(left=quantity(left), right=quantity(right))
     if made.left.dimension is made.right.dimension or made.left.nano <= 0 or made.right.nano <= 0:
         raise UnitsError(
             phrase(
-                "The bridge '%(text)s' must join two different kinds of unit with amounts above zero.",
+                "The conversion '%(text)s' must join two different kinds of unit with amounts above zero.",
                 text=text.strip(),
             ),
             fix="Write it like '1 l = 860 g'.",

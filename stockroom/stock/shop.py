@@ -51,6 +51,23 @@ class Shop:
     counts_a_year_c: int = 1
 
 
+# What people read and type for settings whose names of old say too little; books, programs and older files keep those.
+SHOWN = {
+    "held_up_job_cost": "cost_of_delayed_job",
+    "held_up_day_cost": "cost_of_delayed_day",
+    "holding_rate": "holding_rate_percent",
+    "card_fee": "card_fee_percent",
+    "margin_floor": "minimum_margin_percent",
+    "idle_days": "slow_stock_days",
+    "idle_keeps": "slow_stock_value_percent",
+    "selling_cost": "selling_cost_percent",
+    "review_days": "order_every_days",
+    "use_learnt": "use_measured_usage",
+    "cut_a": "abc_limit_a",
+    "cut_b": "abc_limit_b",
+}
+_KEPT = {shown: name for name, shown in SHOWN.items()}
+
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _ALSO = ("montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag")  # German
 _SHORT = ("mo", "di", "mi", "do", "fr", "sa", "so")  # German, as calendars have them
@@ -83,10 +100,12 @@ def write_weekdays(days: frozenset[int]) -> str:
 def with_setting(shop: Shop, name: str, text: str) -> Shop:
     """Change one setting from its text; says what is wrong with a bad one."""
     kinds = {f.name: str(f.type) for f in fields(Shop)}
+    name = setting_name(name)
     if name not in kinds:
+        known = [SHOWN.get(each, each) for each in kinds]
         raise UnknownError(
             phrase("No setting is called '%(name)s'.", name=shorten(name)),
-            fix=nearest(name, kinds) or phrase("Settings: %(names)s.", names=", ".join(kinds)),
+            fix=nearest(name, known) or phrase("Settings: %(names)s.", names=", ".join(known)),
         )
     try:
         value = _read(kinds[name], text.strip())
@@ -96,10 +115,20 @@ def with_setting(shop: Shop, name: str, text: str) -> Shop:
     return _checked(replace(shop, **change))
 
 
+def setting_name(typed: str) -> str:
+    """Give the name that books keep a setting by, whichever of its names was typed."""
+    return _KEPT.get(typed, typed)
+
+
 def setting_texts(shop: Shop) -> dict[str, str]:
     """Write every setting as text that `with_setting` reads back."""
     values = {f.name: getattr(shop, f.name) for f in fields(Shop)}
     return {name: "" if value is None else str(value) for name, value in values.items()}
+
+
+def shown_settings(shop: Shop) -> dict[str, str]:
+    """Write every setting as text, by the name people read."""
+    return {SHOWN.get(name, name): text for name, text in setting_texts(shop).items()}
 
 
 def _read(kind: str, text: str) -> object:
@@ -131,7 +160,7 @@ def _wanted(kind: str) -> str:
 
 
 def _cannot_be(text: object, name: str) -> str:
-    return phrase("'%(text)s' can't be %(name)s.", text=text, name=name)
+    return phrase("'%(text)s' can't be %(name)s.", text=text, name=SHOWN.get(name, name))
 
 
 _BOUNDS = (
@@ -155,7 +184,7 @@ def _checked(shop: Shop) -> Shop:
         value = getattr(shop, name)
         if value is not None and not least <= value <= most:
             fix = phrase("It must be from %(least)s to %(most)s.", least=least, most=most)
-            raise UsageError(phrase("%(value)s can't be %(name)s.", value=value, name=name), fix=fix)
+            raise UsageError(phrase("%(value)s can't be %(name)s.", value=value, name=SHOWN.get(name, name)), fix=fix)
     if shop.price_ending >= shop.price_step:
         raise UsageError(
             phrase(
@@ -167,7 +196,7 @@ def _checked(shop: Shop) -> Shop:
         )
     if shop.cut_a > shop.cut_b:
         raise UsageError(
-            phrase("cut_a (%(a)s) can't lie above cut_b (%(b)s).", a=shop.cut_a, b=shop.cut_b),
+            phrase("abc_limit_a (%(a)s) can't lie above abc_limit_b (%(b)s).", a=shop.cut_a, b=shop.cut_b),
             fix="Change the other one first, or less.",
         )
     return shop

@@ -3,17 +3,17 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from enum import StrEnum
 
 from stockroom.errors import check_text
+from stockroom.phrases import Named
 from stockroom.stock.recipes import PAIR, JobFacts
 from stockroom.stock.shoe_sizes import ShoeSize
 
 
-class TicketState(StrEnum):
+class TicketState(Named):
     """Where a ticket stands."""
 
-    BOOKED = "booked"
+    BOOKED = "booked", "open"
     FINISHED = "finished"
     CANCELLED = "cancelled"
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import sqlalchemy as sa
 
-from stockroom.stock.audit_log import Deed
+from stockroom.stock.audit_log import LogLine
 from stockroom.store.book import Session
 from stockroom.store.sql import moment_text, read_moment
 from stockroom.store.tables import deed as table
@@ -12,17 +12,17 @@ from stockroom.store.tables import deed as table
 _SAID = ("door", "who", "device", "what", "outcome")
 
 
-def append(session: Session, deeds: Sequence[Deed]) -> None:
+def append(session: Session, lines: Sequence[LogLine]) -> None:
     """Add lines after the last one."""
     last = session.execute(sa.select(sa.func.max(table.c.id))).scalar() or 0
-    rows = [_row(number, deed) for number, deed in enumerate(deeds, start=last + 1)]
+    rows = [_row(number, line) for number, line in enumerate(lines, start=last + 1)]
     session.execute(sa.insert(table), rows)
 
 
-def newest(session: Session, count: int) -> list[Deed]:
+def newest(session: Session, count: int) -> list[LogLine]:
     """Give the last lines, the newest last."""
     found = session.execute(sa.select(table).order_by(table.c.id.desc()).limit(count)).mappings()
-    return [Deed(when=read_moment(row["moment"]), **{name: row[name] for name in _SAID}) for row in found][::-1]
+    return [LogLine(when=read_moment(row["moment"]), **{name: row[name] for name in _SAID}) for row in found][::-1]
 
 
 def missing(session: Session) -> int:
@@ -31,5 +31,5 @@ def missing(session: Session) -> int:
     return int(last) - int(there)
 
 
-def _row(number: int, deed: Deed) -> dict[str, object]:
-    return {"id": number, "moment": moment_text(deed.when), **dict(zip(_SAID, deed.said, strict=True))}
+def _row(number: int, line: LogLine) -> dict[str, object]:
+    return {"id": number, "moment": moment_text(line.when), **dict(zip(_SAID, line.said, strict=True))}

@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from stockroom.errors import BookError
+from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.store import tables
 from stockroom.store.book import Session
@@ -36,8 +37,12 @@ def refuse_lost_end(session: Session, end: tuple[int, str]) -> None:
     kept = kept_end(session)
     if kept is not None and kept != end:
         raise BookError(
-            f"The book ends with document {end[0]}, but it was last written up to document {kept[0]}: "
-            "it was changed by other means than this program.",
+            phrase(
+                "The book ends with document %(end)s, but it was last written up to document %(kept)s: "
+                "it was changed by other means than this program.",
+                end=end[0],
+                kept=kept[0],
+            ),
             fix="Run: stockroom check, then restore the newest backup. Keep this file aside.",
         )
 

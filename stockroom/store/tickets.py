@@ -45,7 +45,7 @@ def the_ticket(session: Session, number: str) -> Ticket:
     found = read_tickets(session, numbers=[number])
     if not found:
         raise UnknownError(
-            phrase("There is no ticket %(number)s.", number=number), fix="See what is booked: stockroom tickets"
+            phrase("There is no ticket %(number)s.", number=number), fix="See the open tickets: stockroom tickets"
         )
     return found[0]
 

@@ -5,7 +5,7 @@ from http import HTTPStatus
 from flask import Flask, Response, request
 
 from stockroom.flows.book.audit_log import note_in
-from stockroom.stock.audit_log import Deed
+from stockroom.stock.audit_log import LogLine
 from stockroom.web.site import role, site
 
 LOOKING = frozenset({"orders.sums", "queue.token"})  # asked by POST, but changing nothing
@@ -21,6 +21,6 @@ def _note(answer: Response) -> Response:
     if request.method == "POST" and page and page not in LOOKING:
         outcome = "done" if answer.status_code < HTTPStatus.BAD_REQUEST else "refused"
         at, device = site(), request.remote_addr or "unknown device"
-        deed = Deed(when=at.now(), door="pages", who=role() or "nobody", device=device, what=page, outcome=outcome)
-        note_in(at.book, deed)
+        line = LogLine(when=at.now(), door="pages", who=role() or "nobody", device=device, what=page, outcome=outcome)
+        note_in(at.book, line)
     return answer

@@ -79,7 +79,11 @@ class Beside:
             self._change(name, state="failed", fault=wrong.words, faults=faults)
         except Exception:  # noqa: BLE001 -- a fault of the program must not end the worker; it is shown
             traceback.print_exc()
-            self._change(name, state="failed", fault=phrase("The program failed; see the window it was started in."))
+            self._change(
+                name,
+                state="failed",
+                fault=phrase("Something went wrong in the program; the details are in the window that runs stockroom."),
+            )
         else:
             self._change(name, state="done", result=result)
 

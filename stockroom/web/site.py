@@ -76,7 +76,7 @@ def stamp() -> Stamp:
     now = site().now()
     key = request.form.get("key", "").strip()
     if not key or len(key) > _LONGEST_KEY:
-        raise UsageError("This form has no mark of its own.", fix="Open the page again and repeat the entry.")
+        raise UsageError("This form has no key of its own.", fix="Open the page again and repeat the entry.")
     return Stamp(
         key=f"web:{key}",
         happened=_happened(now),

@@ -11,7 +11,7 @@ from typing import Any
 
 from flask import Flask, g, session
 
-from stockroom.phrases import Phrase, filled
+from stockroom.phrases import Named, Phrase, filled
 from stockroom.stock.quantities import Quantity
 from stockroom.web.site import formats, shop
 
@@ -35,7 +35,7 @@ def said(text: str, tongue: str = "") -> str:
         return text
     speak = translations(tongue or language())
     if isinstance(text, StrEnum):
-        return speak.gettext(text.value)
+        return speak.gettext(text.label if isinstance(text, Named) else text.value)
     if text.many:
         pattern = speak.ngettext(text.pattern, text.many, text.number)
     else:

@@ -19,7 +19,7 @@ DOCUMENTS = 102_500  # 200,000 moves in two years
 _SLICE = 10_000
 COMMANDS = (
     ("margins", "--from", "2025-01-01", "--to", "2026-12-31", "--by", "choice"),
-    ("what-moved", "2026"),
+    ("margin-changes", "2026"),
     ("close-period", "2025"),
     ("workbook", "--from", "2025-01-01", "--to", "2026-12-31", "--into"),
 )

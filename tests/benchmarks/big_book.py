@@ -29,7 +29,7 @@ def measure(moves: int = LARGE, times: int = TIMES) -> list[Figure]:
     with two_books(moves) as (small, large):
         return [
             _shelf("shelf", (), small, large, times),
-            _shelf("shelf as of a day two years back", ("--on", "2024-11-20"), small, large, times),
+            _shelf("shelf as of a day two years back", ("--as-of", "2024-11-20"), small, large, times),
             finishing(f"finish a job, book of {moves:,} moves", large, times),
         ]
 

@@ -55,7 +55,7 @@ def make(rng: np.random.Generator, materials: int = 60) -> Shop:
         aid=rng.choice([0.005, 0.02, 0.05], materials),
         slip=rng.normal(size=expected.shape),
         price=price,
-        held_cost=1200 / size,  # a job held up costs 12.00
+        held_cost=1200 / size,  # a job delayed costs 12.00
     )
 
 
@@ -145,7 +145,7 @@ class Year:
 
 
 def year(shop: Shop, chooser: Chooser) -> tuple[float, float, float]:
-    """Play a year; give jobs held up, mean stock difference in money, and minutes spent a week."""
+    """Play a year; give jobs delayed, mean stock difference in money, and minutes spent a week."""
     weekly, m = shop.expected.mean(axis=0), shop.aid.size
     run = Year(
         shop=shop, weekly=weekly, spread=shop.expected.std(axis=0), shelf=FULL * weekly,

@@ -158,7 +158,7 @@ class Year:
         found = {code: f"{max(rows[code], 0) * (1 - _USED_BEYOND_THE_CARD):.0f}" for code in _COUNTED}
         if day.isocalendar().week % 2:
             self._type("count", *(f"{m}={n}" for m, n in found.items()), "--sheet", f"S{day}", "--yes", when=when)
-            self._type("settle", f"S{day}", when=when)
+            self._type("post-count", f"S{day}", when=when)
         else:
             self._counted_at_the_shelf(when, f"P{day}", found)
 

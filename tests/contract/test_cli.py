@@ -1,5 +1,6 @@
 """What every command keeps to: help that says what it does, JSON for programs, and a light start."""
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -8,10 +9,12 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from stockroom.cli.main import COMMANDS, cli
+from stockroom.cli.desk import Renamed
+from stockroom.cli.main import COMMANDS, GROUPS, OLDER, cli
 from tests.end_to_end.shop import Indoors, small_shop
 
-README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text("utf-8")
 HEAVY = {
     "numpy",
     "pandas",
@@ -37,7 +40,7 @@ NO_JSON = {
     "workbook",
 }
 EVERYDAY = (
-    "load", "take-in", "finish", "sell", "undo", "shelf", "run-outs", "can-do", "reorder", "order", "receive", "count",
+    "load", "take-in", "finish", "sell", "undo", "shelf", "run-outs", "jobs-possible", "reorder", "order", "receive", "count",
     "reports",
 )  # fmt: skip
 
@@ -77,7 +80,7 @@ def test_what_enters_or_lists_answers_programs_too(name: str) -> None:
 @pytest.mark.parametrize("name", [name for name in COMMANDS if name not in NO_JSON])
 def test_an_entry_carries_when_who_where_and_its_key(name: str) -> None:
     options = {opt for each in command(name).params for opt in each.opts}
-    assert {"--at", "--who", "--site", "--note"} <= options or "--key" not in options
+    assert {"--at", "--who", "--site", "--note"} <= options or "--once" not in options
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -85,6 +88,38 @@ def test_help_fits_a_terminal_and_needs_no_book(name: str) -> None:
     done = CliRunner().invoke(cli, [name, "--help"], env={"STOCKROOM_BOOK": "/nowhere/book.sqlite"}, terminal_width=80)
     assert done.exit_code == 0
     assert max(map(len, done.output.splitlines())) <= 80
+
+
+def test_the_list_of_commands_is_by_the_shops_work_each_command_once() -> None:
+    said = CliRunner().invoke(cli, ["--help"]).output
+    assert [line[:-1] for line in said.splitlines() if line.endswith(":") and line[:-1] in GROUPS] == list(GROUPS)
+    listed = re.findall(r"^  ([a-z][a-z-]+)  ", said, re.MULTILINE)
+    assert sorted(listed) == sorted(name for commands in GROUPS.values() for name in commands)
+
+
+@pytest.mark.parametrize(("older", "name"), OLDER.items())
+def test_a_command_answers_to_its_older_name_and_says_nothing_of_it(older: str, name: str) -> None:
+    done = CliRunner().invoke(cli, [older, "--help"])
+    assert done.output == CliRunner().invoke(cli, [name, "--help"]).output
+    assert older not in COMMANDS
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_an_option_answers_to_its_older_name_which_is_not_listed(name: str) -> None:
+    shown = CliRunner().invoke(cli, [name, "--help"]).output
+    for option in command(name).params:
+        if isinstance(option, Renamed):
+            assert not any(re.search(rf"{was}\b", shown) for was in option.was)
+            parser = command(name).make_parser(click.Context(command(name)))
+            words = [option.was[0]] if option.is_flag else [option.was[0], "x"]
+            assert option.name in parser.parse_args(words)[0]
+
+
+def test_a_message_names_only_commands_there_are() -> None:
+    sources = [path.read_text("utf-8") for path in (ROOT / "stockroom").rglob("*.py")]
+    named = {found for text in sources for found in re.findall(r"(?:: |see )stockroom ([a-z][a-z-]+)", text)}
+    assert len(named) > 10
+    assert named <= set(COMMANDS)
 
 
 @pytest.mark.parametrize("name", EVERYDAY)

@@ -131,7 +131,7 @@ class TestText:
             ),
             "1. =NG-4410  Contact cement, all purpose\n   2 x tin of 5 l at €62.50: €125.00",
             "2. NG-0045  -Rubber top piece, 45 mm\n   3 x 10 pairs at about €15.03: €45.10",
-            "Goods: €170.10\nCarriage: €8.95\nTotal without tax: €179.05",
+            "Goods: €170.10\nCarriage: €8.95\nTotal before tax: €179.05",
         ]
 
     def test_keeps_within_what_mail_leaves_unbroken(self) -> None:

@@ -46,13 +46,13 @@ def test_work_loaded_without_a_price_brought_in_what_the_price_list_says(desk: I
 
 def test_what_moved_draws_and_adds_up(desk: Indoors, tmp_path: Path) -> None:
     picture = tmp_path / "moved.svg"
-    found = desk.facts("what-moved", OCT, "--against", "2026-09", "--picture", str(picture))
+    found = desk.facts("margin-changes", OCT, "--compare-with", "2026-09", "--picture", str(picture))
     assert float(found["before"]) + sum(float(part["effect"]) for part in found["parts"]) == pytest.approx(
         float(found["after"]), abs=1e-9
     )
     assert picture.read_bytes().startswith(b"<?xml")
-    assert "number of jobs" in desk.says("what-moved", OCT)
-    assert desk("what-moved", OCT, "--picture", "moved.doc").code == 2
+    assert "number of jobs" in desk.says("margin-changes", OCT)
+    assert desk("margin-changes", OCT, "--picture", "moved.doc").code == 2
 
 
 def test_cut_or_buy_and_alerts_answer(desk: Indoors, tmp_path: Path) -> None:
@@ -64,7 +64,7 @@ def test_cut_or_buy_and_alerts_answer(desk: Indoors, tmp_path: Path) -> None:
     assert found["measured_yield"]["share"] == pytest.approx(0.8, abs=0.02)
     assert desk("cut-or-buy", "bend", "--sheet", "700").code == 2
     assert desk("cut-or-buy", "polish").code == 5
-    assert "No job fell under the floor." in desk.says("alerts", "--since", "2026-10-01")
+    assert "No job fell below the minimum margin." in desk.says("margin-alerts", "--since", "2026-10-01")
 
 
 def test_closed_months_files_come_out_the_same_byte_for_byte(desk: Indoors, tmp_path: Path) -> None:
@@ -116,12 +116,12 @@ def test_corrected_price_and_return_name_their_delivery(desk: Indoors) -> None:
 
 def test_stock_list_is_written_to_be_signed(desk: Indoors, tmp_path: Path) -> None:
     page, sheet = tmp_path / "list.html", tmp_path / "list.xlsx"
-    found = desk.facts("stock-list", str(page), "--on", "2026-10-31")
+    found = desk.facts("stock-list", str(page), "--as-of", "2026-10-31")
     said = page.read_text("utf-8")
     assert found["lines"] == said.count('<tr><th scope="row">')
     assert "Signature" in said
     assert "http" not in said
-    desk.says("stock-list", str(sheet), "--on", "2026-10-31")
+    desk.says("stock-list", str(sheet), "--as-of", "2026-10-31")
     cells = [cell for row in load_workbook(sheet).worksheets[0].iter_rows(values_only=True) for cell in row]
     assert "BEND" in cells
     assert any("Signature" in str(cell) for cell in cells)

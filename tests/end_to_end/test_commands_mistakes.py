@@ -49,7 +49,7 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
     "a ticket number in use": (
         ("take-in", "heel", "--number", "2001"), 5, "There is a ticket 2001 already.", "Leave the number out, or give another.",
     ),
-    "no such ticket": (("finish", "77"), 3, "There is no ticket 77.", "See what is booked: stockroom tickets"),
+    "no such ticket": (("finish", "77"), 3, "There is no ticket 77.", "See the open tickets: stockroom tickets"),
     "finished already": (
         ("finish", "2001"), 5, "Ticket 2001 is finished already.", "Undo that first if it is a mistake.",
     ),
@@ -78,9 +78,9 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
         ("finish", "heel", "--at", "1999-01-01"), 3, "HEEL-L has no recipe valid on 1999-01-01.",
         "Load one that is valid from then or earlier.",
     ),
-    "redo of work not done": (("redo", "77"), 3, "There is no ticket 77.", "See what is booked: stockroom tickets"),
+    "redo of work not done": (("guarantee", "77"), 3, "There is no ticket 77.", "See the open tickets: stockroom tickets"),
     "cancel of finished work": (
-        ("cancel", "2001"), 5, "Ticket 2001 is finished already.", "Only a booked ticket can be cancelled.",
+        ("cancel", "2001"), 5, "Ticket 2001 is finished already.", "Only an open ticket can be cancelled.",
     ),
     "perhaps thousands": (
         ("sell", "POLISH-BLK", "1", "--price", "1,000"), 2, "'1,000' could be 1000 or 1 and a fraction.", "Write 1000, or 1.0000.",
@@ -117,7 +117,7 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
     ),
     "counted below zero": (("count", "ZIP-25=-3"), 2, "ZIP-25: a count can't be below zero.", "Count again."),
     "nothing to settle": (
-        ("settle", "W99"), 3, "Nothing was counted on sheet 'W99'.", "Sheets not settled yet: none.",
+        ("post-count", "W99"), 3, "Nothing was counted on sheet 'W99'.", "Sheets not settled yet: none.",
     ),
     "no such document": (("undo", "9999"), 3, "There is no document 9999.", "See the last ones: stockroom documents"),
     "no such setting": (("settings", "taxrate=9"), 3, "No setting is called 'taxrate'.", "Did you mean 'tax_rate'?"),
@@ -127,7 +127,7 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
     "no such currency": (("settings", "currency=ZZZ"), 2, "'ZZZ' is not a currency.", "Use its three letters, such as EUR."),
     "no outlook": (("settings", "outlook_weeks=0"), 2, "0 can't be outlook_weeks.", "It must be from 1 to 104."),
     "no such day": (
-        ("shelf", "--on", "2026-13-01"), 2, "'2026-13-01' is not a day or a moment.", "Write 2026-03-31 or 2026-03-31T14:30.",
+        ("shelf", "--as-of", "2026-13-01"), 2, "'2026-13-01' is not a day or a moment.", "Write 2026-03-31 or 2026-03-31T14:30.",
     ),
     "less than no cash": (
         ("reorder", "--cash", "-5"), 2, "Cash can't be below zero.", "Give what may be spent, such as --cash 300.",

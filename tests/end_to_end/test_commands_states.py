@@ -14,12 +14,12 @@ NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sal
 FIRST_TUESDAY = "2026-02-24T10:00:00"
 
 EMPTY: dict[tuple[str, ...], str] = {
-    ("shelf",): "On the shelf on Tue 24 Nov 2026\n\nThe shelf is empty: no material is in the book yet.\n",
+    ("shelf",): "On hand on Tue 24 Nov 2026\n\nThe shelf is empty: no material is in the book yet.\n",
     ("tickets",): "No ticket is waiting.\n",
     ("orders",): "Nothing is on order.\n",
     ("documents",): "Nothing was entered yet.\n",
     ("run-outs",): NO_PAST,
-    ("can-do",): NO_PAST,
+    ("jobs-possible",): NO_PAST,
     ("reorder",): NO_PAST,
 }
 
@@ -56,12 +56,12 @@ def test_an_empty_book_agrees_with_itself_and_has_nothing_to_undo(empty: Indoors
 
 def test_templates_load_as_they_are_written(empty: Indoors, tmp_path: Path) -> None:
     for suffix in ("csv", "xlsx"):
-        empty.says("templates", str(tmp_path / suffix), "--as", suffix)
+        empty.says("templates", str(tmp_path / suffix), "--format", suffix)
         assert empty.says("load", str(tmp_path / suffix)) == "No new documents.\n"
 
 
 def test_a_shop_without_a_past_looks_ahead_to_nothing_and_says_so(stocked: Indoors, tmp_path: Path) -> None:
-    for name in ("run-outs", "can-do", "reorder"):
+    for name in ("run-outs", "jobs-possible", "reorder"):
         assert stocked.says(name, now=FIRST_TUESDAY) == NO_PAST
     assert stocked.says("shelf", "welt") == "No material on the shelf fits what was asked.\n"
     written = stocked.facts("reports", str(tmp_path / "reports"), now=FIRST_TUESDAY)
@@ -74,7 +74,7 @@ def test_one_week_of_work_is_enough_to_look_ahead(stocked: Indoors, tmp_path: Pa
     rows = {row["material"]: row for row in stocked.facts("run-outs", "--all", now=FIRST_TUESDAY)["rows"]}
     assert set(rows) == {"BEND", "THREAD-BLK", "CEMENT", "TOP-PIN"}
     assert float(rows["BEND"]["weekly_use"]) == pytest.approx(5 * 6.75, rel=0.25)  # five pairs were soled
-    assert stocked("can-do", now=FIRST_TUESDAY).code == stocked("reorder", now=FIRST_TUESDAY).code == 0
+    assert stocked("jobs-possible", now=FIRST_TUESDAY).code == stocked("reorder", now=FIRST_TUESDAY).code == 0
 
 
 def test_work_before_its_goods_shows_below_zero_until_they_are_entered(stocked: Indoors) -> None:
@@ -90,7 +90,7 @@ def test_work_before_its_goods_shows_below_zero_until_they_are_entered(stocked: 
 
 
 def test_a_count_brings_the_book_to_the_shelf(stocked: Indoors) -> None:
-    counted = stocked.facts("count", "LACE-90-BLK=1 dozen", "--settle", "--accept", "LACE-90-BLK")
+    counted = stocked.facts("count", "LACE-90-BLK=1 dozen", "--post", "--accept", "LACE-90-BLK")
     (found,) = counted["differences"]
     amounts = {name: found[name]["amount"] + " " + found[name]["unit"] for name in ("found", "book", "difference")}
     assert amounts == {"found": "6 pair", "book": "16 pair", "difference": "-10 pair"}
@@ -110,7 +110,7 @@ def test_an_undo_can_be_undone_and_each_restores_exactly(stocked: Indoors) -> No
 
 def test_guarantee_work_uses_materials_and_brings_no_income(stocked: Indoors) -> None:
     stocked.says("finish", "heel", "--with", "top=block")
-    again = stocked.facts("redo", "1001")
+    again = stocked.facts("guarantee", "1001")
     assert (again["ticket"], again["redo_of"], again["price"]) == ("1002", "1001", "0.00")
     assert again["left"]["TOP-BLOCK"] == {"amount": "6", "unit": "pair"}
 
@@ -204,9 +204,9 @@ def test_agreed_carriage_is_entered_once_and_said(stocked: Indoors) -> None:
 def test_what_is_suggested_is_placed_whole_and_once(desk: Indoors) -> None:
     wanted = desk.facts("reorder")["suppliers"][0]
     packs = {(line["material"], line["packs"]) for line in wanted["lines"]}
-    placed = desk.facts("order", wanted["supplier"], "--suggested", "--key", "Tuesday's order")
+    placed = desk.facts("order", wanted["supplier"], "--suggested", "--once", "Tuesday's order")
     assert {(line["material"], line["packs"]) for line in placed["lines"]} == packs
     assert sum(Decimal(line["cost"]) for line in placed["lines"]) == Decimal(wanted["goods"])
-    again = desk.facts("order", wanted["supplier"], "--suggested", "--key", "Tuesday's order")
+    again = desk.facts("order", wanted["supplier"], "--suggested", "--once", "Tuesday's order")
     assert again == placed, "though it is no longer suggested"
     assert [order["order"] for order in desk.facts("orders")] == [placed["order"]]

@@ -49,7 +49,7 @@ def by_material(facts: dict[str, Any]) -> dict[str, dict[str, Any]]:
 
 def test_from_the_sheet_to_the_settled_count_and_back(evening: Indoors, tmp_path: Path) -> None:
     before = evening.figure()
-    path = sheet_of(evening, tmp_path, "--place", "A")
+    path = sheet_of(evening, tmp_path, "--location", "A")
     assert evening.figure() == before, "making a sheet books nothing"
     book = load_workbook(path)
     assert "Book" not in {cell.value for cell in book["Counts"][1]}, "blind by default"
@@ -84,20 +84,20 @@ def test_from_the_sheet_to_the_settled_count_and_back(evening: Indoors, tmp_path
     assert "Count again first: CEMENT." in words
     assert load_workbook(tmp_path / "differences.xlsx")["Differences"].max_row == 6
 
-    done = evening.facts("settle", key, "--reason", "top-block=gift", "--key", "evening")
+    done = evening.facts("post-count", key, "--reason", "top-block=gift", "--once", "evening")
     assert (done["posted"], done["held_back"]) == (["TOP-BLOCK", "ZIP-25", "BEND", "POLISH-BLK"], ["CEMENT"])
     assert done["moves"] == 1
     assert evening.shelf("TOP-BLOCK")["on_hand"] == "5"
-    assert evening.facts("settle", key, "--key", "evening")["new"] is False
+    assert evening.facts("post-count", key, "--once", "evening")["new"] is False
     assert evening.facts("differences") == {key: 1}
-    assert evening.facts("settle", key, "--accept", "cement", "--reason", "CEMENT=spoilt")["posted"] == ["CEMENT"]
+    assert evening.facts("post-count", key, "--accept", "cement", "--reason", "CEMENT=spoilt")["posted"] == ["CEMENT"]
     assert evening.shelf("CEMENT")["on_hand"] == "230"
 
     # Undone as one document, settled again as another.
     evening.says("undo", str(done["document"]))
     assert evening.shelf("TOP-BLOCK")["on_hand"] == "8"
     assert evening.shelf("CEMENT")["on_hand"] == "230"
-    again = evening.facts("settle", key)
+    again = evening.facts("post-count", key)
     assert again["held_back"] == [], "the recount still speaks"
     assert evening.shelf("TOP-BLOCK")["on_hand"] == "5"
 
@@ -120,7 +120,7 @@ def test_two_people_counting_the_same_bin_is_found_and_resolved(evening: Indoors
     assert early["why"] == "counted again later on another sheet: that count holds"
     evening.facts("count", "SOLE-RUB=11", "--sheet", "ben", "--at", "2026-11-21T18:20")
     assert by_material(evening.facts("differences", "ben"))["SOLE-RUB"]["verdict"] == "confirmed by recount"
-    evening.facts("settle", "ben")
+    evening.facts("post-count", "ben")
     assert evening.shelf("SOLE-RUB")["on_hand"] == "11"
     assert evening.facts("differences") == {}, "the other person's line is done with"
 
@@ -136,7 +136,7 @@ def test_a_tin_on_the_scale(evening: Indoors, tmp_path: Path) -> None:
     typed = evening.facts("count", "CEMENT", "--aid", "tin-weight", "gross=625", "--sheet", "scale")
     assert by_material(typed)["CEMENT"]["found"] == {"amount": "250", "unit": "ml"}
     assert by_material(typed)["CEMENT"]["verdict"] == "agrees"
-    path = sheet_of(evening, tmp_path, "--place", "B1")
+    path = sheet_of(evening, tmp_path, "--location", "B1")
     fill(path, CEMENT="582")
     found = by_material(evening.facts("count", str(path)))["CEMENT"]
     assert (found["found"], found["aid"]) == ({"amount": "200", "unit": "ml"}, "tin-weight")
@@ -150,8 +150,8 @@ def test_a_tin_on_the_scale(evening: Indoors, tmp_path: Path) -> None:
         (("TOP-PIN=3 m",), 2, "TOP-PIN is kept in pair (count), not in length: 3 m."),
         (("TOP-PIN=3", "TOP-PIN=4"), 2, "TOP-PIN is on the sheet twice."),
         (("TOP-PIN=90000",), 5, "TOP-PIN: 180000 piece is 6000 times the usual 30 piece. Is the unit right?"),
-        (("CEMENT=3", "TOP-PIN"), 2, "'TOP-PIN' is not a counted bin."),
-        (("CEMENT", "--aid", "tin-wight"), 3, "No counting aid is called 'tin-wight'."),
+        (("CEMENT=3", "TOP-PIN"), 2, "'TOP-PIN' is not a counted item."),
+        (("CEMENT", "--aid", "tin-wight"), 3, "No counting method is called 'tin-wight'."),
         (("CEMENT", "--aid", "tin-weight", "grams=3"), 2, "'Part-used tin by weight' doesn't ask for 'grams'."),
         (("/nowhere/counts.csv",), 7, "1 problem found; nothing was loaded."),
         ((), 2, "Nothing was counted."),
@@ -183,14 +183,14 @@ def test_a_sheet_from_another_shop_and_an_older_one_are_refused(evening: Indoors
     path = sheet_of(evening, tmp_path / "a")
     fill(path, TOP_PIN=14)
     evening.facts("count", "TOP-PIN=15", "--sheet", "later", "--at", "2026-11-21T18:29")
-    evening.facts("settle", "later")
+    evening.facts("post-count", "later")
     ran = evening("count", str(path))
     assert ran.code == 5
     assert "TOP-PIN was counted on 2026-11-21 18:29 and settled since; this sheet is older." in ran.err
     assert evening.facts("differences") == {}
 
     evening.facts("count", str(path), "--yes")
-    evening.facts("settle", "C-2026-11-21-1", "--confirmed")
+    evening.facts("post-count", "C-2026-11-21-1", "--confirmed")
     assert evening.facts("count", str(path), "--yes")["differences"][0]["settled"] is True
     fill(path, TOP_PIN=13)
     ran = evening("count", str(path), "--yes")
@@ -215,7 +215,7 @@ def change(path: Path, heading: str, value: str | None, *, sheet: str = "Counts"
 
 
 def test_a_sheet_goes_into_the_book_it_was_made_from_and_its_rows_stay_on_it(evening: Indoors, tmp_path: Path) -> None:
-    path = sheet_of(evening, tmp_path, "--place", "B1")
+    path = sheet_of(evening, tmp_path, "--location", "B1")
     fill(path, CEMENT=250)
     change(path, "Sheet", "C-2026-01-01-1")
     ran = evening("count", str(path))
@@ -231,8 +231,8 @@ def test_a_sheet_goes_into_the_book_it_was_made_from_and_its_rows_stay_on_it(eve
 
 
 def test_answers_on_a_sheet_are_read_by_name_or_refused(evening: Indoors, tmp_path: Path) -> None:
-    path = sheet_of(evening, tmp_path, "--place", "B1")
-    change(path, "Aid", "sealed-open")
+    path = sheet_of(evening, tmp_path, "--location", "B1")
+    change(path, "Counting method", "sealed-open")
     fill(path, CEMENT="2; 3")
     ran = evening("count", str(path))
     assert ran.code == 7
@@ -254,11 +254,11 @@ def test_several_files_are_entered_and_settled_each_for_itself(evening: Indoors,
     (tmp_path / "counts-b.csv").write_text(f"{head}2026-11-21 18:05,BEND,49,b\n")
     files = [str(tmp_path / "counts-a.csv"), str(tmp_path / "counts-b.csv")]
     first, second = evening.facts(
-        "count", *files, "--settle", "--accept", "top-pin", "--accept", "bend", "--key", "both"
+        "count", *files, "--post", "--accept", "top-pin", "--accept", "bend", "--once", "both"
     )
     assert (first["sheet"], second["sheet"], first["settled"], second["settled"]) == ("a", "b", True, True)
     assert [evening.shelf(code)["on_hand"] for code in ("TOP-PIN", "BEND")] == ["14", "49"]
-    assert evening.says("differences") == "No count waits to be settled.\n"
+    assert evening.says("differences") == "No count waits to be posted.\n"
     ran = evening("count", files[0], "BEND=3")
     assert (ran.code, "Files and typed lines don't go together." in ran.err) == (2, True)
 
@@ -277,10 +277,10 @@ def test_rows_that_do_not_say_when_take_the_moment_typed(evening: Indoors, tmp_p
 def test_after_a_count_only_what_settling_takes_is_offered(evening: Indoors) -> None:
     said = evening.says("count", "TOP-PIN=1", "--sheet", "off", "--yes")
     assert "First count again: TOP-PIN (stockroom count --sheet 'off' MATERIAL=AMOUNT)" in said
-    assert evening.says("differences") == "off: 1 bin to settle\n"
+    assert evening.says("differences") == "off: 1 item to post\n"
     said = evening.says("count", "BEND=50", "--sheet", "off")
-    assert "To bring the book to it: stockroom settle 'off' (held back until counted again: TOP-PIN)" in said
-    evening.says("settle", "off", "--confirmed")
+    assert "To post the count: stockroom post-count 'off' (held back until counted again: TOP-PIN)" in said
+    evening.says("post-count", "off", "--confirmed")
     assert "Nothing of it is left to settle." in evening.says("count", "BEND=50", "--sheet", "off")
 
 
@@ -308,11 +308,11 @@ def test_a_wrong_entry_is_dropped_and_typed_again(evening: Indoors) -> None:
     assert evening.says("count", "--sheet", "s", "--drop", "top-pin") == "Left out of s: TOP-PIN.\n"
     assert evening.says("count", "TOP-PIN=15", "--sheet", "s").splitlines() == [
         "TOP-PIN: counted 15 pairs, book says 15 pairs, difference 0 pairs (agrees)",
-        "To bring the book to it: stockroom settle 's'",
+        "To post the count: stockroom post-count 's'",
     ]
     assert evening("count", "--drop", "TOP-PIN").code == 2
     ran = evening("count", "BEND=1", "--at", "2026-11-21T18:29", "--sheet", "t")
-    assert evening("settle", "t", "--reason", "BEND=lost").code == 3
+    assert evening("post-count", "t", "--reason", "BEND=lost").code == 3
 
 
 @pytest.fixture
@@ -355,7 +355,7 @@ def _write(path: Path, rows: Rows) -> None:
 
 
 def test_what_counts_teach_becomes_the_next_recipe(taught: Indoors) -> None:
-    [proposal] = taught.facts("lessons")["proposals"]
+    [proposal] = taught.facts("usage")["proposals"]
     assert (proposal["job"], proposal["line"], proposal["materials"]) == ("FULL", "sole cement", ["CEMENT"])
     assert proposal["recipe"] == 9  # as on the card: a coat
     assert proposal["low"] < 10.8 < proposal["high"]
@@ -364,26 +364,26 @@ def test_what_counts_teach_becomes_the_next_recipe(taught: Indoors) -> None:
     # A pair takes 3.6 ml more of a cement that costs 1.9 cents a ml.
     assert proposal["extra_minor_units_per_job"] == pytest.approx(3.6 * 1.9, rel=0.15)
 
-    said = taught.says("lessons")
+    said = taught.says("usage")
     assert "  --accept 'FULL:sole cement'" in said.splitlines()
-    assert taught("lessons", "--accept", "a:b", "--keep", "a:b").code == 2
-    assert taught("lessons", "--accept", "FULL").code == 2
-    taught.says("lessons", "--keep", "FULL:sole cement")
-    assert taught.says("lessons") == "The counts propose no change.\n"
-    taught.says("lessons", "--later", "FULL:sole cement")
-    assert taught.facts("lessons")["proposals"] == []
-    assert taught.facts("lessons", "--all")["proposals"][0]["answer"] == "later"
+    assert taught("usage", "--accept", "a:b", "--keep", "a:b").code == 2
+    assert taught("usage", "--accept", "FULL").code == 2
+    taught.says("usage", "--keep", "FULL:sole cement")
+    assert taught.says("usage") == "The counts propose no change.\n"
+    taught.says("usage", "--later", "FULL:sole cement")
+    assert taught.facts("usage")["proposals"] == []
+    assert taught.facts("usage", "--all")["proposals"][0]["answer"] == "later"
 
     taught.says("settings", "use_learnt=no")
     before = weekly_cement(taught)
     before_jobs = taught.facts("finish", "full", "--size", "EU 42")["left"]["CEMENT"]["amount"]
-    accepted = taught.facts("lessons", "--accept", "FULL:sole cement")
+    accepted = taught.facts("usage", "--accept", "FULL:sole cement")
     coat = Decimal(accepted["after"].removesuffix(" ml"))
     assert coat == pytest.approx(Decimal("10.8"), rel=Decimal("0.03"))
     after_jobs = taught.facts("finish", "full", "--size", "EU 42")["left"]["CEMENT"]["amount"]
     assert Decimal(before_jobs) - Decimal(after_jobs) == 2 * coat
     assert weekly_cement(taught) / before > 1.1
-    ran = taught("lessons", "--accept", "FULL:sole cement")
+    ran = taught("usage", "--accept", "FULL:sole cement")
     assert ran.code == 5
     assert "Counts agree with the recipe: 'sole cement' in FULL holds." in ran.err
 
@@ -394,7 +394,7 @@ def weekly_cement(desk: Indoors) -> float:
 
 
 def test_what_to_count_next_says_why(evening: Indoors) -> None:
-    found = evening.facts("count-next", "--bins", "3")
+    found = evening.facts("count-next", "--items", "3")
     assert len(found) == 3
     assert all(each["why"] for each in found)
     assert sum(each["minutes"] for each in evening.facts("count-next", "--minutes", "4")) <= 4
@@ -403,22 +403,22 @@ def test_what_to_count_next_says_why(evening: Indoors) -> None:
 def test_a_sheet_can_hold_just_what_is_worth_counting_and_be_read_out_or_printed(
     evening: Indoors, tmp_path: Path
 ) -> None:
-    chosen = {each["material"] for each in evening.facts("count-next", "--bins", "3")}
-    said = evening.says("count-sheet", "--bins", "3", "--open")
+    chosen = {each["material"] for each in evening.facts("count-next", "--items", "3")}
+    said = evening.says("count-sheet", "--items", "3", "--open")
     assert {code for code in chosen if f" {code} " in said} == chosen
     assert "Book" in said
-    path = sheet_of(evening, tmp_path, "--next", "4", "--as", "html")
+    path = sheet_of(evening, tmp_path, "--next", "4", "--format", "html")
     page = path.read_text("utf-8")
     assert page.startswith("<!DOCTYPE html>")
     assert "Count sheet" in page
-    ran = evening("count-sheet", "--as", "xlsx")
+    ran = evening("count-sheet", "--format", "xlsx")
     assert (ran.code, "A sheet as xlsx needs a folder." in ran.err) == (2, True)
-    ran = evening("count-sheet", "--place", "Z9")
+    ran = evening("count-sheet", "--location", "Z9")
     assert (ran.code, "Nothing lies at 'Z9'." in ran.err) == (3, True)
 
 
 def test_an_amount_and_answers_on_one_line_are_a_fault(evening: Indoors, tmp_path: Path) -> None:
-    path = sheet_of(evening, tmp_path, "--place", "B1")
+    path = sheet_of(evening, tmp_path, "--location", "B1")
     fill(path, CEMENT=200)
     fill(path, CEMENT="gross=600")
     ran = evening("count", str(path))

@@ -13,7 +13,7 @@ def _a_day(desk: Indoors, *book: str) -> None:
     desk(*book, "sell", "nothing of the kind", "1 piece")
     desk(*book, "forget", "Wilhelmina Quux")
     desk(*book, "shelf")
-    desk(*book, "deeds")
+    desk(*book, "log")
 
 
 @in_file
@@ -25,8 +25,8 @@ def test_the_journal_says_what_was_done_and_nothing_that_was_typed(desk: Indoors
     said = [line.partition(here)[2] for line in text.splitlines()]
     assert said == ["take-in, ticket 2400", "sell, document 412", "sell, refused", "forget, done"]
     assert not any(typed in text for typed in TYPED)
-    assert desk.says("deeds") == text, "the command shows what the file says"
-    assert desk.says("deeds", "--newest", "1") == text.splitlines(keepends=True)[-1]
+    assert desk.says("log") == text, "the command shows what the file says"
+    assert desk.says("log", "--newest", "1") == text.splitlines(keepends=True)[-1]
 
 
 @in_file
@@ -38,8 +38,8 @@ def test_a_look_is_no_deed_and_a_change_by_the_same_command_is(desk: Indoors, tm
         ("sites",),
         ("tax-rates",),
         ("account-numbers",),
-        ("lessons",),
-        ("load", "--try", str(empty)),
+        ("usage",),
+        ("load", "--check-only", str(empty)),
     ):
         desk.says(*looks)
     journal = desk.book.with_name("book.sqlite.journal.txt")
@@ -60,9 +60,9 @@ def test_a_servers_book_keeps_the_same_lines_itself(desk: Indoors, server: Serve
     assert (moved.code, str(server.folder) in moved.out) == (0, False), "no address of a server is shown"
     _a_day(desk, "--book", place)
     _a_day(desk)
-    said = desk.says("--book", place, "deeds", "--newest", "4")
-    assert said == desk.says("deeds", "--newest", "4")
-    found = desk.facts("--book", place, "deeds")["deeds"]
+    said = desk.says("--book", place, "log", "--newest", "4")
+    assert said == desk.says("log", "--newest", "4")
+    found = desk.facts("--book", place, "log")["deeds"]
     assert [(row["from"], row["what"], row["outcome"]) for row in found[:2]] == [
         (socket.gethostname(), "take-in", "ticket 2400"),
         (socket.gethostname(), "sell", "document 412"),

@@ -79,7 +79,7 @@ def test_once_around(bench: Bench) -> None:
     assert look.says("orders") == "Nothing is on order.\n"
 
     # Taken back: the goods are gone again, and to come again; the book says both.
-    assert bench.says("undo") == "Document 416 (delivery O-0001) is taken back by document 417.\n"
+    assert bench.says("undo") == "Document 416 (delivery O-0001) is undone by document 417.\n"
     assert exact(look.shelf("BEND")) == left["BEND"]
     assert exact(look.shelf("BEND"), "on_order") == 110 * packs["BEND"]
     assert len({start, before_rest, bench.figure()}) == 3
@@ -93,9 +93,9 @@ def test_every_list_keeps_to_its_published_schema(desk: Indoors) -> None:
 
 
 def test_an_entry_repeated_with_its_key_changes_nothing(desk: Indoors) -> None:
-    once = desk.facts("finish", "heel", "--key", "till-17")
+    once = desk.facts("finish", "heel", "--once", "till-17")
     figure = desk.figure()
-    again = desk.facts("finish", "heel", "--key", "till-17")
+    again = desk.facts("finish", "heel", "--once", "till-17")
     assert (once["new"], again["new"]) == (True, False)
     assert {**once, "new": False} == again
     assert desk.figure() == figure
@@ -107,7 +107,7 @@ def test_a_dry_run_and_a_second_load_change_nothing(desk: Indoors, tmp_path: Pat
     report = desk.facts("load", str(files))
     assert (report["documents"], report["already_there"]) == (0, 410)  # its tickets too
     (files / "sales.csv").write_text("when,material,amount,price,receipt\n2026-11-21 12:00,ZIP-25,1,9.00,R1\n")
-    tried = desk.facts("load", "--try", str(files))
+    tried = desk.facts("load", "--check-only", str(files))
     assert (tried["documents"], tried["tried_only"]) == (1, True)
     assert desk.figure() == figure
     assert exact(desk.shelf("ZIP-25")) == 5
@@ -148,9 +148,9 @@ def test_the_demo_shows_the_whole_job_and_touches_nothing_else(tmp_path: Path) -
     ran = typed("demo", env={"HOME": str(home), "MPLCONFIGDIR": "", "TMPDIR": str(home)}, folder=work)
     assert ran.code == 0, ran.err
     for sentence in (
-        "On the shelf on Sat 21 Nov 2026",
-        "What runs out, as seen on",
-        "To order, as seen on",
+        "On hand on Sat 21 Nov 2026",
+        "Stock running out, as seen on",
+        "Suggested orders, as seen on",
         "Reports:",
     ):
         assert sentence in ran.out

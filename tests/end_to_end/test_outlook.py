@@ -1,4 +1,4 @@
-"""The outlook through the command line: why a shelf runs low, which tickets wait, and past weeks replayed."""
+"""The outlook through the command line: why a shelf runs low, which tickets wait, and past weeks back-tested."""
 
 import json
 from pathlib import Path
@@ -11,7 +11,7 @@ from tests.end_to_end.shop import EVENING, Indoors
 
 def test_a_shelf_below_zero_says_why_it_looks_empty(desk: Indoors) -> None:
     for number in range(8):  # 54 dm2 of bend, of which there are 50
-        desk.says("finish", "full", "--size", "EU 42", "--with", "sole=bend", "--key", f"k{number}")
+        desk.says("finish", "full", "--size", "EU 42", "--with", "sole=bend", "--once", f"k{number}")
     row = next(row for row in desk.facts("run-outs")["rows"] if row["material"] == "BEND")
     assert row["why"].startswith("The book is below zero: enter the missing delivery, or count")
     assert row["days_left"] == 0
@@ -37,10 +37,10 @@ def test_each_ticket_shows_its_chance_of_being_held_up(desk: Indoors) -> None:
 
 
 def test_past_weeks_replayed_give_a_verdict_a_chart_and_figures(desk: Indoors, tmp_path: Path) -> None:
-    said = desk.says("rehearse", "--weeks", "6", str(tmp_path / "out"), now=EVENING)
-    assert said.startswith("6 weeks replayed, ordering with only what was known then. Stockroom:")
+    said = desk.says("back-test", "--weeks", "6", str(tmp_path / "out"), now=EVENING)
+    assert said.startswith("6 weeks back-tested, ordering with only what was known then. Stockroom:")
     figures = json.loads((tmp_path / "out" / "rehearsal.json").read_text("utf-8"))
-    assert [way["name"] for way in figures["ways"]] == ["Stockroom", "A fortnight's cover", "Textbook order-up-to"]
+    assert [way["name"] for way in figures["ways"]] == ["Stockroom", "A fortnight's cover", "Order-up-to rule"]
     for way in figures["ways"]:
         assert way["tickets"] == 60  # two a day, five days a week
         assert sum(way["held_up_by_week"]) == way["held_up"]
@@ -55,19 +55,19 @@ def test_past_weeks_replayed_give_a_verdict_a_chart_and_figures(desk: Indoors, t
 
 def test_a_rehearsal_is_the_same_each_time_and_leaves_the_book_alone(desk: Indoors) -> None:
     before = desk.figure()
-    first, second = (desk.facts("rehearse", "--weeks", "4", now=EVENING) for _ in range(2))
+    first, second = (desk.facts("back-test", "--weeks", "4", now=EVENING) for _ in range(2))
     assert first == second
     assert desk.figure() == before
 
 
 def test_weeks_before_anything_was_known_are_refused(desk: Indoors) -> None:
-    ran = desk("rehearse", "--weeks", "52", now=EVENING)
+    ran = desk("back-test", "--weeks", "52", now=EVENING)
     assert ran.code == RefusedError.exit_code
     assert "nothing could be known then" in ran.err
     assert "Rehearse fewer weeks" in ran.err
 
 
-@pytest.mark.parametrize("words", [("rehearse", "--weeks", "4"), ("rehearse",)])
+@pytest.mark.parametrize("words", [("back-test", "--weeks", "4"), ("back-test",)])
 def test_an_empty_book_has_nothing_to_rehearse(empty: Indoors, words: tuple[str, ...]) -> None:
     ran = empty(*words)
     assert ran.code == RefusedError.exit_code

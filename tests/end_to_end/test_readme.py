@@ -4,10 +4,11 @@ import re
 import shlex
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
-from stockroom.cli.main import cli
+from stockroom.cli.main import COMMANDS, cli
 from tests.end_to_end.shop import MORNING, Indoors, small_shop
 
 README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
@@ -49,6 +50,25 @@ def test_a_day_at_the_shop(desk: Indoors, tmp_path: Path, monkeypatch: pytest.Mo
         assert ran.code == 0, (words, ran.err)
     assert desk.facts("check")["faults"] == []
     assert any((tmp_path / "reports").iterdir())
+
+
+def shown_in_help() -> list[list[str]]:
+    """Give the commands that the help of all commands shows as examples."""
+    texts = []
+    for name in COMMANDS:
+        found = cli.get_command(click.Context(cli), name)
+        texts.append(" ".join(((found and found.help) or "").split()))
+    examples = [each for text in texts for each in re.findall(r"stockroom ([a-z-]+ [^.,]+?)(?=[.,]|$| or stock)", text)]
+    return [shlex.split(each) for each in examples]
+
+
+def test_what_help_shows_can_be_typed(desk: Indoors) -> None:
+    desk.says("take-in", "heel", "--number", "1042")  # the ticket that help finishes
+    examples = shown_in_help()
+    assert [words[0] for words in examples] == ["take-in", "finish", "finish", "tax-rates"]
+    for words in examples:
+        ran = desk(*words)
+        assert ran.code == 0, (words, ran.err)
 
 
 def test_every_exit_code_is_explained(desk: Indoors, tmp_path: Path) -> None:

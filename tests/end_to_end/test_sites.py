@@ -7,7 +7,7 @@ import pytest
 from stockroom.flows.outlook.by_site import InTurn, SiteTask, cluster, look_ahead_everywhere, processes
 from tests.end_to_end.shop import Indoors
 
-VIEWS = (("shelf",), ("run-outs",), ("can-do",), ("reorder",), ("count-sheet",))
+VIEWS = (("shelf",), ("run-outs",), ("jobs-possible",), ("reorder",), ("count-sheet",))
 
 
 @pytest.mark.parametrize("words", [*VIEWS, ("sell", "polish", "1 piece"), ("take-in", "heel")])

@@ -45,17 +45,17 @@ class Program:
     def receive_all(self, monday: date) -> None:
         """Take in what was ordered a week ago, whole."""
         for number, order in self.open_orders.items():
-            self.desk.facts("receive", number, "--key", f"arrival of {number}", now=_at(monday))
+            self.desk.facts("receive", number, "--once", f"arrival of {number}", now=_at(monday))
             for code, amount in order.items():
                 self.held[code] = self.held.get(code, Decimal(0)) + amount
         self.open_orders = {}
 
     def order(self, monday: date) -> Decimal:
         """Order what is suggested as of the day, line by line; gives the goods' worth."""
-        suggested = self.desk.facts("reorder", "--on", f"{monday}T09:00", now=_at(monday))
+        suggested = self.desk.facts("reorder", "--as-of", f"{monday}T09:00", now=_at(monday))
         for each in suggested["suppliers"]:
             lines = [f"{line['material']}={line['packs']}" for line in each["lines"]]
-            key = ("--key", f"order of {monday} to {each['supplier']}")
+            key = ("--once", f"order of {monday} to {each['supplier']}")
             placed = self.desk.facts("order", each["supplier"], *lines, *key, now=_at(monday))
             again = self.desk.facts("order", each["supplier"], *lines, *key, now=_at(monday))
             assert again["order"] == placed["order"]  # the same mark twice changes nothing
@@ -106,7 +106,7 @@ def test_four_weeks_by_a_program(desk: Indoors, tmp_path: Path) -> None:
 
 
 def test_asking_twice_answers_the_same_and_orders_nothing(desk: Indoors) -> None:
-    asked = ("reorder", "--on", f"{MONDAY}T09:00", "--json")
+    asked = ("reorder", "--as-of", f"{MONDAY}T09:00", "--json")
     before = desk.figure()
     assert json.loads(desk.says(*asked)) == json.loads(desk.says(*asked))
     assert desk.figure() == before

@@ -24,7 +24,7 @@ from tests.unit.margins.book import YEAR, sources, year_of_documents
 BEFORE = Period(first=date(2025, 1, 1), last=date(2025, 12, 31))
 SHEETS = [
     "Summary", "Checks", "Valuation", "Layers", "Stock account", "Movements", "Purchases", "Jobs", "Materials by job",
-    "Job margins", "Margins split", "What moved", "Differences", "Slow and expired", "Journal", "Late documents", "Stock-taking list",
+    "Job margins", "Margins split", "Margin changes", "Differences", "Slow and expired", "Journal", "Late documents", "Stock-taking list",
     "Notes", "Charts",
 ]  # fmt: skip
 

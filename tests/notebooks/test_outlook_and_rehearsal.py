@@ -32,8 +32,8 @@ def test_the_notebook_shows_outlook_and_rehearsal(tmp_path: Path, monkeypatch: p
     book = nbformat.read(NOTEBOOK, as_version=4)
     nbclient.NotebookClient(book, timeout=120, kernel_name="python3").execute()
     assert _pictures(book) == 3
-    assert "What runs out, as seen on Sat 21 Nov 2026" in _words(book)
-    assert "4 weeks replayed" in _words(book)
+    assert "Stock running out, as seen on Sat 21 Nov 2026" in _words(book)
+    assert "4 weeks back-tested" in _words(book)
 
 
 def test_the_notebook_is_kept_without_results() -> None:

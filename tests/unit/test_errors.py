@@ -23,7 +23,7 @@ def test_a_problem_leaves_out_what_it_does_not_know() -> None:
 def test_a_refused_file_counts_its_problems() -> None:
     one, two = BadFileError([Problem(what="a")]), BadFileError([Problem(what="a"), Problem(what="b")])
     assert (str(one), str(two)) == ("1 problem found; nothing was loaded.", "2 problems found; nothing was loaded.")
-    assert two.fix == "Mend the rows listed and load the file again."
+    assert two.fix == "Correct the rows listed and load the file again."
 
 
 def test_a_long_or_dangerous_value_is_cut_and_shown_not_obeyed() -> None:

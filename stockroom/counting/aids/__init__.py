@@ -24,6 +24,6 @@ def aid(name: str) -> Aid:
     """Look one aid up by name."""
     known = aids()
     if name not in known:
-        fix = nearest(name, known) or phrase("Counting aids: %(aids)s.", aids=", ".join(known))
-        raise UnknownError(phrase("No counting aid is called '%(name)s'.", name=name), fix=fix)
+        fix = nearest(name, known) or phrase("Counting methods: %(aids)s.", aids=", ".join(known))
+        raise UnknownError(phrase("No counting method is called '%(name)s'.", name=name), fix=fix)
     return known[name]

@@ -8,7 +8,7 @@ from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
 from stockroom.flows.accounts.period import ACCOUNT, TAX_RATE, Closing, closings_of, gather, tax_rates
 from stockroom.flows.posting.post import CLOSED_THROUGH, closed_through, entered_before, post_one
 from stockroom.margins.accounts import Accounts, accounts
-from stockroom.margins.journal import ACCOUNTS
+from stockroom.margins.journal import ACCOUNTS, FORMERLY, numbers_kept
 from stockroom.margins.period import Period
 from stockroom.phrases import phrase
 from stockroom.stock.layer_order import BY_DAY
@@ -75,7 +75,7 @@ def state_of_periods(book: Book) -> PeriodsState:
 
 def account_numbers(book: Book, changes: Mapping[str, str] | None = None) -> dict[str, str]:
     """Give the shop's number for each account of the journal; change some, an empty one to the name again."""
-    changes = changes or {}
+    changes = {FORMERLY.get(name, name): number for name, number in (changes or {}).items()}
     for name, number in changes.items():
         if name not in ACCOUNTS:
             known = nearest(name, ACCOUNTS) or phrase("Accounts: %(accounts)s.", accounts=", ".join(ACCOUNTS))
@@ -90,7 +90,8 @@ def account_numbers(book: Book, changes: Mapping[str, str] | None = None) -> dic
                 catalogue.save_note(session, f"{ACCOUNT}{name}", number)
     with book.reading() as session:
         kept = catalogue.read_notes(session, ACCOUNT)
-    return {name: kept.get(f"{ACCOUNT}{name}", "") for name in ACCOUNTS}
+    numbers = numbers_kept({name.removeprefix(ACCOUNT): number for name, number in kept.items()})
+    return {name: numbers.get(name, "") for name in ACCOUNTS}
 
 
 def dated_tax_rates(book: Book, day: date | None = None, rate: str = "", *, item: str = "") -> tuple[Rate, ...]:

@@ -8,6 +8,7 @@ from typing import Any, cast
 
 from stockroom.errors import BookError
 from stockroom.margins.accounts import Accounts, Sources, accounts
+from stockroom.margins.journal import numbers_kept
 from stockroom.margins.period import Period, before
 from stockroom.margins.valuation import Policy
 from stockroom.phrases import phrase
@@ -58,7 +59,9 @@ def gather(session: Session, period: Period) -> tuple[Sources, list[Closing]]:
         supplier_names=taken.supplier_names,
         counted=taken.counted,
         rates=tax_rates(taken.notes),
-        account_numbers={name.removeprefix(ACCOUNT): n for name, n in taken.notes.items() if name.startswith(ACCOUNT)},
+        account_numbers=numbers_kept(
+            {name.removeprefix(ACCOUNT): n for name, n in taken.notes.items() if name.startswith(ACCOUNT)}
+        ),
         policy=policy_of(taken.shop),
         check_figure=figure_at(session, period.last),
         priced_as=_priced_as(documents, closings),

@@ -36,7 +36,7 @@ def ways(stage: Stage) -> dict[str, Callable[[], Policy]]:
     return {
         phrase("Stockroom"): lambda: own(stage),
         phrase("A fortnight's cover"): lambda: plain(stage, lambda mean, _spread, _span: (2 * mean, 4 * mean)),
-        phrase("Textbook order-up-to"): lambda: plain(stage, _textbook),
+        phrase("Order-up-to rule"): lambda: plain(stage, _textbook),
     }
 
 

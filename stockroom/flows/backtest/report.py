@@ -13,7 +13,7 @@ from stockroom.show.formats import Formats
 REAL = phrase("As it happened")
 _RULES = {  # within a sentence
     "A fortnight's cover": phrase("a fortnight's cover"),
-    "Textbook order-up-to": phrase("textbook order-up-to"),
+    "Order-up-to rule": phrase("order-up-to rule"),
 }
 SAME = 0.02  # costs closer than this are called the same
 
@@ -35,7 +35,7 @@ def verdict(played: Backtest, formats: Formats) -> str:
     own, others = played.own, [way for way in played.ways if not way.ours]
     best = min(others, key=lambda way: way.outcome.annual_cost)
     return joined([
-        phrase("%(weeks)s weeks replayed, ordering with only what was known then.", weeks=len(played.weeks)),
+        phrase("%(weeks)s weeks back-tested, ordering with only what was known then.", weeks=len(played.weeks)),
         *(way_words(way, formats) for way in played.ways),
         _compared(own, best, formats),
         real_words(played, formats),
@@ -46,7 +46,7 @@ def way_words(way: PolicyResult, formats: Formats) -> str:
     """Say what one way of ordering would have come to."""
     o = way.outcome
     return phrase(
-        "%(way)s: %(held_up)s of %(jobs)s jobs held up, %(stock)s of stock on average, %(carriage)s carriage on "
+        "%(way)s: %(held_up)s of %(jobs)s jobs delayed, %(stock)s of stock on average, %(carriage)s carriage on "
         "%(orders)s orders; at the shop's own figures %(cost)s a year.",
         way=way.name,
         held_up=o.held_up,

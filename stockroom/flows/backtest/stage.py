@@ -156,11 +156,11 @@ def _check_past(past: _Past) -> None:
     if not any(ticket.taken_in < past.then.moment for ticket in past.now.tickets):
         raise RefusedError(
             phrase("The book holds no work from before %(day)s, so nothing could be known then.", day=past.then.day),
-            fix="Rehearse fewer weeks (--weeks), so that some work lies before them.",
+            fix="Back-test fewer weeks (--weeks), so that some work lies before them.",
         )
     if not past.then.offers:
         raise RefusedError(
-            phrase("No supplier's offer was in force on %(day)s.", day=past.then.day), fix="Rehearse fewer weeks."
+            phrase("No supplier's offer was in force on %(day)s.", day=past.then.day), fix="Choose fewer weeks."
         )
 
 

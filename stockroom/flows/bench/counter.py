@@ -41,7 +41,7 @@ def sell(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, price: int |
                 fix="Mark it for 'counter' or 'both' in the materials.",
             )
         if price is not None and price < 0:
-            raise UsageError("Money taken can't be below zero.", fix="For a sale taken back: stockroom undo.")
+            raise UsageError("The amount paid can't be below zero.", fix="To undo a sale: stockroom undo.")
         stamp = stamp.asking("sell", material=material.code, amount=material.to_base(amount), price=price)
         taken = tag_price(material, amount) if price is None else price
         document = postings.sold(material, amount, stamp, price=taken)

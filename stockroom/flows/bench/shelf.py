@@ -102,11 +102,11 @@ def aside_for(booked: Sequence[Ticket], box: RecipeBox) -> Aside:
 def likely_cause(material: Material, counted: datetime | None, coming: int, now: datetime | None) -> str:
     """Say in a few words why the book may hold less than nothing."""
     if coming:
-        return phrase("goods on order may have arrived unentered")
+        return phrase("goods on order may have arrived and not been entered")
     if counted is None or (now is not None and (now - counted).days > COUNT_DUE_DAYS):
         return phrase("a count is due")
     if material.dimension.value != "count":
-        return phrase("the recipe may say too much")
+        return phrase("the recipe's amount may be too high")
     return phrase("a delivery may be missing")
 
 

@@ -162,7 +162,7 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
         if ticket.state is not TicketState.BOOKED:
             raise RefusedError(
                 phrase("Ticket %(number)s is %(state)s already.", number=number, state=ticket.state),
-                fix="Only a booked ticket can be cancelled.",
+                fix="Only an open ticket can be cancelled.",
             )
         cancelled = replace(ticket, state=TicketState.CANCELLED)
         tickets_kept.save_tickets(session, [cancelled])
@@ -182,7 +182,7 @@ def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = N
         if first.state is not TicketState.FINISHED:
             raise RefusedError(
                 phrase("Ticket %(number)s is %(state)s, not finished.", number=number, state=first.state),
-                fix="Only finished work is redone.",
+                fix="Guarantee work is for finished tickets only.",
             )
         again = replace(
             first,

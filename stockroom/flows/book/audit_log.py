@@ -6,7 +6,7 @@ from contextlib import closing, suppress
 from heapq import merge
 from pathlib import Path
 
-from stockroom.stock.audit_log import Deed, read_deed
+from stockroom.stock.audit_log import LogLine, read_line
 from stockroom.store import audit_log
 from stockroom.store import book as books
 from stockroom.store.book import Book
@@ -17,7 +17,7 @@ def journal_of(place: str) -> Path | None:
     return None if "://" in place else Path(f"{Path(place).expanduser()}.journal.txt")
 
 
-def note(place: str, deed: Deed) -> None:
+def note(place: str, line: LogLine) -> None:
     """Add a line; where none can be written, the work goes on without."""
     path = journal_of(place)
     if path is None:
@@ -25,22 +25,22 @@ def note(place: str, deed: Deed) -> None:
             suppress(Exception),
             closing(books.open_book(place)) as book,
         ):  # the work is done, whatever befalls its line
-            _add(book, deed)
+            _add(book, line)
     elif Path(place).expanduser().is_file():  # a mistyped path gets none
         with suppress(OSError):
-            _write(path, deed)
+            _write(path, line)
 
 
-def note_in(book: Book, deed: Deed) -> None:
+def note_in(book: Book, line: LogLine) -> None:
     """Add a line to the journal of an open book."""
     if book.on_server:
         with suppress(Exception):  # as above
-            _add(book, deed)
+            _add(book, line)
     else:
-        note(book.place, deed)
+        note(book.place, line)
 
 
-def newest(book: Book, count: int) -> list[Deed]:
+def newest(book: Book, count: int) -> list[LogLine]:
     """Give the last lines, the newest last.
 
     A file's book may have come from a server: the lines it brought along stand in its table, the later ones beside it.
@@ -49,21 +49,21 @@ def newest(book: Book, count: int) -> list[Deed]:
         brought = audit_log.newest(session, count)
     path = journal_of(book.place)
     beside = _read(path, count) if path is not None and path.is_file() else []
-    return list(merge(brought, beside, key=lambda deed: deed.when))[-count:]
+    return list(merge(brought, beside, key=lambda line: line.when))[-count:]
 
 
-def _add(book: Book, deed: Deed) -> None:
+def _add(book: Book, line: LogLine) -> None:
     with book.writing(books.JOURNAL) as session:
-        audit_log.append(session, [deed])
+        audit_log.append(session, [line])
 
 
-def _write(path: Path, deed: Deed) -> None:
+def _write(path: Path, line: LogLine) -> None:
     # who worked when is the shop's own business: nobody else on the machine is to read it
     with os.fdopen(os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600), "a", encoding="utf-8") as file:
-        file.write(f"{deed}\n")
+        file.write(f"{line}\n")
 
 
-def _read(path: Path, count: int) -> list[Deed]:
+def _read(path: Path, count: int) -> list[LogLine]:
     """Read the last lines; what a person wrote between them is left out."""
     with path.open(encoding="utf-8", errors="replace") as file:
-        return list(deque((deed for line in file if (deed := read_deed(line))), maxlen=count))
+        return list(deque((found for line in file if (found := read_line(line))), maxlen=count))

@@ -60,7 +60,7 @@ def tickets_agree(tickets: Sequence[Ticket], documents: DocumentsInForce, start:
     for ticket in tickets:
         wrong = _ticket_fault(ticket, documents, start)
         if wrong:
-            yield f"Ticket {ticket.number} is {ticket.state}, but {wrong}."
+            yield f"Ticket {ticket.number} is {ticket.state.label}, but {wrong}."
 
 
 def _ticket_fault(ticket: Ticket, documents: DocumentsInForce, start: date | None) -> str:
@@ -112,7 +112,7 @@ def orders_agree(orders: Sequence[Order], documents: DocumentsInForce) -> Iterat
             yield f"Order {order.number} has other amounts of {which} received than its deliveries brought ({named})."
         state = _order_state(order, documents)
         if state is not order.state:
-            yield f"Order {order.number} is {order.state}, but its documents make it {state}."
+            yield f"Order {order.number} is {order.state.label}, but its documents make it {state.label}."
 
 
 def _received(lines: Iterable[OrderLine]) -> Counter[tuple[str, str]]:
@@ -249,7 +249,7 @@ def _lists(session: Session) -> Iterator[str]:
                 yield f"The recipe of {job} uses {line.material} in a unit it is not kept in."
 
 
-def _deeds(session: Session) -> Iterator[str]:
+def _audit_log(session: Session) -> Iterator[str]:
     gone = audit_log.missing(session)
     if gone:
         yield f"Of the lines that say what was done, {gone} are missing."
@@ -295,5 +295,5 @@ _LOOKS: tuple[tuple[str, Callable[[Session], Iterable[str]]], ...] = (
     ("settings", _settings),
     ("lists", _lists),
     ("documents", _beside),
-    ("deeds", _deeds),
+    ("activity log", _audit_log),
 )

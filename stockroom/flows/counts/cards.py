@@ -61,7 +61,9 @@ def bins_at(book: Book, place: str) -> list[BinCard]:
         there = [m for m in _there(session) if m.place == place]
         last = counts.last_counted(session)
     if not there:
-        raise UnknownError(phrase("Nothing lies at '%(place)s'.", place=place), fix="Choose a place from the list.")
+        raise UnknownError(
+            phrase("Nothing is kept at '%(place)s'.", place=place), fix="Choose a location from the list."
+        )
     return [_card(m, aid_for(m), last.get(m.code)) for m in there]
 
 

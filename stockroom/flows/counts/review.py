@@ -127,7 +127,7 @@ def reviewed(session: Session, sheet: str, by: Measures) -> list[Difference]:
         near = ", ".join(dict.fromkeys(k.sheet for k in kept if k.state == "open")) or phrase("none")
         raise UnknownError(
             phrase("Nothing was counted on sheet '%(sheet)s'.", sheet=sheet),
-            fix=phrase("Sheets not settled yet: %(near)s.", near=near),
+            fix=phrase("Sheets not posted yet: %(near)s.", near=near),
         )
     made = []
     for mine in _by_bin([k for k in known_sheet if k.state != "recounted"]).values():
@@ -175,7 +175,7 @@ def _settled(session: Session, kept: KeptLine, by: Measures) -> Difference:
     line = kept.line
     corrected = ledger.counted_differences(session, line.material, line.site, line.counted)
     found = compare(by.bin(line, line.amount.nano - corrected), by.rules)
-    return replace(found, why=phrase("settled"), number=kept.id, settled=True)
+    return replace(found, why=phrase("posted"), number=kept.id, settled=True)
 
 
 def _bin(session: Session, kept: KeptLine, by: Measures) -> Bin:
@@ -196,11 +196,11 @@ def _why(found: Difference, rivals: int) -> str:
     if rivals:
         return phrase("counted twice, with the same result: the later count holds")
     words = {
-        CountVerdict.AGREES: phrase("exactly as booked"),
-        CountVerdict.WITHIN: phrase("close enough for its class and its aid"),
-        CountVerdict.RECOUNT: phrase("further off than class %(grade)s allows", grade=str(found.bin.grade)),
+        CountVerdict.AGREES: phrase("exactly as in the book"),
+        CountVerdict.WITHIN: phrase("within the tolerance of its ABC class and counting method"),
+        CountVerdict.RECOUNT: phrase("outside the tolerance of ABC class %(grade)s", grade=str(found.bin.grade)),
     }
-    return words[found.verdict]
+    return words.get(found.verdict, phrase(found.verdict.label))
 
 
 def open_sheets(book: Book) -> dict[str, int]:

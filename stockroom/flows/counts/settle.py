@@ -103,8 +103,8 @@ def _there_already(kept: counts.KeptLine, sheet: str) -> RefusedError:
     facts = {"material": kept.line.material, "sheet": sheet, "amount": kept.line.amount}
     if kept.state == "settled":
         return RefusedError(
-            phrase("%(material)s is on count sheet %(sheet)s already, with %(amount)s (settled).", **facts),
-            fix="Undo the settled count first.",
+            phrase("%(material)s is on count sheet %(sheet)s already, with %(amount)s (posted).", **facts),
+            fix="Undo the posted count first.",
         )
     return RefusedError(
         phrase("%(material)s is on count sheet %(sheet)s already, with %(amount)s.", **facts),
@@ -136,7 +136,7 @@ def _refuse_unlikely(session: Session, lines: Sequence[CountLine], now: datetime
     said = [words for line in lines if (words := _doubt(session, line, usual.get(line.material, 0)))]
     said += [
         phrase(
-            "%(material)s was counted on %(moment)s and settled since; this sheet is older.",
+            "%(material)s was counted on %(moment)s and posted since; this sheet is older.",
             material=line.material,
             moment=f"{last[line.material]:%Y-%m-%d %H:%M}",
         )
@@ -144,7 +144,7 @@ def _refuse_unlikely(session: Session, lines: Sequence[CountLine], now: datetime
         if line.material in last and last[line.material] > line.counted
     ]
     if said:
-        raise RefusedError(joined(said), fix="Mend or leave out these bins; to enter them all the same, add --yes.")
+        raise RefusedError(joined(said), fix="Correct or leave out these items; to enter them all the same, add --yes.")
 
 
 def _doubt(session: Session, line: CountLine, most: int) -> str:
@@ -162,7 +162,7 @@ def _checked(session: Session, lines: Sequence[CountLine]) -> list[CountLine]:
         material = catalogue.the_material(materials.values(), line.material)
         if line.amount.nano < 0:
             raise UsageError(
-                phrase("%(material)s: %(amount)s can't lie on a shelf.", material=line.material, amount=line.amount),
+                phrase("%(material)s: %(amount)s can't be on a shelf.", material=line.material, amount=line.amount),
                 fix="Count again; 0 is allowed.",
             )
         bin_ = (line.material, line.site, line.counted.replace(microsecond=0))
@@ -254,7 +254,7 @@ def _refuse_nothing(sheet: str, ready: Sequence[Difference], held: Sequence[str]
     if held:
         raise RefusedError(
             phrase(
-                "Every bin of count sheet %(sheet)s is to be counted again first: %(bins)s.",
+                "Every item of count sheet %(sheet)s is to be counted again first: %(bins)s.",
                 sheet=sheet,
                 bins=", ".join(held),
             ),
@@ -264,7 +264,7 @@ def _refuse_nothing(sheet: str, ready: Sequence[Difference], held: Sequence[str]
             ),
         )
     raise RefusedError(
-        phrase("Nothing on count sheet %(sheet)s is waiting to be settled.", sheet=sheet), fix="Enter the count first."
+        phrase("Nothing on count sheet %(sheet)s is waiting to be posted.", sheet=sheet), fix="Enter the count first."
     )
 
 

@@ -79,12 +79,12 @@ def _chosen(session: Session, places: Sequence[str], only: Sequence[str] | None,
     known = sorted({m.place for m in there if m.place})
     for place in places:
         if not any(_at(place, each) for each in known):
-            fix = nearest(place, known) or phrase("Places: %(places)s.", places=", ".join(known))
-            raise UnknownError(phrase("Nothing lies at '%(place)s'.", place=place), fix=fix)
+            fix = nearest(place, known) or phrase("Locations: %(places)s.", places=", ".join(known))
+            raise UnknownError(phrase("Nothing is kept at '%(place)s'.", place=place), fix=fix)
     found = [m for m in there if not places or any(_at(place, m.place) for place in places)]
     found = [m for m in found if only is None or m.code in only]
     if not found:
-        raise RefusedError("There is nothing to count.", fix="Name another place, or more minutes.")
+        raise RefusedError("There is nothing to count.", fix="Name another location, or more minutes.")
     return found
 
 
@@ -293,7 +293,7 @@ def _problem(row: ReadRow, wrong: StockroomError) -> Problem:
 def _measured(row: ReadRow, materials: Mapping[str, Material], counted: datetime | None) -> CountLine:
     material, when = materials[row["material"]], row["counted at"] or counted
     if when is None:
-        raise UsageError("When the bin was counted isn't stated.", fix="Fill it in, such as 2026-02-07 17:55.")
+        raise UsageError("When the item was counted isn't stated.", fix="Fill it in, such as 2026-02-07 17:55.")
     aid = find_aid(row["aid"]) if row["aid"] else aid_for(material)
     measured = aid.measure(answers(row["answers"], aid.name, material), measurable(material))
     return CountLine(

@@ -237,7 +237,7 @@ def _the_one(found: Sequence[Offered], key: LineKey) -> Offered:
     if not mine:
         raise UnknownError(
             phrase("Counts say nothing of '%(line)s' in %(job)s.", line=key.line, job=key.job),
-            fix="See: stockroom lessons --all",
+            fix="See: stockroom usage --all",
         )
     return mine[0]
 
@@ -246,7 +246,7 @@ def _refuse_unfounded(mine: Offered) -> None:
     if mine.proposal.verdict is LessonAdvice.LATER:
         raise RefusedError(
             phrase("Counts can't say yet what '%(line)s' in %(job)s uses.", line=mine.key.line, job=mine.key.job),
-            fix="Count it a few more times; see: stockroom lessons --all",
+            fix="Count it a few more times; see: stockroom usage --all",
         )
     if mine.proposal.verdict is LessonAdvice.KEEP:
         raise RefusedError(

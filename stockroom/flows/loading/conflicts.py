@@ -39,12 +39,12 @@ def _taken_back(entering: LoadedDocuments) -> Iterable[str]:
         state = entering.known[number].state
         by = ledger.reversal_of(entering.session, document)
         said = phrase(
-            "Ticket %(number)s stays %(state)s: document %(document)s was entered before and taken back.",
+            "Ticket %(number)s stays %(state)s: document %(document)s was entered before and undone.",
             number=number,
             state=state,
             document=document,
         )
-        mend = phrase("To put it in force again: stockroom undo %(document)s", document=by) if by else ""
+        mend = phrase("To have it back: stockroom undo %(document)s", document=by) if by else ""
         yield joined((said, mend))
 
 
@@ -64,7 +64,7 @@ def _differences(before: Ticket, ticket: Ticket) -> list[str]:
     other += [name for name in STATED if getattr(ticket, name) not in (None, getattr(before, name))]
     other += ["choice"] if any(before.chosen.get(n, o) != o for n, o in ticket.chosen.items()) else []
     if before.state is not ticket.state and ticket.state is not TicketState.BOOKED:
-        return [*map(_named, other), phrase("state (%(state)s)", state=before.state)]
+        return [*map(_named, other), phrase("status (%(state)s)", state=before.state)]
     return [_named(name) for name in other]
 
 
@@ -83,12 +83,14 @@ def _other_goods(entering: LoadedDocuments, again: Sequence[Document]) -> Iterab
 def _goods_otherwise(kept: Document) -> str:
     if kept.kind is DocumentKind.ORDER:
         return phrase(
-            "Order %(name)s is in the book otherwise (document %(document)s); nothing of it was changed.",
+            "Order %(name)s is already in the book with other details (document %(document)s); nothing of it was "
+            "changed.",
             name=kept.subject,
             document=kept.id,
         )
     return phrase(
-        "Delivery %(name)s is in the book otherwise (document %(document)s); nothing of it was changed.",
+        "Delivery %(name)s is already in the book with other details (document %(document)s); nothing of it was "
+        "changed.",
         name=kept.content.get("reference"),
         document=kept.id,
     )
@@ -110,7 +112,8 @@ def _other_counts(entering: LoadedDocuments, again: Sequence[LoadedDocument]) ->
         if other:
             named = ", ".join(other[:3]) + (" …" if len(other) > 3 else "")  # noqa: PLR2004 -- enough to find the sheet
             yield phrase(
-                "Count sheet %(sheet)s is in the book otherwise (%(bins)s); nothing of it was changed.",
+                "Count sheet %(sheet)s is already in the book with other details (%(bins)s); nothing of it was "
+                "changed.",
                 sheet=key,
                 bins=named,
             )

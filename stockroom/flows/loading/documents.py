@@ -131,7 +131,7 @@ class LoadedDocuments:
                 made.append(self._ticket_document(ticket))
             except StockroomError as wrong:
                 problems.append(
-                    Problem(file="past-jobs", column="ticket", value=ticket.number, what=wrong.what, fix=wrong.fix)
+                    Problem(file="tickets", column="ticket", value=ticket.number, what=wrong.what, fix=wrong.fix)
                 )
         if problems:
             raise BadFileError(problems)

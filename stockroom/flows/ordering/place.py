@@ -181,7 +181,7 @@ def end_order(book: Book, number: str, stamp: Stamp) -> Order:
         if order.state not in orders.OPEN:
             raise RefusedError(
                 phrase("Order %(number)s is %(state)s already.", number=number, state=order.state),
-                fix="Nothing is left to end.",
+                fix="The order is closed already.",
             )
         state = OrderState.CLOSED if any(line.received for line in order.lines) else OrderState.CANCELLED
         ended = replace(order, state=state, closed=stamp.happened.date())

@@ -108,8 +108,8 @@ def _summary(compared: Comparison, found: Basket, words: _Words) -> str:
     if compared.over_nothing < 0:
         more = words.money(-compared.over_nothing)
         return phrase(
-            "These orders are expected to cost %(more)s more than ordering nothing now: the chance wished for comes "
-            "before money.",
+            "These orders are expected to cost %(more)s more than ordering nothing now: the service level asked for "
+            "comes before money.",
             more=more,
         )
     facts = {"nothing": compared.over_nothing, "own": abs(compared.over_own_levels), "gap": found.gap}
@@ -117,12 +117,12 @@ def _summary(compared: Comparison, found: Basket, words: _Words) -> str:
     if compared.over_own_levels >= 0:
         return phrase(
             "These orders are expected to cost %(nothing)s less than ordering nothing now, and %(own)s less than "
-            "bringing each item to its own textbook level. No other choice could be more than %(gap)s better.",
+            "bringing each item to its own order-up-to level. No other choice could be more than %(gap)s better.",
             **said,
         )
     return phrase(
         "These orders are expected to cost %(nothing)s less than ordering nothing now, and %(own)s more than "
-        "bringing each item to its own textbook level. No other choice could be more than %(gap)s better.",
+        "bringing each item to its own order-up-to level. No other choice could be more than %(gap)s better.",
         **said,
     )
 

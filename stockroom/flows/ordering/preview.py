@@ -99,7 +99,7 @@ def _terms(plan: OrderPlan, code: str) -> Supplier:
     for supplier in plan.outlook.question.suppliers:
         if supplier.code == code:
             return supplier
-    raise UnknownError(phrase("There is no supplier %(code)s.", code=code), fix="Choose one at the order desk.")
+    raise UnknownError(phrase("There is no supplier %(code)s.", code=code), fix="Choose one from the suggested orders.")
 
 
 def _line(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePreview:

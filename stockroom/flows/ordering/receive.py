@@ -104,7 +104,8 @@ def beside_ordered(before: Order, after: Order, write: Write) -> list[str]:
         elif _broken(new):
             said.append(
                 phrase(
-                    "%(material)s: %(amount)s still to come, which is no whole pack; end the order if no more will",
+                    "%(material)s: %(amount)s outstanding, which is no whole pack; close the order if no more will "
+                    "come",
                     material=new.material,
                     amount=write(new.material, new.outstanding),
                 )
@@ -142,8 +143,8 @@ def _all_to_come(order: Order, write: Write) -> list[DeliveryLine]:
     if not made:
         rests = ", ".join(f"{write(x.material, x.outstanding)} {x.material}" for x in order.lines if x.outstanding)
         raise RefusedError(
-            phrase("What is still to come is no whole pack: %(rests)s.", rests=rests),
-            fix="Say what came, or end the order if no more will.",
+            phrase("What is outstanding is no whole pack: %(rests)s.", rests=rests),
+            fix="Say what arrived, or close the order if no more will come.",
         )
     return made
 

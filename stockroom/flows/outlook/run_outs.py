@@ -161,7 +161,7 @@ def _promise(facts: BookSnapshot, ahead: DemandFutures, promised: Promised) -> P
     if not rows:
         raise UnknownError(
             phrase("No %(job)s was ever taken in, so its use can't be told.", job=promised.job),
-            fix="Book it as tickets.",
+            fix="Take it in as tickets.",
         )
     weights = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.jobs))[rows]
     usual = weights @ ahead.streams.uses[rows] / weights.sum()

@@ -47,7 +47,7 @@ def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: St
         here = {code: names[code] for code in _goods(document)}
         wanted = {find("material of the delivery", typed, here): cost for typed, cost in costs.items()}
         if any(cost < 0 for cost in wanted.values()):
-            raise UsageError("Goods can't cost less than nothing.", fix="For goods sent back: stockroom send-back.")
+            raise UsageError("The cost of goods can't be negative.", fix="For goods sent back: stockroom send-back.")
         stamp = stamp.asking("correct price", delivery=delivery, costs=wanted)
         known = entered_before(session, stamp, DocumentKind.PRICE_CORRECTION, subject=_subject(delivery))
         now = _goods(document) | _corrected(session, delivery)
@@ -77,7 +77,7 @@ def the_delivery(session: Session, number: int) -> Document:
         )
     if not in_force(session, number):
         raise RefusedError(
-            phrase("Delivery %(number)s was taken back.", number=number), fix="Name the delivery that stands."
+            phrase("Delivery %(number)s was undone.", number=number), fix="Name the delivery that stands."
         )
     return found[0]
 

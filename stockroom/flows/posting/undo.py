@@ -45,8 +45,8 @@ def undo(book: Book, number: int, stamp: Stamp) -> Undone:
         taken_by = ledger.reversal_of(session, number)
         if taken_by is not None:
             raise RefusedError(
-                phrase("Document %(number)s was taken back already, by document %(by)s.", number=number, by=taken_by),
-                fix=phrase("To put it in force again, undo %(by)s.", by=taken_by),
+                phrase("Document %(number)s was undone already, by document %(by)s.", number=number, by=taken_by),
+                fix=phrase("To have it back, undo %(by)s.", by=taken_by),
             )
         root, in_force = _root(session, document)
         turn = Turn(root=root, taken=document, in_force=in_force)
@@ -161,7 +161,7 @@ def _check_delivery(session: Session, turn: Turn) -> None:
     number = turn.root.subject
     if number and turn.in_force and not _is_placed(session, number):
         raise RefusedError(
-            phrase("Order %(number)s was taken back.", number=number), fix="Put the order in force again first."
+            phrase("Order %(number)s was undone.", number=number), fix="Undo the undo of the order first."
         )
     priced = corrections_of(session, turn.root.id or 0)
     if priced:
@@ -205,7 +205,7 @@ def _check_order(session: Session, turn: Turn) -> None:
     if any(line.received for line in order.lines) and turn.root.kind is DocumentKind.ORDER and not turn.in_force:
         raise RefusedError(
             phrase("Goods of order %(order)s have arrived.", order=order.number),
-            fix="Undo the delivery first, or end the order.",
+            fix="Undo the delivery first, or close the order.",
         )
 
 
@@ -245,7 +245,7 @@ def _bins(session: Session, turn: Turn) -> Bins:
     )
     if turn.in_force and not points:
         raise RefusedError(
-            phrase("Count sheet %(sheet)s was settled again by another document.", sheet=turn.root.subject),
+            phrase("Count sheet %(sheet)s was posted again by another document.", sheet=turn.root.subject),
             fix="Undo that one first.",
         )
     if turn.in_force:
@@ -256,7 +256,7 @@ def _bins(session: Session, turn: Turn) -> Bins:
 
 def _check_kept(_session: Session, turn: Turn) -> None:
     raise RefusedError(
-        phrase("Document %(number)s only keeps a count true.", number=turn.taken.id),
+        phrase("Document %(number)s is an automatic count adjustment.", number=turn.taken.id),
         fix=phrase("Undo document %(document)s, or the count.", document=turn.root.content.get("because")),
     )
 
@@ -265,7 +265,7 @@ def _check_price(session: Session, turn: Turn) -> None:
     """Let a correction go only while it is the newest: it is a difference from what stood before it."""
     delivery = int(str(turn.root.content["delivery"]))
     if turn.in_force:
-        raise RefusedError("A price correction can't be put in force again.", fix="Enter it anew with correct-price.")
+        raise RefusedError("The undo of a price correction can't be undone.", fix="Enter it anew with correct-price.")
     newest = corrections_of(session, delivery)[-1].id
     if newest != turn.root.id:
         raise RefusedError(
@@ -278,7 +278,7 @@ def _check_period(_session: Session, turn: Turn) -> None:
     name = turn.root.subject
     raise RefusedError(
         phrase("The period %(name)s stays closed: its figures may be with your accountant already.", name=name),
-        fix="Enter what was missing: it is booked in the open period, and listed there as late.",
+        fix="Enter what was missing: it is posted in the open period, and listed there as late.",
     )
 
 

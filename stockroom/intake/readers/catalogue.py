@@ -5,14 +5,14 @@ from collections.abc import Iterable
 
 from stockroom.errors import StockroomError, UnknownError, UsageError
 from stockroom.intake.cells import marks_of
-from stockroom.intake.columns import plain_header
+from stockroom.intake.columns import MATERIALS, plain_header
 from stockroom.intake.readers.rows import Context, RowsSeen, amount, one_spelling, tax
 from stockroom.intake.tables import ReadRow
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.quantities import Quantity
-from stockroom.stock.shop import Shop, with_setting
+from stockroom.stock.shop import Shop, setting_name, with_setting
 from stockroom.stock.suppliers import Offer, Supplier
 
 _HAZARD = re.compile(r"(?:EU)?H[0-9]{3}[A-Za-z]{0,2}")
@@ -23,7 +23,7 @@ def read_shop(lines: Iterable[ReadRow], context: Context) -> dict[str, str]:
     """Read settings; each is tried on the shop's defaults."""
     shop, settings, seen = Shop(), dict[str, str](), RowsSeen(context, "The setting")
     for line in lines:
-        name = plain_header(line["setting"]).replace(" ", "_")
+        name = setting_name(plain_header(line["setting"]).replace(" ", "_"))
         if line.bad or seen.again(line, name, line["value"]):
             continue
         try:
@@ -114,13 +114,13 @@ def _check_material(line: ReadRow, context: Context) -> bool:
     ):
         wrong.append(("bridge", UsageError(
             phrase(
-                "The bridge (%(bridge)s) doesn't touch %(dimension)s, in which the material is kept.",
+                "The conversion (%(bridge)s) doesn't touch %(dimension)s, in which the material is kept.",
                 bridge=line["bridge"], dimension=line["unit"].dimension,
             ),
             fix=phrase("State one side in %(unit)s.", unit=line["unit"].name),
         )))  # fmt: skip
     for column, error in wrong:
-        context.blame(line, error, column=column, value=line[column])
+        context.blame(line, error, column=MATERIALS.column(column).title, value=line[column])
     if line["flammable"] is None and any(_FLAMMABLE.fullmatch(mark) for mark in _hazards(line["hazards"])):
         note = phrase("row %(number)s: a hazard says flammable, but the column 'flammable' is blank.", number=line.row)
         context.faults.note(line.place, note)

@@ -92,14 +92,14 @@ _WHEN = phrase("Fill it in, such as 2026-02-07 17:55, so that it is compared wit
 def read_counts(lines: Iterable[ReadRow], context: Context) -> list[Count]:
     """Read counts: rows of one sheet are one count; rows without a sheet, those of one day."""
     sheets: dict[tuple[str, str], list[CountLine]] = {}
-    seen = RowsSeen(context, "This bin's count")
+    seen = RowsSeen(context, "This item's count")
     for line in lines:
         if line["amount"] is None:
             continue
         found, error = amount(line, context), amount(line, context, column="error")
         when = line["counted at"] or context.counted
         if when is None and not line.bad:
-            context.blame(line, UsageError("When the bin was counted isn't stated.", fix=_WHEN), column="counted at")
+            context.blame(line, UsageError("When the item was counted isn't stated.", fix=_WHEN), column="counted at")
             continue
         if line.bad or found is None or when is None:
             continue
@@ -199,7 +199,7 @@ def _check_row(line: ReadRow, context: Context) -> bool:
             (
                 early,
                 UsageError(
-                    phrase("This lies before the order (%(day)s).", day=line["ordered"]), fix="Mend one of the two."
+                    phrase("This lies before the order (%(day)s).", day=line["ordered"]), fix="Correct one of the two."
                 ),
             )
         )
@@ -276,7 +276,7 @@ def _order_line(rows: Sequence[_Row]) -> OrderLine:
                 material=nominal["material"],
                 packs=nominal["packs"],
             ),
-            fix="Mend amount or packs.",
+            fix="Correct amount or packs.",
         )
     return OrderLine(
         material=nominal["material"],

@@ -252,7 +252,7 @@ def _finished(line: ReadRow, context: Context) -> datetime | None:
         return taken  # type: ignore[no-any-return]
     else:
         error = UsageError(
-            phrase("It was finished before it was taken in (%(taken)s).", taken=taken), fix="Mend one of the two."
+            phrase("It was finished before it was taken in (%(taken)s).", taken=taken), fix="Correct one of the two."
         )
     context.blame(line, error, column="finished", value=done)
     return _NEVER

@@ -57,7 +57,7 @@ def margin_chart(groups: Sequence[Group], formats: Formats, kind: Picture = "png
         axes.axvline(0, color=GREY, linewidth=1)
         axes.margins(x=0.28)
         axes.set_xlabel(f"Margin in the period ({formats.currency})")
-        set_title(figure, "What each job leaves", words)
+        set_title(figure, "Margin of each job", words)
         return picture(figure, words, kind)
 
 
@@ -91,7 +91,7 @@ def waterfall_chart(found: MarginChange, formats: Formats, kind: Picture = "png"
         axes.set_ylim(cut, None)
         axes.margins(y=0.12)
         set_figures(axes, formats, f"Margin ({formats.currency}){' - not from zero' if cut else ''}")
-        set_title(figure, "What moved the margin", words)
+        set_title(figure, "What changed the margin", words)
         return picture(figure, words, kind)
 
 

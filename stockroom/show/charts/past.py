@@ -44,7 +44,7 @@ def accuracy_chart(counts: Sequence[CountAccuracy], formats: Formats, kind: Pict
         days, shares = as_days([count.day for count in counts]), [100 * count.share for count in counts]
         axes.plot(days, shares, "-o", color=BLUE, linewidth=2.4, markersize=9, clip_on=False)
         axes.set_ylim(0, 100)
-        set_figures(axes, formats, "Bins within tolerance (%)")
+        set_figures(axes, formats, "Items within tolerance (%)")
         set_days(axes, formats)
         set_title(figure, "Does the book agree with the shelf?", words)
         return picture(figure, words, kind)
@@ -80,7 +80,7 @@ def rehearsal_chart(
         for number, policy in enumerate(spoken):
             _draw_policy(held, year.weeks, _running(policy.held_up), number, policy)
             _draw_policy(value, year.weeks, policy.stock_value, number, policy)
-        set_figures(held, formats, say(phrase("Jobs held up so far")))
+        set_figures(held, formats, say(phrase("Jobs delayed so far")))
         set_figures(value, formats, say(phrase("Stock (%(currency)s)", currency=formats.currency)))
         for axes in (held, value):
             axes.set_ylim(bottom=0)
@@ -93,7 +93,7 @@ def rehearsal_chart(
 
 def rehearsal_words(year: RehearsalPicture, formats: Formats) -> str:
     """Say in a sentence for each way of ordering what `rehearsal_chart` shows."""
-    return joined((phrase("%(weeks)s weeks replayed.", weeks=len(year.weeks)), *_verdict(year, formats)))
+    return joined((phrase("%(weeks)s weeks back-tested.", weeks=len(year.weeks)), *_verdict(year, formats)))
 
 
 def _draw_policy(axes: "Axes", weeks: Sequence[date], values: Sequence[float], number: int, policy: PolicyYear) -> None:
@@ -122,8 +122,8 @@ def _running(held_up: Sequence[int]) -> list[float]:
 def _verdict(year: RehearsalPicture, formats: Formats) -> list[str]:
     return [
         plural(
-            "%(name)s: %(num)s job held up, %(money)s of stock on average.",
-            "%(name)s: %(num)s jobs held up, %(money)s of stock on average.",
+            "%(name)s: %(num)s job delayed, %(money)s of stock on average.",
+            "%(name)s: %(num)s jobs delayed, %(money)s of stock on average.",
             sum(policy.held_up),
             name=policy.name,
             money=formats.round_money(_mean(policy.stock_value)),

@@ -116,7 +116,7 @@ def stock_chart(outlook: StockOutlook, formats: Formats, kind: Picture = "png") 
         _draw_fan(axes, outlook)
         _draw_run_out(axes, outlook, formats)
         _draw_deliveries(axes, outlook, formats)
-        set_figures(axes, formats, f"On the shelf ({unit_word(outlook.unit)})")
+        set_figures(axes, formats, f"On hand ({unit_word(outlook.unit)})")
         set_days(axes, formats)
         legend_below(figure, axes)
         set_title(figure, *_stock_title(outlook, formats))
@@ -146,7 +146,7 @@ def run_out_chart(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date, k
         for level, row in enumerate(ranked):
             _draw_rank(axes, level, row, formats, as_of)
         legend_below(figure, axes)
-        first = f"What runs out first, as seen on {formats.weekday(as_of)}"
+        first = f"Stock running out first, as seen on {formats.weekday(as_of)}"
         set_title(figure, first if ranked else "Nothing runs out within the outlook")
         return picture(figure, run_out_words(rows, formats, as_of=as_of), kind)
 
@@ -233,8 +233,8 @@ def _span(outlook: StockOutlook, formats: Formats) -> str:
         return ""
     first = formats.day(outlook.earliest)
     if outlook.latest is None:
-        return phrase("8 in 10 chances: between %(first)s and beyond this picture.", first=first)
-    return phrase("8 in 10 chances: between %(first)s and %(last)s.", first=first, last=formats.day(outlook.latest))
+        return phrase("In 8 of 10 cases between %(first)s and beyond this picture.", first=first)
+    return phrase("In 8 of 10 cases between %(first)s and %(last)s.", first=first, last=formats.day(outlook.latest))
 
 
 def _order(outlook: StockOutlook, formats: Formats) -> str:

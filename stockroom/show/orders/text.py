@@ -51,7 +51,7 @@ def _totals(order: Order, formats: Formats) -> str:
     total = goods(order)
     return (
         f"Goods: {formats.money(total)}\nCarriage: {formats.money(order.carriage)}\n"
-        f"Total without tax: {formats.money(total + order.carriage)}"
+        f"Total before tax: {formats.money(total + order.carriage)}"
     )
 
 
@@ -61,7 +61,7 @@ def _note(note: str) -> str:
 
 def _cautions(lines: list[FormLine]) -> str:
     found = caution_lines(lines)
-    return "\n".join(["Cautions:", *(wrap(plain_text(f"- {each}"), WIDTH) for each in found)]) if found else ""
+    return "\n".join(["Hazards:", *(wrap(plain_text(f"- {each}"), WIDTH) for each in found)]) if found else ""
 
 
 FORMAT = OrderFormat(name="text", suffix=".txt", render=render)

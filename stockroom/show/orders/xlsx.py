@@ -39,7 +39,7 @@ def render(order: Order, facts: OrderFacts) -> bytes:
     for row, line in enumerate(lines, top + 1):
         _put_line(sheet, row, line, facts.formats.digits)
     below = _put_totals(sheet, top + len(lines) + 1, order, facts.formats.digits)
-    _put_notes(sheet, below + 1, [order.note, *(f"Caution: {each}" for each in caution_lines(lines))])
+    _put_notes(sheet, below + 1, [order.note, *(f"Hazard: {each}" for each in caution_lines(lines))])
     set_page(sheet, f"Order {order.number}, {facts.shop}", heading_row=top)
     return saved(book)
 
@@ -70,7 +70,7 @@ def _put_line(sheet: "Worksheet", row: int, line: FormLine, digits: int) -> None
 
 def _put_totals(sheet: "Worksheet", row: int, order: Order, digits: int) -> int:
     total = goods(order)
-    sums = {"Goods": total, "Carriage": order.carriage, "Total without tax": total + order.carriage}
+    sums = {"Goods": total, "Carriage": order.carriage, "Total before tax": total + order.carriage}
     for at, (label, minor) in enumerate(sums.items(), row):
         put_text(sheet, (at, _PRICE), label).font = bold()
         amount: Decimal = major(minor, digits)

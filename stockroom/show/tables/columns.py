@@ -47,10 +47,10 @@ SHELF: tuple[ListColumn[ShelfRow], ...] = (
     ListColumn(key="material", heading="Code", kind=ValueKind.TEXT, read=lambda r: r.material, width=16),
     ListColumn(key="name", heading="Material", kind=ValueKind.TEXT, read=lambda r: r.name, width=34),
     ListColumn(key="family", heading="Family", kind=ValueKind.TEXT, read=lambda r: r.family, width=14),
-    ListColumn(key="place", heading="Place", kind=ValueKind.TEXT, read=lambda r: r.place, width=10),
+    ListColumn(key="place", heading="Location", kind=ValueKind.TEXT, read=lambda r: r.place, width=10),
     ListColumn(key="on_hand", heading="On hand", kind=ValueKind.AMOUNT, read=lambda r: r.on_hand, width=10),
-    ListColumn(key="set_aside", heading="Set aside", kind=ValueKind.AMOUNT, read=lambda r: r.set_aside, width=10),
-    ListColumn(key="free", heading="Free", kind=ValueKind.AMOUNT, read=lambda r: r.free, width=10),
+    ListColumn(key="set_aside", heading="Reserved", kind=ValueKind.AMOUNT, read=lambda r: r.set_aside, width=10),
+    ListColumn(key="free", heading="Available", kind=ValueKind.AMOUNT, read=lambda r: r.free, width=10),
     ListColumn(key="on_order", heading="On order", kind=ValueKind.AMOUNT, read=lambda r: r.on_order, width=10),
     ListColumn(key="unit", heading="Unit", kind=ValueKind.UNIT, read=lambda r: r.unit, width=8),
     ListColumn(key="below_zero", heading="Below zero", kind=ValueKind.FLAG, read=lambda r: r.below_zero),
@@ -63,7 +63,7 @@ SHELF: tuple[ListColumn[ShelfRow], ...] = (
 RUN_OUTS: tuple[ListColumn[RunOutRow], ...] = (
     ListColumn(key="material", heading="Code", kind=ValueKind.TEXT, read=lambda r: r.material, width=16),
     ListColumn(key="name", heading="Material", kind=ValueKind.TEXT, read=lambda r: r.name, width=34),
-    ListColumn(key="free", heading="Free", kind=ValueKind.AMOUNT, read=lambda r: r.free, width=10),
+    ListColumn(key="free", heading="Available", kind=ValueKind.AMOUNT, read=lambda r: r.free, width=10),
     ListColumn(key="on_order", heading="On order", kind=ValueKind.AMOUNT, read=lambda r: r.on_order, width=10),
     ListColumn(
         key="weekly_use",
@@ -78,9 +78,9 @@ RUN_OUTS: tuple[ListColumn[RunOutRow], ...] = (
     ListColumn(key="earliest", heading="Early case", kind=ValueKind.DAY, read=lambda r: r.earliest, width=13),
     ListColumn(key="latest", heading="Late case", kind=ValueKind.DAY, read=lambda r: r.latest, width=13),
     ListColumn(key="order_by", heading="Order by", kind=ValueKind.DAY, read=lambda r: r.order_by, width=13),
-    ListColumn(key="chance", heading="Chance in the outlook", kind=ValueKind.SHARE, read=lambda r: r.chance, width=11),
+    ListColumn(key="chance", heading="Risk of running short", kind=ValueKind.SHARE, read=lambda r: r.chance, width=11),
     ListColumn(
-        key="chance_by_week", heading="Chance by week", kind=ValueKind.SHARES, read=lambda r: r.chance_by_week, width=30
+        key="chance_by_week", heading="Risk by week", kind=ValueKind.SHARES, read=lambda r: r.chance_by_week, width=30
     ),
     ListColumn(
         key="tickets_at_risk",
@@ -104,7 +104,7 @@ REORDER: tuple[ListColumn[ReorderLine], ...] = (
     ListColumn(key="pack", heading="In a pack", kind=ValueKind.AMOUNT, read=lambda r: r.pack, width=10),
     ListColumn(key="amount", heading="Amount", kind=ValueKind.AMOUNT, read=lambda r: r.amount, width=10),
     ListColumn(key="unit", heading="Unit", kind=ValueKind.UNIT, read=lambda r: r.unit, width=8),
-    ListColumn(key="cost", heading="Cost without tax", kind=ValueKind.MONEY, read=lambda r: r.cost, width=13),
+    ListColumn(key="cost", heading="Cost before tax", kind=ValueKind.MONEY, read=lambda r: r.cost, width=13),
     ListColumn(key="reason", heading="Reason", kind=ValueKind.TEXT, read=lambda r: r.reason, width=50),
-    ListColumn(key="cautions", heading="Cautions", kind=ValueKind.TEXTS, read=lambda r: r.cautions, width=36),
+    ListColumn(key="cautions", heading="Hazards", kind=ValueKind.TEXTS, read=lambda r: r.cautions, width=36),
 )

@@ -30,24 +30,25 @@ if TYPE_CHECKING:
 
 
 _TABLE = (
-    Head(text="Place"),
+    Head(text="Location"),
     Head(text="Code"),
     Head(text="Material", flexible=True),
     Head(text="Counted", right=True),
     Head(text="Book", right=True),
-    Head(text="Differs", right=True),
+    Head(text="Difference", right=True),
     Head(text="Unit"),
     Head(text="%", right=True),
     Head(text="Value", right=True),
-    Head(text="Class"),
-    Head(text="Verdict"),
+    Head(text="ABC class"),
+    Head(text="Result"),
     Head(text="Reason"),
 )
 _HEADINGS = (
-    ("Place", 12), ("Code", 14), ("Material", 34), ("Counted at", 17), ("Counted", 11), ("Book", 11), ("Differs", 11),
-    ("Unit", 8), ("Share", 9), ("Value", 11), ("Class", 7), ("Verdict", 20), ("Reason", 18), ("Why", 44),
+    ("Location", 12), ("Code", 14), ("Material", 34), ("Counted at", 17), ("Counted", 11), ("Book", 11),
+    ("Difference", 11), ("Unit", 8), ("Share", 9), ("Value", 11), ("ABC class", 7), ("Result", 20), ("Reason", 18),
+    ("Why", 44),
 )  # fmt: skip
-_RIGHT = {"Counted", "Book", "Differs", "Share", "Value"}
+_RIGHT = {"Counted", "Book", "Difference", "Share", "Value"}
 
 
 def differences_table(sheet: str, rows: Sequence[Difference], formats: Formats, *, width: int | None = 80) -> str:
@@ -64,7 +65,7 @@ def summary(rows: Sequence[Difference], formats: Formats) -> str:
     held = [row.bin.material.code for row in rows if row.held]
     net, gross = sum(row.value for row in rows), sum(abs(row.value) for row in rows)
     right = sum(row.right for row in rows)
-    said = f"{right} of {len(rows)} bins right; differences {formats.money(net)} net, {formats.money(gross)} in all."
+    said = f"{right} of {len(rows)} items right; differences {formats.money(net)} net, {formats.money(gross)} in total."
     return f"{said} Count again first: {', '.join(held)}." if held else said
 
 
@@ -107,13 +108,13 @@ def _put(page: "Worksheet", number: int, row: Difference, formats: Formats) -> N
     column = {heading: n for n, (heading, _) in enumerate(_HEADINGS, 1)}
     material, line = row.bin.material, row.bin.line
     texts = {
-        "Place": material.place, "Code": material.code, "Material": material.name, "Unit": unit_word(material.unit),
-        "Class": str(row.bin.grade), "Verdict": _verdict(row), "Reason": str(line.reason), "Why": row.why,
+        "Location": material.place, "Code": material.code, "Material": material.name, "Unit": unit_word(material.unit),
+        "ABC class": str(row.bin.grade), "Result": _verdict(row), "Reason": str(line.reason), "Why": row.why,
     }  # fmt: skip
     for heading, text in texts.items():
         put_text(page, (number, column[heading]), text)
     put_time(page, (number, column["Counted at"]), line.counted)
-    for heading, nano in (("Counted", row.bin.found), ("Book", row.bin.booked), ("Differs", row.amount)):
+    for heading, nano in (("Counted", row.bin.found), ("Book", row.bin.booked), ("Difference", row.amount)):
         put_number(page, (number, column[heading]), material.unit.count(nano))
     money = money_format(formats.digits)
     put_number(page, (number, column["Value"]), major(row.value, formats.digits), number_format=money)
@@ -174,18 +175,18 @@ class CountReport:
 
 _PERIODS = (
     Head(text="Period"),
-    Head(text="Bins counted", right=True),
+    Head(text="Items counted", right=True),
     Head(text="Right", right=True),
     Head(text="Share", right=True),
     Head(text="Net", right=True),
-    Head(text="In all", right=True),
+    Head(text="Total", right=True),
 )
 _REASONS = (
     Head(text="Reason"),
     Head(text="Family"),
-    Head(text="Bins", right=True),
+    Head(text="Items", right=True),
     Head(text="Net", right=True),
-    Head(text="In all", right=True),
+    Head(text="Total", right=True),
 )
 _DRIFTS = (
     Head(text="Code"),
@@ -203,11 +204,11 @@ def report_tables(report: CountReport, formats: Formats, *, width: int | None = 
     """Draw accuracy over time, differences by reason and family, and bins that drift."""
     span = f"{formats.day(report.since)} to {formats.day(report.until)}"
     parts = [
-        table(f"How true the book was, {span}", _PERIODS, [_period(p, formats) for p in report.periods],
-              empty="Nothing has been counted and settled yet.", width=width),
-        table("Differences by reason and family", _REASONS, [_reason(r, formats) for r in report.reasons],
+        table(f"Stock record accuracy, {span}", _PERIODS, [_period(p, formats) for p in report.periods],
+              empty="Nothing has been counted and posted yet.", width=width),
+        table("Count differences by reason and family", _REASONS, [_reason(r, formats) for r in report.reasons],
               empty="No differences.", width=width),
-        table("Bins the book is wrong about in one direction", _DRIFTS, [_drift(d, formats) for d in report.drifting],
+        table("Items the book is wrong about in one direction", _DRIFTS, [_drift(d, formats) for d in report.drifting],
               empty="None.", width=width),
     ]  # fmt: skip
     return "\n".join(parts)
@@ -241,7 +242,7 @@ def _drift(row: DriftRow, formats: Formats) -> TableLine:
 def report_xlsx(report: CountReport, formats: Formats) -> bytes:
     """Write the report as a workbook of three sheets."""
     book, page = new_book("Accuracy")
-    money = ("Net", "In all", "Worth")
+    money = ("Net", "Total", "Worth")
     rows = [(p.period, p.bins, p.right, p.right / p.bins if p.bins else 0, p.net, p.gross) for p in report.periods]
     _fill(page, [head.text for head in _PERIODS], rows, money, formats)
     _fill(

@@ -37,23 +37,23 @@ def shelf_xlsx(rows: Sequence[ShelfRow], formats: Formats, *, as_of: date) -> by
     """Write the shelf list as a workbook."""
     book, sheet = new_book("Shelf")
     _fill(sheet, SHELF, rows, formats)
-    set_page(sheet, f"On the shelf on {formats.weekday(as_of)}", heading_row=1)
+    set_page(sheet, f"On hand on {formats.weekday(as_of)}", heading_row=1)
     return saved(book)
 
 
 def run_out_xlsx(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date) -> bytes:
     """Write the run-out list as a workbook."""
-    book, sheet = new_book("Run-outs")
+    book, sheet = new_book("Running out")
     _fill(sheet, RUN_OUTS, rows, formats)
-    set_page(sheet, f"What runs out, as seen on {formats.weekday(as_of)}", heading_row=1)
+    set_page(sheet, f"Stock running out, as seen on {formats.weekday(as_of)}", heading_row=1)
     return saved(book)
 
 
 def reorder_xlsx(lists: Sequence[ReorderList], formats: Formats, *, as_of: date) -> bytes:
     """Write the reorder list as a workbook: every line, and a sheet of totals by supplier."""
-    book, sheet = new_book("To order")
+    book, sheet = new_book("Suggested orders")
     _fill(sheet, REORDER, [line for each in lists for line in each.lines], formats)
-    set_page(sheet, f"To order, as seen on {formats.weekday(as_of)}", heading_row=1)
+    set_page(sheet, f"Suggested orders, as seen on {formats.weekday(as_of)}", heading_row=1)
     _totals(book, lists, formats)
     return saved(book)
 
@@ -117,7 +117,7 @@ def _totals(book: "Workbook", lists: Sequence[ReorderList], formats: Formats) ->
     for at, each in enumerate(lists, 2):
         _put_supplier(sheet, at, each, formats)
     finish_list(sheet, 1, len(headings))
-    set_page(sheet, "To order, by supplier", heading_row=1)
+    set_page(sheet, "Suggested orders, by supplier", heading_row=1)
 
 
 def _put_supplier(sheet: "Worksheet", at: int, order: ReorderList, formats: Formats) -> None:

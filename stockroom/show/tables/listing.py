@@ -15,16 +15,16 @@ _SHELF = (
     Head(text="Code"),
     Head(text="Material", flexible=True),
     Head(text="On hand", right=True),
-    Head(text="Set aside", right=True),
-    Head(text="Free", right=True),
+    Head(text="Reserved", right=True),
+    Head(text="Available", right=True),
     Head(text="On order", right=True),
     Head(text="Unit"),
-    Head(text="Place"),
+    Head(text="Location"),
 )
 _RUN_OUT = (
     Head(text="Code"),
     Head(text="Material", flexible=True),
-    Head(text="Free", right=True),
+    Head(text="Available", right=True),
     Head(text="A week", right=True),
     Head(text="Unit"),
     Head(text="Days left", right=True),
@@ -39,11 +39,11 @@ _REORDER = (
     Head(text="Cost", right=True),
 )
 _SHEET = (
-    Head(text="Place"),
+    Head(text="Location"),
     Head(text="Code"),
     Head(text="Material", flexible=True),
     Head(text="Unit"),
-    Head(text="How", flexible=True),
+    Head(text="Counting method", flexible=True),
     Head(text="Book", right=True),
     Head(text="Amount"),
 )
@@ -71,7 +71,7 @@ def shelf_table(rows: Sequence[ShelfRow], formats: Formats, *, as_of: date, widt
     """Draw what is on the shelf."""
     below = sum(row.below_zero for row in rows)
     drawn = table(
-        f"On the shelf on {formats.weekday(as_of)}",
+        f"On hand on {formats.weekday(as_of)}",
         _SHELF,
         [_shelf_line(row, formats) for row in rows],
         empty="The shelf is empty: no material is in the book yet.",
@@ -83,7 +83,7 @@ def shelf_table(rows: Sequence[ShelfRow], formats: Formats, *, as_of: date, widt
 def run_out_table(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date, width: int | None = 80) -> str:
     """Draw what runs out and when, if nothing more is ordered."""
     return table(
-        f"What runs out, as seen on {formats.weekday(as_of)}",
+        f"Stock running out, as seen on {formats.weekday(as_of)}",
         _RUN_OUT,
         [_run_out_line(row, formats) for row in rows],
         empty="Nothing is expected to run out within the outlook.",
@@ -94,7 +94,7 @@ def run_out_table(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date, w
 def reorder_table(lists: Iterable[ReorderList], formats: Formats, *, as_of: date, width: int | None = 80) -> str:
     """Draw what to order, supplier by supplier."""
     parts = [_supplier_part(each, formats, width) for each in lists if each.lines or each.notes]
-    title = heading(f"To order, as seen on {formats.weekday(as_of)}", width=width)
+    title = heading(f"Suggested orders, as seen on {formats.weekday(as_of)}", width=width)
     return "\n\n".join([title, *(parts or [wrap("Nothing needs ordering now.", width)])]) + "\n"
 
 
@@ -128,9 +128,7 @@ def _shelf_line(row: ShelfRow, formats: Formats) -> TableLine:
 
 def _short_note(row: ShelfRow, formats: Formats) -> str:
     short = row.free < 0 <= row.on_hand
-    return (
-        f"{BELOW_ZERO} Booked tickets need {formats.amount(-row.free, row.unit)} more than there is." if short else ""
-    )
+    return f"{BELOW_ZERO} Open tickets need {formats.amount(-row.free, row.unit)} more than there is." if short else ""
 
 
 def _unless_zero(nano: int, figure: str) -> str:
@@ -160,10 +158,10 @@ def _range(row: RunOutRow, formats: Formats) -> str:
     if row.earliest and row.earliest == row.latest:
         return ""
     if row.earliest and row.latest:
-        return f"8 in 10 chances: between {formats.day(row.earliest)} and {formats.day(row.latest)}"
+        return f"In 8 of 10 cases between {formats.day(row.earliest)} and {formats.day(row.latest)}"
     if row.earliest:
         return f"Could be as early as {formats.day(row.earliest)}"
-    return f"Chance within the outlook {formats.percent(row.chance)}" if row.chance_by_week else ""
+    return f"Risk of running short within the outlook {formats.percent(row.chance)}" if row.chance_by_week else ""
 
 
 def _at_risk(row: RunOutRow) -> str:
@@ -193,15 +191,15 @@ def _when(order: ReorderList, formats: Formats) -> str:
 def _reorder_line(line: ReorderLine, formats: Formats) -> TableLine:
     pack = line.pack_name or formats.amount(line.pack, line.unit)
     cells = (formats.number(line.packs), pack, line.supplier_code, line.name, formats.money(line.cost))
-    return TableLine(cells=cells, notes=(_sentence(line.reason), *(f"Caution: {caution}" for caution in line.cautions)))
+    return TableLine(cells=cells, notes=(_sentence(line.reason), *(f"Hazard: {caution}" for caution in line.cautions)))
 
 
 def _totals(order: ReorderList, formats: Formats) -> str:
     free = order.carriage_free_over
     over = f" (free over {formats.money(free)})" if free is not None else ""
-    short = f" Below the smallest order of {formats.money(order.minimum_order)}." * (order.goods < order.minimum_order)
+    short = f" Below the minimum order of {formats.money(order.minimum_order)}." * (order.goods < order.minimum_order)
     carriage = f"carriage {formats.money(order.carriage)}{over}"
-    return f"Goods {formats.money(order.goods)}, {carriage}, total {formats.money(order.total)} without tax.{short}"
+    return f"Goods {formats.money(order.goods)}, {carriage}, total {formats.money(order.total)} before tax.{short}"
 
 
 def _sheet_line(line: SheetLine, formats: Formats) -> TableLine:

@@ -21,9 +21,9 @@ _MARGINS = (
     Head(text="Done", right=True),
     Head(text="Net income", right=True),
     Head(text="Materials", right=True),
-    Head(text="of income", right=True),
+    Head(text="Materials %", right=True),
     Head(text="Margin", right=True),
-    Head(text="an hour", right=True),
+    Head(text="Margin an hour", right=True),
     Head(text="Lost", right=True),
     Head(text="Mean margin", right=True),
 )
@@ -31,9 +31,9 @@ _MOVED = (Head(text="What", flexible=True), Head(text="Effect", right=True), Hea
 _ALERTS = (
     Head(text="Job", flexible=True),
     Head(text="Price", right=True),
-    Head(text="Left before", right=True),
-    Head(text="Left now", right=True),
-    Head(text="Price to restore", right=True),
+    Head(text="Margin % before", right=True),
+    Head(text="Margin % now", right=True),
+    Head(text="Price that restores it", right=True),
     Head(text="Risen", flexible=True),
 )
 _CUT = (
@@ -98,7 +98,7 @@ def alert_table(
         )
         for alert in found
     ]
-    return table(title, _ALERTS, lines, empty="No job fell under the floor.", width=width)
+    return table(title, _ALERTS, lines, empty="No job fell below the minimum margin.", width=width)
 
 
 def cut_table(title: str, choices: Iterable[SizeCosts], formats: Formats, *, width: int | None = 100) -> str:

@@ -4,7 +4,7 @@ from stockroom.margins.accounts import Accounts
 from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, WorkbookSheet, amount_of, money_of
 
 _COLUMNS = (
-    SheetColumn(title="Booked on", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Posted on", kind=CellKind.DAY, width=13),
     SheetColumn(title="Happened", kind=CellKind.MOMENT, width=18),
     SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
     SheetColumn(title="Kind", width=22),
@@ -26,7 +26,7 @@ def _fill(accounts: Accounts) -> Page:
     for each in accounts.write_offs:
         material = accounts.materials[each.material]
         worth = (amount_of(each.nano, material), material.unit.name, money.fine(each.value))
-        when = (each.day, each.happened, each.document, each.kind.value)
+        when = (each.day, each.happened, each.document, each.kind.label)
         rows.append([*when, material.code, material.name, *worth, each.reason or "none given", each.who or None])
     return Page(
         intro="Minus: less on the shelf than in the book, or taken away.",

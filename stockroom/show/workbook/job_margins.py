@@ -1,4 +1,4 @@
-"""What each kind of job leaves, how sure that is, and what its materials cost beyond the owner's floor."""
+"""What each kind of job leaves, how sure that is, and what its materials cost beyond the owner's minimum margin."""
 
 from decimal import Decimal
 
@@ -23,12 +23,12 @@ _COLUMNS = (
     SheetColumn(title="Materials", kind=CellKind.COINS, width=13, total=True),
     SheetColumn(title="Card fee and post", kind=CellKind.COINS, width=12, total=True),
     SheetColumn(title="Margin", kind=CellKind.WORKED, width=13, total=True),
-    SheetColumn(title="Margin of income", kind=CellKind.SHARE, width=12),
-    SheetColumn(title="Materials of income", kind=CellKind.SHARE, width=13),
-    SheetColumn(title="Lost beyond the floor", kind=CellKind.COINS, width=12, total=True),
+    SheetColumn(title="Margin % of income", kind=CellKind.SHARE, width=12),
+    SheetColumn(title="Materials % of income", kind=CellKind.SHARE, width=13),
+    SheetColumn(title="Lost below the minimum margin", kind=CellKind.COINS, width=12, total=True),
     SheetColumn(title="Margin a job, at least", kind=CellKind.COINS, width=12),
     SheetColumn(title="at most", kind=CellKind.COINS, width=12),
-    SheetColumn(title="Re-done work", kind=CellKind.COINS, width=12, total=True),
+    SheetColumn(title="Guarantee work", kind=CellKind.COINS, width=12, total=True),
     SheetColumn(title="Bench hours", kind=CellKind.AMOUNT, width=9, total=True),
     SheetColumn(title="Margin an hour", kind=CellKind.COINS, width=12),
     SheetColumn(title="Bench time at rate", kind=CellKind.COINS, width=12, total=True),
@@ -42,7 +42,7 @@ def _fill(accounts: Accounts) -> Page:
         redone[line.job] = redone.get(line.job, 0) - (line.margin if line.redo else 0)
     return Page(
         intro=(
-            "Paid work; what re-doing under guarantee cost stands in a column of its own. Dearest materials first: "
+            "Paid work; what guarantee work cost stands in a column of its own. Dearest materials first: "
             f"what they cost beyond {100 - accounts.shop.margin_floor} % of income. 'At least' and 'at most' hold the "
             "mean margin of a job nine times in ten; a single job tells neither."
         ),

@@ -7,7 +7,7 @@ from stockroom.show.workbook_page import CellKind, Money, Page, SheetColumn, Val
 
 _COLUMNS = (
     SheetColumn(title="Ticket", width=12),
-    SheetColumn(title="Booked on", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Posted on", kind=CellKind.DAY, width=13),
     SheetColumn(title="Job", width=22),
     SheetColumn(title="Size", width=10),
     SheetColumn(title="Choices", width=24),
@@ -29,8 +29,8 @@ def _fill(accounts: Accounts) -> Page:
     extra = formats_of(accounts.shop).milli(accounts.work.earlier)
     return Page(
         intro=(
-            "Work finished in the period, at the actual cost of its materials; work taken back is a minus. "
-            f"True-ups and corrections of earlier periods' jobs are not in it: {extra}."
+            "Work finished in the period, at the actual cost of its materials; undone work is a minus. "
+            f"Cost corrections of earlier periods' jobs are not in it: {extra}."
         ),
         columns=_COLUMNS,
         rows=[_row(line, job_of(accounts, line.job), money) for line in accounts.work.lines],
@@ -44,7 +44,7 @@ def _row(line: JobLine, job: str, money: Money) -> list[Value]:
         job,
         line.size or None,
         line.chosen or None,
-        ("re-done" if line.redo else "paid") + (", taken back" if line.count < 0 else ""),
+        ("guarantee" if line.redo else "paid") + (", undone" if line.count < 0 else ""),
         money.minor(line.net),
         money.minor(line.tax),
         money.fine(line.materials),

@@ -8,14 +8,14 @@ _COLUMNS = (
     SheetColumn(title="Account", width=28),
     SheetColumn(title="Debit", kind=CellKind.COINS, width=14, total=True),
     SheetColumn(title="Credit", kind=CellKind.COINS, width=14, total=True),
-    SheetColumn(title="Memo", width=34),
+    SheetColumn(title="Narrative", width=34),
 )
 
 
 def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
     return Page(
-        intro="Stock only, a pair of lines a month and reason; suppliers' invoices and tax are booked elsewhere.",
+        intro="Stock only, a pair of lines a month and reason; suppliers' invoices and tax are recorded elsewhere.",
         columns=_COLUMNS,
         rows=[
             [

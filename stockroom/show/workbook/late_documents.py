@@ -8,7 +8,7 @@ _COLUMNS = (
     SheetColumn(title="Kind", width=22),
     SheetColumn(title="Happened", kind=CellKind.MOMENT, width=18),
     SheetColumn(title="Entered", kind=CellKind.MOMENT, width=18),
-    SheetColumn(title="Booked on", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Posted on", kind=CellKind.DAY, width=13),
     SheetColumn(title="About", width=20),
     SheetColumn(title="Who", width=12),
     SheetColumn(title="Note", width=40),
@@ -17,10 +17,10 @@ _COLUMNS = (
 
 def _fill(accounts: Accounts) -> Page:
     return Page(
-        intro="Booked in this period though they happened before it, because that period was closed.",
+        intro="Posted in this period though they happened before it, because that period was closed.",
         columns=_COLUMNS,
         rows=[
-            [d.id, d.kind.value, d.happened, d.entered, d.booked_on, d.subject or None, d.who or None, d.note or None]
+            [d.id, d.kind.label, d.happened, d.entered, d.booked_on, d.subject or None, d.who or None, d.note or None]
             for d in accounts.late
         ],
         wrap=True,

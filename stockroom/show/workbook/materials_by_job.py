@@ -22,7 +22,7 @@ _COLUMNS = (
     SheetColumn(title="Unit", width=8),
     SheetColumn(title="Cost", kind=CellKind.FINE, width=15, total=True),
 )
-_WORK = ("used on jobs", "re-done jobs")
+_WORK = ("used on jobs", "guarantee work")
 _Key = tuple[str, str, str]
 
 
@@ -31,14 +31,16 @@ def _fill(accounts: Accounts) -> Page:
     sums: dict[_Key, list[int]] = {}
     for line in accounts.work.lines:
         for material, (nano, value) in line.uses.items():
-            held = sums.setdefault((line.job, "re-done" if line.redo else "paid", material), [0, 0])
+            held = sums.setdefault((line.job, "guarantee" if line.redo else "paid", material), [0, 0])
             held[0] += nano
             held[1] += value
     rows = [_row(accounts, key, held) for key, held in sorted(sums.items())]
-    rows.append(["jobs of earlier periods", "true-ups", None, None, None, None, money.fine(accounts.work.earlier)])
+    rows.append(
+        ["jobs of earlier periods", "cost corrections", None, None, None, None, money.fine(accounts.work.earlier)]
+    )
     ledger = sum(roll.flows.get(name, (0, 0))[1] for roll in accounts.rolls for name in _WORK)
     return Page(
-        intro=("What finished work drew, with the true-ups booked in the period."),
+        intro=("Materials used on finished work, with the cost corrections posted in the period."),
         columns=_COLUMNS,
         rows=rows,
         checks=(

@@ -19,7 +19,7 @@ from stockroom.stock.layers import LayerEntry
 from stockroom.stock.materials import Material
 
 _COLUMNS = (
-    SheetColumn(title="Booked on", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Posted on", kind=CellKind.DAY, width=13),
     SheetColumn(title="Happened", kind=CellKind.MOMENT, width=18),
     SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
     SheetColumn(title="Kind", width=20),
@@ -39,8 +39,8 @@ def _fill(accounts: Accounts) -> Page:
     places = accounts.shop.currency_digits + 2
     return Page(
         intro=(
-            "A document may show in several lines: one for each cost layer it touches. A true-up replaces a "
-            "provisional cost by the real one: two lines whose amounts cancel."
+            "A document may show in several lines: one for each cost layer it touches. A cost correction "
+            "replaces a provisional cost by the real one: two lines whose amounts cancel."
         ),
         columns=_COLUMNS,
         rows=Rows(accounts.entries, accounts.materials, money),
@@ -81,8 +81,8 @@ def _row(entry: LayerEntry, materials: Mapping[str, Material], money: Money) -> 
         entry.booked_on,
         move.happened,
         entry.document,
-        entry.kind.value,
-        entry.cause.value,
+        entry.kind.label,
+        entry.cause.label,
         material.code,
         material.name,
         amount_of(entry.nano, material),

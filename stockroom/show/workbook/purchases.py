@@ -42,7 +42,7 @@ def _fill(accounts: Accounts) -> Page:
     digits = accounts.shop.currency_digits
     return Page(
         intro=(
-            "Without tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
+            "Before tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
         ),
         columns=_COLUMNS,
         rows=rows,

@@ -5,7 +5,7 @@ from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import CellKind, Page, SheetColumn, Value, WorkbookSheet, amount_of
 
 _COLUMNS = (
-    SheetColumn(title="Place", width=12),
+    SheetColumn(title="Location", width=12),
     SheetColumn(title="Code", width=14),
     SheetColumn(title="Material", width=34),
     SheetColumn(title="Unit", width=8),

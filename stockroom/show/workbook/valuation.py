@@ -44,7 +44,7 @@ def _fill(accounts: Accounts) -> Page:
     rows.append(rounding_row(_COLUMNS, "Rounding", [*[None] * 6, cost, held]))
     end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
-        intro=(f"At cost at the end of {end}, in {accounts.shop.currency}, without tax."),
+        intro=(f"At cost at the end of {end}, in {accounts.shop.currency}, before tax."),
         columns=_COLUMNS,
         rows=rows,
         checks=(

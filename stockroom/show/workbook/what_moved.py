@@ -6,7 +6,7 @@ from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, Value, WorkbookSheet, job_of, money_of
 
 _COLUMNS = (
-    SheetColumn(title="What moved", width=30),
+    SheetColumn(title="What changed", width=30),
     SheetColumn(title="Effect on the margin", kind=CellKind.FINE, width=16, total=True),
     SheetColumn(title="Most of it from", width=30),
     SheetColumn(title="there", kind=CellKind.FINE, width=16),
@@ -28,8 +28,8 @@ def _fill(accounts: Accounts) -> Page:
         rows=[_row(part, accounts) for part in found.parts],
         checks=(
             Check(
-                what="What moved adds up to the change of margin",
-                formula=f"ROUND([What moved|Effect on the margin]-({change}),{accounts.shop.currency_digits + 2})",
+                what="The parts add up to the change of margin",
+                formula=f"ROUND([Margin changes|Effect on the margin]-({change}),{accounts.shop.currency_digits + 2})",
             ),
         ),
     )
@@ -43,4 +43,4 @@ def _row(part: ChangePart, accounts: Accounts) -> list[Value]:
     return [part.name, money.fine(part.effect), job_of(accounts, job), money.fine(part.by_job[job])]
 
 
-SHEET = WorkbookSheet(name="What moved", place=100, fill=_fill)
+SHEET = WorkbookSheet(name="Margin changes", place=100, fill=_fill)

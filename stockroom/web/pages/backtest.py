@@ -102,7 +102,7 @@ def _weeks(text: str) -> int:
     weeks = typed.whole(text, "weeks")
     if weeks not in _ALL:
         raise UsageError(
-            phrase("%(weeks)s weeks can't be replayed here.", weeks=weeks),
+            phrase("%(weeks)s weeks can't be back-tested here.", weeks=weeks),
             fix=phrase("Choose %(least)s to %(most)s weeks.", least=LEAST, most=MOST),
         )
     return weeks

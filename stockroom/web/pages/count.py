@@ -51,7 +51,7 @@ def keep_bin() -> Response | tuple[str, int]:
     """Keep a counted bin; an unlikely amount is asked about first."""
     sheet = typed.field("sheet")
     if not sheet or len(sheet) > _LONGEST:
-        raise UsageError("The count has no sheet.", fix="Open the place again.")
+        raise UsageError("The count has no sheet.", fix="Open the location again.")
     document = stamp()
     prefix = "answer:"
     answers = {k.removeprefix(prefix): v.strip() for k, v in request.form.items() if k.startswith(prefix) and v.strip()}
@@ -85,7 +85,9 @@ def settle() -> Response:
     accept = request.form.getlist("accept")
     done = settle_count(site().book, key, stamp(), reasons=reasons, accept=accept)
     said = counted(
-        "%(num)s bin is corrected; the book agrees.", "%(num)s bins are corrected; the book agrees.", done.corrected
+        "%(num)s item is corrected; the count is posted.",
+        "%(num)s items are corrected; the count is posted.",
+        done.corrected,
     )
     say(said, undo=done.document if done.fresh else None)
     if done.held:

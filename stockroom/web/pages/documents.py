@@ -11,7 +11,7 @@ from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import role, say, site, stamp
 from stockroom.web.typed import inside
-from stockroom.web.words import words
+from stockroom.web.words import said, words
 
 pages = Blueprint("documents", __name__)
 _SHOWN = 40
@@ -31,8 +31,8 @@ def take_back() -> Response:
     """Take a document back, or put it in force again; at the bench, only what is done there."""
     number = typed.whole(typed.field("document"), words("documents"))
     if role() != "owner" and flows.work_behind(site().book, number) not in flows.DAILY:
-        raise RefusedError("Only the owner takes that back.", fix="Ask the owner.")
+        raise RefusedError("Only the owner can undo that.", fix="Ask the owner.")
     done = undo(site().book, number, stamp())
-    what = f"{words(str(done.document.kind))} {done.document.subject}".strip()
-    say(words("Taken back: %(what)s.", what=what), undo=done.number)
+    what = f"{said(done.document.kind)} {done.document.subject}".strip()
+    say(words("Undone: %(what)s.", what=what), undo=done.number)
     return go(inside(typed.field("then")) or url_for("documents.documents"), 303)

@@ -15,6 +15,7 @@ from werkzeug.wrappers import Response
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.book.opening import Book
 from stockroom.flows.loading.load import LoadReport, load_files
+from stockroom.intake.columns import KINDS
 from stockroom.phrases import phrase
 from stockroom.web import access
 from stockroom.web.access import may, takes_files
@@ -42,7 +43,8 @@ _MOST = 30  # files at once
 @may(access.OWNER)
 def loading() -> str:
     """Ask for files, or show how far the last ones have come."""
-    return render_template("loading.html", task=site().beside.task(NAME))
+    titles = {stem: kind.title for stem, kind in KINDS.items()}
+    return render_template("loading.html", task=site().beside.task(NAME), titles=titles)
 
 
 @pages.get("/load/state")

@@ -61,7 +61,9 @@ def one_supplier() -> str:
     plan = seen.result.plan
     supplier = next((s for s in plan.outlook.question.suppliers if s.code == code), None)
     if supplier is None:
-        raise RefusedError(phrase("There is no supplier %(code)s.", code=code), fix="Choose one at the order desk.")
+        raise RefusedError(
+            phrase("There is no supplier %(code)s.", code=code), fix="Choose one from the suggested orders."
+        )
     drawn = next((each for each in plan.lists if each.supplier == code), None)
     packs = {(x.material, x.supplier_code): x.packs for x in drawn.lines} if drawn else {}
     asked = [OrderedPacks(material=m, packs=n, supplier_code=c) for (m, c), n in packs.items()]
@@ -147,11 +149,11 @@ def receive() -> AnyResponse:
     number, carriage = typed.field("number"), typed.field("carriage")
     lines = _arrived() if typed.field("part") else []
     if typed.field("part") and not lines:
-        raise RefusedError("No line says what came.", fix="Fill in what came, or say that all has come.")
+        raise RefusedError("No line says what came.", fix="Fill in what arrived, or choose 'All received'.")
     paid = typed.money(carriage, shop()) if carriage else None
     done = flows.receive_order(site().book, number, lines, stamp(), carriage=paid)
     state = done.order.state if done.order else ""
-    say(words("Order %(number)s: %(state)s.", number=number, state=words(str(state))), undo=done.document)
+    say(words("Order %(number)s: %(state)s.", number=number, state=said(state)), undo=done.document)
     for difference in (*done.remarks, *done.price_differences):
         say(said(difference), bad=True)
     if done.agreed_carriage and role() != "bench":
@@ -185,7 +187,7 @@ def receive_without() -> AnyResponse:
         carriage=typed.money(typed.field("carriage") or "0", shop()),
     )
     done = flows.receive_goods(site().book, goods, document)
-    say(words("The goods are taken in."), undo=done.document)
+    say(words("The goods are received."), undo=done.document)
     return go(url_for("orders.orders"), 303)
 
 
@@ -194,7 +196,7 @@ def receive_without() -> AnyResponse:
 def end() -> AnyResponse:
     """Close an order whose rest will not come."""
     done = flows.end_order(site().book, typed.field("number"), stamp())
-    say(words("Order %(number)s: %(state)s.", number=done.number, state=words(str(done.state))))
+    say(words("Order %(number)s: %(state)s.", number=done.number, state=said(done.state)))
     return go(url_for("orders.orders"), 303)
 
 

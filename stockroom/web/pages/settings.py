@@ -9,7 +9,7 @@ from stockroom.flows.bench.shelf import storage
 from stockroom.flows.book import audit_log
 from stockroom.flows.book.access import keep_passcode
 from stockroom.flows.book.opening import change_settings
-from stockroom.stock.shop import setting_texts
+from stockroom.stock.shop import shown_settings
 from stockroom.web import access, guard, typed
 from stockroom.web.access import ROLES, may, set_passcode
 from stockroom.web.site import role, say, shop, site
@@ -26,11 +26,11 @@ def settings() -> str:
     """Show every setting, the passcodes that are set, the newest refusals, and what was done last."""
     return render_template(
         "settings.html",
-        settings=setting_texts(shop()),
+        settings=shown_settings(shop()),
         roles=ROLES,
         kept=site().passcodes.read(),
         refusals=site().log.newest()[:_NEWEST],
-        deeds=audit_log.newest(site().book, _NEWEST)[::-1],
+        lines=audit_log.newest(site().book, _NEWEST)[::-1],
     )
 
 
@@ -38,7 +38,7 @@ def settings() -> str:
 @may(access.OWNER)
 def change() -> Response:
     """Change settings, all or none."""
-    before = setting_texts(shop())
+    before = shown_settings(shop())
     asked = {name: typed.field(f"set:{name}") for name in before if f"set:{name}" in request.form}
     changes = {name: text for name, text in asked.items() if text != before[name]}
     if changes:

@@ -1,4 +1,4 @@
-"""Plain rules of ordering: a fortnight's cover, minimum and maximum, textbook order-up-to."""
+"""Plain rules of ordering: a fortnight's cover, minimum and maximum, order-up-to rule."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

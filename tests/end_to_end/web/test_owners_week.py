@@ -102,7 +102,7 @@ def the_week_is_counted(tablet: Hands, desk: Indoors) -> None:
     tablet.open("/count/place?place=A3")
     tablet.lost(lost=True)
     count(tablet, "TOP-PIN", pairs="7", odd="1")
-    tablet.says("No connection: kept on this device.")
+    tablet.says("No connection: saved on this device.")
     count(tablet, "TOP-BLOCK", pairs="8")
     tablet.says("2 entries are kept on this device")
     assert len(tablet.kept()) == 2
@@ -118,7 +118,7 @@ def the_week_is_counted(tablet: Hands, desk: Indoors) -> None:
         tablet.is_sound()
         for box in tablet.finds("input[name=accept]"):
             box.click()
-        tablet.tap_words("Bring the book to it")
+        tablet.tap_words("Post the count")
         tablet.says("the book agrees")
     assert amount(desk.shelf("TOP-PIN")) == 7.5
     assert amount(desk.shelf("THREAD-BLK")) == 47
@@ -167,7 +167,7 @@ def test_the_shelf_with_a_phone_in_hand(phone: Hands, served: Served) -> None:
     served.stop()
     phone.open("/tickets")
     phone.tap(f"[aria-label='Finish {number}']")
-    phone.says("No connection: kept on this device.")
+    phone.says("No connection: saved on this device.")
     phone.open("/count/place?place=A3")
     count(phone, "TOP-BLOCK", pairs="6")
     phone.says("2 entries are kept on this device")
@@ -189,7 +189,7 @@ def test_an_entry_that_is_not_taken_waits_for_a_word(phone: Hands, served: Serve
     phone.open("/tickets")
     phone.lost(lost=True)
     phone.tap(f"[aria-label='Finish {number}']")
-    phone.says("No connection: kept on this device.")
+    phone.says("No connection: saved on this device.")
     desk.facts("cancel", number)
     phone.lost(lost=False)
     phone.driver.execute_script("window.dispatchEvent(new Event('online'))")
@@ -198,7 +198,7 @@ def test_an_entry_that_is_not_taken_waits_for_a_word(phone: Hands, served: Serve
     phone.says(f"Ticket {number} is cancelled already.")
     phone.is_sound()
     phone.tap_words("Throw away")
-    phone.says("Nothing is kept here.")
+    phone.says("Nothing is saved here.")
     phone.driver.get_log("browser")
 
 

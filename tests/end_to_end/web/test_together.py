@@ -46,7 +46,7 @@ def test_all_at_once(served: Served) -> None:
             for name, who in (("one", one), ("other", other))
             for _ in range(TWICE)
         ]
-        typed = [together.submit(shell, "finish", "HEEL-L", "--key", f"shell {n // TWICE}") for n in range(2 * TWICE)]
+        typed = [together.submit(shell, "finish", "HEEL-L", "--once", f"shell {n // TWICE}") for n in range(2 * TWICE)]
         assert {each.result() for each in pages} == {200}
         assert {each.result().code for each in typed} == {0}
     drawn = before - float(desk.shelf("TOP-PIN")["on_hand"])

@@ -254,7 +254,7 @@ def test_every_aid_is_found_by_name_and_explains_its_error() -> None:
 
 
 def test_unknown_aid_suggests_the_nearest() -> None:
-    with pytest.raises(UnknownError, match="No counting aid is called 'tin-wieght'") as caught:
+    with pytest.raises(UnknownError, match="No counting method is called 'tin-wieght'") as caught:
         aid("tin-wieght")
     assert caught.value.fix == "Did you mean 'tin-weight'?"
 

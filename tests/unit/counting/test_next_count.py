@@ -94,7 +94,7 @@ def test_why_is_said_in_plain_words() -> None:
     )
     (due,) = choose([replace(CORK, weeks_since=14, mean=800, cover=3)])
     assert why(due, amount=grams, money=money) == (
-        "Last counted 14 weeks ago; due by its class (A); could be out by 80 g."
+        "Last counted 14 weeks ago; due by its ABC class (A); could be out by 80 g."
     )
     (fresh,) = choose([replace(CORK, weeks_since=0.2, spread=0)])
     assert why(fresh, amount=grams, money=money) == "Last counted less than a week ago."

@@ -9,6 +9,7 @@ from stockroom.demo.catalogue import MATERIALS, RECIPES, SHELF, Row
 from stockroom.demo.files import csv_text
 from stockroom.demo.seasons import FIRST_DAY, LAST_DAY, OPEN
 from stockroom.demo.world import World
+from stockroom.intake.columns import KINDS
 from stockroom.stock.quantities import unit
 from stockroom.stock.recipes import JobFacts, in_force, needs
 from stockroom.stock.shoe_sizes import shoe_size
@@ -42,7 +43,7 @@ def _drawn(row: Row) -> dict[str, int]:
 
 def test_the_files_in_the_data_folder_are_these_byte_for_byte(files: Files) -> None:
     for stem, rows in files.items():
-        assert (DATA / f"{stem}.csv").read_bytes() == csv_text(stem, rows).encode(), stem
+        assert (DATA / f"{KINDS[stem].title}.csv").read_bytes() == csv_text(stem, rows).encode(), stem
     assert sum(path.stat().st_size for path in DATA.glob("*.csv")) < 3_000_000
 
 

@@ -71,7 +71,7 @@ def test_what_the_locale_does_not_write_is_refused_not_guessed(text: str, locale
 def test_a_decimal_comma_is_explained_where_the_locale_has_a_point() -> None:
     with pytest.raises(UsageError) as refused:
         cells.number("12,5", IRISH)
-    assert refused.value.fix == "In your locale '.' is the decimal mark; thousands need no mark."
+    assert refused.value.fix == "In your country '.' is the decimal sign; thousands need no sign."
 
 
 @pytest.mark.parametrize("cell", [float("nan"), float("inf"), True, date(2026, 1, 1), time(9)])
@@ -156,12 +156,12 @@ def test_a_day_is_read_as_iso_or_in_the_locale_s_order(text: str, locale: Marks,
 @pytest.mark.parametrize(
     ("text", "locale", "why"),
     [
-        ("03/04/2026", marks_of("en"), "order of day and month isn't settled"),
+        ("03/04/2026", marks_of("en"), "order of day and month isn't known"),
         ("04/13/2026", IRISH, "no such day"),
         ("29/02/2027", IRISH, "no such day"),
         ("2026-02-30", IRISH, "no such day"),
         ("03/04/26", IRISH, "isn't written in full"),
-        ("2026/04/03", IRISH, "isn't written in full, or not where the locale has it"),
+        ("2026/04/03", IRISH, "isn't written in full, or not where your country writes it"),
         ("03-04/2026", IRISH, "not a day"),
         ("20260403", IRISH, "not a day"),
         ("46115", IRISH, "not a day"),
@@ -316,7 +316,7 @@ def test_marks_without_thousands_refuse_them() -> None:
 def test_a_day_that_is_none_is_answered_with_one_as_the_locale_writes_it(locale: str, sample: str) -> None:
     with pytest.raises(UsageError) as caught:
         cells.day("31st", marks_of(locale))
-    assert caught.value.fix == f"Write it like 2026-01-31, or {sample} as your locale has it."
+    assert caught.value.fix == f"Write it like 2026-01-31, or {sample} as your country writes it."
     assert cells.day(sample, marks_of(locale)) == date(2026, 1, 31)
 
 

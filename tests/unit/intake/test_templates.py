@@ -4,14 +4,14 @@ import pytest
 from openpyxl import load_workbook
 
 from stockroom.errors import RefusedError
-from stockroom.intake.columns import KINDS
+from stockroom.intake.columns import KINDS, TITLES
 from stockroom.intake.templates import describe, write_csv_templates, write_workbook_template
 
 
 def test_the_description_names_every_column_once_and_what_it_holds() -> None:
     told = describe()
     for kind in KINDS.values():
-        assert told.count(f"## {kind.stem}\n") == 1
+        assert told.count(f"## {kind.title}\n") == 1
     assert "| family | yes | What sort of thing it is. | soling sheet, pre-cut soles" in told
     assert "a code from materials, or a group there" in told
     rows = [line for line in told.splitlines() if line.startswith("|")]
@@ -26,8 +26,8 @@ def test_templates_hold_the_headers_and_nothing_else(tmp_path: Path) -> None:
 
 def test_the_workbook_offers_words_and_explains_its_headers(tmp_path: Path) -> None:
     book = load_workbook(write_workbook_template(tmp_path))
-    assert book.sheetnames == ["read me", *KINDS]
-    sheet = book["past-jobs"]
+    assert book.sheetnames == ["read me", *TITLES]
+    sheet = book["tickets"]
     assert sheet["A1"].comment is not None
     assert "Number of the ticket" in sheet["A1"].comment.text
     assert sheet["A1"].font.bold

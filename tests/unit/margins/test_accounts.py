@@ -84,7 +84,7 @@ def test_price_correction_and_undone_delivery_show_as_documents_of_the_supplier(
         ("delivery", "north", "HEEL", 900),
         ("delivery", "north", "carriage", 100),
         ("price correction", "north", "HEEL", -100),
-        ("reversal", "north", "HEEL", -900),
+        ("undo", "north", "HEEL", -900),
     ]
     assert made(pen).closing == 0
 
@@ -107,7 +107,7 @@ def test_journal_speaks_the_shops_account_numbers() -> None:
     found = accounts(sources(pen.documents, account_numbers={"stock": "1310"}), JAN).journal
     assert [(each.account, each.debit, each.credit) for each in found] == [
         ("1310", 900, 0),
-        ("purchases to be invoiced", 0, 900),
+        ("goods received, not invoiced", 0, 900),
     ]
 
 
@@ -156,7 +156,7 @@ def test_key_prices_leave_out_carriage_and_what_was_taken_back() -> None:
 
 
 def test_work_in_the_period_is_what_the_ledger_used(year: Accounts) -> None:
-    used = sum(roll.flows.get(c, (0, 0))[1] for roll in year.rolls for c in ("used on jobs", "re-done jobs"))
+    used = sum(roll.flows.get(c, (0, 0))[1] for roll in year.rolls for c in ("used on jobs", "guarantee work"))
     assert sum(each.materials for each in year.work.lines) + year.work.earlier == -used
 
 

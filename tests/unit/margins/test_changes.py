@@ -55,7 +55,7 @@ def test_new_job_is_mix() -> None:
 def test_redone_work_and_fees_stand_apart() -> None:
     before = [line("A", 10, 5, 500)]
     after = [line("A", 10, 5, 500, fee=70), line("A", 0, 5, 500, redo=True)]
-    assert effects(way(before, after)) == {"re-done work": -500, "card fees and post": -70}
+    assert effects(way(before, after)) == {"guarantee work": -500, "card fees and post": -70}
 
 
 LINES = st.lists(

@@ -66,7 +66,7 @@ def test_key_is_printed_on_every_page_and_cannot_break_out_of_the_style() -> Non
 
 def test_page_goes_by_place_and_lists_every_bin() -> None:
     page = Page(sheet_html(SHEET, IRISH))
-    assert page.words["h2"] == ["A2", "A10", "B2", "No place given", "Found, but not on this sheet"]
+    assert page.words["h2"] == ["A2", "A10", "B2", "No location given", "Found, but not on this sheet"]
     assert page.count == len(SHEET.lines) + SPARE_ROWS + 5  # five heading rows
 
 
@@ -105,7 +105,7 @@ def opened(sheet: CountSheet) -> Workbook:
 
 def test_sheet_goes_by_place_and_leaves_the_amount_to_be_filled_in() -> None:
     rows = list(opened(SHEET)["Counts"].iter_rows(values_only=True))
-    assert rows[0][:7] == ("Place", "Material", "Name", "Unit", "Aid", "Amount", "Counted at")
+    assert rows[0][:7] == ("Location", "Material", "Name", "Unit", "Counting method", "Amount", "Counted at")
     assert [row[0] for row in rows[1:]] == ["A2", "A10", "B2", None]
     assert {row[5] for row in rows[1:]} == {None}
 

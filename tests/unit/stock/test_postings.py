@@ -189,4 +189,4 @@ def test_what_happened_after_a_count_or_elsewhere_does_not_touch_it() -> None:
 def test_a_text_no_database_keeps_is_refused(text: str) -> None:
     with pytest.raises(UsageError) as caught:
         build.stamp("2026-02-03", note=text)
-    assert caught.value.what == "A text holds a character that can't be kept."
+    assert caught.value.what == "A text holds a character that can't be saved."

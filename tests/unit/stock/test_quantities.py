@@ -59,7 +59,9 @@ def test_adding_grams_to_metres_names_both() -> None:
     with pytest.raises(UnitsError) as caught:
         _ = quantity("5 g") + quantity("2 m")
     assert caught.value.what == "5 g (mass) and 2 m (length) can't be added or compared."
-    assert caught.value.fix == "Give both in units of the same kind, or state a bridge between them on the material."
+    assert (
+        caught.value.fix == "Give both in units of the same kind, or state a conversion between them on the material."
+    )
 
 
 def test_comparing_pairs_to_millilitres_names_both() -> None:
@@ -109,7 +111,7 @@ def test_a_bridge_joins_two_kinds_with_amounts_above_zero(text: str) -> None:
 
 
 def test_a_bridge_needs_an_equals_sign() -> None:
-    with pytest.raises(UnitsError, match=r"^'1 l 860 g' is not a bridge between units\.$"):
+    with pytest.raises(UnitsError, match=r"^'1 l 860 g' is not a conversion between units\.$"):
         bridge("1 l 860 g")
 
 

@@ -119,7 +119,7 @@ def test_an_amount_no_bridge_leads_to_is_refused_by_name() -> None:
     with pytest.raises(UnitsError) as caught:
         asked(build.recipe("X", build.line("filler", "FILLER", "2 m")))
     assert caught.value.what == "FILLER is kept in kg (mass), not in length: 2 m."
-    assert caught.value.fix == "Give the amount as mass, or state a bridge such as '1 kg = … m' on the material."
+    assert caught.value.fix == "Give the amount as mass, or state a conversion such as '1 kg = … m' on the material."
 
 
 def test_an_amount_is_rounded_once_a_line() -> None:

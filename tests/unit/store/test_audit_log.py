@@ -2,28 +2,28 @@ import pytest
 import sqlalchemy as sa
 
 from stockroom.flows.book.check import check
-from stockroom.stock.audit_log import Deed
+from stockroom.stock.audit_log import LogLine
 from stockroom.store import audit_log
 from stockroom.store.book import Book
 from tests import build
 
 
-def _deed(n: int) -> Deed:
+def _line(n: int) -> LogLine:
     when = build.at(f"2026-03-01 09:{n:02d}")
-    return Deed(when=when, door="pages", who="owner", device="192.0.2.7", what=f"page.{n}", outcome="done")
+    return LogLine(when=when, door="pages", who="owner", device="192.0.2.7", what=f"page.{n}", outcome="done")
 
 
 @pytest.fixture
 def noted(book: Book) -> Book:
     with book.writing() as session:
-        audit_log.append(session, [_deed(n) for n in range(4)])
-        audit_log.append(session, [_deed(4)])
+        audit_log.append(session, [_line(n) for n in range(4)])
+        audit_log.append(session, [_line(4)])
     return book
 
 
 def test_lines_read_back_with_the_newest_last(noted: Book) -> None:
     with noted.reading() as session:
-        assert audit_log.newest(session, 3) == [_deed(2), _deed(3), _deed(4)]
+        assert audit_log.newest(session, 3) == [_line(2), _line(3), _line(4)]
         assert len(audit_log.newest(session, 100)) == 5
 
 

@@ -24,7 +24,7 @@ from stockroom.stock.counts import CountReason
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.orders import OrderState
 from stockroom.stock.quantities import Dimension
-from stockroom.stock.shop import Shop, setting_texts
+from stockroom.stock.shop import Shop, shown_settings
 from stockroom.stock.tickets import TicketState
 from stockroom.web.access import ROLES
 from stockroom.web.words import FOLDER, LANGUAGES
@@ -35,7 +35,7 @@ _AT_START = ("command.py", "server.py")  # said in the window the pages are star
 _AT_OPENING = (
     "store/book.py",
     "store/book_files.py",
-    "store/anchor.py",
+    "store/ledger.py",
     "store/transfer.py",
     "store/upgrading.py",
 )  # said there, too
@@ -138,18 +138,18 @@ def named() -> set[str]:
     """Give the names that the pages translate as they come: states, kinds, reasons, settings, aids."""
     from stockroom.counting.reconcile import CountVerdict
     from stockroom.flows.loading.conflicts import FACTS, STATED
-    from stockroom.intake.columns import KINDS, Type
+    from stockroom.intake.columns import KINDS, TITLES, Type
     from stockroom.intake.sheets import OPENINGS
     from stockroom.margins.changes import STEPS
     from stockroom.web.app import FAULTS
 
     kinds = (CountReason, DocumentKind, MoveKind, OrderState, TicketState, CountVerdict, Dimension)
-    states = {str(each) for kind in kinds for each in kind}
-    settings = {name.replace("_", " ") for name in setting_texts(Shop())}
+    states = {getattr(each, "label", str(each)) for kind in kinds for each in kind}
+    settings = {name.replace("_", " ") for name in shown_settings(Shop())}
     asked = {text for aid in aids().values() for text in (aid.title, *(ask.prompt for ask in aid.asks))}
     facts = {name.replace("_", " ") for name in (*FACTS, *STATED, "choice")}
     columns = {column.meaning for kind in KINDS.values() for column in kind.columns}
-    shown = set(AMOUNTS) | set(KINDS) | facts | columns | set(map(str, Type)) | set(OPENINGS.values())
+    shown = set(AMOUNTS) | set(TITLES) | facts | columns | set(map(str, Type)) | set(OPENINGS.values())
     return (
         states
         | settings

@@ -4,7 +4,7 @@ from tests.unit.web.conftest import Visitor
 
 
 def journal(site: Site) -> list[str]:
-    return [str(deed) for deed in newest(site.book, 100)]
+    return [str(line) for line in newest(site.book, 100)]
 
 
 def test_entries_on_the_pages_are_noted_without_what_was_typed(owner: Visitor, site: Site) -> None:
@@ -23,7 +23,7 @@ def test_looking_at_pages_is_not_noted(owner: Visitor, site: Site) -> None:
 
 
 def test_the_owner_reads_the_newest_lines_on_the_page_of_settings(owner: Visitor) -> None:
-    assert "Nothing was noted yet." in owner.reads("/settings")
+    assert "No entries yet." in owner.reads("/settings")
     owner.does("/counter/sell", material="POLISH", amount="1", price="5")
     said = owner.reads("/settings")
     assert "counter.sell, done" in said

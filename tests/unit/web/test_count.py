@@ -32,7 +32,7 @@ def test_a_bin_is_counted_compared_and_settled(owner: Visitor, site: Site) -> No
     assert "counted" in page
     assert "2.35" in page
     done = owner.does("/count/settle", sheet=SHEET, accept="FILLER", **{"reason:FILLER": "spoilt"})
-    assert "the book agrees" in done
+    assert "the count is posted" in done
     assert there(site, "FILLER") == 2350 * 10**9
 
 
@@ -94,7 +94,7 @@ def test_a_bin_entered_wrongly_is_left_out(owner: Visitor, site: Site) -> None:
 def test_the_bench_counts_and_the_owner_settles(guarded: Flask) -> None:
     bench = visitor(guarded, "bench")
     bench.does("/count/bin", **counted("2.35"))
-    assert "The owner settles it." in bench.reads(f"/count/sheet?sheet={SHEET}")
+    assert "The owner posts it." in bench.reads(f"/count/sheet?sheet={SHEET}")
 
 
 def test_a_count_kept_on_a_phone_and_sent_twice_counts_once(owner: Visitor) -> None:
@@ -105,7 +105,7 @@ def test_a_count_kept_on_a_phone_and_sent_twice_counts_once(owner: Visitor) -> N
         assert answer.status_code == 200
         assert answer.get_json()["said"] == ["FILLER is counted."]
     assert owner.reads(f"/count/sheet?sheet={SHEET}").count("Cork filler") <= 5
-    assert "1 bin" in owner.reads("/count")
+    assert "1 item" in owner.reads("/count")
 
 
 def test_a_conflict_is_said_in_a_line(owner: Visitor) -> None:

@@ -27,7 +27,7 @@ def test_files_are_looked_through_then_entered(owner: Visitor, site: Site) -> No
     text = b"code,name,family,unit\nNEW-1,A new thing,other,piece\n"
     owner.get("/load")
     page = owner.does("/load", files=(BytesIO(text), "materials.csv"))
-    assert "Looked through: nothing is entered yet" in page, page
+    assert "Checked: nothing is entered yet" in page, page
     with pytest.raises(StopIteration):
         there(site, "NEW-1")
     assert "Entered" in owner.does("/load/enter")

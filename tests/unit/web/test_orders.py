@@ -127,7 +127,7 @@ def test_the_desk_shows_why_and_what_it_costs(owner: Visitor) -> None:
         owner.does("/tickets/finish-job", job="HEELS", **{"used:tips": "19 pairs"})
     owner.does("/tickets/take-in", job="HEELS")
     page = owner.reads("/orders/desk")
-    assert "Order desk" in page
+    assert "Suggested orders" in page
     assert "Worked out" in page
 
 

@@ -50,7 +50,7 @@ PLAYED = Backtest(
     ways=(
         way(phrase("Stockroom"), 28.0, 0, 0, 1, 0, ours=True),
         way(phrase("A fortnight's cover"), 56.0, 1, 1, 1, 1),
-        way(phrase("Textbook order-up-to"), 84.0, 0, 2, 0, 0),
+        way(phrase("Order-up-to rule"), 84.0, 0, 2, 0, 0),
     ),
     real=Real(late=(1, 0, 0, 2), stock_value=(650.0,) * 4, mean_value=650.0, carriage=45.0, deliveries=4),
 )
@@ -68,12 +68,12 @@ def test_a_rehearsal_is_shown_in_words_figures_and_a_picture(owner: Visitor, ask
     page = owner.does("/rehearsal", weeks="4")
     assert asked == [4]
     assert "from the book as it stands" in page
-    assert "4 weeks replayed, ordering with only what was known then." in page
+    assert "4 weeks back-tested, ordering with only what was known then." in page
     # By hand: a year is 365 / 28 times these days, so carriage of 28 is 365 a year, holding 0.2 x 700 = 140.
     assert 'data-value="505.0">€505</td><td class="num" data-value="1">1</td>' in page
     assert "3 late tickets" in page
     assert "4 deliveries" in page
-    assert 'alt="4 weeks replayed. Stockroom: 1 job held up' in page
+    assert 'alt="4 weeks back-tested. Stockroom: 1 job delayed' in page
     drawn = owner.get("/rehearsal/picture.svg?weeks=4")
     assert drawn.mimetype == "image/svg+xml"
     assert b"<svg" in drawn.data
@@ -88,11 +88,11 @@ def test_a_rehearsal_is_told_to_each_reader_in_his_language(owner: Visitor) -> N
     assert "4 Wochen nachgespielt, bestellt nur mit dem, was damals bekannt war. Stockroom: 1 von 40 Arbeiten" in page
     assert "als die bessere der einfachen Regeln (Vorrat für zwei Wochen)" in page or "etwa so viel gekostet" in page
     assert "Wie es wirklich war: 3 Aufträge nach dem zugesagten Tag fertig" in page
-    assert ">Auffüllen nach Lehrbuch</th>" in page
+    assert ">Auffüllen auf Sollbestand</th>" in page
     drawn = owner.get("/rehearsal/picture.svg?weeks=4").text
     assert "4 Wochen nachgespielt. Stockroom: 1 Arbeit aufgehalten" in drawn
     owner.does("/language", language="en", then="/")
-    assert "Stockroom: 1 job held up" in owner.get("/rehearsal/picture.svg?weeks=4").text
+    assert "Stockroom: 1 job delayed" in owner.get("/rehearsal/picture.svg?weeks=4").text
 
 
 def test_the_same_rehearsal_is_kept_until_the_book_moves_on(owner: Visitor, site: Site, asked: list[int]) -> None:
@@ -134,7 +134,7 @@ def test_the_bench_is_refused_and_the_accountant_is_not(guarded: Flask, site: Si
     assert bench.post("/rehearsal", weeks="4").status_code == 403
     assert asked == []
     assert refused(site)[0] == "not for bench"
-    assert "Verdict" in accountant.does("/rehearsal", weeks="4")
+    assert "Result" in accountant.does("/rehearsal", weeks="4")
 
 
 def test_a_form_without_its_token_starts_nothing(owner: Visitor, asked: list[int]) -> None:
@@ -146,7 +146,7 @@ def test_a_rehearsal_under_way_says_how_far_it_is(owner: Visitor, site: Site, as
     site.beside.threaded = True  # it waits a moment before it begins
     site.beside.start("rehearsal 9", lambda told: told("replaying weeks", 3, 13))
     page = owner.reads("/rehearsal")
-    assert "9 weeks are being replayed." in page
+    assert "9 weeks are being back-tested." in page
     assert 'data-wait="/rehearsal/state?weeks=9"' in page
     assert (owner.get("/rehearsal/state?weeks=9").json or {})["running"]
     assert asked == []

@@ -58,7 +58,7 @@ def request_in_german(app: Flask) -> Iterator[None]:
 @pytest.mark.usefixtures("request_in_german")
 def test_facts_are_put_in_as_the_reader_says_them() -> None:
     assert said(phrase("Order %(number)s is %(state)s.", number="O-1", state=OrderState.PLACED)) == (
-        "Bestellung O-1 ist bestellt."
+        "Bestellung O-1 ist offen."
     )
     assert said(phrase("Order by %(day)s.", day=date(2026, 3, 31))) == "Bestellen bis 31 Mar 2026."  # the shop's locale
     assert said(phrase("Order by %(day)s.", day=datetime(2026, 3, 31, 14, 5))).startswith("Bestellen bis 31 Mar 2026 ")
@@ -90,17 +90,17 @@ def test_what_no_phrase_is_stays_as_it_is() -> None:
 @pytest.mark.parametrize(
     ("verdict", "blurred", "ends"),
     [
-        (LessonAdvice.KEEP, (), "das Rezept stimmt."),
+        (LessonAdvice.KEEP, (), "die Materialvorgabe stimmt."),
         (LessonAdvice.LATER, (), "noch nicht sicher genug; nach 1 weiteren Zählung wieder fragen."),
         (
             LessonAdvice.LATER,
             ("edge", "waste on no ticket"),
-            "von 'edge' und Schwund ohne Auftrag unterscheiden; nach 1 ",
+            "von „edge“ und Schwund ohne Auftrag unterscheiden; nach 1 ",
         ),
         (
             LessonAdvice.PROPOSE,
             (),
-            "4 ct mehr je Arbeit, etwa 61 ct im Jahr. Übernehmen, so lassen oder nach weiteren ",
+            "4 ct mehr je Reparatur, etwa 61 ct im Jahr. Übernehmen, so lassen oder nach weiteren ",
         ),
     ],
 )
@@ -113,7 +113,7 @@ def test_a_lesson_is_said_in_german(verdict: LessonAdvice, blurred: tuple[str, .
     )  # fmt: skip
     told = said(sentence(found, voice, yearly=61.0))
     assert told.startswith(
-        "Leim in 'cement': Rezept 20 g je Schicht, Zählungen sagen 24 g (22 g bis 26 g, zu 90 % sicher); "
+        "Leim in „cement“: Vorgabe 20 g je Schicht, laut Zählungen 24 g (22 g bis 26 g, zu 90 % sicher); "
     )
     assert ends in told
 
@@ -124,18 +124,18 @@ def test_why_a_line_is_on_the_order_is_said_in_german() -> None:
     reason = given(ask)[0]
     assert reason.other is not None
     told = said(sentence_of(reason, PlainWords(), ask))
-    assert re.match(r"Geht etwa am day \d+ aus; ohne diese Bestellung liegt das Risiko, ", told)
-    assert "an aufgehaltener Arbeit und entgangenem Verkauf. Reicht etwa bis day " in told
+    assert re.match(r"Geht etwa am day \d+ aus; ohne diese Bestellung liegt das Fehlmengenrisiko ", told)
+    assert "durch verzögerte Reparaturen und entgangenen Verkauf. Reicht etwa bis day " in told
     assert re.search(r" Stattdessen \d+ x offer \d von .*: insgesamt [\d.]+ (mehr|weniger)\.$", told)
     ahead = replace(reason, ahead=2.0, free_carriage=9.0, chance_with=0.0, lasts_until=float("inf"), other=None)
     assert said(sentence_of(ahead, PlainWords(), ask)).startswith(
-        "Vorgezogen: 2.00 teurer als Warten, aber die Bestellung wird damit frachtfrei und spart 9.00. Reicht; das "
+        "Vorgezogen: 2.00 teurer als Warten, aber die Bestellung wird damit versandkostenfrei und spart 9.00. Reicht; das "
     )
 
 
 def test_an_error_is_said_in_german_with_what_to_do(german: Visitor) -> None:
     page = german.post("/counter/sell", material="no such thing", amount="1").text
-    assert "Zu &#39;no such thing&#39; passt nichts (Material)." in page
+    assert "Zu „no such thing“ passt nichts (Material)." in page
     assert "Es gibt: " in page
     assert "Schreiben Sie sie so" in german.post("/counter/sell", material="CEMENT", amount="a lot").text
     assert "Die Rolle" not in page
@@ -151,8 +151,8 @@ def test_a_count_is_doubted_and_judged_in_german(german: Visitor, site: Site) ->
     line = CountLine(material="CEMENT", amount=quantity("1 l"), counted=NOON)
     take_count(site.book, Count(key="week", lines=(line,)), Stamp(key="k", happened=NOON, entered=NOON))
     page = german.reads("/count/sheet?sheet=week")
-    assert re.search(r"weiter daneben, als Klasse [ABC] erlaubt", page)
-    assert "erst nachzählen" in page
+    assert re.search(r"außerhalb der Toleranz der ABC-Klasse [ABC]", page)
+    assert "noch einmal zählen" in page
 
 
 def test_prices_that_differ_are_named_in_german(german: Visitor) -> None:
@@ -193,9 +193,9 @@ class TestAhead:
         page = german.does("/load", files=(BytesIO(rows), "materials.csv")).replace("&#39;", "'")
         assert "2 Fehler gefunden; nichts wurde geladen. Berichtigen Sie die genannten Zeilen" in page
         assert (
-            "materials.csv, Zeile 2, Spalte 'unit': Keine Einheit heißt 'furlong' (gefunden: 'furlong'). Einheiten: "
+            "materials.csv, Zeile 2, Spalte „unit“: Keine Einheit heißt „furlong“ (gefunden: „furlong“). Einheiten: "
         ) in page
-        assert "Zeile 3, Spalte 'name': Die Zelle ist leer, wird aber gebraucht. Füllen Sie sie aus: Der Name." in page
+        assert "Zeile 3, Spalte „name“: Die Zelle ist leer, wird aber gebraucht. Füllen Sie sie aus: Der Name." in page
 
     def test_bins_worth_counting_are_explained_in_german(self, german: Visitor) -> None:
         page = german.reads("/count")

@@ -160,7 +160,7 @@ def test_the_last_documents_are_listed_and_taken_back(owner: Visitor, site: Site
     assert "rush" in page
     document = re.search(r'name="document" value="(\d+)"', page)
     assert document is not None
-    assert f"taken back by {int(document[1]) + 1}" in owner.does("/documents/undo", document=document[1])
+    assert f"undone by {int(document[1]) + 1}" in owner.does("/documents/undo", document=document[1])
     assert there(site, "TIP") == before
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 import pytest
 
 from stockroom.flows.book.opening import change_settings
-from stockroom.stock.shop import Shop, setting_texts
+from stockroom.stock.shop import Shop, shown_settings
 from stockroom.web.site import Site
 from stockroom.web.words import LANGUAGES
 from tests.unit.web.catalogue import calls, catalogue, texts
@@ -17,7 +17,7 @@ OTHERS = sorted(LANGUAGES.keys() - {"en"})
 
 def required() -> dict[str, str]:
     """Settings come and go with the shop; one without a translation shows its own name."""
-    settings = {name.replace("_", " ") for name in setting_texts(Shop())}
+    settings = {name.replace("_", " ") for name in shown_settings(Shop())}
     return {one: many for one, many in texts().items() if one not in settings}
 
 
@@ -62,7 +62,7 @@ def test_a_shop_in_another_country_reads_its_own_language(owner: Visitor, site: 
     change_settings(site.book, {"locale": "de_DE"})
     page = owner.reads("/")
     assert '<html lang="de">' in page
-    assert "Arbeit sofort fertig melden" in page
+    assert "Sofortreparatur (ohne Auftrag)" in page
     assert "Di., 6. Jan. 2026" in page
     assert "12,00" in page
 
@@ -79,4 +79,4 @@ def test_a_strange_language_changes_nothing(owner: Visitor) -> None:
 def test_plurals_follow_the_language(owner: Visitor) -> None:
     owner.does("/language", language="de", then="/")
     page = owner.does("/tickets/finish-job", job="HEELS", **{"used:tips": "100 pairs"})
-    assert "1 Material steht im Buch jetzt unter null." in page
+    assert "1 Material hat jetzt einen negativen Buchbestand." in page

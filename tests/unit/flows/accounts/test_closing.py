@@ -54,7 +54,7 @@ def test_closed_is_closed(open_shop: Book) -> None:
         close(open_shop, "2026-01", "2026-03-02")
     with pytest.raises(RefusedError, match=r"^The period 2026-01-05 to 2026-02-28 stays closed") as caught:
         undo.undo(open_shop, done.number, build.stamp("2026-03-03"))
-    assert caught.value.fix == "Enter what was missing: it is booked in the open period, and listed there as late."
+    assert caught.value.fix == "Enter what was missing: it is posted in the open period, and listed there as late."
 
 
 def test_method_of_costing_is_kept_once_a_period_is_closed(open_shop: Book) -> None:

@@ -123,7 +123,7 @@ def test_redone_work_and_work_taken_back_stand_apart(open_shop: Book) -> None:
     made = make_accounts(open_shop, JAN)
     assert [line.redo for line in made.work.lines] == [False, True]
     assert made.margins[0].count == 1
-    assert flows(made)["re-done jobs"] == -(6 * 110_000 + 21_600)
+    assert flows(made)["guarantee work"] == -(6 * 110_000 + 21_600)
 
 
 def test_tax_rate_changes_on_its_day_only(open_shop: Book) -> None:

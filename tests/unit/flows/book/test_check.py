@@ -206,12 +206,12 @@ def test_a_guard_taken_off_is_missed(lived_in: Book, off: str, name: str) -> Non
 @pytest.mark.parametrize(
     ("edit", "fault"),
     [
-        ("UPDATE ticket SET state = 'booked' WHERE number = '1001'", "Ticket 1001 is booked, but document 3 finishes it."),
+        ("UPDATE ticket SET state = 'booked' WHERE number = '1001'", "Ticket 1001 is open, but document 3 finishes it."),
         ("UPDATE ticket SET finish_document = 5 WHERE number = '1001'",
          "Ticket 1001 is finished, but by document 5 instead of 3."),
         ("UPDATE ticket SET finished = '2026-01-07T13:00:00' WHERE number = '1001'",
          "Ticket 1001 is finished, but at another time than its document 3 says."),
-        ("UPDATE ticket SET state = 'booked' WHERE number = '1002'", "Ticket 1002 is booked, but document 5 cancels it."),
+        ("UPDATE ticket SET state = 'booked' WHERE number = '1002'", "Ticket 1002 is open, but document 5 cancels it."),
         ("UPDATE ticket SET state = 'finished' WHERE number = '1003'",
          "Ticket 1003 is finished, but no document in force finishes it."),
         ("UPDATE ticket SET state = 'cancelled' WHERE number = '1003'",
@@ -219,7 +219,7 @@ def test_a_guard_taken_off_is_missed(lived_in: Book, off: str, name: str) -> Non
         ("DELETE FROM ticket WHERE number = '1003'", "Document 12 is about ticket 1003, which is not there."),
         ("UPDATE order_line SET received = received - 1 WHERE material = 'THREAD'",
          "Order O-0001 has other amounts of THREAD N-THREAD received than its deliveries brought (7)."),
-        ("UPDATE purchase_order SET state = 'placed'", "Order O-0001 is placed, but its documents make it closed."),
+        ("UPDATE purchase_order SET state = 'placed'", "Order O-0001 is open, but its documents make it closed."),
         ("UPDATE count_line SET nano = nano + 1",
          "The book does not say what was counted of TIP at main, 2026-01-17 12:00 (document 8)."),
         ("UPDATE count_line SET settled_by = 9",

@@ -43,7 +43,7 @@ def test_settling_brings_the_book_to_the_count_once(open_shop: Book) -> None:
     with open_shop.reading() as session:
         assert ledger.balances(session)["CEMENT"] == build.nano("3 l")
         assert ledger.read_documents(session, numbers=[first.document])[0].content == {"reasons": {"CEMENT": "spoilt"}}
-    with pytest.raises(RefusedError, match=r"^Nothing on count sheet sheet is waiting to be settled\.$"):
+    with pytest.raises(RefusedError, match=r"^Nothing on count sheet sheet is waiting to be posted\.$"):
         settle.settle_count(open_shop, "sheet", build.stamp("2026-01-12"))
 
 

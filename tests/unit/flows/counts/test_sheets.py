@@ -59,7 +59,7 @@ def test_the_aid_is_the_materials_own_or_what_its_facts_answer(material: Materia
 
 
 def test_an_aid_that_does_not_exist_is_named(open_shop: Book) -> None:
-    with pytest.raises(UnknownError, match="No counting aid is called 'scales'"):
+    with pytest.raises(UnknownError, match="No counting method is called 'scales'"):
         aid_for(build.material("HIDE", "dm2", extra={"aid": "scales"}))
 
 

@@ -89,7 +89,10 @@ def test_a_delivery_said_otherwise_is_named_and_left(open_shop: Book, tmp_path: 
     first = _load(open_shop, tmp_path, deliveries=row.format("19.00"))
     assert _load(open_shop, tmp_path, deliveries=row.format("19.00")).notes == first.notes
     report = _load(open_shop, tmp_path, deliveries=row.format("21.00"))
-    assert report.notes[-1] == "Delivery DN-1 is in the book otherwise (document 2); nothing of it was changed."
+    assert (
+        report.notes[-1]
+        == "Delivery DN-1 is already in the book with other details (document 2); nothing of it was changed."
+    )
 
 
 def test_a_count_said_otherwise_is_named_and_left(open_shop: Book, tmp_path: Path) -> None:
@@ -97,7 +100,9 @@ def test_a_count_said_otherwise_is_named_and_left(open_shop: Book, tmp_path: Pat
     _load(open_shop, tmp_path, counts=row.format(2000))
     assert _load(open_shop, tmp_path, counts=row.format(2000)).notes == ()
     report = _load(open_shop, tmp_path, counts=row.format(1800))
-    assert report.notes == ("Count sheet W5 is in the book otherwise (FILLER); nothing of it was changed.",)
+    assert report.notes == (
+        "Count sheet W5 is already in the book with other details (FILLER); nothing of it was changed.",
+    )
 
 
 def test_many_that_differ_are_counted_not_listed(open_shop: Book, tmp_path: Path) -> None:

@@ -61,7 +61,7 @@ def test_same_key_twice_corrects_once(open_shop: Book) -> None:
         (99, "TIP", 1, "There is no document 99."),
         (1, "TIP", 1, "Document 1 is no delivery: opening."),
         (2, "BEND", 1, "No material of the delivery fits 'BEND'."),
-        (2, "TIP", -1, "Goods can't cost less than nothing."),
+        (2, "TIP", -1, "The cost of goods can't be negative."),
         (2, "TIP", 4000, "Document 2 says so already."),
     ],
 )

@@ -88,7 +88,7 @@ def test_counts_without_a_sheet_go_by_day_whatever_their_order(tmp_path: Path) -
 @pytest.mark.parametrize(
     ("row", "words"),
     [
-        (",BEND,20,,", "When the bin was counted isn't stated"),
+        (",BEND,20,,", "When the item was counted isn't stated"),
         ("2026-02-07,BEND,20,m,", "BEND is kept in dm2 (area), not in length"),
         ("2026-02-07,BEND,-2,,", "must be zero or more"),
         ("2026-02-07,BEND,2,,stolen", "Words: spoilt, measuring"),
@@ -104,4 +104,4 @@ def test_a_count_at_fault_says_what_to_do(row: str, words: str, tmp_path: Path) 
 
 def test_a_bin_counted_twice_at_one_time_is_refused(tmp_path: Path) -> None:
     (line,) = said(tmp_path, {"counts": "counted at,material,amount\n2026-02-07,BEND,20\n2026-02-07,BEND,21\n"})
-    assert "This bin's count stands in row 2 already" in line
+    assert "This item's count stands in row 2 already" in line

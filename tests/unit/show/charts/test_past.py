@@ -44,8 +44,8 @@ def test_count_of_no_bins_is_not_a_division_by_zero() -> None:
 
 def test_rehearsal_gives_each_way_its_verdict() -> None:
     assert rehearsal_words(YEAR, IRISH) == (
-        "3 weeks replayed. stockroom: 1 job held up, €1,000 of stock on average. "
-        "a fortnight's cover: 3 jobs held up, €600 of stock on average."
+        "3 weeks back-tested. stockroom: 1 job delayed, €1,000 of stock on average. "
+        "a fortnight's cover: 3 jobs delayed, €600 of stock on average."
     )
     assert opens(rehearsal_chart(YEAR, IRISH))
 

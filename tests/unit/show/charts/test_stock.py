@@ -146,7 +146,7 @@ def test_same_facts_make_the_same_file() -> None:
 def test_stock_words_say_what_the_picture_shows() -> None:
     assert stock_words(OUTLOOK, IRISH) == (
         "Contact cement: runs out about 15 Jan 2027. On 25 Nov 2026 there was 3 l. "
-        "8 in 10 chances: between 8 Jan 2027 and 28 Jan 2027. Order by 29 Dec 2026."
+        "In 8 of 10 cases between 8 Jan 2027 and 28 Jan 2027. Order by 29 Dec 2026."
     )
 
 

@@ -34,7 +34,7 @@ TIN = replace(
 TOPS = replace(
     compare(Bin(material=build.material("TOP-9", "pair", name="Heel tops"), booked=0,
                 line=build.counted("TOP-9", "0 pair", "2026-11-21 17:45"))),
-    why="exactly as booked",
+    why="exactly as in the book",
 )  # fmt: skip
 REPORT = CountReport(
     since=date(2025, 11, 21), until=date(2026, 11, 21),
@@ -59,8 +59,8 @@ def test_bins_to_count_again_are_marked_in_words_and_told_apart_from_right_ones(
 
 def test_the_sum_is_given_net_and_in_all() -> None:
     more = summary([TIN, TOPS], FORMATS)
-    assert more == "1 of 2 bins right; differences -€1.28 net, €1.28 in all. Count again first: CEM-1."
-    assert summary([TOPS], FORMATS) == "1 of 1 bins right; differences €0.00 net, €0.00 in all."
+    assert more == "1 of 2 items right; differences -€1.28 net, €1.28 in total. Count again first: CEM-1."
+    assert summary([TOPS], FORMATS) == "1 of 1 items right; differences €0.00 net, €0.00 in total."
     assert "Nothing was counted." in differences_table("C-1", [], FORMATS)
 
 
@@ -68,7 +68,13 @@ def test_a_spreadsheet_of_differences_holds_numbers_and_no_formula() -> None:
     page = load_workbook(BytesIO(differences_xlsx("C-1", [TIN, TOPS], FORMATS)))["Differences"]
     head = [str(cell.value) for cell in page[1]]
     row = dict(zip(head, [cell.value for cell in page[2]], strict=True))
-    assert (row["Counted"], row["Book"], row["Differs"], row["Value"], row["Share"]) == (2.4, 2.5, -0.1, -1.28, -0.04)
+    assert (row["Counted"], row["Book"], row["Difference"], row["Value"], row["Share"]) == (
+        2.4,
+        2.5,
+        -0.1,
+        -1.28,
+        -0.04,
+    )
     assert row["Counted at"] == datetime(2026, 11, 21, 17, 40)
     assert {cell.data_type for cell in page["C"]} == {"s"}
     assert page.cell(3, head.index("Share") + 1).value is None
@@ -76,7 +82,7 @@ def test_a_spreadsheet_of_differences_holds_numbers_and_no_formula() -> None:
 
 def test_the_report_reads_the_same_drawn_and_in_its_spreadsheet() -> None:
     drawn = report_tables(REPORT, FORMATS, width=100)
-    assert "How true the book was, 21 Nov 2025 to 21 Nov 2026" in drawn
+    assert "Stock record accuracy, 21 Nov 2025 to 21 Nov 2026" in drawn
     assert "82%" in drawn
     book = load_workbook(BytesIO(report_xlsx(REPORT, FORMATS)))
     assert book.sheetnames == ["Accuracy", "Reasons", "Drifting"]

@@ -59,8 +59,8 @@ def test_text_with_control_marks_still_makes_a_file() -> None:
 def test_headings_stay_in_sight_and_can_be_filtered() -> None:
     for content, name in (
         (shelf_xlsx(SHELF, IRISH, as_of=TODAY), "Shelf"),
-        (run_out_xlsx(RUN_OUTS, IRISH, as_of=TODAY), "Run-outs"),
-        (reorder_xlsx(ORDERS, IRISH, as_of=TODAY), "To order"),
+        (run_out_xlsx(RUN_OUTS, IRISH, as_of=TODAY), "Running out"),
+        (reorder_xlsx(ORDERS, IRISH, as_of=TODAY), "Suggested orders"),
     ):
         sheet = opened(content, name)
         assert sheet.freeze_panes == "A2"
@@ -76,18 +76,18 @@ def test_empty_list_makes_a_workbook_with_headings() -> None:
 
 
 def test_days_and_chances_are_what_they_are() -> None:
-    sheet = opened(run_out_xlsx(RUN_OUTS, IRISH, as_of=TODAY), "Run-outs")
+    sheet = opened(run_out_xlsx(RUN_OUTS, IRISH, as_of=TODAY), "Running out")
     assert sheet.cell(2, column(sheet, "Runs out")).value == datetime(2027, 1, 8)
     assert sheet.cell(2, column(sheet, "Runs out")).number_format == "d mmm yyyy"
-    chance = sheet.cell(2, column(sheet, "Chance in the outlook"))
+    chance = sheet.cell(2, column(sheet, "Risk of running short"))
     assert (chance.value, chance.number_format) == (0.7, "0%")
     assert sheet.cell(3, column(sheet, "Runs out")).value is None
 
 
 def test_reorder_names_its_currency_and_adds_up_by_supplier() -> None:
     content = reorder_xlsx(ORDERS, Formats(currency="GBP"), as_of=TODAY)
-    lines, totals = opened(content, "To order"), opened(content, "Suppliers")
-    cost = column(lines, "Cost without tax (GBP)")
+    lines, totals = opened(content, "Suggested orders"), opened(content, "Suppliers")
+    cost = column(lines, "Cost before tax (GBP)")
     assert sum(float(str(lines.cell(row, cost).value)) for row in (2, 3)) == totals.cell(2, 2).value == 107.5
     assert totals.cell(2, column(totals, "Total (GBP)")).value == 116.45
     assert totals.cell(2, column(totals, "Total (GBP)")).number_format == "#,##0.00"

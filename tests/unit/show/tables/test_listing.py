@@ -24,7 +24,7 @@ IRISH = Formats()
 
 def test_shelf_shows_amounts_in_the_materials_own_unit() -> None:
     drawn = shelf_table(SHELF, IRISH, as_of=TODAY, width=120)
-    assert drawn.splitlines()[0] == "On the shelf on Wed 25 Nov 2026"
+    assert drawn.splitlines()[0] == "On hand on Wed 25 Nov 2026"
     assert drawn.splitlines()[4].split() == [
         *("CEM-01", "Contact", "cement,", "all", "purpose,", "slow", "drying"),
         *("3.25", "0.12", "3.13", "5", "l", "B2"),
@@ -46,7 +46,7 @@ def test_unknown_cause_gets_the_usual_one() -> None:
 
 def test_booked_tickets_that_need_more_than_there_is_are_named() -> None:
     drawn = shelf_table([replace(SHELF[0], set_aside=4000 * NANO)], IRISH, as_of=TODAY)
-    assert "! Booked tickets need 0.75 l more than there is." in drawn
+    assert "! Open tickets need 0.75 l more than there is." in drawn
 
 
 @pytest.mark.parametrize(
@@ -63,10 +63,10 @@ def test_empty_list_says_so(draw: Callable[..., str], sentence: str) -> None:
 
 def test_run_outs_tell_the_range_and_the_tickets() -> None:
     assert run_out_note(RUN_OUTS[0], IRISH) == (
-        "8 in 10 chances: between 22 Dec 2026 and 3 Feb 2027. Tickets at risk: 1042, 1044. "
+        "In 8 of 10 cases between 22 Dec 2026 and 3 Feb 2027. Tickets at risk: 1042, 1044. "
         "Resoling picks up before the holidays."
     )
-    assert run_out_note(RUN_OUTS[1], IRISH) == "Chance within the outlook 3%."
+    assert run_out_note(RUN_OUTS[1], IRISH) == "Risk of running short within the outlook 3%."
     assert run_out_note(replace(RUN_OUTS[0], latest=None, tickets_at_risk=("7",), why=""), IRISH) == (
         "Could be as early as 22 Dec 2026. Ticket at risk: 7."
     )
@@ -91,9 +91,9 @@ def test_reorder_list_gives_packs_reason_caution_and_totals() -> None:
     drawn = reorder_table(ORDERS, IRISH, as_of=TODAY, width=100)
     assert "Northgate Findings (NORTH): order by Thu 26 Nov 2026, expected Mon 30 Nov 2026" in drawn
     assert "    Runs out about 8 Jan; without it four resoles would wait." in drawn
-    assert "    Caution: flammable: check local rules and your insurer" in drawn
+    assert "    Hazard: flammable: check local rules and your insurer" in drawn
     assert "10 pairs" in drawn
-    assert "Goods €107.50, carriage €8.95 (free over €150.00), total €116.45 without tax." in drawn
+    assert "Goods €107.50, carriage €8.95 (free over €150.00), total €116.45 before tax." in drawn
 
 
 def test_reason_reads_as_a_sentence() -> None:
@@ -103,7 +103,7 @@ def test_reason_reads_as_a_sentence() -> None:
 
 def test_order_below_the_suppliers_minimum_is_said() -> None:
     small = replace(ORDERS[0], minimum_order=20000)
-    assert "Below the smallest order of €200.00." in reorder_table([small], IRISH, as_of=TODAY, width=None)
+    assert "Below the minimum order of €200.00." in reorder_table([small], IRISH, as_of=TODAY, width=None)
 
 
 def test_count_sheet_is_blind_unless_the_book_is_asked_for() -> None:
