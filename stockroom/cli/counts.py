@@ -104,7 +104,7 @@ def count(counter: Counter, entry: TypedEntry, *, lines: tuple[str, ...], sheet:
         _drop(counter, entry, typed["drop"], sheet)
         return
     if typed["accept"] and not typed["settle_now"]:
-        raise UsageError("--accept goes with --settle.", fix="Add --settle, or settle the sheet: stockroom settle.")
+        raise UsageError("--accept goes with --post.", fix="Add --post, or post the sheet: stockroom post-count.")
     if not lines:
         raise UsageError("Nothing was counted.", fix="Give MATERIAL=AMOUNT, or the path of a filled-in sheet.")
     asked = entry.stamp.asking("count", sheet=sheet, lines=lines, aid=typed["aid"]) if entry.key else entry.stamp
