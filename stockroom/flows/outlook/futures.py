@@ -132,10 +132,10 @@ def _weeks(known: BookSnapshot) -> Dates:
     first = min((t.taken_in.date() for t in known.tickets), default=known.day)
     first = min([first, *(date.fromisoformat(day) for _, day, _ in (*known.sales, *known.waste))])
     long = max(min((known.day - first).days // DAYS_IN_WEEK, LONGEST_HISTORY), 1)
-    return weeks_until(np.datetime64(_first_day_ahead(known), "D"), long)
+    return weeks_until(np.datetime64(first_day_ahead(known), "D"), long)
 
 
-def _first_day_ahead(known: BookSnapshot) -> date:
+def first_day_ahead(known: BookSnapshot) -> date:
     """Say where past and future meet: a day on which most of the work is still to come belongs to the future."""
     return known.day + timedelta(days=1) if known.moment.time() >= LATE_IN_THE_DAY else known.day
 

@@ -10,14 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.buying.problem import Promise, WhatIf
-from stockroom.buying.risk import Booked, CanDo, HeldUp, RunOuts, can_do, held_up, latest_orders, runouts
+from stockroom.buying.risk import Booked, CanDo, HeldUp, RunOuts, WorkedDays, can_do, held_up, latest_orders, runouts
 from stockroom.buying.supplier_costs import homes
 from stockroom.counting.shelf_posterior import ShelfPosterior, samples
+from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.learnt import NOTHING_LEARNT, learnt_from
 from stockroom.flows.lessons import Teaching, keep, posteriors, teaching
-from stockroom.flows.outlook.futures import N_PATHS, DemandFutures, futures
+from stockroom.flows.outlook.futures import N_PATHS, DemandFutures, first_day_ahead, futures
 from stockroom.flows.outlook.problem import BookProblem, question
 from stockroom.flows.outlook.stockouts import Spells, find_stockouts
 from stockroom.phrases import joined, phrase, plural
@@ -128,7 +129,7 @@ def outlook(
     shelves = {code: samples(posterior, rng, n_paths) for code, posterior in believed.items()}
     tried = replace(what_if or WhatIf(), promises=tuple(_promise(facts, ahead, each) for each in promised))
     asked = question(facts, ahead, rng, on_hand=shelves, what_if=tried)
-    runs = runouts(asked.problem)
+    runs = runouts(asked.problem, worked_days(facts, ahead.use.shape[2]))
     return Outlook(
         known=facts,
         futures=ahead,
@@ -139,6 +140,13 @@ def outlook(
         jobs=_can_do(ahead, asked),
         believed=believed,
     )
+
+
+def worked_days(facts: BookSnapshot, weeks: int) -> WorkedDays:
+    """Say on which days of the weeks ahead the shop works."""
+    first = first_day_ahead(facts)
+    works = [facts.open_days.is_open(first + timedelta(days=n)) for n in range(weeks * DAYS_IN_WEEK)]
+    return WorkedDays(works=np.array(works).reshape(weeks, DAYS_IN_WEEK), begins=(first - facts.day).days)
 
 
 def _tickets(ahead: DemandFutures) -> list[Booked]:
