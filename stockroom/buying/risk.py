@@ -1,4 +1,4 @@
-"""When shelves run out, when the order must go, which tickets are held up, and how many jobs are left."""
+"""When shelves run out, when the order must go, and which tickets are held up."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -207,29 +207,3 @@ def held_up(problem: OrderProblem, booked: Sequence[Booked]) -> tuple[HeldUp, ..
 def _stocked(problem: OrderProblem, day: float) -> FloatArray:
     bare = np.zeros((len(problem.items), problem.n_paths, 2))
     return StockFutures(items=problem.items, used=bare, step_days=1.0).stocked_by(np.full(problem.n_paths, day))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CanDo:
-    """How many more of a job the shelf allows: in nine futures of ten, usually, and what ends it (-1: nothing)."""
-
-    surely: int
-    usually: int
-    item: int
-
-
-def can_do(problem: OrderProblem, needs: FloatArray) -> tuple[CanDo, ...]:
-    """For each job (row of `needs`, shape (n_jobs, n_items)) how many more could be done with what is on hand."""
-    on_hand = np.stack([np.broadcast_to(each.on_hand, problem.n_paths) for each in problem.items])
-    return tuple(_can_do(row, np.maximum(on_hand, 0.0)) for row in needs)
-
-
-def _can_do(needs: FloatArray, on_hand: FloatArray) -> CanDo:
-    parts = np.flatnonzero(needs > 0)
-    if not len(parts):
-        return CanDo(surely=0, usually=0, item=-1)
-    times = np.floor(on_hand[parts] / needs[parts, None] + 1e-9)
-    most = times.min(axis=0)
-    blame = parts[int(np.argmin(times.mean(axis=1)))]
-    low, middle = np.quantile(most, [0.1, 0.5], method="lower")
-    return CanDo(surely=int(low), usually=int(middle), item=int(blame))

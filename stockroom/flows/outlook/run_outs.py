@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.buying.problem import Promise, WhatIf
-from stockroom.buying.risk import Booked, CanDo, HeldUp, RunOuts, WorkedDays, can_do, held_up, latest_orders, runouts
+from stockroom.buying.risk import Booked, HeldUp, RunOuts, WorkedDays, held_up, latest_orders, runouts
 from stockroom.buying.supplier_costs import homes
 from stockroom.counting.shelf_posterior import ShelfPosterior, samples
 from stockroom.demand.history import DAYS_IN_WEEK
@@ -58,7 +58,6 @@ class Outlook:
     runs: RunOuts
     order_by: Floats  # (n_materials,) days from now
     tickets: tuple[HeldUp, ...]
-    jobs: Mapping[str, CanDo]
     believed: Mapping[str, ShelfPosterior]  # how sure the book can be of each shelf
 
 
@@ -137,7 +136,6 @@ def outlook(
         runs=runs,
         order_by=latest_orders(asked.problem, runs, homes(asked.problem)),
         tickets=held_up(asked.problem, _tickets(ahead)),
-        jobs=_can_do(ahead, asked),
         believed=believed,
     )
 
@@ -212,19 +210,6 @@ def _set_aside(known: BookSnapshot) -> Counter[str]:
 
 def _day(seen: Outlook, days: float) -> date | None:
     return seen.known.day + timedelta(days=int(days)) if np.isfinite(days) else None
-
-
-def _can_do(ahead: DemandFutures, asked: BookProblem) -> dict[str, CanDo]:
-    """How many more of each job the shelf allows, with the use of its usual ticket."""
-    per_job: dict[str, Floats] = {}
-    tickets = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.names))
-    for job in dict.fromkeys(ahead.streams.jobs):
-        rows = [n for n, name in enumerate(ahead.streams.jobs) if name == job]
-        usual = max(rows, key=lambda n: tickets[n])
-        per_job[job] = ahead.streams.uses[usual]
-    if not per_job:
-        return {}
-    return dict(zip(per_job, can_do(asked.problem, np.stack(list(per_job.values()))), strict=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stockroom.buying.problem import OnTheWay, OrderItem, OrderProblem, SupplierTerms
-from stockroom.buying.risk import Booked, WorkedDays, can_do, held_up, latest_orders, runouts
+from stockroom.buying.risk import Booked, WorkedDays, held_up, latest_orders, runouts
 
 
 def steady(on_hand: float, coming: tuple[OnTheWay, ...] = ()) -> OrderProblem:
@@ -71,13 +71,6 @@ def test_ticket_waits_for_the_delivery_it_needs() -> None:
     problem = steady(0.0, (OnTheWay(quantity=5.0, arrives=np.array([1.0, 2.0, 3.0, 9.0])),))
     (found,) = held_up(problem, (Booked(name="boots", needs=np.array([2.0]), day=4.0),))
     assert found.chance == 0.25
-
-
-def test_can_do_counts_the_scarcest_part() -> None:
-    problem = steady(10.0)
-    found = can_do(problem, np.array([[3.0], [0.0]]))
-    assert (found[0].surely, found[0].usually, found[0].item) == (3, 3, 0)
-    assert found[1].item == -1
 
 
 def worked(*days: str, begins: int = 0) -> WorkedDays:
