@@ -103,6 +103,22 @@ def test_an_order_placed_within_a_closure_starts_after_it(day: int) -> None:
     days = arrivals(learn([], terms, placed), placed, placed, terms, lead_time_quantiles(500, np.random.default_rng(4)))
     assert days.min() > 10 - day
     assert np.median(days) == pytest.approx(15 - day, abs=1)
+    assert worked_days(placed, START + timedelta(days=15), terms) == 5, "what was shut before he began is no matter"
+
+
+@pytest.mark.parametrize("day", [0, 3, 9])
+def test_of_a_closure_already_begun_only_the_rest_is_waited_for(day: int) -> None:
+    """A supplier without order days starts at once, even on a day he is shut."""
+    terms = Terms(stated_days=5, order_weekdays=frozenset(), closures=((START, START + timedelta(days=9)),))
+    placed = START + timedelta(days=day)
+    lead_time_quantile = lead_time_quantiles(500, np.random.default_rng(4))
+    days = arrivals(learn([], terms, placed), placed, placed, terms, lead_time_quantile)
+    open_ = arrivals(
+        learn([], terms, placed), placed, placed, Terms(stated_days=5, order_weekdays=frozenset()), lead_time_quantile
+    )
+    np.testing.assert_allclose(days, open_ + 10 - day)
+    over = START + timedelta(days=10)
+    np.testing.assert_allclose(arrivals(learn([], terms, over), over, over, terms, lead_time_quantile), open_)
 
 
 @pytest.mark.parametrize(("stated", "late_after"), [(1, 3.0), (2, 4.0), (4, 6.0), (5, 7.5), (10, 15.0)])
