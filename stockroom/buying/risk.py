@@ -1,13 +1,15 @@
-"""When shelves run out, when the order must go, which tickets are held up, and how many jobs are left."""
+"""When shelves run out, when the order must go, and which tickets are held up."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stockroom.buying.problem import FloatArray, IntArray, OnTheWay, OrderProblem
 from stockroom.buying.shelf_futures import BATCH, StockFutures, futures
 
+BoolArray = NDArray[np.bool_]
 TINY = 1e-9
 SPREAD = (0.1, 0.5, 0.9)  # an 80% range and its middle
 
@@ -28,13 +30,47 @@ class RunOuts:
     days: FloatArray
 
 
-def runouts(problem: OrderProblem) -> RunOuts:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WorkedDays:
+    """On which days ahead the shop works: `works`, shape (n_steps, days in a step), from `begins` days from now."""
+
+    works: BoolArray
+    begins: int = 0
+
+    def of(self, days: FloatArray) -> FloatArray:
+        """Put moments at which shelves fall short on worked days, in whole days from now; inf where there is none.
+
+        Parameters
+        ----------
+        days : ndarray
+            Days since the first step began, by use that is even over a step; inf for never.
+
+        Notes
+        -----
+        A step's use falls evenly on the days worked in it, and none on the others: a shelf empties while work is
+        done. Where a step has no such day, its use falls on the next one.
+        """
+        n_steps, long = self.works.shape
+        worked = self.works.sum(axis=1)
+        in_order = np.argsort(~self.works, axis=1, kind="stable")  # a step's worked days first
+        every = np.flatnonzero(self.works)
+        ahead = np.append(every, np.inf)[np.searchsorted(every, np.arange(n_steps) * long)]  # the next one
+        within = np.where(days < n_steps * long, days, 0.0)
+        step = (within // long).astype(np.intp)
+        place = np.minimum(within % long / long * worked[step], np.maximum(worked[step] - 1, 0)).astype(np.intp)
+        day = np.where(worked[step] > 0, step * long + in_order[step, place], ahead[step])
+        return np.where(days < n_steps * long, self.begins + day, np.inf)
+
+
+def runouts(problem: OrderProblem, worked: WorkedDays | None = None) -> RunOuts:
     """When each shelf first falls short, counting what is already on its way.
 
     Parameters
     ----------
     ask : Ask
         Items with what they have coming, and their use.
+    worked : WorkedDays, optional
+        Where given, days are whole ones on which the shop works; else use is even over all days.
 
     Returns
     -------
@@ -51,6 +87,7 @@ def runouts(problem: OrderProblem) -> RunOuts:
     days = np.concatenate(parts) if parts else np.empty((0, problem.n_paths))
     ends = (np.arange(problem.use.shape[2]) + 1.0) * problem.step_days
     chance = np.stack([(days <= end).mean(axis=1) for end in ends], axis=1)
+    days = days if worked is None else worked.of(days)
     early, median, late = (np.quantile(days, part, axis=1, method="higher") for part in SPREAD)
     return RunOuts(chance=chance, early=early, median=median, late=late, days=days)
 
@@ -96,7 +133,10 @@ def _before_arrivals(shelves: StockFutures, row: int) -> FloatArray:
 
 
 def latest_orders(problem: OrderProblem, outs: RunOuts, home: IntArray, *, accept: float = 0.1) -> FloatArray:
-    """Last order day on which an order still comes in time in most futures, shape (n_items,).
+    """Say by when to order: the last order day from which goods still come in time in most futures, shape (n_items,).
+
+    The one rule of every list: nobody can order before his supplier takes orders, so where all days are too late it is
+    the first of them, the day the order desk gives.
 
     Parameters
     ----------
@@ -112,8 +152,8 @@ def latest_orders(problem: OrderProblem, outs: RunOuts, home: IntArray, *, accep
     Returns
     -------
     ndarray
-        Days from now; 0 when even today is late, inf when no order is needed within the horizon or
-        no one supplies the item.
+        Days from now; the first order day when even that is late, inf when no order is needed within the horizon
+        or no one supplies the item.
     """
     latest = np.full(len(problem.items), np.inf)
     for number, supplier in enumerate(problem.suppliers):
@@ -123,7 +163,7 @@ def latest_orders(problem: OrderProblem, outs: RunOuts, home: IntArray, *, accep
         slack = np.quantile(outs.days[own] - supplier.leads, accept, axis=1, method="lower")
         days = np.array(supplier.order_days)
         place = np.maximum(np.searchsorted(days, np.maximum(slack, 0.0), side="right") - 1, 0)
-        latest[own] = np.where(np.isfinite(slack), np.where(slack < days[0], 0.0, days[place]), np.inf)
+        latest[own] = np.where(np.isfinite(slack), days[place], np.inf)
     return latest
 
 
@@ -167,29 +207,3 @@ def held_up(problem: OrderProblem, booked: Sequence[Booked]) -> tuple[HeldUp, ..
 def _stocked(problem: OrderProblem, day: float) -> FloatArray:
     bare = np.zeros((len(problem.items), problem.n_paths, 2))
     return StockFutures(items=problem.items, used=bare, step_days=1.0).stocked_by(np.full(problem.n_paths, day))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CanDo:
-    """How many more of a job the shelf allows: in nine futures of ten, usually, and what ends it (-1: nothing)."""
-
-    surely: int
-    usually: int
-    item: int
-
-
-def can_do(problem: OrderProblem, needs: FloatArray) -> tuple[CanDo, ...]:
-    """For each job (row of `needs`, shape (n_jobs, n_items)) how many more could be done with what is on hand."""
-    on_hand = np.stack([np.broadcast_to(each.on_hand, problem.n_paths) for each in problem.items])
-    return tuple(_can_do(row, np.maximum(on_hand, 0.0)) for row in needs)
-
-
-def _can_do(needs: FloatArray, on_hand: FloatArray) -> CanDo:
-    parts = np.flatnonzero(needs > 0)
-    if not len(parts):
-        return CanDo(surely=0, usually=0, item=-1)
-    times = np.floor(on_hand[parts] / needs[parts, None] + 1e-9)
-    most = times.min(axis=0)
-    blame = parts[int(np.argmin(times.mean(axis=1)))]
-    low, middle = np.quantile(most, [0.1, 0.5], method="lower")
-    return CanDo(surely=int(low), usually=int(middle), item=int(blame))

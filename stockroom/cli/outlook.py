@@ -15,8 +15,11 @@ from stockroom.errors import UsageError
 
 NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sales, or finish and sell for a while."
 
+NO_JOBS = "No job with a recipe is in the book yet: load jobs and recipes."
+
 if TYPE_CHECKING:
     from stockroom.buying.problem import WhatIf
+    from stockroom.flows.bench.jobs_possible import CanDo, Choice
     from stockroom.flows.outlook.run_outs import Promised
     from stockroom.stock.lists import RunOutRow
 
@@ -64,18 +67,51 @@ def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]
 @site_option
 @desk.view
 def jobs_possible(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
-    """Show how many more of each job the stock allows."""
-    from stockroom.flows.outlook.run_outs import look_ahead
+    """Show how many more of each job the stock allows.
 
-    seen = look_ahead(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
-    codes = seen.futures.codes
-    facts = [
-        {"job": job, "surely": n.surely, "usually": n.usually, "ended_by": codes[n.item] if n.item >= 0 else None}
-        for job, n in sorted(seen.jobs.items(), key=lambda pair: pair[1].usually)
+    Booked tickets keep what is set aside for them. Where a job can be done in several ways, each is counted by
+    itself; what several share can be used once only, so the best mix is worked out for all of them together.
+    """
+    from stockroom.flows.bench.jobs_possible import can_do as work_out
+
+    found = work_out(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
+    facts = [_can_do_facts(each) for each in found]
+    desk.tell(facts, "\n".join(map(_can_do_line, found)) or NO_JOBS, as_json=as_json)
+
+
+def _can_do_facts(each: "CanDo") -> dict[str, object]:
+    choices = [
+        {
+            "chosen": dict(choice.chosen),
+            "most": choice.most,
+            "sizes": [
+                {
+                    "size": str(way.size) if way.size else None,
+                    "most": way.most,
+                    "ended_by": way.ended_by,
+                    "in_best_mix": way.in_mix,
+                }
+                for way in choice.ways
+            ],
+        }
+        for choice in each.choices
     ]
-    names = {job.code: job.name for job in seen.known.jobs}
-    lines = [f"{names[str(f['job'])]}: {f['usually']} more; then {f['ended_by']} runs short" for f in facts]
-    desk.tell(facts, "\n".join(lines) or NO_PAST, as_json=as_json)
+    return {"job": each.job.code, "most": each.most, "choices": choices}
+
+
+def _can_do_line(each: "CanDo") -> str:
+    if len(each.choices) == 1:
+        return f"{each.job.name}: {_ended(each.choices[0])}"
+    lines = [f"  {choice.words}: {_ended(choice)}" for choice in each.choices]
+    return "\n".join([f"{each.job.name}: {each.most} more in the best mix; of one kind alone:", *lines])
+
+
+def _ended(choice: "Choice") -> str:
+    usual = choice.ways[0]
+    if len(choice.ways) == 1:
+        size = f" in {usual.size}" if usual.size else ""
+        return f"{choice.most} more{size}, then {usual.ended_by} runs short"
+    return f"{choice.most} more over all sizes; in {usual.size} {usual.most}, then {usual.ended_by} runs short"
 
 
 @click.command()

@@ -77,6 +77,15 @@ def other_moves(session: Session, until: datetime, *, site: str | None = None) -
     ]
 
 
+def first_days(session: Session, until: datetime, *, site: str | None = None) -> dict[str, date]:
+    """Give the day of each material's first move, of those that moved until a moment."""
+    asked = sa.select(move.c.material, sa.func.min(move.c.happened).label("first")).group_by(move.c.material)
+    asked = asked.where(move.c.happened <= moment_text(until))
+    if site is not None:
+        asked = asked.where(move.c.site == site)
+    return {row.material: read_moment(row.first).date() for row in session.execute(asked)}
+
+
 def used_between(session: Session, kinds: Sequence[MoveKind], first: date, last: date) -> dict[str, int]:
     """Add up what left the shelf by moves of some kinds, from a day to another, in nano by material."""
     asked = sa.select(move.c.material, sa.func.sum(move.c.nano).label("nano"))

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from stockroom.errors import RefusedError
 from stockroom.flows.bench import counter, tickets
+from stockroom.flows.bench.jobs_possible import can_do_of
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.counts import settle
@@ -103,7 +104,7 @@ def said(book: Book, moment: datetime) -> tuple[BookSnapshot, list[Any], Any]:
     with book.reading() as session:
         facts = book_snapshot(session, moment)
     seen = look_ahead(book, moment, weeks=4, n_paths=20)
-    return facts, run_out_rows(seen), seen.jobs
+    return facts, run_out_rows(seen), can_do_of(facts)
 
 
 @settings(max_examples=25)

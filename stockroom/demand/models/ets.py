@@ -38,8 +38,8 @@ class Ets:
 def _lines(past: list[Floats], horizon: int) -> Floats:
     """Forecast one series from each origin: parameters of the first serve until the last, which has its own."""
     early = _fit(past[0])
-    lines = [_smooth(series, early, horizon) for series in past[:-1]]
-    return np.stack([*lines, _smooth(past[-1], _fit(past[-1]), horizon)])
+    lines = [smoothed(series, early, horizon) for series in past[:-1]]
+    return np.stack([*lines, smoothed(past[-1], _fit(past[-1]), horizon)])
 
 
 def _ets_model() -> Any:  # noqa: ANN401 -- statsmodels carries no types
@@ -57,7 +57,8 @@ def _fit(series: Floats) -> tuple[dict[str, Any], Floats] | None:
     return form, np.asarray(best.params, dtype=np.float64)
 
 
-def _smooth(series: Floats, found: tuple[dict[str, Any], Floats] | None, horizon: int) -> Floats:
+def smoothed(series: Floats, found: tuple[dict[str, Any], Floats] | None, horizon: int) -> Floats:
+    """Smooth a series with a form and its parameters (constants first, then the start), and forecast."""
     if found is None:
         return np.full(horizon, series.mean())
     form, parameters = found

@@ -25,7 +25,7 @@ from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.suppliers import Offer, Supplier, current
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue as kept
-from stockroom.store import counts, ledger, orders, suppliers, tickets
+from stockroom.store import counts, ledger, orders, suppliers, tickets, usage
 from stockroom.store.book import Session
 
 
@@ -89,7 +89,7 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         last_counted=counts.last_counted(session, at=moment),
         sales=ledger.daily_sums(session, [MoveKind.SALE], site=site, until=moment),
         waste=ledger.daily_sums(session, WASTE, site=site, until=moment),
-        stocked=ledger.first_days(session, moment, site=site),
+        stocked=usage.first_days(session, moment, site=site),
     )
 
 

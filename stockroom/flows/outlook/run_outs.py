@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.buying.problem import Promise, WhatIf
-from stockroom.buying.risk import Booked, CanDo, HeldUp, RunOuts, can_do, held_up, latest_orders, runouts
+from stockroom.buying.risk import Booked, HeldUp, RunOuts, WorkedDays, held_up, latest_orders, runouts
 from stockroom.buying.supplier_costs import homes
 from stockroom.counting.shelf_posterior import ShelfPosterior, samples
+from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.learning.lessons import NOTHING_LEARNT, Teaching, keep, learnt_from, posteriors, teaching
@@ -57,7 +58,6 @@ class Outlook:
     runs: RunOuts
     order_by: Floats  # (n_materials,) days from now
     tickets: tuple[HeldUp, ...]
-    jobs: Mapping[str, CanDo]
     believed: Mapping[str, ShelfPosterior]  # how sure the book can be of each shelf
 
 
@@ -138,7 +138,7 @@ def outlook(
     shelves = {code: samples(posterior, rng, n_paths) for code, posterior in believed.items()}
     tried = replace(what_if or WhatIf(), promises=tuple(_promise(facts, ahead, each) for each in promised))
     asked = question(facts, ahead, rng, on_hand=shelves, what_if=tried)
-    runs = runouts(asked.problem)
+    runs = runouts(asked.problem, worked_days(facts, ahead.use.shape[2]))
     return Outlook(
         known=facts,
         futures=ahead,
@@ -146,9 +146,15 @@ def outlook(
         runs=runs,
         order_by=latest_orders(asked.problem, runs, homes(asked.problem)),
         tickets=held_up(asked.problem, _tickets(ahead)),
-        jobs=_can_do(ahead, asked),
         believed=believed,
     )
+
+
+def worked_days(facts: BookSnapshot, weeks: int) -> WorkedDays:
+    """Say on which days of the weeks ahead the shop works."""
+    first = first_day_ahead(facts)
+    works = [facts.open_days.is_open(first + timedelta(days=n)) for n in range(weeks * DAYS_IN_WEEK)]
+    return WorkedDays(works=np.array(works).reshape(weeks, DAYS_IN_WEEK), begins=(first - facts.day).days)
 
 
 def _tickets(ahead: DemandFutures) -> list[Booked]:
@@ -232,19 +238,6 @@ def _set_aside(known: BookSnapshot) -> Counter[str]:
 
 def _day(seen: Outlook, days: float) -> date | None:
     return seen.known.day + timedelta(days=int(days)) if np.isfinite(days) else None
-
-
-def _can_do(ahead: DemandFutures, asked: BookProblem) -> dict[str, CanDo]:
-    """How many more of each job the shelf allows, with the use of its usual ticket."""
-    per_job: dict[str, Floats] = {}
-    tickets = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.names))
-    for job in dict.fromkeys(ahead.streams.jobs):
-        rows = [n for n, name in enumerate(ahead.streams.jobs) if name == job]
-        usual = max(rows, key=lambda n: tickets[n])
-        per_job[job] = ahead.streams.uses[usual]
-    if not per_job:
-        return {}
-    return dict(zip(per_job, can_do(asked.problem, np.stack(list(per_job.values()))), strict=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

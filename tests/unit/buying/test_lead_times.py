@@ -72,6 +72,68 @@ def test_closed_days_are_not_held_against_him() -> None:
     assert worked_days(START, START + timedelta(days=15), shut) == 5
 
 
+def test_a_closure_already_begun_counts_only_as_far_as_it_has_come() -> None:
+    """Asked within the closure: two days were worked, and none of those still to come is taken off."""
+    closed = (START + timedelta(days=2), START + timedelta(days=11))
+    shut = Terms(stated_days=5, closures=(closed,))
+    assert [worked_days(START, START + timedelta(days=day), shut) for day in (1, 2, 3, 7, 12, 13)] == [1, 2, 2, 2, 2, 3]
+
+
+def test_an_order_placed_before_a_closure_does_not_come_within_it_when_asked_within_it() -> None:
+    closed = (START + timedelta(days=2), START + timedelta(days=11))
+    terms = Terms(stated_days=5, closures=(closed,))
+    posterior = learn([], terms, START)
+    before, within = (
+        arrivals(
+            posterior, START, START + timedelta(days=day), terms, lead_time_quantiles(500, np.random.default_rng(3))
+        )
+        + day
+        for day in (2, 7)
+    )
+    assert within.min() >= 12  # days from the order: he opens again on the twelfth
+    np.testing.assert_allclose(within, before)  # nothing was learnt while he was shut
+
+
+@pytest.mark.parametrize("day", [0, 3, 9])
+def test_an_order_placed_within_a_closure_starts_after_it(day: int) -> None:
+    closed = (START, START + timedelta(days=9))
+    terms = Terms(stated_days=5, closures=(closed,))
+    placed = START + timedelta(days=day)
+    assert order_days(terms, placed, 30)[0] == 10 - day
+    days = arrivals(learn([], terms, placed), placed, placed, terms, lead_time_quantiles(500, np.random.default_rng(4)))
+    assert days.min() > 10 - day
+    assert np.median(days) == pytest.approx(15 - day, abs=1)
+    assert worked_days(placed, START + timedelta(days=15), terms) == 5, "what was shut before he began is no matter"
+
+
+@pytest.mark.parametrize("day", [0, 3, 9])
+def test_of_a_closure_already_begun_only_the_rest_is_waited_for(day: int) -> None:
+    """A supplier without order days starts at once, even on a day he is shut."""
+    terms = Terms(stated_days=5, order_weekdays=frozenset(), closures=((START, START + timedelta(days=9)),))
+    placed = START + timedelta(days=day)
+    lead_time_quantile = lead_time_quantiles(500, np.random.default_rng(4))
+    days = arrivals(learn([], terms, placed), placed, placed, terms, lead_time_quantile)
+    open_ = arrivals(
+        learn([], terms, placed), placed, placed, Terms(stated_days=5, order_weekdays=frozenset()), lead_time_quantile
+    )
+    np.testing.assert_allclose(days, open_ + 10 - day)
+    over = START + timedelta(days=10)
+    np.testing.assert_allclose(arrivals(learn([], terms, over), over, over, terms, lead_time_quantile), open_)
+
+
+@pytest.mark.parametrize(("stated", "late_after"), [(1, 3.0), (2, 4.0), (4, 6.0), (5, 7.5), (10, 15.0)])
+def test_a_short_lead_is_late_by_days_and_a_long_one_by_its_half(stated: int, late_after: float) -> None:
+    """Half as long again of a day is no lateness: a parcel for tomorrow that comes the day after is not overdue."""
+    assert learn(delivered(*[stated] * 9), Terms(stated_days=stated), AS_OF).late_after == late_after
+
+
+def test_the_day_after_tomorrow_is_not_late_for_a_parcel_due_tomorrow() -> None:
+    prompt = learn(delivered(*[1] * 12), Terms(stated_days=1), AS_OF)
+    slower = learn(delivered(*[1] * 11, 3), Terms(stated_days=1), AS_OF)
+    late = learn(delivered(*[1] * 11, 4), Terms(stated_days=1), AS_OF)
+    assert slower.late_chance == prompt.late_chance < late.late_chance
+
+
 def test_order_waits_for_his_order_day() -> None:
     tuesdays = Terms(stated_days=3, order_weekdays=frozenset({1}))
     assert worked_days(START, START + timedelta(days=4), tuesdays) == 3

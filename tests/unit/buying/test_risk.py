@@ -2,9 +2,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from stockroom.buying.problem import OnTheWay, OrderItem, OrderProblem, SupplierTerms
-from stockroom.buying.risk import Booked, can_do, held_up, latest_orders, runouts
+from stockroom.buying.risk import Booked, WorkedDays, held_up, latest_orders, runouts
 
 
 def steady(on_hand: float, coming: tuple[OnTheWay, ...] = ()) -> OrderProblem:
@@ -71,8 +73,52 @@ def test_ticket_waits_for_the_delivery_it_needs() -> None:
     assert found.chance == 0.25
 
 
-def test_can_do_counts_the_scarcest_part() -> None:
-    problem = steady(10.0)
-    found = can_do(problem, np.array([[3.0], [0.0]]))
-    assert (found[0].surely, found[0].usually, found[0].item) == (3, 3, 0)
-    assert found[1].item == -1
+def worked(*days: str, begins: int = 0) -> WorkedDays:
+    """Weeks of seven letters each, 'x' for a day worked."""
+    return WorkedDays(works=np.array([[letter == "x" for letter in week] for week in days]), begins=begins)
+
+
+@given(
+    days=st.lists(st.floats(0, 27.99) | st.just(np.inf), min_size=1, max_size=30),
+    works=st.lists(st.lists(st.booleans(), min_size=7, max_size=7), min_size=4, max_size=4),
+    begins=st.integers(0, 1),
+)
+def test_a_shelf_empties_on_a_day_that_is_worked(days: list[float], works: list[list[bool]], begins: int) -> None:
+    calendar = WorkedDays(works=np.array(works), begins=begins)
+    moments = np.sort(np.array(days))
+    found = calendar.of(moments)
+    flat = np.array(works).reshape(-1)
+    for moment, day in zip(moments, found, strict=True):
+        if np.isinf(moment) or not flat[int(moment // 7) * 7 :].any():
+            assert np.isinf(day)
+        else:
+            assert day.is_integer()
+            assert flat[int(day) - begins]
+            week = flat[int(moment // 7) * 7 :][:7]
+            assert not week.any() or int(moment // 7) == (int(day) - begins) // 7, "in the week it is used up in"
+    assert (np.diff(found[np.isfinite(found)]) >= 0).all(), "and never sooner for lasting longer"
+
+
+def test_a_weeks_use_falls_evenly_on_the_days_worked_in_it() -> None:
+    week = worked("-xxxx--", begins=1)
+    moments = np.array([0.0, 1.7, 1.8, 3.4, 3.6, 5.2, 5.3, 6.99])  # quarters of seven days
+    assert week.of(moments).tolist() == [2, 2, 3, 3, 4, 4, 5, 5]
+
+
+def test_what_would_run_out_in_a_closure_runs_out_after_it() -> None:
+    assert worked("xxxxx--", "-------", "--xxx--").of(np.array([9.0, 0.0])).tolist() == [16, 0]
+    assert np.isinf(worked("xxxxx--", "-------").of(np.array([9.0]))).all()
+
+
+def test_the_chance_by_a_weeks_end_does_not_depend_on_the_days_worked() -> None:
+    problem = steady(17.5)
+    plain, days = runouts(problem), runouts(problem, worked(*["-xxxx--"] * 10))
+    assert (plain.chance == days.chance).all()
+    assert days.median.tolist() == [14 + 3]
+
+
+def test_nobody_can_order_before_his_supplier_takes_orders() -> None:
+    """The run-outs said 'now' where the order desk said 'by Wednesday'."""
+    problem = steady(3.0)
+    problem = replace(problem, suppliers=(replace(problem.suppliers[0], order_days=(2.0, 9.0)),))
+    assert latest_orders(problem, runouts(problem), np.array([0])).tolist() == [2.0]

@@ -148,6 +148,7 @@ def test_counted_bins_read_back_with_their_state(shop: Book) -> None:
         assert [a.material for a in counts.anchors(session)] == ["CEMENT"]
         assert counts.last_counted(session) == {"CEMENT": build.at("2026-01-10 18:00")}
         assert counts.anchors(session, since=build.at("2026-01-10 18:01")) == []
+        assert len(counts.anchors(session, since=build.at("2026-01-10 18:00"))) == 1, "the moment itself is within"
 
 
 def test_a_suppliers_terms_read_back(book: Book) -> None:

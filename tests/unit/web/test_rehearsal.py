@@ -85,7 +85,9 @@ def test_a_rehearsal_is_told_to_each_reader_in_his_language(owner: Visitor) -> N
     owner.does("/rehearsal", weeks="4")
     owner.does("/language", language="de", then="/")
     page = owner.reads("/rehearsal?weeks=4").replace("&#39;", "'")
-    assert "4 Wochen nachgerechnet, bestellt nur mit dem, was damals bekannt war. Stockroom: 1 von 40 Reparaturen" in page
+    assert (
+        "4 Wochen nachgerechnet, bestellt nur mit dem, was damals bekannt war. Stockroom: 1 von 40 Reparaturen" in page
+    )
     assert "als die bessere der einfachen Regeln (Vorrat für zwei Wochen)" in page or "etwa so viel gekostet" in page
     assert "Tatsächlicher Verlauf: 3 Aufträge nach dem zugesagten Tag fertig" in page
     assert ">Auffüllen auf Sollbestand</th>" in page

@@ -1,17 +1,65 @@
-"""What stands behind a row of the run-outs, in words."""
+"""The outlook's lists: days on which something can happen, and one rule for when to order."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime
+from pathlib import Path
 
 import pytest
 
+from stockroom.buying.supplier_costs import homes
 from stockroom.counting.shelf_posterior import ShelfPosterior
+from stockroom.flows.book.opening import new_book
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
-from stockroom.flows.outlook.run_outs import why
+from stockroom.flows.loading.load import load_files
+from stockroom.flows.ordering.plan import plan_order
+from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows, why
 from stockroom.show.formats import formats_of
 from stockroom.stock.orders import Order, OrderLine
 from stockroom.store.book import Book
 from tests import build
+
+DATA = Path(__file__).parents[3] / "data"
+LOADED = datetime(2026, 11, 21, 18, 30)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Book]:
+    """The invented shop's book."""
+    book = new_book(str(tmp_path_factory.mktemp("demo") / "shop.sqlite"))
+    load_files(book, [DATA], LOADED)
+    yield book
+    book.close()
+
+
+@pytest.mark.parametrize("moment", [LOADED, datetime(2026, 7, 28, 9), datetime(2025, 12, 13, 12)])
+def test_shelves_run_out_on_days_the_shop_works(demo: Book, moment: datetime) -> None:
+    """A Sunday, or a day within the summer closure, was said of every third shelf."""
+    seen = look_ahead(demo, moment)
+    said = [day for row in run_out_rows(seen) for day in (row.runs_out, row.earliest, row.latest) if day]
+    assert len(said) > 80
+    assert [day for day in said if not seen.known.open_days.is_open(day)] == []
+    assert min(said) >= moment.date()
+    assert moment.hour < 15 or min(said) > moment.date()  # the day's work is done
+
+
+def test_lists_and_order_desk_say_the_same_day_to_order_by(demo: Book) -> None:
+    plan = plan_order(demo, LOADED)
+    seen = plan.outlook
+    first = {
+        s.code: int(a.order_days[0]) for s, a in zip(seen.known.suppliers, seen.question.problem.suppliers, strict=True)
+    }
+    desk = {each.supplier: each.order_by for each in plan.lists}
+    assert {code: (day - LOADED.date()).days for code, day in desk.items() if day} == {c: first[c] for c in desk}
+    ordered = {line.material: desk[line.supplier] for each in plan.lists for line in each.lines}
+    home = {item: n for n, item in zip(homes(seen.question.problem), seen.question.codes, strict=True)}
+    rows = [row for row in run_out_rows(seen) if row.order_by]
+    for row in rows:
+        supplier = seen.known.suppliers[home[row.material]].code
+        assert row.order_by is not None
+        assert (row.order_by - LOADED.date()).days >= first[supplier], "no list asks for it before he takes orders"
+    assert any(row.order_by == ordered.get(row.material) for row in rows)
+
 
 NOW = datetime(2026, 10, 3, 18)
 
