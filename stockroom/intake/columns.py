@@ -183,7 +183,7 @@ OFFERS = FileKind(
                example="1"),
         Field(name="valid from", meaning="First day of the price.", type=Type.DATE, required=True,
                example="2026-01-01"),
-        Field(name="tax %", meaning="Its tax rate. Blank: the supplier's.", type=Type.PERCENT, example=""),
+        Field(name="tax %", meaning="Its tax rate. Blank: the supplier's, else the material's.", type=Type.PERCENT, example=""),
         Field(name="measured", meaning="Whether the pack is nominal and measured on arrival, like a hide. Blank: no.",
                type=Type.YES_NO, example="no"),
     ),
@@ -316,14 +316,18 @@ DELIVERIES = FileKind(
         Field(name="amount", meaning="How much in all, as counted or measured on arrival.", type=Type.NUMBER,
                required=True, above_zero=True, example="20"),
         _UNIT,
-        Field(name="cost", meaning="Cost of the row before tax.", type=Type.MONEY, required=True, example="64.00"),
+        Field(name="cost", meaning="Cost of the row before tax. A shop that is not registered has the tax added to it.",
+               type=Type.MONEY, required=True, example="64.00"),
         Field(name="carriage", meaning="Carriage on the whole delivery before tax; on one of its rows, or the same on "
                "each.", type=Type.MONEY, example="8.50"),
         Field(name="duties", meaning="Duties on the whole delivery; on one of its rows, or the same on each.",
                type=Type.MONEY, example="0"),
         _LOT,
         _EXPIRY,
-        Field(name="tax %", meaning="Tax rate on the invoice. Blank: the supplier's.", type=Type.PERCENT, example=""),
+        Field(name="tax %", meaning="Tax rate on the invoice. Blank: the offer's, else the supplier's, else the "
+               "material's, else the shop's.", type=Type.PERCENT, example=""),
+        Field(name="carriage tax %", meaning="Tax rate on the carriage; on one of its rows, or the same on each. Blank: "
+               "the supplier's, else the shop's.", type=Type.PERCENT, example=""),
     ),
 )  # fmt: skip
 

@@ -43,6 +43,7 @@ class Sources:
     jobs: Mapping[str, Job]
     shop: Shop
     supplier_names: Mapping[str, str] = field(default_factory=dict)
+    supplier_rates: Mapping[str, str] = field(default_factory=dict)  # their tax rates, for documents that state none
     counted: Mapping[str, date] = field(default_factory=dict)  # when each material was last counted
     rates: tuple[Rate, ...] = ()  # tax rates by date, where they changed
     account_numbers: Mapping[str, str] = field(default_factory=dict)  # by the names in journal.ACCOUNTS
@@ -131,7 +132,7 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
         rolls=tuple(rolls),
         valued=tuple(valued),
         entries=within,
-        purchases=tuple(purchases(sources.documents, past.entries, period, rules)),
+        purchases=tuple(purchases(sources.documents, past.entries, period, rules, sources.supplier_rates)),
         work=work,
         write_offs=tuple(write_offs(within, {d.id or 0: d for d in sources.documents}, period)),
         write_downs=tuple(write_downs(valued, past.entries, period.last, rules, sources.policy)),

@@ -1,14 +1,19 @@
 """Purchase orders and deliveries."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
 
 from stockroom.errors import UsageError
 from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
+from stockroom.stock.moves import Document
+from stockroom.stock.postings import Stamp, delivered
 from stockroom.stock.quantities import Dimension, Quantity
+from stockroom.stock.shop import Shop
+from stockroom.stock.suppliers import Offer, Supplier, current
+from stockroom.stock.tax import TaxRules, from_net, per_cent
 
 
 class OrderState(StrEnum):
@@ -96,6 +101,7 @@ class Delivery:
     order: str = ""
     ordered: date | None = None
     carriage: int = 0  # minor units ex tax
+    carriage_tax_rate: str = ""
     duties: int = 0
     site: str = "main"
     note: str = ""
@@ -103,6 +109,53 @@ class Delivery:
     def __post_init__(self) -> None:
         if self.carriage < 0 or self.duties < 0:
             raise UsageError("Carriage and duties can't be below zero.", fix="Leave out what was not charged.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """What deliveries are costed by: the shop's rules, and what suppliers ask for."""
+
+    shop: Shop
+    materials: Mapping[str, Material]
+    rules: TaxRules
+    offers: Sequence[Offer] = ()
+    suppliers: Mapping[str, Supplier] | None = None
+
+
+def taken_in(goods: Delivery, stamp: Stamp, terms: Terms) -> Document:
+    """Take goods in at what they cost.
+
+    Notes
+    -----
+    The tax rate of a line is what was typed, else the offer's, else the supplier's, else the material's, else the
+    shop's; that of carriage what was typed, else the supplier's, else the shop's. Tax that the shop can't take back is
+    part of the cost (IAS 2.11; FRS 102 section 13); duties carry none here.
+    """
+    rated = with_rates(goods, terms)
+    weights = line_weights(rated.lines, terms.materials, by=terms.shop.carriage_by)
+    return delivered(rated, terms.materials, stamp, weights, unrecovered(rated, terms.rules))
+
+
+def with_rates(goods: Delivery, terms: Terms) -> Delivery:
+    """Fill in the tax rates that the offers and the supplier state; what none states is the material's or the shop's."""
+    supplier = (terms.suppliers or {}).get(goods.supplier)
+    own = supplier.tax_rate if supplier else ""
+    offers = current((o for o in terms.offers if o.supplier == goods.supplier), goods.received.date())
+    lines = tuple(replace(line, tax_rate=line.tax_rate or _offered(line, offers) or own) for line in goods.lines)
+    return replace(goods, lines=lines, carriage_tax_rate=goods.carriage_tax_rate or own)
+
+
+def unrecovered(goods: Delivery, rules: TaxRules) -> tuple[list[int], int]:
+    """Give the tax on each line and on carriage that the shop bears itself, in minor units."""
+    if rules.registered:
+        return [0] * len(goods.lines), 0
+    day = goods.received.date()
+    lines = [(line.cost, line.tax_rate, line.material) for line in goods.lines]
+    taxes = [
+        from_net(net, per_cent(stated) if stated else rules.rate(item, day)).tax
+        for net, stated, item in (*lines, (goods.carriage, goods.carriage_tax_rate, ""))
+    ]
+    return taxes[:-1], taxes[-1]
 
 
 def line_weights(lines: Sequence[DeliveryLine], materials: Mapping[str, Material], *, by: str) -> list[int] | None:
@@ -116,6 +169,14 @@ def line_weights(lines: Sequence[DeliveryLine], materials: Mapping[str, Material
     weighed = [_weight(line, materials[line.material]) for line in lines]
     known = [weight for weight in weighed if weight is not None]
     return known if len(known) == len(weighed) and any(known) else None
+
+
+def _offered(line: DeliveryLine, offers: Sequence[Offer]) -> str:
+    """Give the rate of the offer a line came by; where its code doesn't say which, the one all of them state."""
+    mine = [offer for offer in offers if offer.material == line.material]
+    named = [offer for offer in mine if line.supplier_code and offer.supplier_code == line.supplier_code]
+    stated = {offer.tax_rate for offer in named or mine}
+    return stated.pop() if len(stated) == 1 else ""
 
 
 def _weight(line: DeliveryLine, material: Material) -> int | None:

@@ -56,6 +56,7 @@ def gather(session: Session, period: Period) -> tuple[Sources, list[Closing]]:
         jobs=taken.jobs,
         shop=taken.shop,
         supplier_names=taken.supplier_names,
+        supplier_rates=taken.supplier_rates,
         counted=taken.counted,
         rates=tax_rates(taken.notes),
         account_numbers={name.removeprefix(ACCOUNT): n for name, n in taken.notes.items() if name.startswith(ACCOUNT)},

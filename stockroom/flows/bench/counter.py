@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.posting.post import post_one
 from stockroom.flows.posting.price_corrections import the_delivery
+from stockroom.flows.terms import credit_tax
 from stockroom.phrases import phrase
 from stockroom.stock import postings
 from stockroom.stock.finding import find
@@ -82,7 +84,9 @@ def send_back(
         taker = find("supplier", supplier, {s.code: s.name for s in suppliers.read_suppliers(session)})
         if delivery is not None:
             _check_came(the_delivery(session, delivery), material, taker)
-        document = postings.sent_back(material, amount, stamp, supplier=taker, credit=credit, delivery=delivery)
+        borne = credit_tax(session, material.code, credit, (taker, delivery), stamp.happened.date())
+        facts: dict[str, Any] = {"supplier": taker, "credit": credit, "delivery": delivery, "tax": borne}
+        document = postings.sent_back(material, amount, stamp, **facts)
         return _post(session, material, document)
 
 
