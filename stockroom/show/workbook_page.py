@@ -15,6 +15,19 @@ from stockroom.stock.money import MILLI, major, milli_to_minor
 Value = str | int | Decimal | date | datetime | None
 
 
+class Worked(str):
+    """A formula of our own, such as '=B{row}-C{row}', and what it comes to: plain files hold the value."""
+
+    value: Decimal | None
+    __slots__ = ("value",)
+
+    def __new__(cls, formula: str, value: Decimal | None) -> "Worked":
+        """Make the formula; its value is None where the cell stays empty."""
+        made = super().__new__(cls, formula)
+        made.value = value
+        return made
+
+
 class CellKind(StrEnum):
     """What a column holds, and so how it is written."""
 

@@ -11,6 +11,7 @@ from stockroom.show.workbook_page import (
     SheetColumn,
     Value,
     WorkbookSheet,
+    Worked,
     amount_of,
     money_of,
     rounding_row,
@@ -74,7 +75,7 @@ def _row(line: PurchaseLine, accounts: Accounts) -> list[Value]:
         money.minor(line.net),
         line.per_cent,
         money.minor(line.tax),
-        "=I{row}+K{row}",
+        Worked("=I{row}+K{row}", money.minor(line.net + line.tax)),
     ]
 
 

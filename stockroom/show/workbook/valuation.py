@@ -13,6 +13,7 @@ from stockroom.show.workbook_page import (
     SheetColumn,
     Value,
     WorkbookSheet,
+    Worked,
     amount_of,
     money_of,
     rounding_row,
@@ -63,7 +64,7 @@ def _row(valued: Valued, money: Money) -> list[Value]:
         material.name,
         amount_of(valued.nano, material),
         material.unit.name,
-        '=IF(D{row}=0,"",G{row}/D{row})',
+        _of_a_unit(valued, money),
         money.coins(valued.value),
         money.coins(valued.waiting),
         len(real),
@@ -71,6 +72,11 @@ def _row(valued: Valued, money: Money) -> list[Value]:
         valued.last_used,
         valued.last_counted,
     ]
+
+
+def _of_a_unit(valued: Valued, money: Money) -> Worked:
+    amount, cost = amount_of(valued.nano, valued.material), money.coins(valued.value)
+    return Worked('=IF(D{row}=0,"",G{row}/D{row})', round(cost / amount, 6) if amount else None)
 
 
 SHEET = WorkbookSheet(name="Valuation", place=20, fill=_fill)
