@@ -97,7 +97,8 @@ def receive(
         every = ([order_number] if order_number else []) + list(lines)
         goods = _goods(counter, entry, supplier, every, said_on_it)
         done = flows.receive_goods(counter.book, goods, entry.stamp)
-        said = [_came(counter, line) for line in goods.lines]
+        units = tickets.units(counter.book, [line.material for line in goods.lines])
+        said = [_came(counter, line, units[line.material]) for line in goods.lines]
     elif order_number:
         arrived = [_arrived(counter, line) for line in lines]
         done = flows.receive_order(counter.book, order_number, arrived, entry.stamp, **said_on_it)
@@ -129,8 +130,9 @@ def _slip(counter: Counter, typed: dict[str, Any]) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _came(counter: Counter, line: DeliveryLine) -> str:
-    return f"  {line.amount} {line.material} for {counter.formats.money(line.cost)}"
+def _came(counter: Counter, line: DeliveryLine, unit: Unit) -> str:
+    much = counter.formats.amount(line.amount.nano, unit)
+    return f"  {much} {line.material} for {counter.formats.money(line.cost)}"
 
 
 def _carriage_words(counter: Counter, done: flows.Received) -> list[str]:

@@ -11,7 +11,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.orders import Delivery, DeliveryLine
-from stockroom.stock.quantities import Quantity
+from stockroom.stock.quantities import Quantity, plain
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket
 
@@ -277,7 +277,11 @@ def _check_named(used: Sequence[Need], actual: Actual) -> None:
 
 
 def _said(need: Need, materials: Mapping[str, Material]) -> str:
-    return f"{Quantity(nano=need.nano, dimension=materials[need.material].dimension)} {need.material}"
+    material = materials[need.material]
+    if material.unit.name != "pair":
+        return f"{Quantity(nano=need.nano, dimension=material.dimension)} {need.material}"
+    pairs = plain(material.unit.count(need.nano))
+    return f"{pairs} {'pair' if pairs == '1' else 'pairs'} {need.material}"
 
 
 def _change(need: Need, actual: Actual, materials: Mapping[str, Material]) -> Need:
