@@ -123,7 +123,8 @@ MATERIALS = FileKind(
         Field(name="flammable", meaning="Whether it counts towards your limit of flammable stock. Blank: no.",
                type=Type.YES_NO, example="no"),
         Field(name="place", meaning="Where it lies.", example="B2"),
-        Field(name="usual cost", meaning="Usual cost before tax, per unit shown, for stock whose cost isn't known.",
+        Field(name="usual cost", meaning="Usual cost before tax (with it where the shop is not registered), per "
+               "unit shown, for stock whose cost isn't known.",
                type=Type.MONEY, finer=_FINER, example="3.20"),
         Field(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
         Field(name="extra", meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
@@ -284,7 +285,8 @@ OPENING = FileKind(
         _UNIT,
         Field(name="day", meaning="The day it was counted; it is booked before that day's work.", type=Type.DATE,
                required=True, example="2026-01-02"),
-        Field(name="value", meaning="What this stock cost before tax, in all. Blank: worked out from the usual cost.",
+        Field(name="value", meaning="What this stock cost before tax (with it where the shop is not registered), in all. "
+               "Blank: worked out from the usual cost.",
                type=Type.MONEY, example="38.40"),
         _LOT,
         _EXPIRY,

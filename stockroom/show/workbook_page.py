@@ -110,6 +110,11 @@ def money_of(accounts: Accounts) -> Money:
     return Money(accounts.shop.currency_digits)
 
 
+def taxed_words(accounts: Accounts) -> str:
+    """Say whether what things cost has tax in it."""
+    return "without tax" if accounts.shop.tax_registered else "with the tax that can't be taken back"
+
+
 def job_of(accounts: Accounts, code: str) -> str:
     """Name a job as the price list does."""
     job = accounts.jobs.get(code)

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
+from fractions import Fraction
 
 from stockroom.errors import UsageError
 from stockroom.phrases import phrase
@@ -120,6 +121,24 @@ class Terms:
     rules: TaxRules
     offers: Sequence[Offer] = ()
     suppliers: Mapping[str, Supplier] | None = None
+
+    def borne(self, offer: Offer, day: date) -> Fraction:
+        """Give what an offer's price is multiplied by to be what it costs: 1, or with the tax the shop bears."""
+        stated = offer.tax_rate or self._own(offer.supplier)
+        return self._factor(stated, offer.material, day)
+
+    def borne_on_carriage(self, supplier: str, day: date) -> Fraction:
+        """Give the same for a supplier's carriage."""
+        return self._factor(self._own(supplier), "", day)
+
+    def _own(self, supplier: str) -> str:
+        found = (self.suppliers or {}).get(supplier)
+        return found.tax_rate if found else ""
+
+    def _factor(self, stated: str, item: str, day: date) -> Fraction:
+        if self.rules.registered:
+            return Fraction(1)
+        return 1 + Fraction(per_cent(stated) if stated else self.rules.rate(item, day)) / 100
 
 
 def taken_in(goods: Delivery, stamp: Stamp, terms: Terms) -> Document:

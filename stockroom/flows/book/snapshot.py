@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
+from stockroom.flows.terms import terms_of
 from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
-from stockroom.stock.orders import Order, OrderLine, OrderState
+from stockroom.stock.orders import Order, OrderLine, OrderState, Terms
 from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Catalogue, Job, Recipe, recipe_catalogue
 from stockroom.stock.shop import Shop, weekdays
@@ -40,6 +41,7 @@ class BookSnapshot:
     last_counted: Mapping[str, datetime]
     sales: Sequence[tuple[str, str, int]]  # material, day, nano (negative)
     waste: Sequence[tuple[str, str, int]]
+    terms: Terms | None = None  # what deliveries are costed by; None: tax is no cost
 
     @property
     def day(self) -> date:
@@ -80,6 +82,7 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         on_hand=ledger.balances(session, at=moment, site=site),
         last_counted=counts.last_counted(session, at=moment),
         sales=[s for s in ledger.daily_sums(session, [MoveKind.SALE], site=site) if s[1] <= day],
+        terms=terms_of(session),
         waste=[s for s in ledger.daily_sums(session, WASTE, site=site) if s[1] <= day],
     )
 

@@ -68,7 +68,7 @@ def question(
         problem=problems.OrderProblem(
             items=_items(known, futures, _coming(known, posteriors, lead_time_quantile, rng), on_hand or {}),
             use=futures.use,
-            offers=tuple(_offer(o, column, place, digits) for o in offers),
+            offers=tuple(_offer(o, column, place, 10.0**digits / _borne(known, o)) for o in offers),
             suppliers=tuple(
                 _supplier(known, s, posteriors[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers
             ),
@@ -85,14 +85,21 @@ def question(
 
 
 def unit_costs(known: BookSnapshot) -> dict[str, float]:
-    """Cost of a base unit in major money: by the cheapest offer in force, or the usual cost on the card."""
+    """Cost of a base unit in major money: by the cheapest offer in force, or the usual cost on the card.
+
+    Tax that the shop can't take back is part of it, here as in all that is asked.
+    """
     scale = 10.0**known.shop.currency_digits
     costs = {m.code: (m.usual_cost or 0) / scale / (m.unit.nano / NANO) for m in known.materials}
     offered: dict[str, float] = {}
     for o in known.offers:
-        each = o.cost(o.minimum_packs) / (o.minimum_packs * o.pack.nano) * NANO / scale
+        each = o.cost(o.minimum_packs) / (o.minimum_packs * o.pack.nano) * NANO / scale * _borne(known, o)
         offered[o.material] = min(each, offered.get(o.material, each))
     return costs | offered
+
+
+def _borne(known: BookSnapshot, offer: Offer) -> float:
+    return float(known.terms.borne(offer, known.day)) if known.terms else 1.0
 
 
 def _learnt(known: BookSnapshot, supplier: Supplier) -> LeadTime:
@@ -103,7 +110,9 @@ def _learnt(known: BookSnapshot, supplier: Supplier) -> LeadTime:
 def _supplier(
     known: BookSnapshot, supplier: Supplier, posterior: LeadTime, lead_time_quantile: Floats, reach: int
 ) -> problems.SupplierTerms:
-    scale = 10.0**known.shop.currency_digits
+    # terms are stated without tax, and the basket's goods are with what is borne: both by the supplier's own rate
+    borne = float(known.terms.borne_on_carriage(supplier.code, known.day)) if known.terms else 1.0
+    scale = 10.0**known.shop.currency_digits / borne
     said, first = terms(supplier, known.closures), ordered_on(supplier, known.moment)
     later = (first - known.day).days
     days = tuple(day + later for day in order_days(said, first, reach))
@@ -178,8 +187,7 @@ def _coming(
     return found
 
 
-def _offer(offer: Offer, column: Mapping[str, int], place: Mapping[str, int], digits: int) -> problems.PackOffer:
-    scale = 10.0**digits
+def _offer(offer: Offer, column: Mapping[str, int], place: Mapping[str, int], scale: float) -> problems.PackOffer:
     breaks = tuple(problems.PriceStep(packs=b.packs, price=offer.cost(b.packs) / b.packs / scale) for b in offer.breaks)
     return problems.PackOffer(
         item=column[offer.material],

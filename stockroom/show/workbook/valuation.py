@@ -17,6 +17,7 @@ from stockroom.show.workbook_page import (
     amount_of,
     money_of,
     rounding_row,
+    taxed_words,
 )
 from stockroom.stock.layers import SHORT
 
@@ -45,7 +46,7 @@ def _fill(accounts: Accounts) -> Page:
     rows.append(rounding_row(_COLUMNS, "Rounding", [*[None] * 6, cost, held]))
     end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
-        intro=(f"At cost at the end of {end}, in {accounts.shop.currency}, without tax."),
+        intro=(f"At cost at the end of {end}, in {accounts.shop.currency}, {taxed_words(accounts)}."),
         columns=_COLUMNS,
         rows=rows,
         checks=(

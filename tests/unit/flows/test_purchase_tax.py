@@ -3,6 +3,7 @@
 from dataclasses import replace
 from decimal import Decimal
 
+import numpy as np
 import pytest
 
 from stockroom.errors import StockroomError
@@ -10,7 +11,9 @@ from stockroom.flows.accounts.closing import close_period
 from stockroom.flows.accounts.period import make_accounts
 from stockroom.flows.bench import counter
 from stockroom.flows.book.opening import change_settings
+from stockroom.flows.book.snapshot import book_snapshot
 from stockroom.flows.ordering.place import receive_goods
+from stockroom.flows.outlook import problem
 from stockroom.flows.posting import undo
 from stockroom.flows.posting.price_corrections import charge_later, correct_price
 from stockroom.margins.accounts import Accounts
@@ -149,3 +152,28 @@ def test_charge_that_makes_no_sense_is_refused(open_shop: Book, what: str, amoun
     number = receive(open_shop)
     with pytest.raises(StockroomError):
         charge_later(open_shop, number, {what: amount}, build.stamp("2026-01-14"))
+
+
+def test_what_is_asked_of_the_basket_is_with_the_tax_that_is_borne(open_shop: Book) -> None:
+    """Ten pairs at 62.00, carriage 9.00, free over 200.00: at 21 % 75.02, 10.89 and 242.00 for a shop that bears it."""
+    rates(open_shop)
+    registered = asked(open_shop)
+    change_settings(open_shop, {"tax_registered": "no"})
+    assert registered == (62.0, 9.0, 200.0)
+    assert asked(open_shop) == pytest.approx((75.02, 10.89, 242.0))
+    rates(open_shop, supplier="0")
+    assert asked(open_shop) == pytest.approx((62.0, 9.0, 200.0))
+
+
+def asked(book: Book) -> tuple[float, float, float | None]:
+    with book.reading() as session:
+        facts = book_snapshot(session, build.at("2026-01-20 10:00"))
+        costs = problem.unit_costs(facts)
+    (offer,) = (o for o in facts.offers if o.material == "SOLE-S")
+    scale = 100 / problem._borne(facts, offer)
+    made = problem._offer(offer, {"SOLE-S": 0}, {"NORTH": 0}, scale)
+    north = next(s for s in facts.suppliers if s.code == "NORTH")
+    posterior = problem._learnt(facts, north)
+    terms = problem._supplier(facts, north, posterior, problem.fates(2, np.random.default_rng(1)), 28)
+    assert costs["SOLE-S"] == pytest.approx(made.price / 20)
+    return made.price, terms.carriage, terms.free_over
