@@ -184,7 +184,8 @@ OFFERS = FileKind(
                example="1"),
         Field(name="valid from", meaning="First day of the price.", type=Type.DATE, required=True,
                example="2026-01-01"),
-        Field(name="tax %", meaning="Its tax rate. Blank: the supplier's, else the material's.", type=Type.PERCENT, example=""),
+        Field(name="tax %", meaning="Its tax rate. Blank: the supplier's, else the material's.", type=Type.PERCENT,
+               example=""),
         Field(name="measured", meaning="Whether the pack is nominal and measured on arrival, like a hide. Blank: no.",
                type=Type.YES_NO, example="no"),
     ),
@@ -285,8 +286,8 @@ OPENING = FileKind(
         _UNIT,
         Field(name="day", meaning="The day it was counted; it is booked before that day's work.", type=Type.DATE,
                required=True, example="2026-01-02"),
-        Field(name="value", meaning="What this stock cost before tax (with it where the shop is not registered), in all. "
-               "Blank: worked out from the usual cost.",
+        Field(name="value", meaning="What this stock cost before tax (with it where the shop is not registered), in "
+               "all. Blank: worked out from the usual cost.",
                type=Type.MONEY, example="38.40"),
         _LOT,
         _EXPIRY,
@@ -318,7 +319,8 @@ DELIVERIES = FileKind(
         Field(name="amount", meaning="How much in all, as counted or measured on arrival.", type=Type.NUMBER,
                required=True, above_zero=True, example="20"),
         _UNIT,
-        Field(name="cost", meaning="Cost of the row before tax. A shop that is not registered has the tax added to it.",
+        Field(name="cost", meaning="Cost of the row before tax. A shop that is not registered has the tax added to "
+               "it.",
                type=Type.MONEY, required=True, example="64.00"),
         Field(name="carriage", meaning="Carriage on the whole delivery before tax; on one of its rows, or the same on "
                "each.", type=Type.MONEY, example="8.50"),
@@ -328,8 +330,8 @@ DELIVERIES = FileKind(
         _EXPIRY,
         Field(name="tax %", meaning="Tax rate on the invoice. Blank: the offer's, else the supplier's, else the "
                "material's, else the shop's.", type=Type.PERCENT, example=""),
-        Field(name="carriage tax %", meaning="Tax rate on the carriage; on one of its rows, or the same on each. Blank: "
-               "the supplier's, else the shop's.", type=Type.PERCENT, example=""),
+        Field(name="carriage tax %", meaning="Tax rate on the carriage; on one of its rows, or the same on each. "
+               "Blank: the supplier's, else the shop's.", type=Type.PERCENT, example=""),
     ),
 )  # fmt: skip
 

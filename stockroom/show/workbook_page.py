@@ -6,6 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
+from typing import Self
 
 from stockroom.margins.accounts import Accounts
 from stockroom.stock.materials import Material
@@ -21,7 +22,7 @@ class Worked(str):
     value: Decimal | None
     __slots__ = ("value",)
 
-    def __new__(cls, formula: str, value: Decimal | None) -> "Worked":
+    def __new__(cls, formula: str, value: Decimal | None) -> Self:
         """Make the formula; its value is None where the cell stays empty."""
         made = super().__new__(cls, formula)
         made.value = value

@@ -219,7 +219,7 @@ def _with_tax(line: Mapping[str, object], name: str) -> int:
 
 
 def _lines(fact: Fact) -> list[tuple[int, Move]]:
-    """Number a fact's moves, but for count differences that are facts of their own."""
+    """Give a fact's moves with their places, but for count differences that are facts of their own."""
     lines = list(enumerate(fact.document.moves))
     return lines if fact.counts else [line for line in lines if line[1].kind is not MoveKind.COUNT]
 

@@ -156,7 +156,7 @@ def taken_in(goods: Delivery, stamp: Stamp, terms: Terms) -> Document:
 
 
 def with_rates(goods: Delivery, terms: Terms) -> Delivery:
-    """Fill in the tax rates that the offers and the supplier state; what none states is the material's or the shop's."""
+    """Fill in the tax rates that offers and supplier state; what none states is the material's or the shop's."""
     supplier = (terms.suppliers or {}).get(goods.supplier)
     own = supplier.tax_rate if supplier else ""
     offers = current((o for o in terms.offers if o.supplier == goods.supplier), goods.received.date())

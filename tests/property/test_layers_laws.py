@@ -281,7 +281,9 @@ def typed(documents: Sequence[Document], order: Sequence[int]) -> list[Document]
 
 def told(costing: Costing) -> tuple[Counter[tuple[object, ...]], Counter[tuple[object, ...]]]:
     """Say what a costing says, but for the numbers of documents and layers: entries, and what stands."""
-    entries = Counter((e.move, e.kind, e.cause, e.nano, e.value, e.booked_on) for e in costing.entries)
+    entries: Counter[tuple[object, ...]] = Counter(
+        (e.move, e.kind, e.cause, e.nano, e.value, e.booked_on) for e in costing.entries
+    )
     return entries, standing(costing)
 
 

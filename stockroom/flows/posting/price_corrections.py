@@ -185,7 +185,7 @@ def _line(code: str, cost: int, tax: int) -> dict[str, object]:
 def _post(session: Session, document: Document, stamp: Stamp, **content: object) -> Posted:
     """Post a correction on its delivery's accounting day, or in the open period once that is closed."""
     number = document.id or 0
-    made = stamp.document(DocumentKind.PRICE_CORRECTION, _subject(number), delivery=number, **content)
+    made = stamp.document(DocumentKind.PRICE_CORRECTION, _subject(number), (), delivery=number, **content)
     return post_one(session, replace(made, booked_on=document.booked_on))
 
 

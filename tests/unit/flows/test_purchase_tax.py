@@ -6,6 +6,7 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
+from stockroom.buying.lead_times import fates
 from stockroom.errors import StockroomError
 from stockroom.flows.accounts.closing import close_period
 from stockroom.flows.accounts.period import make_accounts
@@ -89,7 +90,7 @@ def test_rate_of_carriage_is_typed_else_the_suppliers_else_the_shops(
 ) -> None:
     rates(open_shop, supplier=supplier, material="5")
     receive(open_shop, carriage=1000, carriage_rate=typed)
-    assert bought(open_shop)["carriage"] == (1000, Decimal(wanted) * 10, Decimal(wanted))
+    assert bought(open_shop)["carriage"] == (1000, int(Decimal(wanted) * 10), Decimal(wanted))
 
 
 def test_goods_of_a_shop_that_is_not_registered_stand_at_what_it_paid(open_shop: Book) -> None:
@@ -174,6 +175,6 @@ def asked(book: Book) -> tuple[float, float, float | None]:
     made = problem._offer(offer, {"SOLE-S": 0}, {"NORTH": 0}, scale)
     north = next(s for s in facts.suppliers if s.code == "NORTH")
     posterior = problem._learnt(facts, north)
-    terms = problem._supplier(facts, north, posterior, problem.fates(2, np.random.default_rng(1)), 28)
+    terms = problem._supplier(facts, north, posterior, fates(2, np.random.default_rng(1)), 28)
     assert costs["SOLE-S"] == pytest.approx(made.price / 20)
     return made.price, terms.carriage, terms.free_over
