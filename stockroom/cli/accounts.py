@@ -134,15 +134,32 @@ def stock_list(counter: Counter, *, file: Path, on: str | None, as_json: bool) -
 
 @click.command()
 @click.argument("delivery", type=click.IntRange(1))
-@click.argument("costs", nargs=-1, required=True, metavar="MATERIAL=COST...")
+@click.argument("costs", nargs=-1, metavar="[MATERIAL=COST]...")
+@click.option("--carriage", help="Carriage invoiced after the delivery, without tax.")
+@click.option("--credit", help="Money credited on the delivery, without tax.")
 @desk.entry
-def correct_price(counter: Counter, entry: TypedEntry, *, delivery: int, costs: tuple[str, ...]) -> None:
+def correct_price(
+    counter: Counter,
+    entry: TypedEntry,
+    *,
+    delivery: int,
+    costs: tuple[str, ...],
+    carriage: str | None,
+    credit: str | None,
+) -> None:
     """Correct what goods of a delivery cost, once the invoice says otherwise.
 
-    DELIVERY is its document; COST is what all of the MATERIAL in it cost, without tax and carriage.
+    DELIVERY is its document; COST is what all of the MATERIAL in it cost, without tax and carriage. Carriage invoiced
+    later is entered with --carriage, a credit that is not for goods sent back with --credit: they spread over the
+    delivery's goods. Where the shop is not registered for tax, the tax on it is added.
     """
     from stockroom.flows.posting.price_corrections import correct_price as correct
 
+    if bool(carriage) + bool(credit) + bool(costs) != 1:
+        raise UsageError("Say one thing: what goods cost, --carriage, or --credit.", fix="Such as: LACE-90=11.80.")
+    if carriage or credit:
+        _charge(counter, entry, delivery, ("carriage", carriage) if carriage else ("credit", credit or ""))
+        return
     asked = {code: desk.money(cost, counter.shop) for code, cost in desk.choices(costs).items()}
     done = correct(counter.book, delivery, asked, entry.stamp)
     facts = {
@@ -160,6 +177,24 @@ def correct_price(counter: Counter, entry: TypedEntry, *, delivery: int, costs: 
     ]
     again = "" if done.fresh else " That was entered already; nothing changed."
     entry.tell(facts, "\n".join([f"Delivery {delivery} corrected (document {done.number}).{again}", *lines]))
+
+
+def _charge(counter: Counter, entry: TypedEntry, delivery: int, typed: tuple[str, str]) -> None:
+    from stockroom.flows.posting.price_corrections import charge_later
+
+    what, amount = typed
+    done = charge_later(counter.book, delivery, {what: desk.money(amount, counter.shop)}, entry.stamp)
+    facts = {
+        "document": done.number,
+        "new": done.fresh,
+        "delivery": delivery,
+        what: desk.price(done.amount, counter.shop),
+    }
+    again = "" if done.fresh else " That was entered already; nothing changed."
+    much = counter.formats.money(done.amount)
+    entry.tell(
+        facts, f"{what.capitalize()} of {much} entered against delivery {delivery} (document {done.number}).{again}"
+    )
 
 
 @click.command()

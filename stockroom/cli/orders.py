@@ -17,6 +17,7 @@ from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
 from stockroom.stock.quantities import Unit
+from stockroom.stock.tax import per_cent
 
 
 @click.command()
@@ -71,6 +72,10 @@ def orders(counter: Counter, *, late: bool, as_json: bool) -> None:
 @click.option("--reference", default="", help="The supplier's delivery note.")
 @click.option("--carriage", help="Carriage charged, before tax [as agreed, with the first goods].")
 @click.option("--duties", help="Customs duties paid on it.")
+@click.option(
+    "--tax", help="Tax rate of the goods, per cent [the offer's, else the supplier's, the material's, yours]."
+)
+@click.option("--carriage-tax", help="Tax rate of the carriage, per cent [the supplier's, else yours].")
 @desk.entry
 def receive(
     counter: Counter, entry: TypedEntry, *, order_number: str | None, lines: tuple[str, ...], supplier: str | None,
@@ -83,13 +88,17 @@ def receive(
     to count: each amount has its unit ('LACE-90=20 pairs:11.80').
 
     Carriage agreed on the order is entered with its first goods unless --carriage says otherwise (0 for none).
+
+    Costs are without tax, as on price lists. Where the shop is not registered, its tax is added: it is part of the
+    cost.
     """
     said_on_it = _slip(counter, slip)
     if supplier:
         every = ([order_number] if order_number else []) + list(lines)
         goods = _goods(counter, entry, supplier, every, said_on_it)
         done = flows.receive_goods(counter.book, goods, entry.stamp)
-        said = [_came(counter, line) for line in goods.lines]
+        units = tickets.units(counter.book, [line.material for line in goods.lines])
+        said = [_came(counter, line, units[line.material]) for line in goods.lines]
     elif order_number:
         arrived = [_arrived(counter, line) for line in lines]
         done = flows.receive_order(counter.book, order_number, arrived, entry.stamp, **said_on_it)
@@ -114,11 +123,16 @@ def _slip(counter: Counter, typed: dict[str, Any]) -> dict[str, Any]:
     carriage, duties = (
         desk.money(typed[name], counter.shop) if typed[name] else None for name in ("carriage", "duties")
     )
-    return {"carriage": carriage, "duties": duties or 0, "reference": typed["reference"]}
+    tax, carriage_tax = (f"{per_cent(typed[name]):f}" if typed[name] else "" for name in ("tax", "carriage_tax"))
+    return {
+        "carriage": carriage, "duties": duties or 0, "reference": typed["reference"],
+        "tax_rate": tax, "carriage_tax_rate": carriage_tax,
+    }  # fmt: skip
 
 
-def _came(counter: Counter, line: DeliveryLine) -> str:
-    return f"  {line.amount} {line.material} for {counter.formats.money(line.cost)}"
+def _came(counter: Counter, line: DeliveryLine, unit: Unit) -> str:
+    much = counter.formats.amount(line.amount.nano, unit)
+    return f"  {much} {line.material} for {counter.formats.money(line.cost)}"
 
 
 def _carriage_words(counter: Counter, done: flows.Received) -> list[str]:
@@ -256,7 +270,8 @@ def _goods(
                 f"'{line}' has no unit, and without an order there is no pack to count.",
                 fix=f"Write it like {material.code}={arrived.packs} {material.unit.name}:{line.rpartition(':')[2]}.",
             )
-        made.append(DeliveryLine(material=material.code, amount=material.to_base(arrived.amount), cost=arrived.cost))
+        amount, rate = material.to_base(arrived.amount), slip["tax_rate"]
+        made.append(DeliveryLine(material=material.code, amount=amount, cost=arrived.cost, tax_rate=rate))
     code = flows.find_supplier(counter.book, supplier)
     stamp = entry.stamp
     return Delivery(
@@ -265,6 +280,7 @@ def _goods(
         received=stamp.happened,
         lines=tuple(made),
         carriage=slip["carriage"] or 0,
+        carriage_tax_rate=slip["carriage_tax_rate"],
         duties=slip["duties"],
         site=stamp.site,
     )

@@ -141,7 +141,8 @@ MATERIALS = FileKind(
         Field(name="flammable", meaning="Whether it counts towards your limit of flammable stock. Blank: no.",
                type=Type.YES_NO, example="no"),
         Field(name="place", header="location", meaning="Where it is kept.", example="B2"),
-        Field(name="usual cost", meaning="Usual cost before tax, per unit shown, for stock whose cost isn't known.",
+        Field(name="usual cost", meaning="Usual cost before tax (with it where the shop is not registered), per "
+              "unit shown, for stock whose cost isn't known.",
                type=Type.MONEY, finer=_FINER, example="3.20"),
         Field(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
         Field(name="extra", header="counting facts",
@@ -202,7 +203,8 @@ OFFERS = FileKind(
                example="1"),
         Field(name="valid from", meaning="First day of the price.", type=Type.DATE, required=True,
                example="2026-01-01"),
-        Field(name="tax %", meaning="Its tax rate. Blank: the supplier's.", type=Type.PERCENT, example=""),
+        Field(name="tax %", meaning="Its tax rate. Blank: the supplier's, else the material's.", type=Type.PERCENT,
+              example=""),
         Field(name="measured", header="measured on arrival",
               meaning="Whether the pack is nominal and measured on arrival, like a hide. Blank: no.",
                type=Type.YES_NO, example="no"),
@@ -307,7 +309,8 @@ OPENING = FileKind(
         _UNIT,
         Field(name="day", meaning="The day it was counted; it is posted before that day's work.", type=Type.DATE,
                required=True, example="2026-01-02"),
-        Field(name="value", meaning="What this stock cost before tax, in all. Blank: worked out from the usual cost.",
+        Field(name="value", meaning="What this stock cost before tax (with it where the shop is not registered), in "
+               "all. Blank: worked out from the usual cost.",
                type=Type.MONEY, example="38.40"),
         _LOT,
         _EXPIRY,
@@ -339,14 +342,19 @@ DELIVERIES = FileKind(
         Field(name="amount", meaning="How much in all, as counted or measured on arrival.", type=Type.NUMBER,
                required=True, above_zero=True, example="20"),
         _UNIT,
-        Field(name="cost", meaning="Cost of the row before tax.", type=Type.MONEY, required=True, example="64.00"),
+        Field(name="cost", meaning="Cost of the row before tax. A shop that is not registered has the tax added to "
+               "it.",
+               type=Type.MONEY, required=True, example="64.00"),
         Field(name="carriage", meaning="Carriage on the whole delivery before tax; on one of its rows, or the same on "
                "each.", type=Type.MONEY, example="8.50"),
         Field(name="duties", meaning="Duties on the whole delivery; on one of its rows, or the same on each.",
                type=Type.MONEY, example="0"),
         _LOT,
         _EXPIRY,
-        Field(name="tax %", meaning="Tax rate on the invoice. Blank: the supplier's.", type=Type.PERCENT, example=""),
+        Field(name="tax %", meaning="Tax rate on the invoice. Blank: the offer's, else the supplier's, else the "
+               "material's, else the shop's.", type=Type.PERCENT, example=""),
+        Field(name="carriage tax %", meaning="Tax rate on the carriage; on one of its rows, or the same on each. "
+               "Blank: the supplier's, else the shop's.", type=Type.PERCENT, example=""),
     ),
 )  # fmt: skip
 

@@ -4,13 +4,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
+from stockroom.margins.aged import Aged, aged_stock
 from stockroom.margins.changes import MarginChange, moved
-from stockroom.margins.income import Books, Group, PeriodWork, grouped, work_done
+from stockroom.margins.income import Books, Coins, Group, PeriodWork, grouped, in_coins, work_done
 from stockroom.margins.journal import JournalLine, journal
 from stockroom.margins.notes import late_documents, notes
 from stockroom.margins.period import Period
 from stockroom.margins.prices import PriceLine, key_prices
 from stockroom.margins.purchases import PurchaseLine, purchases
+from stockroom.margins.sales import SaleLine, sales_done
 from stockroom.margins.valuation import (
     Policy,
     Roll,
@@ -43,6 +45,7 @@ class Sources:
     jobs: Mapping[str, Job]
     shop: Shop
     supplier_names: Mapping[str, str] = field(default_factory=dict)
+    supplier_rates: Mapping[str, str] = field(default_factory=dict)  # their tax rates, for documents that state none
     counted: Mapping[str, date] = field(default_factory=dict)  # when each material was last counted
     rates: tuple[Rate, ...] = ()  # tax rates by date, where they changed
     account_numbers: Mapping[str, str] = field(default_factory=dict)  # by the names in journal.ACCOUNTS
@@ -66,6 +69,8 @@ class Accounts:
     entries: tuple[LayerEntry, ...]  # those booked in the period
     purchases: tuple[PurchaseLine, ...]
     work: PeriodWork
+    sales: tuple[SaleLine, ...]
+    aged: tuple[Aged, ...]
     write_offs: tuple[WriteOff, ...]
     write_downs: tuple[WriteDown, ...]
     journal: tuple[JournalLine, ...]
@@ -75,6 +80,11 @@ class Accounts:
     moved: MarginChange | None  # against the period it is compared with
     prices: tuple[PriceLine, ...]  # of the materials that cost most
     notes: tuple[tuple[str, str], ...]
+
+    @property
+    def printed(self) -> list[tuple[Group, Coins]]:
+        """Margins by job with the figures that are printed of them."""
+        return list(zip(self.margins, in_coins(self.margins), strict=True))
 
     @property
     def opening(self) -> int:
@@ -131,8 +141,10 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
         rolls=tuple(rolls),
         valued=tuple(valued),
         entries=within,
-        purchases=tuple(purchases(sources.documents, past.entries, period, rules)),
+        purchases=tuple(purchases(sources.documents, past.entries, period, rules, sources.supplier_rates)),
         work=work,
+        sales=tuple(sales_done(booked, books, period)),
+        aged=tuple(aged_stock(valued, past.entries, period.last)),
         write_offs=tuple(write_offs(within, {d.id or 0: d for d in sources.documents}, period)),
         write_downs=tuple(write_downs(valued, past.entries, period.last, rules, sources.policy)),
         journal=tuple(journal(past.entries, period, sources.account_numbers)),

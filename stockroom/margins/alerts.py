@@ -8,6 +8,7 @@ from fractions import Fraction
 from math import ceil
 
 from stockroom.margins.income import PeriodWork
+from stockroom.stock.landing import Terms
 from stockroom.stock.money import MILLI
 from stockroom.stock.recipes import Job
 from stockroom.stock.suppliers import Offer, current
@@ -140,18 +141,19 @@ def priced_jobs(work: PeriodWork, jobs: Mapping[str, Job], rules: TaxRules, day:
     }
 
 
-def offered_costs(offers: Iterable[Offer], day: date) -> dict[str, Fraction]:
+def offered_costs(offers: Iterable[Offer], day: date, terms: Terms | None = None) -> dict[str, Fraction]:
     """Give the cheapest cost of each material among the offers in force on a day.
 
     Returns
     -------
     dict of str to Fraction
-        Thousandths of the minor unit for a billionth of the base unit, ex tax, at the offer's minimum packs.
+        Thousandths of the minor unit for a billionth of the base unit, at the offer's minimum packs; without tax, but
+        for what the shop can't take back.
     """
     found: dict[str, Fraction] = {}
     for offer in current(offers, day):
         packs = max(offer.minimum_packs, 1)
-        each = Fraction(offer.cost(packs) * MILLI, packs * offer.pack.nano)
+        each = Fraction(offer.cost(packs) * MILLI, packs * offer.pack.nano) * (terms.borne(offer, day) if terms else 1)
         found[offer.material] = min(each, found.get(offer.material, each))
     return found
 

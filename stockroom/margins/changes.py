@@ -5,13 +5,19 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from stockroom.margins.income import JobLine, PeriodWork
-from stockroom.stock.money import MILLI, half_up
+from stockroom.stock.money import MILLI, half_up, milli_to_minor
 
 STEPS = (
     "number of jobs", "mix of jobs", "choices", "prices charged", "amount used", "price paid for materials",
     "guarantee work", "card fees and post", "cost corrections of earlier jobs",
 )  # fmt: skip
 
+CONVENTION = (
+    "One thing changes at a time, in this order, and keeps its new value: what two things did together falls to the "
+    "later one. So the number of jobs is valued at the old prices and costs, a price at the new number and mix, the "
+    "amount used at the old price of materials, and that price at the new amounts. Another order would share joint "
+    "effects out otherwise; the sum would be the same."
+)
 _Cell = tuple[str, str]  # job and choices
 
 
@@ -31,6 +37,20 @@ class MarginChange:
     before: int
     after: int
     parts: tuple[ChangePart, ...]
+
+    @property
+    def printed(self) -> tuple[int, list[int], int]:
+        """Before, each part and after in whole minor units, as they are printed: they add up.
+
+        Before and after are rounded to the nearest; the parts share out what lies between, largest remainders first.
+        """
+        before, after = milli_to_minor(self.before), milli_to_minor(self.after)
+        floors = [part.effect // MILLI for part in self.parts]
+        order = sorted(range(len(floors)), key=lambda n: (-(self.parts[n].effect % MILLI), n))
+        left = after - before - sum(floors)  # the ends are rounded too: it may be one more, or one less, than remain
+        for step in range(abs(left)):
+            floors[order[step % len(order)] if left > 0 else order[-1]] += 1 if left > 0 else -1
+        return before, floors, after
 
 
 @dataclass(frozen=True, slots=True)

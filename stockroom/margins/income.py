@@ -14,7 +14,7 @@ from typing import cast
 
 from stockroom.margins.period import Period, month_of
 from stockroom.stock.layers import SHORT, LayerEntry
-from stockroom.stock.money import MILLI, half_up
+from stockroom.stock.money import MILLI, half_up, printed
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.recipes import Job
 from stockroom.stock.shop import Shop
@@ -41,6 +41,7 @@ class JobLine:
     chosen: str  # 'sole=bend; welt=new'
     net: int  # minor units
     tax: int  # minor units
+    per_cent: Decimal = Decimal(0)  # the tax rate in the price
     uses: Uses = field(default_factory=dict)
     provisional: int = 0  # part of the cost that waits for its delivery to be entered
     fee: int = 0
@@ -110,7 +111,7 @@ def work_done(documents: Sequence[Document], entries: Iterable[LayerEntry], book
         A line for every ticket finished (or taken back) in the period.
     """
     tallies = _tallies(entries, period)
-    lines = [_line(document, tallies, books) for document in _finished(documents, period)]
+    lines = [_line(document, tallies, books) for document in done_in(documents, period, _WORK)]
     seen = {line.ticket for line in lines}
     earlier = sum(v for number, t in tallies.items() if number not in seen for _, v in t.uses.values())
     return PeriodWork(lines=tuple(lines), earlier=earlier)
@@ -128,24 +129,27 @@ def _tallies(entries: Iterable[LayerEntry], period: Period) -> dict[str, _Tally]
 
 
 @dataclass(frozen=True, slots=True)
-class _Finish:
-    document: Document  # the one that says job and price
+class Done:
+    """A document in force in a period, or one of an earlier period that is taken back there."""
+
+    document: Document  # the one that says what was done, and the price
     day: date
-    count: int
+    count: int  # 1, or -1 where it is taken back
 
 
-def _finished(documents: Sequence[Document], period: Period) -> list[_Finish]:
-    """Find a period's finished tickets; what is taken back within it leaves no trace."""
+def done_in(documents: Sequence[Document], period: Period, kinds: Sequence[DocumentKind]) -> list[Done]:
+    """Find a period's documents of some kinds, by subject or number; what is taken back within it leaves no trace."""
     by_id = {document.id: document for document in documents}
-    net: dict[str, _Finish] = {}
+    net: dict[str | int | None, Done] = {}
     for document in documents:
         day = document.booked_on or document.happened.date()
         if day in period:
             first, sign = _root(document, by_id)
-            if first.kind in _WORK:
-                before = net.get(first.subject)
-                net[first.subject] = _Finish(first, day, sign + (before.count if before else 0))
-    return [finish for finish in net.values() if finish.count]
+            if first.kind in kinds:
+                key = first.subject if first.kind in _WORK else first.id
+                before = net.get(key)
+                net[key] = Done(first, day, sign + (before.count if before else 0))
+    return sorted((done for done in net.values() if done.count), key=lambda done: (done.day, done.document.happened))
 
 
 def _root(document: Document, by_id: Mapping[int | None, Document]) -> tuple[Document, int]:
@@ -155,7 +159,7 @@ def _root(document: Document, by_id: Mapping[int | None, Document]) -> tuple[Doc
     return document, sign
 
 
-def _line(finish: _Finish, tallies: Mapping[str, _Tally], books: Books) -> JobLine:
+def _line(finish: Done, tallies: Mapping[str, _Tally], books: Books) -> JobLine:
     document, number = finish.document, finish.document.subject
     ticket, redo = books.tickets.get(number), document.kind is DocumentKind.REDO
     code = cast("str", document.content.get("job", "")) or (ticket.job if ticket else "")
@@ -174,6 +178,7 @@ def _line(finish: _Finish, tallies: Mapping[str, _Tally], books: Books) -> JobLi
         chosen="; ".join(f"{k}={v}" for k, v in sorted(ticket.chosen.items())) if ticket else "",
         net=taxed.net,
         tax=taxed.tax,
+        per_cent=taxed.per_cent,
         uses=tally.uses,
         provisional=tally.provisional,
         fee=quotient(taxed.gross * MILLI * books.fee.numerator, 100 * books.fee.denominator),
@@ -284,6 +289,29 @@ def grouped(lines: Iterable[JobLine], by: str, *, floor: Decimal) -> list[Group]
     return sorted(groups, key=lambda group: (-group.margin, group.name))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coins:
+    """A group's figures in whole minor units, as they are printed: they add up along the line and down the column."""
+
+    income: int
+    materials: int
+    fee: int
+    post: int
+
+    @property
+    def margin(self) -> int:
+        """Income less what is subtracted from it."""
+        return self.income - self.materials - self.fee - self.post
+
+
+def in_coins(groups: Sequence[Group]) -> list[Coins]:
+    """Round groups so that what is printed adds up: each column to its rounded sum (largest remainders first)."""
+    columns = {
+        name: printed([getattr(group, name) for group in groups]) for name in ("income", "materials", "fee", "post")
+    }
+    return [Coins(**{name: column[n] for name, column in columns.items()}) for n in range(len(groups))]
+
+
 def by_money_lost(groups: Iterable[Group]) -> list[Group]:
     """Rank groups by the money their materials cost beyond the floor's share, then by materials' share."""
     return sorted(groups, key=lambda g: (-g.lost, -(g.materials_share or 0), g.name))
@@ -305,7 +333,7 @@ def _group(name: str, lines: Sequence[JobLine], floor: Decimal) -> Group:
         minutes=sum(line.minutes for line in lines),
         least=least,
         most=most,
-        lost=max(materials - allowed, 0),
+        lost=max(materials - max(allowed, 0), 0),  # work only taken back lost nothing here
     )
 
 

@@ -12,13 +12,24 @@ _METHODS = {
     "average": "Moving average: each use is costed at the average of what is on the shelf at that moment.",
 }
 _COST = (
-    "Cost is what the supplier asked before tax, with carriage and duties spread over the lines by {by}. "
+    "Cost is what the supplier asked {tax}, with carriage and duties spread over the lines by {by}. "
     "Discounts lower it. Work at the bench is not part of it."
 )
 _BY = {"value": "value", "weight": "weight (by value where a line's weight is not known)"}
+_COST_TAX = {
+    True: "without tax",
+    False: "with its tax, because a shop that is not registered can't take it back (IAS 2.11, FRS 102 section 13)",
+}
+_ORDER = (
+    "Costs follow the days on the documents, not the order of typing: within the open period a delivery entered late "
+    "is what the work after it used. At one moment, goods come before they go, and a count comes last. A document undone, "
+    "or a price corrected, before its period is closed leaves no trace in these figures, though both stay in the book. A "
+    "closed period does not change: what comes after it stands on the first open day, with what it changes in what was "
+    "closed as a cost correction."
+)
 _PROVISIONAL = (
-    "What is used before its delivery is entered is costed at the last known price and marked 'provisional'. "
-    "When the delivery comes, the difference is posted on the delivery's day and marked 'cost correction'."
+    "What is used before its delivery came is costed at the last known price and marked 'provisional'. When the "
+    "delivery comes, the difference is posted on the delivery's day and marked 'cost correction'."
 )
 _MONEY = (
     "Costs are kept to a thousandth of the smallest coin. Lines shown in whole coins are rounded to the nearest, "
@@ -63,7 +74,8 @@ def notes(
         *((("Jobs without a price", f"{unpriced}: they count as no income."),) if unpriced else ()),
         ("Check figure", check_figure or "none given"),
         ("Method", _METHODS[shop.costing]),
-        ("Cost", _COST.format(by=_BY[shop.carriage_by])),
+        ("Cost", _COST.format(by=_BY[shop.carriage_by], tax=_COST_TAX[shop.tax_registered])),
+        ("Order of events", _ORDER),
         ("Provisional costs", _PROVISIONAL),
         ("Rounding", _MONEY),
         ("Tax", f"{registered} {ROUNDING} {CAUTION}"),

@@ -1,7 +1,6 @@
 """The accounts as plain CSV files, one a sheet: for a program to read, so days are ISO and figures have a point."""
 
 import csv
-from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from io import StringIO
@@ -10,11 +9,11 @@ from stockroom.margins.accounts import Accounts
 from stockroom.show.layout import plain_text
 from stockroom.show.spreadsheet import begins_like_formula
 from stockroom.show.workbook import workbook_sheets
-from stockroom.show.workbook_page import CellKind, Page, SheetColumn, Value
+from stockroom.show.workbook_page import CellKind, Page, SheetColumn, Value, Worked
 
 
 def csv_files(accounts: Accounts) -> dict[str, bytes]:
-    """Write every sheet with columns as a CSV file, by file name; worked-out columns are left to the reader.
+    """Write every sheet with columns as a CSV file, by file name; what the workbook works out stands as its value.
 
     Notes
     -----
@@ -30,20 +29,17 @@ _PICTURES = ("Charts",)
 
 def csv_of(page: Page) -> bytes:
     """Write a page's rows."""
-    kept = [n for n, column in enumerate(page.columns) if column.kind is not CellKind.WORKED]
     stream = StringIO(newline="")
     writer = csv.writer(stream)
-    writer.writerow(page.columns[n].title for n in kept)
+    writer.writerow(column.title for column in page.columns)
     for row in page.rows:
-        writer.writerow(_cells(row, page.columns, kept))
+        writer.writerow(_written(value, column) for value, column in zip(row, page.columns, strict=True))
     return stream.getvalue().encode()
 
 
-def _cells(row: Sequence[Value], columns: Sequence[SheetColumn], kept: Sequence[int]) -> list[str]:
-    return [_written(row[n], columns[n]) for n in kept]
-
-
 def _written(value: Value, column: SheetColumn) -> str:
+    if isinstance(value, Worked):
+        value = value.value
     if value is None:
         return ""
     if isinstance(value, datetime):

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
+from typing import Self
 
 from stockroom.margins.accounts import Accounts
 from stockroom.stock.materials import Material
@@ -13,6 +14,19 @@ from stockroom.stock.money import MILLI, major, milli_to_minor
 
 # What a cell holds. Text in a column of figures is a formula of our own, such as '=B{row}-C{row}'.
 Value = str | int | Decimal | date | datetime | None
+
+
+class Worked(str):
+    """A formula of our own, such as '=B{row}-C{row}', and what it comes to: plain files hold the value."""
+
+    value: Decimal | None
+    __slots__ = ("value",)
+
+    def __new__(cls, formula: str, value: Decimal | None) -> Self:
+        """Make the formula; its value is None where the cell stays empty."""
+        made = super().__new__(cls, formula)
+        made.value = value
+        return made
 
 
 class CellKind(StrEnum):
@@ -95,6 +109,11 @@ class Money:
 def money_of(accounts: Accounts) -> Money:
     """Give the shop's money."""
     return Money(accounts.shop.currency_digits)
+
+
+def taxed_words(accounts: Accounts) -> str:
+    """Say whether what things cost has tax in it."""
+    return "without tax" if accounts.shop.tax_registered else "with the tax that can't be taken back"
 
 
 def job_of(accounts: Accounts, code: str) -> str:

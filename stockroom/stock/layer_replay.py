@@ -12,6 +12,8 @@ from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 
 _At = tuple[int, int]  # a fact and the move's place in it
 
+_Goods = tuple[int, str]  # a delivery's fact and a material of it
+
 _HANDED_ON = (MoveKind.TRANSFER, MoveKind.OFFCUT)  # what leaves arrives elsewhere in the same document, at its cost
 
 
@@ -25,6 +27,7 @@ class Trail:
     places: dict[_At, QueuePlace] = field(default_factory=dict)
     worth: dict[_At, list[tuple[int, int]]] = field(default_factory=dict)  # amounts and costs as they were taken back
     corrections: dict[int, list[tuple[Arrival, int]]] = field(default_factory=dict)
+    charges: dict[int, list[tuple[_Goods, int]]] = field(default_factory=dict)  # what corrections added to goods
 
 
 class Replay:
@@ -36,6 +39,7 @@ class Replay:
         self.trail = Trail()
         self.marked = {key for fact in steps if isinstance(fact, Fact) for key in (fact.undoes, fact.corrects)} - {None}
         self.known: dict[int, Fact] = {}
+        self.charged: dict[_Goods, int] = {}  # carriage and credits that came after the delivery
 
     def run(self) -> None:
         """Post every fact."""
@@ -53,10 +57,12 @@ class Replay:
         if fact.undoes in self.trail.corrections:
             undone = [(arrival, -delta) for arrival, delta in self.trail.corrections[fact.undoes]]
             self._correct(posting, undone)
+            self._charge(posting, [(goods, -rise) for goods, rise in self.trail.charges[fact.undoes]])
         elif fact.undoes is not None and not self._is_redo(fact):
             self._undo(posting, fact)
         elif fact.corrects is not None:
             self._correct(posting, self._asked(fact.document.content, fact.corrects))
+            self._charge(posting, _charges(fact))
         else:
             self._move(posting, fact.document, _lines(fact), fact.undoes)
 
@@ -159,26 +165,35 @@ class Replay:
         self.trail.corrections[posting.key] = changes
 
     def _asked(self, content: Mapping[str, object], corrected: int) -> list[tuple[Arrival, int]]:
-        """Read a price correction: what each line's goods should have cost; their share of carriage stays."""
+        """Read a price correction: what each line's goods should have cost, or cost more; shares of carriage stay."""
         if corrected not in self.known:
             raise ValueError(f"a price correction names document {corrected}, which did not come before it")
         changes: list[tuple[Arrival, int]] = []
         for line in cast("list[Mapping[str, object]]", content["lines"]):
             material = cast("str", line["material"])
             arrivals = self._arrivals(corrected, material)
-            goods = cast("int", line["new_cost"]) * MILLI + self._extra(corrected, material)
-            rise = goods - sum(arrival.value for arrival in arrivals)
+            if "rise" in line:
+                rise = cast("int", line["rise"])
+            else:
+                goods = _with_tax(line, "new_cost") * MILLI + self._extra(corrected, material)
+                rise = goods - sum(arrival.value for arrival in arrivals)
             shares = split(rise, [arrival.nano for arrival in arrivals]) if arrivals else []
             changes += zip(arrivals, shares, strict=True)
         return changes
 
     def _extra(self, corrected: int, material: str) -> int:
-        """Give the carriage and duties in a delivered material's cost."""
+        """Give the carriage and duties in a delivered material's cost, and what was charged for it later."""
         document = self._root(self.known[corrected]).document
         lines = cast("list[Mapping[str, object]]", document.content.get("lines", []))
-        goods = [cast("int", line["cost"]) for line in lines if line["material"] == material]
+        goods = [_with_tax(line, "cost") for line in lines if line["material"] == material]
         stated = sum(move.value or 0 for move in document.moves if move.material == material)
-        return stated - sum(goods) * MILLI if goods else 0
+        later = self.charged.get((corrected, material), 0)
+        return later + (stated - sum(goods) * MILLI if goods else 0)
+
+    def _charge(self, posting: Posting, charges: list[tuple[_Goods, int]]) -> None:
+        for goods, rise in charges:
+            self.charged[goods] = self.charged.get(goods, 0) + rise
+        self.trail.charges[posting.key] = charges
 
     def _arrivals(self, corrected: int, material: str) -> list[Arrival]:
         places = [
@@ -189,8 +204,22 @@ class Replay:
         return [arrival for at in places for arrival in self.trail.arrivals.get(at, []) if arrival.nano]
 
 
+def _charges(fact: Fact) -> list[tuple[_Goods, int]]:
+    lines = cast("list[Mapping[str, object]]", fact.document.content["lines"])
+    return [
+        ((fact.corrects or 0, cast("str", line["material"])), cast("int", line["rise"]))
+        for line in lines
+        if "rise" in line
+    ]
+
+
+def _with_tax(line: Mapping[str, object], name: str) -> int:
+    """Give what goods cost, with the tax on them that the shop can't take back."""
+    return cast("int", line[name]) + cast("int", line.get("tax", 0))
+
+
 def _lines(fact: Fact) -> list[tuple[int, Move]]:
-    """Give a fact's moves by number, but for count differences that are facts of their own."""
+    """Give a fact's moves with their places, but for count differences that are facts of their own."""
     lines = list(enumerate(fact.document.moves))
     return lines if fact.counts else [line for line in lines if line[1].kind is not MoveKind.COUNT]
 

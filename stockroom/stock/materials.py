@@ -54,7 +54,12 @@ class Material:
         return self.unit.dimension
 
     def to_base(self, amount: Quantity) -> Quantity:
-        """Bring an amount into the material's own dimension, over its bridge where needed."""
+        """Bring an amount into the material's own dimension, over its bridge where needed.
+
+        A dozen, or a gross, of a material that is kept in pairs is so many pairs.
+        """
+        if amount.dozens:  # the trade's dozen of what goes in pairs is twelve pairs; asked once, then plain
+            amount = Quantity(nano=amount.nano * (2 if self.unit.name == "pair" else 1), dimension=amount.dimension)
         if amount.dimension is self.dimension:
             return amount
         carried = self.bridge.carry(amount, self.dimension) if self.bridge else None

@@ -1,5 +1,6 @@
 """Money, exact: whole minor units on documents, thousandths of them inside costs (decision 2)."""
 
+from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
@@ -47,6 +48,15 @@ def half_up(value: Fraction | Decimal) -> int:
 def milli_to_minor(milli: int) -> int:
     """Round a cost in thousandths to whole minor units, halves away from zero."""
     return int((Decimal(milli) / MILLI).to_integral_value(rounding=ROUND_HALF_UP))
+
+
+def printed(parts: Sequence[int]) -> list[int]:
+    """Round costs in thousandths to whole minor units that add up to their rounded sum (largest remainders first)."""
+    floors = [part // MILLI for part in parts]
+    order = sorted(range(len(parts)), key=lambda i: (-(parts[i] % MILLI), i))
+    for i in order[: milli_to_minor(sum(parts)) - sum(floors)]:
+        floors[i] += 1
+    return floors
 
 
 def split(total: int, weights: list[int]) -> list[int]:

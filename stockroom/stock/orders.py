@@ -1,13 +1,11 @@
 """Purchase orders and deliveries."""
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from stockroom.errors import UsageError
 from stockroom.phrases import Named, phrase
-from stockroom.stock.materials import Material
-from stockroom.stock.quantities import Dimension, Quantity
+from stockroom.stock.quantities import Quantity
 
 
 class OrderState(Named):
@@ -95,6 +93,7 @@ class Delivery:
     order: str = ""
     ordered: date | None = None
     carriage: int = 0  # minor units ex tax
+    carriage_tax_rate: str = ""
     duties: int = 0
     site: str = "main"
     note: str = ""
@@ -102,24 +101,3 @@ class Delivery:
     def __post_init__(self) -> None:
         if self.carriage < 0 or self.duties < 0:
             raise UsageError("Carriage and duties can't be below zero.", fix="Leave out what was not charged.")
-
-
-def line_weights(lines: Sequence[DeliveryLine], materials: Mapping[str, Material], *, by: str) -> list[int] | None:
-    """Weigh a delivery's lines, in billionths of a gram; None where cost decides.
-
-    By weight only where every line's weight is known, from its amount or over its material's bridge: a weight that
-    is guessed for one line would shift the cost of all others.
-    """
-    if by != "weight":
-        return None
-    weighed = [_weight(line, materials[line.material]) for line in lines]
-    known = [weight for weight in weighed if weight is not None]
-    return known if len(known) == len(weighed) and any(known) else None
-
-
-def _weight(line: DeliveryLine, material: Material) -> int | None:
-    amount = material.to_base(line.amount)
-    if amount.dimension is Dimension.MASS:
-        return amount.nano
-    carried = material.bridge.carry(amount, Dimension.MASS) if material.bridge else None
-    return carried.nano if carried else None

@@ -13,7 +13,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.orders import Delivery, DeliveryLine
-from stockroom.stock.quantities import Quantity
+from stockroom.stock.quantities import Quantity, plain
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket
 
@@ -166,11 +166,19 @@ def opened(lines: Sequence[tuple[Material, Quantity, int | None, str, date | Non
 
 
 def delivered(
-    delivery: Delivery, materials: Mapping[str, Material], stamp: Stamp, weights: Sequence[int] | None = None
+    delivery: Delivery,
+    materials: Mapping[str, Material],
+    stamp: Stamp,
+    weights: Sequence[int] | None = None,
+    borne: tuple[Sequence[int], int] = ((), 0),
 ) -> Document:
-    """Take in goods; carriage and duties are spread over the lines by cost, or by `weights` where given."""
+    """Take in goods; carriage and duties are spread over the lines by cost, or by `weights` where given.
+
+    `borne` is the tax on each line and on carriage that can't be taken back, in minor units.
+    """
+    taxes, carriage_tax = list(borne[0]) or [0] * len(delivery.lines), borne[1]
     costs = [line.cost for line in delivery.lines]
-    landed = split((delivery.carriage + delivery.duties) * MILLI, list(weights or costs))
+    landed = split((delivery.carriage + carriage_tax + delivery.duties) * MILLI, list(weights or costs))
     moves = [
         Move(
             material=line.material,
@@ -178,11 +186,11 @@ def delivered(
             kind=MoveKind.DELIVERY,
             happened=delivery.received,
             site=delivery.site,
-            value=line.cost * MILLI + extra,
+            value=(line.cost + tax) * MILLI + extra,
             lot=line.lot,
             expiry=line.expiry or _keeps_until(materials[line.material], delivery.received.date()),
         )
-        for line, extra in zip(delivery.lines, landed, strict=True)
+        for line, extra, tax in zip(delivery.lines, landed, taxes, strict=True)
     ]
     return stamp.document(
         DocumentKind.DELIVERY,
@@ -192,17 +200,29 @@ def delivered(
         reference=delivery.reference,
         ordered=delivery.ordered.isoformat() if delivery.ordered else "",
         carriage=delivery.carriage,
+        carriage_tax_rate=delivery.carriage_tax_rate,
+        carriage_tax=carriage_tax or None,
         duties=delivery.duties,
-        lines=[_line_content(line) for line in delivery.lines],
+        lines=[_line_content(line, tax) for line, tax in zip(delivery.lines, taxes, strict=True)],
     )
 
 
 def sent_back(
-    material: Material, amount: Quantity, stamp: Stamp, *, supplier: str, credit: int, delivery: int | None = None
+    material: Material,
+    amount: Quantity,
+    stamp: Stamp,
+    *,
+    supplier: str,
+    credit: int,
+    delivery: int | None = None,
+    tax: int = 0,
 ) -> Document:
-    """Return goods to a supplier for a credit in minor units; they leave the named delivery's layer first."""
-    move = replace(_leaving(material, amount, MoveKind.SUPPLIER_RETURN, stamp), value=-credit * MILLI)
-    facts: dict[str, Any] = {"supplier": supplier, "credit": credit, "delivery": delivery}
+    """Return goods to a supplier for a credit in minor units; they leave the named delivery's layer first.
+
+    `tax` comes back with the credit where it was part of the cost.
+    """
+    move = replace(_leaving(material, amount, MoveKind.SUPPLIER_RETURN, stamp), value=-(credit + tax) * MILLI)
+    facts: dict[str, Any] = {"supplier": supplier, "credit": credit, "delivery": delivery, "tax": tax or None}
     return stamp.document(DocumentKind.SUPPLIER_RETURN, material.code, [move], **facts)
 
 
@@ -290,7 +310,11 @@ def _check_named(used: Sequence[Need], actual: Actual) -> None:
 
 
 def _said(need: Need, materials: Mapping[str, Material]) -> str:
-    return f"{Quantity(nano=need.nano, dimension=materials[need.material].dimension)} {need.material}"
+    material = materials[need.material]
+    if material.unit.name != "pair":
+        return f"{Quantity(nano=need.nano, dimension=material.dimension)} {need.material}"
+    pairs = plain(material.unit.count(need.nano))
+    return f"{pairs} {'pair' if pairs == '1' else 'pairs'} {need.material}"
 
 
 def _change(need: Need, actual: Actual, materials: Mapping[str, Material]) -> Need:
@@ -318,7 +342,7 @@ def _keeps_until(material: Material, received: date) -> date | None:
     return received + timedelta(days=material.shelf_life_days) if material.shelf_life_days else None
 
 
-def _line_content(line: DeliveryLine) -> dict[str, object]:
+def _line_content(line: DeliveryLine, tax: int) -> dict[str, object]:
     facts: dict[str, object] = {
         "material": line.material,
         "nano": line.amount.nano,
@@ -326,5 +350,6 @@ def _line_content(line: DeliveryLine) -> dict[str, object]:
         "code": line.supplier_code,
         "packs": line.packs,
         "tax_rate": line.tax_rate,
+        "tax": tax or None,  # in the cost of the goods: the shop can't take it back
     }
     return {name: value for name, value in facts.items() if value not in (None, "")}

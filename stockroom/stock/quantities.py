@@ -1,7 +1,7 @@
 """Amounts with a dimension, exact: integers of a billionth of the base unit (decision 1)."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
@@ -35,6 +35,7 @@ class Unit:
     name: str
     dimension: Dimension
     nano: int
+    exact: Fraction | None = None  # where a billionth can't hold its worth: one of them, of all units here
 
     def of(self, amount: Decimal | Fraction | int) -> "Quantity":
         """Make a quantity; refuses what a billionth of the base unit can't hold.
@@ -42,7 +43,7 @@ class Unit:
         A decimal number of ounces, feet and the like, whose worth has more decimals than that, is rounded once,
         half to even: half an ounce is 14.174761562 g (decision 1).
         """
-        exact = Fraction(amount) * self.nano
+        exact = Fraction(amount) * (self.exact or self.nano)
         if self.name in _ROUNDED and _is_decimal(Fraction(amount)) and abs(exact) >= 1:
             exact = Fraction(round(exact))
         if exact.denominator != 1:
@@ -61,11 +62,12 @@ class Unit:
                 phrase("%(amount)s %(unit)s is more than the book can hold.", amount=amount, unit=self.name),
                 fix=phrase("Give at most %(most)s.", most=most),
             )
-        return Quantity(nano=int(exact), dimension=self.dimension)
+        return Quantity(nano=int(exact), dimension=self.dimension, dozens=self.name in _DOZENS)
 
     def count(self, nano: int) -> Decimal:
         """Say how many of this unit an amount is; exact wherever a decimal can be."""
-        return Decimal(nano) / Decimal(self.nano)
+        worth = self.exact or Fraction(self.nano)
+        return Decimal(nano * worth.denominator) / Decimal(worth.numerator)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=False)
@@ -74,6 +76,7 @@ class Quantity:
 
     nano: int
     dimension: Dimension
+    dozens: bool = field(default=False, compare=False, repr=False)  # said in dozens or gross: of pairs, if kept so
 
     def __add__(self, other: "Quantity") -> "Quantity":
         return Quantity(nano=self.nano + self._alike(other).nano, dimension=self.dimension)
@@ -138,7 +141,7 @@ class Bridge:
 
 def _unit(name: str, dimension: Dimension, worth: str) -> Unit:
     nano = Fraction(worth) * NANO
-    return Unit(name=name, dimension=dimension, nano=int(nano))
+    return Unit(name=name, dimension=dimension, nano=round(nano), exact=nano if nano.denominator > 1 else None)
 
 
 BASE = {
@@ -149,6 +152,9 @@ BASE = {
     Dimension.COUNT: "piece",
 }
 
+# Weights and Measures Act 1985 (UK), schedule 1: a gallon is 4.54609 l, a pint an eighth of it, a fluid ounce a
+# twentieth of that. NIST Handbook 44, appendix C (US): a gallon is 231 cubic inches, a pint an eighth of it, a fluid
+# ounce a sixteenth of that. A yard is 0.9144 m in both (1959).
 # International foot and pound (1959): 1 ft = 0.3048 m, 1 lb = 453.59237 g, 1 oz = 1/16 lb, all exact.
 UNITS: dict[str, Unit] = {
     unit.name: unit
@@ -162,8 +168,15 @@ UNITS: dict[str, Unit] = {
         _unit("mm", Dimension.LENGTH, "0.001"),
         _unit("ft", Dimension.LENGTH, "0.3048"),
         _unit("in", Dimension.LENGTH, "0.0254"),
+        _unit("yd", Dimension.LENGTH, "0.9144"),
         _unit("ml", Dimension.VOLUME, "1"),
         _unit("l", Dimension.VOLUME, "1000"),
+        _unit("fl oz UK", Dimension.VOLUME, "28.4130625"),
+        _unit("pint UK", Dimension.VOLUME, "568.26125"),
+        _unit("gallon UK", Dimension.VOLUME, "4546.09"),
+        _unit("fl oz US", Dimension.VOLUME, "29.5735295625"),
+        _unit("pint US", Dimension.VOLUME, "473.176473"),
+        _unit("gallon US", Dimension.VOLUME, "3785.411784"),
         _unit("g", Dimension.MASS, "1"),
         _unit("kg", Dimension.MASS, "1000"),
         _unit("oz", Dimension.MASS, "28.349523125"),
@@ -175,15 +188,37 @@ UNITS: dict[str, Unit] = {
     )
 }
 
+_TWO_SYSTEMS = {
+    "fl oz": ("fl. oz", "fluid ounce", "fluid ounces"),
+    "pint": ("pints", "pt"),
+    "gallon": ("gallons", "gal"),
+}
+_OF_BOTH = {
+    said: f"{name} {system}"
+    for name, others in _TWO_SYSTEMS.items()
+    for system in ("UK", "US")
+    for each in (name, *others)
+    for said in (f"{each} {system.lower()}", f"{system.lower()} {each}")
+} | {f"imperial {each}": f"{name} UK" for name, others in _TWO_SYSTEMS.items() for each in (name, *others)}
 _SPELLINGS = {
     "dm²": "dm2", "cm²": "cm2", "m²": "m2", "sqft": "sq ft", "ft2": "sq ft", "ft²": "sq ft", "sq. ft": "sq ft",
     "metre": "m", "metres": "m", "litre": "l", "litres": "l", "gram": "g", "grams": "g",
     "pieces": "piece", "pc": "piece", "pcs": "piece", "pairs": "pair", "dozens": "dozen", "inch": "in", "feet": "ft",
+    "yard": "yd", "yards": "yd", **_OF_BOTH,
     "stück": "piece", "paar": "pair", "dutzend": "dozen", "gros": "gross",
 }  # fmt: skip
 
 
-_ROUNDED = {"oz", "lb", "ft", "in", "sq ft"}  # worth so many decimals themselves that a part of one needs more
+_DOZENS = ("dozen", "gross")
+_ROUNDED = {
+    "oz",
+    "lb",
+    "ft",
+    "in",
+    "yd",
+    "sq ft",
+    *_OF_BOTH.values(),
+}  # worth so many decimals themselves that a part of one needs more
 
 
 def _is_decimal(amount: Fraction) -> bool:
@@ -199,11 +234,22 @@ def unit(name: str) -> Unit:
     folded = re.sub(r"\s+", " ", name.strip().casefold())
     known = UNITS.get(_SPELLINGS.get(folded, folded))
     if known is None:
+        _ask_which(name, folded)
         raise UnitsError(
             phrase("No unit is called '%(name)s'.", name=name),
             fix=nearest(name, UNITS) or phrase("Units: %(units)s.", units=", ".join(UNITS)),
         )
     return known
+
+
+def _ask_which(name: str, folded: str) -> None:
+    """Refuse a measure that is another one in Britain and in America."""
+    for unit_name, others in _TWO_SYSTEMS.items():
+        if folded in (unit_name, *others):
+            raise UnitsError(
+                phrase("'%(name)s' is not the same in the UK and the US.", name=name),
+                fix=phrase("Write '%(uk)s' or '%(us)s'.", uk=f"{unit_name} UK", us=f"{unit_name} US"),
+            )
 
 
 def quantity(text: str) -> Quantity:

@@ -1,6 +1,6 @@
 """Suppliers, and what each asks for a pack of a material."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, time
 from fractions import Fraction
@@ -85,12 +85,17 @@ def current(offers: Iterable[Offer], day: date) -> list[Offer]:
     return list(newest.values())
 
 
-def unit_costs(materials: Iterable[Material], offers: Iterable[Offer]) -> dict[str, Fraction]:
-    """Cost of a base unit in minor units: by the cheapest offer in force, or else the usual cost on the card."""
+def unit_costs(
+    materials: Iterable[Material], offers: Iterable[Offer], borne: Callable[[Offer], Fraction] | None = None
+) -> dict[str, Fraction]:
+    """Cost of a base unit in minor units: by the cheapest offer in force, or else the usual cost on the card.
+
+    `borne` says what of an offer's price is cost: with the tax on it where that can't be taken back. Without: just it.
+    """
     costs = {m.code: Fraction(m.usual_cost or 0) * NANO / m.unit.nano for m in materials}
     offered: dict[str, Fraction] = {}
     for offer in offers:
         bulk = offer.minimum_packs * offer.pack.nano
-        each = Fraction(offer.cost(offer.minimum_packs)) * NANO / bulk
+        each = Fraction(offer.cost(offer.minimum_packs)) * NANO / bulk * (borne(offer) if borne else 1)
         offered[offer.material] = min(each, offered.get(offer.material, each))
     return costs | offered

@@ -1,7 +1,7 @@
 """What the accounts are read with, as plain values that a document can carry: a closed period keeps its own."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from datetime import date
 from types import SimpleNamespace
 from typing import Any
@@ -26,16 +26,19 @@ class Snapshot:
     supplier_names: Mapping[str, str]
     counted: Mapping[str, date]  # when each material was last counted
     notes: Mapping[str, str]
+    supplier_rates: Mapping[str, str] = field(default_factory=dict)  # their tax rates, where they state one
 
 
 def snapshot(session: Session, day: date) -> Snapshot:
     """Take what the book says now; counts up to the end of a day."""
     counted = counts.last_counted(session, at=read_moment(end_of(day)))
+    known = suppliers.read_suppliers(session)
     return Snapshot(
         shop=catalogue.read_shop(session),
         materials={m.code: m for m in catalogue.read_materials(session)},
         jobs={job.code: job for job in catalogue.read_jobs(session)},
-        supplier_names={s.code: s.name for s in suppliers.read_suppliers(session)},
+        supplier_names={s.code: s.name for s in known},
+        supplier_rates={s.code: s.tax_rate for s in known if s.tax_rate},
         counted={code: moment.date() for code, moment in counted.items()},
         notes={name: text for mark in NOTES for name, text in catalogue.read_notes(session, mark).items()},
     )
@@ -48,6 +51,7 @@ def written(taken: Snapshot) -> dict[str, Any]:
         "materials": [catalogue.material_row(m) for m in taken.materials.values()],
         "jobs": [asdict(job) for job in taken.jobs.values()],
         "suppliers": dict(taken.supplier_names),
+        "supplier_rates": dict(taken.supplier_rates),
         "counted": {code: day.isoformat() for code, day in taken.counted.items()},
         "notes": dict(taken.notes),
     }
@@ -65,6 +69,7 @@ def read_back(said: Mapping[str, Any]) -> Snapshot:
         materials={m.code: m for m in materials},
         jobs={row["code"]: Job(**row) for row in said["jobs"]},
         supplier_names=said["suppliers"],
+        supplier_rates=said.get("supplier_rates", {}),
         counted={code: date.fromisoformat(day) for code, day in said["counted"].items()},
         notes=said["notes"],
     )

@@ -23,7 +23,8 @@ from tests.unit.margins.book import YEAR, sources, year_of_documents
 
 BEFORE = Period(first=date(2025, 1, 1), last=date(2025, 12, 31))
 SHEETS = [
-    "Summary", "Checks", "Valuation", "Layers", "Stock account", "Movements", "Purchases", "Jobs", "Materials by job",
+    "Summary", "Checks", "Valuation", "Aged stock", "Layers", "Stock account", "Movements", "Purchases",
+    "Income and tax", "Jobs", "Sales", "Materials by job",
     "Job margins", "Margins split", "Margin changes", "Differences", "Slow and expired", "Journal", "Late documents", "Stock-taking list",
     "Notes", "Charts",
 ]  # fmt: skip
@@ -134,6 +135,26 @@ def test_spreadsheet_program_finds_no_error_and_every_check_right(made: bytes, y
     assert set(checks[1]) == {0}
     assert set(checks[2]) == {"right"}
     _agrees_with_the_ledger(sheets, year)
+    _agree_with_the_plain_files(sheets, year)
+
+
+def _agree_with_the_plain_files(sheets: dict[str, pd.DataFrame], year: Accounts) -> None:
+    """Read every plain file back: what the spreadsheet program works out stands in it as a value, cell by cell."""
+    files = csv_files(year)
+    assert len(files) == len(SHEETS) - 2, "all but the checks and the pictures"
+    for name in set(SHEETS) - {"Checks", "Charts"}:
+        plain = pd.read_csv(BytesIO(files[f"{name.lower().replace(' ', '-')}.csv"]), dtype=str, keep_default_na=False)
+        sheet = sheets[name].iloc[HEAD_ROW - 1 :].dropna(how="all", axis=1)
+        worked = sheet.iloc[FIRST_ROW - HEAD_ROW :].reset_index(drop=True)
+        worked.columns = pd.Index([str(title) for title in sheet.iloc[0]])
+        assert list(plain.columns) == list(worked.columns), name
+        assert len(plain) == len(worked), name
+        for title in plain.columns:
+            for shown, cell in zip(plain[title], worked[title], strict=True):
+                assert not shown.lstrip("'").startswith("=") or shown.startswith("'="), (name, title, shown)
+                assert (shown == "") == (pd.isna(cell) or cell == ""), (name, title, shown, cell)
+                if isinstance(cell, int | float) and not pd.isna(cell):
+                    assert float(shown) == pytest.approx(cell, rel=1e-5, abs=1e-6), (name, title)
 
 
 def _agrees_with_the_ledger(sheets: dict[str, pd.DataFrame], year: Accounts) -> None:

@@ -22,12 +22,14 @@ SHELF = build.shelf()
 RESOLE = build.recipes()[0]
 
 
-ROUNDED = {"oz", "lb", "ft", "in", "sq ft"}  # decision 1
+ROUNDED = {"oz", "lb", "ft", "in", "yd", "sq ft"} | {  # decision 1
+    f"{name} {system}" for name in ("fl oz", "pint", "gallon") for system in ("UK", "US")
+}
 
 
 @given(units(), decimals(places=3))
 def test_an_amount_in_any_unit_converts_and_back_or_is_refused(unit: Unit, amount: Decimal) -> None:
-    exact = Fraction(amount) * unit.nano
+    exact = Fraction(amount) * (unit.exact or unit.nano)
     if exact > LIMIT or (exact.denominator != 1 and (unit.name not in ROUNDED or exact < 1)):
         with pytest.raises(UnitsError, match=r"is finer than|is more than"):
             unit.of(amount)

@@ -36,3 +36,25 @@ def test_lines_are_rounded_half_up_not_the_invoice_rounded_down() -> None:
     Own figures: three lines of 1.03 at 20 % give 0.63 line by line; the invoice rule would give 0.61.
     """
     assert sum(from_net(103, Decimal(20)).tax for _ in range(3)) == 63
+
+
+@pytest.mark.parametrize(
+    ("net", "rate", "tax"), [(5, "10", 1), (25, "10", 3), (15, "10", 2), (50, "21", 11), (250, "5", 13)]
+)
+def test_exactly_half_a_coin_of_tax_is_rounded_away_from_nothing(net: int, rate: str, tax: int) -> None:
+    """Common practice, no source: halves up, as the workbook's notes say; a credit is the mirror of its invoice.
+
+    Own figures, exact by construction. Half to even would give 0, 2, 2, 10 and 12.
+    """
+    assert from_net(net, Decimal(rate)).tax == tax
+    assert from_net(-net, Decimal(rate)).tax == -tax
+
+
+@pytest.mark.parametrize(
+    ("gross", "rate", "tax"), [(3, "20", 1), (15, "20", 3), (27, "20", 5), (1, "100", 1), (5, "100", 3)]
+)
+def test_exactly_half_a_coin_in_a_gross_price_goes_to_the_tax(gross: int, rate: str, tax: int) -> None:
+    """Source: the fraction 1/6 at 20 % as above; halves as above."""
+    taken = from_gross(gross, Decimal(rate))
+    assert (taken.tax, taken.net) == (tax, gross - tax)
+    assert from_gross(-gross, Decimal(rate)).tax == -tax

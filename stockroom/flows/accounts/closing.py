@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
-from stockroom.flows.accounts.period import ACCOUNT, TAX_RATE, Closing, closings_of, gather, tax_rates
+from stockroom.flows.accounts.period import ACCOUNT, Closing, closings_of, gather
+from stockroom.flows.book.terms import TAX_RATE, tax_rates
 from stockroom.flows.posting.post import CLOSED_THROUGH, closed_through, entered_before, post_one
 from stockroom.margins.accounts import Accounts, accounts
 from stockroom.margins.journal import ACCOUNTS, FORMERLY, numbers_kept

@@ -1,7 +1,7 @@
 """Cut or buy: a sheet material against the pre-cut parts that serve the same jobs."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -10,6 +10,7 @@ from math import sqrt
 from stockroom.errors import RefusedError
 from stockroom.flows.accounts.margins import YEAR
 from stockroom.flows.accounts.period import gather
+from stockroom.flows.book.terms import terms_of
 from stockroom.margins.accounts import Sources, costs_of
 from stockroom.margins.alerts import offered_costs
 from stockroom.margins.cutting import CutOrBuy, Cutting, CuttingSheet, Pattern, Rival, cut_or_buy, own_yield
@@ -60,15 +61,18 @@ def compare_cutting(book: Book, typed: str, day: date, wish: CuttingWish | None 
         year = Period(first=day - YEAR, last=day)
         sources, _ = gather(session, year)
         offers = current(suppliers.read_offers(session, catalogue.dimensions(session)), day)
+        terms = terms_of(session)
         newest = [in_force(versions, day) for versions in by_job(catalogue.read_recipes(session)).values()]
     material = sources.materials[find("material", typed, {c: m.name for c, m in sources.materials.items()})]
     cuts = _cuts(material, [recipe for recipe in newest if recipe is not None])
     offer = _sheet_offer(material, offers)
-    sheet = CuttingSheet(area=offer.pack.nano, cost=offer.cost(1) * MILLI, cutting=_bench(sources, wish.minutes))
+    cost = half_up(offer.cost(1) * MILLI * terms.borne(offer, day))
+    sheet = CuttingSheet(area=offer.pack.nano, cost=cost, cutting=_bench(sources, wish.minutes))
+    costs = offered_costs(offers, day, terms)
     patterns = {cut.recipe.job: cut.pattern for cut in cuts}
     measured = own_yield(costs_of(sources).entries, material.code, patterns, sources.tickets)
     share = wish.share or (Fraction(measured.share).limit_denominator(1000) if measured else None)
-    jobs = tuple(_cutting(cut, (sources, offers, day), sheet, wish, share) for cut in cuts)
+    jobs = tuple(_cutting(cut, (sources, costs, day), sheet, wish, share) for cut in cuts)
     return CutOrBuy(
         material=material,
         sheet=sheet,
@@ -110,15 +114,14 @@ def _bench(sources: Sources, minutes: int) -> int:
 
 def _cutting(
     cut: _Cut,
-    known: tuple[Sources, Sequence[Offer], date],
+    known: tuple[Sources, Mapping[str, Fraction], date],
     sheet: CuttingSheet,
     wish: CuttingWish,
     share: Fraction | None,
 ) -> Cutting:
-    sources, offers, day = known
+    sources, costs, day = known
     sizes = _sizes(cut, sources, day)
     by_recipe = 1 / (1 + cut.line.waste / 100)
-    costs = offered_costs(offers, day)
     rivals = [
         Rival(
             material=name,

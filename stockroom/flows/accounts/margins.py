@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from stockroom.flows.accounts.period import against_before, gather, make_accounts
+from stockroom.flows.book.terms import terms_of
 from stockroom.margins.accounts import Sources, costs_of, rules_of
 from stockroom.margins.alerts import Alert, alerts, offered_costs, priced_jobs
 from stockroom.margins.changes import MarginChange
@@ -91,12 +92,13 @@ def price_alerts(book: Book, day: date, since: date) -> Warned:
         year = Period(first=day - YEAR, last=day)
         sources, _ = gather(session, year)
         offers = suppliers.read_offers(session, catalogue.dimensions(session))
+        terms = terms_of(session)
     rules, shop = rules_of(sources), sources.shop
     work = work_done(sources.documents, costs_of(sources).entries, _books(sources), year)
     found = alerts(
         priced_jobs(work, sources.jobs, rules, day),
-        offered_costs(offers, since),
-        offered_costs(offers, day),
+        offered_costs(offers, since, terms),
+        offered_costs(offers, day, terms),
         floor=shop.margin_floor,
         step=minor(shop.price_step, shop.currency_digits),
         ending=minor(shop.price_ending, shop.currency_digits),

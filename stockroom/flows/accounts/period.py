@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from stockroom.errors import BookError
+from stockroom.flows.book.terms import tax_rates
 from stockroom.margins.accounts import Accounts, Sources, accounts
 from stockroom.margins.journal import numbers_kept
 from stockroom.margins.period import Period, before
@@ -15,13 +16,12 @@ from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.shop import Shop
-from stockroom.stock.tax import Rate, per_cent
 from stockroom.store import ledger, tickets
 from stockroom.store.book import Book, Session
 from stockroom.store.integrity import figure_at
 from stockroom.store.snapshots import Snapshot, read_back, snapshot
 
-ACCOUNT, TAX_RATE = "account:", "tax-rate:"  # beginnings of notes
+ACCOUNT = "account:"  # beginning of a note
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +57,7 @@ def gather(session: Session, period: Period) -> tuple[Sources, list[Closing]]:
         jobs=taken.jobs,
         shop=taken.shop,
         supplier_names=taken.supplier_names,
+        supplier_rates=taken.supplier_rates,
         counted=taken.counted,
         rates=tax_rates(taken.notes),
         account_numbers=numbers_kept(
@@ -80,16 +81,6 @@ def against_before(book: Book, period: Period) -> Period | None:
 def closings_of(documents: Sequence[Document]) -> list[Closing]:
     """Read the closings among the documents, oldest first."""
     return [_closing(document) for document in documents if document.kind is DocumentKind.PERIOD]
-
-
-def tax_rates(notes: Mapping[str, str]) -> tuple[Rate, ...]:
-    """Read the dated tax rates among the notes."""
-    found = []
-    for name, text in sorted(notes.items()):
-        if name.startswith(TAX_RATE):
-            day, _, item = name.removeprefix(TAX_RATE).partition(":")
-            found.append(Rate(per_cent=per_cent(text), valid_from=date.fromisoformat(day), item=item))
-    return tuple(found)
 
 
 def policy_of(shop: Shop) -> Policy:

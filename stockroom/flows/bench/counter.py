@@ -5,6 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 from stockroom.errors import DoubtError, RefusedError, UsageError
+from stockroom.flows.book.terms import credit_tax
 from stockroom.flows.posting.post import post_one
 from stockroom.flows.posting.price_corrections import the_delivery
 from stockroom.phrases import phrase
@@ -97,7 +98,9 @@ def send_back(
         stamp = stamp.asking("send back", material=material.code, amount=material.to_base(amount), **facts)
         if delivery is not None:
             _check_came(the_delivery(session, delivery), material, taker)
-        return _leave(session, material, postings.sent_back(material, amount, stamp, **facts), stamp)
+        borne = credit_tax(session, material.code, credit, (taker, delivery), stamp.happened.date())
+        document = postings.sent_back(material, amount, stamp, **facts, tax=borne)
+        return _leave(session, material, document, stamp)
 
 
 def _check_came(document: Document, material: Material, supplier: str) -> None:

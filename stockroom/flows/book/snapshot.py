@@ -12,9 +12,11 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
+from stockroom.flows.book.terms import terms_of
 from stockroom.intake.known import BookFacts
 from stockroom.intake.readers.stock import NOON
 from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
+from stockroom.stock.landing import Terms
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
@@ -51,6 +53,7 @@ class BookSnapshot:
     sales: Sequence[tuple[str, str, int]]  # material, day, nano (negative)
     waste: Sequence[tuple[str, str, int]]
     stocked: Mapping[str, date] = field(default_factory=dict)  # since when each material was in the book
+    terms: Terms | None = None  # what deliveries are costed by; None: tax is no cost
 
     @property
     def day(self) -> date:
@@ -88,6 +91,7 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         on_hand=ledger.balances(session, at=moment, site=site),
         last_counted=counts.last_counted(session, at=moment),
         sales=ledger.daily_sums(session, [MoveKind.SALE], site=site, until=moment),
+        terms=terms_of(session),
         waste=ledger.daily_sums(session, WASTE, site=site, until=moment),
         stocked=usage.first_days(session, moment, site=site),
     )

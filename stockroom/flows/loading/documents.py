@@ -7,13 +7,15 @@ from datetime import datetime, time
 from stockroom.errors import BadFileError, Problem, StockroomError
 from stockroom.flows.bench.counter import tag_price
 from stockroom.flows.bench.tickets import taken_in
+from stockroom.flows.book.terms import terms_of
 from stockroom.flows.ordering.place import ordered, with_received
 from stockroom.flows.posting.post import brought_before
 from stockroom.intake.loaded import Loaded, SaleLine, WasteLine
 from stockroom.stock import postings
 from stockroom.stock.counts import Count
+from stockroom.stock.landing import taken_in as goods_taken_in
 from stockroom.stock.moves import Document, DocumentKind
-from stockroom.stock.orders import Delivery, Order, line_weights
+from stockroom.stock.orders import Delivery, Order
 from stockroom.stock.postings import Stamp
 from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import recipe_catalogue
@@ -45,6 +47,7 @@ class LoadedDocuments:
         self.box = RecipeBox(by_job(kept.read_recipes(session)), self.shelf)
         self.prices = {job.code: job.price for job in kept.read_jobs(session)}
         self.known = {t.number: t for t in tickets.read_tickets(session)}
+        self.terms = terms_of(session)
         self.news: list[Ticket] = []
         self.passed_over = 0  # tickets whose documents are in the book as the files have them
         self.taken_back: dict[str, int] = {}  # tickets whose document was entered before and taken back since
@@ -107,8 +110,7 @@ class LoadedDocuments:
     def _delivered(self, delivery: Delivery, *, known: bool) -> Document:
         stamp = self._stamp(_delivery_key(delivery), delivery.received, site=delivery.site)
         note = "" if known or not delivery.order else "order known from its delivery"
-        weights = line_weights(delivery.lines, self.shelf.materials, by=self.shop.carriage_by)
-        document = postings.delivered(delivery, self.shelf.materials, stamp, weights)
+        document = goods_taken_in(delivery, stamp, self.terms)
         return replace(document, note=delivery.note or note)
 
     def _sale(self, line: SaleLine) -> Document:

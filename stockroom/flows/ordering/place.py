@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows.book.terms import terms_of
 from stockroom.flows.ordering.receive import (
     Arrived,
     agreed_carriage,
@@ -18,10 +19,10 @@ from stockroom.flows.ordering.receive import (
 from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
-from stockroom.stock import postings
 from stockroom.stock.finding import find
+from stockroom.stock.landing import taken_in
 from stockroom.stock.moves import Document, DocumentKind
-from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState, line_weights
+from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState
 from stockroom.stock.postings import Stamp
 from stockroom.stock.suppliers import Offer, Supplier, current
 from stockroom.store import catalogue, ledger, orders, suppliers
@@ -96,7 +97,7 @@ def ordered(order: Order, stamp: Stamp) -> Document:
     )
 
 
-def receive_order(
+def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
     book: Book,
     number: str,
     arrived: Sequence[Arrived],
@@ -105,6 +106,8 @@ def receive_order(
     carriage: int | None = None,
     duties: int = 0,
     reference: str = "",
+    tax_rate: str = "",
+    carriage_tax_rate: str = "",
 ) -> Received:
     """Take in goods against an order; without lines, all that is still to come has come.
 
@@ -124,6 +127,7 @@ def receive_order(
                 fix="Receive the goods without an order number.",
             )
         lines, write = arrived_lines(session, order, arrived), writing(session)
+        lines = [replace(line, tax_rate=tax_rate) for line in lines]
         refuse_absurd(order, lines, write)
         agreed = agreed_carriage(session, order) if carriage is None else 0
         goods = Delivery(
@@ -134,10 +138,11 @@ def receive_order(
             order=number,
             ordered=order.placed.date(),
             carriage=agreed if carriage is None else carriage,
+            carriage_tax_rate=carriage_tax_rate,
             duties=duties,
             site=stamp.site,
         )
-        posted = post_one(session, _delivered(session, goods, stamp))
+        posted = post_one(session, taken_in(goods, stamp, terms_of(session)))
         renewed = with_received(order, lines, stamp.happened.date())
         orders.save_orders(session, [renewed])
         return Received(
@@ -160,15 +165,8 @@ def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
             raise UnknownError(
                 phrase("No material has the code '%(material)s'.", material=unknown[0]), fix="Load the material first."
             )
-        posted = post_one(session, _delivered(session, delivery, stamp))
+        posted = post_one(session, taken_in(delivery, stamp, terms_of(session)))
         return Received(document=posted.number, fresh=posted.fresh, order=None)
-
-
-def _delivered(session: Session, goods: Delivery, stamp: Stamp) -> Document:
-    """Take goods in, their carriage spread as the shop's setting says."""
-    materials = {m.code: m for m in catalogue.read_materials(session)}
-    weights = line_weights(goods.lines, materials, by=catalogue.read_shop(session).carriage_by)
-    return postings.delivered(goods, materials, stamp, weights)
 
 
 def end_order(book: Book, number: str, stamp: Stamp) -> Order:

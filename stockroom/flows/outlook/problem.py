@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,7 +70,7 @@ def question(
         problem=problems.OrderProblem(
             items=_items(known, futures, _coming(known, posteriors, lead_time_quantile, rng), on_hand or {}),
             use=futures.use,
-            offers=tuple(_offer(o, column, place, digits) for o in offers),
+            offers=tuple(_offer(o, column, place, 10.0**digits / float(_borne(known, o))) for o in offers),
             suppliers=tuple(
                 _supplier(known, s, posteriors[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers
             ),
@@ -84,6 +86,11 @@ def question(
     )
 
 
+def _borne(known: BookSnapshot, offer: Offer) -> Fraction:
+    """Say what of an offer's price is cost: with the tax on it where the shop can't take that back."""
+    return known.terms.borne(offer, known.day) if known.terms else Fraction(1)
+
+
 def _learnt(known: BookSnapshot, supplier: Supplier) -> LeadTime:
     past = past_orders(supplier, known.orders, known.deliveries)
     return learn(past, terms(supplier, known.closures), known.day)
@@ -92,7 +99,9 @@ def _learnt(known: BookSnapshot, supplier: Supplier) -> LeadTime:
 def _supplier(
     known: BookSnapshot, supplier: Supplier, posterior: LeadTime, lead_time_quantile: Floats, reach: int
 ) -> problems.SupplierTerms:
-    scale = 10.0**known.shop.currency_digits
+    # terms are stated without tax, and the basket's goods are with what is borne: both by the supplier's own rate
+    borne = float(known.terms.borne_on_carriage(supplier.code, known.day)) if known.terms else 1.0
+    scale = 10.0**known.shop.currency_digits / borne
     said, first = terms(supplier, known.closures), ordered_on(supplier, known.moment)
     later = (first - known.day).days
     days = tuple(day + later for day in order_days(said, first, reach))
@@ -122,7 +131,10 @@ def _items(
     used, sold = futures.use.sum(axis=(0, 2)), futures.sales.sum(axis=(0, 2))
     sales_share = np.clip(sold / np.maximum(used, 1e-12), 0.0, 1.0)
     scale = 10.0**known.shop.currency_digits
-    costs = {code: float(cost) / scale for code, cost in unit_costs(known.materials, known.offers).items()}
+    costs = {
+        code: float(cost) / scale
+        for code, cost in unit_costs(known.materials, known.offers, partial(_borne, known)).items()
+    }
     return tuple(
         problems.OrderItem(
             name=m.code,
@@ -168,8 +180,7 @@ def _coming(
     return found
 
 
-def _offer(offer: Offer, column: Mapping[str, int], place: Mapping[str, int], digits: int) -> problems.PackOffer:
-    scale = 10.0**digits
+def _offer(offer: Offer, column: Mapping[str, int], place: Mapping[str, int], scale: float) -> problems.PackOffer:
     breaks = tuple(problems.PriceStep(packs=b.packs, price=offer.cost(b.packs) / b.packs / scale) for b in offer.breaks)
     return problems.PackOffer(
         item=column[offer.material],

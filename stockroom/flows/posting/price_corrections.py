@@ -5,13 +5,22 @@ from dataclasses import dataclass, replace
 from typing import cast
 
 from stockroom.errors import RefusedError, UnknownError, UsageError
-from stockroom.flows.posting.post import entered_before, post_one
+from stockroom.flows.book.terms import rules
+from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock.finding import find
+from stockroom.stock.landing import line_weights
+from stockroom.stock.materials import Material
+from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.orders import DeliveryLine
 from stockroom.stock.postings import Stamp
+from stockroom.stock.quantities import Quantity
+from stockroom.stock.tax import TaxRules, from_net, per_cent
 from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book, Session
+
+CARRIAGE, CREDIT = "carriage", "credit"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +31,17 @@ class Corrected:
     fresh: bool
     delivery: int
     changes: Mapping[str, tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Charged:
+    """Carriage or a credit entered against a delivery, in minor units without tax."""
+
+    number: int
+    fresh: bool
+    delivery: int
+    what: str
+    amount: int
 
 
 def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: Stamp) -> Corrected:
@@ -57,10 +77,50 @@ def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: St
                 phrase("Document %(delivery)s says so already.", delivery=delivery),
                 fix="Give the cost as the invoice has it.",
             )
-        lines = [{"material": code, "new_cost": cost} for code, (_, cost) in changes.items()]
-        correction = stamp.document(DocumentKind.PRICE_CORRECTION, _subject(delivery), delivery=delivery, lines=lines)
-        posted = post_one(session, replace(correction, booked_on=document.booked_on))
+        taxed = _Taxed(document, rules(session))
+        lines = [_line(code, cost, taxed.of_goods(code, cost)) for code, (_, cost) in changes.items()]
+        posted = _post(session, document, stamp, lines=lines)
     return Corrected(number=posted.number, fresh=posted.fresh, delivery=delivery, changes=changes)
+
+
+def charge_later(book: Book, delivery: int, amounts: Mapping[str, int], stamp: Stamp, *, tax_rate: str = "") -> Charged:
+    """Enter what a supplier charged or credited for a delivery after it was entered.
+
+    Parameters
+    ----------
+    delivery : int
+        The delivery's document.
+    amounts : mapping of str to int
+        'carriage' or 'credit', in minor units without tax, above zero. Carriage is spread as on the delivery itself, a
+        credit by cost.
+    tax_rate : str
+        Its tax rate; empty for that of the delivery's carriage, or of its goods.
+
+    Notes
+    -----
+    It changes layers as a corrected price does, on the delivery's accounting day while that is open.
+    """
+    ((what, amount),) = amounts.items()
+    if amount <= 0:
+        raise UsageError(phrase("Nothing is charged or credited: %(amount)s.", amount=amount), fix="Give the amount.")
+    with book.writing() as session:
+        document = the_delivery(session, delivery)
+        if what == CREDIT and amount > sum(_goods(document).values()):
+            raise RefusedError(
+                "The credit is more than the goods cost.", fix="For goods sent back: stockroom send-back."
+            )
+        shop, materials = catalogue.read_shop(session), {m.code: m for m in catalogue.read_materials(session)}
+        came = _came(document, materials)
+        taxed = _Taxed(document, rules(session))
+        sign, by = (-1, "value") if what == CREDIT else (1, shop.carriage_by)
+        whole = amount + taxed.of_charge(what, amount, tax_rate)
+        shares = split(whole * MILLI, line_weights(came, materials, by=by) or [line.cost for line in came])
+        lines = [
+            {"material": line.material, "rise": sign * share} for line, share in zip(came, shares, strict=True) if share
+        ]
+        facts = {"charge": what, "amount": sign * amount, "tax_rate": tax_rate}
+        posted = _post(session, document, stamp, lines=lines, **facts)
+    return Charged(number=posted.number, fresh=posted.fresh, delivery=delivery, what=what, amount=amount)
 
 
 def the_delivery(session: Session, number: int) -> Document:
@@ -97,6 +157,54 @@ def corrections_of(session: Session, delivery: int) -> list[Document]:
     return [document for document in documents if in_force(session, document.id or 0)]
 
 
+@dataclass(frozen=True, slots=True)
+class _Taxed:
+    """What tax a delivery's goods and charges bear, for a shop that can't take it back."""
+
+    document: Document
+    rules: TaxRules
+
+    def of_goods(self, material: str, cost: int) -> int:
+        lines = cast("list[Mapping[str, object]]", self.document.content["lines"])
+        stated = {str(line.get("tax_rate", "")) for line in lines if line["material"] == material}
+        return self._tax(cost, stated.pop() if len(stated) == 1 else "", material)
+
+    def of_charge(self, what: str, amount: int, stated: str) -> int:
+        on_carriage = str(self.document.content.get("carriage_tax_rate", "")) if what == CARRIAGE else ""
+        return self._tax(amount, stated or on_carriage, "")
+
+    def _tax(self, net: int, stated: str, item: str) -> int:
+        if self.rules.registered:
+            return 0
+        rate = per_cent(stated) if stated else self.rules.rate(item, self.document.happened.date())
+        return from_net(net, rate).tax
+
+
+def _line(code: str, cost: int, tax: int) -> dict[str, object]:
+    return {"material": code, "new_cost": cost} | ({"tax": tax} if tax else {})
+
+
+def _post(session: Session, document: Document, stamp: Stamp, **content: object) -> Posted:
+    """Post a correction on its delivery's accounting day, or in the open period once that is closed."""
+    number = document.id or 0
+    made = stamp.document(DocumentKind.PRICE_CORRECTION, _subject(number), (), delivery=number, **content)
+    return post_one(session, replace(made, booked_on=document.booked_on))
+
+
+def _came(document: Document, materials: Mapping[str, Material]) -> list[DeliveryLine]:
+    lines = cast("list[Mapping[str, object]]", document.content["lines"])
+    return [
+        DeliveryLine(
+            material=cast("str", line["material"]),
+            amount=Quantity(
+                nano=cast("int", line["nano"]), dimension=materials[cast("str", line["material"])].dimension
+            ),
+            cost=cast("int", line["cost"]),
+        )
+        for line in lines
+    ]
+
+
 def _subject(delivery: int) -> str:
     return f"delivery {delivery}"
 
@@ -112,7 +220,7 @@ def _goods(document: Document) -> dict[str, int]:
 
 def _corrected(session: Session, delivery: int) -> dict[str, int]:
     lines = [line for document in corrections_of(session, delivery) for line in _lines(document)]
-    return {cast("str", line["material"]): cast("int", line["new_cost"]) for line in lines}
+    return {cast("str", line["material"]): cast("int", line["new_cost"]) for line in lines if "new_cost" in line}
 
 
 def _lines(document: Document) -> list[Mapping[str, object]]:

@@ -266,7 +266,9 @@ def _check_price(session: Session, turn: Turn) -> None:
     delivery = int(str(turn.root.content["delivery"]))
     if turn.in_force:
         raise RefusedError("The undo of a price correction can't be undone.", fix="Enter it anew with correct-price.")
-    newest = corrections_of(session, delivery)[-1].id
+    if "charge" in turn.root.content:  # a sum of its own, whatever the prices were
+        return
+    newest = [document for document in corrections_of(session, delivery) if "charge" not in document.content][-1].id
     if newest != turn.root.id:
         raise RefusedError(
             phrase("Delivery %(delivery)s was corrected again later.", delivery=delivery),

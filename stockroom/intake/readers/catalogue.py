@@ -212,7 +212,7 @@ def read_offers(lines: Iterable[ReadRow], context: Context) -> list[Offer]:
             continue
         if line.bad or pack is None:
             continue
-        offer = _offer(line, pack, priced)
+        offer = _offer(line, pack, (_priced_per(line, context), priced))
         identity = (offer.supplier, offer.material, offer.supplier_code, pack.nano, offer.valid_from)
         if not seen.again(line, identity, offer):
             found.append(offer)
@@ -261,7 +261,13 @@ def _supplier(line: ReadRow) -> Supplier:
     )
 
 
-def _offer(line: ReadRow, pack: Quantity, priced: Quantity | None) -> Offer:
+def _priced_per(line: ReadRow, context: Context) -> Quantity | None:
+    """Give what the price is for; a dozen of a material kept in pairs is twelve pairs, as in its pack."""
+    per, material = line["priced per"], context.book.materials[line["material"]]
+    return material.to_base(per) if isinstance(per, Quantity) and per.dimension is material.dimension else per
+
+
+def _offer(line: ReadRow, pack: Quantity, priced: tuple[Quantity | None, Quantity | None]) -> Offer:
     return Offer(
         supplier=line["supplier"],
         material=line["material"],
@@ -270,8 +276,8 @@ def _offer(line: ReadRow, pack: Quantity, priced: Quantity | None) -> Offer:
         price=line["price"],
         valid_from=line["valid from"],
         pack_name=line["pack name"],
-        priced_per=line["priced per"],
-        pack_in_priced=priced,
+        priced_per=priced[0],
+        pack_in_priced=priced[1],
         breaks=line["breaks"],
         minimum_packs=line["minimum packs"] or 1,
         tax_rate=tax(line["tax %"]),

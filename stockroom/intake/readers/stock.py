@@ -222,6 +222,7 @@ def _delivery(rows: Sequence[_Row], context: Context) -> Delivery | None:
             order=_same("order", rows, "delivery") or "",
             ordered=_same("ordered", rows, "delivery"),
             carriage=_charge("carriage", rows),
+            carriage_tax_rate=tax(_stated("carriage tax %", rows)),
             duties=_charge("duties", rows),
         )
     except UsageError as wrong:
@@ -302,6 +303,12 @@ def _same(column: str, rows: Sequence[_Row], what: str) -> Any:  # noqa: ANN401 
             fix="Write the same on each, or give what came apart a reference of its own.",
         )
     return next(iter(stated), None)
+
+
+def _stated(column: str, rows: Sequence[_Row]) -> Any:  # noqa: ANN401 -- a column's value
+    """Give what rows of one delivery agree on, where nought is a statement and not a blank."""
+    _same(column, rows, "delivery")
+    return next((row[column] for row in rows if row[column] is not None), None)
 
 
 def _charge(column: str, rows: Sequence[_Row]) -> int:

@@ -5,9 +5,9 @@ from fractions import Fraction
 from typing import Any
 
 from stockroom.margins.alerts import Alert
-from stockroom.margins.changes import MarginChange
+from stockroom.margins.changes import CONVENTION, MarginChange
 from stockroom.margins.cutting import CutOrBuy, Cutting, SizeCosts, Yield
-from stockroom.margins.income import Group
+from stockroom.margins.income import Coins, Group, in_coins
 from stockroom.show.charts.margins import layout_words
 from stockroom.show.formats import Formats
 from stockroom.show.layout import Head, TableLine, wrap
@@ -22,11 +22,14 @@ _MARGINS = (
     Head(text="Net income", right=True),
     Head(text="Materials", right=True),
     Head(text="Materials %", right=True),
+    Head(text="Card fee", right=True),
+    Head(text="Post", right=True),
     Head(text="Margin", right=True),
     Head(text="Margin an hour", right=True),
     Head(text="Lost", right=True),
     Head(text="Mean margin", right=True),
 )
+_SUBTRACTED = ("Card fee", "Post")  # shown where there is any
 _MOVED = (Head(text="What", flexible=True), Head(text="Effect", right=True), Head(text="Most of it in", flexible=True))
 _ALERTS = (
     Head(text="Job", flexible=True),
@@ -56,23 +59,36 @@ def margin_table(
     width: int | None = 100,
 ) -> str:
     """Draw groups of jobs with what they earned, how sure the mean is, and what was lost beyond the floor."""
-    lines = [_margin_line(group, names, formats) for group in (*groups, *([whole] if whole else []))]
-    return table(title, _MARGINS, lines, empty="No paid job was finished in the period.", width=width)
+    coins = in_coins(groups)
+    if whole:
+        coins.append(_sum(coins))
+    shown = [*groups, *([whole] if whole else [])]
+    fees = any(each.fee for each in coins), any(each.post for each in coins)
+    lines = [_margin_line(group, each, fees, (names, formats)) for group, each in zip(shown, coins, strict=True)]
+    heads = [head for head in _MARGINS if head.text not in _SUBTRACTED or fees[_SUBTRACTED.index(head.text)]]
+    return table(title, heads, lines, empty="No paid job was finished in the period.", width=width)
+
+
+def _sum(coins: Sequence[Coins]) -> Coins:
+    return Coins(
+        **{name: sum(getattr(each, name) for each in coins) for name in ("income", "materials", "fee", "post")}
+    )
 
 
 def moved_table(
     title: str, found: MarginChange, names: Mapping[str, str], formats: Formats, *, width: int | None = 100
 ) -> str:
-    """Draw the way from one margin to the other, step by step."""
+    """Draw the way from one margin to the other, step by step; what is printed adds up."""
+    before, effects, after = found.printed
     steps = [
-        TableLine(cells=(part.name, _signed(part.effect, formats), _most(part.by_job, names, formats)))
-        for part in found.parts
+        TableLine(cells=(part.name, _signed(effect * MILLI, formats), _most(part.by_job, names, formats)))
+        for part, effect in zip(found.parts, effects, strict=True)
     ]
     first, last = (
-        TableLine(cells=(words, formats.milli(value), ""))
-        for words, value in (("margin before", found.before), ("margin after", found.after))
+        TableLine(cells=(words, formats.money(value), ""))
+        for words, value in (("margin before", before), ("margin after", after))
     )
-    return table(title, _MOVED, [first, *steps, last], width=width)
+    return f"{table(title, _MOVED, [first, *steps, last], width=width)}\n\n{CONVENTION}"
 
 
 def alert_table(
@@ -115,14 +131,19 @@ def yield_words(found: Yield | None, formats: Formats) -> str:
     return f"Your own yield: {formats.percent(found.share, 1)}{give}, from {months}. Only as true as your counts."
 
 
-def _margin_line(group: Group, names: Mapping[str, str], formats: Formats) -> TableLine:
+def _margin_line(
+    group: Group, coins: Coins, fees: tuple[bool, bool], words: tuple[Mapping[str, str], Formats]
+) -> TableLine:
+    names, formats = words
     cells = (
         _named(group.name, names),
         str(group.count),
-        formats.milli(group.income),
-        formats.milli(group.materials),
+        formats.money(coins.income),
+        formats.money(coins.materials),
         _share(group.materials_share, formats),
-        formats.milli(group.margin),
+        *([formats.money(coins.fee)] if fees[0] else []),
+        *([formats.money(coins.post)] if fees[1] else []),
+        formats.money(coins.margin),
         "" if group.per_hour is None else formats.milli(group.per_hour),
         formats.milli(group.lost) if group.lost else "",
         _between(group, formats),

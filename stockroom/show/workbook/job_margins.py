@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.income import Group, by_money_lost
+from stockroom.margins.income import Coins, Group, by_money_lost, in_coins
 from stockroom.show.workbook_page import (
     CellKind,
     Money,
@@ -11,6 +11,7 @@ from stockroom.show.workbook_page import (
     SheetColumn,
     Value,
     WorkbookSheet,
+    Worked,
     job_of,
     money_of,
     share_of,
@@ -21,7 +22,8 @@ _COLUMNS = (
     SheetColumn(title="Jobs done", kind=CellKind.WHOLE, width=9, total=True),
     SheetColumn(title="Net income", kind=CellKind.COINS, width=13, total=True),
     SheetColumn(title="Materials", kind=CellKind.COINS, width=13, total=True),
-    SheetColumn(title="Card fee and post", kind=CellKind.COINS, width=12, total=True),
+    SheetColumn(title="Card fee", kind=CellKind.COINS, width=12, total=True),
+    SheetColumn(title="Post", kind=CellKind.COINS, width=12, total=True),
     SheetColumn(title="Margin", kind=CellKind.WORKED, width=13, total=True),
     SheetColumn(title="Margin % of income", kind=CellKind.SHARE, width=12),
     SheetColumn(title="Materials % of income", kind=CellKind.SHARE, width=13),
@@ -38,6 +40,7 @@ _COLUMNS = (
 def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
     redone: dict[str, int] = {}
+    ranked = by_money_lost(accounts.margins)
     for line in accounts.work.lines:
         redone[line.job] = redone.get(line.job, 0) - (line.margin if line.redo else 0)
     return Page(
@@ -48,21 +51,24 @@ def _fill(accounts: Accounts) -> Page:
         ),
         columns=_COLUMNS,
         rows=[
-            _row(group, job_of(accounts, group.name), redone.get(group.name, 0), money)
-            for group in by_money_lost(accounts.margins)
+            _row(group, coins, (job_of(accounts, group.name), redone.get(group.name, 0)), money)
+            for group, coins in zip(ranked, in_coins(ranked), strict=True)
         ],
     )
 
 
-def _row(group: Group, job: str, redone: int, money: Money) -> list[Value]:
+def _row(group: Group, coins: Coins, about: tuple[str, int], money: Money) -> list[Value]:
+    job, redone = about
+    share = round(Decimal(coins.margin) / coins.income, 6) if coins.income else None
     return [
         job,
         group.count,
-        money.coins(group.income),
-        money.coins(group.materials),
-        money.coins(group.fee + group.post),
-        "=C{row}-D{row}-E{row}",
-        '=IF(C{row}=0,"",F{row}/C{row})' if group.income else None,
+        money.minor(coins.income),
+        money.minor(coins.materials),
+        money.minor(coins.fee),
+        money.minor(coins.post),
+        Worked("=C{row}-D{row}-E{row}-F{row}", money.minor(coins.margin)),
+        Worked('=IF(C{row}=0,"",G{row}/C{row})', share),
         share_of(group.materials_share),
         money.coins(group.lost),
         None if group.least is None else money.coins(group.least),

@@ -3,7 +3,18 @@
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.income import JobLine
 from stockroom.show.formats import formats_of
-from stockroom.show.workbook_page import CellKind, Money, Page, SheetColumn, Value, WorkbookSheet, job_of, money_of
+from stockroom.show.workbook_page import (
+    CellKind,
+    Money,
+    Page,
+    SheetColumn,
+    Value,
+    WorkbookSheet,
+    Worked,
+    job_of,
+    money_of,
+)
+from stockroom.stock.money import MILLI
 
 _COLUMNS = (
     SheetColumn(title="Ticket", width=12),
@@ -51,7 +62,10 @@ def _row(line: JobLine, job: str, money: Money) -> list[Value]:
         money.fine(line.provisional),
         money.fine(line.fee),
         money.coins(line.post),
-        "=G{row}-I{row}-K{row}-L{row}",
+        Worked(
+            "=G{row}-I{row}-K{row}-L{row}",
+            money.fine(line.net * MILLI - line.materials - line.fee) - money.coins(line.post),
+        ),
         line.minutes,
         money.fine(line.bench),
     ]

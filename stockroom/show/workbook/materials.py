@@ -1,5 +1,7 @@
 """Each material's way through the period, in amount and in money."""
 
+from decimal import Decimal
+
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import Roll
 from stockroom.show.workbook_page import (
@@ -10,6 +12,7 @@ from stockroom.show.workbook_page import (
     SheetColumn,
     Value,
     WorkbookSheet,
+    Worked,
     amount_of,
     money_of,
 )
@@ -56,7 +59,15 @@ def _row(roll: Roll, money: Money, fine: int) -> list[Value]:
     amounts = [amount_of(nano, material) for nano in (roll.opening[0], came, went, roll.closing[0])]
     costs = [money.fine(value) for value in (roll.opening[1], cost_in, cost_out, roll.closing[1])]
     check = f"=ROUND(E{{row}}+F{{row}}+G{{row}}-H{{row}},6)+ROUND(I{{row}}+J{{row}}+K{{row}}-L{{row}},{fine})"
-    return [material.family, material.code, material.name, material.unit.name, *amounts, *costs, check]
+    return [
+        material.family,
+        material.code,
+        material.name,
+        material.unit.name,
+        *amounts,
+        *costs,
+        Worked(check, Decimal(0)),
+    ]
 
 
 SHEET = WorkbookSheet(name="Stock account", place=40, fill=_fill)

@@ -11,6 +11,7 @@ from stockroom.show.workbook_page import (
     SheetColumn,
     Value,
     WorkbookSheet,
+    Worked,
     amount_of,
     money_of,
     rounding_row,
@@ -30,6 +31,11 @@ _COLUMNS = (
     SheetColumn(title="Tax", kind=CellKind.COINS, width=12, total=True),
     SheetColumn(title="Gross", kind=CellKind.WORKED, width=13, total=True),
 )
+_TAKEN_BACK = "Without tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
+_BORNE = (
+    "The shop is not registered for tax: what suppliers charge can't be taken back and is part of the cost (IAS 2.11, "
+    "FRS 102 section 13). Net and tax together are what the ledger holds. The invoices decide."
+)
 _BOUGHT = ("purchases", "returned to suppliers")
 
 
@@ -37,19 +43,18 @@ def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
     rows = [_row(line, accounts) for line in accounts.purchases]
     ledger = sum(roll.flows.get(name, (0, 0))[1] for roll in accounts.rolls for name in _BOUGHT)
-    rest = money.coins(ledger) - sum((money.minor(line.net) for line in accounts.purchases), Decimal(0))
+    rest = money.coins(ledger) - sum((money.minor(line.cost) for line in accounts.purchases), Decimal(0))
     rows.append(rounding_row(_COLUMNS, "Rounding", [*[None] * 8, rest]))
     digits = accounts.shop.currency_digits
+    borne = "" if accounts.shop.tax_registered else "+[Purchases|Tax]"
     return Page(
-        intro=(
-            "Before tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
-        ),
+        intro=_TAKEN_BACK if accounts.shop.tax_registered else _BORNE,
         columns=_COLUMNS,
         rows=rows,
         checks=(
             Check(
                 what="Purchases and returns equal the ledger's",
-                formula=f"ROUND([Purchases|Net]-({money.coins(ledger)}),{digits})",
+                formula=f"ROUND([Purchases|Net]{borne}-({money.coins(ledger)}),{digits})",
             ),
         ),
     )
@@ -70,7 +75,7 @@ def _row(line: PurchaseLine, accounts: Accounts) -> list[Value]:
         money.minor(line.net),
         line.per_cent,
         money.minor(line.tax),
-        "=I{row}+K{row}",
+        Worked("=I{row}+K{row}", money.minor(line.net + line.tax)),
     ]
 
 

@@ -1,8 +1,20 @@
 """Stock that may be worth less than it cost, with suggested write-downs."""
 
+from decimal import Decimal
+
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import WriteDown
-from stockroom.show.workbook_page import CellKind, Money, Page, SheetColumn, Value, WorkbookSheet, amount_of, money_of
+from stockroom.show.workbook_page import (
+    CellKind,
+    Money,
+    Page,
+    SheetColumn,
+    Value,
+    WorkbookSheet,
+    Worked,
+    amount_of,
+    money_of,
+)
 
 _COLUMNS = (
     SheetColumn(title="Family", width=16),
@@ -43,7 +55,7 @@ def _row(each: WriteDown, money: Money) -> list[Value]:
         material.unit.name,
         money.coins(each.cost),
         money.coins(each.realisable),
-        "=MAX(H{row}-I{row},0)",
+        Worked("=MAX(H{row}-I{row},0)", max(money.coins(each.cost) - money.coins(each.realisable), Decimal(0))),
         None,
     ]
 

@@ -5,7 +5,17 @@ from decimal import Decimal
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import COLUMNS, Roll
 from stockroom.show.formats import formats_of
-from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, Value, WorkbookSheet, money_of
+from stockroom.show.workbook_page import (
+    CellKind,
+    Check,
+    Page,
+    SheetColumn,
+    Value,
+    WorkbookSheet,
+    Worked,
+    money_of,
+    taxed_words,
+)
 
 _FIRST, _LAST = "B", chr(ord("B") + len(COLUMNS) + 1)  # opening … rounding; closing stands right of them
 _CLOSING = chr(ord(_LAST) + 1)
@@ -27,7 +37,7 @@ def _fill(accounts: Accounts) -> Page:
     return Page(
         intro=(
             f"{accounts.shop.name}: stock from {day(accounts.period.first)} to {day(accounts.period.last)}, "
-            f"in {accounts.shop.currency}, without tax. Minus: leaves the shelf."
+            f"in {accounts.shop.currency}, {taxed_words(accounts)}. Minus: leaves the shelf."
         ),
         columns=_columns(),
         rows=rows,
@@ -64,7 +74,7 @@ def _row(name: str, figures: list[Decimal], accounts: Accounts) -> list[Value]:
     """Write a family: rounded figures, and what rounding left so that the line adds up."""
     *parts, closing = figures
     check = f"=ROUND(SUM({_FIRST}{{row}}:{_LAST}{{row}})-{_CLOSING}{{row}},{accounts.shop.currency_digits})"
-    return [name, *parts, closing - sum(parts, Decimal(0)), closing, check]
+    return [name, *parts, closing - sum(parts, Decimal(0)), closing, Worked(check, Decimal(0))]
 
 
 SHEET = WorkbookSheet(name="Summary", place=10, fill=_fill)

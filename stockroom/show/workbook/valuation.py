@@ -13,9 +13,11 @@ from stockroom.show.workbook_page import (
     SheetColumn,
     Value,
     WorkbookSheet,
+    Worked,
     amount_of,
     money_of,
     rounding_row,
+    taxed_words,
 )
 from stockroom.stock.layers import SHORT
 
@@ -44,7 +46,7 @@ def _fill(accounts: Accounts) -> Page:
     rows.append(rounding_row(_COLUMNS, "Rounding", [*[None] * 6, cost, held]))
     end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
-        intro=(f"At cost at the end of {end}, in {accounts.shop.currency}, before tax."),
+        intro=(f"At cost at the end of {end}, in {accounts.shop.currency}, {taxed_words(accounts)}."),
         columns=_COLUMNS,
         rows=rows,
         checks=(
@@ -63,7 +65,7 @@ def _row(valued: Valued, money: Money) -> list[Value]:
         material.name,
         amount_of(valued.nano, material),
         material.unit.name,
-        '=IF(D{row}=0,"",G{row}/D{row})',
+        _of_a_unit(valued, money),
         money.coins(valued.value),
         money.coins(valued.waiting),
         len(real),
@@ -71,6 +73,11 @@ def _row(valued: Valued, money: Money) -> list[Value]:
         valued.last_used,
         valued.last_counted,
     ]
+
+
+def _of_a_unit(valued: Valued, money: Money) -> Worked:
+    amount, cost = amount_of(valued.nano, valued.material), money.coins(valued.value)
+    return Worked('=IF(D{row}=0,"",G{row}/D{row})', round(cost / amount, 6) if amount else None)
 
 
 SHEET = WorkbookSheet(name="Valuation", place=20, fill=_fill)

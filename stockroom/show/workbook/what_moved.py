@@ -1,7 +1,7 @@
 """Why the margin differs from the period it is compared with, in parts that add up."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.changes import ChangePart
+from stockroom.margins.changes import CONVENTION, ChangePart
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, Value, WorkbookSheet, job_of, money_of
 
@@ -20,10 +20,7 @@ def _fill(accounts: Accounts) -> Page:
     money, formats = money_of(accounts), formats_of(accounts.shop)
     change = money.fine(found.after - found.before)
     return Page(
-        intro=(
-            f"From a margin of {formats.milli(found.before)} to {formats.milli(found.after)}. "
-            "One thing changes at a time, in this order; another order would share joint effects out otherwise."
-        ),
+        intro=(f"From a margin of {formats.milli(found.before)} to {formats.milli(found.after)}. {CONVENTION}"),
         columns=_COLUMNS,
         rows=[_row(part, accounts) for part in found.parts],
         checks=(

@@ -1,4 +1,5 @@
-from stockroom.stock.orders import DeliveryLine, line_weights
+from stockroom.stock.landing import line_weights
+from stockroom.stock.orders import DeliveryLine
 from tests import build
 
 MATERIALS = {m.code: m for m in build.materials()}

@@ -53,7 +53,7 @@ def test_an_actual_amount_takes_the_recipes_place_and_is_said() -> None:
 def test_a_substitute_takes_the_amount_over() -> None:
     done, said = postings.replaced(USED, Actual(instead={"TIP": "SOLE-S"}), MATERIALS)
     assert done[0] == Need(line="tips", material="SOLE-S", nano=build.nano("1 pair"))
-    assert said == ["tips: 2 piece SOLE-S instead of 2 piece TIP"]
+    assert said == ["tips: 1 pair SOLE-S instead of 1 pair TIP"]
 
 
 def test_a_substitute_of_another_kind_needs_an_amount() -> None:

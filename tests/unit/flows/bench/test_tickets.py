@@ -47,7 +47,7 @@ def test_actual_amounts_and_substitutes_are_drawn_and_remembered(open_shop: Book
     actual = Actual(amounts={"filler": build.amount("41 g")}, instead={"rubber sole": "small"})
     done = bench.finish_at_once(open_shop, PAIR, build.stamp("2026-01-08"), actual)
     assert done.changed == (
-        "rubber sole: 2 piece SOLE-S instead of 2 piece SOLE-L",
+        "rubber sole: 1 pair SOLE-S instead of 1 pair SOLE-L",
         "filler: 41 g FILLER instead of 30 g FILLER",
     )
     with open_shop.reading() as session:

@@ -1,0 +1,85 @@
+"""What was sold over the counter, and what jobs and sales brought in by month and tax rate."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import cast
+
+from stockroom.margins.income import Books, JobLine, done_in
+from stockroom.margins.period import Period, month_of
+from stockroom.stock.moves import Document, DocumentKind
+
+JOBS, SALES = "jobs", "counter sales"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaleLine:
+    """A sale in a period, or one of an earlier period that is taken back there: then its figures are a minus."""
+
+    document: int
+    day: date
+    material: str
+    receipt: str
+    nano: int
+    net: int  # minor units
+    tax: int
+    per_cent: Decimal
+    unpriced: bool  # nobody said what was paid: no income
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Takings:
+    """Income of one kind at one tax rate in a month, in minor units."""
+
+    month: str
+    kind: str
+    per_cent: Decimal
+    count: int
+    net: int
+    tax: int
+
+
+def sales_done(documents: Sequence[Document], books: Books, period: Period) -> list[SaleLine]:
+    """List a period's counter sales by day, at the tax rate of their material and day."""
+    lines = []
+    for done in done_in(documents, period, (DocumentKind.SALE,)):
+        material = done.document.moves[0].material
+        price = cast("int | None", done.document.content.get("price"))
+        taxed = books.rules.sale((price or 0) * done.count, material, done.day)
+        lines.append(
+            SaleLine(
+                document=done.document.id or 0,
+                day=done.day,
+                material=material,
+                receipt=str(done.document.content.get("receipt", "")),
+                nano=-done.count * sum(move.nano for move in done.document.moves),
+                net=taxed.net,
+                tax=taxed.tax,
+                per_cent=taxed.per_cent,
+                unpriced=price is None,
+            )
+        )
+    return lines
+
+
+def takings(jobs: Iterable[JobLine], sales: Iterable[SaleLine]) -> list[Takings]:
+    """Add up income and output tax by month, kind and rate; work under guarantee brings none."""
+    sums: dict[tuple[str, str, Decimal], list[int]] = {}
+    for job in jobs:
+        if not job.redo:
+            _add(sums, (month_of(job.day), JOBS, job.per_cent), (job.count, job.net, job.tax))
+    for sale in sales:
+        _add(sums, (month_of(sale.day), SALES, sale.per_cent), (1 if sale.nano > 0 else -1, sale.net, sale.tax))
+    return [
+        Takings(month=month, kind=kind, per_cent=rate, count=count, net=net, tax=tax)
+        for (month, kind, rate), (count, net, tax) in sorted(sums.items())
+    ]
+
+
+def _add(
+    sums: dict[tuple[str, str, Decimal], list[int]], key: tuple[str, str, Decimal], figures: tuple[int, int, int]
+) -> None:
+    held = sums.setdefault(key, [0, 0, 0])
+    for n, figure in enumerate(figures):
+        held[n] += figure

@@ -1,0 +1,58 @@
+"""Every sale over the counter."""
+
+from stockroom.margins.accounts import Accounts
+from stockroom.margins.sales import SaleLine
+from stockroom.show.workbook_page import (
+    CellKind,
+    Page,
+    SheetColumn,
+    Value,
+    WorkbookSheet,
+    Worked,
+    amount_of,
+    money_of,
+)
+
+_COLUMNS = (
+    SheetColumn(title="Booked on", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
+    SheetColumn(title="Receipt", width=14),
+    SheetColumn(title="Code", width=14),
+    SheetColumn(title="Material", width=34),
+    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Net income", kind=CellKind.COINS, width=13, total=True),
+    SheetColumn(title="Tax %", kind=CellKind.AMOUNT, width=8),
+    SheetColumn(title="Tax", kind=CellKind.COINS, width=12, total=True),
+    SheetColumn(title="Gross", kind=CellKind.WORKED, width=13, total=True),
+    SheetColumn(title="Remark", width=20),
+)
+
+
+def _fill(accounts: Accounts) -> Page:
+    return Page(
+        intro="What was paid for each; a sale taken back in a later period is a minus.",
+        columns=_COLUMNS,
+        rows=[_row(line, accounts) for line in accounts.sales],
+    )
+
+
+def _row(line: SaleLine, accounts: Accounts) -> list[Value]:
+    money, material = money_of(accounts), accounts.materials[line.material]
+    return [
+        line.day,
+        line.document,
+        line.receipt or None,
+        material.code,
+        material.name,
+        amount_of(line.nano, material),
+        material.unit.name,
+        money.minor(line.net),
+        line.per_cent,
+        money.minor(line.tax),
+        Worked("=H{row}+J{row}", money.minor(line.net + line.tax)),
+        "no price known" if line.unpriced else None,
+    ]
+
+
+SHEET = WorkbookSheet(name="Sales", place=72, fill=_fill)
