@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from stockroom.counting.aids import aid as find_aid
 from stockroom.errors import BadFileError, Problem, RefusedError, StockroomError, UsageError
@@ -20,7 +21,7 @@ from stockroom.store import catalogue
 from stockroom.store.book import Book, Session
 
 
-def read_filled(book: Book, path: Path, *, counted: datetime | None = None) -> list[Count]:
+def read_filled(book: Book, path: Path, *, counted: datetime | None = None, now: datetime | None = None) -> list[Count]:
     """Read a filled-in sheet into counts; nothing is entered yet.
 
     Parameters
@@ -31,6 +32,8 @@ def read_filled(book: Book, path: Path, *, counted: datetime | None = None) -> l
         The sheet.
     counted : datetime, optional
         When bins were counted whose rows don't say.
+    now : datetime, optional
+        The moment of reading: a bin counted later is a fault.
 
     Raises
     ------
@@ -44,8 +47,9 @@ def read_filled(book: Book, path: Path, *, counted: datetime | None = None) -> l
         if mark is not None:
             _refuse_strange(session, mark)
         shop, known = catalogue.read_shop(session), what_is_known(session)
-    loaded = read_files([f"counts={path}"], known, locale=shop.locale, digits=shop.currency_digits, counted=counted)
-    answered = read_answers(path, known, locale=shop.locale, digits=shop.currency_digits)
+    written: dict[str, Any] = {"locale": shop.locale, "digits": shop.currency_digits}
+    loaded = read_files([f"counts={path}"], known, **written, counted=counted, now=now)
+    answered = read_answers(path, known, **written)
     counts = _with_answers(loaded.counts, answered, known, counted)
     return [_marked(count, mark) for count in counts]
 

@@ -197,6 +197,11 @@ def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = N
         return _finish(Cards(session), again, stamp, actual or Actual())
 
 
+def one_shoe_at_a_pairs_price(ticket: Ticket, *, stated: bool) -> bool:
+    """Say whether a single shoe is charged what the price list asks for a pair."""
+    return ticket.shoes < PAIR and not stated and bool(ticket.price)
+
+
 def is_ticket(book: Book, what: str) -> bool:
     """Say whether a ticket has this number, whatever marks the number is made of."""
     with book.reading() as session:
@@ -212,7 +217,7 @@ def find_job(book: Book, typed: str) -> str:
 def units(book: Book, codes: Iterable[str]) -> dict[str, Unit]:
     """Give the units that materials are shown in."""
     with book.reading() as session:
-        return {m.code: m.unit for m in shelf.read_materials(session, codes)}
+        return shelf.read_units(session, codes)
 
 
 def booked(book: Book) -> list[Ticket]:

@@ -10,6 +10,7 @@ from stockroom.flows.ordering.receive import (
     agreed_carriage,
     arrived_lines,
     beside_ordered,
+    far_from_usual,
     nominal,
     price_differences,
     refuse_absurd,
@@ -146,7 +147,10 @@ def receive_order(
             fresh=True,
             order=renewed,
             price_differences=tuple(price_differences(order, lines, _money(session))),
-            remarks=tuple(beside_ordered(order, renewed, write)),
+            remarks=(
+                *beside_ordered(order, renewed, write),
+                *prices_far_off(session, lines, stamp.happened.date()),
+            ),
             agreed_carriage=agreed,
         )
 
@@ -162,7 +166,8 @@ def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
                 phrase("No material has the code '%(material)s'.", material=unknown[0]), fix="Load the material first."
             )
         posted = post_one(session, _delivered(session, delivery, stamp))
-        return Received(document=posted.number, fresh=posted.fresh, order=None)
+        far = prices_far_off(session, delivery.lines, delivery.received.date())
+        return Received(document=posted.number, fresh=posted.fresh, order=None, remarks=tuple(far))
 
 
 def _delivered(session: Session, goods: Delivery, stamp: Stamp) -> Document:
@@ -170,6 +175,15 @@ def _delivered(session: Session, goods: Delivery, stamp: Stamp) -> Document:
     materials = {m.code: m for m in catalogue.read_materials(session)}
     weights = line_weights(goods.lines, materials, by=catalogue.read_shop(session).carriage_by)
     return postings.delivered(goods, materials, stamp, weights)
+
+
+def prices_far_off(session: Session, lines: Sequence[DeliveryLine], day: date) -> list[str]:
+    """Say which goods cost far more or less than they usually do."""
+    materials = {m.code: m for m in catalogue.read_materials(session, {line.material for line in lines})}
+    known = {code: material.dimension for code, material in materials.items()}
+    offers = current(suppliers.read_offers(session, known, materials), day)
+    write = _money(session)
+    return [said for line in lines if (said := far_from_usual(line, materials[line.material], offers, write))]
 
 
 def end_order(book: Book, number: str, stamp: Stamp) -> Order:
@@ -199,7 +213,7 @@ def find_supplier(book: Book, typed: str) -> str:
 
 def dimensions(session: Session) -> dict[str, Dimension]:
     """Say what each material is measured in."""
-    return {m.code: m.dimension for m in catalogue.read_materials(session)}
+    return {code: unit.dimension for code, unit in catalogue.read_units(session).items()}
 
 
 def with_received(order: Order, lines: Sequence[DeliveryLine], day: date) -> Order:

@@ -16,7 +16,7 @@ from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import say, shop, site, stamp
+from stockroom.web.site import formats, say, shop, site, stamp
 from stockroom.web.words import counted, words
 
 pages = Blueprint("tickets", __name__)
@@ -66,6 +66,7 @@ def take_in() -> Response:
     """Book a job."""
     ticket = tickets.take_in(site().book, _wanted(), stamp())
     say(words("Ticket %(number)s is taken in.", number=ticket.number))
+    _mind_one_shoe(ticket)
     return go(url_for("tickets.card", number=ticket.number), 303)
 
 
@@ -73,7 +74,9 @@ def take_in() -> Response:
 @may(access.BENCH)
 def finish_job() -> Response:
     """Finish a job that was never taken in."""
-    _said(tickets.finish_at_once(site().book, _wanted(), stamp(), _actual()))
+    drawn = tickets.finish_at_once(site().book, _wanted(), stamp(), _actual())
+    _said(drawn)
+    _mind_one_shoe(drawn.ticket)
     return go(url_for("today.today"), 303)
 
 
@@ -100,6 +103,12 @@ def cancel() -> Response:
     ticket = tickets.cancel_ticket(site().book, typed.field("number"), stamp())
     say(words("Ticket %(number)s is cancelled.", number=ticket.number))
     return go(url_for("tickets.booked"), 303)
+
+
+def _mind_one_shoe(ticket: Ticket) -> None:
+    if tickets.one_shoe_at_a_pairs_price(ticket, stated=bool(typed.field("price"))):
+        price = formats().money(ticket.price or 0)
+        say(words("One shoe at the price of a pair, %(price)s: is that meant?", price=price), bad=True)
 
 
 def _fits(ticket: Ticket, wanted: str, jobs: Mapping[str, str]) -> bool:
