@@ -232,7 +232,7 @@ def settle_lines(
     """Post the differences of some of a sheet's bins as one document, each with its reason."""
     why = {line.line.material: reasons.get(line.line.material, str(line.line.reason)) for line in lines}
     document = stamp.document(DocumentKind.COUNT, sheet, reasons=why)
-    posted = post_one(session, document, bins=Bins(settled=tuple(_fixed(lines))))
+    posted = post_one(session, document, bins=Bins(settled=tuple(_fixed(lines))), new=True)
     counts.mark(session, [line.id for line in lines], state="settled", settled_by=posted.number)
     counts.give_reasons(session, {line.id: the_reason(why[line.line.material]) for line in lines})
     moves = ledger.read_documents(session, numbers=[posted.number])[0].moves

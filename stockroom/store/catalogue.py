@@ -83,6 +83,11 @@ def read_jobs(session: Session) -> list[Job]:
     return [Job(**row._mapping) for row in rows]  # noqa: SLF001 -- sqlalchemy's public name for it
 
 
+def read_job_names(session: Session) -> dict[str, str]:
+    """Read only what jobs are called, by code."""
+    return {row.code: row.name for row in session.execute(sa.select(tables.job.c.code, tables.job.c.name))}
+
+
 def save_jobs(session: Session, jobs: Sequence[Job]) -> None:
     """Add jobs, or renew those whose code is known."""
     names = [column.name for column in tables.job.columns]

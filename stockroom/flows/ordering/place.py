@@ -62,7 +62,7 @@ def place_order(book: Book, supplier: str, asked: Sequence[OrderedPacks], stamp:
             return done
         order = _new_order(session, supplier, asked, stamp)
         orders.save_orders(session, [order])
-        post_one(session, ordered(order, stamp))
+        post_one(session, ordered(order, stamp), new=True)
         return order
 
 
@@ -139,7 +139,7 @@ def receive_order(
             duties=duties,
             site=stamp.site,
         )
-        posted = post_one(session, _delivered(session, goods, stamp))
+        posted = post_one(session, _delivered(session, goods, stamp), new=True)
         renewed = with_received(order, lines, stamp.happened.date())
         orders.save_orders(session, [renewed])
         return Received(
@@ -201,7 +201,7 @@ def end_order(book: Book, number: str, stamp: Stamp) -> Order:
         state = OrderState.CLOSED if any(line.received for line in order.lines) else OrderState.CANCELLED
         ended = replace(order, state=state, closed=stamp.happened.date())
         orders.save_orders(session, [ended])
-        post_one(session, stamp.document(DocumentKind.ORDER_END, number))
+        post_one(session, stamp.document(DocumentKind.ORDER_END, number), new=True)
         return ended
 
 

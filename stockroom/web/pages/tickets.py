@@ -29,7 +29,7 @@ def booked() -> str:
     wanted = request.args.get("q", "").strip()
     book, now = site().book, site().now()
     found = tickets.booked(book)
-    known = {card.job.code: card.job.name for card in cards.job_cards(book, now)}
+    known = tickets.job_names(book)
     shown = [t for t in found if _fits(t, wanted, known)] or (cards.find_tickets(book, wanted) if wanted else [])
     shown.sort(key=lambda t: (t.promised is None, t.promised or now.date(), t.taken_in))
     return render_template("tickets.html", tickets=shown, jobs=known, q=wanted, today=now.date())
@@ -157,7 +157,7 @@ def _said(drawn: FinishedTicket) -> None:
     if not drawn.fresh:
         say(words("Ticket %(number)s was finished already; nothing changed.", number=number))
         return
-    name = cards.job_card(site().book, drawn.ticket.job, site().now()).job.name
+    name = tickets.job_names(site().book)[drawn.ticket.job]
     say(words("Ticket %(number)s is finished: %(job)s.", number=number, job=name), undo=drawn.document)
     below = sum(left < 0 for left in drawn.left.values())
     if below:
