@@ -73,7 +73,8 @@ def take_in(
     """
     more = {"promised": desk.day(promised) if promised else None, "number": number, "customer": customer}
     ticket = bench.take_in(counter.book, TypedJob(**typed).wanted(counter, **more), entry.stamp)
-    entry.tell(ticket_facts(ticket, counter), f"Ticket {_ticket_line(ticket, counter)}")
+    said = f"Ticket {_ticket_line(ticket, counter)}"
+    entry.tell(ticket_facts(ticket, counter), said + _single_words(ticket, counter, typed["price"]))
 
 
 @click.command()
@@ -93,7 +94,8 @@ def finish(
         drawn = bench.finish_ticket(counter.book, what, entry.stamp, actual)
     else:
         drawn = bench.finish_at_once(counter.book, TypedJob(job=what, **typed).wanted(counter), entry.stamp, actual)
-    entry.tell(*_told(drawn, counter))
+    facts, said = _told(drawn, counter)
+    entry.tell(facts, said + _single_words(drawn.ticket, counter, typed["price"]))
 
 
 @click.command()
@@ -203,7 +205,17 @@ def _drawn_words(drawn: FinishedTicket, counter: Counter, units: Mapping[str, Un
         short = "  <- below zero" if left < 0 else ""
         used_up, rest = (counter.formats.amount(n, units[need.material]) for n in (need.nano, left))
         said.append(f"  {need.material}: {used_up} for {need.line}, {rest} left{short}")
+    below = sorted(code for code in units if drawn.left.get(code, 0) < 0)
+    if below:
+        said.append(f"The book has less than nothing of {', '.join(below)}: count it, or enter what came.")
     return "\n".join(said)
+
+
+def _single_words(ticket: Ticket, counter: Counter, price: str | None) -> str:
+    if not bench.one_shoe_at_a_pairs_price(ticket, stated=price is not None):
+        return ""
+    much = counter.formats.money(ticket.price or 0)
+    return f"\nOne shoe at the price of a pair, {much}: to charge another, undo and give --price."
 
 
 def _ticket_line(ticket: Ticket, counter: Counter) -> str:

@@ -149,7 +149,9 @@ def _taken(
         from stockroom.flows.counts.sheets import read_filled
 
         counted = entry.stamp.happened if entry.at else None
-        return [one for path in files for one in read_filled(counter.book, path, counted=counted)]
+        return [
+            one for path in files for one in read_filled(counter.book, path, counted=counted, now=entry.stamp.entered)
+        ]
     key = sheet or f"count {entry.stamp.happened:%Y-%m-%d %H:%M}"
     made = [_by_aid(counter, entry, aid, lines)] if aid else _typed(counter, entry, lines)
     return [Count(key=key, lines=tuple(made))]

@@ -18,6 +18,7 @@ from stockroom.flows.ordering.receive import Arrived
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
 from stockroom.stock.quantities import Unit
 from stockroom.stock.tax import per_cent
+from stockroom.stock.typed import measured
 
 
 @click.command()
@@ -84,8 +85,9 @@ def receive(
     """Receive goods against an order, or without one.
 
     Without lines, all that was outstanding has arrived. A line is MATERIAL=PACKS ('LACE-90=2') or a measured amount
-    ('BEND-OAK=183 dm2'); add :COST where the price differs ('LACE-90=2:11.80'). Without an order there are no packs
-    to count: each amount has its unit ('LACE-90=20 pairs:11.80').
+    ('BEND-OAK=183 dm2', or 'BEND-OAK=183 dm2/6.2 kg' where the price is by weight); add :COST where the price differs
+    ('LACE-90=2:11.80'). Without an order there are no packs to count: each amount has its unit
+    ('LACE-90=20 pairs:11.80').
 
     Carriage agreed on the order is entered with its first goods unless --carriage says otherwise (0 for none).
 
@@ -99,6 +101,7 @@ def receive(
         done = flows.receive_goods(counter.book, goods, entry.stamp)
         units = tickets.units(counter.book, [line.material for line in goods.lines])
         said = [_came(counter, line, units[line.material]) for line in goods.lines]
+        said += done.remarks
     elif order_number:
         arrived = [_arrived(counter, line) for line in lines]
         done = flows.receive_order(counter.book, order_number, arrived, entry.stamp, **said_on_it)
@@ -253,7 +256,8 @@ def _arrived(counter: Counter, line: str) -> Arrived:
     paid = desk.money(cost, counter.shop) if cost else None
     if much.strip().isdigit():
         return Arrived(material=name, packs=int(much), cost=paid)
-    return Arrived(material=name, amount=desk.amount(much, None), cost=paid)
+    amount, weighed = measured(much)
+    return Arrived(material=name, amount=amount, weighed=weighed, cost=paid)
 
 
 def _goods(

@@ -134,6 +134,7 @@ def reorder(
 
     moment = desk.moment(on) if on else desk.now()
     tried = _tried(counter, **limits)
+    _say_what_caps(counter, limits["cash"])
     promised = [_promised(counter, text) for text in promises]
     plan = plan_order(counter.book, moment, what_if=tried, promised=promised, site=_the_site(counter, site))
     if as_json:
@@ -155,6 +156,14 @@ def _tried(counter: Counter, *, cash: str | None, skip: tuple[str, ...], wish: f
     if most is not None and most < 0:
         raise UsageError("Cash can't be below zero.", fix="Give what may be spent, such as --cash 300.")
     return what_if(counter.book, cash=most, skip=skip, service=wish)
+
+
+def _say_what_caps(counter: Counter, cash: str | None) -> None:
+    """Say that the shop's own limit is the tighter one: what was asked for can't be spent."""
+    most = counter.shop.cash_limit
+    if cash and most is not None and most < desk.number(cash):
+        said = f"The setting cash_limit allows {most}, less than --cash {cash}."
+        click.echo(f"{said} To change it: stockroom settings cash_limit={cash}", err=True)
 
 
 def _the_site(counter: Counter, typed: str | None) -> str | None:

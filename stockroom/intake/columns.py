@@ -57,6 +57,7 @@ class Field:
     above_zero: bool = False  # numbers are never below zero; this one isn't zero either
     finer: str = ""  # what to do about money finer than the smallest coin, where a pack's price is no answer
     at: time = time()  # the time of a moment given as a day alone
+    past: bool = False  # a day on which something has happened; moments always are
 
     @property
     def title(self) -> str:
@@ -308,7 +309,7 @@ OPENING = FileKind(
         Field(name="amount", meaning="How much; 0 adds nothing.", type=Type.NUMBER, required=True, example="12"),
         _UNIT,
         Field(name="day", meaning="The day it was counted; it is posted before that day's work.", type=Type.DATE,
-               required=True, example="2026-01-02"),
+              past=True, required=True, example="2026-01-02"),
         Field(name="value", meaning="What this stock cost before tax (with it where the shop is not registered), in "
                "all. Blank: worked out from the usual cost.",
                type=Type.MONEY, example="38.40"),
@@ -329,6 +330,7 @@ DELIVERIES = FileKind(
         Field(name="supplier", meaning="The supplier's code.", type=Type.REFERENCE, required=True, example="NORTH",
                refers_to="suppliers"),
         Field(name="ordered", meaning="Day it was ordered. Needed while nothing was received.", type=Type.DATE,
+               past=True,
                example="2026-02-02"),
         Field(name="expected", meaning="Day the supplier promised, for what is still on order.", type=Type.DATE,
                example="2026-02-06"),

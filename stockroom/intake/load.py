@@ -61,6 +61,7 @@ class _Load:
     digits: int
     progress: Progress | None
     counted: datetime | None = None
+    now: datetime | None = None
     faults: Faults = field(default_factory=Faults)
     rows: dict[str, int] = field(default_factory=dict)
 
@@ -73,6 +74,7 @@ def read_files(
     digits: int,
     progress: Progress | None = None,
     counted: datetime | None = None,
+    now: datetime | None = None,
 ) -> Loaded:
     """Read files and folders into checked nouns.
 
@@ -90,6 +92,8 @@ def read_files(
         Called now and then with the file's name, the rows read and, where known, the rows in all.
     counted : datetime, optional
         When bins were counted whose rows don't say; without it such a row is a fault.
+    now : datetime, optional
+        The moment of reading: a row of what happened later is a fault.
 
     Returns
     -------
@@ -101,7 +105,7 @@ def read_files(
     BadFileError
         With every fault of every file.
     """
-    load = _Load(book=LoadScope(known), locale=locale, digits=digits, progress=progress, counted=counted)
+    load = _Load(book=LoadScope(known), locale=locale, digits=digits, progress=progress, counted=counted, now=now)
     opened: list[SourceSheet] = []
     try:
         for source in sources(paths, load.faults):
@@ -170,7 +174,9 @@ def _lines_of(load: _Load, kind: FileKind, part: SourceSheet) -> Iterator[ReadRo
     if part.layout is not None:
         sheet = arrange(part.layout, sheet, load.book, load.faults)
         locale = part.layout.locale or locale
-    reading = CellReading(marks=marks_of(locale), digits=load.digits, book=load.book, serial_zero=sheet.serial_zero)
+    reading = CellReading(
+        marks=marks_of(locale), digits=load.digits, book=load.book, serial_zero=sheet.serial_zero, now=load.now
+    )
     table = FileTable(kind, sheet, reading, load.faults)
     if not table.fits:
         load.book.leave_open(kind.stem)

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from stockroom.errors import UsageError, nearest
 from stockroom.intake import cells
@@ -33,10 +33,30 @@ class CellReading:
     digits: int  # decimals of the shop's currency
     book: LoadScope
     serial_zero: date | None = None  # day 0 of a workbook's serial numbers; None in a text file
+    now: datetime | None = None  # what happened did so by then; None: whenever
 
 
 def parser(column: Field, reading: CellReading) -> Parse:
     """Give the function that reads a column's cells; it raises a StockroomError with what is wrong."""
+    parse, now = _parser(column, reading), reading.now
+    if now is None or not (column.past or column.type is Type.MOMENT):
+        return parse
+    return lambda cell: _happened(parse(cell), column, now)
+
+
+def _happened(found: object, column: Field, now: datetime) -> object:
+    """Refuse what is still to come; a day alone that is today has begun."""
+    if isinstance(found, datetime):
+        begun = found.date() == now.date() and found.time() == column.at
+        ahead = found > now and not begun
+    else:
+        ahead = isinstance(found, date) and found > now.date()
+    if ahead:
+        raise UsageError("This is still to come.", fix="Give when it happened, today at the latest.")
+    return found
+
+
+def _parser(column: Field, reading: CellReading) -> Parse:
     kind, marks, zero = column.type, reading.marks, reading.serial_zero
     above, at = column.above_zero, column.at
     by_type: dict[Type, Parse] = {

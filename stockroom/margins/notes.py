@@ -22,9 +22,9 @@ _COST_TAX = {
 }
 _ORDER = (
     "Costs follow the days on the documents, not the order of typing: within the open period a delivery entered late "
-    "is what the work after it used. At one moment, goods come before they go, and a count comes last. A document undone, "
-    "or a price corrected, before its period is closed leaves no trace in these figures, though both stay in the book. A "
-    "closed period does not change: what comes after it stands on the first open day, with what it changes in what was "
+    "is what the work after it used. At one moment, goods come before they go, and a count comes last. A document "
+    "undone, or a price corrected, before its period is closed leaves no trace in these figures, though both stay in the "
+    "book. A closed period does not change: what comes after it stands on the first open day, with what it changes in what was "
     "closed as a cost correction."
 )
 _PROVISIONAL = (

@@ -174,13 +174,16 @@ def in_force(versions: Sequence[Recipe], day: date) -> Recipe | None:
 
 
 def _times(line: RecipeLine, recipe: Recipe, work: JobFacts) -> Fraction:
-    by = {Per.PAIR: Fraction(work.shoes, PAIR), Per.SHOE: Fraction(work.shoes), Per.JOB: Fraction(1)}[line.per]
-    return by * line.coats * (1 + line.waste / 100) * line.chance * _size_factor(line, recipe, work)
+    shoes, of = {Per.PAIR: (work.shoes, PAIR), Per.SHOE: (work.shoes, 1), Per.JOB: (1, 1)}[line.per]
+    times = Fraction(shoes * line.coats, of)
+    if line.waste:
+        times *= 1 + line.waste / 100
+    if line.chance != 1:
+        times *= line.chance
+    return times if line.sizing is Sizing.FIXED else times * _size_factor(line, recipe, work)
 
 
 def _size_factor(line: RecipeLine, recipe: Recipe, work: JobFacts) -> Fraction:
-    if line.sizing is Sizing.FIXED:
-        return Fraction(1)
     if work.size is None:
         raise UsageError(phrase("%(job)s needs the shoe size.", job=recipe.job), fix="Add it, such as --size 'EU 42'.")
     longer = scale(work.size, recipe.reference)

@@ -1,5 +1,6 @@
 """The shop's own settings: one place, with sensible defaults."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -97,22 +98,32 @@ def write_weekdays(days: frozenset[int]) -> str:
     return " ".join(_WEEKDAYS[day][:_LETTERS].capitalize() for day in sorted(days))
 
 
+_KINDS = {f.name: str(f.type) for f in fields(Shop)}
+
+
 def with_setting(shop: Shop, name: str, text: str) -> Shop:
     """Change one setting from its text; says what is wrong with a bad one."""
-    kinds = {f.name: str(f.type) for f in fields(Shop)}
+    return with_settings(shop, {name: text})
+
+
+def with_settings(shop: Shop, texts: Mapping[str, str]) -> Shop:
+    """Change settings from their texts; the shop is checked once, with all of them."""
+    changes: dict[str, Any] = {setting_name(name): _value(name, text) for name, text in texts.items()}
+    return _checked(replace(shop, **changes))
+
+
+def _value(name: str, text: str) -> object:
     name = setting_name(name)
-    if name not in kinds:
-        known = [SHOWN.get(each, each) for each in kinds]
+    if name not in _KINDS:
+        known = [SHOWN.get(each, each) for each in _KINDS]
         raise UnknownError(
             phrase("No setting is called '%(name)s'.", name=shorten(name)),
             fix=nearest(name, known) or phrase("Settings: %(names)s.", names=", ".join(known)),
         )
     try:
-        value = _read(kinds[name], text.strip())
+        return _read(_KINDS[name], text.strip())
     except (ValueError, KeyError, InvalidOperation) as wrong:
-        raise UsageError(_cannot_be(shorten(text), name), fix=_wanted(kinds[name])) from wrong
-    change: dict[str, Any] = {name: value}
-    return _checked(replace(shop, **change))
+        raise UsageError(_cannot_be(shorten(text), name), fix=_wanted(_KINDS[name])) from wrong
 
 
 def setting_name(typed: str) -> str:
@@ -121,8 +132,8 @@ def setting_name(typed: str) -> str:
 
 
 def setting_texts(shop: Shop) -> dict[str, str]:
-    """Write every setting as text that `with_setting` reads back."""
-    values = {f.name: getattr(shop, f.name) for f in fields(Shop)}
+    """Write every setting as text that `with_settings` reads back."""
+    values = {name: getattr(shop, name) for name in _KINDS}
     return {name: "" if value is None else str(value) for name, value in values.items()}
 
 

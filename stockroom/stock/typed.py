@@ -44,6 +44,12 @@ def amount(text: str, usual: Unit | None) -> Quantity:
     return meant.of(number(found[1]))
 
 
+def measured(text: str) -> tuple[Quantity, Quantity | None]:
+    """Read what came: '183 dm2', or '183 dm2/6.2 kg' where the price is by weight."""
+    much, _, weighed = text.partition("/")
+    return amount(much, None), amount(weighed, None) if weighed.strip() else None
+
+
 def iso(text: str) -> str:
     """Bring a day with dots, '2.12.2026', into ISO form; whoever writes dots puts the day first. Others stay."""
     return _DOTTED_DAY.sub(lambda found: f"{found[3]}-{found[2]:0>2}-{found[1]:0>2}", text.strip(), count=1)

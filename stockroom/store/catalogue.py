@@ -11,10 +11,10 @@ from stockroom.errors import RefusedError, UnknownError, nearest
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose
-from stockroom.stock.quantities import Dimension, Quantity, bridge, unit
+from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, unit
 from stockroom.stock.recipes import Job, Per, Recipe, RecipeLine, Sizing
 from stockroom.stock.shoe_sizes import shoe_size
-from stockroom.stock.shop import Shop, setting_texts, with_setting
+from stockroom.stock.shop import Shop, setting_texts, with_settings
 from stockroom.store import tables
 from stockroom.store.book import Session
 from stockroom.store.sql import day_text, upsert
@@ -24,12 +24,9 @@ CLOSED_THROUGH = "closed_through"  # the note of the last closed day
 
 def read_shop(session: Session) -> Shop:
     """Read the shop's settings; what was never set has its default."""
-    shop = Shop()
-    kept = {row.name: row.value for row in session.execute(sa.select(tables.setting))}
-    for name in setting_texts(shop):
-        if name in kept:
-            shop = with_setting(shop, name, kept[name])
-    return shop
+    names = list(setting_texts(Shop()))
+    kept = session.execute(sa.select(tables.setting).where(tables.setting.c.name.in_(names)))
+    return with_settings(Shop(), {row.name: row.value for row in kept})
 
 
 def save_shop(session: Session, shop: Shop) -> None:
@@ -69,7 +66,15 @@ def read_materials(session: Session, codes: Iterable[str] | None = None) -> list
 
 def dimensions(session: Session) -> dict[str, Dimension]:
     """Say what each material is measured in."""
-    return {m.code: m.dimension for m in read_materials(session)}
+    return {code: unit.dimension for code, unit in read_units(session).items()}
+
+
+def read_units(session: Session, codes: Iterable[str] | None = None) -> dict[str, Unit]:
+    """Read only what materials are shown in, which says what they are measured in, too."""
+    asked = sa.select(tables.material.c.code, tables.material.c.unit).order_by(tables.material.c.code)
+    if codes is not None:
+        asked = asked.where(tables.material.c.code.in_(list(codes)))
+    return {row.code: unit(row.unit) for row in session.execute(asked)}
 
 
 def save_materials(session: Session, materials: Sequence[Material]) -> None:
@@ -81,6 +86,11 @@ def read_jobs(session: Session) -> list[Job]:
     """Read the price list."""
     rows = session.execute(sa.select(tables.job).order_by(tables.job.c.code))
     return [Job(**row._mapping) for row in rows]  # noqa: SLF001 -- sqlalchemy's public name for it
+
+
+def read_job_names(session: Session) -> dict[str, str]:
+    """Read only what jobs are called, by code."""
+    return {row.code: row.name for row in session.execute(sa.select(tables.job.c.code, tables.job.c.name))}
 
 
 def save_jobs(session: Session, jobs: Sequence[Job]) -> None:

@@ -52,6 +52,7 @@ CHAIN_START = "0" * 64
 _said = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 _sorted = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode
 _ASKED = "asked"  # stands in the chained content, so that no column is needed for what only a repeated key asks
+_read = json.JSONDecoder().decode
 _SLICE = 500  # keys asked for at once; databases limit the number of parameters
 
 
@@ -237,17 +238,24 @@ def used_materials(session: Session) -> set[str]:
 
 
 def daily_sums(
-    session: Session, kinds: Sequence[MoveKind], *, site: str | None = None, until: datetime | None = None
+    session: Session,
+    kinds: Sequence[MoveKind],
+    *,
+    site: str | None = None,
+    until: datetime | None = None,
+    materials: Iterable[str] | None = None,
 ) -> list[tuple[str, str, int]]:
     """Add up moves of some kinds per material and day, until a moment, in nano (negative leaves the shelf)."""
     day = sa.func.substr(move.c.happened, 1, 10).label("day")
     asked = sa.select(move.c.material, day, sa.func.sum(move.c.nano).label("nano"))
     asked = asked.where(move.c.kind.in_([str(kind) for kind in kinds])).group_by(move.c.material, day)
+    if materials is not None:
+        asked = asked.where(move.c.material.in_(list(materials)))
     if site is not None:
         asked = asked.where(move.c.site == site)
     if until is not None:
         asked = asked.where(move.c.happened <= moment_text(until))
-    return [(row.material, row.day, int(row.nano)) for row in session.execute(asked)]
+    return [(code, on, int(nano)) for code, on, nano in session.execute(asked)]
 
 
 _SAID = (
@@ -317,12 +325,15 @@ def _move_row(number: int, line: int, each: Move) -> dict[str, Any]:
     }
 
 
+_DOCUMENT_KINDS = {str(kind): kind for kind in DocumentKind}
+
+
 def _document(row: Any, moves: Sequence[Move]) -> Document:  # noqa: ANN401 -- a database row
-    content = json.loads(row.content) if row.content else {}
+    content = _read(row.content) if row.content else {}
     return Document(
         id=row.id,
         key=row.key,
-        kind=DocumentKind(row.kind),
+        kind=_DOCUMENT_KINDS[row.kind],
         subject=row.subject,
         happened=read_moment(row.happened),
         booked_on=maybe_day(row.booked_on),
@@ -339,28 +350,39 @@ def _document(row: Any, moves: Sequence[Move]) -> Document:  # noqa: ANN401 -- a
 
 def move_of(row: Any) -> Move:  # noqa: ANN401 -- a database row
     """Make a move of its row."""
+    return _made(*(getattr(row, name) for name in _MOVED[1:]))
+
+
+_KINDS = {str(kind): kind for kind in MoveKind}
+
+
+def _made(  # noqa: PLR0913, PLR0917 -- a row, column by column: a book holds very many, and names cost time
+    material: str, nano: int, kind: str, happened: str, site: str, value: int | None, recipe_line: str, ticket: str,
+    lot: str, expiry: str,
+) -> Move:  # fmt: skip
     return Move(
-        material=row.material,
-        nano=row.nano,
-        kind=MoveKind(row.kind),
-        happened=read_moment(row.happened),
-        site=row.site,
-        value=row.value,
-        recipe_line=row.recipe_line,
-        ticket=row.ticket,
-        lot=row.lot,
-        expiry=maybe_day(row.expiry),
+        material=material,
+        nano=nano,
+        kind=_KINDS[kind],
+        happened=read_moment(happened),
+        site=site,
+        value=value,
+        recipe_line=recipe_line,
+        ticket=ticket,
+        lot=lot,
+        expiry=maybe_day(expiry) if expiry else None,
     )
 
 
 def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Move]]:
     found: dict[int, list[Move]] = {}
-    asked = sa.select(move).order_by(move.c.document, move.c.line)
+    columns = (move.c[name] for name in _MOVED[1:])
+    asked = sa.select(move.c.document, *columns).order_by(move.c.document, move.c.line)
     slices = [None] if numbers is None else [numbers[i : i + _SLICE] for i in range(0, len(numbers), _SLICE)]
     for some in slices:
         chosen = asked if some is None else asked.where(move.c.document.in_(some))
-        for row in session.execute(chosen).all():
-            found.setdefault(row.document, []).append(move_of(row))
+        for number, *row in session.execute(chosen):
+            found.setdefault(number, []).append(_made(*row))
     return found
 
 

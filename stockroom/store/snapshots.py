@@ -8,7 +8,7 @@ from typing import Any
 
 from stockroom.stock.materials import Material
 from stockroom.stock.recipes import Job
-from stockroom.stock.shop import Shop, setting_texts, with_setting
+from stockroom.stock.shop import Shop, setting_texts, with_settings
 from stockroom.store import catalogue, counts, suppliers
 from stockroom.store.book import Session
 from stockroom.store.sql import end_of, read_moment
@@ -59,10 +59,8 @@ def written(taken: Snapshot) -> dict[str, Any]:
 
 def read_back(said: Mapping[str, Any]) -> Snapshot:
     """Read what `written` wrote; settings that came later have their defaults."""
-    shop = Shop()
-    for name in setting_texts(shop):
-        if name in said["settings"]:
-            shop = with_setting(shop, name, said["settings"][name])
+    texts = said["settings"]
+    shop = with_settings(Shop(), {name: texts[name] for name in setting_texts(Shop()) if name in texts})
     materials = [catalogue.material_of(SimpleNamespace(**row)) for row in said["materials"]]
     return Snapshot(
         shop=shop,

@@ -2,12 +2,16 @@
 
 from collections.abc import Sequence
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.dialects import sqlite
 
 from stockroom.store.book import Session
+
+# A document's moves share its moment, and many things happen on one day: each text is read once while it is met often.
+_MET = 4096
 
 
 def moment_text(moment: datetime) -> str:
@@ -22,6 +26,7 @@ def day_text(day: date | None) -> str:
     return "" if day is None else day.isoformat()
 
 
+@lru_cache(_MET)
 def read_moment(text: str) -> datetime:
     """Read a moment."""
     return datetime.fromisoformat(text)
@@ -29,9 +34,10 @@ def read_moment(text: str) -> datetime:
 
 def maybe_moment(text: str) -> datetime | None:
     """Read a moment that may be missing."""
-    return datetime.fromisoformat(text) if text else None
+    return read_moment(text) if text else None
 
 
+@lru_cache(_MET)
 def maybe_day(text: str) -> date | None:
     """Read a day that may be missing."""
     return date.fromisoformat(text[:10]) if text else None

@@ -1,6 +1,6 @@
 """Suppliers and their offers: rows to nouns and back."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, time
 from typing import Any
 
@@ -24,9 +24,13 @@ def save_suppliers(session: Session, suppliers: Sequence[Supplier]) -> None:
     upsert(session, tables.supplier, [_supplier_row(s) for s in suppliers])
 
 
-def read_offers(session: Session, dimensions: Mapping[str, Dimension]) -> list[Offer]:
-    """Read all offers, old prices too; `dimensions` says what each material is measured in."""
+def read_offers(
+    session: Session, dimensions: Mapping[str, Dimension], materials: Iterable[str] | None = None
+) -> list[Offer]:
+    """Read offers of some materials or all, old prices too; `dimensions` says what each is measured in."""
     asked = sa.select(tables.offer).order_by(tables.offer.c.valid_from, tables.offer.c.id)
+    if materials is not None:
+        asked = asked.where(tables.offer.c.material.in_(list(materials)))
     return [_offer(row, dimensions[row.material]) for row in session.execute(asked)]
 
 

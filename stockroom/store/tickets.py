@@ -1,7 +1,8 @@
 """Tickets: rows to nouns and back."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
 from operator import attrgetter
 from typing import Any
 
@@ -37,7 +38,8 @@ def read_tickets(
         asked = asked.where(tables.ticket.c.number.in_(list(numbers)))
     if site is not None:
         asked = asked.where(tables.ticket.c.site == site)
-    return [_ticket(row) for row in session.execute(asked).all()]
+    chosen = cache(json.loads)  # few choices, many tickets
+    return [_ticket(row, chosen) for row in session.execute(asked).all()]
 
 
 def the_ticket(session: Session, number: str) -> Ticket:
@@ -85,13 +87,16 @@ def _row(t: Ticket) -> dict[str, Any]:
     }
 
 
-def _ticket(row: Any) -> Ticket:  # noqa: ANN401 -- a database row
+_STATES = {str(state): state for state in TicketState}
+
+
+def _ticket(row: Any, chosen: Callable[[str], Any]) -> Ticket:  # noqa: ANN401 -- a database row
     return Ticket(
         **dict(zip(_SAME, _same(row), strict=True)),
         taken_in=read_moment(row.taken_in),
         size=shoe_size(row.size) if row.size else None,
-        chosen=json.loads(row.chosen) if row.chosen else {},
+        chosen=chosen(row.chosen) if row.chosen else {},
         promised=maybe_day(row.promised),
-        state=TicketState(row.state),
+        state=_STATES[row.state],
         finished=maybe_moment(row.finished),
     )

@@ -1,6 +1,7 @@
 """A mark (`--key`) belongs to one command and one content: said twice it is entered once, otherwise it is refused."""
 
 from pathlib import Path
+from typing import Any
 
 import click
 import pytest
@@ -84,7 +85,7 @@ def stocked(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, dict[str, 
     desk = Indoors(place / "book.sqlite")
     desk.says("new-book")
     desk.says("load", str(files))
-    answers = [desk.facts(*words) if words[0] != "sites" else desk.says(*words) for words in BEFORE]
+    answers: list[Any] = [desk.facts(*words) if words[0] != "sites" else desk.says(*words) for words in BEFORE]
     names = {
         "first": answers[2]["ticket"],
         "second": answers[3]["ticket"],

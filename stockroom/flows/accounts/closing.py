@@ -59,7 +59,7 @@ def close_period(book: Book, period: Period, stamp: Stamp) -> Closed:
         document = stamp.document(
             DocumentKind.PERIOD, str(whole), first=first, through=through, value=made.closing, kept=kept, costed=BY_DAY
         )
-        posted = post_one(session, document)
+        posted = post_one(session, document, new=True)
         catalogue.save_note(session, CLOSED_THROUGH, whole.last.isoformat())
         cautions = _cautions(session, made)
     return Closed(number=posted.number, fresh=posted.fresh, period=whole, value=made.closing, cautions=cautions)

@@ -77,23 +77,23 @@ class MaterialCard:
     cautions: tuple[str, ...]
 
 
-def job_cards(book: Book, now: datetime) -> list[JobCard]:
-    """List the jobs at work, those done most often lately first."""
+def job_cards(book: Book, now: datetime, code: str | None = None) -> list[JobCard]:
+    """List the jobs at work, or the one asked for, those done most often lately first."""
     with book.reading() as session:
         shelf = recipe_catalogue(kept.read_materials(session))
-        recipes = by_job(kept.read_recipes(session))
+        recipes = by_job(kept.read_recipes(session, code))
         done = usage.finished_since(session, now - LATELY)
-        jobs = [job for job in kept.read_jobs(session) if job.active]
+        jobs = [job for job in kept.read_jobs(session) if job.active and code in (None, job.code)]
     cards = [_job_card(job, in_force(recipes.get(job.code, ()), now.date()), shelf, done) for job in jobs]
     return sorted(cards, key=lambda card: (-card.times, card.job.name))
 
 
 def job_card(book: Book, code: str, now: datetime) -> JobCard:
     """Give one job's card."""
-    found = next((card for card in job_cards(book, now) if card.job.code == code), None)
-    if found is None:
+    found = job_cards(book, now, code)
+    if not found:
         raise UnknownError(phrase("There is no job %(code)s.", code=code), fix="Choose one from the list.")
-    return found
+    return found[0]
 
 
 def ticket_card(book: Book, number: str, now: datetime) -> TicketCard:

@@ -103,7 +103,7 @@ def take_in(book: Book, wanted: Wanted, stamp: Stamp) -> Ticket:
             return tickets_kept.the_ticket(session, _subject(session, done))
         ticket = _new_ticket(Cards(session), wanted, stamp)
         tickets_kept.save_tickets(session, [ticket])
-        post_one(session, taken_in(ticket, stamp))
+        post_one(session, taken_in(ticket, stamp), new=True)
         return ticket
 
 
@@ -166,7 +166,7 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
             )
         cancelled = replace(ticket, state=TicketState.CANCELLED)
         tickets_kept.save_tickets(session, [cancelled])
-        post_one(session, stamp.document(DocumentKind.CANCEL, number))
+        post_one(session, stamp.document(DocumentKind.CANCEL, number), new=True)
         return cancelled
 
 
@@ -197,6 +197,11 @@ def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = N
         return _finish(Cards(session), again, stamp, actual or Actual())
 
 
+def one_shoe_at_a_pairs_price(ticket: Ticket, *, stated: bool) -> bool:
+    """Say whether a single shoe is charged what the price list asks for a pair."""
+    return ticket.shoes < PAIR and not stated and bool(ticket.price)
+
+
 def is_ticket(book: Book, what: str) -> bool:
     """Say whether a ticket has this number, whatever marks the number is made of."""
     with book.reading() as session:
@@ -209,10 +214,16 @@ def find_job(book: Book, typed: str) -> str:
         return Cards(session).job(typed).code
 
 
+def job_names(book: Book) -> dict[str, str]:
+    """Say what the jobs are called, by code."""
+    with book.reading() as session:
+        return shelf.read_job_names(session)
+
+
 def units(book: Book, codes: Iterable[str]) -> dict[str, Unit]:
     """Give the units that materials are shown in."""
     with book.reading() as session:
-        return {m.code: m.unit for m in shelf.read_materials(session, codes)}
+        return shelf.read_units(session, codes)
 
 
 def booked(book: Book) -> list[Ticket]:
@@ -282,7 +293,7 @@ def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> Finis
     session = cards.session
     by_card = needs(cards.recipe(ticket.job, stamp.happened.date()), ticket.work, cards.shelf)
     used, changed = postings.replaced(by_card, _known_substitutes(actual, cards.shelf), cards.shelf.materials)
-    posted: Posted = post_one(session, postings.finish(ticket, used, stamp, changed=changed))
+    posted: Posted = post_one(session, postings.finish(ticket, used, stamp, changed=changed), new=True)
     done = replace(ticket, state=TicketState.FINISHED, finished=stamp.happened, finish_document=posted.number)
     tickets_kept.save_tickets(session, [done])
     return _drawn(session, done, posted.number, fresh=posted.fresh, changed=tuple(changed))

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from stockroom.errors import UsageError
 from stockroom.phrases import phrase
 from stockroom.show.locale_facts import facts_of
-from stockroom.stock.shop import Shop, with_setting
+from stockroom.stock.shop import Shop, with_settings
 from stockroom.store import book as books
 from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book, default_place, open_book, shown
@@ -38,8 +38,7 @@ def change_settings(book: Book, changes: Mapping[str, str]) -> Shop:
 
 def changed(shop: Shop, changes: Mapping[str, str]) -> Shop:
     """Change settings by name; a locale or currency that figures can't be written in is refused."""
-    for name, text in changes.items():
-        shop = with_setting(shop, name, text)
+    shop = with_settings(shop, changes)
     if "locale" in changes:
         facts_of(shop.locale)
     if "currency" in changes and not _is_currency(shop.currency):

@@ -234,7 +234,10 @@ def _post(
     why = {one.bin.material.code: str(one.bin.line.reason) for one in ready}
     why |= {code: the_reason(text) for code, text in reasons.items() if code in why}
     posted = post_one(
-        session, stamp.document(DocumentKind.COUNT, sheet, reasons=why), bins=Bins(settled=tuple(_fixed(ready)))
+        session,
+        stamp.document(DocumentKind.COUNT, sheet, reasons=why),
+        bins=Bins(settled=tuple(_fixed(ready))),
+        new=True,
     )
     counts.mark(session, [number for one in ready for number in one.others], state="recounted")
     counts.mark(session, [one.number for one in ready], state="settled", settled_by=posted.number)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 from stockroom.counting.aid import Aid, AidQuestion
 from stockroom.counting.aids import aid as find_aid
@@ -204,7 +205,7 @@ def issued(session: Session, key: str) -> Issued | None:
     return Issued(key=key, made=made, site=facts["site"], materials=tuple(facts["materials"]))
 
 
-def read_filled(book: Book, path: Path, *, counted: datetime | None = None) -> list[Count]:
+def read_filled(book: Book, path: Path, *, counted: datetime | None = None, now: datetime | None = None) -> list[Count]:
     """Read a filled-in sheet into counts; nothing is entered yet.
 
     Parameters
@@ -215,6 +216,8 @@ def read_filled(book: Book, path: Path, *, counted: datetime | None = None) -> l
         The sheet.
     counted : datetime, optional
         When bins were counted whose rows don't say.
+    now : datetime, optional
+        The moment of reading: a bin counted later is a fault.
 
     Raises
     ------
@@ -228,8 +231,9 @@ def read_filled(book: Book, path: Path, *, counted: datetime | None = None) -> l
         if mark is not None:
             _refuse_strange(session, mark)
         shop, known = catalogue.read_shop(session), facts_for_files(session)
-    loaded = read_files([f"counts={path}"], known, locale=shop.locale, digits=shop.currency_digits, counted=counted)
-    answered = read_answers(path, known, locale=shop.locale, digits=shop.currency_digits)
+    written: dict[str, Any] = {"locale": shop.locale, "digits": shop.currency_digits}
+    loaded = read_files([f"counts={path}"], known, **written, counted=counted, now=now)
+    answered = read_answers(path, known, **written)
     counts = _with_answers(loaded.counts, answered, known, counted)
     return [_marked(count, mark) for count in counts]
 

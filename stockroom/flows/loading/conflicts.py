@@ -1,14 +1,19 @@
 """Where a file says something else than the book does already: named, never entered."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from functools import cache
 from typing import Any
 
-from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments
+from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments, delivery_key
+from stockroom.flows.ordering.receive import far_from_usual
 from stockroom.phrases import as_phrase, joined, phrase
+from stockroom.show.formats import formats_of
 from stockroom.stock.counts import CountLine
 from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.orders import Delivery
+from stockroom.stock.suppliers import current
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import counts, ledger
+from stockroom.store import counts, ledger, suppliers
 
 _NAMED = 20  # notes of one kind that are read one by one
 _GOODS = (DocumentKind.DELIVERY, DocumentKind.ORDER)
@@ -26,6 +31,32 @@ def said_otherwise(
         *_some(_other_goods(entering, [p.document for p in documents if p.document.key not in new])),
         *_some(_other_counts(entering, [p for p in documents if p.count and p.document.key not in new])),
     ]
+
+
+def looks_wrong(
+    entering: LoadedDocuments, deliveries: Sequence[Delivery], new: Collection[str], before: Mapping[str, int]
+) -> list[str]:
+    """Say what was entered and yet looks like a slip: shelves brought below zero, prices far from the usual ones."""
+    write = formats_of(entering.shop)
+    materials = entering.shelf.materials
+    below = [
+        phrase(
+            "%(material)s: the book is below zero after this load (%(amount)s).",
+            material=code,
+            amount=write.amount(nano, materials[code].unit),
+        )
+        for code, nano in sorted(ledger.balances(entering.session).items())
+        if nano < min(before.get(code, 0), 0)
+    ]
+    every = suppliers.read_offers(entering.session, {code: m.dimension for code, m in materials.items()})
+    offers = cache(lambda day: current(every, day))
+    far = [
+        far_from_usual(line, materials[line.material], offers(delivery.received.date()), write.money)
+        for delivery in deliveries
+        if delivery_key(delivery) in new
+        for line in delivery.lines
+    ]
+    return [*_some(below), *_some(filter(None, far))]
 
 
 def _some(notes: Iterable[str]) -> list[str]:

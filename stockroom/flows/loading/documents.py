@@ -108,7 +108,7 @@ class LoadedDocuments:
         return made
 
     def _delivered(self, delivery: Delivery, *, known: bool) -> Document:
-        stamp = self._stamp(_delivery_key(delivery), delivery.received, site=delivery.site)
+        stamp = self._stamp(delivery_key(delivery), delivery.received, site=delivery.site)
         note = "" if known or not delivery.order else "order known from its delivery"
         document = goods_taken_in(delivery, stamp, self.terms)
         return replace(document, note=delivery.note or note)
@@ -169,7 +169,7 @@ class LoadedDocuments:
         there = {o.number: o for o in orders.read_orders(self.session, dimensions) if o.number in numbers}
         state: dict[str, Order] = there | new
         for delivery in loaded.deliveries:
-            if _delivery_key(delivery) in fresh and delivery.order in state:
+            if delivery_key(delivery) in fresh and delivery.order in state:
                 order = state[delivery.order]
                 state[delivery.order] = with_received(order, delivery.lines, delivery.received.date())
         orders.save_orders(self.session, list(state.values()))
@@ -189,5 +189,6 @@ def _kind(ticket: Ticket) -> DocumentKind:
     return DocumentKind.TAKE_IN if ticket.state is TicketState.BOOKED else DocumentKind.CANCEL
 
 
-def _delivery_key(delivery: Delivery) -> str:
+def delivery_key(delivery: Delivery) -> str:
+    """Give the key a delivery from a file is entered under."""
     return f"delivery:{delivery.supplier}:{delivery.reference}"

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem
 from stockroom.flows.book.snapshot import facts_for_files
-from stockroom.flows.loading.conflicts import said_otherwise
+from stockroom.flows.loading.conflicts import looks_wrong, said_otherwise
 from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments
 from stockroom.flows.posting.post import Bins, brought_before, post, post_one
 from stockroom.intake.loaded import Loaded
@@ -16,7 +16,7 @@ from stockroom.stock.counts import Count
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document
 from stockroom.stock.postings import Fixed
-from stockroom.stock.shop import Shop, with_setting
+from stockroom.stock.shop import Shop, with_settings
 from stockroom.store import catalogue as kept
 from stockroom.store import counts, ledger, suppliers
 from stockroom.store.book import Book, Session
@@ -63,7 +63,7 @@ def load_files(
             shop = kept.read_shop(session)
             known = facts_for_files(session)
             digits = shop.currency_digits
-            loaded = read_files(paths, known, locale=shop.locale, digits=digits, progress=progress)
+            loaded = read_files(paths, known, locale=shop.locale, digits=digits, progress=progress, now=now)
             report.append(enter(session, loaded, now, progress=progress, dry_run=dry_run))
             _keep(dry_run=dry_run)
     except _NotKept:
@@ -83,22 +83,22 @@ def enter(
     shop = _lists(session, loaded)
     entering = LoadedDocuments(session, shop, now)
     documents = entering.documents(loaded)
+    before = ledger.balances(session)
     fresh = _post_in_order(session, documents, now, progress)
     entering.after(loaded, fresh)
+    doubtful = looks_wrong(entering, loaded.deliveries, fresh, before)
     otherwise = said_otherwise(entering, documents, loaded.tickets, set(fresh))
     return LoadReport(
         rows=dict(loaded.rows),
         documents=len(fresh),
         already=len(documents) - len(fresh) + entering.passed_over,
-        notes=(*loaded.notes, *otherwise),
+        notes=(*loaded.notes, *doubtful, *otherwise),
         dry_run=dry_run,
     )
 
 
 def _lists(session: Session, loaded: Loaded) -> Shop:
-    shop = kept.read_shop(session)
-    for name, text in loaded.settings.items():
-        shop = with_setting(shop, name, text)
+    shop = with_settings(kept.read_shop(session), loaded.settings)
     kept.save_shop(session, shop)
     _same_dimension(session, loaded.materials)
     kept.save_materials(session, loaded.materials)

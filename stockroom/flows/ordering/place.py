@@ -11,6 +11,7 @@ from stockroom.flows.ordering.receive import (
     agreed_carriage,
     arrived_lines,
     beside_ordered,
+    far_from_usual,
     nominal,
     price_differences,
     refuse_absurd,
@@ -61,7 +62,7 @@ def place_order(book: Book, supplier: str, asked: Sequence[OrderedPacks], stamp:
             return done
         order = _new_order(session, supplier, asked, stamp)
         orders.save_orders(session, [order])
-        post_one(session, ordered(order, stamp))
+        post_one(session, ordered(order, stamp), new=True)
         return order
 
 
@@ -142,7 +143,7 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
             duties=duties,
             site=stamp.site,
         )
-        posted = post_one(session, taken_in(goods, stamp, terms_of(session)))
+        posted = post_one(session, taken_in(goods, stamp, terms_of(session)), new=True)
         renewed = with_received(order, lines, stamp.happened.date())
         orders.save_orders(session, [renewed])
         return Received(
@@ -150,7 +151,10 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
             fresh=True,
             order=renewed,
             price_differences=tuple(price_differences(order, lines, _money(session))),
-            remarks=tuple(beside_ordered(order, renewed, write)),
+            remarks=(
+                *beside_ordered(order, renewed, write),
+                *prices_far_off(session, lines, stamp.happened.date()),
+            ),
             agreed_carriage=agreed,
         )
 
@@ -166,7 +170,17 @@ def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
                 phrase("No material has the code '%(material)s'.", material=unknown[0]), fix="Load the material first."
             )
         posted = post_one(session, taken_in(delivery, stamp, terms_of(session)))
-        return Received(document=posted.number, fresh=posted.fresh, order=None)
+        far = prices_far_off(session, delivery.lines, delivery.received.date())
+        return Received(document=posted.number, fresh=posted.fresh, order=None, remarks=tuple(far))
+
+
+def prices_far_off(session: Session, lines: Sequence[DeliveryLine], day: date) -> list[str]:
+    """Say which goods cost far more or less than they usually do."""
+    materials = {m.code: m for m in catalogue.read_materials(session, {line.material for line in lines})}
+    known = {code: material.dimension for code, material in materials.items()}
+    offers = current(suppliers.read_offers(session, known, materials), day)
+    write = _money(session)
+    return [said for line in lines if (said := far_from_usual(line, materials[line.material], offers, write))]
 
 
 def end_order(book: Book, number: str, stamp: Stamp) -> Order:
@@ -184,7 +198,7 @@ def end_order(book: Book, number: str, stamp: Stamp) -> Order:
         state = OrderState.CLOSED if any(line.received for line in order.lines) else OrderState.CANCELLED
         ended = replace(order, state=state, closed=stamp.happened.date())
         orders.save_orders(session, [ended])
-        post_one(session, stamp.document(DocumentKind.ORDER_END, number))
+        post_one(session, stamp.document(DocumentKind.ORDER_END, number), new=True)
         return ended
 
 

@@ -15,11 +15,12 @@ from stockroom.stock.money import half_up
 from stockroom.stock.moves import DocumentKind
 from stockroom.stock.orders import DeliveryLine, Order, OrderLine
 from stockroom.stock.quantities import Dimension, Quantity
-from stockroom.stock.suppliers import current
+from stockroom.stock.suppliers import Offer, current
 from stockroom.store import catalogue, ledger, suppliers
 from stockroom.store.book import Session
 
 ABSURD = 3  # times what was ordered
+FAR = 4  # times what it usually costs, or a part of that: further than prices stray, nearer than a wrong unit
 
 Write = Callable[[str, int], str]  # an amount of a material, for a person
 _Key = tuple[str, str]  # material, supplier's code
@@ -32,6 +33,7 @@ class Arrived:
     material: str
     packs: int | None = None
     amount: Quantity | None = None
+    weighed: Quantity | None = None  # what the supplier's price is by, such as a hide's kilograms
     cost: int | None = None  # minor units ex tax for the line; None: as ordered
     lot: str = ""
     expiry: date | None = None
@@ -43,12 +45,13 @@ def arrived_lines(session: Session, order: Order, arrived: Sequence[Arrived]) ->
     if not arrived:
         return _all_to_come(order, writing(session))
     materials = {m.code: m for m in catalogue.read_materials(session)}
-    measured = _measured(session, order, materials)
+    offers = _offers(session, order, materials)
     made = []
     for each in arrived:
         line = _line_meant(order, each, materials)
-        whole = (line.material, line.supplier_code) in measured
-        made.append(_arrived_line(line, each, materials[line.material], measured=whole))
+        made.append(
+            _arrived_line(line, each, materials[line.material], offers.get((line.material, line.supplier_code)))
+        )
     return made
 
 
@@ -172,11 +175,11 @@ def _line_meant(order: Order, arrived: Arrived, materials: Mapping[str, Material
     )
 
 
-def _measured(session: Session, order: Order, materials: Mapping[str, Material]) -> set[tuple[str, str]]:
-    """Say which lines are sold by a nominal pack and measured on arrival."""
+def _offers(session: Session, order: Order, materials: Mapping[str, Material]) -> dict[_Key, Offer]:
+    """Give the offer behind each line."""
     dimensions = {code: material.dimension for code, material in materials.items()}
     offers = current(suppliers.read_offers(session, dimensions), order.placed.date())
-    return {(o.material, o.supplier_code) for o in offers if o.measured and o.supplier == order.supplier}
+    return {(o.material, o.supplier_code): o for o in offers if o.supplier == order.supplier}
 
 
 def _rest_of(line: OrderLine) -> DeliveryLine:
@@ -190,8 +193,9 @@ def _rest_of(line: OrderLine) -> DeliveryLine:
     )
 
 
-def _arrived_line(line: OrderLine, arrived: Arrived, material: Material, *, measured: bool) -> DeliveryLine:
-    rest, amount = _rest_of(line), arrived.amount
+def _arrived_line(line: OrderLine, arrived: Arrived, material: Material, offer: Offer | None) -> DeliveryLine:
+    rest, amount, measured = _rest_of(line), arrived.amount, offer is not None and offer.measured
+    cost = arrived.cost if arrived.cost is not None else _by_weight(line, arrived, offer)
     packs = rest.packs if arrived.packs is None and (measured or amount is None) else arrived.packs
     if amount is not None:
         amount = material.to_base(amount)
@@ -204,11 +208,51 @@ def _arrived_line(line: OrderLine, arrived: Arrived, material: Material, *, meas
     return DeliveryLine(
         material=line.material,
         amount=amount or Quantity(nano=nominal, dimension=line.pack.dimension),
-        cost=cost_of(line, nominal) if arrived.cost is None else arrived.cost,
+        cost=cost_of(line, nominal) if cost is None else cost,
         supplier_code=line.supplier_code,
         packs=packs,
         lot=arrived.lot,
         expiry=arrived.expiry,
+    )
+
+
+def _by_weight(line: OrderLine, arrived: Arrived, offer: Offer | None) -> int | None:
+    """Give the cost of what is priced by weight and measured by area: the weight that came, at the price agreed.
+
+    The real area then bears it, whatever the nominal pack was thought to measure. None: not weighed.
+    """
+    by = offer.priced_per if offer else None
+    nominal = offer.pack_in_priced if offer else None
+    weighed = arrived.weighed or arrived.amount
+    if by is None or nominal is None or weighed is None or weighed.dimension is not by.dimension:
+        if arrived.weighed is None:
+            return None
+        raise RefusedError(
+            phrase("%(material)s is not priced by what was weighed.", material=line.material),
+            fix="Give the amount that came, and its cost after a colon.",
+        )
+    return half_up(Fraction(line.cost * weighed.nano, line.packs * nominal.nano))
+
+
+def far_from_usual(line: DeliveryLine, material: Material, offers: Sequence[Offer], write: Callable[[int], str]) -> str:
+    """Say that a material costs several times what it usually does, or a part of it; '' where it doesn't.
+
+    A price for a square metre typed as one for a square decimetre looks like this. Usual is what any supplier asks
+    and the material's usual cost; it is enough to be near one of them.
+    """
+    usual = [Fraction(o.cost(1), o.pack.nano) for o in offers if o.material == line.material and o.pack.nano > 0]
+    usual += [Fraction(material.usual_cost, material.unit.nano)] if material.usual_cost else []
+    paid = Fraction(line.cost, line.amount.nano)
+    known = [each for each in usual if each > 0]
+    if not known or not paid or any(each / FAR < paid < each * FAR for each in known):
+        return ""
+    nearest = min(known, key=lambda each: max(each / paid, paid / each))
+    return phrase(
+        "%(material)s: %(paid)s for %(unit)s, where it usually costs %(usual)s; is the unit right?",
+        material=line.material,
+        paid=write(half_up(paid * material.unit.nano)),
+        unit=f"1 {material.unit.name}",
+        usual=write(half_up(nearest * material.unit.nano)),
     )
 
 

@@ -26,8 +26,7 @@ def find_stockouts(
         return {}
     daily = [
         (code, date.fromisoformat(day), nano)
-        for code, day, nano in ledger.daily_sums(session, list(MoveKind), site=site, until=moment)
-        if code in materials
+        for code, day, nano in ledger.daily_sums(session, list(MoveKind), site=site, materials=materials, until=moment)
     ]
     found = {}
     for code, rows in groupby(sorted(daily), key=lambda row: row[0]):

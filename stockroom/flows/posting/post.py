@@ -39,7 +39,7 @@ class Bins:
 NO_BINS = Bins()
 
 
-def post(session: Session, documents: Sequence[Document], *, bins: Bins = NO_BINS) -> list[Posted]:
+def post(session: Session, documents: Sequence[Document], *, bins: Bins = NO_BINS, new: bool = False) -> list[Posted]:
     """Append the documents whose keys are new.
 
     Parameters
@@ -48,6 +48,8 @@ def post(session: Session, documents: Sequence[Document], *, bins: Bins = NO_BIN
         In the order they are to be entered.
     bins : Bins
         Counted bins that a single document settles, holds again or frees.
+    new : bool
+        Their keys were asked for in this transaction already (`entered_before`) and are in nobody's hands.
 
     Notes
     -----
@@ -55,7 +57,7 @@ def post(session: Session, documents: Sequence[Document], *, bins: Bins = NO_BIN
     counts, so that what was counted stays true. They stand apart from the document: a reversal mirrors what it takes
     back line by line, while the counts to be kept may have changed meanwhile.
     """
-    known = brought_before(session, documents)
+    known = {} if new else brought_before(session, documents)
     fresh = _first_of_each([d for d in documents if d.key not in known])
     closed = closed_through(session)
     ready = [_in_open_period(_to_the_second(document), closed) for document in fresh]
@@ -138,9 +140,9 @@ def _other_entry(what: str, moment: str) -> RefusedError:
     )
 
 
-def post_one(session: Session, document: Document, *, bins: Bins = NO_BINS) -> Posted:
+def post_one(session: Session, document: Document, *, bins: Bins = NO_BINS, new: bool = False) -> Posted:
     """Append one document unless its key is known."""
-    return post(session, [document], bins=bins)[0]
+    return post(session, [document], bins=bins, new=new)[0]
 
 
 def closed_through(session: Session) -> date | None:
@@ -151,9 +153,9 @@ def closed_through(session: Session) -> date | None:
 
 def _in_open_period(document: Document, closed: date | None) -> Document:
     day = document.booked_on or document.happened.date()
-    if closed is not None and day <= closed:
-        day = closed + timedelta(days=1)
-    return replace(document, booked_on=day)
+    if closed is None or day > closed:
+        return document
+    return replace(document, booked_on=closed + timedelta(days=1))
 
 
 def _to_the_second(document: Document) -> Document:

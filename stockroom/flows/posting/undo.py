@@ -52,7 +52,7 @@ def undo(book: Book, number: int, stamp: Stamp) -> Undone:
         turn = Turn(root=root, taken=document, in_force=in_force)
         _CHECK.get(root.kind, _nothing)(session, turn)
         bins = _bins(session, turn) if root.kind is DocumentKind.COUNT else NO_BINS
-        posted = post_one(session, reversed_(document, stamp), bins=bins)
+        posted = post_one(session, reversed_(document, stamp), bins=bins, new=True)
         if root.kind is DocumentKind.COUNT and in_force:
             counts.mark_document(session, root.id or 0, state="settled", settled_by=posted.number)
         _RENEW.get(root.kind, _nothing)(session, turn)

@@ -13,6 +13,7 @@ from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
 from stockroom.phrases import phrase
 from stockroom.stock.orders import Delivery, DeliveryLine
+from stockroom.stock.typed import measured
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import formats, look_ahead, role, say, shop, site, stamp
@@ -188,6 +189,8 @@ def receive_without() -> AnyResponse:
     )
     done = flows.receive_goods(site().book, goods, document)
     say(words("The goods are received."), undo=done.document)
+    for remark in done.remarks:
+        say(said(remark), bad=True)
     return go(url_for("orders.orders"), 303)
 
 
@@ -226,10 +229,12 @@ def _arrived() -> list[Arrived]:
 
 def _line(row: tuple[str, ...]) -> Arrived:
     material, code, packs, much, cost, lot, expiry = row
+    came, weighed = measured(much) if much else (None, None)
     return Arrived(
         material=material,
         packs=typed.whole(packs, words("packs")) if packs else None,
-        amount=typed.amount(much, None) if much else None,
+        amount=came,
+        weighed=weighed,
         cost=typed.money(cost, shop()) if cost else None,
         lot=lot,
         expiry=typed.day(expiry),

@@ -16,7 +16,7 @@ from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import say, shop, site, stamp
+from stockroom.web.site import formats, say, shop, site, stamp
 from stockroom.web.words import counted, words
 
 pages = Blueprint("tickets", __name__)
@@ -29,7 +29,7 @@ def booked() -> str:
     wanted = request.args.get("q", "").strip()
     book, now = site().book, site().now()
     found = tickets.booked(book)
-    known = {card.job.code: card.job.name for card in cards.job_cards(book, now)}
+    known = tickets.job_names(book)
     shown = [t for t in found if _fits(t, wanted, known)] or (cards.find_tickets(book, wanted) if wanted else [])
     shown.sort(key=lambda t: (t.promised is None, t.promised or now.date(), t.taken_in))
     return render_template("tickets.html", tickets=shown, jobs=known, q=wanted, today=now.date())
@@ -66,6 +66,7 @@ def take_in() -> Response:
     """Book a job."""
     ticket = tickets.take_in(site().book, _wanted(), stamp())
     say(words("Ticket %(number)s is taken in.", number=ticket.number))
+    _mind_one_shoe(ticket)
     return go(url_for("tickets.card", number=ticket.number), 303)
 
 
@@ -73,7 +74,9 @@ def take_in() -> Response:
 @may(access.BENCH)
 def finish_job() -> Response:
     """Finish a job that was never taken in."""
-    _said(tickets.finish_at_once(site().book, _wanted(), stamp(), _actual()))
+    drawn = tickets.finish_at_once(site().book, _wanted(), stamp(), _actual())
+    _said(drawn)
+    _mind_one_shoe(drawn.ticket)
     return go(url_for("today.today"), 303)
 
 
@@ -100,6 +103,12 @@ def cancel() -> Response:
     ticket = tickets.cancel_ticket(site().book, typed.field("number"), stamp())
     say(words("Ticket %(number)s is cancelled.", number=ticket.number))
     return go(url_for("tickets.booked"), 303)
+
+
+def _mind_one_shoe(ticket: Ticket) -> None:
+    if tickets.one_shoe_at_a_pairs_price(ticket, stated=bool(typed.field("price"))):
+        price = formats().money(ticket.price or 0)
+        say(words("One shoe at the price of a pair, %(price)s: is that meant?", price=price), bad=True)
 
 
 def _fits(ticket: Ticket, wanted: str, jobs: Mapping[str, str]) -> bool:
@@ -148,7 +157,7 @@ def _said(drawn: FinishedTicket) -> None:
     if not drawn.fresh:
         say(words("Ticket %(number)s was finished already; nothing changed.", number=number))
         return
-    name = cards.job_card(site().book, drawn.ticket.job, site().now()).job.name
+    name = tickets.job_names(site().book)[drawn.ticket.job]
     say(words("Ticket %(number)s is finished: %(job)s.", number=number, job=name), undo=drawn.document)
     below = sum(left < 0 for left in drawn.left.values())
     if below:

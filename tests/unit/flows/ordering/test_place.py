@@ -6,6 +6,7 @@ from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
 from stockroom.flows.posting import undo
 from stockroom.stock.orders import Order, OrderState
+from stockroom.stock.typed import measured
 from stockroom.store import catalogue, ledger, suppliers
 from stockroom.store import orders as kept
 from stockroom.store.book import Book
@@ -255,3 +256,34 @@ def test_an_order_that_can_not_be_is_refused(
 def test_an_order_under_the_minimum_is_refused(open_shop: Book) -> None:
     with pytest.raises(RefusedError, match=r"^North findings takes no order under .*30.*; this one comes to .*11"):
         place(open_shop, FILLER=1)
+
+
+@pytest.mark.parametrize(
+    ("typed", "cost", "area"),
+    [
+        ("183 dm2/6.2 kg", 6 * 1640 + 328, "183 dm2"),  # 6.2 kg at 16.40, and the area as measured
+        ("6.2 kg", 6 * 1640 + 328, "179.8 dm2"),  # by the bridge, 29 dm2 a kilogram
+        ("183 dm2", 10660, "183 dm2"),  # not weighed: the nominal 6.5 kg
+    ],
+)
+def test_a_hide_bought_by_the_kilogram_costs_its_weight_over_its_real_area(
+    open_shop: Book, typed: str, cost: int, area: str
+) -> None:
+    order = orders.place_order(open_shop, "TAN", [OrderedPacks(material="BEND", packs=1)], build.stamp("2026-01-08"))
+    came, weighed = measured(typed)
+    line = Arrived(material="BEND", amount=came, weighed=weighed)
+    done = orders.receive_order(open_shop, order.number, [line], build.stamp("2026-01-20"))
+    with open_shop.reading() as session:
+        document = ledger.read_documents(session, numbers=[done.document])[0]
+    assert [(m.nano, m.value) for m in document.moves] == [(build.nano(area), cost * 1000)]
+    assert done.order is not None
+    assert done.order.state is OrderState.CLOSED
+
+
+def test_what_is_not_priced_by_weight_is_not_paid_by_it(open_shop: Book) -> None:
+    order = orders.place_order(
+        open_shop, "NORTH", [OrderedPacks(material="CEMENT", packs=1)], build.stamp("2026-01-08")
+    )
+    line = Arrived(material="CEMENT", amount=build.amount("5 l"), weighed=build.amount("4.3 kg"))
+    with pytest.raises(RefusedError, match=r"^CEMENT is not priced by what was weighed\.$"):
+        orders.receive_order(open_shop, order.number, [line], build.stamp("2026-01-20"))
