@@ -5,19 +5,21 @@ The model, for one material and the interval between two counts (decision record
     left the shelf = sum over lines of expected use x ratio + waste x weeks + one-off + job noise + counting noise
 
 A ratio is 1 plus a bias shared by the material's lines plus the line's own bias, both normal around zero; waste is
-a half-normal rate, as small as is usual in the shop or, for one material in ten, a large share of its use. How large
-biases, waste and job noise usually are is learnt from all materials together, so a line with few jobs leans on its
-material, and a material with few counts on the shop; what is measured and what is counted out in pieces are learnt
-apart. A line that its recipe uses on a share of jobs only brings a known variance of its own. Counting noise comes
-from the aids and links neighbouring intervals. One-offs are rare and large, so that a lost roll is set aside rather
-than spread over the recipes.
+a half-normal rate, as small as is usual in the shop or, of a few materials, a large share of use: what comes by the day
+(see `losses`), and how many materials suffer it is learnt from all of them. How large biases, usual waste and job
+noise are is learnt from all materials together, so a line with few jobs leans on its material, and a material with
+few counts on the shop; what is measured and what is counted out in pieces are learnt apart. A line that its recipe
+uses on a share of jobs only brings a known variance of its own. Counting noise comes from the aids and links
+neighbouring intervals. One-offs are rare and large, so that a lost roll is set aside rather than spread over the
+recipes. Where work never varies, a loss by the day and use by the job can't be told apart: the interval then spans
+both, and a proposal to use more says that it may be a loss.
 
 Sources: hierarchical normal linear model, Lindley and Smith (1972), J. R. Stat. Soc. B 34; rare large one-offs, Box
 and Tiao (1968), Biometrika 55; both from memory.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, hypot
 
 import numpy as np
@@ -37,6 +39,7 @@ from stockroom.counting.lessons import (
     Spreads,
 )
 from stockroom.counting.linear_model import Blend, LinearModel, blend, model, noise_covariance, prior_covariance, spans
+from stockroom.counting.losses import USUAL_SHARES, learn_shares, loss_chances, loss_covariance, loss_evidence
 from stockroom.counting.outliers import LIKELY, outlier_covariance, outlier_variances, ways
 from stockroom.counting.spreads import learn_spreads
 
@@ -47,6 +50,7 @@ PINNED = 0.10  # widest half interval over the estimate with which to change or 
 SMALL = 0.5  # below half the recipe, widths are judged as at half of it
 WORTH_SAYING = 0.03  # smaller corrections aren't worth a new recipe version
 BLURRED = -0.5  # correlation below which two lines trade places in the belief
+FAR = 3.0  # half intervals above the recipe from which on no loss is thinkable in its place
 ROUNDS = 2  # one-offs and spreads are settled in turn
 
 
@@ -72,31 +76,57 @@ def learn(materials: Sequence[Intervals], usual: Spreads | None = None) -> Lesso
     """
     start = usual or Spreads()
     frames = [model(each) for each in materials]
-    measured = _spreads([of for of, each in zip(frames, materials, strict=True) if not each.whole], start)
-    whole = _spreads([of for of, each in zip(frames, materials, strict=True) if each.whole], start)
-    posteriors = [_posterior(of, whole if each.whole else measured) for each, of in zip(materials, frames, strict=True)]
+    kinds = [
+        _usual([of for of, each in zip(frames, materials, strict=True) if each.whole is whole], start)
+        for whole in (False, True)
+    ]
+    posteriors = [_posterior(of, kinds[each.whole]) for each, of in zip(materials, frames, strict=True)]
     found = spans([posterior.ratios for posterior in posteriors])
     made = [_lesson(each, posterior, span) for each, posterior, span in zip(materials, posteriors, found, strict=True)]
-    return Lessons(materials=tuple(made), spreads=measured, whole_spreads=whole)
+    return Lessons(materials=tuple(made), spreads=kinds[0].spreads, whole_spreads=kinds[1].spreads)
 
 
-def _spreads(frames: Sequence[LinearModel], start: Spreads) -> Spreads:
-    """Learn how wrong recipes of one kind of material usually are; one-offs and spreads are settled in turn."""
-    spreads = start
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Usual:
+    """What is usual in the shop, of one kind of material."""
+
+    spreads: Spreads
+    shares: Floats  # how common each kind of steady loss is
+
+
+def _usual(frames: Sequence[LinearModel], start: Spreads) -> _Usual:
+    """Learn how wrong recipes usually are and how common losses; one-offs and spreads are settled in turn."""
+    usual = _Usual(spreads=start, shares=USUAL_SHARES)
     for _ in range(ROUNDS):
-        extras = [outlier_covariance(each, _one_offs(each, spreads)[1]) for each in frames]
-        spreads = learn_spreads(frames, extras, start)
-    return spreads
+        extras = [_set_aside(of, usual) for of in frames]
+        spreads = learn_spreads(frames, [outliers + lost for outliers, lost in extras], start)
+        usual = _Usual(spreads=spreads, shares=USUAL_SHARES)
+        evidence = [_evidence(of, usual, outliers) for of, (outliers, _) in zip(frames, extras, strict=True)]
+        usual = _Usual(spreads=spreads, shares=learn_shares(evidence))
+    return usual
+
+
+def _set_aside(of: LinearModel, usual: _Usual) -> tuple[Floats, Floats]:
+    """Covariances of one-offs, and of what one material steadily loses beyond the usual."""
+    lost = _lost(of, usual, np.zeros_like(of.counting))
+    _, variances = outlier_variances(of, _reach(of, usual.spreads) + lost)
+    outliers = outlier_covariance(of, variances)
+    return outliers, _lost(of, usual, outliers)
+
+
+def _lost(of: LinearModel, usual: _Usual, outliers: Floats) -> Floats:
+    return loss_covariance(of, loss_chances(_evidence(of, usual, outliers), usual.shares), usual.spreads)
+
+
+def _evidence(of: LinearModel, usual: _Usual, outliers: Floats) -> Floats:
+    none = replace(usual.spreads, waste=0.0)
+    return loss_evidence(of, _reach(of, none) + outliers, usual.spreads)
 
 
 def _reach(of: LinearModel, spreads: Spreads) -> Floats:
     prior = prior_covariance(of, spreads)
     made: Floats = of.design @ prior @ of.design.T + noise_covariance(of, spreads.job)
     return made
-
-
-def _one_offs(of: LinearModel, spreads: Spreads) -> tuple[Floats, Floats]:
-    return outlier_variances(of, _reach(of, spreads))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,11 +141,13 @@ class _Belief:
     reach: Floats  # (n, n): covariance of the departures without one-offs
 
 
-def _posterior(of: LinearModel, spreads: Spreads) -> _Belief:
-    reach = _reach(of, spreads)
+def _posterior(of: LinearModel, usual: _Usual) -> _Belief:
+    reach = _reach(of, usual.spreads) + _lost(of, usual, np.zeros_like(of.counting))
     chances, variances = outlier_variances(of, reach)
-    ratios = blend(of, spreads, outlier_covariance(of, variances))
-    return _Belief(of=of, job_spread=spreads.job, ratios=ratios, chances=chances, variances=variances, reach=reach)
+    ratios = blend(of, usual.spreads, outlier_covariance(of, variances), usual.shares)
+    return _Belief(
+        of=of, job_spread=usual.spreads.job, ratios=ratios, chances=chances, variances=variances, reach=reach
+    )
 
 
 def _lesson(known: Intervals, posterior: _Belief, found: Sequence[Span]) -> MaterialLesson:
@@ -139,7 +171,7 @@ def _scaled(span: Span, by: float) -> Span:
 def _line(known: Intervals, j: int, ratio: Span, *, covariance: Floats) -> LineLesson:
     uses = round(float(known.times[:, j].sum()))
     found = verdict(ratio, uses)
-    later = found is LessonAdvice.LATER
+    later, others = found is LessonAdvice.LATER, blurred(known.lines, j, covariance)
     return LineLesson(
         line=known.lines[j],
         recipe=float(known.recipe[j]),
@@ -147,7 +179,10 @@ def _line(known: Intervals, j: int, ratio: Span, *, covariance: Floats) -> LineL
         uses=uses,
         verdict=found,
         ask_after=ask_after(ratio, known.observed.size) if later else 0,
-        blurred_with=_blurred(known.lines, j, covariance) if later else (),
+        blurred_with=others if later else (),
+        may_be_loss=found is LessonAdvice.PROPOSE
+        and WASTE in others
+        and 0 < ratio.estimate - 1 < FAR * ratio.half_width,
     )
 
 
@@ -168,7 +203,7 @@ def verdict(ratio: Span, uses: int) -> LessonAdvice:
     return LessonAdvice.PROPOSE if wrong else LessonAdvice.KEEP
 
 
-def _blurred(lines: Sequence[str], j: int, covariance: Floats) -> tuple[str, ...]:
+def blurred(lines: Sequence[str], j: int, covariance: Floats) -> tuple[str, ...]:
     """Name the lines, or the waste, whose estimates fall as this one's rises: the counts see only their sum."""
     sds = np.sqrt(np.diag(covariance))
     trade = covariance[j] / (sds[j] * sds)
@@ -241,6 +276,7 @@ def pooled(variants: Sequence[LineLesson], counts: int, *, line: str, recipe: fl
         verdict=found,
         ask_after=ask_after(ratio, counts) if later else 0,
         blurred_with=tuple(dict.fromkeys(name for each in variants for name in each.blurred_with)) if later else (),
+        may_be_loss=found is LessonAdvice.PROPOSE and ratio.estimate > 1 and any(each.may_be_loss for each in variants),
     )
 
 

@@ -117,6 +117,7 @@ class LineLesson:
     verdict: LessonAdvice
     ask_after: int = 0  # counts until a verdict can be hoped for; 0 when there is one
     blurred_with: tuple[str, ...] = ()  # jobs the counts can't tell this one from
+    may_be_loss: bool = False  # proposed to use more, though what goes by the day would explain the counts as well
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

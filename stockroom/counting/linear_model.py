@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
 from stockroom.counting.lessons import Intervals, Span, Spreads
+from stockroom.counting.losses import USUAL_SHARES, kinds
 
 Floats = NDArray[np.float64]
 
@@ -63,6 +64,7 @@ def _steps(n: int) -> Floats:
     return steps
 
 
+OPEN_DAYS = 5  # a week, on each of which something may go; one day's loss varies as much as it is large
 FLOOR = 1e-6  # variance no interval goes below (a thousandth of its use): keeps exact counts solvable
 
 
@@ -75,9 +77,15 @@ def prior_covariance(of: LinearModel, spreads: Spreads) -> Floats:
     return made
 
 
-def noise_covariance(of: LinearModel, job: float) -> Floats:
-    """Covariance of the departures around the true use, without shocks, shape (n, n)."""
-    return of.counting + np.diag(job**2 * of.job_noise + of.known_noise + FLOOR)
+def noise_covariance(of: LinearModel, job: float, uneven: float = 0.0) -> Floats:
+    """Covariance of the departures around the true use and an uneven loss, without shocks, shape (n, n)."""
+    return of.counting + np.diag(job**2 * of.job_noise + uneven**2 * loss_noise(of) + of.known_noise + FLOOR)
+
+
+def loss_noise(of: LinearModel) -> Floats:
+    """Variance of what is lost in each interval, for a loss as large as the recorded use: days differ, shape (n,)."""
+    made: Floats = of.rate**2 * of.design[:, -1] / OPEN_DAYS
+    return made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,12 +194,11 @@ def solve_lower(lower: NDArray[np.floating], right: Floats) -> Floats:
 
 STEPS = np.array([-0.8, 0.0, 0.8])  # log of one material's own spread against the shop's
 STEPS_SD = 0.5  # materials differ: brushed on by eye, or cut to a pattern
-WASTES = ((1.0, 0.9), (0.3, 0.1))  # waste as usual in the shop; or, one material in ten, a volatile one's: of use
 POINTS = np.array([0.05, 0.5, 0.90, 0.95])
 HALVINGS = 36  # to a billionth of the bracket
 FAR = 50.0
-# Log of the belief, before looking, in each own spread of lines, own spread of jobs and kind of waste: (3, 3, 2).
-BEFORE = -0.5 * (STEPS[:, None, None] ** 2 + STEPS[:, None] ** 2) / STEPS_SD**2 + np.log([each[1] for each in WASTES])
+# Log of the belief, before looking, in each own spread of lines and own spread of jobs: (3, 3, 1).
+BEFORE = -0.5 * (STEPS[:, None, None] ** 2 + STEPS[:, None] ** 2) / STEPS_SD**2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,7 +223,7 @@ class Blend:
         return made
 
 
-def blend(of: LinearModel, spreads: Spreads, extra: Floats) -> Blend:
+def blend(of: LinearModel, spreads: Spreads, extra: Floats, shares: Floats = USUAL_SHARES) -> Blend:
     """Posterior of the ratios under several spreads, weighed by how well each explains the counts.
 
     Parameters
@@ -227,6 +234,8 @@ def blend(of: LinearModel, spreads: Spreads, extra: Floats) -> Blend:
         What is usual in the shop.
     extra : ndarray, shape (n, n)
         Covariance set aside for one-offs.
+    shares : ndarray, shape (k,)
+        How common each kind of steady loss is in the shop, adding up to 1.
 
     Returns
     -------
@@ -245,7 +254,7 @@ def blend(of: LinearModel, spreads: Spreads, extra: Floats) -> Blend:
     means, covariances = last_not_negative(found.mean + np.append(np.ones(size - 1), 0.0), found.covariance)
     reach = of.design @ prior.covariance @ of.design.T + noise
     kept = log_ndtr(found.mean[..., -1] / np.sqrt(found.covariance[..., -1, -1]))  # the share of waste not below zero
-    logs = _log_density(of.departure, reach) + kept + BEFORE
+    logs = _log_density(of.departure, reach) + kept + BEFORE + np.log(shares)
     weights = np.exp(logs - logs.max())
     return Blend(
         weights=(weights / weights.sum()).reshape(-1),
@@ -255,18 +264,18 @@ def blend(of: LinearModel, spreads: Spreads, extra: Floats) -> Blend:
 
 
 def _priors(of: LinearModel, spreads: Spreads) -> Floats:
-    """Prior covariance by own spread and waste, shape (3, 1, 2, p + 1, p + 1)."""
-    return np.array([[[prior_covariance(of, _own(spreads, step, waste)) for waste, _ in WASTES]] for step in STEPS])
+    """Prior covariance by own spread and steady loss, shape (3, 1, k, p + 1, p + 1)."""
+    return np.array([[[prior_covariance(of, _own(spreads, step, x.size)) for x in kinds(spreads)]] for step in STEPS])
 
 
 def _noises(of: LinearModel, spreads: Spreads) -> Floats:
-    """Noise covariance by own job spread, shape (3, 1, n, n)."""
-    return np.array([[noise_covariance(of, spreads.job * np.exp(step))] for step in STEPS])
+    """Noise covariance by own job spread and steady loss, shape (3, k, n, n)."""
+    uneven = [loss.size * loss.uneven for loss in kinds(spreads)]
+    return np.array([[noise_covariance(of, spreads.job * np.exp(step), each) for each in uneven] for step in STEPS])
 
 
-def _own(spreads: Spreads, step: float, waste: float) -> Spreads:
-    own = spreads.waste if waste == 1 else max(waste, spreads.waste)
-    return replace(spreads, line=spreads.line * np.exp(step), shared=spreads.shared * np.exp(step), waste=own)
+def _own(spreads: Spreads, step: float, loss: float) -> Spreads:
+    return replace(spreads, line=spreads.line * np.exp(step), shared=spreads.shared * np.exp(step), waste=loss)
 
 
 def _log_density(values: Floats, covariance: Floats) -> Floats:

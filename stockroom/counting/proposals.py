@@ -29,6 +29,7 @@ class Proposal:
     extra: float  # minor units of money more (or, below zero, less) a job than the recipe says
     ask_after: int  # counts to wait before asking again; 0 when there is nothing to wait for
     blurred_with: tuple[str, ...]
+    may_be_loss: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +86,7 @@ def _proposal(of: MaterialLesson, line: LineLesson, cost: float) -> Proposal:
         extra=(line.use.estimate - line.recipe) * cost,
         ask_after=line.ask_after,
         blurred_with=line.blurred_with,
+        may_be_loss=line.may_be_loss,
     )
 
 
@@ -120,6 +122,8 @@ def _proposed(of: Proposal, voice: Voice, yearly: float | None) -> Phrase:
 
 def _extra(of: Proposal, voice: Voice) -> Phrase:
     much = voice.money(abs(of.extra)) if abs(of.extra) >= 1 else phrase("under %(money)s", money=voice.money(1))
+    if of.extra > 0 and of.may_be_loss:
+        return phrase("%(money)s more per job, or it may be a loss that comes by the day", money=much)
     if of.extra > 0:
         return phrase("%(money)s more per job", money=much)
     return phrase("%(money)s less per job", money=much)

@@ -41,7 +41,7 @@ Kept = tuple[Lessons, Losses]  # between two counts, in the book
 
 WEEK = timedelta(weeks=1)
 NAME = "lessons"
-METHOD = 2  # raise it when learning changes: lessons kept from before are worked out again
+METHOD = 3  # raise it when learning changes: lessons kept from before are worked out again
 EXPLAINED = frozenset(
     {CountReason.SPOILT, CountReason.UNRECORDED, CountReason.SHORT, CountReason.GIFT, CountReason.LOSS}
 )  # not by recipes

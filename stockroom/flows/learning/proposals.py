@@ -196,6 +196,7 @@ def _one(
         extra=extra,
         ask_after=whole.ask_after,
         blurred_with=whole.blurred_with,
+        may_be_loss=whole.may_be_loss,
     )
     years = max(*(each.weeks for each in variants), 1.0) / YEAR
     materials = tuple(each.material for each in variants)

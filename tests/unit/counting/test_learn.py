@@ -6,8 +6,17 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from stockroom.counting.learn import learn, pooled
-from stockroom.counting.lessons import WASTE, Intervals, LessonAdvice, LineLesson, MaterialLesson, OutlierKind, Span
+from stockroom.counting.learn import ask_after, blurred, learn, pooled, verdict
+from stockroom.counting.lessons import (
+    MOST_COUNTS,
+    WASTE,
+    Intervals,
+    LessonAdvice,
+    LineLesson,
+    MaterialLesson,
+    OutlierKind,
+    Span,
+)
 
 Floats = NDArray[np.float64]
 
@@ -268,6 +277,49 @@ def test_wild_counts_never_make_use_negative() -> None:
     found = one(wild)
     assert (found.ratio_mean >= 0).all()
     assert all(0 <= line.use.low <= line.use.estimate <= line.use.high for line in found.lines)
+
+
+def ratio(estimate: float, half: float) -> Span:
+    return Span(estimate=estimate, low=estimate - half, high=estimate + half)
+
+
+@pytest.mark.parametrize(
+    ("span", "uses", "wanted"),
+    [
+        (ratio(1.25, 0.05), 5, LessonAdvice.PROPOSE),
+        (ratio(1.25, 0.05), 4, LessonAdvice.LATER),  # hardly used: no card is rewritten for four jobs
+        (ratio(1.2, 0.119), 50, LessonAdvice.PROPOSE),  # a tenth of what is used is the widest doubt
+        (ratio(1.2, 0.121), 50, LessonAdvice.LATER),
+        (ratio(1.0, 0.099), 50, LessonAdvice.KEEP),
+        (ratio(1.0, 0.101), 50, LessonAdvice.LATER),
+        (ratio(0.3, 0.049), 50, LessonAdvice.PROPOSE),  # below half the card, doubt is judged as at half of it
+        (ratio(0.3, 0.051), 50, LessonAdvice.LATER),
+        (ratio(0.6, 0.061), 50, LessonAdvice.LATER),
+        (ratio(1.031, 0.01), 50, LessonAdvice.PROPOSE),  # three hundredths are worth a new card
+        (ratio(1.029, 0.01), 50, LessonAdvice.KEEP),
+        (ratio(0.969, 0.01), 50, LessonAdvice.PROPOSE),
+        (ratio(0.971, 0.01), 50, LessonAdvice.KEEP),
+        (ratio(1.08, 0.081), 50, LessonAdvice.KEEP),  # the card's figure lies within
+        (ratio(1.08, 0.079), 50, LessonAdvice.PROPOSE),
+    ],
+)
+def test_a_card_is_changed_only_for_what_is_sure_and_worth_it(span: Span, uses: int, wanted: LessonAdvice) -> None:
+    assert verdict(span, uses) is wanted
+
+
+def test_the_counts_still_to_be_taken_are_guessed_from_how_far_the_doubt_must_shrink() -> None:
+    assert ask_after(ratio(1.0, 0.2), 4) == 12  # half the doubt takes four times the counts
+    assert ask_after(ratio(0.25, 0.1), 4) == 12
+    assert ask_after(ratio(1.0, 0.1001), 4) == 1
+    assert ask_after(ratio(1.0, 0.9), 10) == MOST_COUNTS == 26
+    assert ask_after(ratio(1.0, 0.9), 0) == 5
+
+
+def test_a_line_is_called_blurred_from_half_a_trade_on() -> None:
+    """Named where one's estimate falls by more than half of what the other's rises, and only then."""
+    covariance = np.array([[4.0, -3.02, -2.98], [-3.02, 9.0, 1.0], [-2.98, 1.0, 9.0]])
+    assert blurred(("sole", "heel"), 0, covariance) == ("heel",)
+    assert blurred(("sole", "heel"), 0, -covariance + 2 * np.diag(np.diag(covariance))) == ()
 
 
 def variant(ratio: float, half: float, uses: int, *, recipe: float = 30.0) -> LineLesson:

@@ -12,7 +12,6 @@ from stockroom.counting.lessons import Intervals, Span, Spreads
 from stockroom.counting.linear_model import (
     STEPS,
     STEPS_SD,
-    WASTES,
     Blend,
     Prior,
     blend,
@@ -24,6 +23,7 @@ from stockroom.counting.linear_model import (
     solve_lower,
     spans,
 )
+from stockroom.counting.losses import kinds
 
 
 def test_cutting_off_matches_the_truncated_normal() -> None:
@@ -112,13 +112,15 @@ def test_a_blend_is_its_grid_point_by_point() -> None:
         times=times, observed=times @ [36.0, 9.0] + 5, weeks=rng.uniform(1, 3, 7), count_variance=np.full(8, 9.0),
     )  # fmt: skip
     of, shop, extra = model(known), Spreads(waste=0.1), np.diag([0.0, 0.2, 0, 0, 0, 0, 0])
-    found = blend(of, shop, extra)
+    shares = np.array([0.6, 0.1, 0.1, 0.1, 0.1])
+    found = blend(of, shop, extra, shares)
     logs, means = [], []
-    for line, job, (waste, chance) in product(STEPS, STEPS, WASTES):
-        own = Spreads(
-            shared=shop.shared * exp(line), line=shop.line * exp(line), waste=shop.waste if waste == 1 else waste
+    for line, job, (loss, chance) in product(STEPS, STEPS, zip(kinds(shop), shares, strict=True)):
+        own = Spreads(shared=shop.shared * exp(line), line=shop.line * exp(line), waste=loss.size)
+        prior, noise = (
+            prior_covariance(of, own),
+            noise_covariance(of, shop.job * exp(job), loss.size * loss.uneven) + extra,
         )
-        prior, noise = prior_covariance(of, own), noise_covariance(of, shop.job * exp(job)) + extra
         alone = posterior(of.design, of.departure, noise=noise, prior=Prior(mean=np.zeros(3), covariance=prior))
         density = stats.multivariate_normal(np.zeros(7), of.design @ prior @ of.design.T + noise).logpdf(of.departure)
         kept = stats.norm.logcdf(alone.mean[-1] / np.sqrt(alone.covariance[-1, -1]))
