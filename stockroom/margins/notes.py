@@ -21,11 +21,11 @@ _COST_TAX = {
     False: "with its tax, because a shop that is not registered can't take it back (IAS 2.11, FRS 102 section 13)",
 }
 _ORDER = (
-    "Costs follow the days on the documents, not the order of typing: within the open period a delivery entered late "
-    "is what the work after it used. At one moment, goods come before they go, and a count comes last. A document "
-    "undone, or a price corrected, before its period is closed leaves no trace in these figures, though both stay in the "
-    "book. A closed period does not change: what comes after it stands on the first open day, with what it changes in what was "
-    "closed as a cost correction."
+    "Costs follow the days on the documents, not the order of typing: within the open period a delivery entered "
+    "late is what the work after it used. At one moment, goods come before they go, and a count comes last. A "
+    "document undone, or a price corrected, before its period is closed leaves no trace in these figures, though "
+    "both stay in the book. A closed period does not change: what comes after it stands on the first open day, "
+    "with what it changes in what was closed as a cost correction."
 )
 _PROVISIONAL = (
     "What is used before its delivery came is costed at the last known price and marked 'provisional'. When the "
