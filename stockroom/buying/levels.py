@@ -1,4 +1,4 @@
-"""Textbook ordering rules: single-item formulas that baskets and rehearsals are measured against."""
+"""Textbook ordering rules: single-item formulas that baskets and back-tests are measured against."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""Textbook schedules: lots for known demand over time, and one rhythm for several items."""
+"""Textbook schedules: lots for known demand over time, and one order cycle for several items."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -65,7 +65,7 @@ class Joint:
 
 
 def joint_replenishment(fee: float, line_fees: FloatArray, holding: FloatArray, rate: FloatArray) -> Joint:
-    """Find one rhythm for the items of a supplier.
+    """Find one order cycle for the items of a supplier.
 
     Parameters
     ----------

@@ -139,7 +139,7 @@ def stock_list(counter: Counter, *, file: Path, on: str | None, as_json: bool) -
 def correct_price(counter: Counter, entry: TypedEntry, *, delivery: int, costs: tuple[str, ...]) -> None:
     """Correct what goods of a delivery cost, once the invoice says otherwise.
 
-    DELIVERY is its document; COST is what all of the MATERIAL in it cost, without tax and carriage.
+    DELIVERY is its document; COST is what all of the MATERIAL in it cost, before tax and without carriage.
     """
     from stockroom.flows.posting.price_corrections import correct_price as correct
 

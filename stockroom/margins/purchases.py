@@ -42,7 +42,7 @@ class _Purchase:
 def purchases(
     documents: Sequence[Document], entries: Iterable[LayerEntry], period: Period, rules: TaxRules
 ) -> list[PurchaseLine]:
-    """List a period's purchases, returns, corrections and what was taken back, by supplier and day.
+    """List a period's purchases, returns, corrections and what was undone, by supplier and day.
 
     Notes
     -----

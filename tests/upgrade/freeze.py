@@ -19,7 +19,7 @@ from stockroom.flows.counts.settle import settle_count, take_count
 from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_order
 from stockroom.flows.posting.undo import undo
 from stockroom.margins.period import Period
-from stockroom.stock.audit_log import Deed
+from stockroom.stock.audit_log import LogLine
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count, CountLine
 from stockroom.store import audit_log, catalogue, tables
@@ -40,7 +40,7 @@ def live(book: Book) -> Book:
         )
         catalogue.save_events(session, [Event(name="fair", day=date(2026, 5, 1))])
         when = build.at("2026-01-05")
-        done = Deed(when=when, door="pages", who="owner", device="192.0.2.7", what="counter.sell", outcome="done")
+        done = LogLine(when=when, door="pages", who="owner", device="192.0.2.7", what="counter.sell", outcome="done")
         audit_log.append(session, [done])  # as a book has them that came from a server
     _work(book)
     _goods(book)

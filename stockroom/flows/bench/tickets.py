@@ -120,7 +120,7 @@ def taken_in(ticket: Ticket, stamp: Stamp) -> Document:
 
 
 def finish_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
-    """Finish a booked ticket: its materials leave the shelf by the recipe valid that day."""
+    """Finish a open ticket: its materials leave the shelf by the recipe valid that day."""
     with book.writing() as session:
         ticket = tickets_kept.the_ticket(session, number)
         done = ledger.known_keys(session, [stamp.key])
@@ -148,7 +148,7 @@ def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | No
 
 
 def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
-    """Cancel a booked ticket: what was set aside is free again."""
+    """Cancel a open ticket: what was set aside is free again."""
     with book.writing() as session:
         ticket = tickets_kept.the_ticket(session, number)
         if stamp.key in ledger.known_keys(session, [stamp.key]):

@@ -112,6 +112,6 @@ def delivered_lines(document: Document) -> list[Mapping[str, Any]]:
 
 
 def read_deliveries(session: Session) -> list[Document]:
-    """Read the deliveries that were not taken back."""
+    """Read the deliveries that were not undone."""
     gone = ledger.reversals(session)
     return [d for d in ledger.read_documents(session, kinds=[DocumentKind.DELIVERY]) if d.id not in gone]

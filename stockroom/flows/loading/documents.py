@@ -46,7 +46,7 @@ class LoadedDocuments:
         self.known = {t.number: t for t in tickets.read_tickets(session)}
         self.news: list[Ticket] = []
         self.passed_over = 0  # tickets whose documents are in the book as the files have them
-        self.taken_back: dict[str, int] = {}  # tickets whose document was entered before and taken back since
+        self.taken_back: dict[str, int] = {}  # tickets whose document was entered before and undone since
 
     def documents(self, loaded: Loaded) -> list[LoadedDocument]:
         """Make every document, in the order in which things happened."""
@@ -64,7 +64,7 @@ class LoadedDocuments:
         self._renew_orders(loaded, fresh)
 
     def _sort_out(self, loaded: Sequence[Ticket]) -> None:
-        """Find the tickets that are new or have gone on; one whose document was taken back since stays as it is."""
+        """Find the tickets that are new or have gone on; one whose document was undone since stays as it is."""
         gone_on = [ticket for ticket in loaded if self._has_gone_on(ticket)]
         spent = ledger.known_keys(self.session, [_key(ticket) for ticket in gone_on])
         self.news = [self._priced(ticket) for ticket in gone_on if _key(ticket) not in spent]

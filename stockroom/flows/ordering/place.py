@@ -1,4 +1,4 @@
-"""Orders: place, receive, end."""
+"""Orders: place, receive, close."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -106,7 +106,7 @@ def receive_order(
     duties: int = 0,
     reference: str = "",
 ) -> Received:
-    """Take in goods against an order; without lines, all that is still to come has come.
+    """Receive goods against an order; without lines, all that was outstanding has arrived.
 
     Carriage that isn't stated is taken as agreed on the order, with the first goods that come: delivery notes seldom
     have it, and stock whose carriage nobody enters would be valued too low.
@@ -149,7 +149,7 @@ def receive_order(
 
 
 def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
-    """Take in goods that no order in the book asked for."""
+    """Receive goods that no order in the book asked for."""
     with book.writing() as session:
         known = dimensions(session)
         unknown = [line.material for line in delivery.lines if line.material not in known]
@@ -169,7 +169,7 @@ def _delivered(session: Session, goods: Delivery, stamp: Stamp) -> Document:
 
 
 def end_order(book: Book, number: str, stamp: Stamp) -> Order:
-    """Close an order whose rest will not come, or cancel one of which nothing has."""
+    """Close an order of which no more will come, or cancel one of which nothing has come."""
     with book.writing() as session:
         order = orders.the_order(session, dimensions(session), number)
         if stamp.key in ledger.known_keys(session, [stamp.key]):

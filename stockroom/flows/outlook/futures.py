@@ -50,7 +50,7 @@ class DemandFutures:
     sales, waste : (n_paths, n_materials, n_weeks) and (n_materials,) float
         Counter sales in base units; mean direct waste a week.
     use : (n_paths, n_materials, n_weeks) float
-        All use in base units, booked tickets included in the week they are promised for.
+        All use in base units, open tickets included in the week they are promised for.
     booked : tuple of (Ticket, (n_materials,) float, float)
         Booked tickets, what each needs, and days from now to its promise.
     """

@@ -62,7 +62,7 @@ class Outlook:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OutlookFacts:
-    """What is read of a book to look ahead: its facts, what counts teach, and when shelves stood empty."""
+    """What is read of a book to look ahead: its facts, actual usage by the counts, and stockouts."""
 
     known: BookSnapshot
     taught: Teaching
@@ -188,7 +188,7 @@ def _row(seen: Outlook, n: int, aside: Counter[str], formats: Formats) -> RunOut
 
 
 def _set_aside(known: BookSnapshot) -> Counter[str]:
-    """Add up what booked tickets will take by their recipes, in nano by material: the shelf list's own figure."""
+    """Add up what open tickets will take by their recipes, in nano by material: the shelf list's own figure."""
     box = RecipeBox(known.recipes, known.shelf)
     total: Counter[str] = Counter()
     for ticket in known.tickets:
@@ -218,7 +218,7 @@ def _can_do(ahead: DemandFutures, asked: BookProblem) -> dict[str, CanDo]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AtRisk:
-    """A booked ticket, the chance that a part is missing on its day, and the part most often missing."""
+    """A open ticket, the chance that a part is missing on its day, and the part most often missing."""
 
     ticket: Ticket
     chance: float  # 0 to 1
@@ -231,7 +231,7 @@ class AtRisk:
 
 
 def tickets_at_risk(seen: Outlook) -> Sequence[AtRisk]:
-    """List the booked tickets, the likeliest to be held up first."""
+    """List the open tickets, the likeliest to be held up first."""
     codes = seen.futures.codes
     found = [
         AtRisk(ticket=ticket, chance=held.chance, material=codes[held.item] if held.item >= 0 else "")

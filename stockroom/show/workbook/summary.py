@@ -27,7 +27,7 @@ def _fill(accounts: Accounts) -> Page:
     return Page(
         intro=(
             f"{accounts.shop.name}: stock from {day(accounts.period.first)} to {day(accounts.period.last)}, "
-            f"in {accounts.shop.currency}, without tax. Minus: leaves the shelf."
+            f"in {accounts.shop.currency}, before tax. Minus: leaves the shelf."
         ),
         columns=_columns(),
         rows=rows,

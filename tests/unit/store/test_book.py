@@ -12,7 +12,7 @@ from alembic.migration import MigrationContext
 from stockroom.errors import BookError, RefusedError
 from stockroom.flows.book.audit_log import note
 from stockroom.flows.book.opening import new_book
-from stockroom.stock.audit_log import Deed
+from stockroom.stock.audit_log import LogLine
 from stockroom.store import book as books
 from stockroom.store import catalogue, tables
 from stockroom.store.book import Book, open_book
@@ -92,7 +92,9 @@ def test_opening_a_book_again_lets_go_of_no_lock_on_it(file_shop: Book) -> None:
     with file_shop.writing() as session:
         catalogue.save_materials(session, [build.material("NEW")])
         open_book(file_shop.place).close()
-        deed = Deed(when=build.at("2026-03-01"), door="pages", who="owner", device="till", what="sell", outcome="done")
+        deed = LogLine(
+            when=build.at("2026-03-01"), door="pages", who="owner", device="till", what="sell", outcome="done"
+        )
         note(file_shop.place, deed)
         tried = subprocess.run([sys.executable, "-c", other, file_shop.place], capture_output=True, check=False)
     assert b"database is locked" in tried.stderr

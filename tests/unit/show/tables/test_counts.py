@@ -25,7 +25,7 @@ FORMATS = Formats()
 TIN = DifferenceRow(
     material="CEM-1", name="=Contact cement", unit=unit("l"), place="B1", counted=datetime(2026, 11, 21, 17, 40),
     found=2_400 * NANO, book=2_500 * NANO, amount=-100 * NANO, value=-128, share=Fraction(-4, 100), grade="A",
-    verdict="recount first", reason="other", why="further off than class A allows", right=False, held=True,
+    verdict="recount first", reason="other", why="outside the tolerance of ABC class A", right=False, held=True,
 )  # fmt: skip
 TOPS = DifferenceRow(
     material="TOP-9", name="Heel tops", unit=unit("pair"), place="", counted=datetime(2026, 11, 21, 17, 45),
