@@ -50,7 +50,7 @@ def test_bins_to_count_again_are_marked_in_words_and_told_apart_from_right_ones(
     assert "-€1.28" in rows[0]
     assert "-4.0%" in rows[0]
     assert "!" not in rows[1]
-    assert "    Further off than class A allows." in drawn.splitlines()
+    assert "    Outside the tolerance of ABC class A." in drawn.splitlines()
 
 
 def test_the_sum_is_given_net_and_in_all() -> None:
