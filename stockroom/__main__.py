@@ -2,8 +2,8 @@
 
 import gc
 
-# What a command reads from the book it keeps to its end. Python would look it all over for rings of refuse at every
-# 700 new things, a fifth of a long command's time; so it looks less often, and rings wait a little longer.
+# What a command reads from the book it keeps to its end. Python's garbage collector would go through all of it at every
+# 700 new objects, a fifth of a long command's time; so it runs less often, and frees cycles a little later.
 _NEW_THINGS = 100_000
 
 

@@ -1,4 +1,4 @@
-"""Every error a person can meet: what is wrong, where, and how to mend it."""
+"""Every error a person can meet: what is wrong, where, and how to put it right."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

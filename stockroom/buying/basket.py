@@ -16,7 +16,7 @@ LEAST_SAVING = 0.05  # part of its goods' value that a second order of one day m
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BasketLine:
-    """So many packs of one offer; `item`, `offer` and `supplier` are positions in the Ask."""
+    """So many packs of one offer; `item`, `offer` and `supplier` are positions in the order problem."""
 
     item: int
     offer: int
@@ -172,7 +172,7 @@ def _basket(problem: OrderProblem, found: tuple[SearchResult, ...], bound: float
 
 
 def missed(each: SearchResult) -> float:
-    """Weight of the wishes that even the best basket misses: it is no money."""
+    """Weight of the service levels that even the best basket misses: it is not money."""
     wished, plain = (each.table.costs(each.plans, wished=wish) for wish in (True, False))
     return float((_chosen(each, wished) - _chosen(each, plain)).sum())
 

@@ -1,4 +1,4 @@
-"""What the whole order is worth: against ordering nothing, and against each item's own textbook level."""
+"""What the whole order is worth: against ordering nothing, and against each item's own order-up-to level."""
 
 from dataclasses import dataclass
 
@@ -17,7 +17,7 @@ OWN_SERVICE = 0.95  # the textbook level that the whole order is compared with
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """What the basket is expected to save against ordering nothing and against each item's own textbook level."""
+    """What the basket is expected to save against ordering nothing and against each item's own order-up-to level."""
 
     over_nothing: float
     over_own_levels: float

@@ -89,8 +89,8 @@ class LeadTime:
 
         Parameters
         ----------
-        fate : (n,) float
-            From `fates`: the chance, in each future, of taking longer still.
+        lead_time_quantile : (n,) float
+            From `lead_time_quantiles`: the chance, in each future, of taking longer still.
         age : float
             Given its age, an order takes what the belief holds beyond it.
         """
@@ -110,14 +110,14 @@ class LeadTime:
 
 
 def lead_time_quantiles(n: int, rng: np.random.Generator) -> FloatArray:
-    """Draw how a supplier fares in each future, shape (n,), in 0..1: near 0 he is very late.
+    """Draw the quantile of a supplier's lead time in each future, shape (n,), in 0..1: near 0 he is very late.
 
     Notes
     -----
     Stratified: one draw from each n-th of the distribution, shuffled, so that few futures still see the tail.
-    What is open with one supplier and not yet due, and what is ordered of him now, share one fate: orders don't
-    overtake each other (Hadley and Whitin, *Analysis of Inventory Systems*, 1963, ch. 4, from memory). Were they
-    drawn apart, a second order would look like an insurance against the first being late before it can be.
+    What is open with one supplier and not yet due, and what is ordered from him now, take the same quantile: orders
+    don't overtake each other (Hadley and Whitin, *Analysis of Inventory Systems*, 1963, ch. 4, from memory). Were they
+    drawn independently, a second order would seem to insure against the first being late, which it can't.
     """
     drawn: FloatArray = (rng.permutation(n) + rng.random(n)) / n
     return drawn

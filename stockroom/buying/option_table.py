@@ -20,12 +20,12 @@ class CyclePlan:
 class OptionTable:
     """Options of each item, shape (n_items, n_options); option 0 is to buy nothing.
 
-    `slot` is the place of the option's supplier among `sheets` (-1 for option 0 and padding); `place`
-    holds, per sheet, where its costs (those `taken`) go in the flattened table; `idle` the cost of option 0 under each
-    sheet's waits, shape (n_items, n_waits), inf for items it does not offer, and `missed` its wish's weight.
-    `home` is the place of the supplier an item usually comes from (-1: not among them) and `dear`, per
-    sheet, how much more a unit costs there: what is used before the usual supplier's next order can arrive
-    must be bought so dear.
+    `slot` is the place of the option's supplier among `all_costs` (-1 for option 0 and padding); `place` holds, per
+    supplier, where his costs (those `taken`) go in the flattened table; `idle` the cost of option 0 under each of his
+    waits, shape (n_items, n_waits), inf for items he does not offer, and `missed` the weight of its service level.
+    `home` is the place of the supplier an item usually comes from (-1: not among them) and `premium`, per
+    supplier, how much more a unit costs there: what is used before the usual supplier's next order can arrive
+    has to be bought at that premium.
     """
 
     all_costs: tuple[SupplierCosts, ...]
@@ -58,7 +58,7 @@ class OptionTable:
         )
 
     def costs(self, plans: tuple[CyclePlan, ...], *, wished: bool = True) -> FloatArray:
-        """Cost of each option under these plans, without carriage and rhythm; inf where not open.
+        """Cost of each option under these plans, without carriage and order cycle; inf where not open.
 
         With `wished`, options that miss the wished service carry its weight.
         """

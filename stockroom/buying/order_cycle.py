@@ -1,4 +1,4 @@
-"""How often it pays to order from a supplier in the long run, and what a day of that rhythm costs."""
+"""How often it pays to order from a supplier in the long run, and what a day of that order cycle costs."""
 
 from dataclasses import dataclass
 

@@ -18,7 +18,7 @@ TINY = 1e-9
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SearchResult:
-    """The best plans and options of one board, their cost (rhythm taken off) and a proven lower bound."""
+    """The best plans and options of one option table, their cost (order cycle taken off) and a proven lower bound."""
 
     table: OptionTable
     plans: tuple[CyclePlan, ...]
@@ -65,7 +65,7 @@ def groups(all_costs: tuple[SupplierCosts, ...]) -> tuple[tuple[SupplierCosts, .
 def search(
     problem: OrderProblem, all_costs: tuple[SupplierCosts, ...], room: Remaining, deadline: float
 ) -> SearchResult:
-    """Best plans for suppliers that hang together.
+    """Best plans for suppliers that share items.
 
     Notes
     -----
@@ -146,7 +146,7 @@ def best_waiting(table: OptionTable, *, wished: bool) -> tuple[tuple[CyclePlan, 
 def _turns(
     problem: OrderProblem, table: OptionTable, choices: list[tuple[CyclePlan, ...]], room: Remaining, deadline: float
 ) -> SearchResult:
-    """Suppliers take turns to improve their own plan, from all waiting at their best and from all at their rhythm."""
+    """Suppliers take turns to improve their own plan, from all waiting at their best and from all in cycle."""
     rows = [np.unique(place // table.spend.shape[1]) for place in table.place]
     parts = [(each, table.only(each)) for each in rows]
     ends = [
@@ -166,7 +166,7 @@ def _turns(
 
 
 def _usual(table: OptionTable, choices: list[tuple[CyclePlan, ...]]) -> tuple[CyclePlan, ...]:
-    """Order from everyone at his own rhythm."""
+    """Order from everyone in his own order cycle."""
     usual = []
     for costs, plans in zip(table.all_costs, choices, strict=True):
         wait = int(np.argmin(np.abs(costs.untils - costs.cycle.gap_days)))

@@ -43,7 +43,7 @@ class PriceStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PackOffer:
-    """One supplier's pack of one material; `item` and `supplier` are positions in the Ask."""
+    """One supplier's pack of one material; `item` and `supplier` are positions in the order problem."""
 
     item: int
     supplier: int

@@ -187,7 +187,7 @@ class HeldUp:
 
 
 def held_up(problem: OrderProblem, booked: Sequence[Booked]) -> tuple[HeldUp, ...]:
-    """Chance that each booked ticket lacks a part on its day.
+    """Chance that each open ticket lacks a part on its day.
 
     Earlier days are served first, tickets of one day in the order given; parts are looked at together
     in each future, so a shelf that two tickets share is used once.

@@ -1,4 +1,4 @@
-"""What a rehearsal plays, what may be seen of it, and what comes of it."""
+"""What a back-test works through, what may be seen of it, and what comes of it."""
 
 from collections import deque
 from collections.abc import Callable, Sequence
@@ -126,7 +126,7 @@ class _Shop:
 
 
 def rehearse(scenario: Scenario, policy: Policy) -> Outcome:
-    """Run the script with a way of ordering.
+    """Run the scenario under an ordering policy.
 
     Parameters
     ----------

@@ -80,7 +80,7 @@ class StockFutures:
 
 
 def futures(problem: OrderProblem, which: slice | IntArray = slice(None), thin: slice = slice(None)) -> StockFutures:
-    """Shelves of some items of the ask (in some of its futures), promised jobs included."""
+    """Shelves of some items of the order problem (in some of its futures), promised jobs included."""
     use = np.moveaxis(problem.use[thin, which, :], 0, 1)
     used = np.zeros((use.shape[0], use.shape[1], use.shape[2] + 1))
     np.cumsum(use, axis=2, out=used[:, :, 1:])

@@ -148,7 +148,7 @@ def _paid(offer: PackOffer, packs: int) -> float:
 
 
 def _missed(problem: OrderProblem, whole: ExpectedCost) -> FloatArray:
-    """Weigh counts that miss the wished service, unless the best there is misses it too; nothing without a wish."""
+    """Weigh counts that miss the service level asked for, unless even the best misses it; nothing if none is asked."""
     wish = problem.what_if.service
     if wish is None:
         return np.zeros_like(whole.lasting)
@@ -169,7 +169,7 @@ def _keep(problem: OrderProblem, items: IntArray, level: FloatArray, figures: Fi
 
 
 def _beat(problem: OrderProblem, supplier: SupplierTerms, untils: FloatArray, figures: Figures) -> OrderCycle:
-    """Find the supplier's rhythm, on a thin sample of futures and the items usually bought from him."""
+    """Find the supplier's order cycle, on a thin sample of futures and the items usually bought from him."""
     items = np.flatnonzero(figures.home == problem.suppliers.index(supplier))
     if not len(items):
         return OrderCycle(gap_days=float(untils[0]), day_cost=0.0)

@@ -142,7 +142,7 @@ def _tell_risks(counter: Counter, *, as_json: bool) -> None:
         ticket_facts(r.ticket, counter) | {"held_up": round(r.chance, 3), "missing": r.material or None} for r in found
     ]
     lines = [
-        f"{_ticket_line(r.ticket, counter)}: held up {counter.formats.percent(r.chance)}"
+        f"{_ticket_line(r.ticket, counter)}: delayed {counter.formats.percent(r.chance)}"
         + (f", for want of {names[r.material]} ({r.material})" if r.material else "")
         for r in found
     ]

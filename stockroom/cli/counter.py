@@ -88,7 +88,7 @@ def move(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, t
 @click.command()
 @click.argument("material")
 @click.argument("how_much")
-@click.option("--supplier", required=True, help="Who takes it back.")
+@click.option("--supplier", required=True, help="Which supplier.")
 @click.option("--credit", required=True, help="Amount credited, before tax.")
 @click.option("--delivery", type=click.IntRange(1), help="Document of the delivery it came with.")
 @desk.anyway_option

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from stockroom.show.formats import Formats
 
 _LEGEND = (
-    "Net of tax. 'Lost': what materials cost beyond what leaves the floor of {floor}. "
+    "Before tax. 'Lost': what materials cost beyond what leaves the minimum margin of {floor}. "
     "'Mean margin': where a job's mean lies, nine times in ten."
 )
 _PICTURES = (".png", ".svg")

@@ -229,11 +229,11 @@ def _units(placed: Order, counter: Counter) -> dict[str, Unit]:
 
 
 def _rest_words(line: OrderLine, unit: Unit, counter: Counter) -> str:
-    """Say what is still to come of a line, once something of it has come."""
+    """Say what is outstanding of a line, once something of it has come."""
     if not line.received:
         return ""
     rest = counter.formats.amount(line.outstanding, unit)
-    return f", {rest} still to come" if line.outstanding else ", all of it came"
+    return f", {rest} outstanding" if line.outstanding else ", all of it received"
 
 
 def _asked(counter: Counter, lines: Sequence[str]) -> list[OrderedPacks]:

@@ -13,7 +13,7 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.errors import UsageError
 
-NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sales, or finish and sell for a while."
+NO_PAST = "The book holds no work to look ahead from yet: load past tickets and sales, or finish and sell for a while."
 
 NO_JOBS = "No job with a recipe is in the book yet: load jobs and recipes."
 

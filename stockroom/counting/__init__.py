@@ -1,1 +1,1 @@
-"""Sums: counting aids, reconciling, and what counts teach."""
+"""Sums: counting aids, reconciling, and what counts say about actual usage."""

@@ -18,7 +18,7 @@ RIVAL = 3.0  # log odds: an explanation up to 20 times less likely than the best
 
 
 def outlier_variances(of: LinearModel, covariance: Floats) -> tuple[Floats, Floats]:
-    """Find one-offs and the extra variance that takes them out of the argument.
+    """Find one-offs and the extra variance that gives them no weight.
 
     Parameters
     ----------

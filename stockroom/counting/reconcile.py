@@ -1,4 +1,4 @@
-"""Book against shelf: differences, what is close enough, and how true the book is over time."""
+"""Book against shelf: differences, what is within tolerance, and record accuracy over time."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field

@@ -124,7 +124,7 @@ def after_work(
     work : Work
         p recipe lines.
     lesson : MaterialLesson
-        What counts taught of this material: true ratios, waste and their covariance.
+        What counts say is actually used of this material: true ratios, waste and their covariance.
     losses : Losses, optional
         Chance of sudden losses; they pull the mean down by what is expected and widen the belief.
 

@@ -1,4 +1,4 @@
-"""Tickets into demand streams: one for each job and set of parts, so that sizes and choices keep their own rhythm."""
+"""Tickets into demand streams: one for each job and set of parts, so that sizes and choices keep their own pattern."""
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence

@@ -363,7 +363,7 @@ DELIVERIES = FileKind(
 PAST_JOBS = FileKind(
     stem="past-jobs",
     called="tickets",
-    what="Tickets, one a row: finished, cancelled, or still booked.",
+    what="Tickets, one a row: finished, cancelled, or still open.",
     identity="the ticket's number",
     columns=(
         Field(name="ticket", meaning="Number of the ticket.", type=Type.CODE, required=True, example="10421"),
@@ -432,7 +432,7 @@ WASTE = FileKind(
 
 COUNTS = FileKind(
     stem="counts",
-    what="What was found on the shelf, one bin a row. A bin that wasn't counted stays blank or is left out.",
+    what="What was found on the shelf, one item a row. One that wasn't counted stays blank or is left out.",
     identity="the sheet (without a sheet: the day), whole",
     columns=(
         Field(name="counted at", meaning="When the item was counted; without a time, 20:00.", type=Type.MOMENT,

@@ -1,4 +1,4 @@
-"""Collecting every fault of a load, so that a person can mend them in one go."""
+"""Collecting every fault of a load, so that a person can correct them in one go."""
 
 from dataclasses import dataclass, field, replace
 from pathlib import Path

@@ -114,7 +114,7 @@ def _layout(path: Path, stated: Mapping[str, Any]) -> PriceListLayout:
     if kind is None:
         wrong.append(_fault(path, phrase("No kind of file is called '%(name)s'", name=stated["kind"])))
         raise BadFileError([problem for error in wrong for problem in error.problems])
-    names = kind.headers
+    names = tuple(kind.headers)
     tables = {part: stated.get(part, {}) for part in ("columns", "always", "words", "materials")}
     wrong += [
         _fault(path, phrase("'%(part)s' must be a table of names", part=part))

@@ -1,4 +1,4 @@
-"""Jobs that a supplier's rise brings under the owner's floor, and the price that would restore it."""
+"""Jobs that a supplier's rise brings under the owner's minimum margin, and the price that would restore it."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ from stockroom.stock.tax import TaxRules
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alert:
-    """A job under the floor. Money in minor units; shares of net income."""
+    """A job below the minimum margin. Money in minor units; shares of net income."""
 
     job: str
     price: int  # as charged today

@@ -217,7 +217,7 @@ def own_yield(
 
 
 def _month(drawn: Mapping[str, int], areas: Mapping[str, float | None]) -> tuple[float, float]:
-    """Give a month's net and gone area; a ticket that was taken back drew nothing and has cut nothing."""
+    """Give a month's net and gone area; a ticket that was undone drew nothing and has cut nothing."""
     cut = {number: area for number in drawn if (area := areas.get(number)) is not None and drawn[number] > 0}
     return sum(cut.values()), float(drawn.get("", 0) + sum(drawn[number] for number in cut))
 

@@ -1,6 +1,6 @@
 """What each finished job brought in and what it used, read from the documents and their costs.
 
-Figures come from documents, not from the state a ticket happens to be in today: a job taken back next month is a
+Figures come from documents, not from the state a ticket happens to be in today: a job undone next month is a
 minus next month, and this month's figures stay.
 """
 
@@ -35,7 +35,7 @@ class JobLine:
     ticket: str
     job: str
     day: date  # the accounting day
-    count: int  # 1; -1 where a job of an earlier period is taken back
+    count: int  # 1; -1 where a job of an earlier period is undone
     redo: bool
     size: str
     chosen: str  # 'sole=bend; welt=new'
@@ -108,7 +108,7 @@ def work_done(documents: Sequence[Document], entries: Iterable[LayerEntry], book
     Returns
     -------
     Work
-        A line for every ticket finished (or taken back) in the period.
+        A line for every ticket finished (or undone) in the period.
     """
     tallies = _tallies(entries, period)
     lines = [_line(document, tallies, books) for document in done_in(documents, period, _WORK)]
@@ -138,7 +138,7 @@ class Done:
 
 
 def done_in(documents: Sequence[Document], period: Period, kinds: Sequence[DocumentKind]) -> list[Done]:
-    """Find a period's documents of some kinds, by subject or number; what is taken back within it leaves no trace."""
+    """Find a period's documents of some kinds, by subject or number; what is undone within it leaves no trace."""
     by_id = {document.id: document for document in documents}
     net: dict[str | int | None, Done] = {}
     for document in documents:
@@ -225,7 +225,7 @@ class Group:
     minutes: int
     least: int | None  # the mean margin of a ticket lies between least and most, with nine chances in ten
     most: int | None
-    lost: int  # what materials cost beyond their share at the owner's floor
+    lost: int  # what materials cost beyond their share at the owner's minimum margin
 
     @property
     def margin(self) -> int:
@@ -259,7 +259,7 @@ def grouped(lines: Iterable[JobLine], by: str, *, floor: Decimal) -> list[Group]
     Parameters
     ----------
     lines : iterable of JobLine
-        Paid work; re-done work is shown apart and belongs elsewhere.
+        Paid work; guarantee work is shown apart and belongs elsewhere.
     by : str
         'ticket', 'job', 'size', 'choice' or 'month'.
     floor : Decimal
@@ -313,7 +313,7 @@ def in_coins(groups: Sequence[Group]) -> list[Coins]:
 
 
 def by_money_lost(groups: Iterable[Group]) -> list[Group]:
-    """Rank groups by the money their materials cost beyond the floor's share, then by materials' share."""
+    """Rank groups by the money their materials cost below the minimum margin's share, then by materials' share."""
     return sorted(groups, key=lambda g: (-g.lost, -(g.materials_share or 0), g.name))
 
 

@@ -40,7 +40,7 @@ def key_prices(
 
 
 def _bought(documents: Sequence[Document], last: date) -> dict[str, dict[date, list[int]]]:
-    """Sum what was asked for each material on each day of delivery; what was taken back is left out."""
+    """Sum what was asked for each material on each day of delivery; what was undone is left out."""
     kept = [d for d in documents if (d.booked_on or d.happened.date()) <= last]
     undone = {document.reverses for document in kept}
     found: dict[str, dict[date, list[int]]] = {}

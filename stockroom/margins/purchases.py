@@ -54,7 +54,7 @@ def purchases(
     rules: TaxRules,
     supplier_rates: Mapping[str, str] | None = None,
 ) -> list[PurchaseLine]:
-    """List a period's purchases, returns, corrections and what was taken back, by supplier and day.
+    """List a period's purchases, returns, corrections and what was undone, by supplier and day.
 
     Notes
     -----

@@ -25,7 +25,7 @@ class Trail:
     issues: dict[_At, list[Slice]] = field(default_factory=dict)
     offs: dict[_At, int] = field(default_factory=dict)  # supplier's credit less cost
     places: dict[_At, QueuePlace] = field(default_factory=dict)
-    worth: dict[_At, list[tuple[int, int]]] = field(default_factory=dict)  # amounts and costs as they were taken back
+    worth: dict[_At, list[tuple[int, int]]] = field(default_factory=dict)  # amounts and costs as they were undone
     corrections: dict[int, list[tuple[Arrival, int]]] = field(default_factory=dict)
     charges: dict[int, list[tuple[_Goods, int]]] = field(default_factory=dict)  # what corrections added to goods
 

@@ -32,7 +32,7 @@ class ShelfRow:
     unit: Unit
     on_hand: int
     on_order: int = 0
-    set_aside: int = 0  # for booked tickets
+    set_aside: int = 0  # for open tickets
     family: str = ""
     place: str = ""
     cause: str = ""  # likely cause, where stock is below zero
@@ -40,7 +40,7 @@ class ShelfRow:
 
     @property
     def free(self) -> int:
-        """What no booked ticket has a claim on; below zero where booked tickets need more than there is."""
+        """What no open ticket has a claim on; below zero where open tickets need more than there is."""
         return self.on_hand - self.set_aside
 
     @property

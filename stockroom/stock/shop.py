@@ -41,7 +41,7 @@ class Shop:
     selling_cost: Decimal = Decimal(0)  # per cent of the net price that selling takes
     outlook_weeks: int = 13
     review_days: int = 7  # days between looks at the orders
-    use_learnt: bool = True  # the outlook uses what counts teach before it is accepted
+    use_learnt: bool = True  # the outlook uses what counts say about actual usage before it is accepted
     cut_a: Decimal = Decimal(80)  # per cent of a year's use value that class A makes up; then B up to its own cut
     cut_b: Decimal = Decimal(95)
     tolerance_a: Decimal = Decimal(1)  # per cent a count may differ from the book and still be right, by class

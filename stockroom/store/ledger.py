@@ -168,7 +168,7 @@ def reversal_of(session: Session, number: int) -> int | None:
 
 
 def reversals(session: Session) -> dict[int, int]:
-    """Map each document taken back to the document that does so."""
+    """Map each document undone to the document that does so."""
     taken = sa.select(document.c.reverses, document.c.id).where(document.c.reverses.is_not(None))
     return {row.reverses: row.id for row in session.execute(taken)}
 

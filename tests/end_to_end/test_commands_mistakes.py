@@ -59,7 +59,7 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
     ),
     "grams of a thing kept by volume": (
         ("finish", "heel", "--used", "heel cement=3 g"), 2, "CEMENT is kept in ml (volume), not in mass: 3 g.",
-        "Give the amount as volume, or state a bridge such as '1 ml = … g' on the material.",
+        "Give the amount as volume, or state a conversion such as '1 ml = … g' on the material.",
     ),
     "a line the job does not have": (
         ("finish", "heel", "--used", "glue=3 ml"), 5, "The job does not use 'glue'.",
@@ -117,7 +117,7 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
     ),
     "counted below zero": (("count", "ZIP-25=-3"), 2, "ZIP-25: a count can't be below zero.", "Count again."),
     "nothing to settle": (
-        ("post-count", "W99"), 3, "Nothing was counted on sheet 'W99'.", "Sheets not settled yet: none.",
+        ("post-count", "W99"), 3, "Nothing was counted on sheet 'W99'.", "Sheets not posted yet: none.",
     ),
     "no such document": (("undo", "9999"), 3, "There is no document 9999.", "See the last ones: stockroom documents"),
     "no such setting": (("settings", "taxrate=9"), 3, "No setting is called 'taxrate'.", "Did you mean 'tax_rate'?"),

@@ -10,7 +10,9 @@ import pytest
 from stockroom.show.tables.schema import LISTS
 from tests.end_to_end.shop import Indoors, small_shop
 
-NO_PAST = "The book holds no work to look ahead from yet: load past jobs and sales, or finish and sell for a while.\n"
+NO_PAST = (
+    "The book holds no work to look ahead from yet: load past tickets and sales, or finish and sell for a while.\n"
+)
 FIRST_TUESDAY = "2026-02-24T10:00:00"
 
 EMPTY: dict[tuple[str, ...], str] = {
@@ -51,7 +53,7 @@ def test_an_empty_book_keeps_to_the_published_schemas(empty: Indoors, name: str)
 def test_an_empty_book_agrees_with_itself_and_has_nothing_to_undo(empty: Indoors) -> None:
     assert empty.says("check").endswith("Everything agrees.\n")
     ran = empty("undo")
-    assert (ran.code, ran.err) == (5, "Error: Nothing was entered yet.\n  Fix: There is nothing to take back.\n")
+    assert (ran.code, ran.err) == (5, "Error: Nothing was entered yet.\n  Fix: There is nothing to undo.\n")
 
 
 def test_templates_load_as_they_are_written(empty: Indoors, tmp_path: Path) -> None:
@@ -160,8 +162,8 @@ def test_an_order_partly_received_says_what_is_still_to_come(stocked: Indoors) -
     stocked.says("order", "quil", "ZIP-25=2", "POLISH-BLK=1")
     stocked.says("receive", "O-0001", "ZIP-25=1", "POLISH-BLK=1")
     said = stocked.says("orders")
-    assert "2 x ZIP-25 (Q-Z25) €42.00, 5 pieces still to come" in said
-    assert "1 x POLISH-BLK (Q-PB) €18.00, all of it came" in said
+    assert "2 x ZIP-25 (Q-Z25) €42.00, 5 pieces outstanding" in said
+    assert "1 x POLISH-BLK (Q-PB) €18.00, all of it received" in said
 
 
 def test_goods_without_an_order_are_said_as_they_were_understood(stocked: Indoors) -> None:

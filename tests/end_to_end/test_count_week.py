@@ -186,7 +186,7 @@ def test_a_sheet_from_another_shop_and_an_older_one_are_refused(evening: Indoors
     evening.facts("post-count", "later")
     ran = evening("count", str(path))
     assert ran.code == 5
-    assert "TOP-PIN was counted on 2026-11-21 18:29 and settled since; this sheet is older." in ran.err
+    assert "TOP-PIN was counted on 2026-11-21 18:29 and posted since; this sheet is older." in ran.err
     assert evening.facts("differences") == {}
 
     evening.facts("count", str(path), "--yes")
@@ -194,7 +194,7 @@ def test_a_sheet_from_another_shop_and_an_older_one_are_refused(evening: Indoors
     assert evening.facts("count", str(path), "--yes")["differences"][0]["settled"] is True
     fill(path, TOP_PIN=13)
     ran = evening("count", str(path), "--yes")
-    assert "TOP-PIN is on count sheet C-2026-11-21-1 already, with 28 piece (settled)." in ran.err
+    assert "TOP-PIN is on count sheet C-2026-11-21-1 already, with 28 piece (posted)." in ran.err
 
 
 def test_faults_of_a_filled_sheet_are_listed_and_nothing_is_entered(evening: Indoors, tmp_path: Path) -> None:
@@ -240,7 +240,7 @@ def test_answers_on_a_sheet_are_read_by_name_or_refused(evening: Indoors, tmp_pa
     change(path, "Answers", "sealed=2; tenths=5; full=100 ml")
     change(path, "Counted at", None)
     ran = evening("count", str(path))
-    assert (ran.code, "When the bin was counted isn't stated" in ran.err) == (7, True)
+    assert (ran.code, "When the item was counted isn't stated" in ran.err) == (7, True)
     entered = by_material(evening.facts("count", str(path), "--at", "2026-11-21T18:20"))["CEMENT"]
     assert (entered["found"], entered["counted_at"]) == ({"amount": "250", "unit": "ml"}, "2026-11-21T18:20")
     assert evening.says("count", "--sheet", "C-2026-11-21-1", "--drop", "CEMENT")
@@ -266,7 +266,7 @@ def test_several_files_are_entered_and_settled_each_for_itself(evening: Indoors,
 def test_rows_that_do_not_say_when_take_the_moment_typed(evening: Indoors, tmp_path: Path) -> None:
     path = tmp_path / "counts.csv"
     path.write_text("counted at,material,amount,sheet\n,TOP-PIN,15,a\n2026-11-21 18:05,BEND,50,a\n")
-    assert "When the bin was counted isn't stated" in evening("count", str(path)).err
+    assert "When the item was counted isn't stated" in evening("count", str(path)).err
     entered = by_material(evening.facts("count", str(path), "--at", "2026-11-21T18:20"))
     assert {code: each["counted_at"] for code, each in entered.items()} == {
         "TOP-PIN": "2026-11-21T18:20",
@@ -279,9 +279,9 @@ def test_after_a_count_only_what_settling_takes_is_offered(evening: Indoors) -> 
     assert "First count again: TOP-PIN (stockroom count --sheet 'off' MATERIAL=AMOUNT)" in said
     assert evening.says("differences") == "off: 1 item to post\n"
     said = evening.says("count", "BEND=50", "--sheet", "off")
-    assert "To post the count: stockroom post-count 'off' (held back until counted again: TOP-PIN)" in said
+    assert "To post the count: stockroom post-count 'off' (not posted until counted again: TOP-PIN)" in said
     evening.says("post-count", "off", "--confirmed")
-    assert "Nothing of it is left to settle." in evening.says("count", "BEND=50", "--sheet", "off")
+    assert "Nothing of it is left to post." in evening.says("count", "BEND=50", "--sheet", "off")
 
 
 def test_a_slip_of_the_pen_is_posted_by_neither_way_of_settling(evening: Indoors) -> None:
@@ -414,7 +414,7 @@ def test_a_sheet_can_hold_just_what_is_worth_counting_and_be_read_out_or_printed
     ran = evening("count-sheet", "--format", "xlsx")
     assert (ran.code, "A sheet as xlsx needs a folder." in ran.err) == (2, True)
     ran = evening("count-sheet", "--location", "Z9")
-    assert (ran.code, "Nothing lies at 'Z9'." in ran.err) == (3, True)
+    assert (ran.code, "Nothing is kept at 'Z9'." in ran.err) == (3, True)
 
 
 def test_an_amount_and_answers_on_one_line_are_a_fault(evening: Indoors, tmp_path: Path) -> None:

@@ -72,7 +72,7 @@ def test_templates_load_empty_and_describe_every_column(tmp_path: Path) -> None:
         assert not loaded.rows
         assert loaded.notes == ()
     told = (tmp_path / "csv" / "columns.md").read_text("utf-8")
-    assert all(f"| {column.name} |" in told for kind in KINDS.values() for column in kind.columns)
+    assert all(f"| {column.title} |" in told for kind in KINDS.values() for column in kind.columns)
 
 
 def test_a_count_sheet_the_program_wrote_is_read_back_when_filled_in(demo: Loaded, tmp_path: Path) -> None:
@@ -132,7 +132,7 @@ def _as_workbook(path: Path, stems: tuple[str, ...]) -> None:
     book.remove(book.worksheets[0])
     for stem in stems:
         sheet = book.create_sheet(stem)
-        with (DATA / f"{stem}.csv").open(encoding="utf-8", newline="") as opened:
+        with (DATA / f"{KINDS[stem].title}.csv").open(encoding="utf-8", newline="") as opened:
             for row in csv.reader(opened):
                 sheet.append([_typed(cell) for cell in row])
     book.save(path)

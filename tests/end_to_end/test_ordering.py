@@ -75,7 +75,7 @@ def test_an_order_is_expected_when_reorder_expects_it(desk: Indoors, now: str, d
 
 def test_an_order_says_what_is_missing_to_free_carriage(desk: Indoors) -> None:
     said = desk.says("order", "quil", "THREAD-BLK=9")
-    assert "€15.00 more would make carriage free. To add it: stockroom end-order O-0001" in said
+    assert "€15.00 more would make carriage free. To add it: stockroom close-order O-0001" in said
     assert desk.facts("order", "quil", "THREAD-BLK=9")["to_free_carriage"] == "15.00"
     assert "carriage free" not in desk.says("order", "quil", "THREAD-BLK=10")
     assert "carriage free" not in desk.says("order", "hide", "BEND=1")  # never free

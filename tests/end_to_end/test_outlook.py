@@ -64,7 +64,7 @@ def test_weeks_before_anything_was_known_are_refused(desk: Indoors) -> None:
     ran = desk("back-test", "--weeks", "52", now=EVENING)
     assert ran.code == RefusedError.exit_code
     assert "nothing could be known then" in ran.err
-    assert "Rehearse fewer weeks" in ran.err
+    assert "Back-test fewer weeks" in ran.err
 
 
 @pytest.mark.parametrize("words", [("back-test", "--weeks", "4"), ("back-test",)])

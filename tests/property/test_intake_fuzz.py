@@ -66,7 +66,7 @@ def test_a_spoilt_text_file_is_loaded_or_refused(stem: str, small: Book, tmp_pat
         ends["refused" if loaded is None else entered(small, loaded)] += 1
     assert min(ends["refused"], ends["entered"]) > TEXTS // 20, "the tries meet both ends"
     after = check(small)
-    assert (after.faults, after.figure) == ((), before.figure), "and what was taken back left nothing"
+    assert (after.faults, after.figure) == ((), before.figure), "and what was undone left nothing"
 
 
 @pytest.mark.slow

@@ -32,7 +32,7 @@ class Earned:
 
     period: Period
     by: str
-    groups: tuple[Group, ...]  # the most money lost beyond the floor first
+    groups: tuple[Group, ...]  # the most money lost below the minimum margin first
     whole: Group | None  # all of it together
     redone: tuple[Group, ...]  # work under guarantee, by job: no income, materials and bench time only
     apart: tuple[tuple[str, int], ...]  # what else left the shelf (minus) or came back, by kind
@@ -44,7 +44,7 @@ class Earned:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Warned:
-    """Jobs that suppliers' prices brought under the floor between two days."""
+    """Jobs that suppliers' prices brought below the minimum margin between two days."""
 
     since: date
     day: date
@@ -86,7 +86,7 @@ def what_moved(book: Book, period: Period, against: Period) -> MarginChange:
 
 
 def price_alerts(book: Book, day: date, since: date) -> Warned:
-    """Find jobs that were on or over the owner's floor at the offers of one day and are under it at another's.
+    """Find jobs that were on or over the owner's minimum margin at the offers of one day and are under it at another's.
 
     What a job uses is the mean of its finished tickets in the year up to `day`.
     """
@@ -116,7 +116,7 @@ def job_names(book: Book) -> dict[str, str]:
 
 
 def together(groups: Sequence[Group]) -> Group | None:
-    """Add groups up; what each lost beyond the floor is summed, and the whole has no interval of its own."""
+    """Add groups up; what each lost below the minimum margin is summed, and the whole has no interval of its own."""
     if not groups:
         return None
     names = ("count", "income", "materials", "fee", "post", "bench", "minutes", "lost")

@@ -1,4 +1,4 @@
-"""Ways of ordering to replay the past with: stockroom's own basket, and two plain rules."""
+"""Ordering policies to back-test: stockroom's own basket, and two plain rules."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -58,9 +58,9 @@ def own(stage: Stage) -> Policy:
 
 
 def _posteriors(stage: Stage) -> Callable[[KnownThen, np.random.Generator], Floats]:
-    """Make the belief about the shelves, shape (N_PATHS, n_materials): the book, what it strays, and a count's error.
+    """Make the belief about the shelves, shape (N_PATHS, n_materials): the book, its drift, and a count's error.
 
-    Since a count the shelf has strayed by what jobs use beyond their recipes, as far as counts taught it, and is
+    Since a count the shelf has strayed by what jobs use beyond their recipes, as far as counts have shown it, and is
     less sure by the doubt of that. Waiting tickets have a claim on what is there.
     """
     uses = as_learnt(stage.made, stage.codes, stage.learnt).uses

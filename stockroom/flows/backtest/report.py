@@ -1,4 +1,4 @@
-"""What a rehearsal says, for people, programs and pictures."""
+"""What a back-test says, for people, programs and pictures."""
 
 import json
 from dataclasses import dataclass
@@ -91,7 +91,7 @@ def _compared(own: PolicyResult, best: PolicyResult, formats: Formats) -> str:
 
 
 def rehearsal_facts(played: Backtest, formats: Formats) -> dict[str, object]:
-    """Give a rehearsal to a program: money as exact decimals in major units, figures by week beside the totals."""
+    """Give a back-test to a program: money as exact decimals in major units, figures by week beside the totals."""
     return {
         "weeks": [day.isoformat() for day in played.weeks],
         "ways": [_way_facts(way, formats.digits) for way in played.ways],

@@ -1,4 +1,4 @@
-"""Rehearse: play the shop's own last weeks again under several ways of ordering, with only what was known then."""
+"""Back-test: the shop's last weeks again under several ordering policies, with only what was known then."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace

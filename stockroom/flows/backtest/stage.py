@@ -36,10 +36,11 @@ Sums = Sequence[tuple[str, str, int]]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stage:
-    """Past weeks ready to be replayed.
+    """Past weeks ready to be back-tested.
 
-    `then` is the book on the morning of the first day, `now` the book at the end. `learnt` is what counts taught by
-    the first morning; `balances` has shape (n_days, n_materials), what the book held at the end of each day.
+    `then` is the book on the morning of the first day, `now` the book at the end. `learnt` is what counts said
+    about actual usage by the first morning; `balances` has shape (n_days, n_materials), what the book held at the
+    end of each day.
     """
 
     then: BookSnapshot
@@ -105,7 +106,7 @@ def set_stage(book: Book, moment: datetime, *, weeks: int, lead_in: int = 0, sit
     codes = tuple(m.code for m in past.now.materials)
     made = streams(past.now.tickets, RecipeBox(past.now.recipes, past.now.shelf), past.then.day, codes)
     if not made.names:
-        raise RefusedError("No work of those weeks is in the book.", fix="Load past jobs, or finish some first.")
+        raise RefusedError("No work of those weeks is in the book.", fix="Load past tickets, or finish some first.")
     asked = _first_question(past)
     clear = [t for t in past.now.tickets if t.state is not TicketState.CANCELLED and t.number not in made.unclear]
     due = tuple((ticket, bench_day(ticket)) for ticket in clear)

@@ -1,4 +1,4 @@
-"""What lies on the shelf: on hand, on order, set aside for booked tickets, and what is free."""
+"""What is on the shelf: on hand, on order, reserved for open tickets, and available."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -24,7 +24,7 @@ COUNT_DUE_DAYS = 60  # a bin not counted for two months is named as a likely cau
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Aside:
-    """What booked tickets need, in nano by material, and the tickets whose need can't be worked out."""
+    """What open tickets need, in nano by material, and the tickets whose need can't be worked out."""
 
     by_material: Counter[str]
     by_ticket: dict[str, Counter[str]]
@@ -65,7 +65,7 @@ def rows(session: Session, *, at: date | datetime | None = None, site: str | Non
 
 
 def on_order(open_orders: Sequence[Order]) -> Counter[str]:
-    """Add up what is still to come, in nano."""
+    """Add up what is outstanding, in nano."""
     total: Counter[str] = Counter()
     for order in open_orders:
         for line in order.lines:
@@ -74,7 +74,7 @@ def on_order(open_orders: Sequence[Order]) -> Counter[str]:
 
 
 def set_aside(session: Session, shelf: Catalogue, *, site: str | None = None) -> Aside:
-    """Work out what booked tickets need by the newest recipes."""
+    """Work out what open tickets need by the newest recipes."""
     box = RecipeBox(by_job(kept.read_recipes(session)), shelf)
     booked = tickets.read_tickets(session, state=TicketState.BOOKED)
     return aside_for([t for t in booked if site in (None, t.site)], box)

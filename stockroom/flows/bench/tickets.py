@@ -123,7 +123,7 @@ def taken_in(ticket: Ticket, stamp: Stamp) -> Document:
 
 
 def finish_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
-    """Finish a booked ticket: its materials leave the shelf by the recipe valid that day."""
+    """Finish an open ticket: its materials leave the shelf by the recipe valid that day."""
     stamp = stamp.asking("finish", ticket=number, actual=actual)
     with book.writing() as session:
         ticket = tickets_kept.the_ticket(session, number)
@@ -153,7 +153,7 @@ def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | No
 
 
 def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
-    """Cancel a booked ticket: what was set aside is free again."""
+    """Cancel an open ticket: what was reserved is available again."""
     stamp = stamp.asking("cancel", ticket=number)
     with book.writing() as session:
         ticket = tickets_kept.the_ticket(session, number)

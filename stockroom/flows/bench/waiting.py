@@ -1,4 +1,4 @@
-"""Which booked tickets wait for goods, and the open orders that should bring them."""
+"""Which open tickets wait for goods, and the open orders that should bring them."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ from stockroom.store.book import Book
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenOrder:
-    """An order of which something is still to come, and the tickets that wait for it."""
+    """An order of which something is outstanding, and the tickets that wait for it."""
 
     order: Order
     late_days: int  # 0 while it is not late

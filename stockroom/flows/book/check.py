@@ -40,11 +40,11 @@ class DocumentsInForce:
         return [document for kind in kinds for document in self._by_subject.get((kind, subject), ())]
 
     def in_force(self, subject: str, *kinds: DocumentKind) -> list[Document]:
-        """Give those that are not taken back."""
+        """Give those that are not undone."""
         return [document for document in self.about(subject, *kinds) if self.stands(document.id or 0)]
 
     def stands(self, number: int) -> bool:
-        """Say whether a document is in force: not taken back, or the taking back is itself taken back."""
+        """Say whether a document is in force: not undone, or the taking back is itself undone."""
         standing = True
         while (taken := self._taken.get(number)) is not None:
             number, standing = taken, not standing
@@ -52,7 +52,7 @@ class DocumentsInForce:
 
 
 def tickets_agree(tickets: Sequence[Ticket], documents: DocumentsInForce, start: date | None) -> Iterator[str]:
-    """Say which tickets stand otherwise than their documents in force; older than the book, they need none."""
+    """Say which tickets' states don't follow from their documents in force; older than the book, they need none."""
     known = {ticket.number for ticket in tickets}
     for document in documents.documents:
         if document.kind in _OF_TICKETS and document.subject not in known:
@@ -160,7 +160,7 @@ def counts_hold(anchors: Iterable[Anchor], documents: DocumentsInForce) -> Itera
             if book != point.nano:
                 yield f"The book does not say what was counted of {where} (document {point.document})."
             if not 0 < (point.document or 0) <= last or not documents.stands(point.document or 0):
-                yield f"The count of {where} is settled by document {point.document}, which is not in force."
+                yield f"The count of {where} is posted by document {point.document}, which is not in force."
 
 
 def _by_bin(anchors: Iterable[Anchor]) -> Mapping[tuple[str, str], list[Anchor]]:
@@ -183,7 +183,7 @@ def periods_hold(documents: DocumentsInForce, closed_through: date | None) -> It
         else:
             booked = document.booked_on or document.happened.date()
             if through is not None and booked <= through:
-                yield f"Document {document.id} is booked on {booked}, in days that document {by} had closed."
+                yield f"Document {document.id} is posted on {booked}, in days that document {by} had closed."
     if through != closed_through:
         yield f"The book is closed through {closed_through or 'no day'}, but its documents close it through {through}."
 

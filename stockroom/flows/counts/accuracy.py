@@ -1,4 +1,4 @@
-"""How true the book has been: record accuracy over time, differences by reason and family, bins that drift."""
+"""Stock record accuracy over time, differences by reason and family, bins that drift."""
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
@@ -20,7 +20,7 @@ Dated = tuple[date, Difference]
 
 
 def count_report(book: Book, moment: datetime, *, since: date | None = None) -> CountReport:
-    """Work out how true the book has been, from a day on [the last year]."""
+    """Work out the accuracy of the stock record, from a day on [the last year]."""
     start = since or (moment - YEAR).date()
     with book.reading() as session:
         kinds = catalogue.dimensions(session)

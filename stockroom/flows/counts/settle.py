@@ -1,4 +1,4 @@
-"""Counts: keep what was counted, then bring the book to it."""
+"""Counts: enter what was counted, then post it."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -121,7 +121,7 @@ def _bin(line: CountLine) -> tuple[str, str, datetime]:
 
 
 def _refuse_unlikely(session: Session, lines: Sequence[CountLine], now: datetime) -> None:
-    """Ask about amounts far beyond the usual, and about bins counted and settled since."""
+    """Ask about amounts far beyond the usual, and about items counted and posted since."""
     for line in lines:
         if line.counted > now:
             raise UsageError(

@@ -143,7 +143,7 @@ def _bridged(material: Material) -> set[Dimension]:
 
 
 def measurable(material: Material) -> Material:
-    """Let a material's bridge answer what aids ask: the size of a full sheet, the metres in a gram."""
+    """Answer what counting methods ask from a material's conversion: the size of a full sheet, the metres in a gram."""
     if material.bridge is None:
         return material
     facts: dict[str, str] = {}

@@ -1,1 +1,1 @@
-"""Learning: what counts teach of recipes and losses, and what they propose."""
+"""Learning: what counts say about actual usage of recipes and losses, and what they propose."""

@@ -371,7 +371,7 @@ NOTHING_LEARNT = Learnt()
 
 
 def learnt_from(taught: Teaching) -> Learnt:
-    """Take what the outlook needs from what counts teach."""
+    """Take what the outlook needs from what counts say about actual usage."""
     lessons = taught.by_material
     doubt = {code: ratio_doubt(taught.diaries[code], lesson) for code, lesson in lessons.items()}
     unsure = {code: waste_doubt(lesson) for code, lesson in lessons.items() if lesson.waste.estimate > 0}

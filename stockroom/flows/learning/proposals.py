@@ -53,7 +53,7 @@ class Offered:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Accepted:
-    """A recipe changed by what counts teach."""
+    """A recipe changed by what counts say about actual usage."""
 
     job: str
     line: str

@@ -50,7 +50,7 @@ class LoadedDocuments:
         self.terms = terms_of(session)
         self.news: list[Ticket] = []
         self.passed_over = 0  # tickets whose documents are in the book as the files have them
-        self.taken_back: dict[str, int] = {}  # tickets whose document was entered before and taken back since
+        self.taken_back: dict[str, int] = {}  # tickets whose document was entered before and undone since
 
     def documents(self, loaded: Loaded) -> list[LoadedDocument]:
         """Make every document, in the order in which things happened."""
@@ -68,7 +68,7 @@ class LoadedDocuments:
         self._renew_orders(loaded, fresh)
 
     def _sort_out(self, loaded: Sequence[Ticket]) -> None:
-        """Find the tickets that are new or have gone on; one whose document was taken back since stays as it is."""
+        """Find the tickets that are new or have gone on; one whose document was undone since stays as it is."""
         gone_on = [ticket for ticket in loaded if self._has_gone_on(ticket)]
         meant = [self._stamp(_key(t), t.taken_in).document(_kind(t), t.number) for t in gone_on]
         spent = brought_before(self.session, meant)

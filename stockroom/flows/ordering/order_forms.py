@@ -65,7 +65,7 @@ class OrderCard:
 
     @property
     def is_open(self) -> bool:
-        """Say whether something is still to come."""
+        """Say whether something is outstanding."""
         return self.order.state in orders.OPEN
 
 

@@ -1,4 +1,4 @@
-"""Orders: place, receive, end."""
+"""Orders: place, receive, close."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -110,7 +110,7 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
     tax_rate: str = "",
     carriage_tax_rate: str = "",
 ) -> Received:
-    """Take in goods against an order; without lines, all that is still to come has come.
+    """Receive goods against an order; without lines, all that was outstanding has arrived.
 
     Carriage that isn't stated is taken as agreed on the order, with the first goods that come: delivery notes seldom
     have it, and stock whose carriage nobody enters would be valued too low.
@@ -160,7 +160,7 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
 
 
 def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
-    """Take in goods that no order in the book asked for."""
+    """Receive goods that no order in the book asked for."""
     stamp = stamp.asking("receive goods", goods=replace(delivery, received=datetime.min))  # the stamp says when
     with book.writing() as session:
         known = catalogue.dimensions(session)
@@ -184,7 +184,7 @@ def prices_far_off(session: Session, lines: Sequence[DeliveryLine], day: date) -
 
 
 def end_order(book: Book, number: str, stamp: Stamp) -> Order:
-    """Close an order whose rest will not come, or cancel one of which nothing has."""
+    """Close an order of which no more will come, or cancel one of which nothing has come."""
     stamp = stamp.asking("end order", order=number)
     with book.writing() as session:
         order = orders.the_order(session, catalogue.dimensions(session), number)

@@ -41,7 +41,7 @@ class Arrived:
 
 
 def arrived_lines(session: Session, order: Order, arrived: Sequence[Arrived]) -> list[DeliveryLine]:
-    """Turn what was typed about a delivery into its lines; nothing typed means all that is still to come."""
+    """Turn what was typed about a delivery into its lines; nothing typed means all that is outstanding."""
     if not arrived:
         return _all_to_come(order, writing(session))
     materials = {m.code: m for m in catalogue.read_materials(session)}

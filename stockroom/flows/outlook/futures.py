@@ -52,7 +52,7 @@ class DemandFutures:
     sales, lost : (n_paths, n_materials, n_weeks) float
         Counter sales, and what is written off, taken for own use or lost on no ticket, in base units.
     use : (n_paths, n_materials, n_weeks) float
-        All use in base units, booked tickets included in the week they are promised for.
+        All use in base units, open tickets included in the week they are promised for.
     booked : tuple of (Ticket, (n_materials,) float, float)
         Booked tickets, what each needs, and days from now to its promise.
     """

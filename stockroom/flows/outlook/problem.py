@@ -117,7 +117,7 @@ def _supplier(
 
 
 def _open_starts(known: BookSnapshot, supplier: Supplier) -> set[date]:
-    """Give the days on which the supplier starts with what is still to come from him."""
+    """Give the days on which the supplier starts with what is outstanding from him."""
     still = [o for o in known.orders if o.supplier == supplier.code and o.state in OPEN]
     return {starts(ordered_on(supplier, o.placed), terms(supplier, known.closures)) for o in still}
 

@@ -63,7 +63,7 @@ class Outlook:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OutlookFacts:
-    """What is read of a book to look ahead: its facts, what counts teach, and when shelves stood empty."""
+    """What is read of a book to look ahead: its facts, actual usage by the counts, and stockouts."""
 
     known: BookSnapshot
     taught: Teaching
@@ -225,7 +225,7 @@ def _row(seen: Outlook, n: int, aside: Counter[str], formats: Formats) -> RunOut
 
 
 def _set_aside(known: BookSnapshot) -> Counter[str]:
-    """Add up what booked tickets will take by their recipes, in nano by material: the shelf list's own figure."""
+    """Add up what open tickets will take by their recipes, in nano by material: the shelf list's own figure."""
     box = RecipeBox(known.recipes, known.shelf)
     total: Counter[str] = Counter()
     for ticket in known.tickets:
@@ -242,7 +242,7 @@ def _day(seen: Outlook, days: float) -> date | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AtRisk:
-    """A booked ticket, the chance that a part is missing on its day, and the part most often missing."""
+    """A open ticket, the chance that a part is missing on its day, and the part most often missing."""
 
     ticket: Ticket
     chance: float  # 0 to 1
@@ -255,7 +255,7 @@ class AtRisk:
 
 
 def tickets_at_risk(seen: Outlook) -> Sequence[AtRisk]:
-    """List the booked tickets, the likeliest to be held up first."""
+    """List the open tickets, the likeliest to be held up first."""
     codes = seen.futures.codes
     found = [
         AtRisk(ticket=ticket, chance=held.chance, material=codes[held.item] if held.item >= 0 else "")

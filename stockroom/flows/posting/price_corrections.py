@@ -143,7 +143,7 @@ def the_delivery(session: Session, number: int) -> Document:
 
 
 def in_force(session: Session, number: int) -> bool:
-    """Say whether a document is in force: taken back an even number of times."""
+    """Say whether a document is in force: undone an even number of times."""
     holds, taken_by = True, ledger.reversal_of(session, number)
     while taken_by is not None:
         holds, taken_by = not holds, ledger.reversal_of(session, taken_by)

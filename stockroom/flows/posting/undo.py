@@ -18,16 +18,16 @@ from stockroom.store.book import Book, Session
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Undone:
-    """What was taken back."""
+    """What was undone."""
 
-    document: Document  # the one taken back
+    document: Document  # the one undone
     number: int  # of the document that does so
     fresh: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Turn:
-    """A document taken back, the first document behind it, and whether that will be in force afterwards."""
+    """A document undone, the first document behind it, and whether that will be in force afterwards."""
 
     root: Document
     taken: Document
@@ -93,7 +93,7 @@ def _the_document(session: Session, number: int) -> Document:
 
 
 def _root(session: Session, document: Document) -> tuple[Document, bool]:
-    """Follow reversals back to the first document; say whether it will be in force once `document` is taken back."""
+    """Follow reversals back to the first document; say whether it will be in force once `document` is undone."""
     in_force = False
     while document.reverses is not None:
         document = _the_document(session, document.reverses)
@@ -102,7 +102,7 @@ def _root(session: Session, document: Document) -> tuple[Document, bool]:
 
 
 def _documents_in_force(session: Session, subject: str, kinds: Sequence[DocumentKind]) -> list[Document]:
-    """Give the documents about a ticket or order that are not taken back."""
+    """Give the documents about a ticket or order that are not undone."""
     documents = ledger.read_documents(session, subject=subject, kinds=kinds, with_moves=False)
     return [document for document in documents if in_force(session, document.id or 0)]
 
@@ -236,7 +236,7 @@ def _is_placed(session: Session, number: str) -> bool:
 
 
 def _bins(session: Session, turn: Turn) -> Bins:
-    """Let a count taken back go of the book, or let it hold the book again."""
+    """Give the counted items of an undone count, which no longer fix the book, or those that fix it again."""
     state, by = ("open", turn.root.id) if turn.in_force else ("settled", turn.taken.id)
     lines = [k for k in counts.read_lines(session, catalogue.dimensions(session), state=state) if k.settled_by == by]
     points = tuple(

@@ -143,7 +143,7 @@ class _Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Goods:
-    """Deliveries, and the orders of which something is still to come."""
+    """Deliveries, and the orders of which something is outstanding."""
 
     deliveries: tuple[Delivery, ...] = ()
     orders: tuple[Order, ...] = ()
@@ -152,7 +152,7 @@ class Goods:
 def read_goods(lines: Iterable[ReadRow], context: Context) -> Goods:
     """Read deliveries and open orders.
 
-    An order of which something is still to come is given whole, as it was placed: the rows received as well, which
+    An order of which something is outstanding is given whole, as it was placed: the rows received as well, which
     the deliveries then fill.
     """
     received: dict[tuple[str, str], list[_Row]] = {}

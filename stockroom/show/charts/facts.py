@@ -66,4 +66,4 @@ class RehearsalPicture:
         """Refuse a policy that doesn't cover the weeks."""
         for each in self.policies:
             if not len(each.stock_value) == len(each.held_up) == len(self.weeks):
-                raise ValueError(f"{each.name}: one stock value and one count of held-up jobs for each week")
+                raise ValueError(f"{each.name}: one stock value and one count of delayed jobs for each week")

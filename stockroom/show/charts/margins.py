@@ -67,7 +67,11 @@ def margin_words(groups: Sequence[Group], formats: Formats) -> str:
         return "No paid job was finished in the period."
     best, lost = groups[0], max(groups, key=lambda group: group.lost)
     told = f"{best.name} left most: {formats.milli(best.margin)} from {_jobs(best.count)}."
-    under = f" Materials cost most beyond the floor in {lost.name}: {formats.milli(lost.lost)}." if lost.lost else ""
+    under = (
+        f" Materials cost most beyond the minimum margin in {lost.name}: {formats.milli(lost.lost)}."
+        if lost.lost
+        else ""
+    )
     return told + under
 
 

@@ -62,7 +62,7 @@ def accuracy_words(counts: Sequence[CountAccuracy], formats: Formats) -> str:
         if several
         else f"On {formats.day(last.day)}"
     )
-    found = f"{when}, {last.within} of {last.bins} bins were within tolerance"
+    found = f"{when}, {last.within} of {last.bins} items were within tolerance"
     return (
         f"{found}; in the first half of the counts it was {formats.percent(before)}."
         if len(counts) > 1

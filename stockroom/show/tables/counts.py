@@ -1,4 +1,4 @@
-"""How a count differs from the book, and how true the book has been: tables and spreadsheets."""
+"""How a count differs from the book, and the accuracy of the stock record: tables and spreadsheets."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -125,7 +125,7 @@ def _put(page: "Worksheet", number: int, row: Difference, formats: Formats) -> N
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AccuracyRow:
-    """How true the book was in one period; money in minor units."""
+    """Record accuracy in one period; money in minor units."""
 
     period: str
     first: date  # day of counting
@@ -164,7 +164,7 @@ class DriftRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CountReport:
-    """How true the book has been."""
+    """Record accuracy over time."""
 
     since: date
     until: date

@@ -58,7 +58,7 @@ def margin_table(
     whole: Group | None = None,
     width: int | None = 100,
 ) -> str:
-    """Draw groups of jobs with what they earned, how sure the mean is, and what was lost beyond the floor."""
+    """Draw groups of jobs with what they earned, how sure the mean is, and what was lost below the minimum margin."""
     coins = in_coins(groups)
     if whole:
         coins.append(_sum(coins))
@@ -99,7 +99,7 @@ def alert_table(
     *,
     width: int | None = 100,
 ) -> str:
-    """Draw the jobs that fell under the floor, and the price that would restore each."""
+    """Draw the jobs that fell below the minimum margin, and the price that would restore each."""
     jobs, materials = names
     lines = [
         TableLine(

@@ -9,7 +9,7 @@ _COLUMNS = (
     SheetColumn(title="What changed", width=30),
     SheetColumn(title="Effect on the margin", kind=CellKind.FINE, width=16, total=True),
     SheetColumn(title="Most of it from", width=30),
-    SheetColumn(title="there", kind=CellKind.FINE, width=16),
+    SheetColumn(title="Effect in it", kind=CellKind.FINE, width=16),
 )
 
 

@@ -1,4 +1,4 @@
-"""What counts taught: what jobs really use, to be accepted or kept."""
+"""What counts say is actually used: what jobs really use, to be accepted or kept."""
 
 from flask import Blueprint, render_template, url_for
 from flask import redirect as go

@@ -26,7 +26,7 @@ FORMS = ("text", "csv", "xlsx")
 @pages.get("/orders")
 @may(access.ANYONE)
 def orders() -> str:
-    """List the orders of which something is still to come."""
+    """List the orders of which something is outstanding."""
     found = open_orders(site().book, site().now())
     return render_template("orders.html", orders=found, names=supplier_names(site().book))
 
@@ -126,7 +126,7 @@ def place() -> AnyResponse:
 @pages.get("/orders/card")
 @may(access.ANYONE)
 def card() -> str:
-    """Show an order: what is still to come, its document, receiving it."""
+    """Show an order: what is outstanding, its document, receiving it."""
     found = order_card(site().book, request.args.get("number", ""), site().now())
     return render_template("order.html", card=found, order=found.order)
 
@@ -146,7 +146,7 @@ def document() -> Response:
 @pages.post("/orders/receive")
 @may(access.BENCH)
 def receive() -> AnyResponse:
-    """Take in what came of an order; without lines, all that is still to come."""
+    """Receive what came of an order; without lines, all that is outstanding."""
     number, carriage = typed.field("number"), typed.field("carriage")
     lines = _arrived() if typed.field("part") else []
     if typed.field("part") and not lines:
@@ -175,7 +175,7 @@ def without() -> str:
 @pages.post("/orders/without")
 @may(access.OWNER)
 def receive_without() -> AnyResponse:
-    """Take in goods that no order asked for."""
+    """Receive goods that no order asked for."""
     document = stamp()
     made = [_goods(*row) for row in typed.rows("material", "amount", "cost") if row[0]]
     if not made:

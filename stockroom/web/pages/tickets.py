@@ -25,7 +25,7 @@ pages = Blueprint("tickets", __name__)
 @pages.get("/tickets")
 @may(access.BENCH)
 def booked() -> str:
-    """List the booked tickets, those promised soonest first."""
+    """List the open tickets, those promised soonest first."""
     wanted = request.args.get("q", "").strip()
     book, now = site().book, site().now()
     found = tickets.booked(book)
@@ -83,7 +83,7 @@ def finish_job() -> Response:
 @pages.post("/tickets/finish")
 @may(access.BENCH)
 def finish() -> Response:
-    """Finish a booked ticket."""
+    """Finish a open ticket."""
     _said(tickets.finish_ticket(site().book, typed.field("number"), stamp(), _actual()))
     return go(url_for("tickets.booked"), 303)
 
@@ -99,7 +99,7 @@ def redo() -> Response:
 @pages.post("/tickets/cancel")
 @may(access.BENCH)
 def cancel() -> Response:
-    """Cancel a booked ticket."""
+    """Cancel a open ticket."""
     ticket = tickets.cancel_ticket(site().book, typed.field("number"), stamp())
     say(words("Ticket %(number)s is cancelled.", number=ticket.number))
     return go(url_for("tickets.booked"), 303)

@@ -75,8 +75,8 @@ def work_is_done(tablet: Hands, desk: Indoors) -> None:
         tablet.says("is taken in")
         tablet.tap_words("Finish", "button.main")
         tablet.says("is finished")
-    tablet.tap_words("Take it back")
-    tablet.says("Taken back: finish 2409")
+    tablet.tap_words("Undo")
+    tablet.says("Undone: finish 2409")
     tablet.tap("[aria-label='Finish 2409']")
     tablet.says("Ticket 2409 is finished")
     assert amount(pins) - amount(desk.shelf("TOP-PIN")) == 7
@@ -91,7 +91,7 @@ def something_is_sold_and_a_delivery_comes(tablet: Hands, desk: Indoors) -> None
     tablet.says("Sold: Black polish · €7.50")
     tablet.open("/orders")
     tablet.says(placed)
-    tablet.tap_words("All has come")
+    tablet.tap_words("All received")
     tablet.says("closed")
     assert amount(desk.shelf("LACE-90-BLK")) == 40
     assert amount(desk.shelf("POLISH-BLK")) == 7
@@ -104,7 +104,7 @@ def the_week_is_counted(tablet: Hands, desk: Indoors) -> None:
     count(tablet, "TOP-PIN", pairs="7", odd="1")
     tablet.says("No connection: saved on this device.")
     count(tablet, "TOP-BLOCK", pairs="8")
-    tablet.says("2 entries are kept on this device")
+    tablet.says("2 entries are saved on this device")
     assert len(tablet.kept()) == 2
     tablet.lost(lost=False)
     tablet.driver.execute_script("window.dispatchEvent(new Event('online'))")
@@ -119,7 +119,7 @@ def the_week_is_counted(tablet: Hands, desk: Indoors) -> None:
         for box in tablet.finds("input[name=accept]"):
             box.click()
         tablet.tap_words("Post the count")
-        tablet.says("the book agrees")
+        tablet.says("the count is posted")
     assert amount(desk.shelf("TOP-PIN")) == 7.5
     assert amount(desk.shelf("THREAD-BLK")) == 47
 
@@ -170,7 +170,7 @@ def test_the_shelf_with_a_phone_in_hand(phone: Hands, served: Served) -> None:
     phone.says("No connection: saved on this device.")
     phone.open("/count/place?place=A3")
     count(phone, "TOP-BLOCK", pairs="6")
-    phone.says("2 entries are kept on this device")
+    phone.says("2 entries are saved on this device")
     phone.driver.get_log("browser")  # a server that is away is what this is about
     served.start()
     phone.open("/tickets")
@@ -193,7 +193,7 @@ def test_an_entry_that_is_not_taken_waits_for_a_word(phone: Hands, served: Serve
     desk.facts("cancel", number)
     phone.lost(lost=False)
     phone.driver.execute_script("window.dispatchEvent(new Event('online'))")
-    phone.says("Kept entries that were not taken: 1. Look at them.")
+    phone.says("Saved entries that were refused: 1. Check them.")
     phone.open("/kept")
     phone.says(f"Ticket {number} is cancelled already.")
     phone.is_sound()

@@ -45,3 +45,13 @@ def test_a_kind_is_met_under_any_spelling_of_its_name(name: str) -> None:
 
 def test_an_unknown_kind_is_none() -> None:
     assert kind_of("receipts") is None
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: kind.stem)
+def test_every_header_and_name_of_old_means_one_thing(kind: FileKind) -> None:
+    """Files filled in before a column or a kind was renamed go on loading."""
+    assert kind_of(kind.title) is kind_of(kind.stem) is kind
+    titles, names = [column.title for column in kind.columns], [column.name for column in kind.columns]
+    assert len(set(titles)) == len(titles)
+    assert {kind.headers[title] for title in titles} == set(names) == {kind.headers[name] for name in names}
+    assert [kind.headers[title] for title in titles] == names

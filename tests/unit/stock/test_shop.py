@@ -4,7 +4,15 @@ from decimal import Decimal
 import pytest
 
 from stockroom.errors import UnknownError, UsageError
-from stockroom.stock.shop import Shop, setting_texts, weekdays, with_setting, write_weekdays
+from stockroom.stock.shop import (
+    SHOWN,
+    Shop,
+    setting_texts,
+    shown_settings,
+    weekdays,
+    with_setting,
+    write_weekdays,
+)
 
 
 def test_every_setting_reads_back_from_its_text() -> None:
@@ -67,3 +75,11 @@ def test_german_weekdays_and_words_for_yes_are_read_too() -> None:
 def test_what_is_not_a_weekday_is_never_read_as_one(word: str) -> None:
     with pytest.raises(UsageError, match="is not a weekday"):
         weekdays(word)
+
+
+def test_a_setting_answers_to_both_its_names_and_is_kept_by_the_older() -> None:
+    for kept, shown in SHOWN.items():
+        text = shown_settings(Shop())[shown]
+        assert setting_texts(with_setting(Shop(), shown, text)) == setting_texts(with_setting(Shop(), kept, text))
+        assert kept in setting_texts(Shop())
+        assert shown not in setting_texts(Shop())

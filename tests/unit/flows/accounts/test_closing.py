@@ -13,7 +13,7 @@ from stockroom.flows.posting import undo
 from stockroom.margins.period import Period, period_named
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.moves import DocumentKind
-from stockroom.store import ledger
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
 from tests.unit.flows.january import CLOSING, january
@@ -125,3 +125,10 @@ def test_closing_is_a_document_without_moves(open_shop: Book) -> None:
     with open_shop.reading() as session:
         document = ledger.read_documents(session, numbers=[done.number])[0]
     assert (document.kind, document.moves, document.booked_on) == (DocumentKind.PERIOD, (), date(2026, 2, 2))
+
+
+def test_an_account_keeps_the_number_it_had_under_its_older_name(open_shop: Book) -> None:
+    with open_shop.writing() as session:  # as an earlier version wrote it
+        catalogue.save_note(session, "account:drawings", "3300")
+    assert closing.account_numbers(open_shop)["owner's drawings"] == "3300"
+    assert closing.account_numbers(open_shop, {"drawings": "3301"})["owner's drawings"] == "3301"

@@ -27,7 +27,7 @@ def test_what_is_for_the_bench_is_not_sold(open_shop: Book) -> None:
 
 
 def test_money_below_zero_is_refused(open_shop: Book) -> None:
-    with pytest.raises(UsageError, match=r"^Money taken can't be below zero\.$"):
+    with pytest.raises(UsageError, match=r"^The amount paid can't be below zero\.$"):
         counter.sell(open_shop, "POLISH", build.amount("1 piece"), build.stamp("2026-01-06"), price=-1)
 
 

@@ -59,7 +59,7 @@ def test_work_done_again_draws_without_income(open_shop: Book) -> None:
     first = bench.finish_at_once(open_shop, PAIR, build.stamp("2026-01-08"))
     again = bench.redo_ticket(open_shop, first.ticket.number, build.stamp("2026-02-08"))
     assert (again.ticket.redo_of, again.ticket.price, again.used) == (first.ticket.number, 0, first.used)
-    with pytest.raises(RefusedError, match=r"^Ticket 1003 is booked, not finished\.$"):
+    with pytest.raises(RefusedError, match=r"^Ticket 1003 is open, not finished\.$"):
         bench.redo_ticket(
             open_shop, bench.take_in(open_shop, PAIR, build.stamp("2026-02-08")).number, build.stamp("2026-02-09")
         )

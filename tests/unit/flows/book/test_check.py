@@ -223,7 +223,7 @@ def test_a_guard_taken_off_is_missed(lived_in: Book, off: str, name: str) -> Non
         ("UPDATE count_line SET nano = nano + 1",
          "The book does not say what was counted of TIP at main, 2026-01-17 12:00 (document 8)."),
         ("UPDATE count_line SET settled_by = 9",
-         "The count of TIP at main, 2026-01-17 12:00 is settled by document 9, which is not in force."),
+         "The count of TIP at main, 2026-01-17 12:00 is posted by document 9, which is not in force."),
         ("UPDATE setting SET value = 'sometimes' WHERE name = 'costing'",
          "The settings can't be read: 'sometimes' can't be costing."),
         ("UPDATE material SET unit = 'furlong' WHERE code = 'THREAD'", "The lists can't be read: No unit is called 'furlong'."),
@@ -249,7 +249,7 @@ def test_a_document_booked_into_closed_days_is_found(lived_in: Book) -> None:
     sell(lived_in, "POLISH", build.amount("1 piece"), build.stamp("2026-01-30", entered="2026-02-03"))
     assert check(lived_in).faults == ()
     faults = _faults_after(lived_in, f"UPDATE document SET booked_on = '2026-01-30' WHERE id = {LAST + 2}")
-    assert f"Document {LAST + 2} is booked on 2026-01-30, in days that document {LAST + 1} had closed." in faults
+    assert f"Document {LAST + 2} is posted on 2026-01-30, in days that document {LAST + 1} had closed." in faults
     faults = _faults_after(lived_in, "UPDATE setting SET value = '2025-12-31' WHERE name = 'closed_through'")
     assert "The book is closed through 2025-12-31, but its documents close it through 2026-01-31." in faults
 

@@ -62,13 +62,15 @@ def test_many_counting_days_are_put_together_by_month(open_shop: Book) -> None:
     assert (month.period, month.bins, month.right) == ("2026-01", 14, 14)
     [point] = accuracy(count_report(open_shop, NOW))
     assert (point.since, point.day) == (date(2026, 1, 10), date(2026, 1, 23))
-    assert accuracy_words([point], Formats()) == "From 10 Jan 2026 to 23 Jan 2026, 14 of 14 bins were within tolerance."
+    assert (
+        accuracy_words([point], Formats()) == "From 10 Jan 2026 to 23 Jan 2026, 14 of 14 items were within tolerance."
+    )
 
 
 def test_nothing_counted_yet_is_said_so(open_shop: Book) -> None:
     found = count_report(open_shop, NOW)
     assert (found.periods, found.drifting) == ((), ())
-    assert "Nothing has been counted and settled yet." in report_tables(found, Formats())
+    assert "Nothing has been counted and posted yet." in report_tables(found, Formats())
 
 
 def test_bins_below_zero_in_the_book_are_counted_first_and_the_time_is_kept(open_shop: Book) -> None:

@@ -79,7 +79,7 @@ def test_two_results_are_held_until_a_third_agrees_with_one(open_shop: Book) -> 
     take(open_shop, "TIP", "50 pair", "2026-01-10 09:00")
     take(open_shop, "TIP", "60 pair", "2026-01-10 10:00")  # as booked, but somebody found something else
     assert verdicts(open_shop) == {"TIP": CountVerdict.RECOUNT}
-    with pytest.raises(RefusedError, match=r"^Every bin of count sheet s is to be counted again first: TIP\.$"):
+    with pytest.raises(RefusedError, match=r"^Every item of count sheet s is to be counted again first: TIP\.$"):
         settle.settle_count(open_shop, "s", build.stamp("2026-01-12"))
     take(open_shop, "TIP", "50 pair", "2026-01-10 11:00")
     assert verdicts(open_shop) == {"TIP": CountVerdict.CONFIRMED}
@@ -128,7 +128,7 @@ def test_settling_names_what_is_not_there(open_shop: Book) -> None:
         settle.settle_count(open_shop, "s", build.stamp("2026-01-12"), reasons={"TIP": "stolen"})
     with pytest.raises(UnknownError, match=r"^Nothing was counted on sheet 'ss'\.$") as caught:
         review.review(open_shop, "ss", NOW)
-    assert caught.value.fix == "Sheets not settled yet: s."
+    assert caught.value.fix == "Sheets not posted yet: s."
     assert on_hand(open_shop, "TIP") == before
     assert review.open_sheets(open_shop) == {"s": 1}
 

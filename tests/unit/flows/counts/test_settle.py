@@ -54,13 +54,13 @@ def test_a_count_taken_back_can_be_settled_anew_but_not_both(open_shop: Book) ->
     settle.settle_count(open_shop, "sheet", build.stamp("2026-01-13"), confirmed=True)
     with pytest.raises(RefusedError) as caught:
         undo.undo(open_shop, back.number, build.stamp("2026-01-14"))
-    assert caught.value.what == "Count sheet sheet was settled again by another document."
+    assert caught.value.what == "Count sheet sheet was posted again by another document."
 
 
 @pytest.mark.parametrize(
     ("lines", "error", "what"),
     [
-        ([line("CEMENT", "-1 l")], UsageError, "CEMENT: -1000 ml can't lie on a shelf."),
+        ([line("CEMENT", "-1 l")], UsageError, "CEMENT: -1000 ml can't be on a shelf."),
         ([line("FELT", "1 piece")], UnknownError, "No material has the code 'FELT'."),
         ([line("TIP", "3 m")], UnitsError, "TIP is kept in pair (count), not in length: 3 m."),
         (

@@ -33,7 +33,7 @@ def test_places_are_named_whole_or_by_their_beginning(open_shop: Book) -> None:
     assert codes(open_shop, ["A"]) == {"SOLE-S", "SOLE-L", "TIP"}
     assert codes(open_shop, ["a1", "rack"]) == {"SOLE-S", "BEND"}
     assert codes(open_shop, ["steel"]) == {"CEMENT"}
-    with pytest.raises(UnknownError, match=r"^Nothing lies at 'steelc'\.$"):
+    with pytest.raises(UnknownError, match=r"^Nothing is kept at 'steelc'\.$"):
         codes(open_shop, ["steelc"])
     with pytest.raises(RefusedError, match="nothing to count"):
         make_sheet(open_shop, NOW, only=[])

@@ -66,8 +66,8 @@ def test_a_finish_that_was_undone_is_not_brought_back_by_the_file(open_shop: Boo
     ticket = booked(open_shop)[0]
     assert (ticket.number, ticket.state, ticket.finish_document) == ("501", TicketState.BOOKED, None)
     assert report.documents == 0
-    why = f"Ticket 501 stays booked: document {done.id} was entered before and taken back."
-    assert report.notes == (f"{why} To put it in force again: stockroom undo {(done.id or 0) + 1}",)
+    why = f"Ticket 501 stays open: document {done.id} was entered before and undone."
+    assert report.notes == (f"{why} To have it back: stockroom undo {(done.id or 0) + 1}",)
     assert check(open_shop).faults == ()
 
 

@@ -144,11 +144,13 @@ def test_the_rest_of_a_sheet_is_not_taken_for_goods_still_to_come(open_shop: Boo
     ]
     number = orders.place_order(open_shop, "TAN", asked, build.stamp("2026-01-06")).number
     first = receive(open_shop, number, Arrived(material="BEND", amount=build.amount("58.5 dm2"), supplier_code="T-CUT"))
-    assert [each.split(" still")[0].replace("\N{NO-BREAK SPACE}", " ") for each in first.remarks] == ["BEND: 61.5 dm2"]
+    assert [each.split(" outstanding")[0].replace("\N{NO-BREAK SPACE}", " ") for each in first.remarks] == [
+        "BEND: 61.5 dm2"
+    ]
     second = receive(open_shop, number)
     assert second.order is not None
     assert [line.outstanding for line in second.order.lines] == [build.nano("1.5 dm2"), 0]
-    with pytest.raises(RefusedError, match=r"^What is still to come is no whole pack: 1\.5.dm2 BEND\.$"):
+    with pytest.raises(RefusedError, match=r"^What is outstanding is no whole pack: 1\.5.dm2 BEND\.$"):
         receive(open_shop, number)
     assert orders.end_order(open_shop, number, build.stamp("2026-01-20")).state is OrderState.CLOSED
 

@@ -120,7 +120,7 @@ def test_a_document_that_only_keeps_a_count_true_is_not_taken_back_alone(open_sh
     assert build.last(open_shop) == number
     with pytest.raises(RefusedError) as caught:
         undo.undo(open_shop, number + 1, build.stamp("2026-02-21"))
-    assert caught.value.what == f"Document {number + 1} only keeps a count true."
+    assert caught.value.what == f"Document {number + 1} is an automatic count adjustment."
     assert caught.value.fix == f"Undo document {number}, or the count."
 
 

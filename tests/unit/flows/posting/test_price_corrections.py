@@ -41,7 +41,7 @@ def test_correction_taken_back_is_entered_anew_not_revived(open_shop: Book) -> N
     delivery = deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12")
     done = correct_price(open_shop, delivery, {"TIP": 4800}, build.stamp("2026-01-13"))
     back = undo.undo(open_shop, done.number, build.stamp("2026-01-14"))
-    with pytest.raises(RefusedError, match="can't be put in force again"):
+    with pytest.raises(RefusedError, match="The undo of a price correction can't be undone"):
         undo.undo(open_shop, back.number, build.stamp("2026-01-15"))
     correct_price(open_shop, delivery, {"TIP": 4800}, build.stamp("2026-01-15"))
     assert purchases(open_shop) == 4_800_000
@@ -77,7 +77,7 @@ def test_what_can_not_be_corrected_is_refused(
 def test_delivery_taken_back_has_no_price(open_shop: Book) -> None:
     delivery = deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12")
     undo.undo(open_shop, delivery, build.stamp("2026-01-13"))
-    with pytest.raises(RefusedError, match=r"^Delivery 2 was taken back\.$"):
+    with pytest.raises(RefusedError, match=r"^Delivery 2 was undone\.$"):
         correct_price(open_shop, delivery, {"TIP": 1}, build.stamp("2026-01-13"))
 
 

@@ -25,8 +25,8 @@ def test_what_was_taken_back_is_not_taken_back_twice(open_shop: Book) -> None:
     back = undo.undo(open_shop, 1, build.stamp("2026-01-07", "undo"))
     with pytest.raises(RefusedError) as caught:
         undo.undo(open_shop, 1, build.stamp("2026-01-08"))
-    assert caught.value.what == f"Document 1 was taken back already, by document {back.number}."
-    assert caught.value.fix == f"To put it in force again, undo {back.number}."
+    assert caught.value.what == f"Document 1 was undone already, by document {back.number}."
+    assert caught.value.fix == f"To have it back, undo {back.number}."
     repeated = undo.undo(open_shop, 1, build.stamp("2026-01-08", "undo"))
     assert (repeated.number, repeated.fresh) == (back.number, False)
 

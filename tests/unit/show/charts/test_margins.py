@@ -49,7 +49,7 @@ STEPS = (
 
 def test_margins_name_the_best_and_the_most_lost() -> None:
     assert margin_words(GROUPS, IRISH) == (
-        "Half $oles left most: €11.00 from 1 job. Materials cost most beyond the floor in Patch: €5.00."
+        "Half $oles left most: €11.00 from 1 job. Materials cost most beyond the minimum margin in Patch: €5.00."
     )
     assert margin_words([], IRISH) == "No paid job was finished in the period."
     assert opens(margin_chart(GROUPS, IRISH))

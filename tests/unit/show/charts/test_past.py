@@ -26,13 +26,13 @@ def opens(content: bytes) -> bool:
 
 def test_accuracy_compares_the_last_count_with_the_first_half() -> None:
     assert accuracy_words(COUNTS, IRISH) == (
-        "On 28 Jan 2026, 7 of 8 bins were within tolerance; in the first half of the counts it was 56%."
+        "On 28 Jan 2026, 7 of 8 items were within tolerance; in the first half of the counts it was 56%."
     )
     assert opens(accuracy_chart(COUNTS, IRISH))
 
 
 def test_accuracy_of_one_count_and_of_none() -> None:
-    assert accuracy_words(COUNTS[:1], IRISH) == "On 7 Jan 2026, 4 of 8 bins were within tolerance."
+    assert accuracy_words(COUNTS[:1], IRISH) == "On 7 Jan 2026, 4 of 8 items were within tolerance."
     assert accuracy_words([], IRISH) == "Nothing has been counted yet."
     assert opens(accuracy_chart(COUNTS[:1], IRISH))
     assert opens(accuracy_chart([], IRISH))
@@ -51,7 +51,7 @@ def test_rehearsal_gives_each_way_its_verdict() -> None:
 
 
 def test_every_way_must_cover_the_weeks() -> None:
-    with pytest.raises(ValueError, match="stockroom: one stock value and one count of held-up jobs for each week"):
+    with pytest.raises(ValueError, match="stockroom: one stock value and one count of delayed jobs for each week"):
         RehearsalPicture(weeks=WEEKS[1:], policies=(OURS,))
 
 

@@ -29,7 +29,7 @@ TIN = replace(
         material=build.material("CEM-1", "l", name="=Contact cement", place="B1"), booked=2_500 * NANO, grade=Grade.A,
         line=build.counted("CEM-1", "2.4 l", "2026-11-21 17:40"), cost=Fraction(128, 100),
     )),
-    why="further off than class A allows",
+    why="outside the tolerance of ABC class A",
 )  # fmt: skip
 TOPS = replace(
     compare(Bin(material=build.material("TOP-9", "pair", name="Heel tops"), booked=0,
@@ -54,7 +54,7 @@ def test_bins_to_count_again_are_marked_in_words_and_told_apart_from_right_ones(
     assert "-€1.28" in rows[0]
     assert "-4.0%" in rows[0]
     assert "!" not in rows[1]
-    assert "    Further off than class A allows." in drawn.splitlines()
+    assert "    Outside the tolerance of ABC class A." in drawn.splitlines()
 
 
 def test_the_sum_is_given_net_and_in_all() -> None:
