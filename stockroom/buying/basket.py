@@ -11,6 +11,7 @@ from stockroom.buying.problem import FloatArray, IntArray, OrderProblem
 from stockroom.buying.supplier_costs import SupplierCosts, supplier_costs
 
 TIME_LIMIT = 20.0
+TINY = 1e-9
 LEAST_SAVING = 0.05  # part of its goods' value that a second order of one day must save
 
 
@@ -147,7 +148,7 @@ def _over(found: tuple[SearchResult, ...], room: Remaining) -> bool:
     cash = sum(_chosen(each, each.table.spend).sum() + _carriage(each) for each in found)
     space = sum(_chosen(each, each.table.space).sum() for each in found)
     litres = sum(_chosen(each, each.table.flammable).sum() for each in found)
-    return bool(cash > room.cash or space > room.space or litres > room.flammable)
+    return bool((np.array([cash, space, litres]) > room.amounts + TINY).any())
 
 
 def _carriage(each: SearchResult) -> float:

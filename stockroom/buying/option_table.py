@@ -106,6 +106,15 @@ class OptionTable:
             position=self.position[rows],
         )
 
+    def within(self, room: FloatArray) -> "OptionTable":
+        """Leave out options that alone take more cash, space or litres than there is."""
+        fits = ((self.spend <= room[0]) & (self.space <= room[1]) & (self.flammable <= room[2])).ravel()
+        return replace(
+            self,
+            place=tuple(place[fits[place]] for place in self.place),
+            taken=tuple(taken[fits[place]] for place, taken in zip(self.place, self.taken, strict=True)),
+        )
+
     def _shortfall(self, plans: tuple[CyclePlan, ...]) -> FloatArray:
         """Units that must come from elsewhere before the usual supplier's next order can arrive."""
         arrivals = [costs.untils[plan.wait] + costs.lead for costs, plan in zip(self.all_costs, plans, strict=True)]
