@@ -12,9 +12,9 @@ Objective: the least of
 
     sum_i c_i(o_i, p)  +  sum_s k_s(V_s)  -  sum_s g_s u(p_s),        V_s = goods value of the options from s,
 
-where c_i is the expected cost of the option until the next orders arrive (`supplier_costs`), k_s carriage (nothing where
-nothing is ordered, or from a value on) and g_s what a day costs in the long run (`order_cycle`), so that plans that bridge
-different times compare.
+where c_i is the expected cost of the option until the next orders arrive (`supplier_costs`), k_s carriage (nothing
+where nothing is ordered, or from a value on) and g_s what a day costs in the long run (`order_cycle`), so that plans
+that bridge different times compare.
 
 Constraints: V_s = 0 or V_s >= m_s, the minimum order; for each limit, sum_i a_li(o_i) <= b_l, cash with the carriage.
 
@@ -218,7 +218,7 @@ def _changed(plans: Plans, slot: int, plan: CyclePlan) -> Plans:
 
 
 def _priced_plans(board: _Board) -> tuple[FloatArray, list[Plans]]:
-    """Find the price of each limit at which what is chosen fits, and the plans met on the way, the last ones fitting."""
+    """Find the price of each limit at which what is chosen fits, and the plans met on the way; the last ones fit."""
     usual = _usual(board.table, board.choices)
     prices = FREE.copy()
     state = min(
@@ -348,21 +348,15 @@ def _plan_bounds(board: _Board, prices: FloatArray) -> tuple[list[FloatArray], f
     """
     table = board.table
     shared = np.sum([np.bincount(rows, minlength=len(table.items)) for rows, _ in board.parts], axis=0) > 1
-    home = np.where(
-        table.home >= 0,
-        table.home,
-        [next(s for s, (r, _) in enumerate(board.parts) if i in r) for i in range(len(table.items))],
-    )
     bounds = []
     for slot, plans in enumerate(board.choices):
-        alone = table.only(np.flatnonzero((home == slot) & ~shared))
-        among = table.only(np.flatnonzero((home == slot) & shared))
+        alone = table.only(np.flatnonzero((table.home == slot) & ~shared))
+        among = table.only(np.flatnonzero((table.home == slot) & shared))
         most = max(len(each) for each in board.choices)
         own = np.empty(len(plans))
         for index, plan in enumerate(plans):
-            together = [
-                _changed(tuple(each[min(k, len(each) - 1)] for each in board.choices), slot, plan) for k in range(most)
-            ]
+            turned = [tuple(each[min(k, len(each) - 1)] for each in board.choices) for k in range(most)]
+            together = [_changed(each, slot, plan) for each in turned]
             cost = _least(board, alone, together[:1], prices) + _least(board, among, together, prices)
             own[index] = cost - table.all_costs[slot].cycle.day_cost * table.all_costs[slot].untils[plan.wait]
         bounds.append(own)
