@@ -14,6 +14,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from stockroom.buying.problem import FloatArray, IntArray, SupplierTerms
 
 PRICE_STEPS = 24
+FILL_STEPS = 60
 TINY = 1e-9
 
 
@@ -119,7 +120,7 @@ def priced(problem: PackingProblem, prices: FloatArray) -> PackingProblem:
     For any prices, the least cost of the priced problem, less what the room is worth at them, is a lower bound.
     """
     cost = problem.cost
-    for price, use in zip(prices, (problem.spend, problem.space, problem.flammable), strict=True):
+    for price, use in zip(prices, _uses(problem), strict=True):
         cost = cost + price * use if price > 0 else cost
     return replace(problem, cost=cost, fees=problem.fees * (1 + prices[0]), room=Remaining())
 
@@ -197,41 +198,68 @@ def _trimmed(problem: PackingProblem, choice: IntArray, value: FloatArray, goal:
 
 
 def fitted(problem: PackingProblem, choice: IntArray | None) -> Packed:
-    """Repair a choice until it fits: the cheapest step back for the room it frees, again and again.
+    """Repair a choice until it fits: what is over is charged more and more, then the room that is left is filled.
 
     A supplier whose order falls below its minimum is left out; buying nothing at all fits always.
     """
     nothing = np.zeros(len(problem.cost), dtype=np.int64)
-    choice = nothing if choice is None else choice.copy()
-    free = float(problem.cost.min(axis=1).sum())
-    for _ in range(4 * len(choice)):
-        over = np.maximum(used(problem, choice) - problem.room.amounts, 0.0)
-        value = orders(problem, choice)
-        small = [s for s, each in enumerate(problem.suppliers) if 0 < value[s] < each.least_order - TINY]
-        if small and over.max() <= TINY:
-            choice[np.isin(problem.slot[np.arange(len(choice)), choice], small)] = 0
-        elif over.max() <= TINY or not _step_back(problem, choice, over):
-            break
+    choice = nothing if choice is None else _charged(problem, choice)
+    value = orders(problem, choice)
+    small = [slot for slot, each in enumerate(problem.suppliers) if 0 < value[slot] < each.least_order - TINY]
+    choice = np.where(np.isin(problem.slot[np.arange(len(choice)), choice], small), 0, choice)
     best = min((choice, nothing), key=lambda each: worth(problem, each))
     cost = worth(problem, best)
-    return Packed(choice=best if np.isfinite(cost) else None, cost=cost, bound=min(free, cost))
+    if not np.isfinite(cost):
+        return Packed(choice=None, cost=np.inf, bound=-np.inf)
+    best = _filled(problem, best)
+    return Packed(choice=best, cost=worth(problem, best), bound=-np.inf)
 
 
-def _step_back(problem: PackingProblem, choice: IntArray, over: FloatArray) -> bool:
-    """Change the one item that frees what is over most cheaply; False where none can."""
-    rows = np.arange(len(choice))
-    freed = np.zeros_like(problem.cost)
-    for excess, use in zip(over, (problem.spend, problem.space, problem.flammable), strict=True):
-        if excess > TINY:
-            freed += np.minimum((use[rows, choice][:, None] - use) / excess, 1.0)
-    dearer = problem.cost - problem.cost[rows, choice][:, None]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        rate = np.where((freed > TINY) & np.isfinite(dearer), dearer / freed, np.inf)
-    item, option = np.unravel_index(int(np.argmin(rate)), rate.shape)
-    if not np.isfinite(rate[item, option]):
-        return False
-    choice[item] = option
-    return True
+def _charged(problem: PackingProblem, choice: IntArray) -> IntArray:
+    """Charge for what a choice takes too much of, until the cheapest choice fits."""
+    room = problem.room.amounts
+    over = used(problem, choice) > room + TINY
+    weight = np.zeros_like(problem.cost)
+    for too_much, most, use in zip(over, room, _uses(problem), strict=True):
+        weight += use / max(most, TINY) if too_much else 0.0
+    low, high = 0.0, np.inf
+    for _ in range(PRICE_STEPS if over.any() else 0):
+        price = max(low, 1.0) * 8 if np.isinf(high) else (low + high) / 2
+        trial = (problem.cost + price * weight).argmin(axis=1)
+        if (used(problem, trial) <= room + TINY).all():
+            high, choice = price, trial
+        else:
+            low = price
+    return choice
+
+
+def _filled(problem: PackingProblem, choice: IntArray) -> IntArray:
+    """Buy more where that pays most for the room it takes, from those who are ordered from already."""
+    rows, choice = np.arange(len(choice)), choice.copy()
+    uses = [u for u, most in zip(_uses(problem), problem.room.amounts, strict=True) if np.isfinite(most)]
+    for _ in range(FILL_STEPS):
+        spare = np.maximum(problem.room.amounts - used(problem, choice), 0.0)
+        spare = spare[np.isfinite(problem.room.amounts)]
+        ordered = np.append(orders(problem, choice) > 0, True)  # the last: slot -1, nothing bought
+        gain = np.where(ordered[problem.slot], problem.cost[rows, choice][:, None] - problem.cost, -np.inf)
+        taken = np.zeros_like(gain)
+        for use, left in zip(uses, spare, strict=True):
+            more = use - use[rows, choice][:, None]
+            gain[more > left] = -np.inf
+            taken += np.maximum(more, 0.0) / max(left, TINY)
+        rate = np.where(gain > TINY, gain / (taken + TINY), -np.inf)
+        item, option = np.unravel_index(int(np.argmax(rate)), rate.shape)
+        trial = choice.copy()
+        trial[item] = option
+        if not np.isfinite(rate[item, option]) or worth(problem, trial) >= worth(problem, choice):
+            break
+        choice = trial
+    return choice
+
+
+def _uses(problem: PackingProblem) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Give what the options take of each limit, in the order of the limits."""
+    return problem.spend, problem.space, problem.flammable
 
 
 def solve(

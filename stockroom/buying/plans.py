@@ -219,33 +219,29 @@ def _changed(plans: Plans, slot: int, plan: CyclePlan) -> Plans:
 
 def _priced_plans(board: _Board) -> tuple[FloatArray, list[Plans]]:
     """Find the price of each limit at which what is chosen fits, and the plans met on the way; the last ones fit."""
-    usual = _usual(board.table, board.choices)
+    starts = best_waiting(board.table, wished=True)[0], _usual(board.table, board.choices)
     prices = FREE.copy()
-    state = min(
-        (_descend(board, each, prices) for each in (best_waiting(board.table, wished=True)[0], usual)),
-        key=lambda each: each.value,
-    )
+    state = min((_descend(board, each, prices) for each in starts), key=lambda each: each.value)
     met = [state.plans]
     for _ in range(PRICE_ROUNDS):
         over = np.flatnonzero(_used(board, state) > board.room.amounts + TINY)
         for limit in over:
-            prices, state = _raise(board, prices, int(limit), (state, usual), met)
+            prices, state = _raise(board, prices, int(limit), state, met)
         if not len(over) or board.late:
             break
     return prices, list(dict.fromkeys(met))
 
 
 def _raise(
-    board: _Board, prices: FloatArray, limit: int, start: tuple["_State", Plans], met: list[Plans]
+    board: _Board, prices: FloatArray, limit: int, state: "_State", met: list[Plans]
 ) -> tuple[FloatArray, "_State"]:
     """Raise the price of one limit until it is kept: in large steps, then by bisection."""
-    state, usual = start
     low, high = float(prices[limit]), np.inf
     price, fits = max(low * PRICE_RISE, _first_price(board, state, limit)), state
     while (np.isinf(high) and price < 1 / TINY) or high > PRICE_NEAR * max(low, TINY):
         trial = prices.copy()
         trial[limit] = price
-        state = min((_descend(board, each, trial) for each in (state.plans, usual)), key=lambda each: each.value)
+        state = _descend(board, state.plans, trial)
         met.append(state.plans)
         if _used(board, state)[limit] <= board.room.amounts[limit] + TINY:
             high, fits = price, state
