@@ -178,8 +178,8 @@ def _settle(board: _Board, combinations: list[Plans], prices: FloatArray, best: 
             best.plans, best.cost = plans, cost
             best.packed = Packed(choice=quick.choice, cost=cost + cycle, bound=bounds[index] + cycle)
     for solved, index in enumerate(np.argsort(bounds)):
-        known = np.isfinite(best.cost)
-        if known and (bounds[index] >= best.cost - SMALL_GAP or solved >= most or board.late):
+        enough = bounds[index] >= best.cost - SMALL_GAP or solved >= most or (solved > 0 and board.late)
+        if enough and np.isfinite(best.cost):
             break
         plans, cycle = combinations[index], board.table.cycle(combinations[index])
         setting = packing_problem(board.problem, board.table, plans, board.room)
@@ -224,11 +224,9 @@ def _priced_plans(board: _Board) -> tuple[FloatArray, list[Plans]]:
     state = min((_descend(board, each, prices) for each in starts), key=lambda each: each.value)
     met = [state.plans]
     for _ in range(PRICE_ROUNDS):
-        over = np.flatnonzero(_used(board, state) > board.room.amounts + TINY)
-        for limit in over:
-            prices, state = _raise(board, prices, int(limit), state, met)
-        if not len(over) or board.late:
-            break
+        for limit, most in enumerate(board.room.amounts):
+            if _used(board, state)[limit] > most + TINY and not board.late:
+                prices, state = _raise(board, prices, limit, state, met)
     return prices, list(dict.fromkeys(met))
 
 
