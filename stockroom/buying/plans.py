@@ -27,6 +27,7 @@ bound. Where few combinations of plans remain that could win, all are settled, a
 
 import time
 from dataclasses import dataclass
+from functools import reduce
 from itertools import product
 
 import numpy as np
@@ -48,6 +49,7 @@ from stockroom.buying.problem import FloatArray, IntArray, OrderProblem
 from stockroom.buying.supplier_costs import SupplierCosts
 
 MOST_COMBINATIONS = 600  # settled one by one; beyond, only those that the search comes by
+MOST_OUTLINED = 1e6  # combinations looked through for those that could win
 MOST_SOLVED = 24  # exact solutions a round where not all combinations are settled
 PRICE_ROUNDS, PRICE_RISE, PRICE_NEAR = 3, 4.0, 1.05  # over all limits; step up, and how close the bisection comes
 SMALL_GAP = 0.01  # money not worth proving
@@ -120,9 +122,10 @@ class _Board:
         """Whether time is up."""
         return time.monotonic() > self.deadline
 
-    def few(self, choices: tuple[tuple[CyclePlan, ...], ...]) -> bool:
+    @property
+    def few(self) -> bool:
         """Whether every combination can be settled."""
-        return bool(np.prod([len(each) for each in choices], dtype=float) <= MOST_COMBINATIONS)
+        return bool(np.prod([len(each) for each in self.choices], dtype=float) <= MOST_COMBINATIONS)
 
 
 def search(
@@ -130,9 +133,9 @@ def search(
     all_costs: tuple[SupplierCosts, ...],
     room: Remaining,
     deadline: float,
-    known: Plans | None = None,
+    near: SearchResult | None = None,
 ) -> SearchResult:
-    """Find the best plans and options for some suppliers; the answer is never worse than that of the `known` plans."""
+    """Find the best plans and options for some suppliers; from its plans and prices where a near answer is known."""
     whole = option_table(problem, all_costs)
     table = whole.within(room.amounts)
     rows = [np.unique(place // table.spend.shape[1]) for place in whole.place]
@@ -144,12 +147,12 @@ def search(
         room=room,
         deadline=deadline,
     )
-    prices, met = _priced_plans(board)
+    prices, met = (near.prices, [near.plans]) if near else _priced_plans(board)
     best = _Best(plans=met[-1], packed=Packed(choice=None, cost=np.inf, bound=-np.inf), cost=np.inf)
-    if board.few(board.choices):
+    if board.few:
         bound = _settle(board, list(product(*board.choices)), prices, best)
     else:
-        _settle(board, [*met, *([known] if known else [])], prices, best, most=MOST_SOLVED)
+        _settle(board, met, prices, best, most=MOST_SOLVED)
         bound = _improve(board, prices, best)
     return SearchResult(
         table=whole, plans=best.plans, packed=best.packed, cost=best.cost, bound=min(bound, best.cost), prices=prices
@@ -195,21 +198,28 @@ def _settle(board: _Board, combinations: list[Plans], prices: FloatArray, best: 
 
 def _improve(board: _Board, prices: FloatArray, best: _Best) -> float:
     """Settle what could still win, where that is little; otherwise step to better neighbours until there are none."""
-    least, bound = _plan_bounds(board, prices)
-    could = tuple(
-        tuple(plan for plan, own in zip(plans, each, strict=True) if bound - each.min() + own < best.cost - SMALL_GAP)
-        for plans, each in zip(board.choices, least, strict=True)
-    )
+    bounds, bound = _plan_bounds(board, prices)
     before = best.cost
-    if not all(could):
-        return before - SMALL_GAP
-    if board.few(could):
-        return max(min(_settle(board, list(product(*could)), prices, best), before - SMALL_GAP), bound)
-    before = np.inf
-    while best.cost < before - SMALL_GAP and not board.late:
-        before = best.cost
-        near = [_changed(best.plans, slot, each) for slot, plans in enumerate(could) for each in plans]
+    excess = [each - each.min() for each in bounds]
+    could = [np.flatnonzero(each < before - SMALL_GAP - bound) for each in excess]
+    if np.prod([len(each) for each in could], dtype=float) <= MOST_OUTLINED:
+        whole = reduce(np.add.outer, [each[some] for each, some in zip(excess, could, strict=True)])
+        places = np.argwhere(whole < before - SMALL_GAP - bound)
+        if len(places) <= MOST_COMBINATIONS:
+            left = [
+                tuple(plans[some[n]] for plans, some, n in zip(board.choices, could, row, strict=True))
+                for row in places
+            ]
+            settled = _settle(board, left, prices, best) if left else np.inf
+            return max(min(settled, before - SMALL_GAP), bound)
+    while not board.late:
+        start = best.cost
+        near = [
+            _changed(best.plans, slot, board.choices[slot][each]) for slot, some in enumerate(could) for each in some
+        ]
         _settle(board, near, prices, best, most=MOST_SOLVED)
+        if best.cost >= start - SMALL_GAP:
+            break
     return bound
 
 
