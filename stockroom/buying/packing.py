@@ -15,6 +15,7 @@ from stockroom.buying.problem import FloatArray, IntArray, SupplierTerms
 
 PRICE_STEPS = 24
 FILL_STEPS = 60
+NEAR = 0.001  # money not worth proving of one packing
 TINY = 1e-9
 
 
@@ -293,6 +294,7 @@ def solve(
     if len(np.unique(item)) < len(charged):
         return Packed(choice=incumbent.choice, cost=incumbent.cost, bound=max(incumbent.bound, cutoff))
     base = problem.cost.min(axis=1)
+    reach = min(cutoff - float(base.sum()), 1 / TINY)  # what the solver's objective may come to
     active = [s for s, now in enumerate(problem.now) if now]
     rows = _constraints(problem, item, option, active)
     with quiet():
@@ -301,7 +303,7 @@ def solve(
             integrality=np.ones(len(item) + 2 * len(active)),
             bounds=Bounds(0, 1),
             constraints=rows,
-            options={"time_limit": max(time_limit, 0.05), "mip_rel_gap": 1e-6},
+            options={"time_limit": max(time_limit, 0.05), "mip_rel_gap": max(1e-6, NEAR / max(reach, NEAR))},
         )
     if answer.x is None:
         lower = cutoff if answer.status == 2 else incumbent.bound  # noqa: PLR2004 -- HiGHS: infeasible

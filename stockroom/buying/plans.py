@@ -205,12 +205,14 @@ def _improve(board: _Board, prices: FloatArray, best: _Best) -> float:
     if np.prod([len(each) for each in could], dtype=float) <= MOST_OUTLINED:
         whole = reduce(np.add.outer, [each[some] for each, some in zip(excess, could, strict=True)])
         places = np.argwhere(whole < before - SMALL_GAP - bound)
-        if len(places) <= MOST_COMBINATIONS:
-            left = [
-                tuple(plans[some[n]] for plans, some, n in zip(board.choices, could, row, strict=True))
-                for row in places
-            ]
-            settled = _settle(board, left, prices, best) if left else np.inf
+        places = places[np.argsort(whole[tuple(places.T)], kind="stable")]
+        outlined = [
+            tuple(plans[some[n]] for plans, some, n in zip(board.choices, could, row, strict=True))
+            for row in places[:MOST_COMBINATIONS]
+        ]
+        most = np.inf if len(places) == len(outlined) else MOST_SOLVED
+        settled = _settle(board, outlined, prices, best, most=most) if outlined else np.inf
+        if len(places) == len(outlined):
             return max(min(settled, before - SMALL_GAP), bound)
     while not board.late:
         start = best.cost
