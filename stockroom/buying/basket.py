@@ -11,6 +11,7 @@ from stockroom.buying.problem import FloatArray, IntArray, OrderProblem
 from stockroom.buying.supplier_costs import SupplierCosts, supplier_costs
 
 TIME_LIMIT = 20.0
+TINY = 1e-9
 LEAST_SAVING = 0.05  # part of its goods' value that a second order of one day must save
 
 
@@ -43,7 +44,8 @@ class Basket:
     """Lines to order now, the orders they make, and the expected cost with its proven bound.
 
     `cost` is what is expected until the next planned orders, over the long-run cost of that time; only
-    differences between baskets for the same Ask mean anything. `gap` is `cost - bound`, in money.
+    differences between baskets for the same Ask mean anything. `gap` is `cost - bound`, in money. `free` is the basket
+    without limits, where that does not fit.
     """
 
     lines: tuple[BasketLine, ...]
@@ -52,6 +54,7 @@ class Basket:
     bound: float
     cost_of_nothing: float
     found: tuple[SearchResult, ...]
+    free: "Basket | None" = None
 
     @property
     def gap(self) -> float:
@@ -99,13 +102,31 @@ def basket(problem: OrderProblem, *, time_limit: float = TIME_LIMIT) -> Basket:
         bound = sum(each.bound for each in found)
         # waiting with every supplier is always feasible, so a choice is always found
         whole = _found(problem, offered, room, max(deadline, time.monotonic() + 1.0))
-        return _basket(problem, (whole,), max(bound, whole.bound) if bound <= whole.cost else whole.bound)
+        proven = max(bound, whole.bound) if bound <= whole.cost else whole.bound
+        return replace(_basket(problem, (whole,), proven), free=_basket(problem, found, bound))
     return _basket(problem, found, sum(each.bound for each in found))
 
 
-def _found(problem: OrderProblem, offered: tuple[SupplierCosts, ...], room: Remaining, deadline: float) -> SearchResult:
+def saved_by_more(problem: OrderProblem, chosen: Basket, cash: float) -> float:
+    """Say what so much more cash would save, goods not counted; nothing where cash is not what is short."""
+    room = room_left(problem)
+    if chosen.free is None or np.isinf(room.cash):
+        return 0.0
+    (now,) = chosen.found
+    deadline = time.monotonic() + TIME_LIMIT
+    then = _found(problem, now.table.all_costs, replace(room, cash=room.cash + cash), deadline, near=now)
+    return max(now.cost - missed(now) - then.cost + missed(then), 0.0)
+
+
+def _found(
+    problem: OrderProblem,
+    offered: tuple[SupplierCosts, ...],
+    room: Remaining,
+    deadline: float,
+    near: SearchResult | None = None,
+) -> SearchResult:
     """Find the best plans; who has an order of today already gets a second one only where that saves enough."""
-    best = search(problem, offered, room, deadline)
+    best = search(problem, offered, room, deadline, near)
     orders = zip(best.table.all_costs, best.plans, strict=True)
     again = {each.supplier for each, plan in orders if plan.now and problem.suppliers[each.supplier].ordered_now}
     spent = _chosen(best, best.table.spend)[np.isin(_suppliers(best), list(again))].sum()
@@ -147,7 +168,7 @@ def _over(found: tuple[SearchResult, ...], room: Remaining) -> bool:
     cash = sum(_chosen(each, each.table.spend).sum() + _carriage(each) for each in found)
     space = sum(_chosen(each, each.table.space).sum() for each in found)
     litres = sum(_chosen(each, each.table.flammable).sum() for each in found)
-    return bool(cash > room.cash or space > room.space or litres > room.flammable)
+    return bool((np.array([cash, space, litres]) > room.amounts + TINY).any())
 
 
 def _carriage(each: SearchResult) -> float:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stockroom.buying.problem import FloatArray, IntArray, OrderItem, OrderProblem
-from stockroom.buying.supplier_costs import SupplierCosts, homes
+from stockroom.buying.supplier_costs import SupplierCosts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +23,7 @@ class OptionTable:
     `slot` is the place of the option's supplier among `all_costs` (-1 for option 0 and padding); `place` holds, per
     supplier, where his costs (those `taken`) go in the flattened table; `idle` the cost of option 0 under each of his
     waits, shape (n_items, n_waits), inf for items he does not offer, and `missed` the weight of its service level.
-    `home` is the place of the supplier an item usually comes from (-1: not among them) and `premium`, per
+    `home` is the place of the supplier an item usually comes from and `premium`, per
     supplier, how much more a unit costs there: what is used before the usual supplier's next order can arrive
     has to be bought at that premium.
     """
@@ -106,11 +106,20 @@ class OptionTable:
             position=self.position[rows],
         )
 
+    def within(self, room: FloatArray) -> "OptionTable":
+        """Leave out options that alone take more cash, space or litres than there is."""
+        fits = ((self.spend <= room[0]) & (self.space <= room[1]) & (self.flammable <= room[2])).ravel()
+        return replace(
+            self,
+            place=tuple(place[fits[place]] for place in self.place),
+            taken=tuple(taken[fits[place]] for place, taken in zip(self.place, self.taken, strict=True)),
+        )
+
     def _shortfall(self, plans: tuple[CyclePlan, ...]) -> FloatArray:
         """Units that must come from elsewhere before the usual supplier's next order can arrive."""
         arrivals = [costs.untils[plan.wait] + costs.lead for costs, plan in zip(self.all_costs, plans, strict=True)]
-        usual = np.where(self.home >= 0, np.array(arrivals)[self.home], 0.0)
-        return np.maximum(self.rate * usual - self.position, 0.0)
+        shortfall: FloatArray = np.maximum(self.rate * np.array(arrivals)[self.home] - self.position, 0.0)
+        return shortfall
 
     def cycle(self, plans: tuple[CyclePlan, ...]) -> float:
         """Price the time bridged by these plans at its long-run cost."""
@@ -138,10 +147,11 @@ def option_table(problem: OrderProblem, all_costs: tuple[SupplierCosts, ...]) ->
     flammable = np.array([problem.items[each].flammable for each in items])
     idle = tuple(_idle(costs, row_of, len(items)) for costs in all_costs)
     premium = tuple(_premium(costs, row_of, len(items)) for costs in all_costs)
-    usual = homes(problem)[items]
-    home = np.full(len(items), -1)
-    for slot, costs in enumerate(all_costs):
-        home[usual == costs.supplier] = slot
+    home = np.zeros(len(items), dtype=np.int64)
+    slot_of = {costs.supplier: slot for slot, costs in enumerate(all_costs)}
+    for costs in all_costs:
+        for item, usual in zip(costs.items, costs.usual, strict=True):
+            home[row_of[int(item)]] = slot_of[int(usual)]
     return OptionTable(
         all_costs=all_costs,
         items=items,

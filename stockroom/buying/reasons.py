@@ -98,6 +98,15 @@ def reasons(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) 
     return tuple(given[line.offer] for line in chosen.lines)
 
 
+def left_out(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:
+    """Give the facts behind what the limits left out altogether, the gravest first."""
+    if chosen.free is None:
+        return ()
+    bought = {line.item for line in chosen.lines}
+    facts = reasons(problem, chosen.free, outs)
+    return tuple(sorted((each for each in facts if each.line.item not in bought), key=lambda each: -each.saves))
+
+
 def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLine, outs: RunOuts) -> LineFacts:
     table, choice = found.table, found.packed.choice
     assert choice is not None  # noqa: S101 -- a line was chosen

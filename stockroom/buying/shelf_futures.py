@@ -188,7 +188,7 @@ def _doomed(problem: OrderProblem) -> Relief:
     first = np.full((len(problem.items), problem.n_paths), np.inf)
     for offer in problem.offers:
         supplier = problem.suppliers[offer.supplier]
-        if supplier.order_days[0] == 0 and supplier.name not in problem.what_if.skip:
+        if supplier.order_days[0] == 0:  # whoever is left out: leaving one out must not make being short cheaper
             np.minimum(first[offer.item], supplier.leads, out=first[offer.item])
     middle = (np.arange(problem.use.shape[2]) + 0.5) * problem.step_days
     found: Relief = {}

@@ -47,26 +47,62 @@ class SupplierCosts:
     base: FloatArray
     untils: FloatArray
     cycle: OrderCycle
-    premium: FloatArray  # (n_offers,), how much dearer a unit is than in the cheapest offer
+    premium: FloatArray  # (n_offers,), how much dearer a unit usually is than in the cheapest offer
+    usual: IntArray  # (n_offers,), the supplier its item usually comes from
     lead: float  # usual days
     may_order: bool
 
 
-def unit_prices(problem: OrderProblem) -> FloatArray:
-    """Cheapest price of a unit of each item at single-pack prices, shape (n_items,); its cost if no one offers it."""
-    best = np.array([each.unit_cost for each in problem.items])
-    offered = np.full(len(best), np.inf)
-    for offer in problem.offers:
-        offered[offer.item] = min(offered[offer.item], offer.price / offer.pack)
-    return np.where(np.isfinite(offered), offered, best)
+def single_prices(problem: OrderProblem) -> FloatArray:
+    """Price of a unit in each offer where one pack is bought, shape (n_offers,)."""
+    return np.array([each.price / each.pack for each in problem.offers])
 
 
-def homes(problem: OrderProblem) -> IntArray:
+def lasting_prices(problem: OrderProblem, gap_days: FloatArray) -> FloatArray:
+    """Price of a unit in each offer at the lot that it pays to buy again and again, shape (n_offers,).
+
+    Parameters
+    ----------
+    problem : OrderProblem
+        Offers with their breaks, and what is used.
+    gap_days : ndarray, shape (n_suppliers,)
+        Usual gap between two orders.
+
+    Returns
+    -------
+    ndarray
+        Money per unit, with what keeping it costs beyond a lot for one gap: a unit left over saves so much later.
+
+    Notes
+    -----
+    The usual lot is the packs for one gap, or those from which a lower price holds where that saves more than keeping
+    the rest: price times ``1 + h (Q - Q0) / (2 d)``, the average cost per unit of lots Q rather than Q0 at use d and
+    holding rate h (Snyder and Shen 2019, 3.4: the best feasible candidate of each price region). A lot that would be
+    spoilt before it is used is none.
+    """
+    rate = problem.use.mean(axis=(0, 2)) / problem.step_days
+    return np.array([_lasting(problem, each, rate[each.item], gap_days[each.supplier]) for each in problem.offers])
+
+
+def _lasting(problem: OrderProblem, offer: PackOffer, rate: float, gap: float) -> float:
+    item = problem.items[offer.item]
+    least = max(int(np.ceil(rate * gap / offer.pack - TINY)), offer.least_packs)
+    lots = [least, *(each.packs for each in offer.breaks if each.packs > least)]
+    keeps = rate * (np.inf if item.shelf_days is None else item.shelf_days)
+    daily = item.holding_rate / YEAR_DAYS / (2 * max(rate, TINY))
+    prices = [
+        offer.price_at(lot) / offer.pack * (1 + daily * (lot - least) * offer.pack)
+        for lot in lots
+        if lot == least or lot * offer.pack <= keeps
+    ]
+    return min(prices)
+
+
+def homes(problem: OrderProblem, unit: FloatArray | None = None) -> IntArray:
     """Find the supplier each item usually comes from (the cheapest unit), -1 if none; shape (n_items,)."""
     home = np.full(len(problem.items), -1)
     best = np.full(len(problem.items), np.inf)
-    for offer in problem.offers:
-        price = offer.price / offer.pack
+    for offer, price in zip(problem.offers, single_prices(problem) if unit is None else unit, strict=True):
         if price < best[offer.item]:
             best[offer.item], home[offer.item] = price, offer.supplier
     return home
@@ -77,7 +113,8 @@ class Figures:
     """Figures of all items that every sheet needs, worked out once."""
 
     penalty: Penalties
-    price: FloatArray
+    unit: FloatArray  # (n_offers,), usual price of a unit
+    price: FloatArray  # of the cheapest; an item's cost where no one offers it
     pack: FloatArray  # the smallest that can be bought
     home: IntArray
     relief: Relief
@@ -86,17 +123,30 @@ class Figures:
         """Look up what being short costs for some items."""
         return Penalties(once=self.penalty.once[items], daily=self.penalty.daily[items])
 
+    def at(self, problem: OrderProblem, unit: FloatArray) -> "Figures":
+        """Work out what follows from the price of a unit in each offer."""
+        price = np.full(len(problem.items), np.inf)
+        np.minimum.at(price, np.array([each.item for each in problem.offers], dtype=np.int64), unit)
+        cost = np.array([each.unit_cost for each in problem.items])
+        price = np.where(np.isfinite(price), price, cost)
+        return replace(self, unit=unit, price=price, home=homes(problem, unit))
+
 
 def supplier_costs(problem: OrderProblem) -> tuple[SupplierCosts, ...]:
     """Work out the sheet of every supplier that offers anything."""
     pack = np.full(len(problem.items), np.inf)
     for offer in problem.offers:
         pack[offer.item] = min(pack[offer.item], offer.pack * offer.least_packs)
+    none = np.zeros(0)
     figures = Figures(
-        penalty=penalties(problem), price=unit_prices(problem), pack=pack, home=homes(problem), relief=relief(problem)
-    )
-    offering = sorted({each.supplier for each in problem.offers})
-    return tuple(_sheet(problem, number, figures) for number in offering)
+        penalty=penalties(problem), unit=none, price=none, pack=pack, home=homes(problem), relief=relief(problem)
+    ).at(problem, single_prices(problem))
+    cycles = _cycles(problem, figures)
+    if any(each.breaks for each in problem.offers):
+        gaps = np.array([cycles[n].gap_days if n in cycles else np.nan for n in range(len(problem.suppliers))])
+        figures = figures.at(problem, lasting_prices(problem, gaps))
+        cycles = _cycles(problem, figures)
+    return tuple(_sheet(problem, number, figures, each) for number, each in cycles.items())
 
 
 def order_gaps(supplier: SupplierTerms, review_days: float, reach: float) -> FloatArray:
@@ -109,18 +159,20 @@ def order_gaps(supplier: SupplierTerms, review_days: float, reach: float) -> Flo
     return days[days <= reach] if (days <= reach).any() else later[:1]
 
 
-def _sheet(problem: OrderProblem, number: int, figures: Figures) -> SupplierCosts:
+def _untils(problem: OrderProblem, number: int) -> FloatArray:
+    return order_gaps(problem.suppliers[number], problem.review_days, 0.8 * problem.use.shape[2] * problem.step_days)
+
+
+def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycle) -> SupplierCosts:
     supplier = problem.suppliers[number]
     offers = np.array([index for index, each in enumerate(problem.offers) if each.supplier == number])
     items = np.array([problem.offers[each].item for each in offers])
-    untils = order_gaps(supplier, problem.review_days, 0.8 * problem.use.shape[2] * problem.step_days)
-    beat = _beat(problem, supplier, untils, figures)
+    untils = _untils(problem, number)
     starts = range(0, len(offers), BATCH)
     parts = [_part(problem, (supplier, untils, beat), figures, offers[start : start + BATCH]) for start in starts]
     counts, amounts, base = (np.concatenate([part[index] for part in parts]) for index in range(3))
     whole = stacked([part[3] for part in parts])
     spend = np.array([[_paid(problem.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
-    unit = np.array([problem.offers[each].price / problem.offers[each].pack for each in offers])
     extra = spend - amounts * figures.price[items][:, None]
     cost = whole.cost + extra[:, None, :]
     cost[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], cost[:, :, 1:].shape)] = np.inf
@@ -137,7 +189,8 @@ def _sheet(problem: OrderProblem, number: int, figures: Figures) -> SupplierCost
         base=base,
         untils=untils,
         cycle=beat,
-        premium=unit - figures.price[items],
+        premium=figures.unit[offers] - figures.price[items],
+        usual=figures.home[items],
         lead=float(np.mean(supplier.leads)),
         may_order=supplier.order_days[0] == 0 and supplier.name not in problem.what_if.skip,
     )
@@ -168,15 +221,23 @@ def _keep(problem: OrderProblem, items: IntArray, level: FloatArray, figures: Fi
     )
 
 
-def _beat(problem: OrderProblem, supplier: SupplierTerms, untils: FloatArray, figures: Figures) -> OrderCycle:
-    """Find the supplier's order cycle, on a thin sample of futures and the items usually bought from him."""
-    items = np.flatnonzero(figures.home == problem.suppliers.index(supplier))
+def _cycles(problem: OrderProblem, figures: Figures) -> dict[int, OrderCycle]:
+    """Find the order cycle of every supplier that offers anything."""
+    offering = sorted({each.supplier for each in problem.offers})
+    return {number: _cycle(problem, number, figures) for number in offering}
+
+
+def _cycle(problem: OrderProblem, number: int, figures: Figures) -> OrderCycle:
+    """Find a supplier's order cycle, on a thin sample of futures and the items usually bought from him."""
+    items, untils = np.flatnonzero(figures.home == number), _untils(problem, number)
     if not len(items):
         return OrderCycle(gap_days=float(untils[0]), day_cost=0.0)
     thin = slice(None, None, max(problem.n_paths // 64, 1))
     bare = without_coming(futures(problem, items, thin))
-    span = windows(_thinned(supplier, thin), untils, bare)
-    return cycle(supplier, bare, span, figures.of(items), _keep(problem, items, np.zeros(len(items)), figures))
+    span = windows(_thinned(problem.suppliers[number], thin), untils, bare)
+    return cycle(
+        problem.suppliers[number], bare, span, figures.of(items), _keep(problem, items, np.zeros(len(items)), figures)
+    )
 
 
 def _thinned(supplier: SupplierTerms, thin: slice) -> SupplierTerms:

@@ -1,21 +1,39 @@
 """Laws of the buying room that hold whatever the shop."""
 
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stockroom.buying.basket import basket, room_left
 from stockroom.buying.option_table import CyclePlan, option_table
-from stockroom.buying.packing import Remaining, feasible, orders
+from stockroom.buying.packing import Remaining, feasible, orders, worth
 from stockroom.buying.plans import packing_problem
-from stockroom.buying.problem import Limits, OnTheWay, PriceStep
+from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep, WhatIf
 from stockroom.buying.risk import runouts
 from stockroom.buying.supplier_costs import supplier_costs
-from tests.unit.buying.problems import small_ask, stocked
+from tests.unit.buying.problems import shared_ask, small_ask, stocked
 
 seeds = st.integers(0, 10_000)
+shares = st.floats(0.0, 1.0)
+PROVEN = 0.021  # the search proves to within a cent, on either side of a comparison
+
+
+def limited(problem: OrderProblem, cash: float, space: float, litres: float) -> OrderProblem:
+    """Leave so much of the cash, room and litres that would be taken without limits."""
+    free = basket(problem)
+    most = {
+        "cash": cash * (free.value + sum(each.carriage for each in free.orders)),
+        "space": space * sum(problem.items[line.item].space * line.quantity for line in free.lines),
+        "flammable": litres * sum(problem.items[line.item].flammable * line.quantity for line in free.lines),
+    }
+    stock = np.array([float(np.mean(each.on_hand)) for each in problem.items])
+    most["space"] += float(np.array([each.space for each in problem.items]) @ stock)
+    most["flammable"] += float(np.array([each.flammable for each in problem.items]) @ stock)
+    return replace(problem, limits=Limits(**most))
 
 
 @given(seed=seeds)
@@ -116,3 +134,55 @@ def test_room_left_is_never_negative(litres: float, weeks: float) -> None:
     problem = stocked(small_ask(), weeks)
     items = tuple(replace(each, flammable=1.0) for each in problem.items)
     assert room_left(replace(problem, items=items, limits=Limits(flammable=litres))).flammable >= 0
+
+
+@given(seed=seeds, parts=st.tuples(shares, shares, shares), looser=st.tuples(shares, shares, shares))
+@settings(max_examples=5, deadline=None)
+def test_a_looser_limit_never_gives_a_worse_basket(
+    seed: int, parts: tuple[float, float, float], looser: tuple[float, float, float]
+) -> None:
+    problem = shared_ask(seed, n_items=5)
+    tight = basket(limited(problem, *parts))
+    loose = basket(limited(problem, *np.maximum(parts, looser)))
+    assert loose.cost <= tight.cost + PROVEN
+
+
+@given(seed=seeds, parts=st.tuples(shares, shares, shares), skipped=st.sets(st.integers(0, 2), min_size=1))
+@settings(max_examples=5, deadline=None)
+def test_leaving_a_supplier_out_never_gives_a_better_basket(
+    seed: int, parts: tuple[float, float, float], skipped: set[int]
+) -> None:
+    problem = limited(shared_ask(seed, n_items=5), *parts)
+    without = WhatIf(skip=frozenset(f"supplier {each}" for each in skipped))
+    assert basket(replace(problem, what_if=without)).cost >= basket(problem).cost - PROVEN
+
+
+@given(seed=seeds, parts=st.tuples(shares, shares, shares))
+@settings(max_examples=5, deadline=None)
+def test_a_basket_is_never_beaten_by_a_part_of_itself(seed: int, parts: tuple[float, float, float]) -> None:
+    problem = limited(shared_ask(seed, n_items=5), *parts)
+    room = room_left(problem)
+    found = basket(problem)
+    for each in found.found:
+        choice = each.packed.choice
+        assert choice is not None
+        setting = packing_problem(problem, each.table, each.plans, room)
+        for kept in product((0, 1), repeat=int((choice > 0).sum())):
+            part = choice.copy()
+            part[np.flatnonzero(choice)] *= np.array(kept, dtype=np.int64)
+            assert worth(setting, part) - each.table.cycle(each.plans) >= each.cost - PROVEN
+
+
+@given(seed=seeds, cash=shares)
+@settings(max_examples=5, deadline=None)
+def test_a_basket_costs_what_its_options_cost_and_no_less_than_the_bound_without_limits(seed: int, cash: float) -> None:
+    problem = shared_ask(seed, n_items=5)
+    tight = limited(problem, cash, 1.0, 1.0)
+    found, free = basket(tight), basket(problem)
+    told = 0.0
+    for each in found.found:
+        assert each.packed.choice is not None
+        setting = packing_problem(tight, each.table, each.plans, room_left(tight))
+        told += worth(setting, each.packed.choice) - each.table.cycle(each.plans)
+    assert found.cost == pytest.approx(told)
+    assert free.bound - 1e-6 <= found.bound <= found.cost

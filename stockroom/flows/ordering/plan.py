@@ -7,13 +7,13 @@ from decimal import Decimal
 
 import numpy as np
 
-from stockroom.buying.basket import Basket, BasketLine, basket
+from stockroom.buying.basket import Basket, BasketLine, basket, saved_by_more
 from stockroom.buying.comparison import Comparison, compare
 from stockroom.buying.problem import OrderProblem, WhatIf
-from stockroom.buying.reasons import reasons, sentence
+from stockroom.buying.reasons import LineFacts, left_out, reasons, sentence
 from stockroom.flows.outlook.delivery_days import expected_day
 from stockroom.flows.outlook.run_outs import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
-from stockroom.phrases import phrase
+from stockroom.phrases import joined, phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.finding import find
 from stockroom.stock.lists import ReorderLine, ReorderList, cautions
@@ -21,6 +21,8 @@ from stockroom.stock.suppliers import Supplier
 from stockroom.store import suppliers
 from stockroom.store.book import Book
 
+MORE = 50.0  # major units: what a little more to spend would save is said for so much
+NAMED = 3  # of what is left out
 TIME_LIMIT = 10.0  # seconds for the search; the best basket so far is given
 
 
@@ -72,7 +74,7 @@ def plan_from(seen: Outlook) -> OrderPlan:
         basket=found,
         outlook=within(seen, seen.known.shop.outlook_weeks),
         compared=compared,
-        summary=_summary(compared, found, words),
+        summary=joined([_summary(compared, found, words), *_limited(problem, found, words)]),
     )
 
 
@@ -100,10 +102,49 @@ class _Words:
         return phrase("%(packs)s x %(pack)s", packs=packs, pack=pack)
 
 
+def _limited(problem: OrderProblem, found: Basket, words: _Words) -> list[str]:
+    """Say what the limits leave out, what that risks, and what a little more to spend would save."""
+    if found.free is None:
+        return []
+    missing, said = left_out(problem, found, words.seen.runs), []
+    if missing:
+        named = ", ".join(_missing(each, words) for each in missing[:NAMED])
+        said.append(
+            phrase("%(n)s materials worth ordering do not fit: %(named)s.", n=len(missing), named=named)
+            if len(missing) <= NAMED
+            else phrase(
+                "%(n)s materials worth ordering do not fit; the gravest: %(named)s.", n=len(missing), named=named
+            )
+        )
+    said.append(
+        phrase("Without limits the orders would save %(money)s more.", money=words.money(found.cost - found.free.cost))
+    )
+    more = saved_by_more(problem, found, MORE)
+    if more > 0:
+        said.append(
+            phrase("Another %(more)s to spend would save %(money)s.", more=words.money(MORE), money=words.money(more))
+        )
+    return said
+
+
+def _missing(facts: LineFacts, words: _Words) -> str:
+    name = words.seen.known.shelf.materials[facts.name].name
+    if not np.isfinite(facts.runs_out):
+        return phrase("%(name)s (at risk: %(money)s)", name=name, money=words.money(facts.saves))
+    return phrase(
+        "%(name)s (runs out around %(day)s; at risk: %(money)s)",
+        name=name,
+        day=words.day(facts.runs_out),
+        money=words.money(facts.saves),
+    )
+
+
 def _summary(compared: Comparison, found: Basket, words: _Words) -> str:
     if not found.lines:
         if any(each.ordered_now for each in words.seen.question.problem.suppliers):
             return phrase("What is ordered today is enough: nothing is worth a further order now.")
+        if found.free is not None:
+            return phrase("Nothing that is worth ordering fits the limits.")
         return phrase("Waiting for a later order day costs less than ordering anything now.")
     if compared.over_nothing < 0:
         more = words.money(-compared.over_nothing)
@@ -154,6 +195,8 @@ def _lists(seen: Outlook, found: Basket, why: Mapping[int, str]) -> tuple[Reorde
     made = []
     for n, supplier in enumerate(seen.question.suppliers):
         lines = [line for line in found.lines if line.supplier == n]
+        if found.free is not None:  # most urgent first
+            lines.sort(key=lambda line: float(seen.runs.median[line.item]))
         if lines:
             made.append(_list(seen, supplier, lines, why))
     return tuple(made)

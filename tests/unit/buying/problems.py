@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, SupplierTerms
+from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, PriceStep, SupplierTerms
 
 
 def small_ask(seed: int = 0, *, n_items: int = 3, n_suppliers: int = 2, n_paths: int = 40) -> OrderProblem:
@@ -52,3 +52,31 @@ def stocked(problem: OrderProblem, weeks: float) -> OrderProblem:
     weekly = problem.use.mean(axis=(0, 2)) * 7 / problem.step_days
     items = tuple(replace(each, on_hand=np.array([weeks * weekly[i]])) for i, each in enumerate(problem.items))
     return replace(problem, items=items)
+
+
+def shared_ask(seed: int, *, n_items: int = 3) -> OrderProblem:
+    """Three suppliers with minimum orders who share every item, some with a price break; all takes room and litres."""
+    rng = np.random.default_rng([seed, 7])
+    problem = small_ask(seed, n_items=n_items, n_suppliers=3)
+    offers = []
+    for each in problem.offers[:n_items]:
+        other = replace(
+            each,
+            supplier=(each.supplier + 1) % 3,
+            pack=each.pack * float(rng.uniform(0.5, 1.5)),
+            price=each.price * float(rng.uniform(0.8, 1.4)),
+            breaks=(PriceStep(packs=2, price=each.price * 0.75),) if rng.random() < 0.5 else (),
+        )
+        offers += [each, other]
+    weekly = problem.use.mean(axis=(0, 2))
+    items = tuple(
+        replace(
+            each,
+            space=float(rng.uniform(0.2, 1.0)),
+            flammable=float(rng.choice([0.0, 0.5])),
+            on_hand=weekly[i : i + 1] * rng.uniform(0.0, 1.5),
+        )
+        for i, each in enumerate(problem.items)
+    )
+    suppliers = tuple(replace(each, least_order=float(rng.choice([0.0, 20.0, 60.0]))) for each in problem.suppliers)
+    return replace(problem, items=items, offers=tuple(offers), suppliers=suppliers)

@@ -4,31 +4,38 @@ from itertools import product
 import numpy as np
 import pytest
 
+from stockroom.buying import order_cycle
 from stockroom.buying.basket import Basket, basket, room_left
 from stockroom.buying.option_table import option_table
-from stockroom.buying.packing import Remaining, worth
-from stockroom.buying.plans import packing_problem
+from stockroom.buying.packing import Remaining
 from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep, Promise, WhatIf
 from stockroom.buying.supplier_costs import supplier_costs
-from tests.unit.buying.problems import small_ask, stocked
+from tests.unit.buying.problems import shared_ask, small_ask, stocked
 
 
 def brute_force(problem: OrderProblem, room: Remaining) -> float:
     """Least cost over every plan of every supplier and every pack count of every item, one by one."""
     offered = supplier_costs(problem)
     table = option_table(problem, offered)
+    terms = [problem.suppliers[each.supplier] for each in offered]
     best = np.inf
     for plans in product(*(table.plans(slot) for slot in range(len(offered)))):
-        setting = packing_problem(problem, table, plans, room)
-        options = [np.flatnonzero(np.isfinite(row)) for row in setting.cost]
-        for choice in product(*options):
-            best = min(best, worth(setting, np.array(choice)) - table.cycle(plans))
-    return float(best)
+        costs = table.costs(plans)
+        for choice in product(*(np.flatnonzero(np.isfinite(row)) for row in costs)):
+            chosen = (np.arange(len(choice)), np.array(choice))
+            goods = [float(table.spend[chosen][table.slot[chosen] == slot].sum()) for slot in range(len(terms))]
+            if any(0 < value < each.least_order - 1e-9 for value, each in zip(goods, terms, strict=True)):
+                continue
+            fees = sum(order_cycle.carriage_on(each, value) for value, each in zip(goods, terms, strict=True))
+            used = (sum(goods) + fees, table.space[chosen].sum(), table.flammable[chosen].sum())
+            if all(use <= most + 1e-9 for use, most in zip(used, room.amounts, strict=True)):
+                best = min(best, float(costs[chosen].sum()) + fees - table.cycle(plans))
+    return best
 
 
-def few_counts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("stockroom.buying.supplier_costs.COUNTS", 5)
-    monkeypatch.setattr("stockroom.buying.supplier_costs.GAPS", (1, 2, 4))
+def few_counts(monkeypatch: pytest.MonkeyPatch, counts: int = 5, gaps: tuple[int, ...] = (1, 2, 4)) -> None:
+    monkeypatch.setattr("stockroom.buying.supplier_costs.COUNTS", counts)
+    monkeypatch.setattr("stockroom.buying.supplier_costs.GAPS", gaps)
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -49,6 +56,63 @@ def test_basket_within_limits_equals_brute_force(seed: int, monkeypatch: pytest.
     found = basket(problem)
     assert found.cost == pytest.approx(brute_force(problem, room_left(problem)), abs=0.011)
     assert spent(found) <= 0.6 * free.value + 1e-6
+
+
+ROUGH = (1, 2)  # seeds where the search cut short misses the best
+LIMITS = {"cash": ("cash",), "space": ("space",), "litres": ("flammable",), "all": ("cash", "space", "flammable")}
+
+
+def limited(seed: int, kinds: tuple[str, ...], share: float) -> OrderProblem:
+    """A shop whose suppliers share its items, with a part of the room that it would take without limits."""
+    problem = shared_ask(seed)
+    free = basket(problem)
+    stock = room_left(replace(problem, limits=Limits(cash=0.0, space=0.0, flammable=0.0)))
+    assert not stock.amounts.any()
+    lines = [(problem.items[line.item], line.quantity) for line in free.lines]
+    wants = {
+        "cash": spent(free),
+        "space": sum(item.space * quantity for item, quantity in lines),
+        "flammable": sum(item.flammable * quantity for item, quantity in lines),
+    }
+    held = {
+        "cash": 0.0,
+        "space": sum(each.space * each.on_hand.mean() for each in problem.items),
+        "flammable": sum(each.flammable * each.on_hand.mean() for each in problem.items),
+    }
+    return replace(problem, limits=Limits(**{kind: held[kind] + share * wants[kind] for kind in kinds}))
+
+
+@pytest.mark.parametrize("kinds", LIMITS)
+@pytest.mark.parametrize("most", [600, 12])
+@pytest.mark.parametrize("seed", range(4))
+def test_shared_items_and_every_limit_equal_brute_force(
+    seed: int, most: int, kinds: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    few_counts(monkeypatch, 4, (1, 3))
+    monkeypatch.setattr("stockroom.buying.plans.MOST_COMBINATIONS", most)
+    problem = limited(seed, LIMITS[kinds], (0.25, 0.5, 0.75)[seed % 3])
+    found = basket(problem)
+    best = brute_force(problem, room_left(problem))
+    assert found.cost == pytest.approx(best, abs=0.011)
+    assert found.bound <= best + 1e-6
+    assert found.gap <= 0.021 or most < 600
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_bound_holds_where_the_search_is_cut_short(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    few_counts(monkeypatch, 4, (1, 3))
+    problem = limited(seed, LIMITS["all"], 0.5)
+    best = brute_force(problem, room_left(problem))
+    monkeypatch.setattr("stockroom.buying.plans.MOST_COMBINATIONS", 0)
+    monkeypatch.setattr("stockroom.buying.plans.MOST_SOLVED", 0)
+    monkeypatch.setattr("stockroom.buying.plans.PRICE_ROUNDS", 0)
+    rough = basket(problem)
+    assert rough.bound <= best + 1e-6
+    assert rough.cost >= best - 1e-6
+    assert rough.gap == pytest.approx(rough.cost - rough.bound)
+    assert rough.gap >= rough.cost - best - 1e-6
+    if seed in ROUGH:
+        assert rough.cost > best + 1.0
 
 
 def spent(found: Basket) -> float:
