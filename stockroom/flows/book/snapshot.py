@@ -69,9 +69,7 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     """Read the book as of a moment."""
     materials = tuple(kept.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
-    placed = orders.read_orders(session, dimensions)
     deliveries = read_deliveries(session)
-    ended = _ended_later(session, moment)
     return BookSnapshot(
         moment=moment,
         shop=kept.read_shop(session),
@@ -83,10 +81,8 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         recipes=by_job(kept.read_recipes(session)),
         closures=tuple(kept.read_closures(session)),
         events=tuple(kept.read_events(session)),
-        tickets=tuple(
-            _as_of(t, moment, ended) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment
-        ),
-        orders=tuple(o for o in orders_as_of(placed, deliveries, moment, ended, dimensions) if site in (None, o.site)),
+        tickets=tuple(tickets_then(session, moment, site=site)),
+        orders=tuple(orders_then(session, moment, dimensions, deliveries=deliveries, site=site)),
         deliveries=tuple(d for d in deliveries if d.happened <= moment),  # lead times are a supplier's, not a site's
         on_hand=ledger.balances(session, at=moment, site=site),
         last_counted=counts.last_counted(session, at=moment),
@@ -96,11 +92,31 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     )
 
 
-def _ended_later(session: Session, moment: datetime) -> frozenset[str]:
-    """Give the tickets that were cancelled, and the orders that were ended, after a moment."""
+def tickets_then(session: Session, moment: datetime, *, site: str | None = None) -> list[Ticket]:
+    """Give the tickets taken in until a moment, in their state at the time."""
+    cancelled = _ended_later(session, moment, DocumentKind.CANCEL)
+    return [_as_of(t, moment, cancelled) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment]
+
+
+def orders_then(
+    session: Session,
+    moment: datetime,
+    dimensions: Mapping[str, Dimension],
+    *,
+    deliveries: Sequence[Document] | None = None,
+    site: str | None = None,
+) -> list[Order]:
+    """Give the orders placed until a moment, as they stood; `deliveries` where they were read already."""
+    placed = orders.read_orders(session, dimensions)
+    came = read_deliveries(session) if deliveries is None else deliveries
+    found = orders_as_of(placed, came, moment, _ended_later(session, moment, DocumentKind.ORDER_END), dimensions)
+    return [order for order in found if site in (None, order.site)]
+
+
+def _ended_later(session: Session, moment: datetime, kind: DocumentKind) -> frozenset[str]:
+    """Give the tickets that were cancelled, or the orders that were ended, after a moment."""
     gone = ledger.reversals(session)
-    kinds = [DocumentKind.CANCEL, DocumentKind.ORDER_END]
-    documents = ledger.read_documents(session, kinds=kinds, with_moves=False)
+    documents = ledger.read_documents(session, kinds=[kind], with_moves=False)
     return frozenset(each.subject for each in documents if each.happened > moment and each.id not in gone)
 
 
