@@ -7,6 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from stockroom.errors import StockroomError
+from stockroom.flows.book.snapshot import orders_then, tickets_then
 from stockroom.phrases import phrase
 from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.materials import Material
@@ -40,12 +41,11 @@ def shelf_rows(book: Book, *, at: date | datetime | None = None, site: str | Non
 def rows(session: Session, *, at: date | datetime | None = None, site: str | None = None) -> list[ShelfRow]:
     """List the shelf within a transaction under way."""
     materials = kept.read_materials(session)
+    moment = at if at is None or isinstance(at, datetime) else datetime.combine(at, datetime.max.time())
     on_hand = ledger.balances(session, at=at, site=site)
-    placed = orders.read_orders(session, {m.code: m.dimension for m in materials}, states=orders.OPEN)
-    coming = on_order([order for order in placed if site in (None, order.site)])
-    aside = set_aside(session, recipe_catalogue(materials), site=site).by_material
-    counted = counts.last_counted(session)
-    moment = at if isinstance(at, datetime) else (datetime.combine(at, datetime.max.time()) if at else None)
+    coming = on_order(_open_orders(session, materials, moment, site))
+    aside = set_aside(session, recipe_catalogue(materials), moment=moment, site=site).by_material
+    counted = counts.last_counted(session, at=moment)
     return [
         ShelfRow(
             material=m.code,
@@ -73,21 +73,33 @@ def on_order(open_orders: Sequence[Order]) -> Counter[str]:
     return total
 
 
-def set_aside(session: Session, shelf: Catalogue, *, site: str | None = None) -> Aside:
-    """Work out what open tickets need by the newest recipes."""
+def _open_orders(
+    session: Session, materials: Sequence[Material], moment: datetime | None, site: str | None
+) -> list[Order]:
+    dimensions = {m.code: m.dimension for m in materials}
+    if moment is None:
+        placed = orders.read_orders(session, dimensions, states=orders.OPEN)
+        return [order for order in placed if site in (None, order.site)]
+    return [order for order in orders_then(session, moment, dimensions, site=site) if order.state in orders.OPEN]
+
+
+def set_aside(session: Session, shelf: Catalogue, *, moment: datetime | None = None, site: str | None = None) -> Aside:
+    """Work out what open tickets need: now by the newest recipes, or as of a moment by those of its day."""
     box = RecipeBox(by_job(kept.read_recipes(session)), shelf)
-    booked = tickets.read_tickets(session, state=TicketState.BOOKED)
-    return aside_for([t for t in booked if site in (None, t.site)], box)
+    if moment is None:
+        return aside_for(tickets.read_tickets(session, state=TicketState.BOOKED, site=site), box)
+    booked = [t for t in tickets_then(session, moment, site=site) if t.state is TicketState.BOOKED]
+    return aside_for(booked, box, moment.date())
 
 
-def aside_for(booked: Sequence[Ticket], box: RecipeBox) -> Aside:
+def aside_for(booked: Sequence[Ticket], box: RecipeBox, day: date = date.max) -> Aside:
     """Add up the needs of tickets; one that can't be worked out is named, not dropped."""
     total: Counter[str] = Counter()
     by_ticket: dict[str, Counter[str]] = {}
     unclear: dict[str, str] = {}
     for ticket in booked:
         try:
-            asked = box.needs(ticket, date.max)
+            asked = box.needs(ticket, day)
         except StockroomError as wrong:
             unclear[ticket.number] = wrong.what
             continue

@@ -82,8 +82,8 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         recipes=by_job(kept.read_recipes(session)),
         closures=tuple(kept.read_closures(session)),
         events=tuple(kept.read_events(session)),
-        tickets=tuple(tickets_known(session, moment, site=site)),
-        orders=tuple(orders_known(session, moment, site=site)),
+        tickets=tuple(tickets_then(session, moment, site=site)),
+        orders=tuple(orders_then(session, moment, dimensions, deliveries=deliveries, site=site)),
         deliveries=tuple(d for d in deliveries if d.happened <= moment),  # lead times are a supplier's, not a site's
         on_hand=ledger.balances(session, at=moment, site=site),
         last_counted=counts.last_counted(session, at=moment),
@@ -94,25 +94,31 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     )
 
 
-def tickets_known(session: Session, moment: datetime, *, site: str | None = None) -> list[Ticket]:
-    """Read the tickets taken in by a moment, in their state at the time."""
-    ended = _ended_later(session, moment)
-    return [_as_of(t, moment, ended) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment]
+def tickets_then(session: Session, moment: datetime, *, site: str | None = None) -> list[Ticket]:
+    """Give the tickets taken in until a moment, in their state at the time."""
+    cancelled = _ended_later(session, moment, DocumentKind.CANCEL)
+    return [_as_of(t, moment, cancelled) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment]
 
 
-def orders_known(session: Session, moment: datetime, *, site: str | None = None) -> list[Order]:
-    """Read the orders placed by a moment, with what had come of them at the time."""
-    dimensions = kept.dimensions(session)
+def orders_then(
+    session: Session,
+    moment: datetime,
+    dimensions: Mapping[str, Dimension],
+    *,
+    deliveries: Sequence[Document] | None = None,
+    site: str | None = None,
+) -> list[Order]:
+    """Give the orders placed until a moment, as they stood; `deliveries` where they were read already."""
     placed = orders.read_orders(session, dimensions)
-    known = orders_as_of(placed, read_deliveries(session), moment, _ended_later(session, moment), dimensions)
-    return [order for order in known if site in (None, order.site)]
+    came = read_deliveries(session) if deliveries is None else deliveries
+    found = orders_as_of(placed, came, moment, _ended_later(session, moment, DocumentKind.ORDER_END), dimensions)
+    return [order for order in found if site in (None, order.site)]
 
 
-def _ended_later(session: Session, moment: datetime) -> frozenset[str]:
-    """Give the tickets that were cancelled, and the orders that were ended, after a moment."""
+def _ended_later(session: Session, moment: datetime, kind: DocumentKind) -> frozenset[str]:
+    """Give the tickets that were cancelled, or the orders that were ended, after a moment."""
     gone = ledger.reversals(session)
-    kinds = [DocumentKind.CANCEL, DocumentKind.ORDER_END]
-    documents = ledger.read_documents(session, kinds=kinds, with_moves=False)
+    documents = ledger.read_documents(session, kinds=[kind], with_moves=False)
     return frozenset(each.subject for each in documents if each.happened > moment and each.id not in gone)
 
 
