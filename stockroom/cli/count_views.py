@@ -18,14 +18,19 @@ if TYPE_CHECKING:
 @click.option("--minutes", type=click.FloatRange(1), help="Time there is [15, unless --bins is given].")
 @click.option("--bins", type=click.IntRange(1), help="Most bins to count.")
 @click.option("--on", "on", help="As of a day or moment [now].")
+@click.option("--site", help="One site only [all sites together].")
 @desk.view
-def count_next(counter: Counter, *, minutes: float | None, bins: int | None, on: str | None, as_json: bool) -> None:
+def count_next(
+    counter: Counter, *, minutes: float | None, bins: int | None, on: str | None, site: str | None, as_json: bool
+) -> None:
     """Choose what to count now: where being wrong costs most."""
     from stockroom.flows.counts.choose import next_bins
 
     moment = desk.moment(on) if on else desk.now()
     time = 15.0 if minutes is None and bins is None else minutes
-    found = next_bins(counter.book, moment, minutes=time, bins=bins)
+    if site:
+        desk.the_site(counter, site)
+    found = next_bins(counter.book, moment, minutes=time, bins=bins, site=site)
     total = counter.formats.number(sum(each.minutes for each in found), 0)
     words = [_words(each) for each in found] + [f"{len(found)} bins, about {total} minutes."]
     desk.tell([_facts(each) for each in found], "\n".join(words), as_json=as_json)
