@@ -48,6 +48,7 @@ def _facts(each: "Chosen") -> dict[str, object]:
         "place": each.material.place,
         "minutes": round(each.minutes, 2),
         "saves_minor_units": round(each.saves, 2),
+        "corrects_minor_units": round(each.corrects, 2),
         "overdue": each.overdue,
         "nearly_empty": each.nearly_empty,
         "last_counted": each.last_counted.isoformat() if each.last_counted else None,

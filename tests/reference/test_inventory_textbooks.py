@@ -177,7 +177,7 @@ def test_table_of_zheng_and_federgruen(mean: int, point: int, level: int, printe
 
 def test_safety_stock() -> None:
     # Taylor, Introduction to Management Science, ch. 16 (inputs read, printed results from memory and recomputed)
-    assert 1.65 * np.sqrt(10) * 5 == pytest.approx(26.1, abs=0.05)
+    assert 1.65 * levels.safety_sigma(10, 0, 30, 5) == pytest.approx(26.1, abs=0.05)
     sigma = levels.safety_sigma(10, 3, 30, 5)
     assert sigma == pytest.approx(91.379, abs=0.001)
     assert 300 + 1.65 * sigma == pytest.approx(450.8, abs=0.2)

@@ -37,6 +37,7 @@ class Chosen:
     material: Material
     minutes: float
     saves: float  # minor units of money, expected
+    corrects: float  # minor units of money by which it is expected to put the book right
     overdue: bool
     nearly_empty: bool
     last_counted: datetime | None
@@ -172,13 +173,16 @@ def _candidate(diary: Diary, posterior: ShelfPosterior, facts: _Facts, weeks_sin
         material=code,
         mean=posterior.mean,
         spread=posterior.spread,
+        booked=facts.booked.get(code, 0) / NANO,
         aid_error=_aid_error(diary, posterior.mean),
         weeks_since=weeks_since,
         full=max(most, posterior.mean, 1e-9),
         cover=mean * weeks,
         cover_spread=spread * sqrt(weeks),
+        weekly=mean,
         short_cost=_short_cost(material, facts, cost),
         over_cost=cost * float(facts.shop.holding_rate) / 100 * days / YEAR,
+        cost=cost,
         full_minutes=MINUTES.get(aid_for(material).name, 3.0),
         grade=facts.by.grade(code),
     )
@@ -206,6 +210,7 @@ def _chosen(choice: CountChoice, facts: _Facts, last: Mapping[str, datetime]) ->
         material=facts.by.materials[code],
         minutes=choice.minutes,
         saves=choice.saves,
+        corrects=choice.corrects,
         overdue=choice.overdue,
         nearly_empty=choice.nearly_empty,
         last_counted=last.get(code),
