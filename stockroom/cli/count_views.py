@@ -18,14 +18,19 @@ if TYPE_CHECKING:
 @click.option("--minutes", type=click.FloatRange(1), help="Time there is [15, unless --items is given].")
 @desk.renamed("--items", "bins", was="--bins", type=click.IntRange(1), help="Most items to count.")
 @desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment [now].")
+@click.option("--site", help="One site only [all sites together].")
 @desk.view
-def count_next(counter: Counter, *, minutes: float | None, bins: int | None, on: str | None, as_json: bool) -> None:
+def count_next(
+    counter: Counter, *, minutes: float | None, bins: int | None, on: str | None, site: str | None, as_json: bool
+) -> None:
     """Choose what to count now: where being wrong costs most."""
     from stockroom.flows.counts.choose import next_bins
 
     moment = desk.moment(on) if on else desk.now()
     time = 15.0 if minutes is None and bins is None else minutes
-    found = next_bins(counter.book, moment, minutes=time, bins=bins)
+    if site:
+        desk.the_site(counter, site)
+    found = next_bins(counter.book, moment, minutes=time, bins=bins, site=site)
     total = counter.formats.number(sum(each.minutes for each in found), 0)
     words = [_words(each) for each in found] + [f"{len(found)} items, about {total} minutes."]
     desk.tell([_facts(each) for each in found], "\n".join(words), as_json=as_json)
@@ -43,6 +48,7 @@ def _facts(each: "Chosen") -> dict[str, object]:
         "place": each.material.place,
         "minutes": round(each.minutes, 2),
         "saves_minor_units": round(each.saves, 2),
+        "corrects_minor_units": round(each.corrects, 2),
         "overdue": each.overdue,
         "nearly_empty": each.nearly_empty,
         "last_counted": each.last_counted.isoformat() if each.last_counted else None,

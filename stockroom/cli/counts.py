@@ -48,7 +48,7 @@ def count_sheet(
         )
     with desk.open_counter(place) as counter:
         desk.the_site(counter, wanted["site"])
-        only = _worth_counting(counter, minutes, bins) if minutes or bins else None
+        only = _worth_counting(counter, minutes, bins, wanted["site"]) if minutes or bins else None
         sheet = make_sheet(counter.book, desk.now(), only=only, **wanted)
         written = _written(sheet, counter, form)
     if folder is None:
@@ -61,10 +61,11 @@ def count_sheet(
     click.echo(f"{path}: {_bins(len(sheet.lines))}.{filled}")
 
 
-def _worth_counting(counter: Counter, minutes: float | None, bins: int | None) -> list[str]:
+def _worth_counting(counter: Counter, minutes: float | None, bins: int | None, site: str) -> list[str]:
     from stockroom.flows.counts.choose import next_bins
 
-    return [each.material.code for each in next_bins(counter.book, desk.now(), minutes=minutes, bins=bins)]
+    found = next_bins(counter.book, desk.now(), minutes=minutes, bins=bins, site=site)
+    return [each.material.code for each in found]
 
 
 def _written(sheet: CountSheet, counter: Counter, form: str) -> bytes:

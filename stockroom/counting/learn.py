@@ -180,9 +180,7 @@ def _line(known: Intervals, j: int, ratio: Span, *, covariance: Floats) -> LineL
         verdict=found,
         ask_after=ask_after(ratio, known.observed.size) if later else 0,
         blurred_with=others if later else (),
-        may_be_loss=found is LessonAdvice.PROPOSE
-        and WASTE in others
-        and 0 < ratio.estimate - 1 < FAR * ratio.half_width,
+        may_be_loss=found is LessonAdvice.PROPOSE and WASTE in others and near_above(ratio),
     )
 
 
@@ -201,6 +199,11 @@ def verdict(ratio: Span, uses: int) -> LessonAdvice:
     if uses < LEAST_USES or width > PINNED:
         return LessonAdvice.LATER
     return LessonAdvice.PROPOSE if wrong else LessonAdvice.KEEP
+
+
+def near_above(ratio: Span) -> bool:
+    """Say whether more is used than the recipe says, but not by so much that no loss could stand in its place."""
+    return 0 < ratio.estimate - 1 < FAR * ratio.half_width
 
 
 def blurred(lines: Sequence[str], j: int, covariance: Floats) -> tuple[str, ...]:

@@ -1,10 +1,8 @@
-"""What to count next: where a minute of counting saves the most money."""
+"""What to count next: where a count changes most, in orders, held-up jobs and money."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import erfc, exp, hypot, inf, isfinite, pi, sqrt
-
-import numpy as np
 
 from stockroom.counting.reconcile import Grade, Rules
 from stockroom.phrases import Phrase, joined, phrase, plural
@@ -12,7 +10,8 @@ from stockroom.phrases import Phrase, joined, phrase, plural
 WEEKS_A_YEAR = 52
 NEARLY_EMPTY = 0.25  # of the usual full
 WALK = 0.5  # minutes to reach a bin, open it and write the figure; common practice, no source
-NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
+SAFETY = 1.3  # spreads of use kept in hand by an order point: nine cycles in ten without a gap; common practice
+AHEAD = 13  # weeks for which a count is good: until the bin would be counted anyway
 _NOISE = 6  # decimals of money a minute; what is beyond them is the order of the sums, no reason to count
 
 
@@ -24,6 +23,8 @@ class Candidate:
     ----------
     mean, spread : float
         Belief about the shelf now: mean and one standard deviation.
+    booked : float
+        What the book says is there.
     aid_error : float
         Standard error a count would leave.
     weeks_since : float
@@ -32,8 +33,12 @@ class Candidate:
         What lies there when full, > 0.
     cover, cover_spread : float
         Use expected until an order placed at the next chance arrives, and its standard deviation.
+    weekly : float
+        Use expected in a week.
     short_cost, over_cost : float
         Money lost for each base unit missing when wanted, and for each ordered before its time.
+    cost : float
+        What a base unit is worth.
     full_minutes : float
         Minutes to count it when full.
     """
@@ -41,19 +46,24 @@ class Candidate:
     material: str
     mean: float
     spread: float
+    booked: float
     aid_error: float
     weeks_since: float
     full: float
     cover: float
     cover_spread: float
+    weekly: float
     short_cost: float
     over_cost: float
+    cost: float
     full_minutes: float = 3.0
     grade: Grade = Grade.C
 
     def __post_init__(self) -> None:
-        least_zero = (self.spread, self.aid_error, self.weeks_since, self.cover_spread, self.short_cost, self.over_cost)
-        if min(least_zero) < 0 or not self.full > 0 or not isfinite(self.mean + self.spread + self.cover):
+        costs = (self.short_cost, self.over_cost, self.cost)
+        least_zero = (self.spread, self.aid_error, self.weeks_since, self.cover_spread, self.weekly, *costs)
+        sure = isfinite(self.mean + self.spread + self.cover + self.booked)
+        if min(least_zero) < 0 or not self.full > 0 or not sure:
             raise ValueError("a candidate's spreads, costs and times are not negative, its full stock above zero")
 
     @property
@@ -73,6 +83,7 @@ class CountChoice:
 
     candidate: Candidate
     saves: float  # minor units of money, expected
+    corrects: float  # minor units of money by which it is expected to put the book right
     overdue: bool
     nearly_empty: bool
 
@@ -83,48 +94,63 @@ class CountChoice:
 
 
 def saving(of: Candidate) -> float:
-    """Money a count is expected to save at the next chance to order.
+    """Money that a count is expected to save: jobs held up and sales lost, and orders placed before their time.
 
     Parameters
     ----------
     of : Candidate
-        Belief, costs and the use to be covered.
+        Belief, book, costs and the use to be covered.
 
     Returns
     -------
     float
-        Minor units, >= 0; nothing for a shelf known as well as the aid could tell, or far from any decision.
+        Minor units, >= 0; nothing for a shelf known as well as the aid could tell, or that comes to no order.
 
     Notes
     -----
-    Preposterior analysis of a two-action problem with linear losses (Raiffa and Schlaifer 1961, ch. 5): waiting
-    loses `short_cost` for each unit the shelf lacks, ordering `over_cost` for each unit it had to spare. The count
-    resolves the part of the belief's variance its aid doesn't leave; the expectation over what it may find uses 21
-    Gauss-Hermite nodes.
+    When the book comes to its order point L, the shelf holds L - e, where e is what the book has too much. Until the
+    order arrives, N is used, so that ``E[(N - L + e)+] - E[(N - L)+]`` is missing for not knowing e, and ``E[(-e)+]``
+    is ordered too early; normal e and N make both the unit normal loss function (Silver, Pyke and Peterson 1998, ch.
+    7). Weighed by how likely it is that the order point is reached before the bin is counted anyway; what the aid
+    leaves open is not resolved (preposterior analysis, Raiffa and Schlaifer 1961, ch. 5).
     """
-    left = _left(of)
-    resolved = sqrt(max(of.spread**2 - left**2, 0.0))
-    if resolved == 0:
+    if of.spread == 0 and of.booked == of.mean:
         return 0.0
-    now = min(_waits(of, of.mean, of.spread), _orders(of, of.mean, of.spread))
-    found = of.mean + resolved * NODES
-    then = [min(_waits(of, mean, left), _orders(of, mean, left)) for mean in found.tolist()]
-    return max(now - float(WEIGHTS @ np.array(then)) / sqrt(2 * pi), 0.0)
+    return max(_comes_to_order(of) * (_loses(of, of.booked - of.mean, of.spread) - _loses(of, 0.0, left(of))), 0.0)
 
 
-def _left(of: Candidate) -> float:
+def correction(of: Candidate) -> float:
+    """Money by which a count is expected to put the book right, minor units, >= 0."""
+    wrong = of.booked - of.mean
+    now = _beyond(wrong, of.spread) + _beyond(-wrong, of.spread)
+    return max(of.cost * (now - 2 * _beyond(0.0, left(of))), 0.0)
+
+
+def left(of: Candidate) -> float:
     """Spread left after a count: belief and aid together."""
     if of.spread == 0:
         return 0.0
     return of.spread * (of.aid_error / hypot(of.spread, of.aid_error))
 
 
-def _waits(of: Candidate, mean: float, spread: float) -> float:
-    return of.short_cost * _beyond(of.cover - mean, hypot(spread, of.cover_spread))
+def order_point(of: Candidate) -> float:
+    """Stock at which an order is due."""
+    return of.cover + SAFETY * of.cover_spread
 
 
-def _orders(of: Candidate, mean: float, spread: float) -> float:
-    return of.over_cost * _beyond(mean - of.cover, hypot(spread, of.cover_spread))
+def _comes_to_order(of: Candidate) -> float:
+    """Give the share of bins like this one whose book reaches the order point while a count is good."""
+    above = of.booked - order_point(of)
+    if of.weekly == 0:
+        return 0.0
+    return 1.0 if above <= 0 else min(AHEAD * of.weekly / above, 1.0)
+
+
+def _loses(of: Candidate, wrong: float, spread: float) -> float:
+    """Money lost where the book has so much too much, give or take."""
+    in_hand = SAFETY * of.cover_spread
+    missing = _beyond(wrong - in_hand, hypot(of.cover_spread, spread)) - _beyond(-in_hand, of.cover_spread)
+    return of.short_cost * max(missing, 0.0) + of.over_cost * _beyond(-wrong, spread)
 
 
 def _beyond(mean: float, spread: float) -> float:
@@ -158,14 +184,15 @@ def choose(
     Returns
     -------
     tuple of Choice
-        In the order of choosing: overdue bins first, then by money saved a minute; a bin that no longer fits is
-        passed over.
+        In the order of choosing: overdue bins first, then by what a count saves and puts right, a minute where
+        minutes are short; a bin that no longer fits is passed over.
     """
     rules = rules or Rules()
     most = len(candidates) if bins is None else bins
     chosen: list[CountChoice] = []
     spent = 0.0
-    for each in sorted((_choice(one, rules) for one in candidates), key=_rank):
+    short = minutes < inf
+    for each in sorted((_choice(one, rules) for one in candidates), key=lambda one: _rank(one, short=short)):
         if len(chosen) < most and spent + each.minutes <= minutes:
             chosen.append(each)
             spent += each.minutes
@@ -176,19 +203,16 @@ def _choice(of: Candidate, rules: Rules) -> CountChoice:
     return CountChoice(
         candidate=of,
         saves=saving(of),
+        corrects=correction(of),
         overdue=of.weeks_since > WEEKS_A_YEAR / rules.counts_a_year[of.grade],
         nearly_empty=of.fullness <= NEARLY_EMPTY,
     )
 
 
-def _rank(choice: CountChoice) -> tuple[bool, float, float, str]:
-    """Overdue first; equal savings, such as none at all, go to the bin left longest."""
-    return (
-        not choice.overdue,
-        -round(choice.saves / choice.minutes, _NOISE),
-        -choice.candidate.weeks_since,
-        choice.candidate.material,
-    )
+def _rank(choice: CountChoice, *, short: bool) -> tuple[bool, float, float, str]:
+    """Overdue first; equal gains, such as none at all, go to the bin left longest."""
+    gain = (choice.saves + choice.corrects) / (choice.minutes if short else 1.0)
+    return (not choice.overdue, -round(gain, _NOISE), -choice.candidate.weeks_since, choice.candidate.material)
 
 
 def why(choice: CountChoice, *, amount: Callable[[str, float], str], money: Callable[[float], str]) -> str:
@@ -210,6 +234,8 @@ def why(choice: CountChoice, *, amount: Callable[[str, float], str], money: Call
     parts += [phrase("could be out by %(amount)s", amount=amount(of.material, of.spread))] if of.spread > 0 else []
     saves = round(choice.saves) > 0
     parts += [phrase("a count saves about %(money)s", money=money(choice.saves))] if saves else []
+    corrects = round(choice.corrects) > 0
+    parts += [phrase("it puts about %(money)s in the book right", money=money(choice.corrects))] if corrects else []
     parts += [phrase("nearly empty, so quick to count")] if choice.nearly_empty else []
     return phrase("%(parts)s.", parts=joined(parts, "; "))
 

@@ -9,7 +9,7 @@ from datetime import date, datetime
 
 from stockroom.flows.accounts.period import gather
 from stockroom.flows.bench.waiting import late_days
-from stockroom.flows.book.snapshot import delivered_lines, orders_known, read_standing, tickets_known
+from stockroom.flows.book.snapshot import delivered_lines, orders_then, read_standing, tickets_then
 from stockroom.margins.accounts import costs_of
 from stockroom.margins.period import Period
 from stockroom.stock.counts import CountLine
@@ -97,7 +97,7 @@ def documents(book: Book, *, until: datetime | None = None, site: str | None = N
 def tickets(book: Book, *, until: datetime | None = None, site: str | None = None) -> list[Ticket]:
     """Read the tickets taken in by then, in their state at the time."""
     with book.reading() as session:
-        return tickets_known(session, until or ALL, site=site)
+        return tickets_then(session, until or ALL, site=site)
 
 
 def sales(book: Book, *, until: datetime | None = None, site: str | None = None) -> list[SoldLine]:
@@ -131,7 +131,7 @@ def deliveries(book: Book, *, until: datetime | None = None, site: str | None = 
 def orders(book: Book, today: date, *, until: datetime | None = None, site: str | None = None) -> list[OrderedLine]:
     """Read the lines of the orders placed by then, with what had come of them at the time."""
     with book.reading() as session:
-        units, found = _units(session), orders_known(session, until or ALL, site=site)
+        units, found = _units(session), orders_then(session, until or ALL, catalogue.dimensions(session), site=site)
     return [
         OrderedLine(
             order=order, position=position, line=line, unit=units[line.material], late_days=late_days(order, today)

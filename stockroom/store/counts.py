@@ -140,19 +140,23 @@ def settled_bins(
     ]
 
 
-def most_found(session: Session) -> dict[str, int]:
+def most_found(session: Session, *, site: str | None = None) -> dict[str, int]:
     """Give the largest amount each material was ever found at, in nano (settled counts)."""
     asked = sa.select(count_line.c.material, sa.func.max(count_line.c.nano).label("most"))
     asked = asked.where(count_line.c.state == "settled").group_by(count_line.c.material)
+    if site is not None:
+        asked = asked.where(count_line.c.site == site)
     return {row.material: int(row.most) for row in session.execute(asked)}
 
 
-def last_counted(session: Session, *, at: datetime | None = None) -> dict[str, datetime]:
+def last_counted(session: Session, *, at: datetime | None = None, site: str | None = None) -> dict[str, datetime]:
     """Give the moment each material was last counted (settled counts)."""
     asked = sa.select(count_line.c.material, sa.func.max(count_line.c.counted).label("last"))
     asked = asked.where(count_line.c.state == "settled").group_by(count_line.c.material)
     if at is not None:
         asked = asked.where(count_line.c.counted <= moment_text(at))
+    if site is not None:
+        asked = asked.where(count_line.c.site == site)
     return {row.material: read_moment(row.last) for row in session.execute(asked)}
 
 

@@ -65,12 +65,7 @@ def by_rule(candidates: Sequence[Candidate], minutes: float) -> list[str]:
 
 def in_turn(candidates: Sequence[Candidate], minutes: float) -> list[str]:
     """Longest since last counted first, as many as fit."""
-    found = []
-    for each in sorted(candidates, key=lambda one: (-one.weeks_since, one.material)):
-        if each.minutes <= minutes:
-            found.append(each.material)
-            minutes -= each.minutes
-    return found
+    return _fitting(sorted(candidates, key=lambda one: (-one.weeks_since, one.material)), minutes)
 
 
 NOTHING = Span(estimate=0.0, low=0.0, high=0.0)
@@ -137,7 +132,8 @@ class Year:
     def _candidate(self, k: int) -> Candidate:
         posterior, weekly = self.posteriors[k], float(self.weekly[k])
         return Candidate(
-            material=str(k), mean=posterior.mean, spread=posterior.spread, aid_error=float(self.shop.aid[k]) * posterior.mean,
+            material=str(k), mean=posterior.mean, spread=posterior.spread, booked=posterior.mean, weekly=weekly,
+            cost=float(self.shop.price[k]), aid_error=float(self.shop.aid[k]) * posterior.mean,
             weeks_since=float(self.since[k]), full=FULL * weekly, cover=max(COVER * weekly - float(self.on_order[k]), 0.0),
             cover_spread=COVER**0.5 * float(self.spread[k]), short_cost=float(self.shop.held_cost[k]),
             over_cost=float(self.shop.price[k]) * 0.2, grade=Grade.C,
@@ -159,21 +155,45 @@ def year(shop: Shop, chooser: Chooser) -> tuple[float, float, float]:
     return run.held, run.off / WEEKS, run.minutes / WEEKS
 
 
+def most_used(candidates: Sequence[Candidate], minutes: float) -> list[str]:
+    """What a week's use of is worth most first."""
+    return _fitting(sorted(candidates, key=lambda each: -each.weekly * each.cost), minutes)
+
+
+def most_valuable(candidates: Sequence[Candidate], minutes: float) -> list[str]:
+    """What the shelf holds most money in first."""
+    return _fitting(sorted(candidates, key=lambda each: -each.booked * each.cost), minutes)
+
+
+def by_chance(candidates: Sequence[Candidate], minutes: float) -> list[str]:
+    """Any, but the same any for the same beliefs."""
+    rng = np.random.default_rng(int(sum(each.mean for each in candidates)))
+    return _fitting([candidates[at] for at in rng.permutation(len(candidates))], minutes)
+
+
+def _fitting(wanted: Sequence[Candidate], minutes: float) -> list[str]:
+    found = []
+    for each in wanted:
+        if each.minutes <= minutes:
+            found.append(each.material)
+            minutes -= each.minutes
+    return found
+
+
+RULES: dict[str, Chooser] = {
+    "by what it changes": by_rule, "in rotation": in_turn, "the most used": most_used,
+    "the most valuable": most_valuable, "any": by_chance,
+}  # fmt: skip
+
+
 def report(seeds: int) -> None:
-    table = []
-    for seed in range(seeds):
-        shop = make(np.random.default_rng(seed))
-        table.append((*year(shop, by_rule), *year(shop, in_turn)))
-    rule_held, rule_off, rule_min, turn_held, turn_off, turn_min = np.array(table).T
-    print(f"\nwhat to count, {MINUTES:g} minutes a week, {seeds} paired shop-years (mean):")
-    print(
-        f"  by the rule:  held up {rule_held.mean():.1f} jobs, book off by {rule_off.mean() / 100:.0f}, {rule_min.mean():.1f} min"
-    )
-    print(
-        f"  in rotation:  held up {turn_held.mean():.1f} jobs, book off by {turn_off.mean() / 100:.0f}, {turn_min.mean():.1f} min"
-    )
-    gap = rule_held - turn_held
-    error = gap.std(ddof=1) / np.sqrt(seeds)
-    print(
-        f"  held-up jobs, rule less rotation: {gap.mean():+.1f} (standard error {error:.1f}), fewer in {(gap < 0).sum()} of {seeds}"
-    )
+    shops = [make(np.random.default_rng(seed)) for seed in range(seeds)]
+    print(f"\nwhat to count, {MINUTES:g} minutes a week, {seeds} shop-years (mean):")
+    ours = np.array([year(shop, by_rule)[0] for shop in shops])
+    for name, rule in RULES.items():
+        held, off, minutes = np.array([year(shop, rule) for shop in shops]).T
+        gap = ours - held
+        error = gap.std(ddof=1) / np.sqrt(seeds)
+        against = f"; ours less this: {gap.mean():+.1f} (standard error {error:.1f})" if rule is not by_rule else ""
+        print(f"  {name + ':':20} held up {held.mean():.1f} jobs, book off by {off.mean() / 100:.0f}, "
+              f"{minutes.mean():.1f} min{against}")  # fmt: skip

@@ -85,3 +85,15 @@ def test_sites_on_a_cluster_come_out_the_same(desk: Indoors) -> None:
     asked = [SiteTask(place=str(desk.place), site="main", moment=datetime.fromisoformat(desk.now), weeks=4, n_paths=50)]
     with cluster(count=1) as workers:
         assert look_ahead_everywhere(asked, workers) == look_ahead_everywhere(asked, InTurn())
+
+
+def test_a_count_sheet_of_the_kiosk_holds_what_lies_at_the_kiosk(desk: Indoors) -> None:
+    """Fifteen minutes at the kiosk must not send its keeper looking for what lies in the workshop."""
+    desk.says("sites", "--add", "kiosk")
+    desk.says("move", "polish", "2 piece", "kiosk")
+    assert [each["material"] for each in desk.facts("count-next", "--site", "kiosk")] == ["POLISH-BLK"]
+    sheet = desk.says("count-sheet", "--site", "kiosk", "--next", "15")
+    assert "POLISH-BLK" in sheet
+    assert "BEND" not in sheet
+    assert len(desk.facts("count-next", "--site", "main")) > 1
+    assert "There is no site 'kiosc'." in desk("count-next", "--site", "kiosc").err

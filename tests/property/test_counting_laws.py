@@ -90,6 +90,7 @@ def test_a_count_never_widens_and_two_counts_meet_in_either_order(
 
 candidates = st.builds(
     Candidate, material=st.text("ABC", min_size=1, max_size=3), mean=st.floats(0, 1e4), spread=st.floats(0, 1e3),
+    booked=st.floats(-1e4, 1e4), weekly=st.floats(0, 1e3), cost=st.floats(0, 100),
     aid_error=st.floats(0, 100), weeks_since=st.floats(0, 100), full=st.floats(1, 1e4), cover=st.floats(0, 1e4),
     cover_spread=st.floats(0, 1e3), short_cost=st.floats(0, 100), over_cost=st.floats(0, 10), grade=GRADES,
 )  # fmt: skip
@@ -101,7 +102,7 @@ def test_choices_fit_and_are_never_taken_twice(many: list[Candidate], minutes: f
     assert sum(each.minutes for each in found) <= minutes
     assert len(found) <= most
     assert len({each.candidate.material for each in found}) == len(found)
-    assert all(each.saves >= 0 for each in found)
+    assert all(each.saves >= 0 and each.corrects >= 0 for each in found)
     overdue = [each.overdue for each in found]
     assert overdue == sorted(overdue, reverse=True)
 

@@ -23,6 +23,7 @@ from stockroom.store.book import Book, Session
 LOOK_BACK = 26  # weeks of use looked at
 USUAL_LEAD = 7  # days, where nobody offers a material
 YEAR = 365
+USED = (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE)
 HALF_A_PIECE = 0.5  # nobody is out by less
 # Minutes to count a full bin, by aid; common practice, no source.
 MINUTES = {"plain": 2.0, "pairs": 2.0, "tin-tenths": 1.0, "tin-weight": 1.5, "thread-weight": 1.5, "roll": 2.0,
@@ -36,6 +37,7 @@ class Chosen:
     material: Material
     minutes: float
     saves: float  # minor units of money, expected
+    corrects: float  # minor units of money by which it is expected to put the book right
     overdue: bool
     nearly_empty: bool
     last_counted: datetime | None
@@ -52,6 +54,11 @@ class _Facts:
     leads: Mapping[str, int]  # days
     most: Mapping[str, int]  # most ever found, nano
     used_by_job: Mapping[str, float]  # base units one job takes, on average
+    booked: Mapping[str, int]  # nano
+
+    def below(self, code: str) -> bool:
+        """Say whether the book, whatever is believed of the shelf, stands below zero."""
+        return self.booked.get(code, 0) < 0
 
 
 def next_bins(
@@ -75,20 +82,21 @@ def next_bins(
     with book.reading() as session:
         taught = teaching(session, moment, site=site)
         facts = _facts(session, taught, moment)
-        last = counts.last_counted(session, at=moment)
+        last = counts.last_counted(session, at=moment, site=site)
     if taught.mark:
         keep(book, taught)
-    picked = _picked(_candidates(taught, facts, last), facts.by, inf if minutes is None else minutes, bins)
+    picked = _picked(_candidates(taught, facts, last), facts, inf if minutes is None else minutes, bins)
     return [_chosen(choice, facts, last) for choice in picked]
 
 
-def _picked(made: Sequence[Candidate], by: Measures, minutes: float, bins: int | None) -> tuple[CountChoice, ...]:
+def _picked(made: Sequence[Candidate], facts: _Facts, minutes: float, bins: int | None) -> tuple[CountChoice, ...]:
     """Choose bins that the book has below zero first: there something is surely missing from it."""
-    below = [each for each in made if each.mean < 0]
-    first = choose(below, minutes=minutes, bins=bins, rules=by.rules)
+    below = [each for each in made if facts.below(each.material)]
+    rest = [each for each in made if not facts.below(each.material)]
+    first = choose(below, minutes=minutes, bins=bins, rules=facts.by.rules)
     left = minutes - sum(choice.minutes for choice in first)
     more = None if bins is None else bins - len(first)
-    return first + choose([each for each in made if each.mean >= 0], minutes=left, bins=more, rules=by.rules)
+    return first + choose(rest, minutes=left, bins=more, rules=facts.by.rules)
 
 
 def _facts(session: Session, taught: Teaching, moment: datetime) -> _Facts:
@@ -96,18 +104,19 @@ def _facts(session: Session, taught: Teaching, moment: datetime) -> _Facts:
     return _Facts(
         shop=catalogue.read_shop(session),
         by=by,
-        weekly=_weekly(session, moment),
+        weekly=_weekly(session, moment, taught.site),
         leads=_leads(session, by, moment),
-        most=counts.most_found(session),
+        most=counts.most_found(session, site=taught.site),
         used_by_job={code: _a_job(diary) for code, diary in taught.diaries.items()},
+        booked=ledger.balances(session, at=moment, site=taught.site),
     )
 
 
-def _weekly(session: Session, moment: datetime) -> dict[str, tuple[float, float]]:
+def _weekly(session: Session, moment: datetime, site: str | None) -> dict[str, tuple[float, float]]:
     """Give mean and spread of a week's use over the last half year."""
     first = (moment - timedelta(weeks=LOOK_BACK)).date()
     sums: dict[str, list[float]] = {}
-    for code, day, nano in ledger.daily_sums(session, (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE)):
+    for code, day, nano in ledger.daily_sums(session, USED, site=site):
         if first.isoformat() < day <= moment.date().isoformat():
             week = (datetime.fromisoformat(day).date() - first).days // 7
             sums.setdefault(code, [0.0] * LOOK_BACK)[min(week, LOOK_BACK - 1)] -= nano / NANO
@@ -139,8 +148,13 @@ def _candidates(taught: Teaching, facts: _Facts, last: Mapping[str, datetime]) -
     return [
         _candidate(taught.diaries[code], posterior, facts, _weeks_since(last.get(code), taught.moment))
         for code, posterior in posteriors(taught).items()
-        if taught.diaries[code].material.active
+        if taught.diaries[code].material.active and _is_there(code, taught.site, facts, last)
     ]
+
+
+def _is_there(code: str, site: str | None, facts: _Facts, last: Mapping[str, datetime]) -> bool:
+    """Say whether a site has a bin of a material at all."""
+    return site is None or bool(facts.booked.get(code)) or code in last
 
 
 def _weeks_since(last: datetime | None, moment: datetime) -> float:
@@ -159,13 +173,16 @@ def _candidate(diary: Diary, posterior: ShelfPosterior, facts: _Facts, weeks_sin
         material=code,
         mean=posterior.mean,
         spread=posterior.spread,
+        booked=facts.booked.get(code, 0) / NANO,
         aid_error=_aid_error(diary, posterior.mean),
         weeks_since=weeks_since,
         full=max(most, posterior.mean, 1e-9),
         cover=mean * weeks,
         cover_spread=spread * sqrt(weeks),
+        weekly=mean,
         short_cost=_short_cost(material, facts, cost),
         over_cost=cost * float(facts.shop.holding_rate) / 100 * days / YEAR,
+        cost=cost,
         full_minutes=MINUTES.get(aid_for(material).name, 3.0),
         grade=facts.by.grade(code),
     )
@@ -193,17 +210,18 @@ def _chosen(choice: CountChoice, facts: _Facts, last: Mapping[str, datetime]) ->
         material=facts.by.materials[code],
         minutes=choice.minutes,
         saves=choice.saves,
+        corrects=choice.corrects,
         overdue=choice.overdue,
         nearly_empty=choice.nearly_empty,
         last_counted=last.get(code),
-        words=_words(choice, facts.by, formats_of(facts.shop)),
+        words=_words(choice, facts, formats_of(facts.shop)),
     )
 
 
-def _words(choice: CountChoice, by: Measures, formats: Formats) -> str:
-    of = choice.candidate
+def _words(choice: CountChoice, facts: _Facts, formats: Formats) -> str:
+    of, by = choice.candidate, facts.by
     trifle = by.materials[of.material].dimension is Dimension.COUNT and of.spread < HALF_A_PIECE
-    below = phrase("The book is below zero: something is missing from it.") if of.mean < 0 else ""
+    below = phrase("The book is below zero: something is missing from it.") if facts.below(of.material) else ""
     reason = why(
         replace(choice, candidate=replace(of, spread=0.0)) if trifle else choice,
         amount=lambda code, amount: formats.amount(round(amount * NANO), by.materials[code].unit),

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from stockroom.counting.learn import ask_after, blurred, learn, pooled, verdict
+from stockroom.counting.learn import ask_after, blurred, learn, near_above, pooled, verdict
 from stockroom.counting.lessons import (
     MOST_COUNTS,
     WASTE,
@@ -320,6 +320,12 @@ def test_a_line_is_called_blurred_from_half_a_trade_on() -> None:
     covariance = np.array([[4.0, -3.02, -2.98], [-3.02, 9.0, 1.0], [-2.98, 1.0, 9.0]])
     assert blurred(("sole", "heel"), 0, covariance) == ("heel",)
     assert blurred(("sole", "heel"), 0, -covariance + 2 * np.diag(np.diag(covariance))) == ()
+
+
+def test_only_what_lies_near_above_the_card_may_be_a_loss() -> None:
+    assert near_above(ratio(1.29, 0.1))
+    assert not near_above(ratio(1.31, 0.1))  # three half intervals off: no loss explains that
+    assert not near_above(ratio(0.8, 0.1))  # less used than the card says
 
 
 def variant(ratio: float, half: float, uses: int, *, recipe: float = 30.0) -> LineLesson:

@@ -3,7 +3,6 @@ from datetime import date
 import pytest
 
 from stockroom.flows.counts.accuracy import accuracy, count_report
-from stockroom.flows.counts.choose import next_bins
 from stockroom.flows.counts.settle import settle_count, take_count
 from stockroom.show.charts.past import accuracy_words
 from stockroom.show.formats import Formats
@@ -71,15 +70,3 @@ def test_nothing_counted_yet_is_said_so(open_shop: Book) -> None:
     found = count_report(open_shop, NOW)
     assert (found.periods, found.drifting) == ((), ())
     assert "Nothing has been counted and posted yet." in report_tables(found, Formats())
-
-
-def test_bins_below_zero_in_the_book_are_counted_first_and_the_time_is_kept(open_shop: Book) -> None:
-    from stockroom.flows.bench import counter
-
-    counter.write_off(open_shop, "THREAD", build.amount("500 m"), build.stamp("2026-01-12", sure=True))
-    first, *others = next_bins(open_shop, NOW, minutes=5)
-    assert first.material.code == "THREAD"
-    assert first.words.startswith("The book is below zero: something is missing from it. Never counted")
-    assert others
-    assert sum(each.minutes for each in (first, *others)) <= 5
-    assert len(next_bins(open_shop, NOW, bins=2)) == 2
