@@ -58,8 +58,13 @@ def test_at_a_terminal_undo_shows_what_it_means_and_asks(
 
     number = shop.facts("sell", "POLISH-BLK")["document"]
     monkeypatch.setattr(shelf, "at_a_terminal", lambda: True)
-    monkeypatch.setattr("click.confirm", lambda text, **_: texts.append(text) or answer == "y")
     texts: list[str] = []
+
+    def asked(text: str, **_: object) -> bool:
+        texts.append(text)
+        return answer == "y"
+
+    monkeypatch.setattr("click.confirm", asked)
     said = shop("undo")
     assert texts == [f"Take back document {number} (counter sale POLISH-BLK, 24 Nov 2026 10:00)?"]
     assert ("is taken back by document" in said.out) is taken

@@ -111,7 +111,7 @@ class CountedShelf(RuleBasedStateMachine):
     def stamp(self, when: int, site: int = 0) -> Stamp:
         self.turn += 1
         entered = FIRST + timedelta(days=30, minutes=self.turn)
-        facts = {"happened": self.moment(when), "entered": entered, "site": self.site(site)}
+        facts: dict[str, Any] = {"happened": self.moment(when), "entered": entered, "site": self.site(site)}
         return Stamp(key=f"document-{self.turn}", **facts, sure=True)
 
     def moment(self, when: int) -> datetime:

@@ -12,7 +12,7 @@ from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.layers import replay
 from stockroom.stock.moves import DocumentKind
-from stockroom.store import ledger
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
 from tests.conftest import Maker
@@ -71,7 +71,7 @@ def test_leather_is_not_kept_among_what_is_no_leather_unasked(open_shop: Book) -
     area = build.amount("1 dm2")
     rubber = build.material("MIR-OFF", "dm2", name="Micro rubber pieces", family="pieces")
     with open_shop.writing() as session:
-        build.kept.save_materials(session, [rubber])
+        catalogue.save_materials(session, [rubber])
     with pytest.raises(DoubtError) as caught:
         offcuts.keep_offcut(open_shop, "BEND", "MIR-OFF", (area, area), build.stamp("2026-01-08"))
     assert caught.value.what == (
