@@ -88,7 +88,7 @@ def test_from_the_sheet_to_the_settled_count_and_back(evening: Indoors, tmp_path
     assert (done["posted"], done["held_back"]) == (["TOP-BLOCK", "ZIP-25", "BEND", "POLISH-BLK"], ["CEMENT"])
     assert done["moves"] == 1
     assert evening.shelf("TOP-BLOCK")["on_hand"] == "5"
-    assert evening.facts("settle", key, "--key", "evening")["new"] is False
+    assert evening.facts("settle", key, "--reason", "top-block=gift", "--key", "evening")["new"] is False
     assert evening.facts("differences") == {key: 1}
     assert evening.facts("settle", key, "--accept", "cement", "--reason", "CEMENT=spoilt")["posted"] == ["CEMENT"]
     assert evening.shelf("CEMENT")["on_hand"] == "230"
