@@ -88,7 +88,7 @@ def test_from_the_sheet_to_the_settled_count_and_back(evening: Indoors, tmp_path
     assert (done["posted"], done["held_back"]) == (["TOP-BLOCK", "ZIP-25", "BEND", "POLISH-BLK"], ["CEMENT"])
     assert done["moves"] == 1
     assert evening.shelf("TOP-BLOCK")["on_hand"] == "5"
-    assert evening.facts("post-count", key, "--once", "evening")["new"] is False
+    assert evening.facts("post-count", key, "--reason", "top-block=gift", "--once", "evening")["new"] is False
     assert evening.facts("differences") == {key: 1}
     assert evening.facts("post-count", key, "--accept", "cement", "--reason", "CEMENT=spoilt")["posted"] == ["CEMENT"]
     assert evening.shelf("CEMENT")["on_hand"] == "230"

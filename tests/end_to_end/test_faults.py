@@ -292,7 +292,7 @@ def test_a_program_killed_as_it_enters_leaves_nothing_half_done_on_a_server(serv
         time.sleep(chance.uniform(0.1, 0.3))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
-        sell(book, "POLISH", build.amount("1 piece"), build.stamp("2026-02-04", f"at once after {turn}"))
+        sell(book, "POLISH", build.amount("1 piece"), build.stamp("2026-02-04", f"at once after {turn}", sure=True))
         found = check(book)
         assert found.faults == ()
     assert found.documents > before + KILLS, "some were killed at work"

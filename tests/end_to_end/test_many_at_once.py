@@ -26,7 +26,7 @@ SHARED = 5  # every so many documents carry a key that all processes use
 def _work(book: Book, bench: int) -> None:
     for n in range(DOCUMENTS):
         key = f"shared {n}" if n % SHARED == 0 else f"bench {bench} document {n}"
-        _turns(book)[n % 3](build.stamp("2026-02-03 10:00", key))
+        _turns(book)[n % 3](build.stamp("2026-02-03 10:00", key, sure=True))
 
 
 def _turns(book: Book) -> list[Callable[[Stamp], object]]:

@@ -65,7 +65,7 @@ MORE: dict[str, tuple[Words, Words]] = {  # other ways of the same commands
     "counted and settled": (("count", "POLISH-BLK=3", "--settle"), ("count", "POLISH-BLK=4", "--settle")),
     "the last one": (("undo",), ("undo", "1")),
 }
-PAIRS = {name: tuple((name, *words) for words in both) for name, both in ENTRIES.items()} | MORE
+PAIRS = {name: ((name, *one), (name, *other)) for name, (one, other) in ENTRIES.items()} | MORE
 
 
 @pytest.fixture
@@ -85,7 +85,7 @@ def stocked(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, dict[str, 
     desk = Indoors(place / "book.sqlite")
     desk.says("new-book")
     desk.says("load", str(files))
-    answers: list[Any] = [desk.facts(*words) if words[0] != "sites" else desk.says(*words) for words in BEFORE]
+    answers: list[Any] = [desk.facts(*words) for words in BEFORE]
     names = {
         "first": answers[2]["ticket"],
         "second": answers[3]["ticket"],

@@ -60,11 +60,11 @@ def test_at_a_terminal_undo_shows_what_it_means_and_asks(
     monkeypatch.setattr(shelf, "at_a_terminal", lambda: True)
     texts: list[str] = []
 
-    def confirm(text: str, **_: object) -> bool:
+    def asked(text: str, **_: object) -> bool:
         texts.append(text)
         return answer == "y"
 
-    monkeypatch.setattr("click.confirm", confirm)
+    monkeypatch.setattr("click.confirm", asked)
     said = shop("undo")
     assert texts == [f"Take back document {number} (counter sale POLISH-BLK, 24 Nov 2026 10:00)?"]
     assert ("is taken back by document" in said.out) is taken
