@@ -126,7 +126,7 @@ class _Gathering:
     def _by_day(self, document: Document, first_open: date) -> None:
         number, named, moves = document.id or 0, _named(document), document.moves
         own = document.booked_on or document.happened.date()
-        day = own if own >= first_open else first_open
+        day = max(own, first_open)
         counted = [move for move in moves if move.kind is _COUNT] if moves and moves[-1].kind is _COUNT else ()
         if counted:
             self._note_counts(document, counted, first_open)
