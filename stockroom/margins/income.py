@@ -49,11 +49,10 @@ class JobLine:
     bench: int = 0
     minutes: int = 0
     unpriced: bool = False  # nobody said what was charged, so that it counts as no income
+    materials: int = field(init=False)  # what they cost together; asked for again and again
 
-    @property
-    def materials(self) -> int:
-        """What the materials cost."""
-        return sum(value for _, value in self.uses.values())
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "materials", sum(value for _, value in self.uses.values()))
 
     @property
     def margin(self) -> int:
@@ -142,6 +141,8 @@ def done_in(documents: Sequence[Document], period: Period, kinds: Sequence[Docum
     by_id = {document.id: document for document in documents}
     net: dict[str | int | None, Done] = {}
     for document in documents:
+        if document.reverses is None and document.kind not in kinds:
+            continue
         day = document.booked_on or document.happened.date()
         if day in period:
             first, sign = _root(document, by_id)

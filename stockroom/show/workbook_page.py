@@ -6,7 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from typing import Self
+from typing import Generic, Self, TypeVar, overload
 
 from stockroom.margins.accounts import Accounts
 from stockroom.stock.materials import Material
@@ -41,6 +41,27 @@ class CellKind(StrEnum):
     FINE = "fine money"  # to a thousandth of the minor unit
     SHARE = "share"
     WORKED = "formula"  # always worked out; shown as money
+
+
+Item = TypeVar("Item")
+
+
+class Rows(Sequence[Sequence[Value]], Generic[Item]):
+    """The lines of a long sheet, made as they are written: a year of them need not lie in memory twice."""
+
+    def __init__(self, items: Sequence[Item], make: Callable[[Item], Sequence[Value]]) -> None:
+        self.items = items
+        self.make = make
+
+    def __len__(self) -> int:
+        return len(self.items)
+
+    @overload
+    def __getitem__(self, at: int) -> Sequence[Value]: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[Sequence[Value]]: ...
+    def __getitem__(self, at: int | slice) -> Sequence[Value] | Sequence[Sequence[Value]]:
+        return [self.make(item) for item in self.items[at]] if isinstance(at, slice) else self.make(self.items[at])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

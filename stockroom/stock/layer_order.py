@@ -14,6 +14,9 @@ from typing import Any, cast
 
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 
+_COUNT = MoveKind.COUNT  # where a document brings count differences, they are its last lines
+
+_CORRECTION = DocumentKind.PRICE_CORRECTION
 BY_DAY = "by day"  # said by a closing whose period was costed in this order; older ones took the order of entry
 
 # At one moment: goods come before they go, and a count comes last, as it does in the book.
@@ -121,10 +124,10 @@ class _Gathering:
         return fact
 
     def _by_day(self, document: Document, first_open: date) -> None:
-        number, named = document.id or 0, _named(document)
+        number, named, moves = document.id or 0, _named(document), document.moves
         own = document.booked_on or document.happened.date()
         day = max(own, first_open)
-        counted = [move for move in document.moves if move.kind is MoveKind.COUNT]
+        counted = [move for move in moves if move.kind is _COUNT] if moves and moves[-1].kind is _COUNT else ()
         if counted:
             self._note_counts(document, counted, first_open)
         if named or number in self.wanted:
@@ -135,7 +138,7 @@ class _Gathering:
             if document.reverses is not None:
                 _refuse_other_moves(document, chain.links[-1][0] if chain.links else chain.facts[-1][1].document)
             chain.links.append((document, day))
-        elif len(counted) < len(document.moves):
+        elif len(counted) < len(moves):
             if counted or day != own:
                 self._put(Fact(document, day, number, counts=False), document)
             else:
@@ -240,9 +243,9 @@ def _named(document: Document) -> int:
 
 
 def _delivery(document: Document) -> int | None:
-    if document.kind is not DocumentKind.PRICE_CORRECTION:
-        return None
-    return cast("int", document.content["delivery"])
+    if document.kind is _CORRECTION:
+        return cast("int", document.content["delivery"])
+    return None
 
 
 def _names_the_bin(line: tuple[Document, Move]) -> tuple[bool, int]:
@@ -280,12 +283,15 @@ def _entered(step: Step) -> int:
 
 def _sort(steps: list[Step], keys: Sequence[_Key]) -> None:
     """Sort; only what is alike in one key is compared by the next, and the last parts what is alike in everything."""
-    steps.sort(key=keys[0])
+    found = [keys[0](step) for step in steps]
+    order = sorted(range(len(steps)), key=found.__getitem__)
+    steps[:] = [steps[n] for n in order]
     if len(keys) > 1:
         start = 0
-        for _, alike in groupby(steps, key=keys[0]):
-            part = list(alike)
-            if len(part) > 1:
+        for _, alike in groupby(order, key=found.__getitem__):
+            end = start + len(list(alike))
+            if end > start + 1:
+                part = steps[start:end]
                 _sort(part, keys[1:])
-                steps[start : start + len(part)] = part
-            start += len(part)
+                steps[start:end] = part
+            start = end

@@ -48,9 +48,16 @@ class TaxRules:
     prices_include_tax: bool = True
     rates: tuple[Rate, ...] = ()
     own: Mapping[str, str] = field(default_factory=dict)  # an item's own rate as stated, undated
+    found: dict[tuple[str, date], Decimal] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def rate(self, item: str, day: date) -> Decimal:
         """Find the rate of an item on a day: its newest dated rate, else its own, else the shop's newest."""
+        known = self.found.get((item, day))
+        if known is None:
+            known = self.found[item, day] = self._rate(item, day)
+        return known
+
+    def _rate(self, item: str, day: date) -> Decimal:
         dated = self._newest(item, day)
         if dated is not None:
             return dated

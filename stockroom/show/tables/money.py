@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
+from textwrap import fill
 from typing import Any
 
 from stockroom.margins.alerts import Alert
@@ -88,7 +89,8 @@ def moved_table(
         TableLine(cells=(words, formats.money(value), ""))
         for words, value in (("margin before", before), ("margin after", after))
     )
-    return f"{table(title, _MOVED, [first, *steps, last], width=width)}\n\n{CONVENTION}"
+    words = fill(CONVENTION, width=width or 100)
+    return f"{table(title, _MOVED, [first, *steps, last], width=width).rstrip()}\n\n{words}"
 
 
 def alert_table(

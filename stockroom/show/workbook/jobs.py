@@ -7,6 +7,7 @@ from stockroom.show.workbook_page import (
     CellKind,
     Money,
     Page,
+    Rows,
     SheetColumn,
     Value,
     WorkbookSheet,
@@ -44,7 +45,7 @@ def _fill(accounts: Accounts) -> Page:
             f"Cost corrections of earlier periods' jobs are not in it: {extra}."
         ),
         columns=_COLUMNS,
-        rows=[_row(line, job_of(accounts, line.job), money) for line in accounts.work.lines],
+        rows=Rows(accounts.work.lines, lambda line: _row(line, job_of(accounts, line.job), money)),
     )
 
 

@@ -1,7 +1,6 @@
 """Every effect on stock in the period, document by document."""
 
-from collections.abc import Mapping, Sequence
-from typing import overload
+from collections.abc import Mapping
 
 from stockroom.margins.accounts import Accounts
 from stockroom.show.workbook_page import (
@@ -9,6 +8,7 @@ from stockroom.show.workbook_page import (
     Check,
     Money,
     Page,
+    Rows,
     SheetColumn,
     Value,
     WorkbookSheet,
@@ -43,7 +43,7 @@ def _fill(accounts: Accounts) -> Page:
             "replaces a provisional cost by the real one: two lines whose amounts cancel."
         ),
         columns=_COLUMNS,
-        rows=Rows(accounts.entries, accounts.materials, money),
+        rows=Rows(accounts.entries, lambda entry: _row(entry, accounts.materials, money)),
         checks=(
             Check(
                 what="Movements carry opening to closing",
@@ -51,27 +51,6 @@ def _fill(accounts: Accounts) -> Page:
             ),
         ),
     )
-
-
-class Rows(Sequence[Sequence[Value]]):
-    """The lines, made as they are written: a year of them need not lie in memory twice."""
-
-    def __init__(self, entries: Sequence[LayerEntry], materials: Mapping[str, Material], money: Money) -> None:
-        self.entries = entries
-        self.materials = materials
-        self.money = money
-
-    def __len__(self) -> int:
-        return len(self.entries)
-
-    @overload
-    def __getitem__(self, at: int) -> Sequence[Value]: ...
-    @overload
-    def __getitem__(self, at: slice) -> Sequence[Sequence[Value]]: ...
-    def __getitem__(self, at: int | slice) -> Sequence[Value] | Sequence[Sequence[Value]]:
-        if isinstance(at, slice):
-            return [self[n] for n in range(*at.indices(len(self)))]
-        return _row(self.entries[at], self.materials, self.money)
 
 
 def _row(entry: LayerEntry, materials: Mapping[str, Material], money: Money) -> list[Value]:

@@ -1,11 +1,13 @@
 """Orders on the pages: the desk, changed packs, placing, documents, receiving."""
 
+import re
 from typing import Any
 
 import pytest
 from flask import Flask
 
 from stockroom.flows.bench.waiting import open_orders
+from stockroom.flows.book.opening import change_settings
 from stockroom.web.background import Beside
 from stockroom.web.result_cache import look
 from stockroom.web.site import Site
@@ -213,11 +215,24 @@ def test_what_counts_taught_has_its_page(owner: Visitor) -> None:
     assert "The counts propose no change." in owner.reads("/lessons")
 
 
+def test_goods_say_that_tax_is_added_where_the_shop_bears_it(owner: Visitor, site: Site) -> None:
+    hint = "the tax on it is added to the cost"
+    assert hint not in owner.reads("/orders/without")
+    change_settings(site.book, {"tax_registered": "no"})
+    assert hint in owner.reads("/orders/without")
+
+
 def test_margins_and_workbook_are_made_beside_the_pages(owner: Visitor) -> None:
     owner.does("/tickets/finish-job", job="HEELS")
     page = owner.reads("/margins?period=2026-01")
     assert "Heel tips" in page
     assert "€9.92" in page  # 12.00 with 21 % of tax in it
+    row = re.search(r"Heel tips</th>(.*?)</tr>", page, re.DOTALL)
+    assert row is not None
+    income, materials, fee, post, margin = (
+        int(text.replace(".", "")) for text in re.findall(r">€([\d.]+)<", row[1])[:5]
+    )
+    assert income - materials - fee - post == margin, "each thing subtracted stands in its column, as printed"
     assert "Download the workbook of 2026-01" in owner.reads("/workbook?period=2026-01&make=1")
     assert owner.get("/workbook/file?period=2026-01").data.startswith(b"PK")
     assert owner.get("/margins?period=soon").status_code == 400
