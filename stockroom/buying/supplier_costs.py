@@ -47,6 +47,7 @@ class SupplierCosts:
     base: FloatArray
     untils: FloatArray
     cycle: OrderCycle
+    value: FloatArray  # (n_offers,), what a unit left over saves later
     premium: FloatArray  # (n_offers,), how much dearer a unit usually is than in the cheapest offer
     usual: IntArray  # (n_offers,), the supplier its item usually comes from
     lead: float  # usual days
@@ -189,6 +190,7 @@ def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycl
         base=base,
         untils=untils,
         cycle=beat,
+        value=figures.price[items],
         premium=figures.unit[offers] - figures.price[items],
         usual=figures.home[items],
         lead=float(np.mean(supplier.leads)),
