@@ -89,7 +89,7 @@ def _lasting(problem: OrderProblem, offer: PackOffer, rate: float, gap: float) -
     item = problem.items[offer.item]
     least = max(int(np.ceil(rate * gap / offer.pack - TINY)), offer.least_packs)
     lots = [least, *(each.packs for each in offer.breaks if each.packs > least)]
-    keeps = rate * (np.inf if item.shelf_days is None else item.shelf_days)
+    keeps = np.inf if item.shelf_days is None else item.shelf_days * rate
     daily = item.holding_rate / YEAR_DAYS / (2 * max(rate, TINY))
     prices = [
         offer.price_at(lot) / offer.pack * (1 + daily * (lot - least) * offer.pack)
