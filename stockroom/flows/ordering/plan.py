@@ -106,7 +106,8 @@ def _limited(problem: OrderProblem, found: Basket, words: _Words) -> list[str]:
     """Say what the limits leave out, what that risks, and what a little more to spend would save."""
     if found.free is None:
         return []
-    missing, said = left_out(problem, found, words.seen.runs), []
+    said: list[str] = []
+    missing = left_out(problem, found, words.seen.runs)
     if missing:
         named = joined([_missing(each, words) for each in missing[:NAMED]], ", ")
         said.append(
