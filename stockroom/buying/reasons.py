@@ -8,7 +8,7 @@ import numpy as np
 from stockroom.buying.basket import Basket, BasketLine
 from stockroom.buying.option_table import CyclePlan
 from stockroom.buying.plans import SearchResult
-from stockroom.buying.problem import OrderProblem
+from stockroom.buying.problem import OrderProblem, PackOffer
 from stockroom.buying.risk import RunOuts, runouts
 from stockroom.phrases import joined, phrase
 
@@ -44,8 +44,9 @@ class Other:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bargain:
-    """A price break that carries a line: what a pack costs, and what it would cost in a smaller line."""
+    """A price break that more packs are bought for: from how many on, what a pack costs, and what it costs before."""
 
+    packs: int
     price: float
     usual: float
 
@@ -99,12 +100,13 @@ def reasons(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) 
 
 
 def left_out(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:
-    """Give the facts behind what the limits left out altogether, the gravest first."""
+    """Give the facts behind what the limits left out altogether though it saves something, the gravest first."""
     if chosen.free is None:
         return ()
     bought = {line.item for line in chosen.lines}
     facts = reasons(problem, chosen.free, outs)
-    return tuple(sorted((each for each in facts if each.line.item not in bought), key=lambda each: -each.saves))
+    missing = [each for each in facts if each.saves > SMALL and each.line.item not in bought]
+    return tuple(sorted(missing, key=lambda each: -each.saves))
 
 
 def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLine, outs: RunOuts) -> LineFacts:
@@ -149,15 +151,30 @@ def _carriage_saved(problem: OrderProblem, found: SearchResult, slot: int) -> fl
 
 
 def _bargain(problem: OrderProblem, found: SearchResult, row: int, line: BasketLine) -> Bargain | None:
-    """Find the price break without which another choice would have been better."""
-    table, choice, offer = found.table, found.packed.choice, problem.offers[line.offer]
-    price, reached = offer.price_at(line.packs), [each.packs for each in offer.breaks if each.packs <= line.packs]
-    if choice is None or not reached or price >= offer.price:
+    """Find the price break but for which fewer packs than it needs would be bought."""
+    table, offer = found.table, problem.offers[line.offer]
+    reached = [each.packs for each in offer.breaks if each.packs <= line.packs]
+    if not reached or offer.price_at(line.packs) >= offer.price:
         return None
-    costs = table.costs(found.plans)[row]
-    beyond = (table.offer[row] == line.offer) & (table.counts[row] >= max(reached))
-    premium = float(costs[choice[row]]) + (offer.price - price) * line.packs
-    return Bargain(price=price, usual=offer.price) if premium > float(costs[~beyond].min()) + SMALL else None
+    uses = np.stack([table.spend[row], table.space[row], table.flammable[row]])
+    costs = table.costs(found.plans)[row] + found.prices @ uses - table.amounts[row] * _dearer_later(found, line, offer)
+    own = table.offer[row] == line.offer
+    costs[own] += [(offer.price - offer.price_at(int(packs))) * packs for packs in table.counts[row, own]]
+    without = int(np.argmin(costs))
+    if own[without] and table.counts[row, without] >= max(reached):
+        return None
+    return Bargain(packs=max(reached), price=offer.price_at(line.packs), usual=offer.price)
+
+
+def _dearer_later(found: SearchResult, line: BasketLine, offer: PackOffer) -> float:
+    """Find how much more a unit left over would save if the offer had no break."""
+    now, without = np.inf, offer.price / offer.pack
+    for costs in found.table.all_costs:
+        for index in np.flatnonzero(costs.items == line.item):
+            now = float(costs.value[index])
+            if costs.offers[index] != line.offer:
+                without = min(without, now + float(costs.premium[index]))
+    return without - now
 
 
 def _other(found: SearchResult, row: int, line: BasketLine) -> Other | None:
@@ -229,8 +246,8 @@ def _cheap(reason: LineFacts, words: Words) -> str:
     if reason.bargain is None:
         return ""
     return phrase(
-        "%(packs)s come at %(price)s each instead of %(usual)s.",
-        packs=words.packs(reason.line.offer, reason.line.packs),
+        "From %(packs)s on, each costs %(price)s instead of %(usual)s.",
+        packs=words.packs(reason.line.offer, reason.bargain.packs),
         price=words.money(reason.bargain.price),
         usual=words.money(reason.bargain.usual),
     )

@@ -47,6 +47,7 @@ class SupplierCosts:
     base: FloatArray
     untils: FloatArray
     cycle: OrderCycle
+    value: FloatArray  # (n_offers,), what a unit left over saves later
     premium: FloatArray  # (n_offers,), how much dearer a unit usually is than in the cheapest offer
     usual: IntArray  # (n_offers,), the supplier its item usually comes from
     lead: float  # usual days
@@ -88,7 +89,7 @@ def _lasting(problem: OrderProblem, offer: PackOffer, rate: float, gap: float) -
     item = problem.items[offer.item]
     least = max(int(np.ceil(rate * gap / offer.pack - TINY)), offer.least_packs)
     lots = [least, *(each.packs for each in offer.breaks if each.packs > least)]
-    keeps = rate * (np.inf if item.shelf_days is None else item.shelf_days)
+    keeps = np.inf if item.shelf_days is None else item.shelf_days * rate
     daily = item.holding_rate / YEAR_DAYS / (2 * max(rate, TINY))
     prices = [
         offer.price_at(lot) / offer.pack * (1 + daily * (lot - least) * offer.pack)
@@ -189,6 +190,7 @@ def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycl
         base=base,
         untils=untils,
         cycle=beat,
+        value=figures.price[items],
         premium=figures.unit[offers] - figures.price[items],
         usual=figures.home[items],
         lead=float(np.mean(supplier.leads)),

@@ -1,14 +1,16 @@
 """The basket's own sums against closed forms of the textbooks, where one shop's case is simple enough to have one."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
 
 from stockroom.buying.basket import basket
 from stockroom.buying.expected_cost import YEAR_DAYS, expected
-from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, SupplierTerms
-from stockroom.buying.supplier_costs import supplier_costs
-from tests.reference.textbook import count_loss, economic_lot, joint_replenishment, newsvendor_counts
+from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, PriceStep, SupplierTerms
+from stockroom.buying.supplier_costs import lasting_prices, supplier_costs
+from tests.reference.textbook import count_loss, economic_lot, joint_replenishment, lot_with_breaks, newsvendor_counts
 
 
 def even_problem(rates: list[float], price: float, fee: float) -> OrderProblem:
@@ -80,3 +82,78 @@ def test_best_amount_of_the_curve_is_the_newsvendors() -> None:
     best = newsvendor_counts(1, 4, chances)
     assert (int(np.argmin(cost)), cost.min()) == pytest.approx((best.level, best.cost))
     assert cost.min() == pytest.approx(3.5701077457709416, rel=1e-6)
+
+
+def with_break(price: float, fee: float, step: PriceStep) -> OrderProblem:
+    """A unit a day in packs of one, cheaper from so many on."""
+    problem = even_problem([7.0], price, fee)
+    return replace(problem, offers=(replace(problem.offers[0], breaks=(step,)),))
+
+
+BREAKS = [
+    (fee, PriceStep(packs=packs, price=round(10.0 * (1 - off), 4)))
+    for fee in (0.5, 2.0, 9.0)
+    for packs in (20, 60, 150)
+    for off in (0.01, 0.05, 0.15)
+]
+
+
+@pytest.mark.parametrize(("fee", "step"), BREAKS)
+def test_price_of_what_is_left_over_is_that_of_the_best_lot_with_breaks(fee: float, step: PriceStep) -> None:
+    # Snyder and Shen 2019, 3.4: all-units discount; the best lot says whether the break is worth its stock. The cost
+    # of lots is flat and our gaps are whole weeks: where both prices come within 1 % of each other, either will do
+    price, rate, holding = 10.0, 1.0, 0.20 / YEAR_DAYS
+    best = lot_with_breaks(fee, holding, rate, [(0.0, price), (float(step.packs), step.price)])
+    plain = economic_lot(fee, holding * price, rate)
+    problem = with_break(price, fee, step)
+    (costs,) = supplier_costs(problem)
+    (unit,) = lasting_prices(problem, np.array([costs.cycle.gap_days]))
+    taken = best.quantity >= step.packs
+    close = abs(lot_at(step, fee, holding, rate) - (plain.cost + price * rate)) < 0.01 * price
+    assert (unit < price) == taken or close
+    # never dearer than a unit at the single price, nor cheaper than the break
+    assert step.price <= unit <= price
+    # and what the best lot costs a unit beyond carriage and the stock of a plain lot; carriage is the order's, shared
+    # with its other lines, so what a larger lot saves of it is not counted to the line
+    carriage = fee * (rate / plain.quantity - rate / best.quantity)
+    least = min(price, best.cost / rate - plain.cost / rate)
+    assert 0.99 * least <= unit <= 1.01 * (least + max(carriage, 0.0))
+
+
+def lot_at(step: PriceStep, fee: float, holding: float, rate: float) -> float:
+    """Cost per day of the cheapest lot that takes the break."""
+    return lot_with_breaks(fee, holding, rate, [(0.0, 1e6), (float(step.packs), step.price)]).cost
+
+
+@pytest.mark.parametrize(("fee", "step"), BREAKS)
+def test_lot_bought_with_a_break_is_the_textbooks(fee: float, step: PriceStep) -> None:
+    # the same; a bought lot lasts until a later order day, so its cost, not its size, is held to the best
+    price, rate, holding = 10.0, 1.0, 0.20 / YEAR_DAYS
+    breaks = [(0.0, price), (float(step.packs), step.price)]
+    best = lot_with_breaks(fee, holding, rate, breaks)
+    (line,) = basket(with_break(price, fee, step)).lines
+    paid = step.price if line.packs >= step.packs else price
+    cost = paid * rate + fee * rate / line.packs + holding * paid * line.packs / 2
+    assert cost <= best.cost * 1.01
+    assert line.packs <= 1.6 * best.quantity + 7
+
+
+def test_a_break_does_not_overbuy() -> None:
+    # five packs have the lower price; ten pairs a week in packs of twenty, nothing gained by more than that
+    rng = np.random.default_rng(1)
+    use = rng.poisson(10.0, (200, 1, 40)).astype(float)
+    jobs = Jobs(names=("heel",), needs=np.ones((1, 1)), paths=use, held_cost=np.array([12.0]), held_day_cost=np.ones(1))
+    offer = PackOffer(item=0, supplier=0, pack=20.0, price=11.66, breaks=(PriceStep(packs=5, price=10.60),))
+    problem = OrderProblem(
+        items=(OrderItem(name="heel tops", on_hand=np.array([15.0]), unit_cost=11.66 / 20),),
+        use=use,
+        offers=(offer,),
+        suppliers=(
+            SupplierTerms(name="one", leads=rng.uniform(4.0, 10.0, 200), order_days=tuple(np.arange(0.0, 260.0, 7.0))),
+        ),
+        jobs=jobs,
+    )
+    (line,) = basket(problem).lines
+    (plain,) = basket(replace(problem, offers=(replace(offer, breaks=()),))).lines
+    assert plain.packs < 5
+    assert line.packs == 5

@@ -13,7 +13,7 @@ from stockroom.buying.problem import OrderProblem, WhatIf
 from stockroom.buying.reasons import LineFacts, left_out, reasons, sentence
 from stockroom.flows.outlook.delivery_days import expected_day
 from stockroom.flows.outlook.run_outs import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
-from stockroom.phrases import joined, phrase
+from stockroom.phrases import joined, phrase, plural
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.finding import find
 from stockroom.stock.lists import ReorderLine, ReorderList, cautions
@@ -106,14 +106,16 @@ def _limited(problem: OrderProblem, found: Basket, words: _Words) -> list[str]:
     """Say what the limits leave out, what that risks, and what a little more to spend would save."""
     if found.free is None:
         return []
-    missing, said = left_out(problem, found, words.seen.runs), []
+    said: list[str] = []
+    missing = left_out(problem, found, words.seen.runs)
     if missing:
-        named = ", ".join(_missing(each, words) for each in missing[:NAMED])
+        named = joined([_missing(each, words) for each in missing[:NAMED]], ", ")
         said.append(
-            phrase("%(n)s materials worth ordering do not fit: %(named)s.", n=len(missing), named=named)
-            if len(missing) <= NAMED
-            else phrase(
-                "%(n)s materials worth ordering do not fit; the gravest: %(named)s.", n=len(missing), named=named
+            plural(
+                "%(num)s material worth ordering does not fit: %(named)s.",
+                "%(num)s materials worth ordering do not fit; the gravest: %(named)s.",
+                len(missing),
+                named=named,
             )
         )
     said.append(
@@ -129,8 +131,6 @@ def _limited(problem: OrderProblem, found: Basket, words: _Words) -> list[str]:
 
 def _missing(facts: LineFacts, words: _Words) -> str:
     name = words.seen.known.shelf.materials[facts.name].name
-    if not np.isfinite(facts.runs_out):
-        return phrase("%(name)s (at risk: %(money)s)", name=name, money=words.money(facts.saves))
     return phrase(
         "%(name)s (runs out around %(day)s; at risk: %(money)s)",
         name=name,

@@ -283,3 +283,13 @@ def test_a_second_order_of_a_day_goes_out_where_it_saves_enough() -> None:
     problem = stocked(small_ask(), 0.0)
     begun = replace(problem, suppliers=tuple(replace(each, ordered_now=True) for each in problem.suppliers))
     assert basket(begun).lines == basket(problem).lines
+
+
+def test_what_is_not_used_is_not_bought_for_its_price_break() -> None:
+    problem = stocked(small_ask(), 0.0)
+    use = problem.use.copy()
+    use[:, 1] = 0.0
+    offers = tuple(replace(e, breaks=(PriceStep(packs=3, price=0.5 * e.price),)) for e in problem.offers)
+    found = basket(replace(problem, use=use, jobs=None, offers=offers))
+    assert 1 not in {line.item for line in found.lines}
+    assert np.isfinite(found.cost)

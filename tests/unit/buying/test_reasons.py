@@ -95,11 +95,23 @@ def test_a_price_break_that_carries_a_line_is_named() -> None:
     assert all(each.bargain is not None for each in told)
     for each in told:
         usual = problem.offers[each.line.offer].price
-        price = f"come at {usual * 0.8:.2f} each instead of {usual:.2f}."
-        assert f"{each.line.packs} x offer {each.line.offer} {price}" in sentence(each, PlainWords(), cheaper)
+        begins = packs[each.line.offer] + 1
+        price = f"From {begins} x offer {each.line.offer} on, each costs {usual * 0.8:.2f} instead of {usual:.2f}."
+        assert price in sentence(each, PlainWords(), cheaper)
 
 
 def test_a_price_break_reached_anyway_is_not_the_reason() -> None:
     problem = stocked(small_ask(n_suppliers=1), 0.0)
     offers = tuple(replace(each, breaks=(PriceStep(packs=1, price=each.price * 0.99),)) for each in problem.offers)
+    assert all(each.bargain is None for each in given(replace(problem, offers=offers)))
+
+
+def test_a_price_break_is_no_reason_where_as_many_would_be_bought_without_it() -> None:
+    problem = stocked(small_ask(n_suppliers=1), 0.0)
+    plain = {each.line.offer: each.line.packs for each in given(problem)}
+    assert max(plain.values()) > 1
+    offers = tuple(
+        replace(each, breaks=(PriceStep(packs=max(plain[n], 1), price=each.price * 0.97),))
+        for n, each in enumerate(problem.offers)
+    )
     assert all(each.bargain is None for each in given(replace(problem, offers=offers)))
