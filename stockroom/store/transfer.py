@@ -51,7 +51,7 @@ def read_in(session: Session, folder: Path) -> None:
                 session.execute(sa.insert(table), rows)
     finally:
         csv.field_size_limit(usual)
-    _count_on(session)
+    number_on(session, ORDER)
 
 
 def copy(source: Session, target: Session) -> None:
@@ -60,7 +60,15 @@ def copy(source: Session, target: Session) -> None:
         found = source.execute(sa.select(table).order_by(*table.primary_key)).mappings()
         for rows in _slices(dict(row) for row in found):
             target.execute(sa.insert(table), rows)
-    _count_on(target)
+    number_on(target, ORDER)
+
+
+def number_on(session: Session, filled: Iterable[sa.Table]) -> None:
+    """Let a server that numbers rows itself go on after the last one: it was not asked for those poured in."""
+    if session.dialect.name == "postgresql":
+        for name in (table.name for table in filled if "id" in table.columns):
+            last = f"(SELECT coalesce(max(id), 0) + 1 FROM {name})"
+            session.execute(sa.text(f"SELECT setval(pg_get_serial_sequence('{name}', 'id'), {last}, false)"))
 
 
 def is_empty(session: Session) -> bool:
@@ -71,14 +79,6 @@ def is_empty(session: Session) -> bool:
 def columns() -> dict[str, list[tuple[str, str]]]:
     """Give every table's columns with what each holds."""
     return {table.name: [(c.name, _holds(c)) for c in table.columns] for table in ORDER}
-
-
-def _count_on(session: Session) -> None:
-    """Let a server that numbers rows itself go on after the last one: it was not asked for those poured in."""
-    if session.dialect.name == "postgresql":
-        for name in (table.name for table in ORDER if "id" in table.columns):
-            last = f"(SELECT coalesce(max(id), 0) + 1 FROM {name})"
-            session.execute(sa.text(f"SELECT setval(pg_get_serial_sequence('{name}', 'id'), {last}, false)"))
 
 
 def _slices(rows: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:

@@ -24,7 +24,7 @@ from stockroom.store.book import (
     schema_in,
     whole_or_not_there,
 )
-from stockroom.store.transfer import KEPT_BY_TRIGGER
+from stockroom.store.transfer import KEPT_BY_TRIGGER, number_on
 
 _SLICE = 5000
 _MADE_BY_STEPS = {"alembic_version"}
@@ -74,6 +74,7 @@ def copy_as_it_is(source: Session, target: Session) -> None:
         if name not in KEPT_BY_TRIGGER | _MADE_BY_STEPS:
             for rows in _rows(source, table):
                 target.execute(sa.insert(there[name]), [dict(row) for row in rows])
+    number_on(target, there.values())
 
 
 def _keep(book: Book, session: Session, path: Path) -> None:

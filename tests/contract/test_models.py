@@ -2,15 +2,19 @@
 
 import subprocess
 import sys
+import warnings
 from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from stockroom.demand import models
+from stockroom.demand.history import History
 from stockroom.demand.models import all_models, everyday_models
-from stockroom.demand.view import Model, View
+from stockroom.demand.view import Model, View, look
 from stockroom.errors import StockroomError
 from tests.unit.demand.views import flat_view
 
@@ -82,6 +86,63 @@ def test_idle_series_are_forecast_quietly(name: str) -> None:
     assert (found < 0.05).all()
 
 
+def _gaps(kind: str, use: np.ndarray) -> np.ndarray:
+    """Leave holes in what is known, as shops do: a material just taken up, one dropped, a book just begun."""
+    found = use.copy()
+    if kind == "one series never known":
+        found[1] = np.nan
+    elif kind == "one known only after the first origin":
+        found[1, : ORIGINS[0]] = np.nan
+    elif kind == "one known only before the first origin":
+        found[1, 10:] = np.nan
+    elif kind == "one known in its last week alone":
+        found[1, :-1] = np.nan
+    elif kind == "weeks that nobody knows":
+        found[:, 20:30] = np.nan
+    else:
+        found[:] = np.nan
+    return found
+
+
+GAPS = (
+    "one series never known",
+    "one known only after the first origin",
+    "one known only before the first origin",
+    "one known in its last week alone",
+    "weeks that nobody knows",
+    "nothing known at all",
+)
+
+
+@pytest.mark.parametrize("kind", GAPS)
+@pytest.mark.parametrize("name", NAMES)
+def test_weeks_that_are_not_known_are_no_reason_to_fail(name: str, kind: str, use: np.ndarray) -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")  # what divides by nothing has not thought of it
+        found = forecast(name, flat_view(_gaps(kind, use), origins=ORIGINS, horizon=5))
+    assert found.shape == (3, 4, 5)
+    assert np.isfinite(found).all()
+    assert (found >= 0).all()
+
+
+@settings(max_examples=15, deadline=None)
+@given(chance=st.floats(0, 1), seed=st.integers(0, 2**16), family=st.lists(st.integers(0, 1), min_size=3, max_size=3))
+@pytest.mark.parametrize("name", [name for name in NAMES if name != "boost"])  # seconds a forecast
+def test_whatever_is_known_and_closed_forecasts_are_rates(
+    name: str, chance: float, seed: int, family: list[int]
+) -> None:
+    rng = np.random.default_rng(seed)
+    found = rng.poisson(rng.choice([0.05, 1.0, 20.0], (3, 1)), (3, WEEKS)).astype(float)
+    found[rng.random((3, WEEKS)) < chance] = np.nan
+    share = np.where(rng.random((3, WEEKS)) < 0.1, 0.0, rng.uniform(0.2, 1, (3, WEEKS)))
+    days = np.datetime64("2024-01-01") + np.timedelta64(7, "D") * np.arange(WEEKS)
+    history = History(use=found, weeks=days, open_share=share, groups=tuple(f"family {each}" for each in family))
+    rates = forecast(name, look(history, np.array(ORIGINS), horizon=5))
+    assert rates.shape == (3, 3, 5)
+    assert np.isfinite(rates).all()
+    assert (rates >= 0).all()
+
+
 def test_two_models_of_one_name_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     twin = SimpleNamespace(MODEL=SimpleNamespace(name="twin"))
     monkeypatch.setattr(models, "import_module", lambda _: twin)
@@ -95,6 +156,7 @@ def test_two_models_of_one_name_are_refused(monkeypatch: pytest.MonkeyPatch) -> 
 def test_everyday_forecasts_load_no_heavy_library() -> None:
     script = """
 import sys
+import warnings
 import numpy as np
 from stockroom.demand.history import History
 from stockroom.demand.paths import sample_paths

@@ -19,7 +19,7 @@ from stockroom.flows.book.check import check
 from stockroom.flows.book.safekeeping import copy_book, export_book, import_book, restore
 from stockroom.flows.book.upgrade import upgrade_book as upgrade
 from stockroom.store import suppliers, tables
-from stockroom.store.book import open_any, open_book
+from stockroom.store.book import STEPS, open_any, open_book
 from stockroom.store.upgrading import upgrade_book
 from tests import build
 from tests.postgres import Server
@@ -30,8 +30,17 @@ OLDEST = FROZEN[0]
 EVENING = datetime(2026, 11, 25, 18, 0)
 
 
-def test_the_schema_of_today_is_frozen_too() -> None:
-    assert FROZEN[-1].name == f"schema-{tables.SCHEMA}.sql.gz"
+CHANGES = Path(__file__).parents[2] / "CHANGELOG.md"
+
+
+def test_every_released_schema_is_frozen() -> None:
+    """A schema need not be frozen before it is released; one that is must be, and is never left out later."""
+    numbers = [path.name[7:11] for path in FROZEN]
+    steps = sorted(path.name[:4] for path in STEPS.glob("0*.py"))
+    assert numbers == steps[: len(numbers)]
+    assert steps[-1] == tables.SCHEMA
+    newest = next(line for line in CHANGES.read_text("utf-8").splitlines() if line.startswith("## "))
+    assert newest.endswith("(unreleased)") or numbers == steps, "before a release: python -m tests.upgrade.freeze"
     assert all(path.stat().st_size < 100_000 for path in FROZEN)
 
 
@@ -62,13 +71,33 @@ def test_a_released_book_comes_up_whole_and_is_worked_on(frozen: Path, tmp_path:
     _whole(place, documents, figure)
 
 
-@pytest.mark.parametrize("frozen", FROZEN[:-1], ids=lambda path: path.name[:11])
+@pytest.mark.parametrize("frozen", FROZEN, ids=lambda path: path.name[:11])
 def test_a_released_book_on_a_server_comes_up_whole_too(frozen: Path, server: Server, tmp_path: Path) -> None:
     place = server.create("older")
     documents, figure = thaw_on_server(frozen, place, tmp_path)
     assert _schema(place) == frozen.name[7:11]
     upgrade_book(place).close()
     _whole(place, documents, figure)
+    server.drop(place)
+
+
+@pytest.mark.parametrize("frozen", FROZEN, ids=lambda path: path.name[:11])
+def test_a_book_put_on_a_server_goes_on_numbering_after_its_last_row(
+    frozen: Path, server: Server, tmp_path: Path
+) -> None:
+    """Whatever its schema: no step that comes later has to mend it."""
+    place = server.create("numbered")
+    thaw_on_server(frozen, place, tmp_path)
+    book, _ = open_any(place)
+    numbered = "SELECT table_name FROM information_schema.columns WHERE column_default LIKE 'nextval(%' ORDER BY 1"
+    with closing(book), book.writing() as session:
+        names = session.execute(sa.text(numbered)).scalars().all()
+        for name in names:
+            last, then = session.execute(
+                sa.text(f"SELECT coalesce(max(id), 0), nextval(pg_get_serial_sequence('{name}', 'id')) FROM {name}")  # noqa: S608
+            ).one()
+            assert (name, then) == (name, last + 1)
+    assert {"count_line", "offer", "recipe"} <= set(names)
     server.drop(place)
 
 
@@ -163,7 +192,7 @@ def test_two_who_upgrade_at_once_do_it_once(tmp_path: Path) -> None:
 
 def test_an_export_of_a_version_that_knew_no_deeds_is_read(tmp_path: Path) -> None:
     documents, figure = thaw(FROZEN[-1], tmp_path / "book.sqlite")
-    with closing(open_book(str(tmp_path / "book.sqlite"))) as book:
+    with closing(upgrade_book(str(tmp_path / "book.sqlite"))) as book:
         export_book(book, tmp_path / "out")
     (tmp_path / "out" / "deed.csv").unlink()
     assert import_book(tmp_path / "out", str(tmp_path / "back.sqlite")).figure == figure
@@ -173,7 +202,7 @@ def test_an_export_of_a_version_that_knew_no_deeds_is_read(tmp_path: Path) -> No
 def test_a_newer_book_is_refused_and_not_one_byte_of_it_changes(tmp_path: Path) -> None:
     place = tmp_path / "book.sqlite"
     thaw(FROZEN[-1], place)
-    book = open_book(str(place))
+    book = upgrade_book(str(place))
     with book.writing() as session:
         session.execute(sa.text("UPDATE alembic_version SET version_num = '9999'"))
     book.close()

@@ -93,7 +93,7 @@ class _Table:
         return np.stack(columns, axis=1), level
 
     def learn(self, origin: int) -> Any:  # noqa: ANN401 -- scikit-learn carries no types
-        """Fit on every STRIDE-th week whose SPAN weeks were in by the origin."""
+        """Fit on every STRIDE-th week whose SPAN weeks were in by the origin; None where nothing is known yet."""
         regressor = _regressor()
         used, exposed = self._sums(origin)
         rows, targets, weights = [], [], []
@@ -105,13 +105,15 @@ class _Table:
             ratio = (used[:, week + SPAN] - used[:, week]) / np.maximum(expected, TINY)
             targets.append(ratio[seen] + TINY)  # a house all idle is still a house
             weights.append(expected[seen])
+        if not any(map(len, rows)):
+            return None
         model = regressor(**SETTINGS)
         return model.fit(np.concatenate(rows), np.concatenate(targets), sample_weight=np.concatenate(weights))
 
     def departures(self, origin: int, model: Any) -> Floats:  # noqa: ANN401 -- as above
         """Level forecast of every series at one origin, (n_series,)."""
         feature, level = self.features(origin, int(self.view.origins[origin]))
-        forecast: Floats = level * model.predict(feature)
+        forecast: Floats = level if model is None else level * model.predict(feature)
         return forecast
 
 
