@@ -8,9 +8,6 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.flows.bench import counter as flows
 from stockroom.flows.bench.counter import CounterResult
-from stockroom.stock.moves import DocumentKind
-
-WRITE_OFFS = {"waste": DocumentKind.WASTE, "expiry": DocumentKind.EXPIRY, "own-use": DocumentKind.OWN_USE}
 
 
 @click.command()
@@ -34,8 +31,8 @@ def sell(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, p
 @click.command()
 @click.argument("material")
 @click.argument("how_much")
-@desk.renamed("--kind", "kind", was="--as", type=click.Choice(list(WRITE_OFFS)), default="waste", show_default=True,
-              help="What sort of write-off.")  # fmt: skip
+@desk.renamed("--kind", "kind", was="--as", type=click.Choice(list(flows.WRITE_OFFS)), default="waste",
+              show_default=True, help="What sort of write-off.")  # fmt: skip
 @click.option("--reason", default="", help="What happened to it.")
 @desk.anyway_option
 @desk.entry
@@ -43,7 +40,7 @@ def write_off(counter: Counter, entry: TypedEntry, *, material: str, how_much: s
     """Write off waste or expired stock, or take something for own use."""
     found = flows.find_material(counter.book, material)
     amount = desk.amount(how_much, found.unit)
-    done = flows.write_off(counter.book, found.code, amount, entry.stamp, kind=WRITE_OFFS[kind], reason=reason)
+    done = flows.write_off(counter.book, found.code, amount, entry.stamp, kind=flows.WRITE_OFFS[kind], reason=reason)
     _told(counter, entry, done, "Written off")
 
 

@@ -7,7 +7,7 @@ from enum import StrEnum
 from stockroom.phrases import phrase
 from stockroom.stock.counts import CountReason
 from stockroom.stock.materials import FAMILIES, Purpose
-from stockroom.stock.moves import MoveKind
+from stockroom.stock.moves import WRITTEN_OFF
 from stockroom.stock.recipes import Per, Sizing
 
 README = "read me"  # the sheet of a template that describes the columns; never loaded
@@ -411,8 +411,6 @@ SALES = FileKind(
     ),
 )  # fmt: skip
 
-WASTE_KINDS = (MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
-
 WASTE = FileKind(
     stem="waste",
     called="write-offs",
@@ -426,7 +424,7 @@ WASTE = FileKind(
         _AMOUNT,
         _UNIT,
         Field(name="kind", meaning="What sort of loss. Blank: waste.", type=Type.CHOICE, example="waste",
-               choices=tuple(WASTE_KINDS)),
+               choices=WRITTEN_OFF),
         Field(name="reason", meaning="Why.", example="tin left open"),
         _LOT,
     ),

@@ -8,23 +8,14 @@ from stockroom.margins.period import Period, month_of
 from stockroom.margins.valuation import PRICE_DIFFERENCES, column_of
 from stockroom.stock.layers import LayerEntry
 from stockroom.stock.money import milli_to_minor
+from stockroom.stock.moves import MOVES
 
 STOCK = "stock"
 ROUNDING = "rounding"
 
 # The account each column of the summary is set against; a shop gives its own number for any of these names.
 AGAINST: dict[str, str] = {
-    "opening stock entered": "opening stock",
-    "purchases": "goods received, not invoiced",
-    "returned to suppliers": "goods received, not invoiced",
-    "used on jobs": "materials used",
-    "guarantee work": "guarantee work",
-    "cost of goods sold": "cost of goods sold",
-    "own use": "owner's drawings",
-    "waste": "waste and expiry",
-    "expiry": "waste and expiry",
-    "offcuts and transfers": "materials used",
-    "count differences": "count differences",
+    **{facts.column: facts.account for facts in MOVES.values()},
     PRICE_DIFFERENCES: "price differences",
     ROUNDING: ROUNDING,
 }

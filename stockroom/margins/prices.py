@@ -10,10 +10,9 @@ from stockroom.margins.period import Period
 from stockroom.stock.layers import LayerEntry
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, half_up
-from stockroom.stock.moves import Document, DocumentKind, MoveKind
+from stockroom.stock.moves import USED, Document, DocumentKind
 
 KEY = 5  # materials worth a line in a picture
-_USED = (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +34,7 @@ def key_prices(
     """Follow the materials that cost most in a period through all their deliveries up to its end."""
     used: dict[str, int] = {}
     for entry in entries:
-        if entry.kind in _USED and entry.booked_on in period:
+        if entry.kind in USED and entry.booked_on in period:
             used[entry.move.material] = used.get(entry.move.material, 0) - entry.value
     bought = _bought(documents, period.last)
     dearest = sorted(bought.keys() & used.keys(), key=lambda code: (-used[code], code))[:count]

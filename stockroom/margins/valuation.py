@@ -12,10 +12,8 @@ from stockroom.margins.period import Period
 from stockroom.stock.layers import SHORT, Cause, Costing, LayerEntry, Standing, closing
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.money import MILLI, half_up
-from stockroom.stock.moves import Document, DocumentKind, MoveKind
+from stockroom.stock.moves import MOVES, USED, WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.tax import TaxRules
-
-_LEAVES = (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +76,7 @@ def last_uses(entries: Iterable[LayerEntry], day: date) -> dict[str, date]:
     """Find the last accounting day, up to a day, on which each material was used or sold."""
     last: dict[str, date] = {}
     for entry in entries:
-        if entry.nano < 0 and entry.kind in _LEAVES and entry.booked_on <= day:
+        if entry.nano < 0 and entry.kind in USED and entry.booked_on <= day:
             code = entry.move.material
             last[code] = max(last.get(code, date.min), entry.booked_on)
     return last
@@ -86,22 +84,8 @@ def last_uses(entries: Iterable[LayerEntry], day: date) -> dict[str, date]:
 
 PRICE_DIFFERENCES = "price differences"
 
-# The columns of the summary, in order, and the kinds of move each gathers.
-COLUMNS: dict[str, tuple[MoveKind, ...]] = {
-    "opening stock entered": (MoveKind.OPENING,),
-    "purchases": (MoveKind.DELIVERY,),
-    "returned to suppliers": (MoveKind.SUPPLIER_RETURN,),
-    "used on jobs": (MoveKind.JOB_USE,),
-    "guarantee work": (MoveKind.REDO_USE,),
-    "cost of goods sold": (MoveKind.SALE,),
-    "own use": (MoveKind.OWN_USE,),
-    "waste": (MoveKind.WASTE,),
-    "expiry": (MoveKind.EXPIRY,),
-    "offcuts and transfers": (MoveKind.OFFCUT, MoveKind.TRANSFER),
-    "count differences": (MoveKind.COUNT,),
-    PRICE_DIFFERENCES: (),
-}
-_COLUMN_OF = {kind: name for name, kinds in COLUMNS.items() for kind in kinds}
+# The columns of the summary, in order.
+COLUMNS = (*dict.fromkeys(facts.column for facts in MOVES.values()), PRICE_DIFFERENCES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +106,7 @@ class _Sums:
 
 def column_of(entry: LayerEntry) -> str:
     """Name the column an entry belongs to."""
-    return PRICE_DIFFERENCES if entry.cause is Cause.DIFFERENCE else _COLUMN_OF[entry.kind]
+    return PRICE_DIFFERENCES if entry.cause is Cause.DIFFERENCE else MOVES[entry.kind].column
 
 
 def roll_forward(entries: Iterable[LayerEntry], period: Period, materials: Mapping[str, Material]) -> list[Roll]:
@@ -151,7 +135,7 @@ def _roll(material: Material, sums: _Sums) -> Roll:
     )
 
 
-KINDS = (MoveKind.COUNT, MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
+LOST = (MoveKind.COUNT, *WRITTEN_OFF)
 _KEPT = "keeps a settled count true after a late document"
 
 
@@ -175,7 +159,7 @@ def write_offs(entries: Iterable[LayerEntry], documents: Mapping[int, Document],
     sums: dict[tuple[int, MoveKind, str], list[int]] = {}
     firsts: dict[tuple[int, MoveKind, str], LayerEntry] = {}
     for entry in entries:
-        if entry.kind in KINDS and entry.booked_on in period:
+        if entry.kind in LOST and entry.booked_on in period:
             key = (entry.document, entry.kind, entry.move.material)
             held = sums.setdefault(key, [0, 0])
             held[0] += entry.nano

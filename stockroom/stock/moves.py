@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from enum import Enum
 
 from stockroom.phrases import Named
 
@@ -49,6 +50,47 @@ class DocumentKind(Named):
     COUNT_KEPT = "count kept", "count adjustment"  # lets a posted count hold when something before it is entered late
     REVERSAL = "reversal", "undo"
     PERIOD = "period"
+
+
+class Role(Enum):
+    """What a kind of move is to the shop."""
+
+    COMES_IN = "comes in"
+    USED = "used"  # earns money
+    WRITTEN_OFF = "written off"  # earns none; a person enters it, and says why
+    PUT_RIGHT = "put right"  # lies elsewhere, or was never there
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoveFacts:
+    """What holds of every move of a kind, for whoever asks: a new kind is one line here."""
+
+    role: Role
+    column: str  # of the accounts' summary, which several kinds may share
+    account: str  # that column is set against; a shop may give it a number of its own
+
+
+# In the order of the accounts' summary.
+MOVES: dict[MoveKind, MoveFacts] = {
+    kind: MoveFacts(role=role, column=column, account=account)
+    for kind, role, column, account in (
+        (MoveKind.OPENING, Role.COMES_IN, "opening stock entered", "opening stock"),
+        (MoveKind.DELIVERY, Role.COMES_IN, "purchases", "goods received, not invoiced"),
+        (MoveKind.SUPPLIER_RETURN, Role.COMES_IN, "returned to suppliers", "goods received, not invoiced"),
+        (MoveKind.JOB_USE, Role.USED, "used on jobs", "materials used"),
+        (MoveKind.REDO_USE, Role.USED, "guarantee work", "guarantee work"),
+        (MoveKind.SALE, Role.USED, "cost of goods sold", "cost of goods sold"),
+        (MoveKind.OWN_USE, Role.WRITTEN_OFF, "own use", "owner's drawings"),
+        (MoveKind.WASTE, Role.WRITTEN_OFF, "waste", "waste and expiry"),
+        (MoveKind.EXPIRY, Role.WRITTEN_OFF, "expiry", "waste and expiry"),
+        (MoveKind.OFFCUT, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
+        (MoveKind.TRANSFER, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
+        (MoveKind.COUNT, Role.PUT_RIGHT, "count differences", "count differences"),
+    )
+}
+USED = tuple(kind for kind in MoveKind if MOVES[kind].role is Role.USED)
+WRITTEN_OFF = tuple(kind for kind in MoveKind if MOVES[kind].role is Role.WRITTEN_OFF)
+WRITE_OFFS = {DocumentKind(kind.value): kind for kind in WRITTEN_OFF}  # each by a document of the same name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from stockroom.errors import AmbiguousError, RefusedError, check_text
 from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
-from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind, Move, MoveKind
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.stock.quantities import Quantity, plain
 from stockroom.stock.recipes import Need
@@ -135,16 +135,9 @@ def sold(material: Material, amount: Quantity, stamp: Stamp, *, price: int | Non
     return stamp.document(DocumentKind.SALE, material.code, [move], price=price, amount=str(amount))
 
 
-LEAVING = {
-    DocumentKind.WASTE: MoveKind.WASTE,
-    DocumentKind.EXPIRY: MoveKind.EXPIRY,
-    DocumentKind.OWN_USE: MoveKind.OWN_USE,
-}
-
-
 def lost(kind: DocumentKind, material: Material, amount: Quantity, stamp: Stamp, *, reason: str = "") -> Document:
     """Write off waste or expired stock, or take something for the shop's own use."""
-    return stamp.document(kind, material.code, [_leaving(material, amount, LEAVING[kind], stamp)], reason=reason)
+    return stamp.document(kind, material.code, [_leaving(material, amount, WRITE_OFFS[kind], stamp)], reason=reason)
 
 
 def opened(lines: Sequence[tuple[Material, Quantity, int | None, str, date | None]], stamp: Stamp) -> Document:

@@ -97,6 +97,19 @@ def test_chance_is_an_argument_too() -> None:
     assert made == []
 
 
+def test_what_holds_of_a_kind_of_move_is_said_once() -> None:
+    """A new kind of write-off is a line in `stock/moves.py`: nobody else keeps a list of them."""
+    naming = {
+        str(path.relative_to(ROOT))
+        for path in MODULES
+        if path.relative_to(ROOT).parts[0] != "demo"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if (isinstance(node, ast.Attribute) and node.attr == "OWN_USE")
+        or (isinstance(node, ast.Constant) and node.value == "own use")
+    }
+    assert naming == {"stock/moves.py"}
+
+
 def loaded(code: str) -> set[str]:
     asked = f"import sys\n{code}\nprint(*sorted({{name.partition('.')[0] for name in sys.modules}}))"
     done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)

@@ -94,7 +94,7 @@ def test_a_book_put_on_a_server_goes_on_numbering_after_its_last_row(
         names = session.execute(sa.text(numbered)).scalars().all()
         for name in names:
             last, then = session.execute(
-                sa.text(f"SELECT coalesce(max(id), 0), nextval(pg_get_serial_sequence('{name}', 'id')) FROM {name}")  # noqa: S608
+                sa.text(f"SELECT coalesce(max(id), 0), nextval(pg_get_serial_sequence('{name}', 'id')) FROM {name}")
             ).one()
             assert (name, then) == (name, last + 1)
     assert {"count_line", "offer", "recipe"} <= set(names)

@@ -11,17 +11,19 @@ from stockroom.margins.alerts import Alert, alerts, offered_costs, priced_jobs
 from stockroom.margins.changes import MarginChange
 from stockroom.margins.income import Books, Group, by_money_lost, grouped, work_done
 from stockroom.margins.period import Period
-from stockroom.margins.valuation import column_of
+from stockroom.margins.valuation import PRICE_DIFFERENCES, column_of
 from stockroom.show.formats import Formats
 from stockroom.stock.layers import LayerEntry
 from stockroom.stock.money import minor
+from stockroom.stock.moves import MOVES, Role
 from stockroom.stock.recipes import Job
 from stockroom.stock.shop import Shop
 from stockroom.store import catalogue, suppliers
 from stockroom.store.book import Book
 
 YEAR = timedelta(days=365)
-_APART = ("own use", "offcuts and transfers", "waste", "expiry", "count differences", "price differences")
+_EARNING = (Role.COMES_IN, Role.USED)
+_APART = (*(facts.column for facts in MOVES.values() if facts.role not in _EARNING), PRICE_DIFFERENCES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

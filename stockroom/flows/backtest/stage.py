@@ -18,7 +18,7 @@ from stockroom.flows.outlook.futures import as_learnt, futures
 from stockroom.flows.outlook.problem import BookProblem, question
 from stockroom.flows.outlook.stockouts import Spells, find_stockouts
 from stockroom.phrases import phrase
-from stockroom.stock.moves import MoveKind
+from stockroom.stock.moves import WRITTEN_OFF, MoveKind
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipe_box import RecipeBox
 from stockroom.stock.suppliers import Supplier
@@ -30,7 +30,7 @@ from stockroom.store.orders import OPEN
 Floats = NDArray[np.float64]
 ONE_DAY = timedelta(days=1)
 OPENING_HOUR = time(9)
-THROWN = (MoveKind.WASTE, MoveKind.OWN_USE)  # what expires is worked out anew in each replay
+THROWN = tuple(kind for kind in WRITTEN_OFF if kind is not MoveKind.EXPIRY)  # each replay works out what expires
 Sums = Sequence[tuple[str, str, int]]
 
 

@@ -10,7 +10,7 @@ from stockroom.flows.posting.post import post_one
 from stockroom.flows.posting.price_corrections import the_delivery
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
-from stockroom.stock import postings
+from stockroom.stock import moves, postings
 from stockroom.stock.finding import find
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.money import half_up
@@ -19,6 +19,9 @@ from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
 from stockroom.store import catalogue, ledger, suppliers
 from stockroom.store.book import Book, Session
+
+# What a person says it is, on the command line and in the pages' forms.
+WRITE_OFFS = {kind.value.replace(" ", "-"): kind for kind in moves.WRITE_OFFS}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

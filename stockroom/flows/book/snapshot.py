@@ -18,7 +18,7 @@ from stockroom.intake.readers.stock import NOON
 from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
 from stockroom.stock.landing import Terms
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import Document, DocumentKind, MoveKind
+from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.recipe_box import by_job
@@ -66,9 +66,6 @@ class BookSnapshot:
         return OpenDays(weekdays=weekdays(self.shop.open_weekdays), closures=closures_of("", self.closures))
 
 
-WASTE = (MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
-
-
 def book_snapshot(session: Session, moment: datetime, *, site: str | None = None) -> BookSnapshot:
     """Read the book as of a moment."""
     materials = tuple(kept.read_materials(session))
@@ -92,7 +89,7 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         last_counted=counts.last_counted(session, at=moment),
         sales=ledger.daily_sums(session, [MoveKind.SALE], site=site, until=moment),
         terms=terms_of(session),
-        waste=ledger.daily_sums(session, WASTE, site=site, until=moment),
+        waste=ledger.daily_sums(session, WRITTEN_OFF, site=site, until=moment),
         stocked=usage.first_days(session, moment, site=site),
     )
 

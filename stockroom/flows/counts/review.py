@@ -13,7 +13,7 @@ from stockroom.phrases import phrase
 from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
-from stockroom.stock.moves import MoveKind
+from stockroom.stock.moves import USED, WRITTEN_OFF
 from stockroom.stock.quantities import NANO
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current, unit_costs
@@ -24,7 +24,7 @@ from stockroom.store.counts import KeptLine
 YEAR = timedelta(days=365)
 NAME = "a year's use"
 MANY = 500  # documents after which it is added up again on the same day
-USE = (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE, MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE)
+USE = (*USED, *WRITTEN_OFF)
 PER_CENT = 100
 ONE_OCCASION = timedelta(days=1)  # counts of a bin on two sheets within a day are one occasion
 WAITING = ("open", "recounted")  # what a recount is compared with

@@ -14,7 +14,7 @@ from stockroom.intake.loaded import Loaded, SaleLine, WasteLine
 from stockroom.stock import postings
 from stockroom.stock.counts import Count
 from stockroom.stock.landing import taken_in as goods_taken_in
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Delivery, Order
 from stockroom.stock.postings import Stamp
 from stockroom.stock.recipe_box import RecipeBox, by_job
@@ -120,7 +120,7 @@ class LoadedDocuments:
         return replace(document, content={**document.content, "receipt": line.receipt}) if line.receipt else document
 
     def _loss(self, line: WasteLine) -> Document:
-        kind = _WHY.get(line.kind, DocumentKind.WASTE)
+        kind = _WHY[line.kind]
         stamp = self._stamp(line.key, line.when)
         document = postings.lost(kind, self.shelf.materials[line.material], line.amount, stamp, reason=line.reason)
         return replace(document, moves=tuple(replace(move, lot=line.lot) for move in document.moves))
@@ -175,7 +175,7 @@ class LoadedDocuments:
         orders.save_orders(self.session, list(state.values()))
 
 
-_WHY = {move: document for document, move in postings.LEAVING.items()}
+_WHY = {move: document for document, move in WRITE_OFFS.items()}
 _VERB = {TicketState.BOOKED: "take-in", TicketState.FINISHED: "finish", TicketState.CANCELLED: "cancel"}
 
 

@@ -3,14 +3,14 @@
 from stockroom.errors import UnknownError
 from stockroom.flows.posting.undo import newest
 from stockroom.phrases import phrase
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.store import ledger
 from stockroom.store.book import Book
 
 # What is done at the bench and the counter: whoever did it may take it back.
 DAILY = frozenset({
     DocumentKind.TAKE_IN, DocumentKind.FINISH, DocumentKind.REDO, DocumentKind.CANCEL, DocumentKind.SALE,
-    DocumentKind.WASTE, DocumentKind.EXPIRY, DocumentKind.OWN_USE, DocumentKind.OFFCUT, DocumentKind.DELIVERY,
+    DocumentKind.OFFCUT, DocumentKind.DELIVERY, *WRITE_OFFS,
 })  # fmt: skip
 
 __all__ = ["DAILY", "newest", "work_behind"]

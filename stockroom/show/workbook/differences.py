@@ -1,7 +1,9 @@
 """Count differences, waste, expiry and own use, each with its reason."""
 
 from stockroom.margins.accounts import Accounts
+from stockroom.margins.valuation import LOST
 from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, WorkbookSheet, amount_of, money_of
+from stockroom.stock.moves import MOVES
 
 _COLUMNS = (
     SheetColumn(title="Posted on", kind=CellKind.DAY, width=13),
@@ -16,12 +18,12 @@ _COLUMNS = (
     SheetColumn(title="Reason", width=34),
     SheetColumn(title="Who", width=12),
 )
-_LOST = ("count differences", "waste", "expiry", "own use")
 
 
 def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
-    ledger = sum(roll.flows.get(name, (0, 0))[1] for roll in accounts.rolls for name in _LOST)
+    lost = {MOVES[kind].column for kind in LOST}
+    ledger = sum(roll.flows.get(name, (0, 0))[1] for roll in accounts.rolls for name in lost)
     rows = []
     for each in accounts.write_offs:
         material = accounts.materials[each.material]

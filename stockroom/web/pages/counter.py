@@ -7,14 +7,12 @@ from werkzeug.wrappers import Response
 from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as flows
 from stockroom.flows.bench.counter import CounterResult, goods
-from stockroom.stock.moves import DocumentKind
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import formats, say, shop, site, stamp
 from stockroom.web.words import words
 
 pages = Blueprint("counter", __name__)
-WRITE_OFFS = {"waste": DocumentKind.WASTE, "expiry": DocumentKind.EXPIRY, "own-use": DocumentKind.OWN_USE}
 
 
 @pages.get("/counter")
@@ -40,9 +38,9 @@ def sell() -> Response:
 @may(access.BENCH)
 def write_off() -> Response:
     """Write off waste or expired stock, or take something for own use."""
-    kind = WRITE_OFFS.get(typed.field("kind"))
+    kind = flows.WRITE_OFFS.get(typed.field("kind"))
     if kind is None:
-        raise UsageError("Say why it is written off.", fix="Choose waste, expired or own use.")
+        raise UsageError("Say why it is written off.", fix="Choose one of the reasons on the material's page.")
     found = flows.find_material(site().book, typed.field("material"))
     amount = typed.amount(typed.field("amount"), found.unit)
     done = flows.write_off(site().book, found.code, amount, stamp(), kind=kind, reason=typed.field("reason"))

@@ -6,9 +6,10 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from stockroom.margins.accounts import Accounts, accounts
+from stockroom.margins.journal import AGAINST
 from stockroom.margins.period import Period
 from stockroom.margins.valuation import COLUMNS
-from stockroom.stock.moves import Document, DocumentKind, MoveKind
+from stockroom.stock.moves import MOVES, Document, DocumentKind, MoveKind
 from stockroom.stock.shop import Shop
 from tests.unit.margins.book import YEAR, Pen, line, sources, year_of_documents
 
@@ -161,7 +162,12 @@ def test_work_in_the_period_is_what_the_ledger_used(year: Accounts) -> None:
 
 
 def test_every_kind_of_move_has_its_column() -> None:
-    assert {kind for kinds in COLUMNS.values() for kind in kinds} == set(MoveKind)
+    assert set(MOVES) == set(MoveKind)
+    assert COLUMNS[:3] == ("opening stock entered", "purchases", "returned to suppliers")
+    assert set(AGAINST) == {*COLUMNS, "rounding"}
+    assert {(facts.column, facts.account) for facts in MOVES.values()} <= set(AGAINST.items()), (
+        "a column has one account"
+    )
 
 
 def test_shop_that_did_nothing_has_empty_accounts() -> None:
