@@ -81,10 +81,10 @@ def as_phrase(text: str) -> Phrase:
     return text if isinstance(text, Phrase) else Phrase(text, {})
 
 
-def trimmed(text: str, marks: str = ".") -> Phrase:
-    """Leave marks off the end of a text, in whatever language it is said."""
+def trimmed(text: str) -> Phrase:
+    """Leave full stops off the end of a text, in whatever language it is said."""
     whole = as_phrase(text)
-    return Phrase(whole.pattern, whole.facts, whole.many, whole.number, marks)
+    return Phrase(whole.pattern, whole.facts, whole.many, whole.number, ".")
 
 
 def filled(pattern: str, facts: Mapping[str, object]) -> str:

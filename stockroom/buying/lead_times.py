@@ -223,14 +223,10 @@ def starts(ordered: date, terms: Terms) -> date:
     return ordered
 
 
-def order_days(terms: Terms, as_of: date, reach_days: int, *, every: int = 1) -> tuple[float, ...]:
-    """Days from now on which he takes orders, at least `every` days apart."""
-    days: list[float] = []
-    for ahead in range(reach_days + 1):
-        far = not days or ahead - days[-1] >= every
-        if far and terms.takes_orders(as_of + timedelta(days=ahead)):
-            days.append(float(ahead))
-    return tuple(days) or (float(reach_days),)
+def order_days(terms: Terms, as_of: date, reach_days: int) -> tuple[float, ...]:
+    """Days from now on which he takes orders."""
+    days = (ahead for ahead in range(reach_days + 1) if terms.takes_orders(as_of + timedelta(days=ahead)))
+    return tuple(map(float, days)) or (float(reach_days),)
 
 
 def arrivals(belief: LeadTime, ordered: date, as_of: date, terms: Terms, lead_time_quantile: FloatArray) -> FloatArray:

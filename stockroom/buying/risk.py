@@ -132,7 +132,10 @@ def _before_arrivals(shelves: StockFutures, row: int) -> FloatArray:
     return first
 
 
-def latest_orders(problem: OrderProblem, outs: RunOuts, home: IntArray, *, accept: float = 0.1) -> FloatArray:
+ACCEPT = 0.1  # share of futures that may run out before goods come
+
+
+def latest_orders(problem: OrderProblem, outs: RunOuts, home: IntArray) -> FloatArray:
     """Say by when to order: the last order day from which goods still come in time in most futures, shape (n_items,).
 
     The one rule of every list: nobody can order before his supplier takes orders, so where all days are too late it is
@@ -146,8 +149,6 @@ def latest_orders(problem: OrderProblem, outs: RunOuts, home: IntArray, *, accep
         Run-out days of the ask's items.
     home : ndarray of int, shape (n_items,)
         Supplier of each item, -1 for none.
-    accept : float
-        Share of futures allowed to run out first.
 
     Returns
     -------
@@ -160,7 +161,7 @@ def latest_orders(problem: OrderProblem, outs: RunOuts, home: IntArray, *, accep
         own = np.flatnonzero(home == number)
         if not len(own):
             continue
-        slack = np.quantile(outs.days[own] - supplier.leads, accept, axis=1, method="lower")
+        slack = np.quantile(outs.days[own] - supplier.leads, ACCEPT, axis=1, method="lower")
         days = np.array(supplier.order_days)
         place = np.maximum(np.searchsorted(days, np.maximum(slack, 0.0), side="right") - 1, 0)
         latest[own] = np.where(np.isfinite(slack), days[place], np.inf)

@@ -221,16 +221,16 @@ def combine(*errors: float) -> float:
     return math.hypot(*errors)
 
 
-def net(reading: AidAnswers, gross: str = "gross", tare: str = "tare") -> Fraction:
+def net(reading: AidAnswers) -> Fraction:
     """Weigh what is inside: gross less tare; a hair below empty counts as empty."""
-    inside = reading[gross] - reading[tare]
+    inside = reading["gross"] - reading["tare"]
     if inside < -2 * reading["step"]:
         raise UsageError(
             phrase(
                 "%(material)s: %(gross)s g with its container is less than the %(tare)s g the container weighs empty.",
                 material=reading.material.code,
-                gross=f"{float(reading[gross]):g}",
-                tare=f"{float(reading[tare]):g}",
+                gross=f"{float(reading['gross']):g}",
+                tare=f"{float(reading['tare']):g}",
             ),
             fix="Weigh it again, or correct the weight of the empty container.",
         )
@@ -246,9 +246,9 @@ def net_error(reading: AidAnswers) -> float:
 CONTAINER = AidQuestion(name="full", prompt="what a full container holds, such as '1 l'", fact="container", free=True)
 
 
-def full_size(reading: AidAnswers, name: str = "full") -> Finding:
+def full_size(reading: AidAnswers) -> Finding:
     """Read what a full one holds; above zero."""
-    held = quantity(reading.texts[name])
+    held = quantity(reading.texts["full"])
     if held.nano <= 0:
         raise UsageError("A full one can't hold nothing.", fix="State what a full one holds, such as '1 l'.")
     return Finding(amount=Fraction(held.nano, NANO), error=0.0, dimension=held.dimension)

@@ -10,40 +10,28 @@ from numpy.typing import NDArray
 from stockroom.demand.history import Floats
 
 
-def croston_levels(
-    use: Floats,
-    known: NDArray[np.bool_],
-    *,
-    alpha: float,
-    beta: float | None = None,
-    start: tuple[float, float] | None = None,
-) -> Floats:
+def croston_levels(use: Floats, known: NDArray[np.bool_], *, alpha: float) -> Floats:
     """Croston's method: smoothed size over smoothed interval.
 
     Parameters
     ----------
     use, known : (n_series, n_weeks)
     alpha : float
-        Smooths the size.
-    beta : float, optional
-        Smooths the interval; `alpha` by default.
-    start : (size, interval), optional
-        Where both start. Otherwise size starts at the first demand, interval at the number of weeks up to and
-        with it.
+        Smooths both. Size starts at the first demand, interval at the number of weeks up to and with it.
 
     Notes
     -----
     Croston (1972).
     """
-    size = np.full(len(use), start[0] if start else 0.0)
-    gap = np.full(len(use), start[1] if start else 1.0)
-    waited, begun = np.zeros(len(use)), np.full(len(use), start is not None)
+    size, gap = np.zeros(len(use)), np.ones(len(use))
+    waited, begun = np.zeros(len(use)), np.zeros(len(use), dtype=bool)
     held = np.zeros((len(use), use.shape[1] + 1))
     for week in range(use.shape[1]):
         waited += known[:, week]
         hit = known[:, week] & (use[:, week] > 0)
-        size = np.where(hit, size + np.where(begun, alpha, 1.0) * (use[:, week] - size), size)
-        gap = np.where(hit, gap + np.where(begun, beta or alpha, 1.0) * (waited - gap), gap)
+        step = np.where(begun, alpha, 1.0)
+        size = np.where(hit, size + step * (use[:, week] - size), size)
+        gap = np.where(hit, gap + step * (waited - gap), gap)
         waited, begun = np.where(hit, 0.0, waited), begun | hit
         held[:, week + 1] = size / gap
     return held

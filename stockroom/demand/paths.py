@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from stockroom.demand.choose import forecast
 from stockroom.demand.history import Dates, Floats, History
@@ -41,16 +41,6 @@ class Paths:
     def n_paths(self) -> int:
         """How many sampled futures."""
         return int(self.counts.shape[0])
-
-    def sums(self, start: int = 0, stop: int | None = None) -> NDArray[Any]:
-        """Sum sampled use over weeks `start` to `stop` (exclusive), (n_paths, n_series)."""
-        total: NDArray[Any] = self.counts[:, :, start:stop].sum(axis=2)
-        return total
-
-    def quantiles(self, levels: ArrayLike, start: int = 0, stop: int | None = None) -> Floats:
-        """Quantiles of the use over a span of weeks, (n_series, n_levels)."""
-        found: Floats = np.quantile(self.sums(start, stop), np.atleast_1d(levels), axis=0).T
-        return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,12 +27,12 @@ _ROWS_READY = 1_000  # rows that are given their lists of words
 _WIDTHS = (14, 20, 10, 70, 50, 30)
 
 
-def describe(kinds: Sequence[FileKind] = tuple(KINDS.values())) -> str:
-    """Describe every column of some kinds of file, as Markdown."""
-    return "\n".join(_section(kind) for kind in kinds)
+def describe() -> str:
+    """Describe every column of every kind of file, as Markdown."""
+    return "\n".join(map(_section, KINDS.values()))
 
 
-def write_csv_templates(folder: Path, kinds: Sequence[FileKind] = tuple(KINDS.values())) -> list[Path]:
+def write_csv_templates(folder: Path) -> list[Path]:
     """Write an empty CSV file for each kind, and a description of the columns beside them.
 
     Raises
@@ -40,8 +40,8 @@ def write_csv_templates(folder: Path, kinds: Sequence[FileKind] = tuple(KINDS.va
     RefusedError
         If a file is there already; nothing is written then.
     """
-    texts = {folder / f"{kind.title}.csv": _header_line(kind) for kind in kinds}
-    texts[folder / "columns.md"] = describe(kinds)
+    texts = {folder / f"{kind.title}.csv": _header_line(kind) for kind in KINDS.values()}
+    texts[folder / "columns.md"] = describe()
     _refuse_present(texts)
     folder.mkdir(parents=True, exist_ok=True)
     for path, text in texts.items():
@@ -49,7 +49,7 @@ def write_csv_templates(folder: Path, kinds: Sequence[FileKind] = tuple(KINDS.va
     return list(texts)
 
 
-def write_workbook_template(folder: Path, kinds: Sequence[FileKind] = tuple(KINDS.values())) -> Path:
+def write_workbook_template(folder: Path) -> Path:
     """Write one workbook with an empty sheet for each kind and a sheet that describes the columns.
 
     Raises
@@ -63,8 +63,8 @@ def write_workbook_template(folder: Path, kinds: Sequence[FileKind] = tuple(KIND
     _refuse_present([path])
     folder.mkdir(parents=True, exist_ok=True)
     book = Workbook()
-    _write_readme(book, kinds)
-    for kind in kinds:
+    _write_readme(book)
+    for kind in KINDS.values():
         _write_sheet(book.create_sheet(kind.title), kind)
     book.save(path)
     return path
@@ -100,14 +100,14 @@ def _header_line(kind: FileKind) -> str:
     return line.getvalue()
 
 
-def _write_readme(book: "Workbook", kinds: Sequence[FileKind]) -> None:
+def _write_readme(book: "Workbook") -> None:
     from openpyxl.styles import Font
     from openpyxl.utils import get_column_letter
 
     sheet = book.worksheets[0]
     sheet.title = README
     sheet.append(_HEADINGS)
-    for kind in kinds:
+    for kind in KINDS.values():
         for column in kind.columns:
             sheet.append((kind.title, *_cells(column)))
     for cell in sheet[1]:

@@ -28,8 +28,6 @@ def key_prices(
     entries: Iterable[LayerEntry],
     materials: Mapping[str, Material],
     period: Period,
-    *,
-    count: int = KEY,
 ) -> tuple[PriceLine, ...]:
     """Follow the materials that cost most in a period through all their deliveries up to its end."""
     used: dict[str, int] = {}
@@ -37,7 +35,7 @@ def key_prices(
         if entry.kind in USED and entry.booked_on in period:
             used[entry.move.material] = used.get(entry.move.material, 0) - entry.value
     bought = _bought(documents, period.last)
-    dearest = sorted(bought.keys() & used.keys(), key=lambda code: (-used[code], code))[:count]
+    dearest = sorted(bought.keys() & used.keys(), key=lambda code: (-used[code], code))[:KEY]
     return tuple(_line(materials[code], bought[code]) for code in dearest)
 
 

@@ -128,9 +128,9 @@ def formats_of(shop: Shop) -> Formats:
     return Formats(locale=shop.locale, currency=shop.currency, digits=shop.currency_digits)
 
 
-def unit_word(unit: Unit, *, one: bool = False) -> str:
-    """Name a unit after a figure: 'pieces', but 'piece' after one."""
-    return unit.name if one else _MANY.get(unit.name, unit.name)
+def unit_word(unit: Unit) -> str:
+    """Name a unit after a figure, or over many: 'pieces'."""
+    return _MANY.get(unit.name, unit.name)
 
 
 def _rounded(value: Decimal, places: int) -> Decimal:

@@ -52,7 +52,6 @@ def read_lines(
     *,
     sheet: str | None = None,
     state: str | None = None,
-    material: str | None = None,
 ) -> list[KeptLine]:
     """Read counted bins in the order they were counted."""
     asked = sa.select(count_line).order_by(count_line.c.counted, count_line.c.id)
@@ -60,8 +59,6 @@ def read_lines(
         asked = asked.where(count_line.c.sheet == sheet)
     if state is not None:
         asked = asked.where(count_line.c.state == state)
-    if material is not None:
-        asked = asked.where(count_line.c.material == material)
     return [_kept(row, dimensions[row.material]) for row in session.execute(asked)]
 
 

@@ -51,7 +51,7 @@ class Where:
 
 def run(book: Book, where: Where, *, log: Path | None, told: Callable[[str], None]) -> None:
     """Serve until interrupted."""
-    made = make_site(book, where.hosts)
+    made = make_site(book, where.hosts, Beside())
     if where.outside and "owner" not in made.passcodes.read():
         raise RefusedError(
             "The pages are opened to the network only behind a passcode.",
@@ -75,9 +75,8 @@ def run(book: Book, where: Where, *, log: Path | None, told: Callable[[str], Non
             server.close()
 
 
-def make_site(book: Book, hosts: frozenset[str], beside: Beside | None = None) -> Site:
-    """Put a site together over an open book."""
-    beside = beside or Beside()
+def make_site(book: Book, hosts: frozenset[str], beside: Beside) -> Site:
+    """Put a site together over an open book, with the worker beside its pages."""
     return Site(
         beside=beside,
         keeper=Keeper(book, beside),

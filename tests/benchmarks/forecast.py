@@ -21,6 +21,7 @@ import numpy as np
 from stockroom.demand.choose import forecast
 from stockroom.demand.history import History
 from stockroom.demand.paths import sample_paths
+from tests.unit.demand.views import quantiles
 
 SHARED = Path(__file__).resolve().parents[2].parent / "shared"
 QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.98)
@@ -120,7 +121,7 @@ def forecaster(models: Sequence[str] | None) -> Callable[..., Any]:
     ) -> tuple[np.ndarray, dict[int, np.ndarray]]:
         known = History(use=history, weeks=weeks, groups=tuple(map(str, groups)))
         paths = sample_paths(known, horizon, np.random.default_rng(1), N_PATHS, models=models)
-        return paths.mean, {span: paths.quantiles(QUANTILES, 0, span) for span in SPANS}
+        return paths.mean, {span: quantiles(paths, QUANTILES, span) for span in SPANS}
 
     return run
 

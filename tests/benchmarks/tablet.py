@@ -23,6 +23,7 @@ from waitress.server import create_server  # type: ignore[import-untyped]
 
 from stockroom.flows.book.opening import open_book
 from stockroom.web.app import make_app
+from stockroom.web.background import Beside
 from stockroom.web.server import LOOPBACK, make_site
 
 _PATIENCE = 120.0  # seconds
@@ -100,7 +101,9 @@ def _say_the_time(clock: Path, when: datetime) -> None:
 
 
 def _serve(place: str, clock: Path) -> None:
-    site = replace(make_site(open_book(place), LOOPBACK), now=lambda: datetime.fromisoformat(clock.read_text("utf-8")))
+    site = replace(
+        make_site(open_book(place), LOOPBACK, Beside()), now=lambda: datetime.fromisoformat(clock.read_text("utf-8"))
+    )
     server = create_server(make_app(site), host="127.0.0.1", port=0, threads=8, ident="")
     print(server.effective_port, flush=True)
     server.run()

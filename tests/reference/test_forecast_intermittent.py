@@ -44,12 +44,6 @@ def test_croston_as_in_r(alpha: float, forecast: float) -> None:
     assert croston_levels(J06, known(J06), alpha=alpha)[0, -1] == pytest.approx(forecast, abs=1e-6)
 
 
-def test_croston_with_two_constants_as_printed() -> None:
-    """Forecasting: principles and practice, 3rd ed., 13.2: parameters printed to two decimals, hence the tolerance."""
-    held = croston_levels(J06, known(J06), alpha=0.71, beta=0.08, start=(4.17, 3.52))
-    assert held[0, -1] == pytest.approx(0.974, abs=0.02)
-
-
 def test_syntetos_boylan_correction() -> None:
     """Recomputed; another library's Croston-SBA on J06 agrees. Factor opened at pkg.robjhyndman.com, CROSTON_MODEL."""
     held = croston_levels(J06, known(J06), alpha=0.1) * sba_factor(0.1)

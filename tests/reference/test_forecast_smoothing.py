@@ -153,7 +153,7 @@ def passed() -> NDArray[np.bool_]:
     use = rng.poisson(rate[:, None], (1765, 107)).astype(np.float64)
     weeks = np.datetime64("2024-01-01") + WEEK * np.arange(104)
     groups = tuple(str(n // 20) for n in range(1765))
-    drawn = sample_paths(History(use=use[:, :104], weeks=weeks, groups=groups), 3, rng, 600).sums()
+    drawn = sample_paths(History(use=use[:, :104], weeks=weeks, groups=groups), 3, rng, 600).counts.sum(axis=2)
     came = use[:, 104:].sum(axis=1)
     beyond = (drawn > came).mean(axis=0) + rng.random(1765) * (drawn == came).mean(axis=0)
     found: NDArray[np.bool_] = beyond < 0.05

@@ -42,7 +42,7 @@ _MARKS = ("o", "s", "^", "D", "v")
 _SHADES = (BLUE, BROWN, GREY, INK, RED)
 
 
-def margin_chart(groups: Sequence[Group], formats: Formats, kind: Picture = "png") -> bytes:
+def margin_chart(groups: Sequence[Group], formats: Formats) -> bytes:
     """Draw jobs by the margin they left, with what their materials cost beside it."""
     shown = list(groups[:_MOST])[::-1]
     words = margin_words(groups, formats)
@@ -58,7 +58,7 @@ def margin_chart(groups: Sequence[Group], formats: Formats, kind: Picture = "png
         axes.margins(x=0.28)
         axes.set_xlabel(f"Margin in the period ({formats.currency})")
         set_title(figure, "Margin of each job", words)
-        return picture(figure, words, kind)
+        return picture(figure, words)
 
 
 def margin_words(groups: Sequence[Group], formats: Formats) -> str:
@@ -102,7 +102,7 @@ def waterfall_words(found: MarginChange, formats: Formats) -> str:
     return f"{way} Most of it: {most.name}, {_signed(most.effect, formats)}." if most.effect else way
 
 
-def price_chart(lines: Sequence[PriceLine], formats: Formats, kind: Picture = "png") -> bytes:
+def price_chart(lines: Sequence[PriceLine], formats: Formats) -> bytes:
     """Draw what key materials cost, each against its first price so that they share one scale."""
     words = price_words(lines, formats)
     with look():
@@ -124,7 +124,7 @@ def price_chart(lines: Sequence[PriceLine], formats: Formats, kind: Picture = "p
         _set_months(axes, [day for line in lines for day, _ in line.points], formats)
         legend_below(figure, axes, columns=3)
         set_title(figure, "What the dearest materials cost", words)
-        return picture(figure, words, kind)
+        return picture(figure, words)
 
 
 def price_words(lines: Sequence[PriceLine], formats: Formats) -> str:

@@ -36,7 +36,7 @@ _MARKS = ("o", "s", "^", "D")
 _SHADES = (BLUE, BROWN, GREY, INK)
 
 
-def accuracy_chart(counts: Sequence[CountAccuracy], formats: Formats, kind: Picture = "png") -> bytes:
+def accuracy_chart(counts: Sequence[CountAccuracy], formats: Formats) -> bytes:
     """Draw the share of counted bins that agreed with the book, count by count."""
     words = accuracy_words(counts, formats)
     with look():
@@ -47,7 +47,7 @@ def accuracy_chart(counts: Sequence[CountAccuracy], formats: Formats, kind: Pict
         set_figures(axes, formats, "Items within tolerance (%)")
         set_days(axes, formats)
         set_title(figure, "Does the book agree with the shelf?", words)
-        return picture(figure, words, kind)
+        return picture(figure, words)
 
 
 def accuracy_words(counts: Sequence[CountAccuracy], formats: Formats) -> str:

@@ -14,7 +14,6 @@ from stockroom.show.charts.style import (
     PALE,
     PATCH,
     RED,
-    Picture,
     as_days,
     day_line,
     legend_below,
@@ -108,7 +107,7 @@ _LOOK_BACK = timedelta(weeks=8)
 _ROOM_DAYS = 18
 
 
-def stock_chart(outlook: StockOutlook, formats: Formats, kind: Picture = "png") -> bytes:
+def stock_chart(outlook: StockOutlook, formats: Formats) -> bytes:
     """Draw one material's stock, its forecast fan, and the day it runs out."""
     with look():
         figure, (axes,) = new_figure()
@@ -120,7 +119,7 @@ def stock_chart(outlook: StockOutlook, formats: Formats, kind: Picture = "png") 
         set_days(axes, formats)
         legend_below(figure, axes)
         set_title(figure, *_stock_title(outlook, formats))
-        return picture(figure, stock_words(outlook, formats), kind)
+        return picture(figure, stock_words(outlook, formats))
 
 
 def stock_words(outlook: StockOutlook, formats: Formats) -> str:
@@ -137,7 +136,7 @@ def stock_words(outlook: StockOutlook, formats: Formats) -> str:
     return joined((phrase("%(title)s.", title=title), *now, under))
 
 
-def run_out_chart(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date, kind: Picture = "png") -> bytes:
+def run_out_chart(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date) -> bytes:
     """Draw which materials run out first: the likely day, its range, and the last day to order."""
     ranked = _ranked(rows)
     with look():
@@ -148,7 +147,7 @@ def run_out_chart(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date, k
         legend_below(figure, axes)
         first = f"Stock running out first, as seen on {formats.weekday(as_of)}"
         set_title(figure, first if ranked else "Nothing runs out within the outlook")
-        return picture(figure, run_out_words(rows, formats, as_of=as_of), kind)
+        return picture(figure, run_out_words(rows, formats, as_of=as_of))
 
 
 def run_out_words(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date) -> str:

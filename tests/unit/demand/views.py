@@ -1,7 +1,10 @@
 """Views without seasons, for tests of what stands on them."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from stockroom.demand.paths import Paths
 from stockroom.demand.view import View
 
 
@@ -15,3 +18,9 @@ def flat_view(use: np.ndarray, *, origins: tuple[int, ...] = (), horizon: int = 
         family=np.zeros(len(use), dtype=np.intp),
         origins=at,
     )
+
+
+def quantiles(paths: Paths, levels: Sequence[float] | np.ndarray, span: int | None = None) -> np.ndarray:
+    """Quantiles of the use over the first weeks, (n_series, n_levels)."""
+    found: np.ndarray = np.quantile(paths.counts[:, :, :span].sum(axis=2), levels, axis=0).T
+    return found
