@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from statistics import median
@@ -12,6 +13,7 @@ import pytest
 import stockroom
 
 ROOT = Path(stockroom.__file__).parent
+TESTS = Path(__file__).parents[1]
 MODULES = sorted(p for p in ROOT.rglob("*.py") if "migrations" not in p.parts)
 BANNED = {"utils", "common", "core", "helpers", "manager", "data", "process"}
 LONGEST_FUNCTION, LONGEST_MODULE, MOST_MEDIAN = 50, 500, 8
@@ -108,6 +110,28 @@ def test_what_holds_of_a_kind_of_move_is_said_once() -> None:
         or (isinstance(node, ast.Constant) and node.value == "own use")
     }
     assert naming == {"stock/moves.py"}
+
+
+def test_no_two_classes_share_a_name() -> None:
+    """One name is one thing, private ones too: who searches for it finds it."""
+    named = Counter(
+        node.name
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ClassDef)
+    )
+    assert {name: times for name, times in named.items() if times > 1} == {}
+
+
+def test_a_gateway_to_the_book_is_imported_under_one_name() -> None:
+    """Its own; `book` alone is `books`, since an open book is what everybody calls `book`."""
+    names: dict[str, set[str]] = {}
+    for path in (*MODULES, *sorted(TESTS.rglob("*.py"))):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module == "stockroom.store":
+                for name in node.names:
+                    names.setdefault(name.name, set()).add(name.asname or name.name)
+    assert names == {name: {"books" if name == "book" else name} for name in names}
 
 
 def loaded(code: str) -> set[str]:

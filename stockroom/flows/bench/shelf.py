@@ -16,7 +16,6 @@ from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import Catalogue, recipe_catalogue
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue, counts, ledger, orders, tickets
-from stockroom.store import catalogue as kept
 from stockroom.store.book import Book, Session
 
 COUNT_DUE_DAYS = 60  # a bin not counted for two months is named as a likely cause
@@ -39,7 +38,7 @@ def shelf_rows(book: Book, *, at: date | datetime | None = None, site: str | Non
 
 def rows(session: Session, *, at: date | datetime | None = None, site: str | None = None) -> list[ShelfRow]:
     """List the shelf within a transaction under way."""
-    materials = kept.read_materials(session)
+    materials = catalogue.read_materials(session)
     on_hand = ledger.balances(session, at=at, site=site)
     placed = orders.read_orders(session, {m.code: m.dimension for m in materials}, states=orders.OPEN)
     coming = on_order([order for order in placed if site in (None, order.site)])
@@ -75,7 +74,7 @@ def on_order(open_orders: Sequence[Order]) -> Counter[str]:
 
 def set_aside(session: Session, shelf: Catalogue, *, site: str | None = None) -> Aside:
     """Work out what booked tickets need by the newest recipes."""
-    box = RecipeBox(by_job(kept.read_recipes(session)), shelf)
+    box = RecipeBox(by_job(catalogue.read_recipes(session)), shelf)
     booked = tickets.read_tickets(session, state=TicketState.BOOKED)
     return aside_for([t for t in booked if site in (None, t.site)], box)
 

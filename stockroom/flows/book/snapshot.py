@@ -26,8 +26,7 @@ from stockroom.stock.recipes import Catalogue, Job, Recipe, recipe_catalogue
 from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.suppliers import Offer, Supplier, current
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue as kept
-from stockroom.store import counts, ledger, orders, suppliers, tickets, usage
+from stockroom.store import catalogue, counts, ledger, orders, suppliers, tickets, usage
 from stockroom.store.book import Session
 
 
@@ -68,20 +67,20 @@ class BookSnapshot:
 
 def book_snapshot(session: Session, moment: datetime, *, site: str | None = None) -> BookSnapshot:
     """Read the book as of a moment."""
-    materials = tuple(kept.read_materials(session))
+    materials = tuple(catalogue.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
     deliveries = read_deliveries(session)
     return BookSnapshot(
         moment=moment,
-        shop=kept.read_shop(session),
+        shop=catalogue.read_shop(session),
         materials=materials,
         shelf=recipe_catalogue(materials),
         suppliers=tuple(suppliers.read_suppliers(session)),
         offers=tuple(current(suppliers.read_offers(session, dimensions), moment.date())),
-        jobs=tuple(kept.read_jobs(session)),
-        recipes=by_job(kept.read_recipes(session)),
-        closures=tuple(kept.read_closures(session)),
-        events=tuple(kept.read_events(session)),
+        jobs=tuple(catalogue.read_jobs(session)),
+        recipes=by_job(catalogue.read_recipes(session)),
+        closures=tuple(catalogue.read_closures(session)),
+        events=tuple(catalogue.read_events(session)),
         tickets=tuple(tickets_known(session, moment, site=site)),
         orders=tuple(orders_known(session, moment, site=site)),
         deliveries=tuple(d for d in deliveries if d.happened <= moment),  # lead times are a supplier's, not a site's
@@ -102,7 +101,7 @@ def tickets_known(session: Session, moment: datetime, *, site: str | None = None
 
 def orders_known(session: Session, moment: datetime, *, site: str | None = None) -> list[Order]:
     """Read the orders placed by a moment, with what had come of them at the time."""
-    dimensions = kept.dimensions(session)
+    dimensions = catalogue.dimensions(session)
     placed = orders.read_orders(session, dimensions)
     known = orders_as_of(placed, read_deliveries(session), moment, _ended_later(session, moment), dimensions)
     return [order for order in known if site in (None, order.site)]
@@ -242,12 +241,12 @@ def _stands(number: int, taken_by: Mapping[int, int]) -> bool:
 
 def facts_for_files(session: Session) -> BookFacts:
     """Gather what files may refer to."""
-    materials = {m.code: m for m in kept.read_materials(session)}
+    materials = {m.code: m for m in catalogue.read_materials(session)}
     return BookFacts(
         materials=materials,
         suppliers={s.code: s for s in suppliers.read_suppliers(session)},
-        jobs={j.code: j for j in kept.read_jobs(session)},
-        recipes=by_job(kept.read_recipes(session)),
+        jobs={j.code: j for j in catalogue.read_jobs(session)},
+        recipes=by_job(catalogue.read_recipes(session)),
         offers=suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()}),
         tickets=tickets.known_numbers(session),
     )
