@@ -87,7 +87,13 @@ def job_cards(book: Book, now: datetime, code: str | None = None) -> list[JobCar
 
 
 def job_card(book: Book, code: str, now: datetime) -> JobCard:
-    """Give one job's card."""
+    """Give one job's card.
+
+    Raises
+    ------
+    UnknownError
+        If there is no such job.
+    """
     found = job_cards(book, now, code)
     if not found:
         raise UnknownError(phrase("There is no job %(code)s.", code=code), fix="Choose one from the list.")

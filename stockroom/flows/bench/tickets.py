@@ -82,7 +82,13 @@ class Cards:
         return self.jobs[find("job", typed, {code: job.name for code, job in self.jobs.items()})]
 
     def recipe(self, job: str, day: date) -> Recipe:
-        """Give the recipe valid on a day."""
+        """Give the recipe valid on a day.
+
+        Raises
+        ------
+        UnknownError
+            If none is valid by then.
+        """
         found = in_force(catalogue.read_recipes(self.session, job), day)
         if found is None:
             raise UnknownError(
@@ -121,7 +127,13 @@ def taken_in(ticket: Ticket, stamp: Stamp) -> Document:
 
 
 def finish_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
-    """Finish a booked ticket: its materials leave the shelf by the recipe valid that day."""
+    """Finish a booked ticket: its materials leave the shelf by the recipe valid that day.
+
+    Raises
+    ------
+    RefusedError
+        If the ticket is finished or cancelled.
+    """
     stamp = stamp.asking("finish", ticket=number, actual=actual)
     with book.writing() as session:
         ticket = tickets.the_ticket(session, number)
@@ -151,7 +163,13 @@ def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | No
 
 
 def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
-    """Cancel a booked ticket: what was set aside is free again."""
+    """Cancel a booked ticket: what was set aside is free again.
+
+    Raises
+    ------
+    RefusedError
+        If the ticket is finished or cancelled.
+    """
     stamp = stamp.asking("cancel", ticket=number)
     with book.writing() as session:
         ticket = tickets.the_ticket(session, number)
@@ -169,7 +187,13 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
 
 
 def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
-    """Do a finished ticket again under guarantee: its materials leave the shelf, no income comes."""
+    """Do a finished ticket again under guarantee: its materials leave the shelf, no income comes.
+
+    Raises
+    ------
+    RefusedError
+        If the ticket is not finished.
+    """
     stamp = stamp.asking("redo", ticket=number, actual=actual)
     with book.writing() as session:
         done = entered_before(session, stamp, DocumentKind.REDO)

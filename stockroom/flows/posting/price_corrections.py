@@ -55,6 +55,13 @@ def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: St
         By material (code or enough of its name), what all of it in the delivery cost, in minor units without tax and
         carriage.
 
+    Raises
+    ------
+    UsageError
+        If a cost is below zero.
+    RefusedError
+        If the delivery says so already.
+
     Notes
     -----
     The correction belongs to the delivery's accounting day: until that is closed, the goods cost from the start what
@@ -124,7 +131,15 @@ def charge_later(book: Book, delivery: int, amounts: Mapping[str, int], stamp: S
 
 
 def the_delivery(session: Session, number: int) -> Document:
-    """Find a delivery in force by its document."""
+    """Find a delivery in force by its document.
+
+    Raises
+    ------
+    UnknownError
+        If there is no such document.
+    RefusedError
+        If it is no delivery, or was undone.
+    """
     found = ledger.read_documents(session, numbers=[number])
     if not found:
         raise UnknownError(
