@@ -16,7 +16,7 @@ from stockroom.flows.book.terms import terms_of
 from stockroom.intake.known import BookFacts
 from stockroom.intake.readers.stock import NOON
 from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
-from stockroom.stock.landing import Terms
+from stockroom.stock.landing import LandingTerms
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
@@ -52,7 +52,7 @@ class BookSnapshot:
     sales: Sequence[tuple[str, str, int]]  # material, day, nano (negative)
     waste: Sequence[tuple[str, str, int]]
     stocked: Mapping[str, date] = field(default_factory=dict)  # since when each material was in the book
-    terms: Terms | None = None  # what deliveries are costed by; None: tax is no cost
+    terms: LandingTerms | None = None  # what deliveries are costed by; None: tax is no cost
 
     @property
     def day(self) -> date:

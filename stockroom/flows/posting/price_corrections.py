@@ -103,6 +103,13 @@ def charge_later(book: Book, delivery: int, amounts: Mapping[str, int], stamp: S
     tax_rate : str
         Its tax rate; empty for that of the delivery's carriage, or of its goods.
 
+    Raises
+    ------
+    UsageError
+        If the amount is not above zero.
+    RefusedError
+        If a credit is more than the goods cost.
+
     Notes
     -----
     It changes layers as a corrected price does, on the delivery's accounting day while that is open.

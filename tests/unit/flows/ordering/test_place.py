@@ -270,10 +270,10 @@ def test_an_order_under_the_minimum_is_refused(open_shop: Book) -> None:
 def test_a_hide_bought_by_the_kilogram_costs_its_weight_over_its_real_area(
     open_shop: Book, typed: str, cost: int, area: str
 ) -> None:
-    order = orders.place_order(open_shop, "TAN", [OrderedPacks(material="BEND", packs=1)], build.stamp("2026-01-08"))
+    order = ordering.place_order(open_shop, "TAN", [OrderedPacks(material="BEND", packs=1)], build.stamp("2026-01-08"))
     came, weighed = measured(typed)
     line = Arrived(material="BEND", amount=came, weighed=weighed)
-    done = orders.receive_order(open_shop, order.number, [line], build.stamp("2026-01-20"))
+    done = ordering.receive_order(open_shop, order.number, [line], build.stamp("2026-01-20"))
     with open_shop.reading() as session:
         document = ledger.read_documents(session, numbers=[done.document])[0]
     assert [(m.nano, m.value) for m in document.moves] == [(build.nano(area), cost * 1000)]
@@ -282,9 +282,9 @@ def test_a_hide_bought_by_the_kilogram_costs_its_weight_over_its_real_area(
 
 
 def test_what_is_not_priced_by_weight_is_not_paid_by_it(open_shop: Book) -> None:
-    order = orders.place_order(
+    order = ordering.place_order(
         open_shop, "NORTH", [OrderedPacks(material="CEMENT", packs=1)], build.stamp("2026-01-08")
     )
     line = Arrived(material="CEMENT", amount=build.amount("5 l"), weighed=build.amount("4.3 kg"))
     with pytest.raises(RefusedError, match=r"^CEMENT is not priced by what was weighed\.$"):
-        orders.receive_order(open_shop, order.number, [line], build.stamp("2026-01-20"))
+        ordering.receive_order(open_shop, order.number, [line], build.stamp("2026-01-20"))
