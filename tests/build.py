@@ -22,9 +22,9 @@ from stockroom.stock.quantities import Dimension, Quantity, bridge, quantity, un
 from stockroom.stock.recipes import Catalogue, Job, Per, Recipe, RecipeLine, Sizing, recipe_catalogue
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
-from stockroom.store import catalogue as kept
-from stockroom.store import suppliers as kept_suppliers
+from stockroom.store import catalogue
 from stockroom.store.book import Book, Session
+from stockroom.store.suppliers import save_offers, save_suppliers
 
 START = date(2026, 1, 5)  # a Monday: the ledger's first day
 _numbers = count(1)
@@ -230,11 +230,11 @@ def opening_document(key: str = "opening", happened: str = "2026-01-05 08:00") -
 
 def save_catalogue(session: Session) -> None:
     """Keep the tiny shop's materials, jobs, recipes, suppliers and offers."""
-    kept.save_materials(session, materials())
-    kept.save_jobs(session, jobs())
-    kept.add_recipes(session, recipes())
-    kept_suppliers.save_suppliers(session, suppliers())
-    kept_suppliers.save_offers(session, offers())
+    catalogue.save_materials(session, materials())
+    catalogue.save_jobs(session, jobs())
+    catalogue.add_recipes(session, recipes())
+    save_suppliers(session, suppliers())
+    save_offers(session, offers())
 
 
 def stock_up(book: Book) -> Book:

@@ -150,8 +150,8 @@ def correct_price(
     """Correct what goods of a delivery cost, once the invoice says otherwise.
 
     DELIVERY is its document; COST is what all of the MATERIAL in it cost, before tax and without carriage. Carriage
-    invoiced later is entered with --carriage, a credit that is not for goods sent back with --credit: they spread over the
-    delivery's goods. Where the shop is not registered for tax, the tax on it is added.
+    invoiced later is entered with --carriage, a credit that is not for goods sent back with --credit: they spread
+    over the delivery's goods. Where the shop is not registered for tax, the tax on it is added.
     """
     from stockroom.flows.posting.price_corrections import correct_price as correct
 

@@ -58,7 +58,13 @@ def now() -> datetime:
 
 
 def moment(text: str) -> datetime:
-    """Read a day or a moment, ISO or with dots; a day alone means its noon, between morning and evening documents."""
+    """Read a day or a moment, ISO or with dots; a day alone means its noon, between morning and evening documents.
+
+    Raises
+    ------
+    UsageError
+        If the text is neither.
+    """
     said = iso(text)
     try:
         read = datetime.fromisoformat(said)
@@ -83,7 +89,13 @@ def price(minor_units: int, shop: Shop) -> str:
 
 
 def choices(pairs: tuple[str, ...]) -> dict[str, str]:
-    """Read choices such as 'sole=bend'."""
+    """Read choices such as 'sole=bend'.
+
+    Raises
+    ------
+    UsageError
+        If one has no equals sign between name and choice.
+    """
     found = {}
     for pair in pairs:
         name, equals, option = pair.partition("=")
@@ -182,7 +194,13 @@ class TypedEntry:
 
     @property
     def stamp(self) -> Stamp:
-        """The stamp its document carries."""
+        """The stamp its document carries.
+
+        Raises
+        ------
+        UsageError
+            If its moment is still to come.
+        """
         entered = now()
         happened = moment(self.at) if self.at else entered
         if happened > entered and happened.date() == entered.date() and len(iso(self.at or "")) <= _DAY:

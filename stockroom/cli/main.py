@@ -123,7 +123,13 @@ class Desk(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:  # fmt: skip
-        """Find the command, by its older name too; a mistyped one is answered with the nearest."""
+        """Find the command, by its older name too; a mistyped one is answered with the nearest.
+
+        Raises
+        ------
+        UsageError
+            If there is no such command; the nearest is named.
+        """
         if args:
             args = [OLDER.get(args[0], args[0]), *args[1:]]
         if args and not args[0].startswith("-") and args[0] not in COMMANDS:

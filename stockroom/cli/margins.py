@@ -31,7 +31,13 @@ period_options = (
 
 
 def asked_period(period: str | None, first: str | None, last: str | None) -> Period:
-    """Read a named period, or one from day to day; without either, the twelve months up to today."""
+    """Read a named period, or one from day to day; without either, the twelve months up to today.
+
+    Raises
+    ------
+    UsageError
+        If a name and days are both given, or the first day is after the last.
+    """
     if period and (first or last):
         raise UsageError("PERIOD and --from or --to say the same thing twice.", fix="Give one of them.")
     if period:

@@ -50,7 +50,13 @@ class AidAnswers:
         return self.numbers[name]
 
     def above_zero(self, name: str, words: str) -> Fraction:
-        """Give a number that would make nonsense at zero."""
+        """Give a number that would make nonsense at zero.
+
+        Raises
+        ------
+        UsageError
+            If it is zero.
+        """
         if not self.numbers[name]:
             raise UsageError(
                 phrase("The %(words)s can't be zero.", words=as_phrase(words)),
@@ -130,7 +136,13 @@ def _text(ask: AidQuestion, answers: Answers, material: Material) -> str:
 
 
 def number(text: str, ask: AidQuestion) -> Fraction:
-    """Read one answer exactly, in base units of the ask's dimension."""
+    """Read one answer exactly, in base units of the ask's dimension.
+
+    Raises
+    ------
+    UsageError
+        If it is no number, is below zero, or could be read in two ways.
+    """
     if re.match(r"\d*[.,]\d*[.,]|[1-9]\d{0,2},\d{3}(?!\d)", text):
         raise UsageError(
             phrase("'%(text)s' for %(prompt)s can be read in two ways.", text=text, prompt=as_phrase(ask.prompt)),
@@ -222,7 +234,13 @@ def combine(*errors: float) -> float:
 
 
 def net(reading: AidAnswers) -> Fraction:
-    """Weigh what is inside: gross less tare; a hair below empty counts as empty."""
+    """Weigh what is inside: gross less tare; a hair below empty counts as empty.
+
+    Raises
+    ------
+    UsageError
+        If the full weight is below the container's by more than the scale can be wrong.
+    """
     inside = reading["gross"] - reading["tare"]
     if inside < -2 * reading["step"]:
         raise UsageError(
@@ -247,7 +265,13 @@ CONTAINER = AidQuestion(name="full", prompt="what a full container holds, such a
 
 
 def full_size(reading: AidAnswers) -> Finding:
-    """Read what a full one holds; above zero."""
+    """Read what a full one holds; above zero.
+
+    Raises
+    ------
+    UsageError
+        If it is not above zero.
+    """
     held = quantity(reading.texts["full"])
     if held.nano <= 0:
         raise UsageError("A full one can't hold nothing.", fix="State what a full one holds, such as '1 l'.")
@@ -255,7 +279,13 @@ def full_size(reading: AidAnswers) -> Finding:
 
 
 def open_part(reading: AidAnswers, name: str, *, most: int) -> tuple[Fraction, Finding]:
-    """Turn tenths into an amount; also give the full one."""
+    """Turn tenths into an amount; also give the full one.
+
+    Raises
+    ------
+    UsageError
+        If there are more tenths than fit.
+    """
     size = full_size(reading)
     if reading[name] > most:
         raise UsageError(
@@ -268,7 +298,13 @@ def open_part(reading: AidAnswers, name: str, *, most: int) -> tuple[Fraction, F
 
 
 def whole(reading: AidAnswers, name: str, words: str) -> int:
-    """Read a number that can only be whole."""
+    """Read a number that can only be whole.
+
+    Raises
+    ------
+    UsageError
+        If it is not whole.
+    """
     if reading[name].denominator != 1:
         raise UsageError(
             phrase("The %(words)s must be a whole number.", words=as_phrase(words)),

@@ -6,7 +6,7 @@ from typing import Any
 
 from stockroom.counting.lessons import LessonAdvice
 from stockroom.flows.outlook.run_outs import QUANTILES, WeekAhead
-from stockroom.frames.shape import UNIT_MEANING, Field, Holds, Shape, field
+from stockroom.frames.shape import UNIT_MEANING, FrameColumn, Holds, Shape, field
 from stockroom.margins.income import Group
 from stockroom.show.tables.columns import REORDER, RUN_OUTS, SHELF, ListColumn
 from stockroom.show.tables.schema import schema_of
@@ -16,7 +16,7 @@ MAYBE = {"days_left"}  # numbers of the lists that may be missing
 PAID, REDONE = "paid", "guarantee"
 
 
-def _listed(name: str, columns: tuple[ListColumn[Any], ...]) -> tuple[Field, ...]:
+def _listed(name: str, columns: tuple[ListColumn[Any], ...]) -> tuple[FrameColumn, ...]:
     """Take a list's columns as they are shown and described for programs."""
     described = _described(schema_of(name))
     return tuple(
@@ -36,7 +36,7 @@ def _described(schema: Mapping[str, Any]) -> dict[str, str]:
     return {name: told["description"] for name, told in rows["items"]["properties"].items()}
 
 
-def _quantile(place: int) -> Field:
+def _quantile(place: int) -> FrameColumn:
     share = QUANTILES[place]
     return field(
         f"q{round(share * 100):02d}",

@@ -13,7 +13,13 @@ _DAY = len("2026-03-31")
 
 
 def read(when: When) -> date | datetime:
-    """Read a day or a moment to the second, in the shop's own time."""
+    """Read a day or a moment to the second, in the shop's own time.
+
+    Raises
+    ------
+    UsageError
+        If it is neither.
+    """
     if isinstance(when, str):
         said = iso(when)
         try:
@@ -55,14 +61,26 @@ def moment(as_of: When | None) -> datetime:
 
 
 def whole_weeks(weeks: int | None, most: int) -> int | None:
-    """Hold within reason how many weeks are asked about."""
+    """Hold within reason how many weeks are asked about.
+
+    Raises
+    ------
+    UsageError
+        If there are none, or too many.
+    """
     if weeks is not None and not 1 <= weeks <= most:
         raise UsageError(f"{weeks} is not a number of weeks to ask about.", fix=f"Give 1 to {most}.")
     return weeks
 
 
 def period_asked(asked: str | tuple[When, When]) -> Period:
-    """Read a named period, or one from day to day; without either, the twelve months up to today."""
+    """Read a named period, or one from day to day; without either, the twelve months up to today.
+
+    Raises
+    ------
+    UsageError
+        If the first day is after the last.
+    """
     if isinstance(asked, str) and asked:
         return period_named(asked)
     last = moment(asked[1] if asked else None).date()

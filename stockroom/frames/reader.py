@@ -196,6 +196,11 @@ class BookReader:
 
         The period is a month, a quarter or a year (2026-10, 2026-Q4, 2026), or its first and last day; without one,
         the last twelve months.
+
+        Raises
+        ------
+        UsageError
+            If jobs can't be grouped by that.
         """
         from stockroom.flows.accounts.margins import margins_of
         from stockroom.frames.answers import MARGINS, PAID, REDONE

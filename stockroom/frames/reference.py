@@ -8,7 +8,7 @@ from pathlib import Path
 from stockroom.frames.answers import ANSWERS
 from stockroom.frames.reader import BookReader
 from stockroom.frames.records import RECORDS
-from stockroom.frames.shape import Field, Holds, Shape
+from stockroom.frames.shape import FrameColumn, Holds, Shape
 
 SHAPES = {shape.name: shape for shape in (*ANSWERS, *RECORDS)}
 PLACE = Path(__file__).with_name("REFERENCE.md")
@@ -51,11 +51,11 @@ def _frame(shape: Shape) -> str:
     return "\n".join([f"## book.{shape.name}()", "", said, f"A row: {_lower(shape.row)}", "", *head, *lines, ""])
 
 
-def _name(shape: Shape, each: Field) -> str:
+def _name(shape: Shape, each: FrameColumn) -> str:
     return f"`{each.name}` (index)" if each.name in shape.index else f"`{each.name}`"
 
 
-def _dtype(each: Field) -> str:
+def _dtype(each: FrameColumn) -> str:
     chosen = f": {', '.join(each.choices)}" if each.holds is Holds.CHOICE else ""
     return f"{each.holds.dtype}{chosen}"
 

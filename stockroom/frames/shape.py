@@ -86,7 +86,7 @@ _UNITS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Field:
+class FrameColumn:
     """One column of a frame."""
 
     name: str
@@ -110,7 +110,7 @@ class Shape:
     name: str
     row: str
     index: tuple[str, ...]
-    fields: tuple[Field, ...]
+    fields: tuple[FrameColumn, ...]
 
 
 class FrameError(Exception):
@@ -119,10 +119,12 @@ class FrameError(Exception):
 
 def field(
     name: str, holds: Holds, meaning: str, read: str | Callable[[Any], object] = "", choices: Iterable[object] = ()
-) -> Field:
+) -> FrameColumn:
     """Declare a column; unless told how, it is read from what bears its name."""
     reading = read if callable(read) else attrgetter(read or name)
-    return Field(name=name, holds=holds, meaning=meaning, read=reading, choices=tuple(str(each) for each in choices))
+    return FrameColumn(
+        name=name, holds=holds, meaning=meaning, read=reading, choices=tuple(str(each) for each in choices)
+    )
 
 
 def facts(shape: Shape, rows: Sequence[object]) -> Facts:
@@ -168,7 +170,7 @@ def made(shape: Shape, told: Facts, *, digits: int, exact: bool = False, money: 
         elif each.holds in _MINOR:
             columns[each.name] = _money(values, digits, each.holds, money)
         else:
-            fill: Callable[[Field, Sequence[Any]], Any] = _FILL.get(each.holds, _plain)
+            fill: Callable[[FrameColumn, Sequence[Any]], Any] = _FILL.get(each.holds, _plain)
             columns[each.name] = fill(each, values)
     frame = pd.DataFrame(columns, copy=False).set_index(list(shape.index))
     _check(shape, frame, money)
@@ -195,16 +197,16 @@ def _money(values: Sequence[float | None], digits: int, holds: Holds, money: Mon
     return np.array(values, dtype=np.float64) / (parts * 10**digits)
 
 
-def _plain(each: Field, values: Sequence[object]) -> Any:  # noqa: ANN401 -- as above
+def _plain(each: FrameColumn, values: Sequence[object]) -> Any:  # noqa: ANN401 -- as above
     return pd.array(list(values), dtype=each.dtype)
 
 
-def _texts(_each: Field, values: Sequence[str | None]) -> Any:  # noqa: ANN401 -- as above
+def _texts(_each: FrameColumn, values: Sequence[str | None]) -> Any:  # noqa: ANN401 -- as above
     one: dict[str, str] = {}  # the same text once, as a plain one
     return pd.array([one.setdefault(value, str(value)) if value else "" for value in values], dtype="string")
 
 
-def _choices(each: Field, values: Sequence[object]) -> Any:  # noqa: ANN401 -- as above
+def _choices(each: FrameColumn, values: Sequence[object]) -> Any:  # noqa: ANN401 -- as above
     place = {name: code for code, name in enumerate(each.dtype.categories)}
     unknown = {str(value) for value in set(values)} - place.keys()
     if unknown:
@@ -213,21 +215,21 @@ def _choices(each: Field, values: Sequence[object]) -> Any:  # noqa: ANN401 -- a
     return pd.Categorical.from_codes(codes, dtype=each.dtype)
 
 
-def _units(each: Field, values: Sequence[Any]) -> Any:  # noqa: ANN401 -- as above
+def _units(each: FrameColumn, values: Sequence[Any]) -> Any:  # noqa: ANN401 -- as above
     place = {name: code for code, name in enumerate(each.dtype.categories)}
     codes = np.fromiter((place[unit.name] for unit in values), dtype=np.int8, count=len(values))
     return pd.Categorical.from_codes(codes, dtype=each.dtype)
 
 
-def _moments(_each: Field, values: Sequence[object]) -> Any:  # noqa: ANN401 -- as above
+def _moments(_each: FrameColumn, values: Sequence[object]) -> Any:  # noqa: ANN401 -- as above
     return np.array([value or "NaT" for value in values], dtype="datetime64[s]")
 
 
-def _objects(_each: Field, values: Sequence[Sequence[object]]) -> Any:  # noqa: ANN401 -- as above
+def _objects(_each: FrameColumn, values: Sequence[Sequence[object]]) -> Any:  # noqa: ANN401 -- as above
     return pd.Series([tuple(value) for value in values], dtype=object)
 
 
-_FILL: dict[Holds, Callable[[Field, Sequence[Any]], Any]] = {
+_FILL: dict[Holds, Callable[[FrameColumn, Sequence[Any]], Any]] = {
     Holds.TEXT: _texts,
     Holds.CHOICE: _choices,
     Holds.UNIT: _units,

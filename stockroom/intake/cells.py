@@ -42,6 +42,11 @@ def marks_of(locale: str) -> Marks:
     """Look a locale's marks up, such as those of 'en_IE'.
 
     The order of days is taken only from a locale that names its country: 'en' alone is written both ways.
+
+    Raises
+    ------
+    UsageError
+        If there is no such locale.
     """
     from babel import Locale, UnknownLocaleError  # noqa: PLC0415 -- only when files are read
 
@@ -100,7 +105,13 @@ _YES = YES_NO | {"y": True, "j": True, "1": True, "n": False, "0": False}
 
 
 def text(cell: Cell) -> str:
-    """Read a text: one line, single spaces, no invisible marks."""
+    """Read a text: one line, single spaces, no invisible marks.
+
+    Raises
+    ------
+    UsageError
+        If the spreadsheet has turned it into a day or a time.
+    """
     if isinstance(cell, date | time):
         raise UsageError(
             "The spreadsheet has turned this text into a day or a time.",
@@ -126,7 +137,13 @@ def written(cell: Cell) -> str:
 
 
 def code(cell: Cell) -> str:
-    """Read a code: no spaces, begins with a letter or digit, letters of one script."""
+    """Read a code: no spaces, begins with a letter or digit, letters of one script.
+
+    Raises
+    ------
+    UsageError
+        If it is no code, or its letters are of several scripts.
+    """
     found = text(cell)
     if not _CODE.fullmatch(found) or len(found) > LONGEST_CODE:
         raise UsageError(
@@ -145,7 +162,13 @@ def code(cell: Cell) -> str:
 
 
 def number(cell: Cell, marks: Marks, *, above_zero: bool = False) -> Decimal:
-    """Read a number that is not below zero, by the locale's marks."""
+    """Read a number that is not below zero, by the locale's marks.
+
+    Raises
+    ------
+    UsageError
+        If it is no such number, or too large.
+    """
     found = _number(cell, marks)
     if found < 0 or (above_zero and not found):
         least = phrase("The number must be above zero.") if above_zero else phrase("The number must be zero or more.")
@@ -157,7 +180,13 @@ def number(cell: Cell, marks: Marks, *, above_zero: bool = False) -> Decimal:
 
 
 def whole(cell: Cell, marks: Marks, *, above_zero: bool = False) -> int:
-    """Read a whole number."""
+    """Read a whole number.
+
+    Raises
+    ------
+    UsageError
+        If it is not whole.
+    """
     found = number(cell, marks, above_zero=above_zero)
     if found != found.to_integral_value():
         raise UsageError("This must be a whole number.", fix="Leave the decimals out.")
@@ -165,7 +194,13 @@ def whole(cell: Cell, marks: Marks, *, above_zero: bool = False) -> int:
 
 
 def money(cell: Cell, marks: Marks, digits: int, *, finer: str = "") -> int:
-    """Read money in major units, into minor units; `finer` says what to do about money finer than those."""
+    """Read money in major units, into minor units; `finer` says what to do about money finer than those.
+
+    Raises
+    ------
+    UsageError
+        If it is no amount of money, or finer than minor units.
+    """
     stated = number(cell, marks)
     try:
         return minor(stated, digits)
@@ -174,7 +209,13 @@ def money(cell: Cell, marks: Marks, digits: int, *, finer: str = "") -> int:
 
 
 def percent(cell: Cell, marks: Marks) -> Decimal:
-    """Read per cent, with or without its sign."""
+    """Read per cent, with or without its sign.
+
+    Raises
+    ------
+    UsageError
+        If it is no number, or more than 100.
+    """
     bare = cell.strip().removesuffix("%").rstrip() if isinstance(cell, str) else cell
     found = number(bare, marks)
     if found > 100:  # noqa: PLR2004 -- per cent
@@ -183,7 +224,13 @@ def percent(cell: Cell, marks: Marks) -> Decimal:
 
 
 def share(cell: Cell, marks: Marks) -> Fraction:
-    """Read a share such as 1/3, 0.33 or 33%, above 0 and at most 1."""
+    """Read a share such as 1/3, 0.33 or 33%, above 0 and at most 1.
+
+    Raises
+    ------
+    UsageError
+        If it is none, or the spreadsheet has turned it into a day.
+    """
     bare = cell.strip() if isinstance(cell, str) else cell
     if isinstance(bare, date):
         raise UsageError("The spreadsheet has turned this share into a day.", fix="Write it as 0.33 or 33%.")
@@ -200,7 +247,13 @@ def share(cell: Cell, marks: Marks) -> Fraction:
 
 
 def day(cell: Cell, marks: Marks, serial_zero: date | None = None) -> date:
-    """Read a day: ISO, the locale's own order, a spreadsheet's true date or its serial number."""
+    """Read a day: ISO, the locale's own order, a spreadsheet's true date or its serial number.
+
+    Raises
+    ------
+    UsageError
+        If it is no day, or a time stands with it.
+    """
     if isinstance(cell, str):
         return _plausible(_written_day(cell.strip(), marks))
     if isinstance(cell, datetime):
@@ -227,7 +280,13 @@ def moment(cell: Cell, marks: Marks, at: time, serial_zero: date | None = None) 
 
 
 def clock(cell: Cell) -> time:
-    """Read a time of day such as 16:00."""
+    """Read a time of day such as 16:00.
+
+    Raises
+    ------
+    UsageError
+        If there is no such time.
+    """
     if isinstance(cell, time):
         return cell.replace(microsecond=0)
     if isinstance(cell, float) and 0 <= cell < 1:
@@ -242,7 +301,13 @@ def clock(cell: Cell) -> time:
 
 
 def yes_no(cell: Cell) -> bool:
-    """Read yes or no."""
+    """Read yes or no.
+
+    Raises
+    ------
+    UsageError
+        If it is neither.
+    """
     found = _YES.get(written(cell).casefold())
     if found is None:
         raise UsageError("This must be yes or no.", fix="Write yes or no.")

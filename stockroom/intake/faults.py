@@ -82,7 +82,7 @@ class Faults:
         return (*self.notes, phrase("… and %(rest)s more remarks of this kind.", rest=f"{self.unsaid:,}"))
 
     def refuse(self) -> None:
-        """Raise what was found, if anything was."""
+        """Refuse what was read, with all that was found wrong, if anything was."""
         if self.problems:
             raise BadFileError(self.problems)
 

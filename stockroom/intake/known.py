@@ -67,7 +67,13 @@ class LoadScope:
         self.doubtful.add(kind)
 
     def resolve(self, kind: str, code: str) -> str:
-        """Find the code a cell refers to; capitals don't matter."""
+        """Find the code a cell refers to; capitals don't matter.
+
+        Raises
+        ------
+        UnknownError
+            If nothing of that kind has the code.
+        """
         found = self._folded[kind].get(code.casefold())
         if found is not None:
             return found

@@ -12,7 +12,7 @@ from stockroom.margins.notes import late_documents, notes
 from stockroom.margins.period import Period
 from stockroom.margins.prices import PriceLine, key_prices
 from stockroom.margins.purchases import PurchaseLine, purchases
-from stockroom.margins.sales import SaleLine, sales_done
+from stockroom.margins.sales import SaleEarned, sales_done
 from stockroom.margins.valuation import (
     Policy,
     Roll,
@@ -69,7 +69,7 @@ class Accounts:
     entries: tuple[LayerEntry, ...]  # those booked in the period
     purchases: tuple[PurchaseLine, ...]
     work: PeriodWork
-    sales: tuple[SaleLine, ...]
+    sales: tuple[SaleEarned, ...]
     aged: tuple[Aged, ...]
     write_offs: tuple[WriteOff, ...]
     write_downs: tuple[WriteDown, ...]

@@ -8,7 +8,7 @@ from fractions import Fraction
 from math import ceil
 
 from stockroom.margins.income import PeriodWork
-from stockroom.stock.landing import Terms
+from stockroom.stock.landing import LandingTerms
 from stockroom.stock.money import MILLI
 from stockroom.stock.recipes import Job
 from stockroom.stock.suppliers import Offer, current
@@ -141,7 +141,7 @@ def priced_jobs(work: PeriodWork, jobs: Mapping[str, Job], rules: TaxRules, day:
     }
 
 
-def offered_costs(offers: Iterable[Offer], day: date, terms: Terms | None = None) -> dict[str, Fraction]:
+def offered_costs(offers: Iterable[Offer], day: date, terms: LandingTerms | None = None) -> dict[str, Fraction]:
     """Give the cheapest cost of each material among the offers in force on a day.
 
     Returns

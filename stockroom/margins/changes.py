@@ -54,7 +54,7 @@ class MarginChange:
 
 
 @dataclass(frozen=True, slots=True)
-class _Facts:
+class _CellFacts:
     """Means of one job and choice in one period."""
 
     count: int
@@ -68,9 +68,9 @@ class _Settings:
     """Which period each factor is taken from, as the walk goes on."""
 
     counts: Mapping[_Cell, Fraction]
-    net: Mapping[_Cell, _Facts]
-    used: Mapping[_Cell, _Facts]
-    paid: Mapping[_Cell, _Facts]
+    net: Mapping[_Cell, _CellFacts]
+    used: Mapping[_Cell, _CellFacts]
+    paid: Mapping[_Cell, _CellFacts]
 
 
 def moved(before: PeriodWork, after: PeriodWork) -> MarginChange:
@@ -113,14 +113,14 @@ def _paid(work: PeriodWork) -> list[JobLine]:
     return [line for line in work.lines if not line.redo]
 
 
-def _facts(lines: Iterable[JobLine]) -> dict[_Cell, _Facts]:
+def _facts(lines: Iterable[JobLine]) -> dict[_Cell, _CellFacts]:
     parts: dict[_Cell, list[JobLine]] = {}
     for line in lines:
         parts.setdefault((line.job, line.chosen), []).append(line)
     return {cell: _means(part) for cell, part in parts.items()}
 
 
-def _means(lines: Sequence[JobLine]) -> _Facts:
+def _means(lines: Sequence[JobLine]) -> _CellFacts:
     """Take means so that count x mean is the exact total; a cell that nets to no job keeps its totals as one."""
     amounts: dict[str, int] = {}
     costs: dict[str, int] = {}
@@ -130,7 +130,7 @@ def _means(lines: Sequence[JobLine]) -> _Facts:
             costs[material] = costs.get(material, 0) + value
     count = sum(line.count for line in lines) or 1
     used = {m: Fraction(nano or 1, count) for m, nano in amounts.items()}  # cost without amount: as one billionth
-    return _Facts(
+    return _CellFacts(
         count=count,
         net=Fraction(sum(line.net for line in lines) * MILLI, count),
         used=used,
@@ -138,16 +138,16 @@ def _means(lines: Sequence[JobLine]) -> _Facts:
     )
 
 
-def _filled(own: Mapping[_Cell, _Facts], other: Mapping[_Cell, _Facts]) -> dict[_Cell, _Facts]:
+def _filled(own: Mapping[_Cell, _CellFacts], other: Mapping[_Cell, _CellFacts]) -> dict[_Cell, _CellFacts]:
     """Complete a period's means from the other's: a cell not done, a material not used (amount nothing)."""
     made = {}
     for cell in own.keys() | other.keys():
         mine, theirs = own.get(cell), other.get(cell)
         if mine is None or theirs is None:
             known = mine or theirs
-            made[cell] = _Facts(mine.count if mine else 0, known.net, known.used, known.paid) if known else None
+            made[cell] = _CellFacts(mine.count if mine else 0, known.net, known.used, known.paid) if known else None
         else:
-            made[cell] = _Facts(
+            made[cell] = _CellFacts(
                 mine.count,
                 mine.net,
                 {m: mine.used.get(m, Fraction(0)) for m in mine.used.keys() | theirs.used.keys()},
@@ -156,7 +156,7 @@ def _filled(own: Mapping[_Cell, _Facts], other: Mapping[_Cell, _Facts]) -> dict[
     return {cell: facts for cell, facts in made.items() if facts is not None}
 
 
-def _walk(a: Mapping[_Cell, _Facts], b: Mapping[_Cell, _Facts]) -> list[_Settings]:
+def _walk(a: Mapping[_Cell, _CellFacts], b: Mapping[_Cell, _CellFacts]) -> list[_Settings]:
     cells = sorted(a)
     start = {cell: Fraction(a[cell].count) for cell in cells}
     end = {cell: Fraction(b[cell].count) for cell in cells}

@@ -42,6 +42,11 @@ def period_named(text: str) -> Period:
     --------
     >>> str(period_named("2026-02")), str(period_named("2026-Q4")), str(period_named("2026"))
     ('2026-02-01 to 2026-02-28', '2026-10-01 to 2026-12-31', '2026-01-01 to 2026-12-31')
+
+    Raises
+    ------
+    UsageError
+        If it names none.
     """
     found = _NAMED.fullmatch(text.strip())
     year, month = (int(found["year"]), int(found["month"] or 1)) if found else (0, 0)

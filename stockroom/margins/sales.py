@@ -14,7 +14,7 @@ JOBS, SALES = "jobs", "counter sales"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SaleLine:
+class SaleEarned:
     """A sale in a period, or one of an earlier period that is taken back there: then its figures are a minus."""
 
     document: int
@@ -40,7 +40,7 @@ class Takings:
     tax: int
 
 
-def sales_done(documents: Sequence[Document], books: Books, period: Period) -> list[SaleLine]:
+def sales_done(documents: Sequence[Document], books: Books, period: Period) -> list[SaleEarned]:
     """List a period's counter sales by day, at the tax rate of their material and day."""
     lines = []
     for done in done_in(documents, period, (DocumentKind.SALE,)):
@@ -48,7 +48,7 @@ def sales_done(documents: Sequence[Document], books: Books, period: Period) -> l
         price = cast("int | None", done.document.content.get("price"))
         taxed = books.rules.sale((price or 0) * done.count, material, done.day)
         lines.append(
-            SaleLine(
+            SaleEarned(
                 document=done.document.id or 0,
                 day=done.day,
                 material=material,
@@ -63,7 +63,7 @@ def sales_done(documents: Sequence[Document], books: Books, period: Period) -> l
     return lines
 
 
-def takings(jobs: Iterable[JobLine], sales: Iterable[SaleLine]) -> list[Takings]:
+def takings(jobs: Iterable[JobLine], sales: Iterable[SaleEarned]) -> list[Takings]:
     """Add up income and output tax by month, kind and rate; work under guarantee brings none."""
     sums: dict[tuple[str, str, Decimal], list[int]] = {}
     for job in jobs:

@@ -16,7 +16,7 @@ from stockroom.stock.tax import TaxRules, from_net, per_cent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Terms:
+class LandingTerms:
     """What deliveries are costed by: the shop's rules, and what suppliers ask for."""
 
     shop: Shop
@@ -44,7 +44,7 @@ class Terms:
         return 1 + Fraction(per_cent(stated) if stated else self.rules.rate(item, day)) / 100
 
 
-def taken_in(goods: Delivery, stamp: Stamp, terms: Terms) -> Document:
+def taken_in(goods: Delivery, stamp: Stamp, terms: LandingTerms) -> Document:
     """Take goods in at what they cost.
 
     Notes
@@ -58,7 +58,7 @@ def taken_in(goods: Delivery, stamp: Stamp, terms: Terms) -> Document:
     return delivered(rated, terms.materials, stamp, weights, unrecovered(rated, terms.rules))
 
 
-def with_rates(goods: Delivery, terms: Terms) -> Delivery:
+def with_rates(goods: Delivery, terms: LandingTerms) -> Delivery:
     """Fill in the tax rates that offers and supplier state; what none states is the material's or the shop's."""
     supplier = (terms.suppliers or {}).get(goods.supplier)
     own = supplier.tax_rate if supplier else ""

@@ -57,6 +57,11 @@ class Material:
         """Bring an amount into the material's own dimension, over its bridge where needed.
 
         A dozen, or a gross, of a material that is kept in pairs is so many pairs.
+
+        Raises
+        ------
+        UnitsError
+            If the amount is of another dimension and no bridge leads over.
         """
         if amount.dozens:  # the trade's dozen of what goes in pairs is twelve pairs; asked once, then plain
             amount = Quantity(nano=amount.nano * (2 if self.unit.name == "pair" else 1), dimension=amount.dimension)

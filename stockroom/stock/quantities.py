@@ -230,7 +230,13 @@ def _is_decimal(amount: Fraction) -> bool:
 
 
 def unit(name: str) -> Unit:
-    """Look a unit up by name or a usual spelling of it."""
+    """Look a unit up by name or a usual spelling of it.
+
+    Raises
+    ------
+    UnitsError
+        If nothing is called so.
+    """
     folded = re.sub(r"\s+", " ", name.strip().casefold())
     known = UNITS.get(_SPELLINGS.get(folded, folded))
     if known is None:
@@ -253,7 +259,13 @@ def _ask_which(name: str, folded: str) -> None:
 
 
 def quantity(text: str) -> Quantity:
-    """Read an amount with its unit, such as '2.5 dm2' or '1 pair' (decimal point)."""
+    """Read an amount with its unit, such as '2.5 dm2' or '1 pair' (decimal point).
+
+    Raises
+    ------
+    UnitsError
+        If it is not an amount with a unit.
+    """
     found = re.fullmatch(r"\s*([+-]?\d+(?:\.\d+)?)\s*([^\d].*)", text)
     if not found:
         raise UnitsError(
@@ -263,7 +275,13 @@ def quantity(text: str) -> Quantity:
 
 
 def bridge(text: str) -> Bridge:
-    """Read a bridge such as '1 l = 860 g'."""
+    """Read a bridge such as '1 l = 860 g'.
+
+    Raises
+    ------
+    UnitsError
+        If it is none, or does not join two kinds of unit.
+    """
     left, equals, right = text.partition("=")
     if not equals:
         raise UnitsError(
@@ -283,6 +301,11 @@ def bridge(text: str) -> Bridge:
 
 def thickness_mm(text: str) -> Fraction:
     """Read a thickness in mm, iron (1/48 in) or leather ounces (1/64 in), as exact millimetres.
+
+    Raises
+    ------
+    UnitsError
+        If it is no thickness.
 
     Notes
     -----

@@ -108,7 +108,13 @@ class Catalogue:
     groups: Mapping[str, tuple[Material, ...]]
 
     def pick(self, code: str, work: JobFacts) -> Material:
-        """Give the material, or the variant of a group that fits the work; never guesses."""
+        """Give the material, or the variant of a group that fits the work; never guesses.
+
+        Raises
+        ------
+        UnknownError
+            If no material or group has the code.
+        """
         if (material := self.materials.get(code)) is not None:
             return material
         variants = self.groups.get(code)

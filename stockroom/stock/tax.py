@@ -116,7 +116,13 @@ def _exact(rate: Decimal) -> Fraction:
 
 
 def per_cent(text: str) -> Decimal:
-    """Read a rate such as '21' or '13.5 %'."""
+    """Read a rate such as '21' or '13.5 %'.
+
+    Raises
+    ------
+    UsageError
+        If it is no rate from 0 to 100.
+    """
     try:
         rate = Decimal(text.strip().removesuffix("%").strip())
     except InvalidOperation:

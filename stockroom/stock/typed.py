@@ -34,7 +34,13 @@ def number(text: str) -> Decimal:
 
 
 def amount(text: str, usual: Unit | None) -> Quantity:
-    """Read '2.5 dm2', '3 pairs', or a bare number in the material's own unit where one is given."""
+    """Read '2.5 dm2', '3 pairs', or a bare number in the material's own unit where one is given.
+
+    Raises
+    ------
+    UsageError
+        If it is no amount.
+    """
     found = re.fullmatch(r"\s*([+-]?[\d.,]+)\s*(\D.*)?", text)
     meant = (unit(found[2]) if found[2] else usual) if found else None
     if found is None or meant is None:

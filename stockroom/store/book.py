@@ -45,7 +45,13 @@ _TAILS = ("", "-journal", "-wal", "-shm")  # what the database keeps beside a fi
 
 
 def refuse_other_files(place: str) -> None:
-    """Look at what lies there. By its name only: closing a file lets go of every lock this process has on it."""
+    """Look at what lies there. By its name only: closing a file lets go of every lock this process has on it.
+
+    Raises
+    ------
+    BookError
+        If it is a folder, is not there, or can't be read.
+    """
     path = Path(place).expanduser()
     if "://" in place:
         return
@@ -110,7 +116,13 @@ class Book:
 
     @contextmanager
     def writing(self, *turns: int) -> Iterator[Session]:
-        """Write as the only writer (on a server: of the ledger, unless told); kept whole at the end, or not at all."""
+        """Write as the only writer (on a server: of the ledger, unless told); kept whole at the end, or not at all.
+
+        Raises
+        ------
+        BookError
+            If the book is open to be read only.
+        """
         if self.read_only:
             raise BookError("This book is open to be read only; nothing was changed.", fix="Enter it with a command.")
         # READ COMMITTED on a server: each statement sees what earlier writers left, once the lock is ours.
@@ -326,7 +338,13 @@ _PLAIN = (
 
 @contextmanager
 def plainly(place: str) -> Iterator[None]:
-    """Say database faults a person can act on in plain words; leave our own mistakes as they are."""
+    """Say database faults a person can act on in plain words; leave our own mistakes as they are.
+
+    Raises
+    ------
+    BookError
+        In place of the database's own error.
+    """
     try:
         yield
     except (sa.exc.DatabaseError, sqlite3.DatabaseError) as wrong:

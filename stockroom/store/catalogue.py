@@ -30,7 +30,13 @@ def read_shop(session: Session) -> Shop:
 
 
 def save_shop(session: Session, shop: Shop) -> None:
-    """Keep every setting; the costing method can't change once a period is closed by it."""
+    """Keep every setting; the costing method can't change once a period is closed by it.
+
+    Raises
+    ------
+    RefusedError
+        If that method would change.
+    """
     kept = read_shop(session).costing
     if shop.costing != kept and read_note(session, CLOSED_THROUGH):
         raise RefusedError(
@@ -160,7 +166,13 @@ def save_events(session: Session, events: Sequence[Event]) -> None:
 
 
 def the_material(materials: Iterable[Material], code: str) -> Material:
-    """Find a material by its exact code."""
+    """Find a material by its exact code.
+
+    Raises
+    ------
+    UnknownError
+        If none has the code.
+    """
     by_code = {m.code: m for m in materials}
     if code not in by_code:
         raise UnknownError(

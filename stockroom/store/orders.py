@@ -37,7 +37,13 @@ def read_orders(
 
 
 def the_order(session: Session, dimensions: Mapping[str, Dimension], number: str) -> Order:
-    """Find one order."""
+    """Find one order.
+
+    Raises
+    ------
+    UnknownError
+        If there is none of that number.
+    """
     found = read_orders(session, dimensions, numbers=[number])
     if not found:
         raise UnknownError(

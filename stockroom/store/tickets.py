@@ -43,7 +43,13 @@ def read_tickets(
 
 
 def the_ticket(session: Session, number: str) -> Ticket:
-    """Find one ticket."""
+    """Find one ticket.
+
+    Raises
+    ------
+    UnknownError
+        If there is none of that number.
+    """
     found = read_tickets(session, numbers=[number])
     if not found:
         raise UnknownError(

@@ -30,7 +30,7 @@ class DrawnLines:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OtherMove:
+class MovedApart:
     """A move that no job made: deliveries, sales, waste; above zero joined the shelf."""
 
     material: str
@@ -63,7 +63,7 @@ def drawn_by_jobs(session: Session, until: datetime, *, site: str | None = None)
     return DrawnLines(**dict(zip(("material", "happened", "job", "line", "nano"), columns, strict=True)))
 
 
-def other_moves(session: Session, until: datetime, *, site: str | None = None) -> list[OtherMove]:
+def other_moves(session: Session, until: datetime, *, site: str | None = None) -> list[MovedApart]:
     """Read what neither jobs nor counts moved until a moment, oldest first."""
     known = (*BY_JOBS, MoveKind.COUNT)
     asked = (
@@ -73,7 +73,7 @@ def other_moves(session: Session, until: datetime, *, site: str | None = None) -
     )
     asked = asked if site is None else asked.where(move.c.site == site)
     return [
-        OtherMove(material=r.material, happened=read_moment(r.happened), nano=r.nano) for r in session.execute(asked)
+        MovedApart(material=r.material, happened=read_moment(r.happened), nano=r.nano) for r in session.execute(asked)
     ]
 
 

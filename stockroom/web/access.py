@@ -44,7 +44,13 @@ class Passcodes:
 
 
 def set_passcode(book: Book, role: str, typed: str) -> None:
-    """Keep a role's passcode; two roles never share one."""
+    """Keep a role's passcode; two roles never share one.
+
+    Raises
+    ------
+    UsageError
+        If it is another role's already.
+    """
     kept = hashed(typed)
     others = Passcodes(read=lambda: {r: k for r, k in access.kept_passcodes(book).items() if r != role})
     if others.role_of(typed):
@@ -53,7 +59,13 @@ def set_passcode(book: Book, role: str, typed: str) -> None:
 
 
 def hashed(passcode: str) -> str:
-    """Hash a passcode for keeping."""
+    """Hash a passcode for keeping.
+
+    Raises
+    ------
+    UsageError
+        If it is too short or too long.
+    """
     if not LEAST <= len(passcode) <= MOST:
         raise UsageError(
             phrase("A passcode needs %(least)s to %(most)s letters or figures.", least=LEAST, most=MOST),

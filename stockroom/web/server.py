@@ -50,7 +50,13 @@ class Where:
 
 
 def run(book: Book, where: Where, *, log: Path | None, told: Callable[[str], None]) -> None:
-    """Serve until interrupted."""
+    """Serve until interrupted.
+
+    Raises
+    ------
+    RefusedError
+        If others on the network could reach it and there is no passcode.
+    """
     made = make_site(book, where.hosts, Beside())
     if where.outside and "owner" not in made.passcodes.read():
         raise RefusedError(

@@ -72,7 +72,13 @@ def clock() -> datetime:
 
 
 def stamp() -> Stamp:
-    """Stamp the document that a form asks for; the form's own key makes it single however often it is sent."""
+    """Stamp the document that a form asks for; the form's own key makes it single however often it is sent.
+
+    Raises
+    ------
+    UsageError
+        If the form has no key.
+    """
     now = site().now()
     key = request.form.get("key", "").strip()
     if not key or len(key) > _LONGEST_KEY:

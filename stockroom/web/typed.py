@@ -21,7 +21,13 @@ def field(name: str) -> str:
 
 
 def rows(*names: str) -> list[tuple[str, ...]]:
-    """Read the rows of a form that repeats its fields, trimmed."""
+    """Read the rows of a form that repeats its fields, trimmed.
+
+    Raises
+    ------
+    UsageError
+        If its fields are not repeated equally often.
+    """
     columns = [request.form.getlist(name) for name in names]
     if len({len(column) for column in columns}) > 1:
         raise UsageError("The rows of the form don't fit together.", fix="Open the page again and repeat the entry.")
@@ -29,7 +35,13 @@ def rows(*names: str) -> list[tuple[str, ...]]:
 
 
 def whole(text: str, what: str) -> int:
-    """Read a whole number."""
+    """Read a whole number.
+
+    Raises
+    ------
+    UsageError
+        If it is none.
+    """
     if not re.fullmatch(r"\d{1,6}", text.strip(), re.ASCII):
         raise UsageError(
             phrase("'%(text)s' is not a whole number of %(what)s.", text=text, what=what),
@@ -45,7 +57,13 @@ def money(text: str, shop: Shop) -> int:
 
 
 def day(text: str) -> date | None:
-    """Read a day in ISO form, as date fields send it, or with dots, as people type it; nothing is no day."""
+    """Read a day in ISO form, as date fields send it, or with dots, as people type it; nothing is no day.
+
+    Raises
+    ------
+    UsageError
+        If it is neither.
+    """
     if not text:
         return None
     try:

@@ -1,8 +1,10 @@
 """The house keeps its own rules: short functions, small modules, honest names, a light start."""
 
 import ast
+import re
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from statistics import median
@@ -10,8 +12,11 @@ from statistics import median
 import pytest
 
 import stockroom
+from stockroom import errors
+from stockroom.errors import StockroomError
 
 ROOT = Path(stockroom.__file__).parent
+TESTS = Path(__file__).parents[1]
 MODULES = sorted(p for p in ROOT.rglob("*.py") if "migrations" not in p.parts)
 BANNED = {"utils", "common", "core", "helpers", "manager", "data", "process"}
 LONGEST_FUNCTION, LONGEST_MODULE, MOST_MEDIAN = 50, 500, 8
@@ -108,6 +113,63 @@ def test_what_holds_of_a_kind_of_move_is_said_once() -> None:
         or (isinstance(node, ast.Constant) and node.value == "own use")
     }
     assert naming == {"stock/moves.py"}
+
+
+ERRORS = {name for name, kind in vars(errors).items() if isinstance(kind, type) and issubclass(kind, StockroomError)}
+CALLED = {"property", "cached_property", "contextmanager", "classmethod", "staticmethod", "cache", "override"}
+
+
+def callable_ones(node: ast.AST) -> Iterator[ast.FunctionDef]:
+    """Give public functions and methods; not those within others, nor what a door hands over to be run by name."""
+    for inner in ast.iter_child_nodes(node):
+        if not isinstance(inner, ast.ClassDef | ast.FunctionDef) or inner.name.startswith("_"):
+            continue
+        if isinstance(inner, ast.ClassDef):
+            yield from callable_ones(inner)
+        elif {ast.unparse(each).rpartition(".")[2] for each in inner.decorator_list} <= CALLED:
+            yield inner
+
+
+def raised(function: ast.FunctionDef) -> set[str]:
+    """Name the errors for the shop owner that a function raises itself."""
+    calls = [node.exc for node in ast.walk(function) if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call)]
+    return {ast.unparse(call.func) for call in calls} & ERRORS
+
+
+def test_public_functions_that_raise_say_so() -> None:
+    """By the error's name under 'Raises', or by saying in a sentence what is refused."""
+    silent = [
+        f"{path.relative_to(ROOT)}:{function.name}: {error}"
+        for path in MODULES
+        for function in callable_ones(ast.parse(path.read_text(encoding="utf-8")))
+        for error in raised(function)
+        for said in [ast.get_docstring(function) or ""]
+        if not {error, "StockroomError"} & set(re.findall(r"\w+", said.partition("Raises\n------\n")[2]))
+        and "refuse" not in said.casefold()
+    ]
+    assert silent == []
+
+
+def test_no_two_classes_share_a_name() -> None:
+    """One name is one thing, private ones too: who searches for it finds it."""
+    named = Counter(
+        node.name
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ClassDef)
+    )
+    assert {name: times for name, times in named.items() if times > 1} == {}
+
+
+def test_a_gateway_to_the_book_is_imported_under_one_name() -> None:
+    """Its own; `book` alone is `books`, since an open book is what everybody calls `book`."""
+    names: dict[str, set[str]] = {}
+    for path in (*MODULES, *sorted(TESTS.rglob("*.py"))):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module == "stockroom.store":
+                for name in node.names:
+                    names.setdefault(name.name, set()).add(name.asname or name.name)
+    assert names == {name: {"books" if name == "book" else name} for name in names}
 
 
 def loaded(code: str) -> set[str]:

@@ -40,9 +40,9 @@ from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import NANO, Dimension, Quantity
 from stockroom.stock.tickets import TicketState
 from stockroom.store import catalogue, integrity, ledger
-from stockroom.store import orders as kept_orders
-from stockroom.store import tickets as kept_tickets
 from stockroom.store.book import Book
+from stockroom.store.orders import OPEN, read_orders, the_order
+from stockroom.store.tickets import read_tickets, the_ticket
 from tests import build
 from tests.conftest import Maker
 from tests.strategies import whole_amounts
@@ -391,7 +391,7 @@ class Shop(CountedShelf):
             first = order.lines[0].material
             amount = build.amount(f"{measured} dm2") if measured and first == "BEND" else None
             arrived = [Arrived(material=first, packs=packs, amount=amount)]
-        if order.state not in kept_orders.OPEN:
+        if order.state not in OPEN:
             with pytest.raises(RefusedError):
                 place.receive_order(self.book, number, arrived, self.stamp(when))
             return
@@ -403,7 +403,7 @@ class Shop(CountedShelf):
 
     @rule(number=placed, when=moments)
     def end_order(self, number: str, when: int) -> None:
-        if self.order(number).state not in kept_orders.OPEN:
+        if self.order(number).state not in OPEN:
             with pytest.raises(RefusedError):
                 place.end_order(self.book, number, self.stamp(when))
             return
@@ -419,16 +419,16 @@ class Shop(CountedShelf):
 
     def ticket(self, number: str) -> Any:
         with self.book.reading() as session:
-            return kept_tickets.the_ticket(session, number)
+            return the_ticket(session, number)
 
     def order(self, number: str) -> Any:
         with self.book.reading() as session:
-            return kept_orders.the_order(session, DIMENSIONS, number)
+            return the_order(session, DIMENSIONS, number)
 
     @invariant()
     def tickets_stand_where_their_documents_put_them(self) -> None:
         with self.book.reading() as session:
-            kept = kept_tickets.read_tickets(session)
+            kept = read_tickets(session)
         for ticket in kept:
             holding = {p.kind: n for n, p in self.model.items() if p.holds and p.subject == ticket.number}
             work = [n for kind, n in holding.items() if kind in (DocumentKind.FINISH, DocumentKind.REDO)]
@@ -444,7 +444,7 @@ class Shop(CountedShelf):
     @invariant()
     def orders_stand_where_their_documents_put_them(self) -> None:
         with self.book.reading() as session:
-            kept = kept_orders.read_orders(session, DIMENSIONS)
+            kept = read_orders(session, DIMENSIONS)
         for order in kept:
             holding = [p for p in self.model.values() if p.holds and p.subject == order.number]
             for line in order.lines:
@@ -460,7 +460,7 @@ class Shop(CountedShelf):
             else:
                 wanted = OrderState.PART_RECEIVED if some else OrderState.PLACED
             assert order.state is wanted, order
-            assert (order.closed is None) == (order.state in kept_orders.OPEN)
+            assert (order.closed is None) == (order.state in OPEN)
 
 
 def _expected(

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 import pytest
 
-from stockroom.stock.landing import Terms, taken_in
+from stockroom.stock.landing import LandingTerms, taken_in
 from stockroom.stock.layers import Cause, Costing, closing, replay
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
@@ -42,7 +42,7 @@ def delivered(goods: Delivery, *, registered: bool = True, supplier_rate: str = 
             tax_rate=offer_rate,
         )
     ]  # fmt: skip
-    terms = Terms(
+    terms = LandingTerms(
         shop=shop, materials=GOODS, rules=tax_rules(shop, {code: m.tax_rate for code, m in GOODS.items()}),
         offers=offers, suppliers={"s": Supplier(code="s", name="s", lead_days=1, tax_rate=supplier_rate)},
     )  # fmt: skip

@@ -21,7 +21,13 @@ def aids() -> dict[str, Aid]:
 
 
 def aid(name: str) -> Aid:
-    """Look one aid up by name."""
+    """Look one aid up by name.
+
+    Raises
+    ------
+    UnknownError
+        If there is none of that name.
+    """
     known = aids()
     if name not in known:
         fix = nearest(name, known) or phrase("Counting methods: %(aids)s.", aids=", ".join(known))

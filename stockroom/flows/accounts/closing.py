@@ -75,7 +75,15 @@ def state_of_periods(book: Book) -> PeriodsState:
 
 
 def account_numbers(book: Book, changes: Mapping[str, str] | None = None) -> dict[str, str]:
-    """Give the shop's number for each account of the journal; change some, an empty one to the name again."""
+    """Give the shop's number for each account of the journal; change some, an empty one to the name again.
+
+    Raises
+    ------
+    UnknownError
+        If the journal has no account of a name.
+    UsageError
+        If a number is too long.
+    """
     changes = {FORMERLY.get(name, name): number for name, number in (changes or {}).items()}
     for name, number in changes.items():
         if name not in ACCOUNTS:
@@ -96,7 +104,13 @@ def account_numbers(book: Book, changes: Mapping[str, str] | None = None) -> dic
 
 
 def dated_tax_rates(book: Book, day: date | None = None, rate: str = "", *, item: str = "") -> tuple[Rate, ...]:
-    """Give the tax rates in force from a day on; add one, for all or for one material's or job's code."""
+    """Give the tax rates in force from a day on; add one, for all or for one material's or job's code.
+
+    Raises
+    ------
+    UnknownError
+        If the code is no material's and no job's.
+    """
     if day is not None:
         with book.writing() as session:
             _refuse_closed(session, day)

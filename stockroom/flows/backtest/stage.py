@@ -95,6 +95,11 @@ class _Past:
 def set_stage(book: Book, moment: datetime, *, weeks: int, lead_in: int = 0, site: str | None = None) -> Stage:
     """Read the last weeks of a book and set them up, with a lead-in of weeks before them that don't count.
 
+    Raises
+    ------
+    RefusedError
+        If no work of those weeks is in the book.
+
     Notes
     -----
     A ticket comes to the bench on the day it was finished, or promised for if that was earlier. It takes what counts

@@ -16,9 +16,7 @@ from stockroom.stock.recipes import Catalogue, Job, Need, Recipe, RecipeLine, in
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, current
 from stockroom.stock.tickets import Ticket
-from stockroom.store import catalogue as kept
-from stockroom.store import ledger, suppliers, tickets, usage
-from stockroom.store import ledger as lately
+from stockroom.store import catalogue, ledger, suppliers, tickets, usage
 from stockroom.store.book import Book
 
 LATELY = timedelta(days=90)
@@ -80,16 +78,22 @@ class MaterialCard:
 def job_cards(book: Book, now: datetime, code: str | None = None) -> list[JobCard]:
     """List the jobs at work, or the one asked for, those done most often lately first."""
     with book.reading() as session:
-        shelf = recipe_catalogue(kept.read_materials(session))
-        recipes = by_job(kept.read_recipes(session, code))
+        shelf = recipe_catalogue(catalogue.read_materials(session))
+        recipes = by_job(catalogue.read_recipes(session, code))
         done = usage.finished_since(session, now - LATELY)
-        jobs = [job for job in kept.read_jobs(session) if job.active and code in (None, job.code)]
+        jobs = [job for job in catalogue.read_jobs(session) if job.active and code in (None, job.code)]
     cards = [_job_card(job, in_force(recipes.get(job.code, ()), now.date()), shelf, done) for job in jobs]
     return sorted(cards, key=lambda card: (-card.times, card.job.name))
 
 
 def job_card(book: Book, code: str, now: datetime) -> JobCard:
-    """Give one job's card."""
+    """Give one job's card.
+
+    Raises
+    ------
+    UnknownError
+        If there is no such job.
+    """
     found = job_cards(book, now, code)
     if not found:
         raise UnknownError(phrase("There is no job %(code)s.", code=code), fix="Choose one from the list.")
@@ -100,9 +104,9 @@ def ticket_card(book: Book, number: str, now: datetime) -> TicketCard:
     """Give a ticket's card."""
     with book.reading() as session:
         ticket = tickets.the_ticket(session, number)
-        job = next(job for job in kept.read_jobs(session) if job.code == ticket.job)
-        shelf = recipe_catalogue(kept.read_materials(session))
-        recipe = in_force(kept.read_recipes(session, ticket.job), (ticket.finished or now).date())
+        job = next(job for job in catalogue.read_jobs(session) if job.code == ticket.job)
+        shelf = recipe_catalogue(catalogue.read_materials(session))
+        recipe = in_force(catalogue.read_recipes(session, ticket.job), (ticket.finished or now).date())
         asked, unclear = _needs(recipe, ticket, shelf)
         if ticket.finish_document is not None:
             document = ledger.read_documents(session, numbers=[ticket.finish_document])[0]
@@ -124,15 +128,15 @@ def material_card(book: Book, code: str, now: datetime, *, days: int = 60) -> Ma
     """Give a material's card, with its moves of some days."""
     since = now - timedelta(days=days)
     with book.reading() as session:
-        material = kept.the_material(kept.read_materials(session), code)
+        material = catalogue.the_material(catalogue.read_materials(session), code)
         found = next((row for row in rows(session) if row.material == code), None)
         left = ledger.balances(session, material=code).get(code, 0)
-        moves = lately.newest_moves(session, code, since, MOST)
-        changes = lately.daily_changes(session, code, since)
-        offers = [o for o in suppliers.read_offers(session, kept.dimensions(session)) if o.material == code]
+        moves = ledger.newest_moves(session, code, since, MOST)
+        changes = ledger.daily_changes(session, code, since)
+        offers = [o for o in suppliers.read_offers(session, catalogue.dimensions(session)) if o.material == code]
         names = {s.code: s.name for s in suppliers.read_suppliers(session)}
-        recipes = by_job(kept.read_recipes(session))
-        jobs = [job for job in kept.read_jobs(session) if job.active]
+        recipes = by_job(catalogue.read_recipes(session))
+        jobs = [job for job in catalogue.read_jobs(session) if job.active]
     return MaterialCard(
         material=material,
         row=found or ShelfRow(material=code, name=material.name, unit=material.unit, on_hand=0),

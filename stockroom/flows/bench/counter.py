@@ -36,7 +36,15 @@ class CounterResult:
 
 
 def sell(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, price: int | None = None) -> CounterResult:
-    """Sell over the counter; the price is the tag's unless another was taken."""
+    """Sell over the counter; the price is the tag's unless another was taken.
+
+    Raises
+    ------
+    RefusedError
+        If the material is for the bench only.
+    UsageError
+        If the amount paid is below zero.
+    """
     with book.writing() as session:
         material = the_material(session, typed)
         if material.purpose is Purpose.BENCH:
@@ -70,7 +78,13 @@ def write_off(
 
 
 def transfer(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, to_site: str) -> CounterResult:
-    """Move stock to another site."""
+    """Move stock to another site.
+
+    Raises
+    ------
+    RefusedError
+        If it lies at that site already.
+    """
     if to_site == stamp.site:
         raise RefusedError(
             phrase("Both sites are '%(to_site)s'.", to_site=to_site), fix="Name the site the stock goes to."
@@ -91,7 +105,13 @@ def send_back(
     credit: int,
     delivery: int | None = None,
 ) -> CounterResult:
-    """Return goods to a supplier for a credit, by name from a delivery where its document is given."""
+    """Return goods to a supplier for a credit, by name from a delivery where its document is given.
+
+    Raises
+    ------
+    UsageError
+        If the credit is below zero.
+    """
     with book.writing() as session:
         material = the_material(session, typed)
         if credit < 0:

@@ -17,7 +17,6 @@ from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import Catalogue, recipe_catalogue
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue, counts, ledger, orders, tickets
-from stockroom.store import catalogue as kept
 from stockroom.store.book import Book, Session
 
 COUNT_DUE_DAYS = 60  # a bin not counted for two months is named as a likely cause
@@ -40,7 +39,7 @@ def shelf_rows(book: Book, *, at: date | datetime | None = None, site: str | Non
 
 def rows(session: Session, *, at: date | datetime | None = None, site: str | None = None) -> list[ShelfRow]:
     """List the shelf within a transaction under way."""
-    materials = kept.read_materials(session)
+    materials = catalogue.read_materials(session)
     moment = at if at is None or isinstance(at, datetime) else datetime.combine(at, datetime.max.time())
     on_hand = ledger.balances(session, at=at, site=site)
     coming = on_order(_open_orders(session, materials, moment, site))
@@ -85,7 +84,7 @@ def _open_orders(
 
 def set_aside(session: Session, shelf: Catalogue, *, moment: datetime | None = None, site: str | None = None) -> Aside:
     """Work out what open tickets need: now by the newest recipes, or as of a moment by those of its day."""
-    box = RecipeBox(by_job(kept.read_recipes(session)), shelf)
+    box = RecipeBox(by_job(catalogue.read_recipes(session)), shelf)
     if moment is None:
         return aside_for(tickets.read_tickets(session, state=TicketState.BOOKED, site=site), box)
     booked = [t for t in tickets_then(session, moment, site=site) if t.state is TicketState.BOOKED]

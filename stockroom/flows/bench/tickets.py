@@ -26,9 +26,7 @@ from stockroom.stock.recipes import (
 )
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue as shelf
-from stockroom.store import ledger
-from stockroom.store import tickets as tickets_kept
+from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 
 WORK = (DocumentKind.FINISH, DocumentKind.REDO)
@@ -72,20 +70,26 @@ class Cards:
     @cached_property
     def shelf(self) -> Catalogue:
         """Materials and their groups."""
-        return recipe_catalogue(shelf.read_materials(self.session))
+        return recipe_catalogue(catalogue.read_materials(self.session))
 
     @cached_property
     def jobs(self) -> dict[str, Job]:
         """The price list."""
-        return {job.code: job for job in shelf.read_jobs(self.session)}
+        return {job.code: job for job in catalogue.read_jobs(self.session)}
 
     def job(self, typed: str) -> Job:
         """Find the job that a few letters mean."""
         return self.jobs[find("job", typed, {code: job.name for code, job in self.jobs.items()})]
 
     def recipe(self, job: str, day: date) -> Recipe:
-        """Give the recipe valid on a day."""
-        found = in_force(shelf.read_recipes(self.session, job), day)
+        """Give the recipe valid on a day.
+
+        Raises
+        ------
+        UnknownError
+            If none is valid by then.
+        """
+        found = in_force(catalogue.read_recipes(self.session, job), day)
         if found is None:
             raise UnknownError(
                 phrase("%(job)s has no recipe valid on %(day)s.", job=job, day=day),
@@ -100,9 +104,9 @@ def take_in(book: Book, wanted: Wanted, stamp: Stamp) -> Ticket:
     with book.writing() as session:
         done = entered_before(session, stamp, DocumentKind.TAKE_IN)
         if done is not None:
-            return tickets_kept.the_ticket(session, _subject(session, done))
+            return tickets.the_ticket(session, _subject(session, done))
         ticket = _new_ticket(Cards(session), wanted, stamp)
-        tickets_kept.save_tickets(session, [ticket])
+        tickets.save_tickets(session, [ticket])
         post_one(session, taken_in(ticket, stamp), new=True)
         return ticket
 
@@ -123,10 +127,16 @@ def taken_in(ticket: Ticket, stamp: Stamp) -> Document:
 
 
 def finish_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
-    """Finish an open ticket: its materials leave the shelf by the recipe valid that day."""
+    """Finish an open ticket: its materials leave the shelf by the recipe valid that day.
+
+    Raises
+    ------
+    RefusedError
+        If the ticket is finished or cancelled.
+    """
     stamp = stamp.asking("finish", ticket=number, actual=actual)
     with book.writing() as session:
-        ticket = tickets_kept.the_ticket(session, number)
+        ticket = tickets.the_ticket(session, number)
         done = entered_before(session, stamp, *WORK, subject=number)
         if done is not None:
             return _drawn(session, ticket, done, fresh=False)
@@ -144,19 +154,25 @@ def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | No
     with book.writing() as session:
         done = entered_before(session, stamp, *WORK)
         if done is not None:
-            ticket = tickets_kept.the_ticket(session, _subject(session, done))
+            ticket = tickets.the_ticket(session, _subject(session, done))
             return _drawn(session, ticket, done, fresh=False)
         cards = Cards(session)
         ticket = _new_ticket(cards, wanted, stamp)
-        tickets_kept.save_tickets(session, [ticket])
+        tickets.save_tickets(session, [ticket])
         return _finish(cards, ticket, stamp, actual or Actual())
 
 
 def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
-    """Cancel an open ticket: what was reserved is available again."""
+    """Cancel an open ticket: what was reserved is available again.
+
+    Raises
+    ------
+    RefusedError
+        If the ticket is finished or cancelled.
+    """
     stamp = stamp.asking("cancel", ticket=number)
     with book.writing() as session:
-        ticket = tickets_kept.the_ticket(session, number)
+        ticket = tickets.the_ticket(session, number)
         if entered_before(session, stamp, DocumentKind.CANCEL, subject=number) is not None:
             return ticket
         if ticket.state is not TicketState.BOOKED:
@@ -165,20 +181,26 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
                 fix="Only an open ticket can be cancelled.",
             )
         cancelled = replace(ticket, state=TicketState.CANCELLED)
-        tickets_kept.save_tickets(session, [cancelled])
+        tickets.save_tickets(session, [cancelled])
         post_one(session, stamp.document(DocumentKind.CANCEL, number), new=True)
         return cancelled
 
 
 def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
-    """Do a finished ticket again under guarantee: its materials leave the shelf, no income comes."""
+    """Do a finished ticket again under guarantee: its materials leave the shelf, no income comes.
+
+    Raises
+    ------
+    RefusedError
+        If the ticket is not finished.
+    """
     stamp = stamp.asking("redo", ticket=number, actual=actual)
     with book.writing() as session:
         done = entered_before(session, stamp, DocumentKind.REDO)
         if done is not None:
-            again = tickets_kept.the_ticket(session, _subject(session, done))
+            again = tickets.the_ticket(session, _subject(session, done))
             return _drawn(session, again, done, fresh=False)
-        first = tickets_kept.the_ticket(session, number)
+        first = tickets.the_ticket(session, number)
         if first.state is not TicketState.FINISHED:
             raise RefusedError(
                 phrase("Ticket %(number)s is %(state)s, not finished.", number=number, state=first.state),
@@ -186,14 +208,14 @@ def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = N
             )
         again = replace(
             first,
-            number=tickets_kept.next_number(session),
+            number=tickets.next_number(session),
             taken_in=stamp.happened,
             promised=None,
             price=0,
             redo_of=number,
             state=TicketState.BOOKED,
         )
-        tickets_kept.save_tickets(session, [again])
+        tickets.save_tickets(session, [again])
         return _finish(Cards(session), again, stamp, actual or Actual())
 
 
@@ -205,7 +227,7 @@ def one_shoe_at_a_pairs_price(ticket: Ticket, *, stated: bool) -> bool:
 def is_ticket(book: Book, what: str) -> bool:
     """Say whether a ticket has this number, whatever marks the number is made of."""
     with book.reading() as session:
-        return bool(tickets_kept.read_tickets(session, numbers=[what]))
+        return bool(tickets.read_tickets(session, numbers=[what]))
 
 
 def find_job(book: Book, typed: str) -> str:
@@ -217,31 +239,31 @@ def find_job(book: Book, typed: str) -> str:
 def job_names(book: Book) -> dict[str, str]:
     """Say what the jobs are called, by code."""
     with book.reading() as session:
-        return shelf.read_job_names(session)
+        return catalogue.read_job_names(session)
 
 
 def units(book: Book, codes: Iterable[str]) -> dict[str, Unit]:
     """Give the units that materials are shown in."""
     with book.reading() as session:
-        return shelf.read_units(session, codes)
+        return catalogue.read_units(session, codes)
 
 
 def booked(book: Book) -> list[Ticket]:
     """List the tickets still to be done."""
     with book.reading() as session:
-        return tickets_kept.read_tickets(session, state=TicketState.BOOKED)
+        return tickets.read_tickets(session, state=TicketState.BOOKED)
 
 
 def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
     session = cards.session
     job = cards.job(wanted.job)
-    number = wanted.number or tickets_kept.next_number(session)
-    if wanted.number and number in tickets_kept.known_numbers(session):
+    number = wanted.number or tickets.next_number(session)
+    if wanted.number and number in tickets.known_numbers(session):
         raise RefusedError(
             phrase("There is a ticket %(number)s already.", number=number), fix="Leave the number out, or give another."
         )
     if wanted.redo_of:
-        tickets_kept.the_ticket(session, wanted.redo_of)
+        tickets.the_ticket(session, wanted.redo_of)
     if wanted.shoes < 1:
         raise UsageError(
             phrase("%(shoes)s shoes are no job.", shoes=wanted.shoes), fix="Give 1 for a single shoe, 2 for a pair."
@@ -295,7 +317,7 @@ def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> Finis
     used, changed = postings.replaced(by_card, _known_substitutes(actual, cards.shelf), cards.shelf.materials)
     posted: Posted = post_one(session, postings.finish(ticket, used, stamp, changed=changed), new=True)
     done = replace(ticket, state=TicketState.FINISHED, finished=stamp.happened, finish_document=posted.number)
-    tickets_kept.save_tickets(session, [done])
+    tickets.save_tickets(session, [done])
     return _drawn(session, done, posted.number, fresh=posted.fresh, changed=tuple(changed))
 
 

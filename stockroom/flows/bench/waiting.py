@@ -8,8 +8,7 @@ from stockroom.flows.bench.shelf import set_aside
 from stockroom.stock.orders import Order
 from stockroom.stock.recipes import recipe_catalogue
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue as kept
-from stockroom.store import ledger, orders, tickets
+from stockroom.store import catalogue, ledger, orders, tickets
 from stockroom.store.book import Book
 
 
@@ -25,8 +24,8 @@ class OpenOrder:
 def open_orders(book: Book, now: datetime) -> list[OpenOrder]:
     """List open orders, the latest first; tickets promised first are served first from the shelf."""
     with book.reading() as session:
-        found = orders.read_orders(session, kept.dimensions(session), states=orders.OPEN)
-        aside = set_aside(session, recipe_catalogue(kept.read_materials(session)))
+        found = orders.read_orders(session, catalogue.dimensions(session), states=orders.OPEN)
+        aside = set_aside(session, recipe_catalogue(catalogue.read_materials(session)))
         booked = tickets.read_tickets(session, state=TicketState.BOOKED)
         on_hand = ledger.balances(session)
     lacking = _lacking(booked, aside.by_ticket, on_hand)

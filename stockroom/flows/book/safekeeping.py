@@ -86,7 +86,13 @@ def _empty_on_server(place: str) -> Book:
 
 
 def restore(backup: Path, place: str, now: datetime) -> Path | None:
-    """Put a checked backup in the book's place; what is there now is kept beside it, and its path given."""
+    """Put a checked backup in the book's place; what is there now is kept beside it, and its path given.
+
+    Raises
+    ------
+    RefusedError
+        If the place is a server's, or the book there is open elsewhere.
+    """
     if "://" in place:
         raise RefusedError(
             "A database server's book is not written over.",
@@ -115,7 +121,13 @@ def _check_backup(copy: Path, backup: Path) -> None:
 
 
 def export_book(book: Book, folder: Path) -> Audit:
-    """Write the whole book as plain CSV files with a description of every column."""
+    """Write the whole book as plain CSV files with a description of every column.
+
+    Raises
+    ------
+    RefusedError
+        If the folder is not empty.
+    """
     if folder.exists() and any(folder.iterdir()):
         raise RefusedError(f"{folder} is not empty.", fix="Name a new folder; nothing is ever written over.")
     folder.mkdir(parents=True, exist_ok=True)

@@ -38,7 +38,13 @@ def check_site(book: Book, name: str) -> str:
 
 
 def add_site(book: Book, name: str) -> list[str]:
-    """Open a site; gives all of them."""
+    """Open a site; gives all of them.
+
+    Raises
+    ------
+    UsageError
+        If it can't be a name, or one too much like it is there.
+    """
     check_text(name)
     if not name.strip() or name != name.strip() or len(name) > _LONGEST or not name.isprintable():
         raise UsageError(

@@ -16,7 +16,7 @@ from stockroom.flows.book.terms import terms_of
 from stockroom.intake.known import BookFacts
 from stockroom.intake.readers.stock import NOON
 from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
-from stockroom.stock.landing import Terms
+from stockroom.stock.landing import LandingTerms
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
@@ -26,8 +26,7 @@ from stockroom.stock.recipes import Catalogue, Job, Recipe, recipe_catalogue
 from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.suppliers import Offer, Supplier, current
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue as kept
-from stockroom.store import counts, ledger, orders, suppliers, tickets, usage
+from stockroom.store import catalogue, counts, ledger, orders, suppliers, tickets, usage
 from stockroom.store.book import Session
 
 
@@ -53,7 +52,7 @@ class BookSnapshot:
     sales: Sequence[tuple[str, str, int]]  # material, day, nano (negative)
     waste: Sequence[tuple[str, str, int]]
     stocked: Mapping[str, date] = field(default_factory=dict)  # since when each material was in the book
-    terms: Terms | None = None  # what deliveries are costed by; None: tax is no cost
+    terms: LandingTerms | None = None  # what deliveries are costed by; None: tax is no cost
 
     @property
     def day(self) -> date:
@@ -68,20 +67,20 @@ class BookSnapshot:
 
 def book_snapshot(session: Session, moment: datetime, *, site: str | None = None) -> BookSnapshot:
     """Read the book as of a moment."""
-    materials = tuple(kept.read_materials(session))
+    materials = tuple(catalogue.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
     deliveries = read_deliveries(session)
     return BookSnapshot(
         moment=moment,
-        shop=kept.read_shop(session),
+        shop=catalogue.read_shop(session),
         materials=materials,
         shelf=recipe_catalogue(materials),
         suppliers=tuple(suppliers.read_suppliers(session)),
         offers=tuple(current(suppliers.read_offers(session, dimensions), moment.date())),
-        jobs=tuple(kept.read_jobs(session)),
-        recipes=by_job(kept.read_recipes(session)),
-        closures=tuple(kept.read_closures(session)),
-        events=tuple(kept.read_events(session)),
+        jobs=tuple(catalogue.read_jobs(session)),
+        recipes=by_job(catalogue.read_recipes(session)),
+        closures=tuple(catalogue.read_closures(session)),
+        events=tuple(catalogue.read_events(session)),
         tickets=tuple(tickets_then(session, moment, site=site)),
         orders=tuple(orders_then(session, moment, dimensions, deliveries=deliveries, site=site)),
         deliveries=tuple(d for d in deliveries if d.happened <= moment),  # lead times are a supplier's, not a site's
@@ -248,12 +247,12 @@ def _stands(number: int, taken_by: Mapping[int, int]) -> bool:
 
 def facts_for_files(session: Session) -> BookFacts:
     """Gather what files may refer to."""
-    materials = {m.code: m for m in kept.read_materials(session)}
+    materials = {m.code: m for m in catalogue.read_materials(session)}
     return BookFacts(
         materials=materials,
         suppliers={s.code: s for s in suppliers.read_suppliers(session)},
-        jobs={j.code: j for j in kept.read_jobs(session)},
-        recipes=by_job(kept.read_recipes(session)),
+        jobs={j.code: j for j in catalogue.read_jobs(session)},
+        recipes=by_job(catalogue.read_recipes(session)),
         offers=suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()}),
         tickets=tickets.known_numbers(session),
     )

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import cast
 
-from stockroom.stock.landing import Terms
+from stockroom.stock.landing import LandingTerms
 from stockroom.stock.tax import Rate, TaxRules, from_net, per_cent, tax_rules
 from stockroom.store import catalogue, ledger, suppliers
 from stockroom.store.book import Session
@@ -22,10 +22,10 @@ def tax_rates(notes: Mapping[str, str]) -> tuple[Rate, ...]:
     return tuple(found)
 
 
-def terms_of(session: Session) -> Terms:
+def terms_of(session: Session) -> LandingTerms:
     """Gather the tax rules, the offers and the suppliers' terms."""
     materials = {m.code: m for m in catalogue.read_materials(session)}
-    return Terms(
+    return LandingTerms(
         shop=catalogue.read_shop(session),
         materials=materials,
         rules=rules(session),

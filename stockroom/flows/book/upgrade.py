@@ -21,6 +21,11 @@ def upgrade_book(place: str, now: datetime, folder: Path | None = None) -> Path 
         The moment, which names the copy.
     folder : Path, optional
         Where the copy is kept: otherwise beside the book, and for a server's book in the current folder.
+
+    Raises
+    ------
+    BookError
+        If the folder for the copy can't be made or written.
     """
     copy = _copy(place, folder, now)
     if folder is not None:

@@ -56,7 +56,13 @@ def places(book: Book) -> list[Place]:
 
 
 def bins_at(book: Book, place: str) -> list[BinCard]:
-    """List the bins of a place."""
+    """List the bins of a place.
+
+    Raises
+    ------
+    UnknownError
+        If nothing is kept there.
+    """
     with book.reading() as session:
         there = [m for m in _there(session) if m.place == place]
         last = counts.last_counted(session)

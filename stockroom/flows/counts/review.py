@@ -119,7 +119,13 @@ def review(book: Book, sheet: str, moment: datetime) -> list[Difference]:
 
 
 def reviewed(session: Session, sheet: str, by: Measures) -> list[Difference]:
-    """Set a sheet against the book within a transaction under way."""
+    """Set a sheet against the book within a transaction under way.
+
+    Raises
+    ------
+    UnknownError
+        If nothing was counted on that sheet.
+    """
     kinds = catalogue.dimensions(session)
     known_sheet = [k for k in counts.read_lines(session, kinds, sheet=sheet) if k.state != "dropped"]
     kept = [k for state in WAITING for k in counts.read_lines(session, kinds, state=state)]

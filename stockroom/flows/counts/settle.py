@@ -66,7 +66,13 @@ def _take(session: Session, count: Count, stamp: Stamp, *, sure: bool) -> None:
 
 
 def drop_lines(book: Book, sheet: str, materials: Sequence[str], stamp: Stamp | None = None) -> int:
-    """Leave out bins of a sheet that were entered wrongly and not settled yet; give how many lines that were."""
+    """Leave out bins of a sheet that were entered wrongly and not settled yet; give how many lines that were.
+
+    Raises
+    ------
+    RefusedError
+        If none of them is waiting on the sheet.
+    """
     with book.writing() as session:
         if stamp and marked_before(session, stamp, [sheet]) is not None:
             return 0
@@ -282,7 +288,13 @@ def _refuse_strangers(named: Sequence[str], waiting: Sequence[Difference], sheet
 
 
 def the_reason(text: str) -> CountReason:
-    """Read a reason."""
+    """Read a reason.
+
+    Raises
+    ------
+    UnknownError
+        If it is none of the reasons.
+    """
     try:
         return CountReason(text.strip().casefold())
     except ValueError as wrong:

@@ -313,7 +313,13 @@ def _measured(row: ReadRow, materials: Mapping[str, Material], counted: datetime
 
 
 def answers(text: str, aid: str, material: Material) -> dict[str, str]:
-    """Read answers such as 'gross=1860; tare=410', or the one answer that is asked for."""
+    """Read answers such as 'gross=1860; tare=410', or the one answer that is asked for.
+
+    Raises
+    ------
+    UsageError
+        If a part of the text answers nothing that is asked.
+    """
     parts = [part.strip() for part in text.replace("\n", ";").split(";") if part.strip()]
     found = {}
     for part in parts:

@@ -31,8 +31,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import Recipe, recipe_catalogue
-from stockroom.store import catalogue as kept
-from stockroom.store import ledger, result_cache, usage
+from stockroom.store import catalogue, ledger, result_cache, usage
 from stockroom.store.book import Book, Session
 
 Floats = NDArray[np.float64]
@@ -152,8 +151,8 @@ def teaching(session: Session, moment: datetime, *, site: str | None = None) -> 
 
 def read_diaries(session: Session, moment: datetime, *, site: str | None = None) -> dict[str, Diary]:
     """Gather each material's counts, uses and other moves until a moment."""
-    materials = kept.read_materials(session)
-    box = RecipeBox(by_job(kept.read_recipes(session)), recipe_catalogue(materials))
+    materials = catalogue.read_materials(session)
+    box = RecipeBox(by_job(catalogue.read_recipes(session)), recipe_catalogue(materials))
     diaries = {m.code: Diary(material=m) for m in materials}
     _add_uses(diaries, usage.drawn_by_jobs(session, moment, site=site), box, moment.date())
     for moved in usage.other_moves(session, moment, site=site):
@@ -232,7 +231,7 @@ def posteriors(taught: Teaching) -> dict[str, ShelfPosterior]:
 def _mark(session: Session, learnable: Sequence[Diary], moment: datetime, site: str | None) -> str:
     """Mark the state that lessons depend on: counts, what they correct, the lines drawn, the recipes in force."""
     bins = [(d.material.code, len(d.counts), d.counts[-1].at if d.counts else "", list(d.keys)) for d in learnable]
-    cards = [(r.job, r.valid_from) for r in kept.read_recipes(session) if r.valid_from <= moment.date()]
+    cards = [(r.job, r.valid_from) for r in catalogue.read_recipes(session) if r.valid_from <= moment.date()]
     said = f"{METHOD}|{usage.counting_state(session)}|{site}|{bins}|{cards}"
     return sha256(said.encode()).hexdigest()
 

@@ -103,7 +103,13 @@ def offered(book: Book, moment: datetime) -> list[Offered]:
 
 
 def accept(book: Book, job: str, line: str, moment: datetime) -> Accepted:
-    """Make a new version of a recipe, from today, with what counts say a line uses."""
+    """Make a new version of a recipe, from today, with what counts say a line uses.
+
+    Raises
+    ------
+    UnknownError
+        If the job has no recipe.
+    """
     facts, taught, notes = _read(book, moment)
     mine = _the_one(_offered(facts, taught, notes), LineKey(job=job, line=line))
     _refuse_unfounded(mine)

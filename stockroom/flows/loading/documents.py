@@ -21,8 +21,7 @@ from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import recipe_catalogue
 from stockroom.stock.shop import Shop
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue as kept
-from stockroom.store import orders, tickets
+from stockroom.store import catalogue, orders, tickets
 from stockroom.store.book import Session
 
 OPENS = time(0, 0)
@@ -43,9 +42,9 @@ class LoadedDocuments:
         self.session = session
         self.shop = shop
         self.now = now
-        self.shelf = recipe_catalogue(kept.read_materials(session))
-        self.box = RecipeBox(by_job(kept.read_recipes(session)), self.shelf)
-        self.prices = {job.code: job.price for job in kept.read_jobs(session)}
+        self.shelf = recipe_catalogue(catalogue.read_materials(session))
+        self.box = RecipeBox(by_job(catalogue.read_recipes(session)), self.shelf)
+        self.prices = {job.code: job.price for job in catalogue.read_jobs(session)}
         self.known = {t.number: t for t in tickets.read_tickets(session)}
         self.terms = terms_of(session)
         self.news: list[Ticket] = []

@@ -17,8 +17,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document
 from stockroom.stock.postings import Fixed
 from stockroom.stock.shop import Shop, with_settings
-from stockroom.store import catalogue as kept
-from stockroom.store import counts, ledger, suppliers
+from stockroom.store import catalogue, counts, ledger, suppliers
 from stockroom.store.book import Book, Session
 
 Progress = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
@@ -60,7 +59,7 @@ def load_files(
     report: list[LoadReport] = []
     try:
         with book.writing() as session:
-            shop = kept.read_shop(session)
+            shop = catalogue.read_shop(session)
             known = facts_for_files(session)
             digits = shop.currency_digits
             loaded = read_files(paths, known, locale=shop.locale, digits=digits, progress=progress, now=now)
@@ -98,22 +97,22 @@ def enter(
 
 
 def _lists(session: Session, loaded: Loaded) -> Shop:
-    shop = with_settings(kept.read_shop(session), loaded.settings)
-    kept.save_shop(session, shop)
+    shop = with_settings(catalogue.read_shop(session), loaded.settings)
+    catalogue.save_shop(session, shop)
     _same_dimension(session, loaded.materials)
-    kept.save_materials(session, loaded.materials)
+    catalogue.save_materials(session, loaded.materials)
     suppliers.save_suppliers(session, loaded.suppliers)
     suppliers.save_offers(session, loaded.offers)
-    kept.save_jobs(session, loaded.jobs)
-    kept.add_recipes(session, loaded.recipes)
-    kept.save_closures(session, loaded.closures)
-    kept.save_events(session, loaded.events)
+    catalogue.save_jobs(session, loaded.jobs)
+    catalogue.add_recipes(session, loaded.recipes)
+    catalogue.save_closures(session, loaded.closures)
+    catalogue.save_events(session, loaded.events)
     return shop
 
 
 def _same_dimension(session: Session, materials: Sequence[Material]) -> None:
     """Refuse to turn a material that has moved from grams into metres."""
-    before = {m.code: m for m in kept.read_materials(session)}
+    before = {m.code: m for m in catalogue.read_materials(session)}
     moved = ledger.used_materials(session)
     wrong = [m for m in materials if m.code in moved and before[m.code].dimension is not m.dimension]
     if wrong:

@@ -32,7 +32,13 @@ def order_form(book: Book, number: str, form: str) -> tuple[str, bytes]:
 
 
 def place_suggested(book: Book, typed: str, moment: datetime, stamp: Stamp, *, site: str | None = None) -> Order:
-    """Place with one supplier what the plan suggests for him now, for the whole shop or for one site."""
+    """Place with one supplier what the plan suggests for him now, for the whole shop or for one site.
+
+    Raises
+    ------
+    RefusedError
+        If nothing is suggested from him now.
+    """
     supplier = find_supplier(book, typed)
     stamp = stamp.asking("order what is suggested", supplier=supplier)
     done = placed_before(book, stamp)  # once placed, it is no longer suggested

@@ -114,6 +114,11 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
 
     Carriage that isn't stated is taken as agreed on the order, with the first goods that come: delivery notes seldom
     have it, and stock whose carriage nobody enters would be valued too low.
+
+    Raises
+    ------
+    RefusedError
+        If the order is closed or cancelled.
     """
     slip = {"carriage": carriage, "duties": duties, "reference": reference}
     stamp = stamp.asking("receive", order=number, lines=arrived, slip=slip)
@@ -160,7 +165,13 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
 
 
 def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
-    """Receive goods that no order in the book asked for."""
+    """Receive goods that no order in the book asked for.
+
+    Raises
+    ------
+    UnknownError
+        If a material is not in the book.
+    """
     stamp = stamp.asking("receive goods", goods=replace(delivery, received=datetime.min))  # the stamp says when
     with book.writing() as session:
         known = catalogue.dimensions(session)
@@ -184,7 +195,13 @@ def prices_far_off(session: Session, lines: Sequence[DeliveryLine], day: date) -
 
 
 def end_order(book: Book, number: str, stamp: Stamp) -> Order:
-    """Close an order of which no more will come, or cancel one of which nothing has come."""
+    """Close an order of which no more will come, or cancel one of which nothing has come.
+
+    Raises
+    ------
+    RefusedError
+        If the order is closed or cancelled already.
+    """
     stamp = stamp.asking("end order", order=number)
     with book.writing() as session:
         order = orders.the_order(session, catalogue.dimensions(session), number)

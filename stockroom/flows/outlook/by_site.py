@@ -72,7 +72,13 @@ class InTurn:
 
 @contextmanager
 def processes(count: int) -> Iterator[Workers]:
-    """Give workers that are processes of this machine."""
+    """Give workers that are processes of this machine.
+
+    Raises
+    ------
+    BookError
+        If a worker is stopped before its site is done.
+    """
     from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415 -- only where many sites are asked about
     from concurrent.futures.process import BrokenProcessPool  # noqa: PLC0415 -- as above
     from multiprocessing import get_context  # noqa: PLC0415 -- as above
@@ -101,7 +107,13 @@ class OnCluster:
 
 @contextmanager
 def cluster(address: str = "", *, count: int = 2) -> Iterator[Workers]:
-    """Give the workers of a Dask cluster at an address, or of one on this machine; an optional extra."""
+    """Give the workers of a Dask cluster at an address, or of one on this machine; an optional extra.
+
+    Raises
+    ------
+    BookError
+        If the library is not installed.
+    """
     try:
         dask = import_module("distributed")  # an optional extra
     except ImportError as missing:

@@ -55,6 +55,13 @@ def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: St
         By material (code or enough of its name), what all of it in the delivery cost, in minor units without tax and
         carriage.
 
+    Raises
+    ------
+    UsageError
+        If a cost is below zero.
+    RefusedError
+        If the delivery says so already.
+
     Notes
     -----
     The correction belongs to the delivery's accounting day: until that is closed, the goods cost from the start what
@@ -96,6 +103,13 @@ def charge_later(book: Book, delivery: int, amounts: Mapping[str, int], stamp: S
     tax_rate : str
         Its tax rate; empty for that of the delivery's carriage, or of its goods.
 
+    Raises
+    ------
+    UsageError
+        If the amount is not above zero.
+    RefusedError
+        If a credit is more than the goods cost.
+
     Notes
     -----
     It changes layers as a corrected price does, on the delivery's accounting day while that is open.
@@ -124,7 +138,15 @@ def charge_later(book: Book, delivery: int, amounts: Mapping[str, int], stamp: S
 
 
 def the_delivery(session: Session, number: int) -> Document:
-    """Find a delivery in force by its document."""
+    """Find a delivery in force by its document.
+
+    Raises
+    ------
+    UnknownError
+        If there is no such document.
+    RefusedError
+        If it is no delivery, or was undone.
+    """
     found = ledger.read_documents(session, numbers=[number])
     if not found:
         raise UnknownError(

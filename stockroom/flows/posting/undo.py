@@ -35,7 +35,13 @@ class Turn:
 
 
 def undo(book: Book, number: int, stamp: Stamp) -> Undone:
-    """Take back a whole document; doing it to a reversal puts the first one in force again."""
+    """Take back a whole document; doing it to a reversal puts the first one in force again.
+
+    Raises
+    ------
+    RefusedError
+        If it was undone already.
+    """
     stamp = stamp.asking("undo", document=number)
     with book.writing() as session:
         document = _the_document(session, number)

@@ -16,7 +16,13 @@ def order_formats() -> dict[str, OrderFormat]:
 
 
 def order_format(name: str) -> OrderFormat:
-    """Give one form of order by its name."""
+    """Give one form of order by its name.
+
+    Raises
+    ------
+    UnknownError
+        If there is none of that name.
+    """
     known = order_formats()
     if name not in known:
         fix = nearest(name, known) or f"Forms: {', '.join(known)}."

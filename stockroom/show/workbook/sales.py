@@ -1,7 +1,7 @@
 """Every sale over the counter."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.sales import SaleLine
+from stockroom.margins.sales import SaleEarned
 from stockroom.show.workbook_page import (
     CellKind,
     Page,
@@ -37,7 +37,7 @@ def _fill(accounts: Accounts) -> Page:
     )
 
 
-def _row(line: SaleLine, accounts: Accounts) -> list[Value]:
+def _row(line: SaleEarned, accounts: Accounts) -> list[Value]:
     money, material = money_of(accounts), accounts.materials[line.material]
     return [
         line.day,

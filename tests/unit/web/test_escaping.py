@@ -4,8 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from stockroom.store import catalogue as kept
-from stockroom.store import suppliers as kept_suppliers
+from stockroom.store import catalogue, suppliers
 from stockroom.web.background import Beside
 from stockroom.web.site import Site
 from tests import build
@@ -28,12 +27,12 @@ def worker() -> Beside:
 def evil(site: Site, owner: Visitor) -> Visitor:
     with site.book.writing() as session:
         marked = [replace(m, name=EVIL, note=EVIL, place=EVIL, colour=EVIL) for m in build.materials()]
-        kept.save_materials(session, marked)
-        kept.save_jobs(session, [replace(job, name=EVIL) for job in build.jobs()])
+        catalogue.save_materials(session, marked)
+        catalogue.save_jobs(session, [replace(job, name=EVIL) for job in build.jobs()])
         renamed = [replace(s, name=EVIL, note=EVIL, email=EVIL) for s in build.suppliers()]
-        kept_suppliers.save_suppliers(session, renamed)
-        kept_suppliers.save_offers(session, [replace(o, pack_name=EVIL) for o in build.offers()])
-        kept.save_shop(session, replace(kept.read_shop(session), name=EVIL))
+        suppliers.save_suppliers(session, renamed)
+        suppliers.save_offers(session, [replace(o, pack_name=EVIL) for o in build.offers()])
+        catalogue.save_shop(session, replace(catalogue.read_shop(session), name=EVIL))
     return owner
 
 

@@ -191,13 +191,13 @@ def test_a_changed_price_makes_the_outlook_stale_too(site: Site) -> None:
     from dataclasses import replace
 
     from stockroom.flows.book.state import state
-    from stockroom.store import suppliers as kept
+    from stockroom.store import suppliers
     from tests import build
 
     before = state(site.book, NOON)
     assert state(site.book, NOON) == before
     with site.book.writing() as session:
-        kept.save_offers(session, [replace(o, price=o.price + 1) for o in build.offers()])
+        suppliers.save_offers(session, [replace(o, price=o.price + 1) for o in build.offers()])
     assert state(site.book, NOON) != before
 
 

@@ -1,27 +1,26 @@
 import pytest
 
 from stockroom.errors import AmbiguousError, RefusedError, UnknownError
-from stockroom.flows.ordering import place as orders
+from stockroom.flows.ordering import place as ordering
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
 from stockroom.flows.posting import undo
 from stockroom.stock.orders import Order, OrderState
 from stockroom.stock.typed import measured
-from stockroom.store import catalogue, ledger, suppliers
-from stockroom.store import orders as kept
+from stockroom.store import catalogue, ledger, orders, suppliers
 from stockroom.store.book import Book
 from tests import build
 
 
 def place(book: Book, supplier: str = "NORTH", **packs: int) -> str:
     asked = [OrderedPacks(material=code, packs=n) for code, n in packs.items()]
-    return orders.place_order(book, supplier, asked, build.stamp("2026-01-06")).number
+    return ordering.place_order(book, supplier, asked, build.stamp("2026-01-06")).number
 
 
 def receive(
     book: Book, number: str, *arrived: Arrived, day: str = "2026-01-12", carriage: int | None = None
-) -> orders.Received:
-    return orders.receive_order(book, number, arrived, build.stamp(day), carriage=carriage)
+) -> ordering.Received:
+    return ordering.receive_order(book, number, arrived, build.stamp(day), carriage=carriage)
 
 
 def charged(book: Book, document: int) -> tuple[object, int]:
@@ -37,12 +36,14 @@ def on_hand(book: Book, code: str) -> int:
 
 
 def test_an_order_takes_the_prices_in_force_and_the_suppliers_terms(open_shop: Book) -> None:
-    order = orders.place_order(
+    order = ordering.place_order(
         open_shop, "north", [OrderedPacks(material="CEMENT", packs=3)], build.stamp("2026-01-06")
     )
     assert (order.number, order.supplier, order.carriage) == ("O-0001", "NORTH", 900)
     assert [(line.packs, line.cost, line.pack_name) for line in order.lines] == [(3, 11700, "tin of 5 l")]
-    free = orders.place_order(open_shop, "north", [OrderedPacks(material="CEMENT", packs=6)], build.stamp("2026-01-06"))
+    free = ordering.place_order(
+        open_shop, "north", [OrderedPacks(material="CEMENT", packs=6)], build.stamp("2026-01-06")
+    )
     assert (free.number, free.carriage) == ("O-0002", 0)
 
 
@@ -142,7 +143,7 @@ def test_the_rest_of_a_sheet_is_not_taken_for_goods_still_to_come(open_shop: Boo
         OrderedPacks(material="BEND", packs=2, supplier_code="T-CUT"),
         OrderedPacks(material="BEND", packs=1, supplier_code="T-BEND"),
     ]
-    number = orders.place_order(open_shop, "TAN", asked, build.stamp("2026-01-06")).number
+    number = ordering.place_order(open_shop, "TAN", asked, build.stamp("2026-01-06")).number
     first = receive(open_shop, number, Arrived(material="BEND", amount=build.amount("58.5 dm2"), supplier_code="T-CUT"))
     assert [each.split(" outstanding")[0].replace("\N{NO-BREAK SPACE}", " ") for each in first.remarks] == [
         "BEND: 61.5 dm2"
@@ -152,14 +153,14 @@ def test_the_rest_of_a_sheet_is_not_taken_for_goods_still_to_come(open_shop: Boo
     assert [line.outstanding for line in second.order.lines] == [build.nano("1.5 dm2"), 0]
     with pytest.raises(RefusedError, match=r"^What is outstanding is no whole pack: 1\.5.dm2 BEND\.$"):
         receive(open_shop, number)
-    assert orders.end_order(open_shop, number, build.stamp("2026-01-20")).state is OrderState.CLOSED
+    assert ordering.end_order(open_shop, number, build.stamp("2026-01-20")).state is OrderState.CLOSED
 
 
 def test_several_packs_of_one_material_are_told_apart(open_shop: Book) -> None:
     with open_shop.writing() as session:
         suppliers.save_offers(session, [build.offer("NORTH", "CEMENT", "1 l", 1100, supplier_code="N-SMALL")])
     asked = [OrderedPacks(material="CEMENT", packs=1, supplier_code=code) for code in ("N-CEMENT", "N-SMALL")]
-    order = orders.place_order(open_shop, "NORTH", asked, build.stamp("2026-01-06"))
+    order = ordering.place_order(open_shop, "NORTH", asked, build.stamp("2026-01-06"))
     with pytest.raises(AmbiguousError) as caught:
         receive(open_shop, order.number, Arrived(material="CEMENT", packs=1))
     assert caught.value.fix == "Say which: N-CEMENT, N-SMALL."
@@ -187,7 +188,7 @@ def test_supplier_codes_left_empty_do_not_mix_lines_up(open_shop: Book) -> None:
 
 def orders_in(book: Book) -> list[Order]:
     with book.reading() as session:
-        return kept.read_orders(session, catalogue.dimensions(session))
+        return orders.read_orders(session, catalogue.dimensions(session))
 
 
 @pytest.mark.parametrize(
@@ -206,10 +207,10 @@ def test_nothing_does_not_arrive(open_shop: Book, arrived: Arrived) -> None:
 
 def test_an_order_ends_closed_or_cancelled_and_its_end_can_be_undone(open_shop: Book) -> None:
     number = place(open_shop, CEMENT=2)
-    assert orders.end_order(open_shop, number, build.stamp("2026-01-20")).state is OrderState.CANCELLED
+    assert ordering.end_order(open_shop, number, build.stamp("2026-01-20")).state is OrderState.CANCELLED
     undo.undo(open_shop, build.last(open_shop), build.stamp("2026-01-21"))
     receive(open_shop, number, Arrived(material="CEMENT", packs=1))
-    assert orders.end_order(open_shop, number, build.stamp("2026-01-22")).state is OrderState.CLOSED
+    assert ordering.end_order(open_shop, number, build.stamp("2026-01-22")).state is OrderState.CLOSED
     with pytest.raises(RefusedError, match=f"^Order {number} is closed\\.$"):
         receive(open_shop, number)
 
@@ -217,7 +218,7 @@ def test_an_order_ends_closed_or_cancelled_and_its_end_can_be_undone(open_shop: 
 def test_a_delivery_undone_after_the_order_was_ended_leaves_it_ended(open_shop: Book) -> None:
     number = place(open_shop, CEMENT=2)
     done = receive(open_shop, number, Arrived(material="CEMENT", packs=1))
-    orders.end_order(open_shop, number, build.stamp("2026-01-22"))
+    ordering.end_order(open_shop, number, build.stamp("2026-01-22"))
     undo.undo(open_shop, done.document, build.stamp("2026-01-23"))
     assert [o.state for o in orders_in(open_shop)] == [OrderState.CANCELLED]
 
@@ -250,7 +251,7 @@ def test_an_order_that_can_not_be_is_refused(
     open_shop: Book, supplier: str, asked: list[OrderedPacks], error: type[Exception], what: str
 ) -> None:
     with pytest.raises(error) as caught:
-        orders.place_order(open_shop, supplier, asked, build.stamp("2026-01-06"))
+        ordering.place_order(open_shop, supplier, asked, build.stamp("2026-01-06"))
     assert str(caught.value) == what
     assert orders_in(open_shop) == []
 
@@ -271,10 +272,10 @@ def test_an_order_under_the_minimum_is_refused(open_shop: Book) -> None:
 def test_a_hide_bought_by_the_kilogram_costs_its_weight_over_its_real_area(
     open_shop: Book, typed: str, cost: int, area: str
 ) -> None:
-    order = orders.place_order(open_shop, "TAN", [OrderedPacks(material="BEND", packs=1)], build.stamp("2026-01-08"))
+    order = ordering.place_order(open_shop, "TAN", [OrderedPacks(material="BEND", packs=1)], build.stamp("2026-01-08"))
     came, weighed = measured(typed)
     line = Arrived(material="BEND", amount=came, weighed=weighed)
-    done = orders.receive_order(open_shop, order.number, [line], build.stamp("2026-01-20"))
+    done = ordering.receive_order(open_shop, order.number, [line], build.stamp("2026-01-20"))
     with open_shop.reading() as session:
         document = ledger.read_documents(session, numbers=[done.document])[0]
     assert [(m.nano, m.value) for m in document.moves] == [(build.nano(area), cost * 1000)]
@@ -283,9 +284,9 @@ def test_a_hide_bought_by_the_kilogram_costs_its_weight_over_its_real_area(
 
 
 def test_what_is_not_priced_by_weight_is_not_paid_by_it(open_shop: Book) -> None:
-    order = orders.place_order(
+    order = ordering.place_order(
         open_shop, "NORTH", [OrderedPacks(material="CEMENT", packs=1)], build.stamp("2026-01-08")
     )
     line = Arrived(material="CEMENT", amount=build.amount("5 l"), weighed=build.amount("4.3 kg"))
     with pytest.raises(RefusedError, match=r"^CEMENT is not priced by what was weighed\.$"):
-        orders.receive_order(open_shop, order.number, [line], build.stamp("2026-01-20"))
+        ordering.receive_order(open_shop, order.number, [line], build.stamp("2026-01-20"))
