@@ -38,10 +38,11 @@ from stockroom.counting.lessons import (
     Span,
     Spreads,
 )
-from stockroom.counting.linear_model import Blend, LinearModel, blend, model, noise_covariance, prior_covariance, spans
+from stockroom.counting.linear_model import LinearModel, model, noise_covariance, prior_covariance
 from stockroom.counting.losses import USUAL_SHARES, learn_shares, loss_chances, loss_covariance, loss_evidence
 from stockroom.counting.outliers import LIKELY, outlier_covariance, outlier_variances, ways
 from stockroom.counting.spreads import learn_spreads
+from stockroom.counting.use_ratios import Blend, blend, spans
 
 Floats = NDArray[np.float64]
 

@@ -1,5 +1,3 @@
-"""None"""
-
 from typing import Any
 
 import numpy as np

@@ -1,5 +1,3 @@
-"""None"""
-
 import numpy as np
 import pytest
 

@@ -1,5 +1,3 @@
-"""None"""
-
 from datetime import date, datetime
 from pathlib import Path
 

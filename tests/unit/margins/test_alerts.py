@@ -1,5 +1,3 @@
-"""None"""
-
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction

@@ -1,5 +1,3 @@
-"""None"""
-
 from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction

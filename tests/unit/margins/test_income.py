@@ -1,5 +1,3 @@
-"""None"""
-
 from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal

@@ -1,5 +1,3 @@
-"""None"""
-
 from datetime import date, time
 from pathlib import Path
 

@@ -1,5 +1,3 @@
-"""None"""
-
 from datetime import date, datetime
 from fractions import Fraction
 from pathlib import Path

@@ -1,5 +1,3 @@
-"""None"""
-
 from itertools import product
 from math import exp, log
 
@@ -10,20 +8,15 @@ from scipy.linalg import solve_triangular
 
 from stockroom.counting.lessons import Intervals, Span, Spreads
 from stockroom.counting.linear_model import (
-    STEPS,
-    STEPS_SD,
-    Blend,
     Prior,
-    blend,
-    last_not_negative,
     model,
     noise_covariance,
     posterior,
     prior_covariance,
     solve_lower,
-    spans,
 )
 from stockroom.counting.losses import kinds
+from stockroom.counting.use_ratios import STEPS, STEPS_SD, Blend, blend, last_not_negative, spans
 
 
 def test_cutting_off_matches_the_truncated_normal() -> None:
