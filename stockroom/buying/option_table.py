@@ -7,6 +7,8 @@ import numpy as np
 from stockroom.buying.problem import FloatArray, IntArray, OrderItem, OrderProblem
 from stockroom.buying.supplier_costs import SupplierCosts
 
+ROUNDING = 1e-9  # a limit that is just reached is kept
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CyclePlan:
@@ -108,7 +110,8 @@ class OptionTable:
 
     def within(self, room: FloatArray) -> "OptionTable":
         """Leave out options that alone take more cash, space or litres than there is."""
-        fits = ((self.spend <= room[0]) & (self.space <= room[1]) & (self.flammable <= room[2])).ravel()
+        most = room + ROUNDING
+        fits = ((self.spend <= most[0]) & (self.space <= most[1]) & (self.flammable <= most[2])).ravel()
         return replace(
             self,
             place=tuple(place[fits[place]] for place in self.place),

@@ -50,7 +50,7 @@ from stockroom.buying.supplier_costs import SupplierCosts
 
 MOST_COMBINATIONS = 600  # settled one by one; beyond, only those that the search comes by
 MOST_OUTLINED = 1e6  # combinations looked through for those that could win
-MOST_SOLVED = 24  # exact solutions a round where not all combinations are settled
+MOST_SOLVED, MOST_FREE = 24, 1  # exact solutions a round, with and without limits, where not all plans are settled
 PRICE_ROUNDS, PRICE_RISE, PRICE_NEAR = 3, 4.0, 1.05  # over all limits; step up, and how close the bisection comes
 SMALL_GAP = 0.01  # money not worth proving
 TINY = 1e-9
@@ -123,6 +123,11 @@ class _Board:
         return time.monotonic() > self.deadline
 
     @property
+    def most_solved(self) -> int:
+        """How many exact solutions a round are worth their time: without limits the quick choice is near the best."""
+        return MOST_FREE if self.room.open else MOST_SOLVED
+
+    @property
     def few(self) -> bool:
         """Whether every combination can be settled."""
         return bool(np.prod([len(each) for each in self.choices], dtype=float) <= MOST_COMBINATIONS)
@@ -152,7 +157,7 @@ def search(
     if board.few:
         bound = _settle(board, list(product(*board.choices)), prices, best)
     else:
-        _settle(board, met, prices, best, most=MOST_SOLVED)
+        _settle(board, met, prices, best, most=board.most_solved)
         bound = _improve(board, prices, best)
     return SearchResult(
         table=whole, plans=best.plans, packed=best.packed, cost=best.cost, bound=min(bound, best.cost), prices=prices
@@ -210,16 +215,15 @@ def _improve(board: _Board, prices: FloatArray, best: _Best) -> float:
             tuple(plans[some[n]] for plans, some, n in zip(board.choices, could, row, strict=True))
             for row in places[:MOST_COMBINATIONS]
         ]
-        most = np.inf if len(places) == len(outlined) else MOST_SOLVED
-        settled = _settle(board, outlined, prices, best, most=most) if outlined else np.inf
+        settled = _settle(board, outlined, prices, best, most=board.most_solved) if outlined else np.inf
         if len(places) == len(outlined):
             return max(min(settled, before - SMALL_GAP), bound)
-    while not board.late:
+    while not board.late and not board.room.open:  # without limits, taking turns has been there already
         start = best.cost
         near = [
             _changed(best.plans, slot, board.choices[slot][each]) for slot, some in enumerate(could) for each in some
         ]
-        _settle(board, near, prices, best, most=MOST_SOLVED)
+        _settle(board, near, prices, best, most=board.most_solved)
         if best.cost >= start - SMALL_GAP:
             break
     return bound

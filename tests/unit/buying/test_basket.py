@@ -293,3 +293,11 @@ def test_what_is_not_used_is_not_bought_for_its_price_break() -> None:
     found = basket(replace(problem, use=use, jobs=None, offers=offers))
     assert 1 not in {line.item for line in found.lines}
     assert np.isfinite(found.cost)
+
+
+def test_an_order_that_takes_all_the_room_there_is_fits() -> None:
+    problem = stocked(small_ask(n_items=1, n_suppliers=1), 0.1)
+    problem = replace(problem, items=(replace(problem.items[0], flammable=0.1 / problem.offers[0].pack),))
+    stock = problem.items[0].flammable * float(problem.items[0].on_hand[0])
+    found = basket(replace(problem, limits=Limits(flammable=stock + 0.1)))
+    assert [line.packs for line in found.lines] == [1]
