@@ -135,8 +135,8 @@ def stock_list(counter: Counter, *, file: Path, on: str | None, as_json: bool) -
 @click.command()
 @click.argument("delivery", type=click.IntRange(1))
 @click.argument("costs", nargs=-1, metavar="[MATERIAL=COST]...")
-@click.option("--carriage", help="Carriage invoiced after the delivery, without tax.")
-@click.option("--credit", help="Money credited on the delivery, without tax.")
+@click.option("--carriage", help="Carriage invoiced after the delivery, before tax.")
+@click.option("--credit", help="Money credited on the delivery, before tax.")
 @desk.entry
 def correct_price(
     counter: Counter,

@@ -105,12 +105,12 @@ def _last(counter: Counter, entry: TypedEntry) -> int | None:
         return again
     last = undoing.last_document(counter.book)
     if last is None:
-        raise RefusedError("Nothing was entered yet.", fix="There is nothing to take back.")
+        raise RefusedError("Nothing was entered yet.", fix="There is nothing to undo.")
     what = f"{last.kind} {last.subject}".strip() + f", {counter.formats.moment(last.happened)}"
     if last.reverses is not None:
         raise RefusedError(
             f"The last document, {last.id}, took document {last.reverses} back ({last.subject or 'no subject'}).",
-            fix=f"To put that in force again: stockroom undo {last.id}. To take back another: stockroom documents",
+            fix=f"To put that in force again: stockroom undo {last.id}. To undo another: stockroom documents",
         )
     refused = last_typed_refused(counter.book)
     if refused and not at_a_terminal():
@@ -121,7 +121,7 @@ def _last(counter: Counter, entry: TypedEntry) -> int | None:
     if not at_a_terminal():
         return last.id
     before = "The last thing typed was refused. What came before it: " if refused else ""
-    return last.id if click.confirm(f"{before}Take back document {last.id} ({what})?", err=True) else None
+    return last.id if click.confirm(f"{before}Undo document {last.id} ({what})?", err=True) else None
 
 
 def _asked(row: ShelfRow, words: tuple[str, ...]) -> bool:

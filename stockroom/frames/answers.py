@@ -105,7 +105,7 @@ MARGINS = Shape(
         *(
             field(name, Holds.COST, meaning, _of(name))
             for name, meaning in (
-                ("income", "Income without tax."),
+                ("income", "Income before tax."),
                 ("materials", "What the materials cost."),
                 ("fee", "Card fees."),
                 ("post", "Post."),

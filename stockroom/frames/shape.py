@@ -179,7 +179,7 @@ def made(shape: Shape, told: Facts, *, digits: int, exact: bool = False, money: 
 
 def _worth(units: Sequence[Any]) -> Any:  # noqa: ANN401 -- an array
     """Give what each row's unit is worth, in billionths of its base unit."""
-    return np.fromiter((unit.nano for unit in units), dtype=np.float64, count=len(units))
+    return np.fromiter((float(unit.exact or unit.nano) for unit in units), dtype=np.float64, count=len(units))
 
 
 def _amounts(values: Sequence[int | None], worth: Any) -> Any:  # noqa: ANN401 -- arrays

@@ -17,7 +17,7 @@ _COST = (
 )
 _BY = {"value": "value", "weight": "weight (by value where a line's weight is not known)"}
 _COST_TAX = {
-    True: "without tax",
+    True: "before tax",
     False: "with its tax, because a shop that is not registered can't take it back (IAS 2.11, FRS 102 section 13)",
 }
 _ORDER = (

@@ -5,7 +5,7 @@ import random
 import sqlite3
 import time
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,6 +13,7 @@ import sqlalchemy as sa
 
 from stockroom.errors import BookError, RefusedError
 from stockroom.store import tables
+from stockroom.store.book_files import refuse_other_files
 
 _HOME = Path(__file__).parent / "migrations"
 STEPS = _HOME / "versions"
@@ -39,59 +40,6 @@ def run_steps(session: sa.Connection, *, steps: Path = STEPS, upto: str = NEWEST
         asked.set_main_option(name, str(value).replace("%", "%%"))
     asked.attributes["connection"] = session
     command.upgrade(asked, upto)
-
-
-_TAILS = ("", "-journal", "-wal", "-shm")  # what the database keeps beside a file
-
-
-def refuse_other_files(place: str) -> None:
-    """Look at what lies there. By its name only: closing a file lets go of every lock this process has on it.
-
-    Raises
-    ------
-    BookError
-        If it is a folder, is not there, or can't be read.
-    """
-    path = Path(place).expanduser()
-    if "://" in place:
-        return
-    if path.is_dir():
-        raise BookError(f"{place} is a folder, not a book.", fix="Check the path given with --book.")
-    if not path.exists():
-        raise BookError(f"There is no book at {place}.", fix="Start one with: stockroom new-book")
-    if not os.access(path, os.R_OK):
-        raise BookError(f"{place} can't be read.", fix="Check the file's permissions.")
-
-
-def in_use(place: str) -> bool:
-    """Say whether another program, or another hand in this one, has a book's file open, be it idle."""
-    path = Path(place).expanduser()
-    if not path.exists():
-        return False
-    try:
-        with closing(sqlite3.connect(path, timeout=0)) as raw:
-            for mode in ("DELETE", "WAL"):  # leaving the log ahead is granted only to whoever is alone
-                raw.execute(f"PRAGMA journal_mode={mode}")
-    except sqlite3.DatabaseError as wrong:  # a file too damaged to be asked is restored all the more
-        return "locked" in str(wrong)
-    return False
-
-
-def remove(path: Path) -> None:
-    """Take a book's file away, if it is there."""
-    for tail in _TAILS:
-        path.with_name(path.name + tail).unlink(missing_ok=True)
-
-
-@contextmanager
-def whole_or_not_there(path: Path, unfinished: Path) -> Iterator[None]:
-    """Let a file be made under one name; only once that has gone well does it get the other."""
-    remove(unfinished)  # one that a kill left
-    try:
-        yield
-        unfinished.rename(path)
-    finally:
-        remove(unfinished)
 
 
 Session = sa.Connection  # a transaction under way

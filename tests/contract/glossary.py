@@ -32,7 +32,7 @@ CONCEPTS = (
     Concept(english="Ticket", german="Auftrag", column="ticket", command="tickets", never=r"\bpast jobs\b"),
     Concept(english="Open (ticket, order)", german="Offen", code="booked, placed", never=r"\bbooked\b"),
     Concept(
-        english="Guarantee work", german="Nacharbeit (Gewährleistung)", code="redo", column="redo of",
+        english="Guarantee work", german="Auf Gewährleistung nacharbeiten", code="redo", column="redo of",
         command="guarantee", never=r"\bre-?done\b|\bredo\b(?! of)|\bdo (it|again) again\b",
     ),
     Concept(english="Materials needed, used", german="Materialbedarf, Verbrauchtes Material", never=r"^it (draws|drew)$"),
@@ -53,7 +53,7 @@ CONCEPTS = (
         english="Order-up-to rule", german="Auffüllen auf Sollbestand", code="own level", never=r"\btextbook\b"
     ),
     Concept(
-        english="Close the order", german="Bestellung schließen", code="order end", command="close-order",
+        english="Close the order", german="Bestellung schließen (Rest kommt nicht mehr)", code="order end", command="close-order",
         never=r"\bend(s|ed)? (the|an) order\b|^order end$",
     ),
     Concept(english="Receive", german="Wareneingang buchen", code="delivery", command="receive"),
@@ -76,7 +76,7 @@ CONCEPTS = (
     Concept(english="ABC class", german="ABC-Klasse", code="grade", never=r"\b(its|their) class\b"),
     Concept(english="Stock record accuracy", german="Bestandsgenauigkeit", command="count-report", never=r"\bhow true\b"),
     Concept(
-        english="Actual usage", german="Tatsächlicher Verbrauch", code="lessons", command="usage",
+        english="Actual usage", german="Verbrauch laut Zählung", code="lessons", command="usage",
         never=r"\bcounts taught\b|\blearnt\b|\blessons?\b|\breally use",
     ),
     Concept(english="Hazards", german="Gefahrstoffe", column="hazards", never=r"\bcautions?\b"),

@@ -288,7 +288,7 @@ def test_a_slip_of_the_pen_is_posted_by_neither_way_of_settling(evening: Indoors
     """15 pairs are there; 51 typed for 15 would have been bought back for months."""
     before = evening.shelf("TOP-PIN")["on_hand"]
     said = evening.says("count", "TOP-PIN=51", "BEND=50", "--sheet", "s", "--yes", "--settle")
-    assert "Not settled: TOP-PIN, too far from the book." in said
+    assert "Not posted: TOP-PIN, too far from the book." in said
     assert "or, if it is right: stockroom settle 's' --accept TOP-PIN" in said
     assert evening.shelf("TOP-PIN")["on_hand"] == before
     assert evening("settle", "s").code == 5

@@ -13,7 +13,7 @@ import pytest
 from stockroom.show.tables.schema import LISTS
 from tests.end_to_end.shop import DATA, EVENING, LEFT, Bench, Indoors, small_shop, typed
 
-SCHEMAS = Path(__file__).parents[2] / "stockroom" / "show" / "schemas"
+SCHEMAS = Path(__file__).parents[2] / "stockroom" / "show" / "tables" / "schemas"
 
 
 def exact(row: dict[str, Any], column: str = "on_hand") -> Decimal:

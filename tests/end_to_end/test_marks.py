@@ -1,4 +1,4 @@
-"""A mark (`--key`) belongs to one command and one content: said twice it is entered once, otherwise it is refused."""
+"""A key (`--once`) belongs to one command and one content: said twice it is entered once, otherwise it is refused."""
 
 from pathlib import Path
 from typing import Any
@@ -29,7 +29,7 @@ BEFORE: tuple[Words, ...] = (  # what the commands below work on
 ENTRIES: dict[str, tuple[Words, Words]] = {
     "take-in": (("HEEL-L", "--with", "top=pin"), ("HEEL-L", "--with", "top=block")),
     "finish": (("T1",), ("T2",)),
-    "redo": (("{first}",), ("{second}",)),
+    "guarantee": (("{first}",), ("{second}",)),
     "cancel": (("T1",), ("T2",)),
     "sell": (("LACE-90-BLK", "2"), ("LACE-90-BLK", "3")),
     "write-off": (("THREAD-BLK", "2 m"), ("THREAD-BLK", "2 m", "--as", "own-use")),
@@ -41,9 +41,9 @@ ENTRIES: dict[str, tuple[Words, Words]] = {
     ),
     "order": (("QUIL", "POLISH-BLK=2"), ("QUIL", "POLISH-BLK=3")),
     "receive": (("{order}",), ("{order}", "LACE-90-BLK=1")),
-    "end-order": (("{order}",), ("{another}",)),
+    "close-order": (("{order}",), ("{another}",)),
     "count": (("POLISH-BLK=3",), ("POLISH-BLK=4",)),
-    "settle": (("S1", "--confirmed"), ("S2", "--confirmed")),
+    "post-count": (("S1", "--confirmed"), ("S2", "--confirmed")),
     "undo": (("{document}",), ("{later}",)),
     "correct-price": (("{delivery}", "LACE-90-BLK=15"), ("{delivery}", "LACE-90-BLK=16")),
     "close-period": (("2026-03",), ("2026-04",)),
@@ -107,7 +107,7 @@ def test_every_command_that_takes_a_key_is_tried() -> None:
     for name in COMMANDS:
         command = cli.get_command(click.Context(cli), name)
         assert command is not None
-        takes |= {name} if any("--key" in each.opts for each in command.params) else set()
+        takes |= {name} if any("--once" in each.opts for each in command.params) else set()
     assert set(ENTRIES) == takes
 
 
@@ -117,24 +117,24 @@ def test_the_same_mark_enters_once_and_is_refused_to_another_entry(
 ) -> None:
     shop, names = desk
     one, other = (said(words, names) for words in PAIRS[name])
-    shop.facts(*one, "--key", "K")
+    shop.facts(*one, "--once", "K")
     after = shop.content()
-    shop.facts(*one, "--key", "K", now="2026-11-24T10:07:00")
+    shop.facts(*one, "--once", "K", now="2026-11-24T10:07:00")
     assert shop.content() == after, "the same said twice is entered once"
-    refused = shop(*other, "--key", "K")
+    refused = shop(*other, "--once", "K")
     assert refused.code == 5
-    assert refused.err.startswith("Error: The same mark was used for another entry: ")
+    assert refused.err.startswith("Error: The same key was used for another entry: ")
     assert shop.content() == after
 
 
 @pytest.mark.parametrize("name", sorted(set(PAIRS) - {"sell", "another price"}))
 def test_a_mark_of_a_sale_is_no_answer_to_another_command(desk: tuple[Indoors, dict[str, str]], name: str) -> None:
     shop, names = desk
-    shop.facts("sell", "ZIP-25", "--key", "K")
+    shop.facts("sell", "ZIP-25", "--once", "K")
     after = shop.content()
-    refused = shop(*said(PAIRS[name][0], names), "--key", "K")
+    refused = shop(*said(PAIRS[name][0], names), "--once", "K")
     assert refused.code == 5
-    assert "The same mark was used for another entry: document" in refused.err
+    assert "The same key was used for another entry: document" in refused.err
     assert "counter sale ZIP-25, 2026-11-24 10:00." in refused.err
     assert shop.content() == after
 
@@ -142,8 +142,8 @@ def test_a_mark_of_a_sale_is_no_answer_to_another_command(desk: tuple[Indoors, d
 @pytest.mark.parametrize("name", ["count", "sell"])
 def test_a_mark_of_a_count_is_no_answer_to_a_sale(desk: tuple[Indoors, dict[str, str]], name: str) -> None:
     shop, names = desk
-    shop.facts("count", "POLISH-BLK=3", "--key", "K")
+    shop.facts("count", "POLISH-BLK=3", "--once", "K")
     after = shop.content()
-    refused = shop(*said(PAIRS[name][1], names), "--key", "K")
+    refused = shop(*said(PAIRS[name][1], names), "--once", "K")
     assert "used for another entry: count count 2026-11-24 10:00, 2026-11-24 10:00." in refused.err
     assert shop.content() == after

@@ -66,8 +66,8 @@ def test_at_a_terminal_undo_shows_what_it_means_and_asks(
 
     monkeypatch.setattr("click.confirm", asked)
     said = shop("undo")
-    assert texts == [f"Take back document {number} (counter sale POLISH-BLK, 24 Nov 2026 10:00)?"]
-    assert ("is taken back by document" in said.out) is taken
+    assert texts == [f"Undo document {number} (counter sale POLISH-BLK, 24 Nov 2026 10:00)?"]
+    assert ("is undone by document" in said.out) is taken
     assert said.code == 0
 
 

@@ -11,7 +11,8 @@ from pathlib import Path
 from stockroom.errors import BookError, RefusedError
 from stockroom.store import book as books
 from stockroom.store import tables, transfer
-from stockroom.store.book import Book, in_use, remove, whole_or_not_there
+from stockroom.store.book import Book
+from stockroom.store.book_files import in_use, remove, whole_or_not_there
 from stockroom.store.integrity import Audit, audit
 from stockroom.store.upgrading import refuse_unknown, upgrade_book
 

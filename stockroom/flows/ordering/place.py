@@ -120,18 +120,14 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
     RefusedError
         If the order is closed or cancelled.
     """
-    slip = {"carriage": carriage, "duties": duties, "reference": reference}
+    slip = {"carriage": carriage, "duties": duties, "reference": reference, "tax": (tax_rate, carriage_tax_rate)}
     stamp = stamp.asking("receive", order=number, lines=arrived, slip=slip)
     with book.writing() as session:
         order = orders.the_order(session, catalogue.dimensions(session), number)
         done = entered_before(session, stamp, DocumentKind.DELIVERY, subject=number)
         if done is not None:
             return Received(document=done, fresh=False, order=order)
-        if order.state not in orders.OPEN:
-            raise RefusedError(
-                phrase("Order %(number)s is %(state)s.", number=number, state=order.state),
-                fix="Receive the goods without an order number.",
-            )
+        _refuse_closed(order)
         lines, write = arrived_lines(session, order, arrived), writing(session)
         lines = [replace(line, tax_rate=tax_rate) for line in lines]
         refuse_absurd(order, lines, write)
@@ -156,11 +152,16 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
             fresh=True,
             order=renewed,
             price_differences=tuple(price_differences(order, lines, _money(session))),
-            remarks=(
-                *beside_ordered(order, renewed, write),
-                *prices_far_off(session, lines, stamp.happened.date()),
-            ),
+            remarks=(*beside_ordered(order, renewed, write), *prices_far_off(session, lines, stamp.happened.date())),
             agreed_carriage=agreed,
+        )
+
+
+def _refuse_closed(order: Order) -> None:
+    if order.state not in orders.OPEN:
+        raise RefusedError(
+            phrase("Order %(number)s is %(state)s.", number=order.number, state=order.state),
+            fix="Receive the goods without an order number.",
         )
 
 

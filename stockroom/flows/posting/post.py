@@ -135,8 +135,8 @@ def _refuse_another(there: ledger.Entered, kinds: Sequence[DocumentKind], subjec
 
 def _other_entry(what: str, moment: str) -> RefusedError:
     return RefusedError(
-        phrase("The same mark was used for another entry: %(what)s, %(moment)s.", what=what, moment=moment),
-        fix="Nothing was entered. Give each entry a mark of its own (--key), or none; on a page, open it anew.",
+        phrase("The same key was used for another entry: %(what)s, %(moment)s.", what=what, moment=moment),
+        fix="Nothing was entered. Give each entry a key of its own (--once), or none; on a page, open it anew.",
     )
 
 

@@ -30,7 +30,7 @@ def _fill(accounts: Accounts) -> Page:
     return Page(
         intro=(
             "What was charged, by the day the work was finished or the goods were sold, with the tax in it at the rate "
-            "of that day; work and sales taken back later are a minus. A worksheet, not a return: it adds up the "
+            "of that day; work and sales undone later are a minus. A worksheet, not a return: it adds up the "
             "sheets 'Jobs' and 'Sales' line by line."
         ),
         columns=_COLUMNS,

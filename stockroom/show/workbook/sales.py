@@ -14,7 +14,7 @@ from stockroom.show.workbook_page import (
 )
 
 _COLUMNS = (
-    SheetColumn(title="Booked on", kind=CellKind.DAY, width=13),
+    SheetColumn(title="Posted on", kind=CellKind.DAY, width=13),
     SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
     SheetColumn(title="Receipt", width=14),
     SheetColumn(title="Code", width=14),
@@ -31,7 +31,7 @@ _COLUMNS = (
 
 def _fill(accounts: Accounts) -> Page:
     return Page(
-        intro="What was paid for each; a sale taken back in a later period is a minus.",
+        intro="What was paid for each; a sale undone in a later period is a minus.",
         columns=_COLUMNS,
         rows=[_row(line, accounts) for line in accounts.sales],
     )

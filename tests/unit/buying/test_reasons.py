@@ -48,7 +48,7 @@ def test_sentence_names_day_chance_money_and_the_other_offer() -> None:
     reason = next(each for each in given(problem) if each.line.item == 0)
     said = sentence(reason, PlainWords(), problem)
     assert said.startswith("Runs out around day ")
-    assert "chance of being short when the next one arrives" in said
+    assert "risk of running short before the next one arrives" in said
     assert "in held-up work and lost sales" in said
     assert reason.other is not None
     assert "would cost" in said

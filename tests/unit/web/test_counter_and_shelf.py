@@ -104,6 +104,6 @@ def test_a_form_sent_again_with_another_amount_is_not_taken_for_the_first(owner:
     before = there(site, "POLISH")
     refused = owner.post("/counter/sell", material="POLISH", amount="2", key="mine")
     assert refused.status_code == 400
-    assert "The same mark was used for another entry: document" in refused.text
+    assert "The same key was used for another entry: document" in refused.text
     owner.does("/counter/sell", material="POLISH", amount="1", key="mine")
     assert there(site, "POLISH") == before

@@ -68,7 +68,7 @@ def test_booked_tickets_keep_what_is_set_aside_for_them(open_shop: Book) -> None
 
 
 def test_a_shelf_below_zero_allows_nothing(open_shop: Book) -> None:
-    counter.write_off(open_shop, "TIP", build.amount("61 pair"), build.stamp("2026-01-05 10:00"))
+    counter.write_off(open_shop, "TIP", build.amount("61 pair"), build.stamp("2026-01-05 10:00", sure=True))
     found = seen(open_shop, "HEELS")
     assert on_hand(open_shop)["TIP"] == -2 * NANO
     assert found.most == 0

@@ -10,7 +10,7 @@ NOW = build.at("2026-03-31")
 
 
 def test_bins_below_zero_in_the_book_are_counted_first_and_the_time_is_kept(open_shop: Book) -> None:
-    counter.write_off(open_shop, "THREAD", build.amount("500 m"), build.stamp("2026-01-12"))
+    counter.write_off(open_shop, "THREAD", build.amount("500 m"), build.stamp("2026-01-12", sure=True))
     first, *others = next_bins(open_shop, NOW, minutes=5)
     assert first.material.code == "THREAD"
     assert first.words.startswith("The book is below zero: something is missing from it. Never counted")
@@ -27,7 +27,7 @@ def test_a_bin_whose_book_is_nothing_is_not_said_to_be_below_it(open_shop: Book)
         settle_count(open_shop, day, build.stamp(day), confirmed=True)
     chosen = {each.material.code: each.words for each in next_bins(open_shop, NOW, bins=99)}
     assert "below zero" not in chosen["TIP"]
-    counter.write_off(open_shop, "TIP", build.amount("1 pair"), build.stamp("2026-03-01"))
+    counter.write_off(open_shop, "TIP", build.amount("1 pair"), build.stamp("2026-03-01", sure=True))
     first = next_bins(open_shop, NOW, bins=1)[0]
     assert (first.material.code, "below zero" in first.words) == ("TIP", True)
 

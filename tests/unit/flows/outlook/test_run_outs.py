@@ -19,7 +19,7 @@ from stockroom.stock.orders import Order, OrderLine
 from stockroom.store.book import Book
 from tests import build
 
-DATA = Path(__file__).parents[3] / "data"
+DATA = Path(__file__).parents[4] / "data"
 LOADED = datetime(2026, 11, 21, 18, 30)
 
 
