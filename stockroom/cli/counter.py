@@ -55,7 +55,7 @@ def offcut(counter: Counter, entry: TypedEntry, *, sheet: str, kept_as: str, are
     """Store an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.
 
     SHEET is the material it was cut from, KEPT_AS the offcut material, AREA its usable area: stockroom offcut
-    bend-oak off-bend '3 dm2'. What recipes add for cutting has left the sheet with the jobs already.
+    bend off-bend '3 dm2'. What recipes add for cutting has left the sheet with the jobs already.
     """
     from stockroom.flows.bench.offcuts import keep_offcut as keep
 

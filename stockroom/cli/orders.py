@@ -91,7 +91,7 @@ def receive(
 
     Carriage agreed on the order is entered with its first goods unless --carriage says otherwise (0 for none).
 
-    Costs are without tax, as on price lists. Where the shop is not registered, its tax is added: it is part of the
+    Costs are before tax, as on price lists. Where the shop is not registered, its tax is added: it is part of the
     cost.
     """
     said_on_it = _slip(counter, slip)

@@ -69,7 +69,7 @@ def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]
 def jobs_possible(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
     """Show how many more of each job the stock allows.
 
-    Booked tickets keep what is set aside for them. Where a job can be done in several ways, each is counted by
+    Open tickets keep what is reserved for them. Where a job can be done in several ways, each is counted by
     itself; what several share can be used once only, so the best mix is worked out for all of them together.
     """
     from stockroom.flows.bench.jobs_possible import can_do as work_out

@@ -110,13 +110,13 @@ def _last(counter: Counter, entry: TypedEntry) -> int | None:
     if last.reverses is not None:
         raise RefusedError(
             f"The last document, {last.id}, took document {last.reverses} back ({last.subject or 'no subject'}).",
-            fix=f"To put that in force again: stockroom undo {last.id}. To undo another: stockroom documents",
+            fix=f"To undo the undo: stockroom undo {last.id}. To undo another: stockroom documents",
         )
     refused = last_typed_refused(counter.book)
     if refused and not at_a_terminal():
         raise RefusedError(
             f"The last thing typed was refused: nothing of it is in the book. Document {last.id} ({what}) came before.",
-            fix=f"To take that back: stockroom undo {last.id}",
+            fix=f"To undo that: stockroom undo {last.id}",
         )
     if not at_a_terminal():
         return last.id

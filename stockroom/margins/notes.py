@@ -18,7 +18,7 @@ _COST = (
 _BY = {"value": "value", "weight": "weight (by value where a line's weight is not known)"}
 _COST_TAX = {
     True: "before tax",
-    False: "with its tax, because a shop that is not registered can't take it back (IAS 2.11, FRS 102 section 13)",
+    False: "with its tax, because a shop that is not registered can't recover it (IAS 2.11, FRS 102 section 13)",
 }
 _ORDER = (
     "Costs follow the days on the documents, not the order of typing: within the open period a delivery entered "

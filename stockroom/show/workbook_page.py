@@ -134,7 +134,7 @@ def money_of(accounts: Accounts) -> Money:
 
 def taxed_words(accounts: Accounts) -> str:
     """Say whether what things cost has tax in it."""
-    return "before tax" if accounts.shop.tax_registered else "with the tax that can't be taken back"
+    return "before tax" if accounts.shop.tax_registered else "with the tax that can't be recovered"
 
 
 def job_of(accounts: Accounts, code: str) -> str:

@@ -15,7 +15,10 @@ _TAILS = ("", "-journal", "-wal", "-shm")  # what the database keeps beside a fi
 
 
 def refuse_other_files(place: str) -> None:
-    """Look at what lies there. By its name only: closing a file lets go of every lock this process has on it."""
+    """Look at what lies there, and refuse what is no book's file.
+
+    By its name only: closing a file lets go of every lock this process has on it.
+    """
     path = Path(place).expanduser()
     if "://" in place:
         return

@@ -22,8 +22,8 @@ from stockroom.store.book import (
     plainly,
     run_steps,
     schema_in,
-    whole_or_not_there,
 )
+from stockroom.store.book_files import whole_or_not_there
 from stockroom.store.transfer import KEPT_BY_TRIGGER, number_on
 
 _SLICE = 5000

@@ -289,7 +289,7 @@ def test_a_slip_of_the_pen_is_posted_by_neither_way_of_settling(evening: Indoors
     before = evening.shelf("TOP-PIN")["on_hand"]
     said = evening.says("count", "TOP-PIN=51", "BEND=50", "--sheet", "s", "--yes", "--settle")
     assert "Not posted: TOP-PIN, too far from the book." in said
-    assert "or, if it is right: stockroom settle 's' --accept TOP-PIN" in said
+    assert "or, if it is right: stockroom post-count 's' --accept TOP-PIN" in said
     assert evening.shelf("TOP-PIN")["on_hand"] == before
     assert evening("settle", "s").code == 5
     taken = evening.facts("count", "BEND=50", "--sheet", "s", "--settle")
@@ -298,7 +298,7 @@ def test_a_slip_of_the_pen_is_posted_by_neither_way_of_settling(evening: Indoors
     said = evening.says("count", "BEND=50", "--sheet", "s", "--settle", "--accept", "top-pin")
     assert said.endswith("The book agrees now.\n")
     assert evening.shelf("TOP-PIN")["on_hand"] == "51"
-    assert "--accept goes with --settle" in evening("count", "BEND=50", "--sheet", "t", "--accept", "BEND").err
+    assert "--accept goes with --post" in evening("count", "BEND=50", "--sheet", "t", "--accept", "BEND").err
 
 
 def test_a_wrong_entry_is_dropped_and_typed_again(evening: Indoors) -> None:

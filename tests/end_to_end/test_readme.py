@@ -62,8 +62,10 @@ def shown_in_help() -> list[list[str]]:
     return [shlex.split(each) for each in examples]
 
 
-def test_what_help_shows_can_be_typed(desk: Indoors) -> None:
+def test_what_help_shows_can_be_typed(desk: Indoors, tmp_path: Path) -> None:
     desk.says("take-in", "heel", "--number", "1042")  # the ticket that help finishes
+    (tmp_path / "materials.csv").write_text("code,name,family,unit\nOFF-BEND,Bend offcuts,soling sheet,dm2\n")
+    desk.says("load", str(tmp_path / "materials.csv"))  # what help stores the offcut as
     examples = shown_in_help()
     assert [words[0] for words in examples] == ["take-in", "finish", "finish", "offcut", "tax-rates"]
     for words in examples:

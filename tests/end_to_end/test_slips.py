@@ -34,7 +34,7 @@ def test_undo_after_a_refused_entry_names_the_one_before_instead_of_taking_it(sh
     refused = shop("undo")
     assert refused.code == 5
     assert f"Document {number} (finish 1001, " in refused.err
-    assert refused.err.endswith(f"  Fix: To take that back: stockroom undo {number}\n")
+    assert refused.err.endswith(f"  Fix: To undo that: stockroom undo {number}\n")
     assert shop("undo").code == 5, "typing it again doesn't do it"
     assert shop.content() == before
     assert shop.facts("undo", str(number))["took_back"] == number

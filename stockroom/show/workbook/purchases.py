@@ -31,9 +31,9 @@ _COLUMNS = (
     SheetColumn(title="Tax", kind=CellKind.COINS, width=12, total=True),
     SheetColumn(title="Gross", kind=CellKind.WORKED, width=13, total=True),
 )
-_TAKEN_BACK = "Without tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
+_TAKEN_BACK = "Before tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
 _BORNE = (
-    "The shop is not registered for tax: what suppliers charge can't be taken back and is part of the cost (IAS 2.11, "
+    "The shop is not registered for tax: the tax suppliers charge can't be recovered and is part of the cost (IAS 2.11, "
     "FRS 102 section 13). Net and tax together are what the ledger holds. The invoices decide."
 )
 _BOUGHT = ("purchases", "returned to suppliers")

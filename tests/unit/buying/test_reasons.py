@@ -49,7 +49,7 @@ def test_sentence_names_day_chance_money_and_the_other_offer() -> None:
     said = sentence(reason, PlainWords(), problem)
     assert said.startswith("Runs out around day ")
     assert "risk of running short before the next one arrives" in said
-    assert "in held-up work and lost sales" in said
+    assert "in delayed work and lost sales" in said
     assert reason.other is not None
     assert "would cost" in said
 

@@ -103,7 +103,7 @@ def test_goods_of_a_shop_that_is_not_registered_stand_at_what_it_paid(open_shop:
     made = make_accounts(open_shop, JAN)
     assert sum(each.cost for each in made.purchases) == 2920
     assert sum(roll.flows.get("purchases", (0, 0))[1] for roll in made.rolls) == 2_920_000
-    assert "can't take it back" in dict(made.notes)["Cost"]
+    assert "can't recover it" in dict(made.notes)["Cost"]
 
 
 def test_corrected_price_credit_and_return_bear_their_tax_in_a_shop_that_is_not_registered(open_shop: Book) -> None:
