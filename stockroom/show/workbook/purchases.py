@@ -33,8 +33,8 @@ _COLUMNS = (
 )
 _TAKEN_BACK = "Before tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
 _BORNE = (
-    "The shop is not registered for tax: the tax suppliers charge can't be recovered and is part of the cost (IAS 2.11, "
-    "FRS 102 section 13). Net and tax together are what the ledger holds. The invoices decide."
+    "The shop is not registered for tax: the tax suppliers charge can't be recovered and is part of the cost (IAS "
+    "2.11, FRS 102 section 13). Net and tax together are what the ledger holds. The invoices decide."
 )
 _BOUGHT = ("purchases", "returned to suppliers")
 
