@@ -121,9 +121,9 @@ class Year:
     def _sell(self, when: datetime) -> None:
         wanted = self.chance.choice(("POLISH-BLK", "ZIP-25", "LACE-90-BLK"))
         if self.chance.random() < 0.5:
-            self._type("sell", wanted, "1", when=when)
+            self._type("sell", wanted, "1", "--anyway", when=when)
         else:
-            self._fill_in("/counter", "/counter/sell", when, material=wanted, amount="1")
+            self._fill_in("/counter", "/counter/sell", when, material=wanted, amount="1", sure="1")
 
     def _order(self, day: date) -> None:
         """Place the week's orders as suggested, the first at the command line, the others at the pages."""

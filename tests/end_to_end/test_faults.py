@@ -243,7 +243,7 @@ def test_a_server_that_stops_is_said_and_loses_nothing(tmp_path: Path) -> None:
     env = {"STOCKROOM_BOOK": place, "STOCKROOM_NOW": desk.now}
     code = (
         "import sys; from stockroom.store import book\n"
-        "from stockroom.flows.books import new_book, open_book\n"
+        "from stockroom.flows.book.opening import new_book, open_book\n"
         "new_book(sys.argv[1]).close(); b = open_book(sys.argv[1])\n"
         "with b.writing() as s:\n"
         "    s.exec_driver_sql(\"INSERT INTO event VALUES ('fair', '2026-05-01')\")\n"

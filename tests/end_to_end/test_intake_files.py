@@ -94,9 +94,9 @@ def test_a_million_rows_are_refused_in_bounded_memory(written: str, tmp_path: Pa
     path = tmp_path / f"past-jobs.{written}"
     _million_rows(path)
     asked = (
-        "import re, sys; from stockroom.intake.known import Known; from stockroom.stock.recipes import Job\n"
+        "import re, sys; from stockroom.intake.known import BookFacts; from stockroom.stock.recipes import Job\n"
         "from stockroom.intake.load import read_files; from stockroom.errors import BadFileError\n"
-        "try: read_files([sys.argv[1]], Known(jobs={'X': Job(code='X', name='x')}), locale='en_IE', digits=2)\n"
+        "try: read_files([sys.argv[1]], BookFacts(jobs={'X': Job(code='X', name='x')}), locale='en_IE', digits=2)\n"
         "except BadFileError as refused: print(refused.problems[0].what)\n"
         "print(int(re.search(r'VmHWM:\\s+(\\d+)', open('/proc/self/status').read())[1]) // 1024)"  # its own alone
     )

@@ -105,7 +105,7 @@ class Counting(RuleBasedStateMachine):
                 undo.undo(self.book, self.documents[pick % len(self.documents)], self.stamp(0)).number
             )
         except RefusedError as refused:
-            fair = ("taken back already", "settled again", "counted twice")
+            fair = ("undone already", "settled again", "counted twice")
             assert any(words in refused.what for words in fair)  # noqa: PT017 -- as above
 
     def lines(self, state: str) -> set[tuple[str, datetime, int]]:

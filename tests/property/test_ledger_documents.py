@@ -232,7 +232,7 @@ class CountedShelf(RuleBasedStateMachine):
             self.refusal_is_fair(document)
             return
         assert undo.undo(self.book, document.tip, stamp).number == done.number
-        with pytest.raises(RefusedError, match="taken back already"):
+        with pytest.raises(RefusedError, match="undone already"):
             undo.undo(self.book, document.tip, replace(stamp, key=stamp.key + "-again"))
         document.tip, document.holds = done.number, not document.holds
 
