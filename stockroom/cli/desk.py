@@ -20,7 +20,8 @@ from stockroom.flows.book.opening import Book, open_book, settings
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.money import major, minor
 from stockroom.stock.postings import Stamp
-from stockroom.stock.quantities import NANO, Unit, plain
+from stockroom.stock.quantities import NANO, Quantity, Unit, plain
+from stockroom.stock.recipes import Extra
 from stockroom.stock.shop import Shop
 from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
 from stockroom.stock.typed import iso
@@ -28,6 +29,7 @@ from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
 TOLD = "stockroom.told"  # where the activity log finds the numbers a command answered with
 LOOKED = "stockroom.looked"  # set by a command that could have changed the book and only showed something
+_LOCALE = "stockroom.locale"  # of the open book: how its country writes days
 _DAY = len("2026-03-31")
 
 
@@ -46,6 +48,9 @@ def open_counter(place: str) -> Iterator[Counter]:
     book = open_book(place)
     try:
         shop = settings(book)
+        asked = click.get_current_context(silent=True)
+        if asked is not None:
+            asked.find_root().meta[_LOCALE] = shop.locale
         yield Counter(book=book, shop=shop, formats=formats_of(shop))
     finally:
         book.close()
@@ -58,23 +63,39 @@ def now() -> datetime:
 
 
 def moment(text: str) -> datetime:
-    """Read a day or a moment, ISO or with dots; a day alone means its noon, between morning and evening documents.
+    """Read a day or a moment, ISO or as the country writes it.
+
+    A day alone means its noon, between morning and evening documents.
 
     Raises
     ------
     UsageError
         If the text is neither.
     """
-    said = iso(text)
+    said = _iso(text)
     try:
         read = datetime.fromisoformat(said)
     except ValueError as wrong:
-        raise UsageError(f"'{text}' is not a day or a moment.", fix="Write 2026-03-31 or 2026-03-31T14:30.") from wrong
+        raise UsageError(
+            f"'{text}' is not a day or a moment.",
+            fix="Write 2026-03-31 or 2026-03-31T14:30, or the day as your country writes it: 31/03/2026, 31.3.2026.",
+        ) from wrong
     return read.replace(hour=12, tzinfo=None) if len(said) <= _DAY else read.replace(tzinfo=None)
 
 
+def _iso(text: str) -> str:
+    """Bring a day into ISO form; one with strokes is read as the book's country writes days."""
+    asked = click.get_current_context(silent=True)
+    locale = asked.find_root().meta.get(_LOCALE) if asked is not None and "/" in text else None
+    if locale is None:
+        return iso(text)
+    from stockroom.intake.cells import marks_of
+
+    return iso(text, marks_of(locale).order)
+
+
 def day(text: str) -> date:
-    """Read a day, ISO or with dots."""
+    """Read a day, ISO or as the country writes it."""
     return moment(text).date()
 
 
@@ -103,6 +124,28 @@ def choices(pairs: tuple[str, ...]) -> dict[str, str]:
             raise UsageError(f"'{pair}' is not a choice.", fix="Write it like sole=bend.")
         found[name.strip()] = option.strip()
     return found
+
+
+def amounts(pairs: Sequence[str]) -> dict[str, Quantity]:
+    """Read amounts such as 'cork filler=40 g'; a bare number would leave open which unit is meant.
+
+    Raises
+    ------
+    UsageError
+        If one has no equals sign between name and amount.
+    """
+    found: dict[str, Quantity] = {}
+    for pair in pairs:
+        name, equals, text = pair.rpartition("=")
+        if not equals:
+            raise UsageError(f"'{pair}' is not an amount used.", fix="Write it like 'cork filler=40 g'.")
+        found[name.strip()] = amount(text, None)
+    return found
+
+
+def extras(pairs: Sequence[str]) -> tuple[Extra, ...]:
+    """Read materials used beyond the recipe."""
+    return tuple(Extra(material=name, amount=much) for name, much in amounts(pairs).items())
 
 
 def tell(facts: object, words: str, *, as_json: bool) -> None:
@@ -203,12 +246,12 @@ class TypedEntry:
         """
         entered = now()
         happened = moment(self.at) if self.at else entered
-        if happened > entered and happened.date() == entered.date() and len(iso(self.at or "")) <= _DAY:
+        if happened > entered and happened.date() == entered.date() and len(_iso(self.at or "")) <= _DAY:
             happened = entered  # today, in the morning: noon is still to come
         if happened > entered:
             raise UsageError(f"{self.at} is still to come.", fix="Give the day it happened, today at the latest.")
         mark = self.key or uuid4().hex
-        said = {"who": self.who, "note": self.note, "site": self.site, "stated": iso(self.at or "")}
+        said = {"who": self.who, "note": self.note, "site": self.site, "stated": _iso(self.at or "")}
         return Stamp(key=mark, happened=happened, entered=entered, sure=self.sure, **said)
 
     def tell(self, facts: object, words: str) -> None:

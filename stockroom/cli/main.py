@@ -13,11 +13,18 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "Bench and counter": {
         "take-in": ("bench", "Take in a ticket: its materials are reserved."),
         "finish": ("bench", "Finish a ticket, or a job that was never taken in: its materials leave the shelf."),
+        "change": ("bench", "Change an open ticket: another choice, size, price, day, name, more or less work."),
+        "use": ("bench", "Enter what a ticket has used so far; the rest leaves the shelf when it is finished."),
         "guarantee": ("bench", "Do a finished ticket's work again under guarantee: materials, no income."),
         "cancel": ("bench", "Cancel an open ticket: what was reserved is available again."),
         "tickets": ("bench", "List the open tickets."),
         "jobs-possible": ("outlook", "Show how many more of each job the stock allows."),
         "sell": ("counter", "Sell over the counter."),
+        "customer-return": ("counter", "Enter a customer's return, into stock or as waste."),
+        "receipt": ("counter", "Write a customer's receipt of a sale or a finished ticket, with its tax."),
+        "parcels": ("parcels", "List the parcels to send."),
+        "sent": ("parcels", "Enter that a parcel was sent."),
+        "postage": ("parcels", "Show the price list of the post, or add a kind of parcel."),
         "offcut": (
             "counter",
             "Store an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.",

@@ -95,9 +95,7 @@ def plain_header(text: str) -> str:
     return " ".join(text.replace("_", " ").casefold().split())
 
 
-_FINER = phrase(
-    "Round it here. For an exact cost fill in 'value' in the opening list; deliveries since are kept at their price."
-)
+_FINER = phrase("Give the cost of more of them together: 4.20 here, and 1000 under 'usual cost for'.")
 
 SHOP = FileKind(
     stem="shop",
@@ -145,6 +143,8 @@ MATERIALS = FileKind(
         Field(name="usual cost", meaning="Usual cost before tax (with it where the shop is not registered), per "
               "unit shown, for stock whose cost isn't known.",
                type=Type.MONEY, finer=_FINER, example="3.20"),
+        Field(name="usual cost for", meaning="For how many units together the usual cost is, where one costs less than "
+               "the smallest coin: 4.20 for 1000 tacks. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
         Field(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
         Field(name="extra", header="counting facts",
               meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
@@ -246,10 +246,11 @@ RECIPES = FileKind(
         Field(name="choice", meaning="What the customer chooses between. Blank: always used.", example="sole"),
         Field(name="option", meaning="The option that uses this row; the first listed is the usual one.",
                example="rubber"),
-        Field(name="material", meaning="A material's code, or a group's: then the variant that fits size and colour.",
-               type=Type.REFERENCE, required=True, example="SOLE-RUB", refers_to="stock"),
-        Field(name="amount", meaning="How much is used.", type=Type.NUMBER, required=True, above_zero=True,
-               example="1"),
+        Field(name="material", meaning="A material's code, or a group's: then the variant that fits size and colour. "
+               "Blank where an option uses nothing, such as 'old ones kept'.",
+               type=Type.REFERENCE, headed=True, example="SOLE-RUB", refers_to="stock"),
+        Field(name="amount", meaning="How much is used; 0 or blank for an option that uses nothing.", type=Type.NUMBER,
+               headed=True, example="1"),
         Field(name="unit", meaning="Unit of the amount. Blank: the material's.", type=Type.UNIT, example="pair"),
         Field(name="per", meaning="What the amount is for. Blank: pair.", type=Type.CHOICE, example="pair",
                choices=tuple(Per)),
@@ -259,7 +260,8 @@ RECIPES = FileKind(
         Field(name="waste %", meaning="Added for cutting. Blank: 0.", type=Type.PERCENT, example="0"),
         Field(name="coats", meaning="Times it is put on. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
         Field(name="chance", header="share of jobs",
-              meaning="Share of jobs that use it. Blank: every job.", type=Type.SHARE, example=""),
+              meaning="Share of jobs that use it. Blank: every job; 0 for an option that uses nothing.",
+              type=Type.SHARE, example=""),
         Field(name="source", header="reason", meaning="Why this version was made.", example="first card"),
     ),
 )  # fmt: skip
@@ -390,6 +392,9 @@ PAST_JOBS = FileKind(
         Field(name="post cost", meaning="What the post cost you.", type=Type.MONEY, example=""),
         Field(name="cancelled", meaning="Whether the customer collected it unrepaired. Blank: no.", type=Type.YES_NO,
                example="no"),
+        Field(name="added", meaning="Materials used beyond the recipe, each with its amount.", type=Type.PAIRS,
+               example="SOLE-RUB-42=1 pair"),
+        Field(name="left out", meaning="Lines of the recipe that were not wanted.", example=""),
         Field(name="note", meaning="Anything else. Leave customers' names out unless you need them.",
                example="wants thin edge"),
     ),

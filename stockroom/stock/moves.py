@@ -32,9 +32,12 @@ class DocumentKind(Named):
 
     OPENING = "opening"
     TAKE_IN = "take in"
+    CHANGE = "change", "ticket changed"
+    USE = "use", "used so far"
     FINISH = "finish"
     REDO = "redo", "guarantee work"
     CANCEL = "cancel"
+    SENT = "sent", "parcel sent"
     SALE = "counter sale"
     WASTE = "waste"
     EXPIRY = "expiry"

@@ -85,12 +85,55 @@ class Actual:
 def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = ()) -> Document:
     """Draw a finished job's materials; a re-do under guarantee is drawn as such, and brings no income."""
     redo = bool(ticket.redo_of)
-    kind = MoveKind.REDO_USE if redo else MoveKind.JOB_USE
-    moves = [
+    return stamp.document(
+        DocumentKind.REDO if redo else DocumentKind.FINISH,
+        ticket.number,
+        _drawn(ticket, used, stamp),
+        job=ticket.job,
+        price=0 if redo else ticket.price,
+        post_cost=ticket.post_cost,
+        changed=list(changed),
+    )
+
+
+def used_so_far(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = ()) -> Document:
+    """Draw what a job has used while it is under way."""
+    moves = _drawn(ticket, used, stamp)
+    return stamp.document(DocumentKind.USE, ticket.number, moves, job=ticket.job, changed=list(changed))
+
+
+def cancelled(ticket: Ticket, stamp: Stamp, *, back: Sequence[str]) -> Document:
+    """Cancel a ticket; of what it has used, the lines named go back on the shelf, and the rest is waste."""
+    moves = []
+    for move in _drawn(ticket, ticket.drawn, stamp):
+        moves.append(replace(move, nano=-move.nano))
+        if move.recipe_line not in back:
+            moves.append(replace(move, kind=MoveKind.WASTE, ticket="", recipe_line=""))
+    wasted = any(move.kind is MoveKind.WASTE for move in moves)
+    reason = f"ticket {ticket.number} was cancelled" if wasted else ""
+    return stamp.document(DocumentKind.CANCEL, ticket.number, moves, reason=reason)
+
+
+def sent(
+    name: str, ticket: Ticket | None, packed: Sequence[Need], stamp: Stamp, *, post_cost: int | None = None
+) -> Document:
+    """Send a parcel: what it is packed in is drawn for its ticket, or goes with its sale."""
+    if ticket is not None:
+        moves = _drawn(ticket, packed, stamp)
+    else:
+        moves = [
+            Move(material=n.material, nano=-n.nano, kind=MoveKind.SALE, happened=stamp.happened, site=stamp.site)
+            for n in packed
+        ]
+    return stamp.document(DocumentKind.SENT, name, moves, post_cost=post_cost)
+
+
+def _drawn(ticket: Ticket, used: Sequence[Need], stamp: Stamp) -> list[Move]:
+    return [
         Move(
             material=need.material,
             nano=-need.nano,
-            kind=kind,
+            kind=MoveKind.REDO_USE if ticket.redo_of else MoveKind.JOB_USE,
             happened=stamp.happened,
             site=stamp.site,
             recipe_line=need.line,
@@ -99,14 +142,6 @@ def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Seque
         for need in used
         if need.nano
     ]
-    return stamp.document(
-        DocumentKind.REDO if redo else DocumentKind.FINISH,
-        ticket.number,
-        moves,
-        job=ticket.job,
-        price=0 if redo else ticket.price,
-        changed=list(changed),
-    )
 
 
 def replaced(used: Sequence[Need], actual: Actual, materials: Mapping[str, Material]) -> tuple[list[Need], list[str]]:

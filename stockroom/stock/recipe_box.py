@@ -3,10 +3,8 @@
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from stockroom.errors import UnknownError
-from stockroom.phrases import phrase
 from stockroom.stock.recipes import Catalogue, JobFacts, Need, Recipe, in_force, needs
-from stockroom.stock.tickets import Ticket
+from stockroom.stock.tickets import Ticket, still_to_draw
 
 
 class RecipeBox:
@@ -27,19 +25,37 @@ class RecipeBox:
         return self._in_force[key]
 
     def needs(self, ticket: Ticket, day: date) -> tuple[Need, ...]:
-        """Say what a ticket needs by the version valid on a day.
+        """Say what all the work on a ticket takes, by the version valid on a day and what is its own.
 
         Raises
         ------
         StockroomError
-            If the job has no recipe, or the catalogue doesn't serve the ticket.
+            If the catalogue doesn't serve the ticket.
+        """
+        by_recipe = self.by_recipe(ticket, day)
+        return ticket.takes(by_recipe) if ticket.changed else by_recipe
+
+    def to_come(self, ticket: Ticket, day: date) -> tuple[Need, ...]:
+        """Say what an open ticket takes from now on, beyond what was used so far.
+
+        Raises
+        ------
+        StockroomError
+            If the catalogue doesn't serve the ticket.
+        """
+        return still_to_draw(self.needs(ticket, day), ticket.drawn)
+
+    def by_recipe(self, ticket: Ticket, day: date) -> tuple[Need, ...]:
+        """Say what the recipe alone asks for; nothing where the job has none yet.
+
+        Raises
+        ------
+        StockroomError
+            If the catalogue doesn't serve the ticket.
         """
         recipe = self.recipe(ticket.job, day)
         if recipe is None:
-            raise UnknownError(
-                phrase("%(job)s has no recipe valid on %(day)s.", job=ticket.job, day=day),
-                fix="Load one that is valid from then or earlier.",
-            )
+            return ()
         kind = (id(recipe), ticket.shoes, ticket.size, *sorted(ticket.chosen.items()))
         if kind not in self._known:
             work = JobFacts(shoes=ticket.shoes, size=ticket.size, chosen=ticket.chosen)

@@ -45,12 +45,15 @@ class Job:
     active: bool = True
 
 
+OTHER = Job(code="OTHER", name="Other work")  # on no price list: its ticket's note says what is done
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecipeLine:
     """One material of a job, at the recipe's reference size."""
 
     name: str  # unique in its recipe: 'sole, from the bend'
-    material: str  # a material's code, or a group's: then the variant that fits size and colour is taken
+    material: str  # a material's code, or a group's: then the variant that fits; empty: this option uses nothing
     amount: Quantity
     per: Per = Per.PAIR
     sizing: Sizing = Sizing.FIXED
@@ -59,6 +62,11 @@ class RecipeLine:
     waste: Fraction = Fraction(0)  # per cent added for cutting
     coats: int = 1
     chance: Fraction = Fraction(1)  # used on this share of jobs
+
+    @property
+    def nothing(self) -> bool:
+        """Whether it only names an option that uses nothing: the old heel blocks stay on."""
+        return not self.material or not self.amount.nano or not self.chance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +97,14 @@ class Need:
     line: str
     material: str
     nano: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extra:
+    """A material used beyond the recipe, as typed."""
+
+    material: str
+    amount: Quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,6 +183,8 @@ def needs(recipe: Recipe, work: JobFacts, shelf: Catalogue) -> tuple[Need, ...]:
     used = [line for line in recipe.lines if not line.choice or taken[line.choice] == line.option]
     made = []
     for line in used:
+        if line.nothing:
+            continue
         material = shelf.pick(line.material, work)
         amount = material.to_base(line.amount).times(_times(line, recipe, work))
         made.append(Need(line=line.name, material=material.code, nano=amount.nano))

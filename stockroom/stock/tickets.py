@@ -1,12 +1,12 @@
 """Tickets: a customer's job, from the counter to the shelf of finished work."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from stockroom.errors import check_text
 from stockroom.phrases import Named
-from stockroom.stock.recipes import PAIR, JobFacts
+from stockroom.stock.recipes import PAIR, JobFacts, Need
 from stockroom.stock.shoe_sizes import ShoeSize
 
 
@@ -39,6 +39,9 @@ class Ticket:
     customer: str = ""  # never part of a document, so that it can be forgotten
     note: str = ""
     site: str = "main"
+    added: tuple[Need, ...] = ()  # materials beyond the recipe, each a line of its own
+    left_out: tuple[str, ...] = ()  # lines of the recipe that this ticket doesn't take
+    drawn: tuple[Need, ...] = ()  # used so far, while the work is under way
 
     def __post_init__(self) -> None:
         for text in (self.number, self.customer, self.note):
@@ -48,3 +51,46 @@ class Ticket:
     def work(self) -> JobFacts:
         """The facts that decide what the job uses."""
         return JobFacts(shoes=self.shoes, size=self.size, chosen=self.chosen)
+
+    @property
+    def changed(self) -> bool:
+        """Whether it takes something else than its recipe says."""
+        return bool(self.added or self.left_out)
+
+    def takes(self, by_recipe: Sequence[Need]) -> tuple[Need, ...]:
+        """Say what all its work takes: what the recipe says, less what is left out, and what was added."""
+        return (*(need for need in by_recipe if need.line not in self.left_out), *self.added)
+
+    def still_takes(self, by_recipe: Sequence[Need]) -> tuple[Need, ...]:
+        """Say what it takes from now on, beyond what was used so far.
+
+        What was used of a line in another material stands for the whole of that line.
+        """
+        return still_to_draw(self.takes(by_recipe), self.drawn)
+
+
+def extra_line(material: str) -> str:
+    """Name the line of a material that is used beyond the recipe."""
+    return f"extra {material}"
+
+
+def still_to_draw(asked: Sequence[Need], drawn: Sequence[Need]) -> tuple[Need, ...]:
+    """Subtract what was drawn, line by line; a line never comes to less than nothing."""
+    if not drawn:
+        return tuple(asked)
+    left = []
+    for need in asked:
+        mine = [each for each in drawn if each.line == need.line]
+        whole = any(each.material != need.material for each in mine)
+        rest = 0 if whole else need.nano - sum(each.nano for each in mine)
+        if rest > 0 or not mine:  # a line that takes nothing, and took nothing, stays as it is
+            left.append(replace(need, nano=rest))
+    return tuple(left)
+
+
+def added_up(drawn: Iterable[Need]) -> tuple[Need, ...]:
+    """Put what was drawn of one line and material together; what comes to nothing is left out."""
+    sums: dict[tuple[str, str], int] = {}
+    for need in drawn:
+        sums[need.line, need.material] = sums.get((need.line, need.material), 0) + need.nano
+    return tuple(Need(line=line, material=material, nano=nano) for (line, material), nano in sums.items() if nano)

@@ -13,7 +13,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0002"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0003"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -66,6 +66,7 @@ material = sa.Table(
     _text("place"),
     _text("note"),
     sa.Column("usual_cost", Whole),
+    sa.Column("usual_cost_for", sa.Integer, nullable=False, server_default="1"),
     _flag("active", default=True),
     sa.Column("extra", sa.JSON, nullable=False),
 )
@@ -167,8 +168,21 @@ ticket = sa.Table(
     _text("customer"),
     _text("note"),
     _text("site"),
+    _text("added"),
+    _text("left_out"),
+    _text("drawn"),
     sa.Index("ix_ticket_state", "state"),
     sa.Index("ix_ticket_finished", "finished"),
+)
+
+# What parcels cost, and what they are packed in.
+postage = sa.Table(
+    "postage",
+    metadata,
+    _code("code", primary_key=True),
+    _text("name"),
+    sa.Column("cost", Whole, nullable=False),
+    _text("packaging"),
 )
 
 document = sa.Table(

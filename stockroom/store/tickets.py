@@ -1,15 +1,17 @@
 """Tickets: rows to nouns and back."""
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from operator import attrgetter
+from types import SimpleNamespace
 from typing import Any
 
 import sqlalchemy as sa
 
 from stockroom.errors import UnknownError
 from stockroom.phrases import phrase
+from stockroom.stock.recipes import Need
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import tables
@@ -60,7 +62,12 @@ def the_ticket(session: Session, number: str) -> Ticket:
 
 def save_tickets(session: Session, tickets: Sequence[Ticket]) -> None:
     """Add tickets, or renew those whose number is known."""
-    upsert(session, tables.ticket, [_row(t) for t in tickets])
+    upsert(session, tables.ticket, [ticket_row(t) for t in tickets])
+
+
+def with_facts(ticket: Ticket, facts: Mapping[str, Any]) -> Ticket:
+    """Give a ticket with some columns of its row as they are stated, such as those a document says it had before."""
+    return _ticket(SimpleNamespace(**(ticket_row(ticket) | dict(facts))), json.loads)
 
 
 def known_numbers(session: Session) -> set[str]:
@@ -82,7 +89,8 @@ def _digits_only(session: Session, column: sa.Column[str]) -> sa.ColumnElement[b
     return sa.not_(column.bool_op("GLOB")("*[^0-9]*"))
 
 
-def _row(t: Ticket) -> dict[str, Any]:
+def ticket_row(t: Ticket) -> dict[str, Any]:
+    """Write a ticket as its row: plain values, fit for JSON."""
     return {name: getattr(t, name) for name in _SAME} | {
         "taken_in": moment_text(t.taken_in),
         "size": str(t.size or ""),
@@ -90,7 +98,18 @@ def _row(t: Ticket) -> dict[str, Any]:
         "promised": day_text(t.promised),
         "state": str(t.state),
         "finished": moment_text(t.finished) if t.finished else "",
+        "added": _lines_text(t.added),
+        "left_out": json.dumps(list(t.left_out)) if t.left_out else "",
+        "drawn": _lines_text(t.drawn),
     }
+
+
+def _lines_text(lines: Sequence[Need]) -> str:
+    return json.dumps([[each.line, each.material, each.nano] for each in lines]) if lines else ""
+
+
+def _lines(text: str) -> tuple[Need, ...]:
+    return tuple(Need(line=line, material=material, nano=nano) for line, material, nano in json.loads(text or "[]"))
 
 
 _STATES = {str(state): state for state in TicketState}
@@ -105,4 +124,7 @@ def _ticket(row: Any, chosen: Callable[[str], Any]) -> Ticket:  # noqa: ANN401 -
         promised=maybe_day(row.promised),
         state=_STATES[row.state],
         finished=maybe_moment(row.finished),
+        added=_lines(row.added) if row.added else (),
+        left_out=tuple(json.loads(row.left_out)) if row.left_out else (),
+        drawn=_lines(row.drawn) if row.drawn else (),
     )

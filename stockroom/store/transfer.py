@@ -18,7 +18,8 @@ _SLICE = 5000
 _LONGEST = 2**31 - 1  # letters in a cell: a closing holds the whole catalogue, more than csv takes unless told
 KEPT_BY_TRIGGER = {"month_total"}
 _WORKED_OUT = {"kept_result"}
-_CAME_LATER = {"deed"}  # books that an older version exported have none
+_CAME_LATER = {"deed", "postage"}  # books that an older version exported have none
+_NEWER = {"material": {"usual_cost_for"}, "ticket": {"added", "left_out", "drawn"}}  # columns that they lack
 ORDER = [t for t in tables.metadata.sorted_tables if t.name not in KEPT_BY_TRIGGER | _WORKED_OUT]
 
 
@@ -96,16 +97,19 @@ def _cell(value: object) -> object:
 
 
 def _rows(table: sa.Table, path: Path) -> Iterator[dict[str, Any]]:
-    names = [column.name for column in table.columns]
+    columns = list(table.columns)
     if not path.exists() and table.name in _CAME_LATER:
         return
     if not path.exists():
         raise _refused(path, None, "the file is missing")
     found = _cells(path)
-    if next(found, (1, []))[1] != names:
-        raise _refused(path, 1, f"the columns must be {', '.join(names)}")
+    header, newer = next(found, (1, []))[1], _NEWER.get(table.name, set())
+    if newer and not newer & set(header):
+        columns = [column for column in columns if column.name not in newer]
+    if header != [column.name for column in columns]:
+        raise _refused(path, 1, f"the columns must be {', '.join(column.name for column in table.columns)}")
     for number, row in found:
-        yield _row(table, row, path, number)
+        yield _row(columns, row, path, number)
 
 
 def _cells(path: Path) -> Iterator[tuple[int, list[str]]]:
@@ -119,11 +123,11 @@ def _cells(path: Path) -> Iterator[tuple[int, list[str]]]:
         raise _refused(path, number + 1, f"it can't be read: {wrong}") from wrong
 
 
-def _row(table: sa.Table, row: list[str], path: Path, number: int) -> dict[str, Any]:
-    if len(row) != len(table.columns):
-        raise _refused(path, number, f"it has {len(row)} cells instead of {len(table.columns)}")
+def _row(columns: list[sa.Column[Any]], row: list[str], path: Path, number: int) -> dict[str, Any]:
+    if len(row) != len(columns):
+        raise _refused(path, number, f"it has {len(row)} cells instead of {len(columns)}")
     try:
-        pairs = zip(table.columns, row, strict=True)
+        pairs = zip(columns, row, strict=True)
         return {column.name: _value(column, text) for column, text in pairs}
     except ValueError as wrong:
         raise _refused(path, number, f"a cell can't be read: {wrong}") from wrong

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from stockroom.errors import StockroomError, UnknownError
@@ -12,10 +12,10 @@ from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Move
 from stockroom.stock.recipe_box import by_job
-from stockroom.stock.recipes import Catalogue, Job, Need, Recipe, RecipeLine, in_force, needs, recipe_catalogue
+from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, RecipeLine, in_force, needs, recipe_catalogue
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, current
-from stockroom.stock.tickets import Ticket
+from stockroom.stock.tickets import Ticket, added_up
 from stockroom.store import catalogue, ledger, suppliers, tickets, usage
 from stockroom.store.book import Book
 
@@ -50,6 +50,9 @@ class TicketCard:
     materials: Mapping[str, Material]
     on_hand: Mapping[str, int]
     unclear: str = ""
+    lines: tuple[str, ...] = ()  # of its recipe, left out or not
+    choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    recipe: bool = True  # whether its job has one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +84,8 @@ def job_cards(book: Book, now: datetime, code: str | None = None) -> list[JobCar
         shelf = recipe_catalogue(catalogue.read_materials(session))
         recipes = by_job(catalogue.read_recipes(session, code))
         done = usage.finished_since(session, now - LATELY)
-        jobs = [job for job in catalogue.read_jobs(session) if job.active and code in (None, job.code)]
+        known = {OTHER.code: OTHER} | {job.code: job for job in catalogue.read_jobs(session)}
+        jobs = [job for job in known.values() if job.active and code in (None, job.code)]
     cards = [_job_card(job, in_force(recipes.get(job.code, ()), now.date()), shelf, done) for job in jobs]
     return sorted(cards, key=lambda card: (-card.times, card.job.name))
 
@@ -108,14 +112,28 @@ def ticket_card(book: Book, number: str, now: datetime) -> TicketCard:
         shelf = recipe_catalogue(catalogue.read_materials(session))
         recipe = in_force(catalogue.read_recipes(session, ticket.job), (ticket.finished or now).date())
         asked, unclear = _needs(recipe, ticket, shelf)
+        lines = needs(recipe, ticket.work, shelf) if recipe and not unclear else ()
         if ticket.finish_document is not None:
             document = ledger.read_documents(session, numbers=[ticket.finish_document])[0]
-            asked = tuple(
-                Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in document.moves if m.ticket
+            asked = added_up(
+                (
+                    *ticket.drawn,
+                    *(Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in document.moves if m.ticket),
+                )
             )
         on_hand = ledger.balances(session)
-    used = {need.material: shelf.materials[need.material] for need in asked}
-    return TicketCard(ticket=ticket, job=job, needs=asked, materials=used, on_hand=on_hand, unclear=unclear)
+    used = {need.material: shelf.materials[need.material] for need in (*asked, *ticket.drawn, *ticket.added)}
+    return TicketCard(
+        ticket=ticket,
+        job=job,
+        needs=asked,
+        materials=used,
+        on_hand=on_hand,
+        unclear=unclear,
+        lines=tuple(need.line for need in lines),
+        choices=recipe.choices if recipe else {},
+        recipe=recipe is not None,
+    )
 
 
 def find_tickets(book: Book, words: str) -> list[Ticket]:
@@ -168,10 +186,8 @@ def usual_sizes(card: JobCard) -> list[ShoeSize]:
 
 
 def _needs(recipe: Recipe | None, ticket: Ticket, shelf: Catalogue) -> tuple[tuple[Need, ...], str]:
-    if recipe is None:
-        return (), f"{ticket.job} has no recipe yet."
     try:
-        return needs(recipe, ticket.work, shelf), ""
+        return ticket.still_takes(needs(recipe, ticket.work, shelf) if recipe else ()), ""
     except StockroomError as wrong:
         return (), wrong.what
 

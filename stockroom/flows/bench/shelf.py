@@ -98,7 +98,7 @@ def aside_for(booked: Sequence[Ticket], box: RecipeBox, day: date = date.max) ->
     unclear: dict[str, str] = {}
     for ticket in booked:
         try:
-            asked = box.needs(ticket, day)
+            asked = box.to_come(ticket, day)
         except StockroomError as wrong:
             unclear[ticket.number] = wrong.what
             continue

@@ -6,11 +6,12 @@ from typing import Any
 
 from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments, delivery_key
 from stockroom.flows.ordering.receive import far_from_usual
-from stockroom.phrases import as_phrase, joined, phrase
+from stockroom.phrases import as_phrase, joined, phrase, plural
 from stockroom.show.formats import formats_of
 from stockroom.stock.counts import CountLine
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery
+from stockroom.stock.recipes import OTHER
 from stockroom.stock.suppliers import current
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import counts, ledger, suppliers
@@ -56,7 +57,28 @@ def looks_wrong(
         if delivery_key(delivery) in new
         for line in delivery.lines
     ]
-    return [*_some(below), *_some(filter(None, far))]
+    return [*_some(below), *_some(filter(None, far)), *_without_recipe(entering)]
+
+
+def _without_recipe(entering: LoadedDocuments) -> list[str]:
+    """Say which finished tickets drew only what they name, because their job has no recipe."""
+    jobs = [
+        ticket.job
+        for ticket in entering.news
+        if ticket.state is TicketState.FINISHED
+        and ticket.job != OTHER.code
+        and not entering.box.recipes.get(ticket.job)
+    ]
+    if not jobs:
+        return []
+    return [
+        plural(
+            "%(num)s ticket drew only what it names, because its job has no recipe: %(jobs)s.",
+            "%(num)s tickets drew only what they name, because their jobs have no recipe: %(jobs)s.",
+            len(jobs),
+            jobs=", ".join(sorted(set(jobs))),
+        )
+    ]
 
 
 def _some(notes: Iterable[str]) -> list[str]:

@@ -18,7 +18,7 @@ from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Delivery, Order
 from stockroom.stock.postings import Stamp
 from stockroom.stock.recipe_box import RecipeBox, by_job
-from stockroom.stock.recipes import recipe_catalogue
+from stockroom.stock.recipes import OTHER, recipe_catalogue
 from stockroom.stock.shop import Shop
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue, orders, tickets
@@ -63,6 +63,8 @@ class LoadedDocuments:
 
     def after(self, loaded: Loaded, fresh: Mapping[str, int]) -> None:
         """Bring tickets and orders to where the documents leave them."""
+        if any(ticket.job == OTHER.code for ticket in self.news) and OTHER.code not in self.prices:
+            catalogue.save_jobs(self.session, [OTHER])
         tickets.save_tickets(self.session, [self._settled(t, fresh) for t in self.news])
         self._renew_orders(loaded, fresh)
 
@@ -80,10 +82,19 @@ class LoadedDocuments:
         return before is None or (before.state is TicketState.BOOKED and ticket.state is not TicketState.BOOKED)
 
     def _priced(self, ticket: Ticket) -> Ticket:
-        """Put the price list's price where none is stated; a ticket that was booked before keeps its own."""
+        """Put the price list's price where none is stated; a ticket that was booked before keeps what is its own."""
+        before = self.known.get(ticket.number)
+        if before is not None:  # what the book knows and the file is silent about stays
+            ticket = replace(
+                ticket,
+                drawn=before.drawn,
+                added=ticket.added or before.added,
+                left_out=ticket.left_out or before.left_out,
+                post_cost=before.post_cost if ticket.post_cost is None else ticket.post_cost,
+                by_post=ticket.by_post or before.by_post,
+            )
         if ticket.price is not None or ticket.redo_of:
             return ticket
-        before = self.known.get(ticket.number)
         return replace(ticket, price=before.price if before else self.prices.get(ticket.job))
 
     def _within(self, document: Document) -> bool:
@@ -144,8 +155,8 @@ class LoadedDocuments:
         done = ticket.finished or ticket.taken_in
         stamp = self._stamp(_key(ticket), done, site=ticket.site)
         if ticket.state is TicketState.CANCELLED:
-            return stamp.document(DocumentKind.CANCEL, ticket.number)
-        used = self.box.needs(ticket, done.date()) if self._drawn(ticket) else ()
+            return postings.cancelled(ticket, stamp, back=())
+        used = self.box.to_come(ticket, done.date()) if self._drawn(ticket) else ()
         return postings.finish(ticket, used, stamp)
 
     def _drawn(self, ticket: Ticket) -> bool:

@@ -9,11 +9,23 @@ from stockroom.store.book import Book
 
 # What is done at the bench and the counter: whoever did it may take it back.
 DAILY = frozenset({
-    DocumentKind.TAKE_IN, DocumentKind.FINISH, DocumentKind.REDO, DocumentKind.CANCEL, DocumentKind.SALE,
-    DocumentKind.OFFCUT, DocumentKind.DELIVERY, *WRITE_OFFS,
+    DocumentKind.TAKE_IN, DocumentKind.CHANGE, DocumentKind.USE, DocumentKind.FINISH, DocumentKind.REDO,
+    DocumentKind.CANCEL, DocumentKind.SALE, DocumentKind.SENT, DocumentKind.OFFCUT, DocumentKind.DELIVERY, *WRITE_OFFS,
 })  # fmt: skip
 
-__all__ = ["DAILY", "newest", "work_behind"]
+__all__ = ["DAILY", "newest", "the_document", "work_behind"]
+
+
+def the_document(book: Book, number: int) -> Document:
+    """Give one document with its moves.
+
+    Raises
+    ------
+    UnknownError
+        If there is none of that number.
+    """
+    with book.reading() as session:
+        return _document(ledger.read_documents(session, numbers=[number]), number)
 
 
 def work_behind(book: Book, number: int) -> DocumentKind:

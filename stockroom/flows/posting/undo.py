@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any, cast
 
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.posting.post import NO_BINS, Bins, entered_before, post_one
@@ -11,9 +12,11 @@ from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import Fixed, Stamp, reversed_
-from stockroom.stock.tickets import TicketState
+from stockroom.stock.recipes import Need
+from stockroom.stock.tickets import TicketState, added_up
 from stockroom.store import catalogue, counts, ledger, orders, tickets
 from stockroom.store.book import Book, Session
+from stockroom.store.tickets import ticket_row
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +74,12 @@ def newest(book: Book, count: int = 10) -> list[tuple[Document, int | None]]:
         return [(d, ledger.reversal_of(session, d.id or 0)) for d in ledger.newest_documents(session, count)]
 
 
+def changes_said(document: Document) -> list[str]:
+    """Give what a document says it changed: old and new, or what was used otherwise than planned."""
+    said = document.content.get("changed", [])
+    return [str(each) for each in said] if isinstance(said, list) else []
+
+
 def last_document(book: Book) -> Document | None:
     """Give the last document entered, if there is one; documents that only keep counts true go with their own."""
     with book.reading() as session:
@@ -119,6 +128,7 @@ _WORK = (DocumentKind.FINISH, DocumentKind.REDO)
 def _check_work(session: Session, turn: Turn) -> None:
     """Refuse to put finished work in force again when the ticket went another way meanwhile."""
     if not turn.in_force:
+        _refuse_sent(session, turn.root.subject)
         return
     ticket = tickets.the_ticket(session, turn.root.subject)
     taken_in = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.TAKE_IN], with_moves=False)
@@ -127,6 +137,72 @@ def _check_work(session: Session, turn: Turn) -> None:
         raise RefusedError(
             phrase("Ticket %(number)s is %(state)s by another document.", number=ticket.number, state=ticket.state),
             fix="Undo that one first.",
+        )
+
+
+def _refuse_sent(session: Session, parcel: str) -> None:
+    gone = _documents_in_force(session, parcel, [DocumentKind.SENT])
+    if gone:
+        raise RefusedError(
+            phrase("The parcel '%(name)s' was sent.", name=parcel),
+            fix=phrase("Undo document %(document)s first.", document=gone[-1].id),
+        )
+
+
+def _check_use(session: Session, turn: Turn) -> None:
+    """Let what was used so far go only while the ticket is open: its finish drew no more than the rest."""
+    ticket = tickets.the_ticket(session, turn.root.subject)
+    if ticket.state is not TicketState.BOOKED:
+        raise RefusedError(
+            phrase("Ticket %(number)s is %(state)s by another document.", number=ticket.number, state=ticket.state),
+            fix="Undo that one first.",
+        )
+
+
+def _renew_drawn(session: Session, turn: Turn) -> None:
+    """Let a ticket have used what the documents in force drew."""
+    ticket = tickets.the_ticket(session, turn.root.subject)
+    documents = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.USE])
+    moves = [move for document in documents if in_force(session, document.id or 0) for move in document.moves]
+    drawn = [Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in moves if m.ticket]
+    tickets.save_tickets(session, [replace(ticket, drawn=added_up(drawn))])
+
+
+def _check_change(session: Session, turn: Turn) -> None:
+    """Let a change go, or hold again, only while the ticket is open and no later one changed the same."""
+    _check_use(session, turn)
+    row = ticket_row(tickets.the_ticket(session, turn.root.subject))
+    _, stands = _sides(turn)
+    other = [name for name, value in stands.items() if row[name] != value]
+    if other:
+        raise RefusedError(
+            phrase("Ticket %(number)s was changed again later.", number=turn.root.subject), fix="Undo that one first."
+        )
+
+
+def _renew_changed(session: Session, turn: Turn) -> None:
+    ticket = tickets.the_ticket(session, turn.root.subject)
+    to, _ = _sides(turn)
+    tickets.save_tickets(session, [tickets.with_facts(ticket, to)])
+
+
+def _sides(turn: Turn) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
+    """Give the facts of a ticket as they will be, and as the document leaves them now."""
+    was, now = (cast("Mapping[str, Any]", turn.root.content.get(side, {})) for side in ("was", "now"))
+    return (now, was) if turn.in_force else (was, now)
+
+
+def _check_sale(session: Session, turn: Turn) -> None:
+    """Keep a sale of which something was brought back: that refers to it."""
+    number = turn.root.id or 0
+    if not turn.in_force:
+        _refuse_sent(session, f"sale {number}")
+    documents = ledger.read_documents(session, kinds=[DocumentKind.SALE], with_moves=False)
+    back = [d.id for d in documents if d.content.get("of") == number and in_force(session, d.id or 0)]
+    if back and not turn.in_force:
+        raise RefusedError(
+            phrase("Goods of sale %(number)s were brought back.", number=number),
+            fix=phrase("Undo document %(document)s first.", document=back[-1]),
         )
 
 
@@ -301,6 +377,9 @@ _CHECK: dict[DocumentKind, _Step] = {
     DocumentKind.REDO: _check_work,
     DocumentKind.TAKE_IN: _check_booking,
     DocumentKind.CANCEL: _check_booking,
+    DocumentKind.USE: _check_use,
+    DocumentKind.SALE: _check_sale,
+    DocumentKind.CHANGE: _check_change,
     DocumentKind.DELIVERY: _check_delivery,
     DocumentKind.ORDER: _check_order,
     DocumentKind.COUNT_KEPT: _check_kept,
@@ -312,6 +391,8 @@ _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.REDO: _renew_ticket,
     DocumentKind.TAKE_IN: _renew_ticket,
     DocumentKind.CANCEL: _renew_ticket,
+    DocumentKind.USE: _renew_drawn,
+    DocumentKind.CHANGE: _renew_changed,
     DocumentKind.DELIVERY: _renew_received,
     DocumentKind.ORDER: _renew_order,
     DocumentKind.ORDER_END: _renew_order,

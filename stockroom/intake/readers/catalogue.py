@@ -81,6 +81,7 @@ def _material(line: ReadRow, context: Context) -> Material:
         place=line["place"],
         note=line["note"],
         usual_cost=line["usual cost"],
+        usual_cost_for=line["usual cost for"] or 1,
         active=line["active"] is not False,
         extra=dict(line["extra"]),
     )

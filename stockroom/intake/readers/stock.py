@@ -86,7 +86,10 @@ def read_waste(lines: Iterable[ReadRow], context: Context) -> list[WasteLine]:
     return found
 
 
-_WHEN = phrase("Fill it in, such as 2026-02-07 17:55, so that it is compared with the book of that moment.")
+WHEN = phrase(
+    "Fill it in, such as 2026-02-07 17:55, so that it is compared with the book of that moment; or say it for the "
+    "whole sheet: stockroom count SHEET --at 2026-02-07T17:55."
+)
 
 
 def read_counts(lines: Iterable[ReadRow], context: Context) -> list[Count]:
@@ -99,7 +102,7 @@ def read_counts(lines: Iterable[ReadRow], context: Context) -> list[Count]:
         found, error = amount(line, context), amount(line, context, column="error")
         when = line["counted at"] or context.counted
         if when is None and not line.bad:
-            context.blame(line, UsageError("When the item was counted isn't stated.", fix=_WHEN), column="counted at")
+            context.blame(line, UsageError("When the item was counted isn't stated.", fix=WHEN), column="counted at")
             continue
         if line.bad or found is None or when is None:
             continue

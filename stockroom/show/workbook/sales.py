@@ -25,6 +25,7 @@ _COLUMNS = (
     SheetColumn(title="Tax %", kind=CellKind.AMOUNT, width=8),
     SheetColumn(title="Tax", kind=CellKind.COINS, width=12, total=True),
     SheetColumn(title="Gross", kind=CellKind.WORKED, width=13, total=True),
+    SheetColumn(title="Post", kind=CellKind.COINS, width=10, total=True),
     SheetColumn(title="Remark", width=20),
 )
 
@@ -51,6 +52,7 @@ def _row(line: SaleEarned, accounts: Accounts) -> list[Value]:
         line.per_cent,
         money.minor(line.tax),
         Worked("=H{row}+J{row}", money.minor(line.net + line.tax)),
+        money.minor(line.post),
         "no price known" if line.unpriced else None,
     ]
 

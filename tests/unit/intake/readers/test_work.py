@@ -171,7 +171,7 @@ def test_coats_and_chance_are_read(tmp_path: Path) -> None:
         ),
         ("SHINE,2024-01-01,,a,,,GLUE,1,,per pair,,,,\n", "Words: pair, shoe, job"),
         ("SHINE,2024-01-01,,a,,,GLUE,1,,,,,0,\n", "must be above zero"),
-        ("SHINE,2024-01-01,,a,,,GLUE,1,,,,,,2\n", "1 at most"),
+        ("SHINE,2024-01-01,,a,,,GLUE,1,,,,,,2\n", "between 0 and 1"),
     ],
 )
 def test_a_recipe_at_fault_says_what_to_do(rows: str, words: str, tmp_path: Path) -> None:
