@@ -238,7 +238,7 @@ def was_typed(option: str) -> bool:
 
 def the_site(counter: Counter, typed: str) -> str:
     """Give a site that was named; one that isn't there is refused."""
-    from stockroom.flows.book.sites import check_site
+    from stockroom.flows.book.opening import check_site
 
     return check_site(counter.book, typed)
 

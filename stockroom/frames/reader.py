@@ -86,7 +86,7 @@ class BookReader:
 
     def sites(self) -> list[str]:
         """Name the sites, the first one first."""
-        from stockroom.flows.book.sites import sites
+        from stockroom.flows.book.opening import sites
 
         return sites(self._open)
 
@@ -275,7 +275,7 @@ class BookReader:
         return settings(self._open)
 
     def _site(self, named: str | None) -> str | None:
-        from stockroom.flows.book.sites import check_site
+        from stockroom.flows.book.opening import check_site
 
         return None if named is None else check_site(self._open, named)
 

@@ -10,8 +10,7 @@ from pathlib import Path
 from waitress.server import create_server  # type: ignore[import-untyped]
 
 from stockroom.errors import RefusedError
-from stockroom.flows.book import access
-from stockroom.flows.book.opening import Book
+from stockroom.flows.book.opening import Book, kept_passcodes
 from stockroom.phrases import phrase
 from stockroom.web.access import Passcodes
 from stockroom.web.app import make_app
@@ -89,7 +88,7 @@ def make_site(book: Book, hosts: frozenset[str], beside: Beside) -> Site:
         book=book,
         now=clock,
         hosts=hosts,
-        passcodes=Passcodes(read=lambda: access.kept_passcodes(book)),
+        passcodes=Passcodes(read=lambda: kept_passcodes(book)),
         log=SecurityLog(now=clock),
         throttle=Throttle(clock=time.monotonic),
     )

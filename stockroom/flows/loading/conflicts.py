@@ -13,7 +13,7 @@ from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery
 from stockroom.stock.suppliers import current
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import counts, ledger, suppliers
+from stockroom.store import catalogue, counts, ledger
 
 _NAMED = 20  # notes of one kind that are read one by one
 _GOODS = (DocumentKind.DELIVERY, DocumentKind.ORDER)
@@ -48,7 +48,7 @@ def looks_wrong(
         for code, nano in sorted(ledger.balances(entering.session).items())
         if nano < min(before.get(code, 0), 0)
     ]
-    every = suppliers.read_offers(entering.session, {code: m.dimension for code, m in materials.items()})
+    every = catalogue.read_offers(entering.session, {code: m.dimension for code, m in materials.items()})
     offers = cache(lambda day: current(every, day))
     far = [
         far_from_usual(line, materials[line.material], offers(delivery.received.date()), write.money)

@@ -17,7 +17,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document
 from stockroom.stock.postings import Fixed
 from stockroom.stock.shop import Shop, with_settings
-from stockroom.store import catalogue, counts, ledger, suppliers
+from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Book, Session
 
 Progress = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
@@ -101,8 +101,8 @@ def _lists(session: Session, loaded: Loaded) -> Shop:
     catalogue.save_shop(session, shop)
     _same_dimension(session, loaded.materials)
     catalogue.save_materials(session, loaded.materials)
-    suppliers.save_suppliers(session, loaded.suppliers)
-    suppliers.save_offers(session, loaded.offers)
+    catalogue.save_suppliers(session, loaded.suppliers)
+    catalogue.save_offers(session, loaded.offers)
     catalogue.save_jobs(session, loaded.jobs)
     catalogue.add_recipes(session, loaded.recipes)
     catalogue.save_closures(session, loaded.closures)
