@@ -18,7 +18,7 @@ from stockroom.stock.shop import Shop, setting_texts, weekdays, with_settings, w
 from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.sql import day_text, upsert
+from stockroom.store.tables import day_text, upsert
 
 CLOSED_THROUGH = "closed_through"  # the note of the last closed day
 

@@ -11,7 +11,7 @@ from stockroom.stock.recipes import Job
 from stockroom.stock.shop import Shop, setting_texts, with_settings
 from stockroom.store import catalogue, counts
 from stockroom.store.book import Session
-from stockroom.store.sql import end_of, read_moment
+from stockroom.store.tables import end_of, read_moment
 
 NOTES = ("account:", "tax-rate:")  # beginnings of the notes that accounts are read with
 

@@ -17,7 +17,6 @@ from stockroom.margins.cutting import CutOrBuy, Cutting, CuttingSheet, Pattern, 
 from stockroom.margins.period import Period
 from stockroom.margins.sole_layout import Plate, SheetLayout, lay_out, sole_area
 from stockroom.phrases import phrase
-from stockroom.stock.finding import find
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, half_up
 from stockroom.stock.quantities import NANO, Dimension, unit
@@ -25,6 +24,7 @@ from stockroom.stock.recipes import Per, Recipe, RecipeLine, Sizing, in_force
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.suppliers import Offer, current
 from stockroom.stock.tickets import by_job
+from stockroom.stock.typed import find
 from stockroom.store import catalogue
 from stockroom.store.book import Book
 

@@ -11,12 +11,12 @@ from stockroom.flows.posting.price_corrections import the_delivery
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock import moves, postings
-from stockroom.stock.finding import find
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.money import half_up
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
+from stockroom.stock.typed import find
 from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book, Session
 

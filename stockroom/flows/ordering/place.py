@@ -20,12 +20,12 @@ from stockroom.flows.ordering.receive import (
 from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
-from stockroom.stock.finding import find
 from stockroom.stock.landing import taken_in
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState
 from stockroom.stock.postings import Stamp
 from stockroom.stock.suppliers import Offer, Supplier, current
+from stockroom.stock.typed import find
 from stockroom.store import catalogue, ledger, orders
 from stockroom.store.book import Book, Session
 

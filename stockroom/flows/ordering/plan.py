@@ -15,9 +15,9 @@ from stockroom.flows.outlook.delivery_days import expected_day
 from stockroom.flows.outlook.run_outs import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
 from stockroom.phrases import joined, phrase, plural
 from stockroom.show.formats import Formats, formats_of
-from stockroom.stock.finding import find
 from stockroom.stock.lists import ReorderLine, ReorderList, cautions
 from stockroom.stock.suppliers import Supplier
+from stockroom.stock.typed import find
 from stockroom.store import catalogue
 from stockroom.store.book import Book
 

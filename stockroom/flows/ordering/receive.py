@@ -9,13 +9,13 @@ from stockroom.errors import AmbiguousError, RefusedError
 from stockroom.flows.posting.price_corrections import in_force
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
-from stockroom.stock.finding import find
 from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
 from stockroom.stock.moves import DocumentKind
 from stockroom.stock.orders import DeliveryLine, Order, OrderLine
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.suppliers import Offer, current
+from stockroom.stock.typed import find
 from stockroom.store import catalogue, ledger
 from stockroom.store.book import Session
 
