@@ -8,7 +8,7 @@ from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
 from stockroom.errors import BadFileError, BookError, DoubtError, StockroomError
-from stockroom.flows.book.access import session_key
+from stockroom.flows.book.opening import session_key
 from stockroom.stock.quantities import Unit, plain
 from stockroom.web import guard, menu, words
 from stockroom.web.asking import ask_again
