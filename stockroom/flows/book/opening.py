@@ -8,7 +8,7 @@ from stockroom.phrases import phrase
 from stockroom.show.locale_facts import facts_of
 from stockroom.stock.shop import Shop, with_settings
 from stockroom.store import book as books
-from stockroom.store import catalogue, ledger
+from stockroom.store import catalogue, identity, ledger
 from stockroom.store.book import Book, default_place, open_book, shown
 
 __all__ = ["Book", "Shop", "change_settings", "changed", "default_place", "new_book", "open_book", "settings", "shown"]
@@ -18,6 +18,7 @@ def new_book(place: str, shop: Shop | None = None) -> Book:
     """Start an empty book with the shop's settings."""
     book = books.new_book(place)
     with book.writing() as session:
+        identity.mark(session)
         catalogue.save_shop(session, shop or Shop())
     return book
 
