@@ -16,7 +16,7 @@ _folder = click.Path(file_okay=False, path_type=Path)
 @click.argument("folder", type=_folder, default=Path("backups"))
 @desk.view
 def backup(counter: Counter, *, folder: Path, as_json: bool) -> None:
-    """Copy the book while it is in use, check the copy, and let its old backups go.
+    """Copy the book while it is in use, check the copy, and let old backups go.
 
     Backups of other books in the folder are left alone. One is kept for each of the last 7 days, 5 weeks and 12 months.
     """
@@ -31,7 +31,10 @@ def backup(counter: Counter, *, folder: Path, as_json: bool) -> None:
 @click.option("--over", default="", metavar="NAME", help="Replace another shop's book: the name of the one that goes.")
 @click.pass_obj
 def restore(place: str, *, backup_file: Path, over: str) -> None:
-    """Check a backup whole and put it in the book's place; what is there now is kept beside it."""
+    """Put a backup in the book's place; what is there now is kept beside it.
+
+    The backup is checked whole first; nothing changes unless everything in it agrees.
+    """
     aside = safekeeping.restore(backup_file, place, desk.now(), over=over)
     kept = f" The book that was there is kept as {aside}." if aside else ""
     click.echo(f"{place} is now {backup_file}.{kept}")
