@@ -1,4 +1,4 @@
-"""Tickets: a customer's job, from the counter to the shelf of finished work."""
+"""Tickets: a customer's job, from the counter to the shelf of finished work, and what it needs by the recipe cards."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -6,7 +6,7 @@ from datetime import date, datetime
 
 from stockroom.errors import check_text
 from stockroom.phrases import Named
-from stockroom.stock.recipes import PAIR, JobFacts, Need
+from stockroom.stock.recipes import PAIR, Catalogue, JobFacts, Need, Recipe, in_force, needs
 from stockroom.stock.shoe_sizes import ShoeSize
 
 
@@ -94,3 +94,67 @@ def added_up(drawn: Iterable[Need]) -> tuple[Need, ...]:
     for need in drawn:
         sums[need.line, need.material] = sums.get((need.line, need.material), 0) + need.nano
     return tuple(Need(line=line, material=material, nano=nano) for (line, material), nano in sums.items() if nano)
+
+
+class RecipeBox:
+    """Recipe versions by job, and what they come to for the work asked; each kind of work is worked out once."""
+
+    def __init__(self, recipes: Mapping[str, Sequence[Recipe]], shelf: Catalogue) -> None:
+        self.recipes = recipes
+        self.shelf = shelf
+        self._known: dict[object, tuple[Need, ...]] = {}
+        self._in_force: dict[tuple[str, date], Recipe | None] = {}
+
+    def recipe(self, job: str, day: date) -> Recipe | None:
+        """Give the version valid on a day; for work older than every card, the first one."""
+        key = (job, day)
+        if key not in self._in_force:
+            versions = self.recipes.get(job, ())
+            self._in_force[key] = in_force(versions, day) or min(versions, key=lambda r: r.valid_from, default=None)
+        return self._in_force[key]
+
+    def needs(self, ticket: Ticket, day: date) -> tuple[Need, ...]:
+        """Say what all the work on a ticket takes, by the version valid on a day and what is its own.
+
+        Raises
+        ------
+        StockroomError
+            If the catalogue doesn't serve the ticket.
+        """
+        by_recipe = self.by_recipe(ticket, day)
+        return ticket.takes(by_recipe) if ticket.changed else by_recipe
+
+    def to_come(self, ticket: Ticket, day: date) -> tuple[Need, ...]:
+        """Say what an open ticket takes from now on, beyond what was used so far.
+
+        Raises
+        ------
+        StockroomError
+            If the catalogue doesn't serve the ticket.
+        """
+        return still_to_draw(self.needs(ticket, day), ticket.drawn)
+
+    def by_recipe(self, ticket: Ticket, day: date) -> tuple[Need, ...]:
+        """Say what the recipe alone asks for; nothing where the job has none yet.
+
+        Raises
+        ------
+        StockroomError
+            If the catalogue doesn't serve the ticket.
+        """
+        recipe = self.recipe(ticket.job, day)
+        if recipe is None:
+            return ()
+        kind = (id(recipe), ticket.shoes, ticket.size, *sorted(ticket.chosen.items()))
+        if kind not in self._known:
+            work = JobFacts(shoes=ticket.shoes, size=ticket.size, chosen=ticket.chosen)
+            self._known[kind] = needs(recipe, work, self.shelf)
+        return self._known[kind]
+
+
+def by_job(recipes: Sequence[Recipe]) -> dict[str, tuple[Recipe, ...]]:
+    """Arrange recipe versions by job, in the order they were entered."""
+    found: dict[str, tuple[Recipe, ...]] = {}
+    for recipe in recipes:
+        found[recipe.job] = (*found.get(recipe.job, ()), recipe)
+    return found

@@ -9,7 +9,7 @@ from stockroom.stock.postage import Postage
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.sql import upsert
+from stockroom.store.tables import upsert
 
 
 def read_postage(session: Session) -> list[Postage]:

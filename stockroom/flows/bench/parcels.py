@@ -12,12 +12,12 @@ from stockroom.flows.book.snapshot import read_standing
 from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock import postings
-from stockroom.stock.finding import find
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postage import Postage
 from stockroom.stock.postings import Stamp
 from stockroom.stock.recipes import Extra
 from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.typed import find
 from stockroom.store import postage, tickets
 from stockroom.store.book import Book, Session
 

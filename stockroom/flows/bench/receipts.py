@@ -2,8 +2,8 @@
 
 from stockroom.errors import RefusedError
 from stockroom.flows.book.terms import TAX_RATE, tax_rates
-from stockroom.flows.posting.documents import the_document
 from stockroom.flows.posting.price_corrections import in_force
+from stockroom.flows.posting.undo import the_document
 from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.receipts import Receipt, ReceiptLine

@@ -6,7 +6,6 @@ from functools import cached_property
 
 from stockroom.errors import UnknownError, UsageError
 from stockroom.phrases import phrase
-from stockroom.stock.finding import find
 from stockroom.stock.recipes import (
     OTHER,
     Catalogue,
@@ -19,6 +18,7 @@ from stockroom.stock.recipes import (
     recipe_catalogue,
 )
 from stockroom.stock.tickets import Ticket
+from stockroom.stock.typed import find
 from stockroom.store import catalogue
 from stockroom.store.book import Session
 
