@@ -24,7 +24,7 @@
       sign.replaceChildren();
       if (list.length) {
         var link = document.createElement("a");
-        link.href = "/kept";
+        link.href = "/saved";
         link.textContent = refused ? sign.dataset.refused.replace("{n}", refused) : list.length === 1 ? sign.dataset.one : sign.dataset.many.replace("{n}", list.length);
         sign.appendChild(link);
       }

@@ -1,7 +1,7 @@
 "use strict";
 /* Pages seen before open without a connection; with one, the shop's own answer always comes first. */
 var NAME = "stockroom-1";
-var DAILY = ["/", "/tickets", "/jobs", "/count", "/counter", "/kept"];
+var DAILY = ["/", "/tickets", "/jobs", "/count", "/counter", "/saved"];
 
 self.addEventListener("install", function (event) {
   event.waitUntil(caches.open(NAME).then(function (cache) {
