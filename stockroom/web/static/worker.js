@@ -2,7 +2,7 @@
 /* Pages seen before open without a connection; with one, the shop's own answer always comes first. Where nobody answers
    within a moment the page as it was is shown: it says itself from when it is. */
 var NAME = "stockroom-2", PATIENCE = 2000;
-var DAILY = ["/", "/tickets", "/jobs", "/jobs?to=take-in", "/count", "/counter", "/kept", "/no-connection"];
+var DAILY = ["/", "/tickets", "/jobs", "/jobs?to=take-in", "/count", "/counter", "/saved", "/no-connection"];
 
 self.addEventListener("install", function (event) {
   event.waitUntil(caches.open(NAME).then(function (cache) {

@@ -30,7 +30,7 @@ class Device(Hands):
     def comes_back(self) -> None:
         """Find the connection again, and wait until all that can be sent was."""
         self.wire.turn(UP)
-        self.open("/kept")
+        self.open("/saved")
         self.wait(lambda _: not [each for each in self.kept() if not each["fault"]], "not all was sent")
 
     def enters(self, form: str, price: str) -> None:
@@ -154,7 +154,7 @@ def test_what_was_refused_is_opened_corrected_and_sent(device: Device, served: S
     device.driver.execute_script("document.querySelector(arguments[0]).elements.amount.value = 'two'", SELL)
     device.enters(SELL, "6.66")
     device.wire.turn(UP)
-    device.open("/kept")
+    device.open("/saved")
     device.says("Open and correct")
     device.is_sound()
     device.tap_words("Open and correct")
