@@ -24,7 +24,10 @@ def postage_of(counter: Counter, typed: str | None) -> tuple[int | None, tuple[E
 @click.command()
 @desk.view
 def parcels(counter: Counter, *, as_json: bool) -> None:
-    """List the parcels to send: finished by post, or sold by post, in the last two weeks."""
+    """List the parcels to send.
+
+    They are what was finished or sold by post in the last two weeks and not yet entered as sent.
+    """
     found = flows.parcels(counter.book, desk.now())
     facts = [
         {
@@ -75,7 +78,10 @@ def sent(
 def postage(
     counter: Counter, *, code: str | None, cost: str | None, name: str, pack: Sequence[str], as_json: bool
 ) -> None:  # fmt: skip
-    """Show the price list of the post, or add a kind of parcel: stockroom postage SMALL 4.20 --pack BOX-S='1 piece'."""
+    """Show the price list of the post, or add a kind of parcel.
+
+    Such as: stockroom postage SMALL 4.20 --pack BOX-S='1 piece'
+    """
     if code and cost:
         packing = {each.material: each.amount for each in desk.extras(pack)}
         new = Postage(code=code, name=name, cost=desk.money(cost, counter.shop), packaging=packing)

@@ -93,6 +93,7 @@ def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Seque
         price=0 if redo else ticket.price,
         post_cost=ticket.post_cost,
         changed=list(changed),
+        drawn=_as_said(ticket.drawn),
     )
 
 
@@ -111,7 +112,16 @@ def cancelled(ticket: Ticket, stamp: Stamp, *, back: Sequence[str]) -> Document:
             moves.append(replace(move, kind=MoveKind.WASTE, ticket="", recipe_line=""))
     wasted = any(move.kind is MoveKind.WASTE for move in moves)
     reason = f"ticket {ticket.number} was cancelled" if wasted else ""
-    return stamp.document(DocumentKind.CANCEL, ticket.number, moves, reason=reason)
+    return stamp.document(DocumentKind.CANCEL, ticket.number, moves, reason=reason, drawn=_as_said(ticket.drawn))
+
+
+def was_drawn_before(document: Document, ticket: Ticket) -> bool:
+    """Say whether a ticket has used just what it had when a document finished or cancelled it."""
+    return document.content.get("drawn", []) == _as_said(ticket.drawn)
+
+
+def _as_said(drawn: Sequence[Need]) -> list[list[str | int]]:
+    return [[need.line, need.material, need.nano] for need in drawn]
 
 
 def sent(

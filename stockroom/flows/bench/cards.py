@@ -170,7 +170,8 @@ def material_card(book: Book, code: str, now: datetime, *, days: int = 60) -> Ma
 
 def _job_card(job: Job, recipe: Recipe | None, shelf: Catalogue, done: Mapping[tuple[str, str], int]) -> JobCard:
     sizes = Counter({size: times for (code, size), times in done.items() if code == job.code and size})
-    groups = [shelf.groups.get(line.material, ()) for line in recipe.lines] if recipe else []
+    drawn = [line for line in recipe.lines if line.material] if recipe else []
+    groups = [shelf.groups.get(line.material, ()) for line in drawn]
     colours = dict.fromkeys(m.colour for group in groups for m in group if m.colour and m.active)
     return JobCard(
         job=job,
@@ -178,7 +179,7 @@ def _job_card(job: Job, recipe: Recipe | None, shelf: Catalogue, done: Mapping[t
         colours=tuple(colours),
         sizes=tuple(size for size, _ in sizes.most_common()),
         times=sum(times for (code, _), times in done.items() if code == job.code),
-        units={line.material: _meant(shelf, line.material).unit for line in recipe.lines} if recipe else {},
+        units={line.material: _meant(shelf, line.material).unit for line in drawn},
     )
 
 

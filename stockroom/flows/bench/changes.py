@@ -8,6 +8,7 @@ from typing import Any
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.recipe_cards import Cards, choices_of
 from stockroom.flows.posting.post import entered_before, post_one
+from stockroom.flows.posting.undo import changes_said
 from stockroom.phrases import phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.moves import DocumentKind
@@ -100,10 +101,11 @@ def post_change(cards: Cards, ticket: Ticket, changes: TicketChanges, stamp: Sta
             phrase("Nothing of ticket %(number)s would change.", number=ticket.number),
             fix="Say what is to be otherwise, such as --promised or --price.",
         )
-    said = what_changed(cards, ticket, changed)
-    content: dict[str, Any] = {"was": was, "now": now, "changed": list(said)}
+    content: dict[str, Any] = {"was": was, "now": now, "changed": what_changed(cards, ticket, changed)}
     tickets.save_tickets(cards.session, [changed])
-    posted = post_one(cards.session, stamp.document(DocumentKind.CHANGE, ticket.number, **content), new=True)
+    document = stamp.document(DocumentKind.CHANGE, ticket.number, **content)
+    posted = post_one(cards.session, document, new=True)
+    said = tuple(changes_said(document))
     return ChangedTicket(ticket=changed, document=posted.number, fresh=posted.fresh, said=said)
 
 
@@ -132,14 +134,11 @@ def with_own_lines(
     return replace(ticket, added=added_up(added), left_out=tuple(dict.fromkeys(left_out)))
 
 
-def what_changed(cards: Cards, was: Ticket, now: Ticket) -> tuple[str, ...]:
-    """Say old and new of each fact that differs; a person's name is never said."""
+def what_changed(cards: Cards, was: Ticket, now: Ticket) -> list[list[str]]:
+    """Give name, old and new of each fact that differs; a person's name is never said."""
     write = formats_of(catalogue.read_shop(cards.session))
-    pairs = [(name, old, new) for name, old, new in _shown(cards, was, now, write) if old != new]
-    said = [phrase("%(fact)s: %(old)s → %(new)s", fact=name, old=old, new=new) for name, old, new in pairs]
-    if was.customer != now.customer:
-        said.append(phrase("another pick-up name"))
-    return tuple(said)
+    pairs = [[name, old, new] for name, old, new in _shown(cards, was, now, write) if old != new]
+    return pairs + ([[phrase("another pick-up name")]] if was.customer != now.customer else [])
 
 
 def _changed(cards: Cards, ticket: Ticket, changes: TicketChanges, day: date) -> Ticket:
@@ -206,7 +205,13 @@ def _the_line(typed: str, lines: Mapping[str, str]) -> str:
 
 
 def own_line(cards: Cards, extra: Extra) -> Need:
-    """Make a material used beyond the recipe a line of its own."""
+    """Make a material used beyond the recipe a line of its own.
+
+    Raises
+    ------
+    RefusedError
+        If its amount is not above zero.
+    """
     code = cards.material(extra.material)
     nano = cards.shelf.materials[code].to_base(extra.amount).nano
     if nano <= 0:

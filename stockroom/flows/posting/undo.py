@@ -9,12 +9,12 @@ from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.posting.delivery_notes import refuse_note_again
 from stockroom.flows.posting.post import NO_BINS, Bins, entered_before, post_one
 from stockroom.flows.posting.price_corrections import corrections_of, in_force
-from stockroom.phrases import phrase
+from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
-from stockroom.stock.postings import Fixed, Stamp, reversed_
+from stockroom.stock.postings import Fixed, Stamp, reversed_, was_drawn_before
 from stockroom.stock.recipes import Need
-from stockroom.stock.tickets import TicketState, added_up
+from stockroom.stock.tickets import Ticket, TicketState, added_up
 from stockroom.store import catalogue, counts, ledger, orders, tickets
 from stockroom.store.book import Book, Session
 from stockroom.store.tickets import ticket_row
@@ -76,9 +76,15 @@ def newest(book: Book, count: int = 10) -> list[tuple[Document, int | None]]:
 
 
 def changes_said(document: Document) -> list[str]:
-    """Give what a document says it changed: old and new, or what was used otherwise than planned."""
-    said = document.content.get("changed", [])
-    return [str(each) for each in said] if isinstance(said, list) else []
+    """Say what a document of a ticket changed: old and new of each fact."""
+    if document.kind is not DocumentKind.CHANGE:
+        return []
+    said = cast("Sequence[Sequence[str]]", document.content.get("changed", ()))
+    return [_old_and_new(*map(as_phrase, each)) for each in said]
+
+
+def _old_and_new(fact: str, old: str = "", new: str = "") -> str:
+    return phrase("%(fact)s: %(old)s → %(new)s", fact=fact, old=old, new=new) if old else fact
 
 
 def last_document(book: Book) -> Document | None:
@@ -133,6 +139,7 @@ def _check_work(session: Session, turn: Turn) -> None:
         return
     ticket = tickets.the_ticket(session, turn.root.subject)
     taken_in = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.TAKE_IN], with_moves=False)
+    _refuse_used_since(turn, ticket)
     other = _documents_in_force(session, ticket.number, (*_WORK, DocumentKind.CANCEL))
     if other or not all(in_force(session, document.id or 0) for document in taken_in):
         raise RefusedError(
@@ -207,8 +214,26 @@ def _check_sale(session: Session, turn: Turn) -> None:
         )
 
 
+def _refuse_used_since(turn: Turn, ticket: Ticket) -> None:
+    """Keep work from being put in force again that drew the rest of what is now another rest."""
+    if not was_drawn_before(turn.root, ticket):
+        raise RefusedError(
+            phrase("Something else was used on ticket %(number)s since.", number=ticket.number),
+            fix="Finish or cancel it anew.",
+        )
+
+
 def _check_booking(session: Session, turn: Turn) -> None:
     ticket = tickets.the_ticket(session, turn.root.subject)
+    if turn.root.kind is DocumentKind.CANCEL and turn.in_force:
+        _check_use(session, turn)
+        _refuse_used_since(turn, ticket)
+    since = _documents_in_force(session, ticket.number, (DocumentKind.USE, DocumentKind.CHANGE))
+    if turn.root.kind is DocumentKind.TAKE_IN and not turn.in_force and since:
+        raise RefusedError(
+            phrase("Ticket %(number)s was changed or worked on since.", number=ticket.number),
+            fix=phrase("Undo document %(document)s first.", document=since[-1].id),
+        )
     if ticket.state is TicketState.FINISHED:
         raise RefusedError(
             phrase("Ticket %(number)s is finished.", number=ticket.number),
