@@ -285,6 +285,14 @@ def read_offers(
     return [_offer(row, dimensions[row.material]) for row in session.execute(asked)]
 
 
+def read_sources(session: Session) -> dict[str, set[str]]:
+    """Read which suppliers offer each material."""
+    found: dict[str, set[str]] = {}
+    for material, supplier in session.execute(sa.select(tables.offer.c.material, tables.offer.c.supplier).distinct()):
+        found.setdefault(material, set()).add(supplier)
+    return found
+
+
 def save_offers(session: Session, offers: Sequence[Offer]) -> None:
     """Add offers; the same offer from the same day is renewed, older ones stay."""
     key = ("supplier", "material", "supplier_code", "pack", "valid_from")
