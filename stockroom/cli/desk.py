@@ -160,9 +160,7 @@ _entry_options = (
     click.option("--note", default="", help="A note to keep with it."),
 )
 _SURE = "anyway"
-anyway_option = click.option(
-    "--anyway", _SURE, is_flag=True, help="Enter it though it looks like a slip: the book has less on the shelf."
-)
+anyway_option = click.option("--anyway", _SURE, is_flag=True, help="Enter it though it looks like a slip.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
 
 

@@ -77,6 +77,7 @@ def orders(counter: Counter, *, late: bool, as_json: bool) -> None:
     "--tax", help="Tax rate of the goods, per cent [the offer's, else the supplier's, the material's, yours]."
 )
 @click.option("--carriage-tax", help="Tax rate of the carriage, per cent [the supplier's, else yours].")
+@desk.anyway_option
 @desk.entry
 def receive(
     counter: Counter, entry: TypedEntry, *, order_number: str | None, lines: tuple[str, ...], supplier: str | None,

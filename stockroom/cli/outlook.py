@@ -206,14 +206,14 @@ def back_test(counter: Counter, *, on: str | None, weeks: int, folder: Path | No
     The shop's own weeks are worked through again day by day, ordering with only what was known then, beside two plain
     rules and what really happened. With a FOLDER, a chart and the figures are written into it.
     """
-    from stockroom.flows.backtest.report import rehearsal_facts, verdict, write_rehearsal
-    from stockroom.flows.backtest.run import rehearse_weeks
+    from stockroom.flows.backtest.report import backtest_facts, verdict, write_backtest
+    from stockroom.flows.backtest.run import backtest_weeks
     from stockroom.show.layout import wrap
 
     with desk.progress(quiet=as_json) as told:
-        played = rehearse_weeks(counter.book, desk.moment(on) if on else desk.now(), weeks=weeks, progress=told)
-    written = write_rehearsal(played, folder, counter.formats) if folder else []
-    facts = rehearsal_facts(played, counter.formats) | {"written": [str(path) for path in written]}
+        played = backtest_weeks(counter.book, desk.moment(on) if on else desk.now(), weeks=weeks, progress=told)
+    written = write_backtest(played, folder, counter.formats) if folder else []
+    facts = backtest_facts(played, counter.formats) | {"written": [str(path) for path in written]}
     said = "\n".join([wrap(verdict(played, counter.formats), desk.width()), *map(str, written)])
     desk.tell(facts, said, as_json=as_json)
 

@@ -248,7 +248,7 @@ class BookReader:
 
         return self._rows(LESSONS, offered(self._open, _moment(as_of)), written)
 
-    def rehearsal(
+    def backtest(
         self,
         *,
         as_of: When | None = None,
@@ -258,12 +258,12 @@ class BookReader:
     ) -> pd.DataFrame:
         """Replay past weeks [52] with stockroom's orders, with plain rules, and as it happened."""
         from stockroom.flows.backtest.report import weekly_rows
-        from stockroom.flows.backtest.run import WEEKS, rehearse_weeks
-        from stockroom.frames.answers import REHEARSAL
+        from stockroom.flows.backtest.run import WEEKS, backtest_weeks
+        from stockroom.frames.answers import BACKTEST
 
         past = _weeks(weeks, MOST_BACK) or WEEKS
-        played = rehearse_weeks(self._open, _moment(as_of), weeks=past, site=self._site(site))
-        return self._rows(REHEARSAL, weekly_rows(played), written)
+        played = backtest_weeks(self._open, _moment(as_of), weeks=past, site=self._site(site))
+        return self._rows(BACKTEST, weekly_rows(played), written)
 
     @property
     def _open(self) -> Book:

@@ -89,6 +89,11 @@ def head(session: Session) -> tuple[int, str]:
     return (found.id, found.chain) if found else (0, CHAIN_START)
 
 
+def first_figure(session: Session) -> str:
+    """Give the check figure of the first document; nothing before there is one."""
+    return session.execute(sa.select(document.c.chain).where(document.c.id == 1)).scalar() or ""
+
+
 def link(chain: str, row: Mapping[str, Any], moves: Sequence[Mapping[str, Any]]) -> str:
     """Give the check figure of a document: a hash of everything it says and of the figure before it."""
     said = [row[name] for name in _SAID] + [[m[name] for name in _MOVED] for m in moves]

@@ -151,7 +151,7 @@ def money_pictures(book: Book, day: date, formats: Formats) -> dict[str, bytes]:
     named = [replace(group, name=made.jobs[group.name].name) for group in made.margins if group.name in made.jobs]
     drawn = {"margins.png": margins.margin_chart(named, formats)}
     if made.moved:
-        drawn["what-moved.png"] = margins.waterfall_chart(made.moved, formats)
+        drawn["margin-changes.png"] = margins.waterfall_chart(made.moved, formats)
     if made.prices:
         drawn["prices.png"] = margins.price_chart(made.prices, formats)
     return drawn

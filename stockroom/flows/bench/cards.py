@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from stockroom.errors import StockroomError, UnknownError
@@ -11,6 +11,7 @@ from stockroom.phrases import phrase
 from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Move
+from stockroom.stock.quantities import Unit
 from stockroom.stock.recipes import Catalogue, Job, Need, Recipe, RecipeLine, in_force, needs, recipe_catalogue
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, current
@@ -31,6 +32,7 @@ class JobCard:
     colours: tuple[str, ...] = ()  # of the variants its recipe draws on
     sizes: tuple[str, ...] = ()  # lately asked for, most often first
     times: int = 0  # finished lately
+    units: Mapping[str, Unit] = field(default_factory=dict)  # of the materials and groups its recipe names
 
     @property
     def choices(self) -> dict[str, tuple[str, ...]]:
@@ -158,7 +160,12 @@ def _job_card(job: Job, recipe: Recipe | None, shelf: Catalogue, done: Mapping[t
         colours=tuple(colours),
         sizes=tuple(size for size, _ in sizes.most_common()),
         times=sum(times for (code, _), times in done.items() if code == job.code),
+        units={line.material: _meant(shelf, line.material).unit for line in recipe.lines} if recipe else {},
     )
+
+
+def _meant(shelf: Catalogue, code: str) -> Material:
+    return shelf.materials[code] if code in shelf.materials else shelf.groups[code][0]
 
 
 def usual_sizes(card: JobCard) -> list[ShoeSize]:

@@ -201,9 +201,14 @@ def check(book: Book, *, figures: Sequence[str] = ()) -> Audit:
         Check figures printed earlier (or their beginnings) that must be in the chain.
     """
     with book.reading() as session:
-        found = audit(session)
-        faults = [*unsound(session), *found.faults, *no_such_figures(session, figures)]
-        faults += [fault for name, look in _LOOKS for fault in _tried(name, look, session)]
+        return check_session(session, figures=figures)
+
+
+def check_session(session: Session, *, figures: Sequence[str] = ()) -> Audit:
+    """Check a book within a transaction under way, such as one that is being filled."""
+    found = audit(session)
+    faults = [*unsound(session), *found.faults, *no_such_figures(session, figures)]
+    faults += [fault for name, look in _LOOKS for fault in _tried(name, look, session)]
     return replace(found, faults=tuple(dict.fromkeys(faults)))
 
 

@@ -11,7 +11,7 @@ from stockroom.show.locale_facts import facts_of
 from stockroom.stock.moves import SITE
 from stockroom.stock.shop import Shop, with_settings
 from stockroom.store import book as books
-from stockroom.store import catalogue, ledger
+from stockroom.store import catalogue, identity, ledger
 from stockroom.store.book import Book, Session, default_place, open_book, shown
 from stockroom.store.result_cache import state_mark
 from stockroom.store.usage import sites_with_moves
@@ -43,6 +43,7 @@ def new_book(place: str, shop: Shop | None = None) -> Book:
     """Start an empty book with the shop's settings."""
     book = books.new_book(place)
     with book.writing() as session:
+        identity.mark(session)
         catalogue.save_shop(session, shop or Shop())
     return book
 

@@ -188,6 +188,7 @@ def said_otherwise(
     """Say what the files say otherwise than documents entered before; none of it changes anything."""
     return [
         *_some(_taken_back(entering)),
+        *_some(_noted(entering)),
         *_some(_other_tickets(entering, loaded)),
         *_some(_other_goods(entering, [p.document for p in documents if p.document.key not in new])),
         *_some(_other_counts(entering, [p for p in documents if p.count and p.document.key not in new])),
@@ -238,6 +239,17 @@ def _taken_back(entering: LoadedDocuments) -> Iterable[str]:
         )
         mend = phrase("To have it back: stockroom undo %(document)s", document=by) if by else ""
         yield joined((said, mend))
+
+
+def _noted(entering: LoadedDocuments) -> Iterable[str]:
+    for delivery, document in entering.noted:
+        yield phrase(
+            "Delivery note %(reference)s of %(supplier)s was entered before (document %(document)s); nothing of it was "
+            "entered again.",
+            reference=delivery.reference,
+            supplier=delivery.supplier,
+            document=document.id,
+        )
 
 
 def _other_tickets(entering: LoadedDocuments, loaded: Sequence[Ticket]) -> Iterable[str]:

@@ -17,6 +17,7 @@ from stockroom.flows.ordering.receive import (
     refuse_absurd,
     writing,
 )
+from stockroom.flows.posting.delivery_notes import refuse_known_note
 from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
@@ -119,6 +120,8 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
     ------
     RefusedError
         If the order is closed or cancelled.
+    DoubtError
+        If the supplier's delivery note is in the book already.
     """
     slip = {"carriage": carriage, "duties": duties, "reference": reference, "tax": (tax_rate, carriage_tax_rate)}
     stamp = stamp.asking("receive", order=number, lines=arrived, slip=slip)
@@ -128,6 +131,7 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
         if done is not None:
             return Received(document=done, fresh=False, order=order)
         _refuse_closed(order)
+        refuse_known_note(session, order.supplier, reference, stamp)
         lines, write = arrived_lines(session, order, arrived), writing(session)
         lines = [replace(line, tax_rate=tax_rate) for line in lines]
         refuse_absurd(order, lines, write)
@@ -172,6 +176,8 @@ def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
     ------
     UnknownError
         If a material is not in the book.
+    DoubtError
+        If the supplier's delivery note is in the book already.
     """
     stamp = stamp.asking("receive goods", goods=replace(delivery, received=datetime.min))  # the stamp says when
     with book.writing() as session:
@@ -181,6 +187,8 @@ def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
             raise UnknownError(
                 phrase("No material has the code '%(material)s'.", material=unknown[0]), fix="Load the material first."
             )
+        if entered_before(session, stamp, DocumentKind.DELIVERY) is None:
+            refuse_known_note(session, delivery.supplier, delivery.reference, stamp)
         posted = post_one(session, taken_in(delivery, stamp, terms_of(session)))
         far = prices_far_off(session, delivery.lines, delivery.received.date())
         return Received(document=posted.number, fresh=posted.fresh, order=None, remarks=tuple(far))

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows.posting.delivery_notes import refuse_note_again
 from stockroom.flows.posting.post import NO_BINS, Bins, entered_before, post_one
 from stockroom.flows.posting.price_corrections import corrections_of, in_force
 from stockroom.phrases import phrase
@@ -169,6 +170,8 @@ def _check_delivery(session: Session, turn: Turn) -> None:
         raise RefusedError(
             phrase("Order %(number)s was undone.", number=number), fix="Undo the undo of the order first."
         )
+    if turn.in_force:
+        refuse_note_again(session, turn.root)
     priced = corrections_of(session, turn.root.id or 0)
     if priced:
         raise RefusedError(

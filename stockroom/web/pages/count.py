@@ -34,7 +34,8 @@ def place() -> str:
     """Show the bins of a place, each with its fields."""
     name = request.args.get("place", "")
     bins = sheets.bins_at(site().book, name)
-    return render_template("count_place.html", place=name, bins=bins, sheet=_sheet(name))
+    begun = _sheet(name) in open_sheets(site().book)
+    return render_template("count_place.html", place=name, bins=bins, sheet=_sheet(name), begun=begun)
 
 
 @pages.get("/count/bin")

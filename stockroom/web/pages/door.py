@@ -4,6 +4,7 @@ from flask import Blueprint, render_template, request, session, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
+from stockroom.phrases import as_phrase, phrase
 from stockroom.web import access, guard
 from stockroom.web.access import may
 from stockroom.web.site import say, site
@@ -27,15 +28,15 @@ def let_in() -> Response:
     address, keeper = request.remote_addr or "", site()
     wait = keeper.throttle.wait(address)
     if wait:
-        guard.refuse(429, "too many wrong passcodes")
+        guard.refuse(429, phrase("too many wrong passcodes"))
     found = keeper.passcodes.role_of(request.form.get("passcode", ""))
     if not found:
         keeper.throttle.failed(address)
-        keeper.log.note("wrong passcode", address=address, path=request.path)
+        keeper.log.note(phrase("wrong passcode"), address=address, path=request.path)
         say(words("That is not a passcode of this shop."), bad=True)
         return go(url_for("door.sign_in", then=_inside(request.form.get("then", ""))), 303)
     keeper.throttle.passed(address)
-    keeper.log.note(f"{found} signed in", address=address, path=request.path)
+    keeper.log.note(phrase("%(role)s signed in", role=as_phrase(found)), address=address, path=request.path)
     access.sign_in(found, keeper.passcodes)
     return go(_inside(request.form.get("then", "")), 303)
 

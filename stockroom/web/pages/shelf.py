@@ -18,7 +18,7 @@ from stockroom.web import access, drawing
 from stockroom.web.access import may
 from stockroom.web.result_cache import Outlooks
 from stockroom.web.site import formats, look_ahead, site
-from stockroom.web.words import words
+from stockroom.web.words import family, words
 
 pages = Blueprint("shelf", __name__)
 _DAYS = (60, 365)
@@ -79,5 +79,5 @@ def scanned(text: str) -> str:
 
 
 def _fits(row: ShelfRow, wanted: str) -> bool:
-    text = f"{row.material} {row.name} {row.family} {row.place}".casefold()
+    text = f"{row.material} {row.name} {row.family} {family(row.family)} {row.place}".casefold()
     return all(word in text for word in wanted.casefold().split())

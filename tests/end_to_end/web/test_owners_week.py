@@ -18,9 +18,9 @@ from tests.end_to_end.web.conftest import Served
 PAGES = (
     "/", "/tickets", "/jobs", "/jobs/card?job=FULL&to=take-in", "/counter", "/shelf", "/shelf/material?code=CEMENT",
     "/run-outs", "/orders", "/orders/desk", "/orders/desk/supplier?supplier=HIDE", "/orders/without", "/count",
-    "/count/place?place=A3", "/count/bin?code=CEMENT&aid=tin-weight", "/lessons", "/margins?period=2026-11",
-    "/workbook", "/documents", "/sign-in", "/labels?place=A3", "/cautions", "/load", "/settings", "/kept", "/more",
-    "/rehearsal",
+    "/count/place?place=A3", "/count/bin?code=CEMENT&aid=tin-weight", "/usage", "/margins?period=2026-11",
+    "/workbook", "/documents", "/sign-in", "/labels?place=A3", "/hazards", "/load", "/settings", "/saved", "/more",
+    "/back-test",
 )  # fmt: skip
 HEAVIEST = 150_000  # bytes
 
@@ -194,7 +194,7 @@ def test_an_entry_that_is_not_taken_waits_for_a_word(phone: Hands, served: Serve
     phone.lost(lost=False)
     phone.driver.execute_script("window.dispatchEvent(new Event('online'))")
     phone.says("Saved entries that were refused: 1. Check them.")
-    phone.open("/kept")
+    phone.open("/saved")
     phone.says(f"Ticket {number} is cancelled already.")
     phone.is_sound()
     phone.tap_words("Throw away")

@@ -14,7 +14,7 @@ EVIL = "<script>alert('x')</script>\"'><img src=x onerror=alert(1)>"
 ADDRESSES = (
     "/", "/tickets", "/jobs", "/jobs/card?job=HEELS", "/jobs/card?job=RESOLE&to=take-in", "/counter", "/shelf",
     "/shelf/material?code=LACE-BLACK", "/run-outs?all=1", "/orders", "/orders/desk", "/orders/without",
-    "/orders/desk/supplier?supplier=NORTH", "/count", "/lessons", "/cautions", "/labels", "/settings", "/more", "/kept",
+    "/orders/desk/supplier?supplier=NORTH", "/count", "/usage", "/hazards", "/labels", "/settings", "/more", "/saved",
 )  # fmt: skip
 
 

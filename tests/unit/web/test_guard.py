@@ -84,7 +84,7 @@ def test_a_stranger_is_led_to_the_door(guarded: Flask, site: Site) -> None:
 def test_a_strangers_form_is_refused(guarded: Flask, site: Site) -> None:
     assert visitor(guarded).post("/tickets/take-in", **TAKE_IN).status_code == 403
     assert booked(site.book) == []
-    assert refused(site) == ["not for nobody signed in"]
+    assert refused(site) == ["not signed in"]
 
 
 @pytest.mark.parametrize(
@@ -92,7 +92,7 @@ def test_a_strangers_form_is_refused(guarded: Flask, site: Site) -> None:
     [
         ("bench", "/settings"),
         ("bench", "/orders/desk"),
-        ("bench", "/lessons"),
+        ("bench", "/usage"),
         ("bench", "/load"),
         ("accountant", "/tickets"),
         ("accountant", "/counter"),
@@ -102,7 +102,7 @@ def test_a_strangers_form_is_refused(guarded: Flask, site: Site) -> None:
 )
 def test_a_role_stays_out_of_rooms_that_are_not_its_own(guarded: Flask, site: Site, role: str, address: str) -> None:
     assert visitor(guarded, role).get(address).status_code == 403
-    assert refused(site)[0] == f"not for {role}"
+    assert refused(site)[0] == f"not for the role {role}"
 
 
 @pytest.mark.parametrize(
@@ -120,7 +120,7 @@ def test_a_role_stays_out_of_rooms_that_are_not_its_own(guarded: Flask, site: Si
 )
 def test_a_role_enters_nothing_beyond_its_own(guarded: Flask, site: Site, role: str, address: str) -> None:
     assert visitor(guarded, role).post(address, number="1").status_code == 403
-    assert refused(site)[0] == f"not for {role}"
+    assert refused(site)[0] == f"not for the role {role}"
 
 
 def test_the_menu_shows_each_role_its_own_rooms(guarded: Flask) -> None:
@@ -274,3 +274,12 @@ def test_guessing_from_everywhere_slows_everybody(site: Site) -> None:
     assert throttle.wait("new") > 0
     throttle.passed("new")
     assert throttle.wait("other") == 0
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [("/lessons", "/usage"), ("/cautions", "/hazards"), ("/rehearsal", "/back-test")]
+)
+def test_an_address_of_old_leads_to_the_page(owner: Visitor, old: str, new: str) -> None:
+    answer = owner.get(old)
+    assert (answer.status_code, answer.headers["Location"]) == (301, new)
+    owner.reads(new)

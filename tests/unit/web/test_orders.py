@@ -212,7 +212,7 @@ def test_an_outlook_that_fails_says_so(owner: Visitor, site: Site, monkeypatch: 
 
 
 def test_what_counts_taught_has_its_page(owner: Visitor) -> None:
-    assert "The counts propose no change." in owner.reads("/lessons")
+    assert "The counts propose no change." in owner.reads("/usage")
 
 
 def test_goods_say_that_tax_is_added_where_the_shop_bears_it(owner: Visitor, site: Site) -> None:
