@@ -19,6 +19,7 @@ from stockroom.store.tables import (
     document,
     end_of,
     maybe_day,
+    maybe_moment,
     moment_text,
     month_total,
     move,
@@ -34,11 +35,6 @@ def kept_end(session: Session) -> tuple[int, str] | None:
     asked = sa.select(tables.setting.c.value).where(tables.setting.c.name == NOTE)
     number, _, chain = (session.execute(asked).scalar() or "").partition(" ")
     return (int(number), chain) if number.isdecimal() else None
-
-
-def keep_end(session: Session, number: int, chain: str) -> None:
-    """Say where the ledger ends now."""
-    upsert(session, tables.setting, [{"name": NOTE, "value": f"{number} {chain}"}])
 
 
 def refuse_lost_end(session: Session, end: tuple[int, str]) -> None:
@@ -82,7 +78,7 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     session.execute(sa.insert(document), document_rows)
     if move_rows:
         session.execute(sa.insert(move), move_rows)
-    keep_end(session, last + len(document_rows), chain)
+    upsert(session, tables.setting, [{"name": NOTE, "value": f"{last + len(document_rows)} {chain}"}])
     return [row["id"] for row in document_rows]
 
 
@@ -167,6 +163,12 @@ def read_documents(
     everything = numbers is None and kinds is None and subject is None
     moves = _moves_of(session, None if everything else [row.id for row in rows]) if with_moves else {}
     return [_document(row, moves.get(row.id, ())) for row in rows]
+
+
+def last_entered(session: Session) -> datetime | None:
+    """Give when the last document was entered."""
+    newest = sa.select(document.c.entered).order_by(document.c.id.desc()).limit(1)
+    return maybe_moment(session.execute(newest).scalar() or "")
 
 
 def newest_documents(session: Session, count: int) -> list[Document]:
