@@ -92,6 +92,7 @@ def shoe_size(text: str) -> ShoeSize:
     return size
 
 
+@lru_cache(maxsize=4096)  # a card is asked for many pairs of few sizes
 def scale(size: ShoeSize, reference: tuple[ShoeSize, ...]) -> Fraction:
     """How much longer a size is than the reference size stated in the same system.
 

@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from hashlib import sha256
 from typing import Any
 
@@ -152,7 +153,7 @@ def read_documents(
     with_moves: bool = True,
 ) -> list[Document]:
     """Read documents in the order they were entered; no filter means all."""
-    asked = sa.select(document).order_by(document.c.id)
+    asked = sa.select(*(document.c[name] for name in _SAID)).order_by(document.c.id)
     if numbers is not None:
         asked = asked.where(document.c.id.in_(list(numbers)))
     if kinds is not None:
@@ -345,23 +346,34 @@ _DOCUMENT_KINDS = {str(kind): kind for kind in DocumentKind}
 
 
 def _document(row: Any, moves: Sequence[Move]) -> Document:  # noqa: ANN401 -- a database row
-    content = _read(row.content) if row.content else {}
+    number, key, kind, subject, happened, booked_on, entered_at, site, who, note, reverses, said = row
+    content = _content(said) if said else {}
+    asked = content.get(_ASKED, "")
+    if asked:
+        content = {name: value for name, value in content.items() if name != _ASKED}
     return Document(
-        id=row.id,
-        key=row.key,
-        kind=_DOCUMENT_KINDS[row.kind],
-        subject=row.subject,
-        happened=read_moment(row.happened),
-        booked_on=maybe_day(row.booked_on),
-        entered=read_moment(row.entered),
-        site=row.site,
-        who=row.who,
-        note=row.note,
-        reverses=row.reverses,
-        asked=content.pop(_ASKED, ""),
+        id=number,
+        key=key,
+        kind=_DOCUMENT_KINDS[kind],
+        subject=subject,
+        happened=read_moment(happened),
+        booked_on=maybe_day(booked_on),
+        entered=read_moment(entered_at),
+        site=site,
+        who=who,
+        note=note,
+        reverses=reverses,
+        asked=asked,
         content=content,
         moves=tuple(moves),
     )
+
+
+@lru_cache(1024)
+def _content(text: str) -> dict[str, Any]:
+    """Read what a document says; many say the same, as jobs at the same price, and nothing read is changed."""
+    found: dict[str, Any] = _read(text)
+    return found
 
 
 def move_of(row: Any) -> Move:  # noqa: ANN401 -- a database row
@@ -376,18 +388,8 @@ def _made(  # noqa: PLR0913, PLR0917 -- a row, column by column: a book holds ve
     material: str, nano: int, kind: str, happened: str, site: str, value: int | None, recipe_line: str, ticket: str,
     lot: str, expiry: str,
 ) -> Move:  # fmt: skip
-    return Move(
-        material=material,
-        nano=nano,
-        kind=_KINDS[kind],
-        happened=read_moment(happened),
-        site=site,
-        value=value,
-        recipe_line=recipe_line,
-        ticket=ticket,
-        lot=lot,
-        expiry=maybe_day(expiry) if expiry else None,
-    )
+    when, until = read_moment(happened), maybe_day(expiry) if expiry else None
+    return Move(material, nano, _KINDS[kind], when, site, value, recipe_line, ticket, lot, until)
 
 
 def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Move]]:
@@ -397,7 +399,7 @@ def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Mov
     slices = [None] if numbers is None else [numbers[i : i + _SLICE] for i in range(0, len(numbers), _SLICE)]
     for some in slices:
         chosen = asked if some is None else asked.where(move.c.document.in_(some))
-        for number, *row in session.execute(chosen):
+        for number, *row in session.execute(chosen).all():
             found.setdefault(number, []).append(_made(*row))
     return found
 

@@ -162,7 +162,7 @@ def _in_open_period(document: Document, closed: date | None) -> Document:
 def _to_the_second(document: Document) -> Document:
     """Cut moments to what the book keeps, so that what lies before a count in here does so in the book."""
     if any(move.happened.microsecond for move in document.moves):
-        moves = tuple(replace(m, happened=m.happened.replace(microsecond=0)) for m in document.moves)
+        moves = tuple(m._replace(happened=m.happened.replace(microsecond=0)) for m in document.moves)
         return replace(document, moves=moves)
     return document
 
