@@ -1,7 +1,7 @@
 """One pass over what happened: each fact is posted to the cost layers, undone, done again, or corrects a price."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import cast
 
 from stockroom.stock.layer_book import Arrival, Fifo, Posting, QueuePlace, Slice
@@ -100,7 +100,7 @@ class Replay:
         beyond = self.book.take_back(posting, move, drawn)
         self.trail.brought_back[posting.key, index] = move.nano - beyond
         if beyond:
-            self._lay(posting, index, replace(move, nano=beyond), None)
+            self._lay(posting, index, move._replace(nano=beyond), None)
 
     def _draw(self, posting: Posting, index: int, move: Move, known: list[Slice] | None = None) -> None:
         before = len(self.book.entries)
@@ -173,7 +173,7 @@ class Replay:
         for move, at, _ in reversed(pairs):
             self.book.undo_issue(posting, move, self.trail.issues.get(at, []))
             if nano := self.trail.brought_back.get(at, 0):
-                self._draw(posting, at[1], replace(move, nano=-nano), self.uses.get(_source(first.document, move)))
+                self._draw(posting, at[1], move._replace(nano=-nano), self.uses.get(_source(first.document, move)))
         self._move(posting, fact.document, lines[len(pairs) :], fact.undoes)
 
     def _correct(self, posting: Posting, changes: list[tuple[Arrival, int]]) -> None:

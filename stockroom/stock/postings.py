@@ -107,9 +107,9 @@ def cancelled(ticket: Ticket, stamp: Stamp, *, back: Sequence[str]) -> Document:
     """Cancel a ticket; of what it has used, the lines named go back on the shelf, and the rest is waste."""
     moves = []
     for move in _drawn(ticket, ticket.drawn, stamp):
-        moves.append(replace(move, nano=-move.nano))
+        moves.append(move._replace(nano=-move.nano))
         if move.recipe_line not in back:
-            moves.append(replace(move, kind=MoveKind.WASTE, ticket="", recipe_line=""))
+            moves.append(move._replace(kind=MoveKind.WASTE, ticket="", recipe_line=""))
     wasted = any(move.kind is MoveKind.WASTE for move in moves)
     reason = f"ticket {ticket.number} was cancelled" if wasted else ""
     return stamp.document(DocumentKind.CANCEL, ticket.number, moves, reason=reason, drawn=_as_said(ticket.drawn))
@@ -259,7 +259,7 @@ def sent_back(
 
     `tax` comes back with the credit where it was part of the cost.
     """
-    move = replace(_leaving(material, amount, MoveKind.SUPPLIER_RETURN, stamp), value=-(credit + tax) * MILLI)
+    move = _leaving(material, amount, MoveKind.SUPPLIER_RETURN, stamp)._replace(value=-(credit + tax) * MILLI)
     facts: dict[str, Any] = {"supplier": supplier, "credit": credit, "delivery": delivery, "tax": tax or None}
     return stamp.document(DocumentKind.SUPPLIER_RETURN, material.code, [move], **facts)
 
@@ -274,16 +274,16 @@ def offcut(
     """
     taken, stated = areas
     leaving = _leaving(source, taken, MoveKind.OFFCUT, stamp)
-    joining = replace(_leaving(kept, stated, MoveKind.OFFCUT, stamp), nano=kept.to_base(stated).nano)
+    joining = _leaving(kept, stated, MoveKind.OFFCUT, stamp)._replace(nano=kept.to_base(stated).nano)
     rest = leaving.nano + drawn
-    moves = [replace(leaving, nano=rest), joining] if rest else [replace(joining, value=0)]
+    moves = [leaving._replace(nano=rest), joining] if rest else [joining._replace(value=0)]
     return stamp.document(DocumentKind.OFFCUT, source.code, moves, drawn=drawn or None)
 
 
 def transferred(material: Material, amount: Quantity, stamp: Stamp, *, to_site: str) -> Document:
     """Move stock to another site."""
     leaving = _leaving(material, amount, MoveKind.TRANSFER, stamp)
-    moves = [leaving, replace(leaving, nano=-leaving.nano, site=to_site)]
+    moves = [leaving, leaving._replace(nano=-leaving.nano, site=to_site)]
     return stamp.document(DocumentKind.TRANSFER, material.code, moves, to=to_site)
 
 
@@ -292,7 +292,7 @@ def reversed_(document: Document, stamp: Stamp) -> Document:
     if document.id is None:
         raise ValueError("only a document in the book can be taken back")
     moves = [
-        replace(move, nano=-move.nano, value=None if move.value is None else -move.value) for move in document.moves
+        move._replace(nano=-move.nano, value=None if move.value is None else -move.value) for move in document.moves
     ]
     undone = stamp.document(DocumentKind.REVERSAL, document.subject, moves, of=str(document.kind))
     return replace(

@@ -14,7 +14,7 @@ from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, quantity, unit
 from stockroom.stock.recipes import Job, Per, Recipe, RecipeLine, Sizing
 from stockroom.stock.shoe_sizes import shoe_size
-from stockroom.stock.shop import Shop, setting_texts, weekdays, with_settings, write_weekdays
+from stockroom.stock.shop import SETTINGS, Shop, setting_texts, weekdays, with_settings, write_weekdays
 from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import tables
 from stockroom.store.book import Session
@@ -25,8 +25,7 @@ CLOSED_THROUGH = "closed_through"  # the note of the last closed day
 
 def read_shop(session: Session) -> Shop:
     """Read the shop's settings; what was never set has its default."""
-    names = list(setting_texts(Shop()))
-    kept = session.execute(sa.select(tables.setting).where(tables.setting.c.name.in_(names)))
+    kept = session.execute(sa.select(tables.setting).where(tables.setting.c.name.in_(SETTINGS)))
     return with_settings(Shop(), {row.name: row.value for row in kept})
 
 
@@ -283,6 +282,14 @@ def read_offers(
     if materials is not None:
         asked = asked.where(tables.offer.c.material.in_(list(materials)))
     return [_offer(row, dimensions[row.material]) for row in session.execute(asked)]
+
+
+def read_sources(session: Session) -> dict[str, set[str]]:
+    """Read which suppliers offer each material."""
+    found: dict[str, set[str]] = {}
+    for material, supplier in session.execute(sa.select(tables.offer.c.material, tables.offer.c.supplier).distinct()):
+        found.setdefault(material, set()).add(supplier)
+    return found
 
 
 def save_offers(session: Session, offers: Sequence[Offer]) -> None:

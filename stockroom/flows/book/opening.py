@@ -87,8 +87,8 @@ _SLACK = timedelta(minutes=5)  # between the clocks of two machines
 def set_back(book: Book, now: datetime) -> datetime | None:
     """Give when the last document was entered, if that is still to come by this clock."""
     with book.reading() as session:
-        newest = ledger.newest_documents(session, 1)
-    return newest[0].entered if newest and newest[0].entered > now + _SLACK else None
+        last = ledger.last_entered(session)
+    return last if last and last > now + _SLACK else None
 
 
 _NOTE = "site:"

@@ -148,7 +148,7 @@ class LoadedDocuments:
         kind = _WHY[line.kind]
         stamp = self._stamp(line.key, line.when)
         document = postings.lost(kind, self.shelf.materials[line.material], line.amount, stamp, reason=line.reason)
-        return replace(document, moves=tuple(replace(move, lot=line.lot) for move in document.moves))
+        return replace(document, moves=tuple(move._replace(lot=line.lot) for move in document.moves))
 
     def _tickets(self) -> list[Document]:
         problems: list[Problem] = []

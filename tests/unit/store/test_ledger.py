@@ -26,7 +26,7 @@ def fill(book: Book, count: int = 60) -> list[tuple[str, str, datetime, int]]:
                 rng.randint(-(10**12), 10**12),
             )
             moves.append(
-                replace(build.move(code, "1 g", kind=rng.choice(list(MoveKind))), nano=nano, site=site, happened=when)
+                build.move(code, "1 g", kind=rng.choice(list(MoveKind)))._replace(nano=nano, site=site, happened=when)
             )
             moved.append((code, site, when, nano))
         documents.append(build.document(*moves, key=f"document-{n}"))
@@ -108,7 +108,7 @@ def test_moments_are_kept_to_the_second_and_without_zone(shop: Book) -> None:
 def test_an_amount_that_would_be_rounded_or_cut_is_refused(shop: Book, nano: object) -> None:
     def write() -> None:
         with shop.writing() as session:
-            ledger.append(session, [build.document(replace(build.move("TIP", "1 piece"), nano=nano))])  # type: ignore[arg-type]
+            ledger.append(session, [build.document(build.move("TIP", "1 piece")._replace(nano=nano))])  # type: ignore[arg-type]
 
     with pytest.raises((ValueError, sa.exc.StatementError), match="is not a whole number of at most 63 bits"):
         write()
