@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,11 +15,14 @@ from stockroom.flows.bench.changes import TicketChanges
 from stockroom.flows.bench.stages import DrawnWork, Used
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.stock.money import major
-from stockroom.stock.postings import Actual
+from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Unit
 from stockroom.stock.recipes import PAIR, Extra, Need
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket, extra_line
+
+if TYPE_CHECKING:
+    from stockroom.flows.bench.can_do import CanDoJob
 
 job_options = (
     click.option("--size", help="Shoe size with its system: 'EU 42', 'UK 8.5', 'US M 9', 'Mondo 265'."),
@@ -124,6 +128,94 @@ def take_in(
 
 
 @click.command()
+@click.argument("job")
+@desk.opted(*job_options)
+@click.option("--sure", type=click.FloatRange(1, 99), default=90, show_default=True,
+              help="Per cent of futures in which the day must be kept.")  # fmt: skip
+@click.option("--note", default="", hidden=True)
+@desk.view
+def can_take_in(counter: Counter, *, job: str, sure: float, note: str, as_json: bool, **typed: Any) -> None:
+    """Say whether a job can be taken in: what is missing, and from when.
+
+    JOB with its size and choices, as for take-in: stockroom can-take-in 'full soles' --size 'EU 43' --with sole=bend
+    """
+    from stockroom.flows.bench.can_do import can_do_job
+    from stockroom.flows.outlook.run_outs import look_ahead
+
+    now = desk.now()
+    wanted = TypedJob(**typed).wanted(job, counter)
+    stamp = Stamp(key="", happened=now, entered=now, note=note or "asked")
+    bench.would_take(counter.book, wanted, stamp)  # what is wrong with it is said before the long look ahead
+    seen = look_ahead(counter.book, now)
+    found = can_do_job(counter.book, seen, wanted, stamp, sure=sure / 100)
+    units = {m.code: m.unit for m in seen.known.materials}
+    write, facts = counter.formats, can_do_facts(found, units)
+    lines = ["All of it is there and free." if not found.lacking else "Missing:"]
+    for each in found.lacking:
+        there = f"there about {write.weekday(each.there)}" if each.there else "nobody supplies it"
+        how = "on order" if each.ordered else f"if ordered from {each.supplier}" if each.supplier else ""
+        much = write.amount(each.nano, units[each.material])
+        lines.append(f"  {much} {each.material}: {', '.join(filter(None, (there, how)))}")
+    if found.day is None:
+        lines.append(f"No day of the next three months is kept in {sure:g}% of futures.")
+    else:
+        lines.append(f"Earliest day to promise: {write.weekday(found.day)} (kept in {write.percent(found.chance)}).")
+    lines.append("Hours at the bench are not looked at.")
+    desk.tell(facts, "\n".join(lines), as_json=as_json)
+
+
+def can_do_facts(found: "CanDoJob", units: Mapping[str, Unit]) -> dict[str, Any]:
+    """Give the answer to a program."""
+    return {
+        "takes": [{"material": n.material, **desk.exactly(n.nano, units[n.material])} for n in found.takes],
+        "missing": [
+            {
+                "material": each.material,
+                **desk.exactly(each.nano, units[each.material]),
+                "there": each.there.isoformat() if each.there else None,
+                "ordered": each.ordered,
+                "supplier": each.supplier or None,
+            }
+            for each in found.lacking
+        ],
+        "chance_today": round(found.today, 3),
+        "promise": found.day.isoformat() if found.day else None,
+        "chance": round(found.chance, 3),
+        "by_day": {day.isoformat(): round(chance, 3) for day, chance in found.by_day},
+    }
+
+
+@click.command()
+@click.argument("code")
+@click.argument("tickets", nargs=-1, required=True)
+@click.option("--name", default="", help="What the job is called, where it is new [the first ticket's note].")
+@click.option("--price", help="Its price, where it is new [the middle one of the tickets'].")
+@desk.entry
+def make_recipe(
+    counter: Counter, entry: TypedEntry, *, code: str, tickets: tuple[str, ...], name: str, price: str | None
+) -> None:  # fmt: skip
+    """Make a recipe of finished tickets.
+
+    CODE is the job's; one that isn't there yet is put on the price list: stockroom make-recipe BAG-STRAP 1042 1043
+    """
+    from stockroom.flows.bench.recipes_made import make_recipe as make
+
+    asked = desk.money(price, counter.shop) if price else None
+    made = make(counter.book, code, tickets, entry.stamp, name=name, price=asked)
+    units = bench.units(counter.book, [line.material for line in made.recipe.lines])
+    lines, facts = [], []
+    for line in made.recipe.lines:
+        unit, write = units[line.material], counter.formats
+        share = Decimal(line.chance.numerator) / line.chance.denominator
+        some = "" if line.chance == 1 else f", on {write.percent(share)}"
+        lines.append(f"  {write.amount(line.amount.nano, unit)} {line.material} a pair{some}")
+        facts.append({"material": line.material, **desk.exactly(line.amount.nano, unit), "share": str(line.chance)})
+    day = made.recipe.valid_from
+    said = f"{made.job.code} ({made.job.name}) has a recipe from {counter.formats.day(day)}, of {made.tickets} tickets:"
+    entry.tell({"job": made.job.code, "valid_from": str(day), "lines": facts}, "\n".join([said, *lines]))
+
+
+@click.command()
 @click.argument("ticket")
 @desk.opted(*job_options)
 @click.option("--put-back", multiple=True, metavar="LINE", help="A line that was left out and is wanted after all.")
@@ -182,7 +274,8 @@ def use(
     said = f"Used so far on ticket {ticket} (document {done.document}); it stays open."
     if not done.fresh:
         said = f"That was entered already (document {done.document}); nothing changed."
-    entry.tell(_drawn_facts(done, counter, units), "\n".join([said, *_drawn_lines(done, counter, units)]))
+    mind = bench.care_of(counter.book, [need.material for need in done.used]) if done.fresh else []
+    entry.tell(_drawn_facts(done, counter, units), "\n".join([said, *_drawn_lines(done, counter, units), *mind]))
 
 
 @click.command()
@@ -312,6 +405,7 @@ def _drawn_words(drawn: DrawnWork, counter: Counter, units: Mapping[str, Unit]) 
     if not drawn.fresh:
         said = [f"Ticket {drawn.ticket.number} was finished already (document {drawn.document}); nothing changed."]
     said += _drawn_lines(drawn, counter, units)
+    said += bench.care_of(counter.book, [need.material for need in drawn.used]) if drawn.fresh else []
     below = sorted(code for code in units if drawn.left.get(code, 0) < 0)
     if below:
         said.append(f"The book has less than nothing of {', '.join(below)}: count it, or enter what came.")
@@ -329,7 +423,7 @@ def _drawn_lines(drawn: DrawnWork, counter: Counter, units: Mapping[str, Unit]) 
 
 
 def _single_words(ticket: Ticket, counter: Counter, price: str | None) -> str:
-    if not bench.one_shoe_at_a_pairs_price(ticket, stated=price is not None):
+    if not bench.one_shoe_at_a_pairs_price(counter.book, ticket, stated=price is not None):
         return ""
     much = counter.formats.money(ticket.price or 0)
     return f"\nOne shoe at the price of a pair, {much}: to charge another, undo and give --price."

@@ -117,6 +117,22 @@ def write_off(counter: Counter, entry: TypedEntry, *, material: str, how_much: s
 
 
 @click.command()
+@click.argument("material")
+@click.argument("how_much", default="1")
+@click.option("--ticket", default="", help="The ticket it was taken off.")
+@desk.entry
+def keep_part(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, ticket: str) -> None:
+    """Keep a part taken off a job to be used again: it joins the shelf at no cost.
+
+    A customer's own material needs no entry: leave the line out of the ticket (--leave-out).
+    """
+    found = flows.find_material(counter.book, material)
+    amount = desk.amount(how_much, found.unit)
+    done = flows.keep_part(counter.book, found.code, amount, entry.stamp, ticket=ticket)
+    _told(counter, entry, done, "Kept")
+
+
+@click.command()
 @click.argument("sheet")
 @click.argument("kept_as")
 @click.argument("area")

@@ -18,6 +18,8 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "guarantee": ("bench", "Do a finished ticket's work again under guarantee: materials, no income."),
         "cancel": ("bench", "Cancel an open ticket: what was reserved is available again."),
         "tickets": ("bench", "List the open tickets."),
+        "can-take-in": ("bench", "Say whether a job can be taken in: what is missing, and from when."),
+        "make-recipe": ("bench", "Make a recipe of finished tickets."),
         "jobs-possible": ("outlook", "Show how many more of each job the stock allows."),
         "sell": ("counter", "Sell over the counter."),
         "customer-return": ("counter", "Enter a customer's return, into stock or as waste."),
@@ -25,6 +27,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "parcels": ("parcels", "List the parcels to send."),
         "sent": ("parcels", "Enter that a parcel was sent."),
         "postage": ("parcels", "Show the price list of the post, or add a kind of parcel."),
+        "keep-part": ("counter", "Keep a part taken off a job to be used again: it joins the shelf at no cost."),
         "offcut": (
             "counter",
             "Store an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.",

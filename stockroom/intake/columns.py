@@ -221,6 +221,8 @@ JOBS = FileKind(
         Field(name="name", meaning="Its name.", required=True, example="Half soles"),
         Field(name="family", meaning="Jobs that share a season.", example="soling"),
         Field(name="price", meaning="Price as charged.", type=Type.MONEY, example="38.00"),
+        Field(name="price of one shoe", meaning="Price of a single shoe. Blank: the same as for a pair.",
+               type=Type.MONEY, example=""),
         Field(name="tax %", meaning="Its tax rate. Blank: the shop's usual rate.", type=Type.PERCENT, example=""),
         Field(name="bench minutes", meaning="Usual minutes at the bench.", type=Type.WHOLE, example="35"),
         Field(name="sized", meaning="Whether the ticket must say the shoe size. Blank: no.", type=Type.YES_NO,
@@ -255,7 +257,8 @@ RECIPES = FileKind(
         Field(name="per", meaning="What the amount is for. Blank: pair.", type=Type.CHOICE, example="pair",
                choices=tuple(Per)),
         Field(name="sizing", header="grows with size",
-              meaning="How the amount grows with the shoe. Blank: fixed.", type=Type.CHOICE,
+              meaning="How the amount grows with the shoe: by its length, or its area, which grows as the length times "
+              "itself. Blank: fixed.", type=Type.CHOICE,
                example="fixed", choices=tuple(Sizing)),
         Field(name="waste %", meaning="Added for cutting. Blank: 0.", type=Type.PERCENT, example="0"),
         Field(name="coats", meaning="Times it is put on. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),

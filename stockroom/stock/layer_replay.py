@@ -89,7 +89,8 @@ class Replay:
             lines.sort(key=lambda line: line[1].nano > 0)  # what leaves before what it becomes
         for index, move in lines:
             if move.nano < 0:
-                self._draw(posting, index, move, self.uses.get((move.ticket or document.id or 0, *_bin(move))))
+                source = (move.ticket or document.id or 0, *_bin(move))
+                self._draw(posting, index, move, self.uses.get(source) if self.uses else None)
             elif move.nano and (drawn := self.uses.get(_source(document, move))):
                 self._bring_back(posting, index, move, drawn)
             elif move.nano:

@@ -25,6 +25,7 @@ class MoveKind(Named):
     COUNT = "count difference"
     SUPPLIER_RETURN = "return to supplier"
     OFFCUT = "offcut return", "offcut stored"
+    PART_KEPT = "part kept"
     TRANSFER = "transfer"
 
 
@@ -44,6 +45,7 @@ class DocumentKind(Named):
     EXPIRY = "expiry"
     OWN_USE = "own use"
     OFFCUT = "offcut"
+    PART_KEPT = "part kept"  # taken off a job, and good enough to be used again
     TRANSFER = "transfer"
     ORDER = "order"
     ORDER_END = "order end", "order closed"
@@ -88,6 +90,7 @@ MOVES: dict[MoveKind, MoveFacts] = {
         (MoveKind.WASTE, Role.WRITTEN_OFF, "waste", "waste and expiry"),
         (MoveKind.EXPIRY, Role.WRITTEN_OFF, "expiry", "waste and expiry"),
         (MoveKind.OFFCUT, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
+        (MoveKind.PART_KEPT, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
         (MoveKind.TRANSFER, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
         (MoveKind.COUNT, Role.PUT_RIGHT, "count differences", "count differences"),
     )

@@ -280,6 +280,13 @@ def offcut(
     return stamp.document(DocumentKind.OFFCUT, source.code, moves, drawn=drawn or None)
 
 
+def part_kept(material: Material, amount: Quantity, stamp: Stamp, *, ticket: str = "") -> Document:
+    """Keep a part taken off a job for another one: it joins the shelf at no cost."""
+    leaving = _leaving(material, amount, MoveKind.PART_KEPT, stamp)
+    joining = leaving._replace(nano=-leaving.nano, value=0)
+    return stamp.document(DocumentKind.PART_KEPT, material.code, [joining], ticket=ticket)
+
+
 def transferred(material: Material, amount: Quantity, stamp: Stamp, *, to_site: str) -> Document:
     """Move stock to another site."""
     leaving = _leaving(material, amount, MoveKind.TRANSFER, stamp)

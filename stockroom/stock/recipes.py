@@ -1,7 +1,7 @@
 """Recipes: what a job uses, in versions that are never edited."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 from fractions import Fraction
@@ -43,6 +43,11 @@ class Job:
     bench_minutes: int = 0
     sized: bool = False  # the ticket must say the shoe size
     active: bool = True
+    single_price: int | None = None  # of one shoe, where it is not the price of a pair
+
+    def price_of(self, shoes: int) -> int | None:
+        """Give what the price list asks for a pair, or for one shoe."""
+        return self.single_price if shoes < PAIR and self.single_price is not None else self.price
 
 
 OTHER = Job(code="OTHER", name="Other work")  # on no price list: its ticket's note says what is done
@@ -114,6 +119,7 @@ class JobFacts:
     shoes: int = PAIR
     size: ShoeSize | None = None
     chosen: Mapping[str, str]
+    same_as: tuple[ShoeSize, ...] = ()  # the size in other systems, where the recipe states it
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +144,7 @@ class Catalogue:
             raise UnknownError(
                 phrase("No material or group has the code '%(code)s'.", code=code), fix="Check the recipe's material."
             )
-        fitting = [v for v in variants if _fits(v, work)]
+        fitting = [v for v in variants if _fits(v, work)] or _next_up(variants, work)
         if len(fitting) == 1:
             return fitting[0]
         return _not_one(code, work, fitting or list(variants), found=bool(fitting))
@@ -180,6 +186,8 @@ def needs(recipe: Recipe, work: JobFacts, shelf: Catalogue) -> tuple[Need, ...]:
     line, half to even, to a billionth of the base unit. A chance line draws its share on every job.
     """
     taken = options_taken(recipe, work.chosen)
+    if work.size in recipe.reference:
+        work = replace(work, same_as=recipe.reference)
     used = [line for line in recipe.lines if not line.choice or taken[line.choice] == line.option]
     made = []
     for line in used:
@@ -218,7 +226,16 @@ def _fits(variant: Material, work: JobFacts) -> bool:
     colour = work.chosen.get("colour", "")
     if colour and variant.colour and variant.colour != colour:
         return False
-    return variant.size_from is None or (work.size is not None and variant.fits(work.size))
+    sizes = (work.size, *work.same_as) if work.size else ()
+    return variant.size_from is None or any(variant.fits(size) for size in sizes)
+
+
+def _next_up(variants: Sequence[Material], work: JobFacts) -> list[Material]:
+    """Give a half size that lies between two variants the larger one, as the trade does: common practice, no source."""
+    if work.size is None or work.size.number.denominator == 1:
+        return []
+    up = replace(work, size=replace(work.size, number=work.size.number + Fraction(1, 2)))
+    return [variant for variant in variants if _fits(variant, up)]
 
 
 def _sizes(variant: Material) -> str:

@@ -127,6 +127,7 @@ job = sa.Table(
     sa.Column("bench_minutes", sa.Integer, nullable=False),
     _flag("sized"),
     _flag("active", default=True),
+    sa.Column("single_price", Whole),
 )
 
 recipe = sa.Table(

@@ -19,7 +19,8 @@ _LONGEST = 2**31 - 1  # letters in a cell: a closing holds the whole catalogue, 
 KEPT_BY_TRIGGER = {"month_total"}
 _WORKED_OUT = {"kept_result"}
 _CAME_LATER = {"deed", "postage"}  # books that an older version exported have none
-_NEWER = {"material": {"usual_cost_for"}, "ticket": {"added", "left_out", "drawn"}}  # columns that they lack
+# Columns that such books lack.
+_NEWER = {"material": {"usual_cost_for"}, "job": {"single_price"}, "ticket": {"added", "left_out", "drawn"}}
 ORDER = [t for t in tables.metadata.sorted_tables if t.name not in KEPT_BY_TRIGGER | _WORKED_OUT]
 
 

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.bench.shelf import rows
 from stockroom.phrases import phrase
-from stockroom.stock.lists import ShelfRow, cautions
+from stockroom.stock.lists import ShelfRow, care, cautions
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Move
 from stockroom.stock.quantities import Unit
@@ -54,6 +54,7 @@ class TicketCard:
     lines: tuple[str, ...] = ()  # of its recipe, left out or not
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     recipe: bool = True  # whether its job has one
+    care: tuple[str, ...] = ()  # what to mind while it is worked on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +135,7 @@ def ticket_card(book: Book, number: str, now: datetime) -> TicketCard:
         lines=tuple(need.line for need in lines),
         choices=recipe.choices if recipe else {},
         recipe=recipe is not None,
+        care=tuple(filter(None, map(care, {m.code: m for m in used.values()}.values()))),
     )
 
 

@@ -17,7 +17,7 @@ from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.typed import find
-from stockroom.store import catalogue, ledger
+from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 
 # What a person says it is, on the command line and in the pages' forms.
@@ -75,6 +75,16 @@ def write_off(
         stamp = stamp.asking(str(kind), material=material.code, amount=material.to_base(amount), reason=reason)
         document = postings.lost(kind, material, amount, stamp, reason=reason)
         return _leave(session, material, document, stamp)
+
+
+def keep_part(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, ticket: str = "") -> CounterResult:
+    """Keep a part taken off a job, such as a heel block, to be used again; it costs nothing."""
+    with book.writing() as session:
+        material = the_material(session, typed)
+        if ticket:
+            tickets.the_ticket(session, ticket)
+        stamp = stamp.asking("part kept", material=material.code, amount=material.to_base(amount), ticket=ticket)
+        return _leave(session, material, postings.part_kept(material, amount, stamp, ticket=ticket), stamp)
 
 
 def transfer(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, to_site: str) -> CounterResult:

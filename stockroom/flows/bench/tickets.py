@@ -17,10 +17,11 @@ from stockroom.flows.bench.stages import DrawnWork, drawn_by, known_substitutes,
 from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock import postings
+from stockroom.stock.lists import care
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Unit
-from stockroom.stock.recipes import OTHER, PAIR, Extra
+from stockroom.stock.recipes import OTHER, PAIR, Extra, Need
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue, ledger, tickets
@@ -56,7 +57,7 @@ def take_in(book: Book, wanted: Wanted, stamp: Stamp) -> Ticket:
         if done is not None:
             return tickets.the_ticket(session, _subject(session, done))
         ticket = _new_ticket(Cards(session), wanted, stamp)
-        tickets.save_tickets(session, [ticket])
+        _save_new(session, ticket)
         post_one(session, taken_in(ticket, stamp), new=True)
         return ticket
 
@@ -111,7 +112,7 @@ def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | No
             return drawn_by(session, ticket, done, fresh=False)
         cards = Cards(session)
         ticket = _new_ticket(cards, wanted, stamp)
-        tickets.save_tickets(session, [ticket])
+        _save_new(session, ticket)
         return _finish(cards, ticket, stamp, actual or Actual())
 
 
@@ -211,9 +212,19 @@ def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = N
         return _finish(Cards(session), again, stamp, actual or Actual())
 
 
-def one_shoe_at_a_pairs_price(ticket: Ticket, *, stated: bool) -> bool:
+def would_take(book: Book, wanted: Wanted, stamp: Stamp) -> tuple[Need, ...]:
+    """Say what a job would take, with its size and choices, without taking it in."""
+    with book.reading() as session:
+        cards = Cards(session)
+        return cards.to_come(_new_ticket(cards, wanted, stamp), stamp.happened.date())
+
+
+def one_shoe_at_a_pairs_price(book: Book, ticket: Ticket, *, stated: bool) -> bool:
     """Say whether a single shoe is charged what the price list asks for a pair."""
-    return ticket.shoes < PAIR and not stated and bool(ticket.price)
+    if ticket.shoes >= PAIR or stated or not ticket.price:
+        return False
+    with book.reading() as session:
+        return Cards(session).jobs[ticket.job].single_price is None
 
 
 def is_ticket(book: Book, what: str) -> bool:
@@ -232,6 +243,12 @@ def find_material(book: Book, typed: str) -> str:
     """Give the code of the material that a few letters mean."""
     with book.reading() as session:
         return Cards(session).material(typed)
+
+
+def care_of(book: Book, codes: Iterable[str]) -> list[str]:
+    """Say what to mind while materials are used, one sentence for each that has hazards."""
+    with book.reading() as session:
+        return [said for material in catalogue.read_materials(session, set(codes)) if (said := care(material))]
 
 
 def has_recipe(book: Book, job: str) -> bool:
@@ -264,6 +281,12 @@ def booked(book: Book) -> list[Ticket]:
         return tickets.read_tickets(session, state=TicketState.BOOKED)
 
 
+def _save_new(session: Session, ticket: Ticket) -> None:
+    if ticket.job == OTHER.code:
+        catalogue.save_jobs(session, [OTHER])
+    tickets.save_tickets(session, [ticket])
+
+
 def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
     session = cards.session
     job = cards.job(wanted.job)
@@ -290,8 +313,6 @@ def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
     if job.sized and wanted.size is None:
         raise UsageError(phrase("%(job)s needs the shoe size.", job=job.name), fix="Add it, such as --size 'EU 42'.")
     recipe = cards.recipe(job.code, stamp.happened.date())
-    if job == OTHER:
-        catalogue.save_jobs(session, [OTHER])
     ticket = Ticket(
         number=number,
         job=job.code,
@@ -300,7 +321,7 @@ def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
         size=wanted.size,
         chosen=choices_of(recipe, wanted.chosen, cards.shelf),
         promised=wanted.promised,
-        price=0 if wanted.redo_of else (job.price if wanted.price is None else wanted.price),
+        price=0 if wanted.redo_of else (job.price_of(wanted.shoes) if wanted.price is None else wanted.price),
         redo_of=wanted.redo_of,
         by_post=wanted.by_post,
         post_cost=wanted.post_cost,

@@ -44,7 +44,7 @@ class LoadedDocuments:
         self.now = now
         self.shelf = recipe_catalogue(catalogue.read_materials(session))
         self.box = RecipeBox(by_job(catalogue.read_recipes(session)), self.shelf)
-        self.prices = {job.code: job.price for job in catalogue.read_jobs(session)}
+        self.jobs = {job.code: job for job in catalogue.read_jobs(session)}
         self.known = {t.number: t for t in tickets.read_tickets(session)}
         self.terms = terms_of(session)
         self.news: list[Ticket] = []
@@ -64,7 +64,7 @@ class LoadedDocuments:
 
     def after(self, loaded: Loaded, fresh: Mapping[str, int]) -> None:
         """Bring tickets and orders to where the documents leave them."""
-        if any(ticket.job == OTHER.code for ticket in self.news) and OTHER.code not in self.prices:
+        if any(ticket.job == OTHER.code for ticket in self.news) and OTHER.code not in self.jobs:
             catalogue.save_jobs(self.session, [OTHER])
         tickets.save_tickets(self.session, [self._settled(t, fresh) for t in self.news])
         self._renew_orders(loaded, fresh)
@@ -96,7 +96,9 @@ class LoadedDocuments:
             )
         if ticket.price is not None or ticket.redo_of:
             return ticket
-        return replace(ticket, price=before.price if before else self.prices.get(ticket.job))
+        job = self.jobs.get(ticket.job)
+        listed = job.price_of(ticket.shoes) if job else None
+        return replace(ticket, price=before.price if before else listed)
 
     def _within(self, document: Document) -> bool:
         """Work older than the book is history for the forecast, not moves."""

@@ -430,7 +430,8 @@ _RENEW: dict[DocumentKind, _Step] = {
 # What is done at the bench and the counter: whoever did it may take it back.
 DAILY = frozenset({
     DocumentKind.TAKE_IN, DocumentKind.CHANGE, DocumentKind.USE, DocumentKind.FINISH, DocumentKind.REDO,
-    DocumentKind.CANCEL, DocumentKind.SALE, DocumentKind.SENT, DocumentKind.OFFCUT, DocumentKind.DELIVERY,
+    DocumentKind.CANCEL, DocumentKind.SALE, DocumentKind.SENT, DocumentKind.OFFCUT, DocumentKind.PART_KEPT,
+    DocumentKind.DELIVERY,
     *WRITE_OFFS,
 })  # fmt: skip
 

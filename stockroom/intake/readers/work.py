@@ -76,6 +76,7 @@ def _job(line: ReadRow) -> Job:
         name=line["name"],
         family=line["family"],
         price=line["price"],
+        single_price=line["price of one shoe"],
         tax_rate=tax(line["tax %"]),
         bench_minutes=line["bench minutes"] or 0,
         sized=bool(line["sized"]),

@@ -112,6 +112,16 @@ def receipt() -> str:
     return render_template("receipt.html", receipt=receipts.make_receipt(site().book, number))
 
 
+@pages.post("/counter/keep-part")
+@may(access.BENCH)
+def keep_part() -> Response:
+    """Keep a part taken off a job, to be used again."""
+    found = flows.find_material(site().book, typed.field("material"))
+    amount = typed.amount(typed.field("amount") or "1", found.unit)
+    _said(flows.keep_part(site().book, found.code, amount, stamp(), ticket=typed.field("ticket")), words("Kept"))
+    return go(url_for("shelf.material", code=found.code), 303)
+
+
 @pages.post("/counter/write-off")
 @may(access.BENCH)
 def write_off() -> Response:

@@ -1,13 +1,15 @@
 """Tickets: take in, finish (booked or at once), cancel, redo, and take back on the spot."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import UsageError
-from stockroom.flows.bench import cards, changes, counter, stages, tickets
+from stockroom.flows.bench import cards, changes, counter, recipes_made, stages, tickets
+from stockroom.flows.bench.can_do import can_do_job, free_now
 from stockroom.flows.bench.changes import TicketChanges
 from stockroom.flows.bench.stages import DrawnWork, Used
 from stockroom.flows.bench.tickets import Wanted
@@ -18,11 +20,12 @@ from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket, extra_line
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import formats, say, shop, site, stamp
+from stockroom.web.site import formats, look_ahead, say, shop, site, stamp
 from stockroom.web.words import counted, words
 from stockroom.web.words import said as worded
 
 pages = Blueprint("tickets", __name__)
+_ANEW = ("csrf", "key", "promised")  # what the form has of its own when it is sent on
 
 
 @pages.get("/tickets")
@@ -61,6 +64,30 @@ def job() -> str:
     found = cards.job_card(site().book, request.args.get("job", ""), site().now())
     wanted = "take-in" if request.args.get("to") == "take-in" else "finish"
     return render_template("job.html", card=found, sizes=cards.usual_sizes(found), to=wanted, today=site().now().date())
+
+
+@pages.post("/jobs/can-do")
+@may(access.BENCH)
+def can_do() -> str:
+    """Say whether a job can be done as it stands on the form, and from when; nothing is entered."""
+    asked = stamp()
+    asked, wanted = replace(asked, note=asked.note or "asked"), _wanted()
+    seen, now = look_ahead(), free_now(site().book, wanted, asked)
+    found = can_do_job(site().book, seen.result.plan.outlook, wanted, asked) if seen.result is not None else None
+    fields = [(name, text) for name, text in request.form.items(multi=True) if name not in _ANEW]
+    return render_template("can_do.html", found=found, now=now, fields=fields, seen=seen)
+
+
+@pages.post("/recipes/make")
+@may(access.OWNER)
+def make_recipe() -> Response:
+    """Make a recipe of finished tickets."""
+    numbers = typed.field("tickets").replace(",", " ").split()
+    made = recipes_made.make_recipe(
+        site().book, typed.field("code"), numbers, stamp(), name=typed.field("name"), price=_money("price")
+    )
+    say(words("%(job)s has a recipe of %(n)s tickets now.", job=made.job.name, n=made.tickets))
+    return go(url_for("tickets.jobs"), 303)
 
 
 @pages.post("/tickets/take-in")
@@ -141,7 +168,7 @@ def cancel() -> Response:
 
 
 def _mind_one_shoe(ticket: Ticket) -> None:
-    if tickets.one_shoe_at_a_pairs_price(ticket, stated=bool(typed.field("price"))):
+    if tickets.one_shoe_at_a_pairs_price(site().book, ticket, stated=bool(typed.field("price"))):
         price = formats().money(ticket.price or 0)
         say(words("One shoe at the price of a pair, %(price)s: is that meant?", price=price), bad=True)
 
