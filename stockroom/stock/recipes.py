@@ -144,7 +144,7 @@ class Catalogue:
             raise UnknownError(
                 phrase("No material or group has the code '%(code)s'.", code=code), fix="Check the recipe's material."
             )
-        fitting = [v for v in variants if _fits(v, work)] or _next_up(variants, work)
+        fitting = [v for v in variants if _fits(v, work)]
         if len(fitting) == 1:
             return fitting[0]
         return _not_one(code, work, fitting or list(variants), found=bool(fitting))
@@ -230,14 +230,6 @@ def _fits(variant: Material, work: JobFacts) -> bool:
     return variant.size_from is None or any(variant.fits(size) for size in sizes)
 
 
-def _next_up(variants: Sequence[Material], work: JobFacts) -> list[Material]:
-    """Give a half size that lies between two variants the larger one, as the trade does: common practice, no source."""
-    if work.size is None or work.size.number.denominator == 1:
-        return []
-    up = replace(work, size=replace(work.size, number=work.size.number + Fraction(1, 2)))
-    return [variant for variant in variants if _fits(variant, up)]
-
-
 def _sizes(variant: Material) -> str:
     """Say what sizes a variant serves, such as 'EU 36–41'."""
     low, high = variant.size_from, variant.size_to
@@ -256,9 +248,20 @@ def _not_one(code: str, work: JobFacts, seen: list[Material], *, found: bool) ->
         wanted = " ".join(str(part) for part in (work.size, work.chosen.get("colour")) if part)
         raise UnknownError(
             phrase("No variant of %(code)s fits %(wanted)s.", code=code, wanted=wanted or phrase("this job")),
-            fix=phrase("There is: %(listed)s.", listed=listed),
+            fix=_there_is(listed, work),
         )
     raise UsageError(
         phrase("Several variants of %(code)s fit: %(listed)s.", code=code, listed=listed),
         fix="Say which, such as --with colour=black.",
+    )
+
+
+def _there_is(listed: str, work: JobFacts) -> str:
+    if work.size is None or work.size.number.denominator == 1:
+        return phrase("There is: %(listed)s.", listed=listed)
+    return phrase(
+        "There is: %(listed)s. A half size goes to the variant whose sizes include it: say so on that material, with "
+        "'size from' or 'size to' %(size)s.",
+        listed=listed,
+        size=work.size,
     )
