@@ -10,6 +10,7 @@ from stockroom.stock.materials import FAMILIES, Purpose
 from stockroom.stock.moves import WRITTEN_OFF
 from stockroom.stock.recipes import Per, Sizing
 
+BROUGHT_BACK = ("no", "into stock", "wasted")
 README = "read me"  # the sheet of a template that describes the columns; never loaded
 
 
@@ -292,7 +293,20 @@ EVENTS = FileKind(
     ),
 )
 
-CATALOGUE = (SHOP, MATERIALS, SUPPLIERS, OFFERS, JOBS, RECIPES, CLOSURES, EVENTS)
+POSTAGE = FileKind(
+    stem="postage",
+    what="What parcels cost you, one kind a row.",
+    identity="the code",
+    columns=(
+        Field(name="code", meaning="Your short code; it begins with a letter.", type=Type.CODE, required=True,
+               example="SMALL"),
+        Field(name="name", meaning="What it is called.", example="Small parcel"),
+        Field(name="cost", meaning="What the post costs you.", type=Type.MONEY, required=True, example="4.20"),
+        Field(name="packaging", meaning="What it is packed in, each with its amount.", type=Type.PAIRS, example=""),
+    ),
+)  # fmt: skip
+
+CATALOGUE = (SHOP, MATERIALS, SUPPLIERS, OFFERS, JOBS, RECIPES, CLOSURES, EVENTS, POSTAGE)
 
 
 MORNING, EVENING, NIGHT = time(9), time(17), time(20)  # goods come before the work, counts after it
@@ -416,6 +430,26 @@ SALES = FileKind(
         Field(name="price", meaning="Amount paid for the row. Blank: the shelf price.", type=Type.MONEY,
                example="13.00"),
         Field(name="receipt", meaning="Number of the receipt.", example="R-5512"),
+        Field(name="returned", meaning="Whether a customer brought it back: the price was paid back. Blank: no.",
+               type=Type.CHOICE, choices=BROUGHT_BACK, example=""),
+        Field(name="post cost", meaning="What the post cost you.", type=Type.MONEY, example=""),
+    ),
+)  # fmt: skip
+
+USES = FileKind(
+    stem="uses",
+    called="used-so-far",
+    what="What tickets had used before they were finished, one material a row. The finish then takes the rest.",
+    identity="the whole row; rows of one file that are exactly alike are told apart by their number",
+    columns=(
+        Field(name="when", meaning="When it was used; without a time, 17:00.", type=Type.MOMENT, required=True,
+               at=EVENING, example="2026-02-03 16:10"),
+        Field(name="ticket", meaning="Number of the ticket.", type=Type.CODE, required=True, example="10421"),
+        _MATERIAL,
+        _AMOUNT,
+        _UNIT,
+        Field(name="line", meaning="Line of the recipe it was used for. Blank: the one that takes the material, else "
+               "beyond the recipe.", example=""),
     ),
 )  # fmt: skip
 
@@ -470,7 +504,7 @@ COUNTS = FileKind(
     ),
 )  # fmt: skip
 
-HISTORY = (OPENING, DELIVERIES, PAST_JOBS, SALES, WASTE, COUNTS)
+HISTORY = (OPENING, DELIVERIES, PAST_JOBS, USES, SALES, WASTE, COUNTS)
 
 
 KINDS: dict[str, FileKind] = {kind.stem: kind for kind in CATALOGUE + HISTORY}

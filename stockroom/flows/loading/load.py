@@ -27,7 +27,7 @@ from stockroom.stock.recipes import OTHER
 from stockroom.stock.shop import Shop, with_settings
 from stockroom.stock.suppliers import current
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue, counts, ledger
+from stockroom.store import catalogue, counts, ledger, postage
 from stockroom.store.book import Book, Session
 
 Progress = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
@@ -117,6 +117,7 @@ def _lists(session: Session, loaded: Loaded) -> Shop:
     catalogue.add_recipes(session, loaded.recipes)
     catalogue.save_closures(session, loaded.closures)
     catalogue.save_events(session, loaded.events)
+    postage.save_postage(session, loaded.postage)
     return shop
 
 

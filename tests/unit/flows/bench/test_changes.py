@@ -65,7 +65,9 @@ def test_what_changes_is_said_old_and_new_and_never_a_name(open_shop: Book) -> N
 def test_undoing_a_change_gives_back_every_fact_but_the_name(open_shop: Book) -> None:
     number = taken(open_shop)
     before = ticket(open_shop, number)
-    done = change(open_shop, number, price=100, add=(LACES,), leave_out=("filler",), by_post=True, post_cost=825, shoes=4)
+    done = change(
+        open_shop, number, price=100, add=(LACES,), leave_out=("filler",), by_post=True, post_cost=825, shoes=4
+    )
     after = ticket(open_shop, number)
     back = undo.undo(open_shop, done.document, build.stamp("2026-01-08"))
     assert ticket(open_shop, number) == before

@@ -59,9 +59,7 @@ def test_what_comes_back_is_never_more_than_was_sold_and_comes_at_its_price(open
     with pytest.raises(RefusedError, match="sold less"):
         sales.customer_return(open_shop, "LACE-BLACK", one, build.stamp("2026-01-08"), of=sale.document)
     with pytest.raises(RefusedError, match="sold no POLISH"):
-        sales.customer_return(
-            open_shop, "POLISH", build.amount("1 piece"), build.stamp("2026-01-08"), of=sale.document
-        )
+        sales.customer_return(open_shop, "POLISH", build.amount("1 piece"), build.stamp("2026-01-08"), of=sale.document)
     with pytest.raises(RefusedError, match="were brought back"):
         undo.undo(open_shop, sale.document, build.stamp("2026-01-08"))
     for document in (spoilt.document, back.document, sale.document):
@@ -71,9 +69,7 @@ def test_what_comes_back_is_never_more_than_was_sold_and_comes_at_its_price(open
 @pytest.mark.parametrize("method", ["fifo", "average"])
 def test_stock_brought_back_costs_what_it_had_cost(open_shop: Book, method: str) -> None:
     sale = sell(open_shop, BLACK)
-    sales.customer_return(
-        open_shop, "LACE-BLACK", build.amount("2 pair"), build.stamp("2026-01-07"), of=sale.document
-    )
+    sales.customer_return(open_shop, "LACE-BLACK", build.amount("2 pair"), build.stamp("2026-01-07"), of=sale.document)
     with open_shop.reading() as session:
         costing = replay(ledger.read_documents(session), {m.code: m for m in build.materials()}, method=method)
     mine = [entry for entry in costing.entries if entry.move.material == "LACE-BLACK" and entry.document > 1]
@@ -93,7 +89,9 @@ def test_a_receipt_is_of_what_was_paid_and_holds(open_shop: Book) -> None:
 
 
 def test_a_parcel_waits_until_it_is_sent_and_holds_its_work(open_shop: Book) -> None:
-    parcels.keep_postage(open_shop, Postage(code="BIG", name="Big box", cost=825, packaging={"TIP": build.amount("1 pair")}))
+    parcels.keep_postage(
+        open_shop, Postage(code="BIG", name="Big box", cost=825, packaging={"TIP": build.amount("1 pair")})
+    )
     big = parcels.the_postage(open_shop, "big")
     packing = tuple(Extra(material=code, amount=much) for code, much in big.packaging.items())
     done = bench.finish_at_once(
@@ -101,10 +99,11 @@ def test_a_parcel_waits_until_it_is_sent_and_holds_its_work(open_shop: Book) -> 
     )
     sale = sell(open_shop, BLACK, by_post=True, post_cost=420)
     waiting = parcels.parcels(open_shop, build.at("2026-01-07"))
-    assert [(each.name, each.post_cost) for each in waiting] == [(done.ticket.number, None), (f"sale {sale.document}", 420)]
-    sent = parcels.send(
-        open_shop, done.ticket.number, build.stamp("2026-01-07"), post_cost=big.cost, packaging=packing
-    )
+    assert [(each.name, each.post_cost) for each in waiting] == [
+        (done.ticket.number, None),
+        (f"sale {sale.document}", 420),
+    ]
+    sent = parcels.send(open_shop, done.ticket.number, build.stamp("2026-01-07"), post_cost=big.cost, packaging=packing)
     with pytest.raises(RefusedError, match="was sent"):
         undo.undo(open_shop, done.document, build.stamp("2026-01-08"))
     with pytest.raises(RefusedError, match="No parcel"):
