@@ -132,9 +132,8 @@ def take_in(
 @desk.opted(*job_options)
 @click.option("--sure", type=click.FloatRange(1, 99), default=90, show_default=True,
               help="Per cent of futures in which the day must be kept.")  # fmt: skip
-@click.option("--note", default="", hidden=True)
 @desk.view
-def can_take_in(counter: Counter, *, job: str, sure: float, note: str, as_json: bool, **typed: Any) -> None:
+def can_take_in(counter: Counter, *, job: str, sure: float, as_json: bool, **typed: Any) -> None:
     """Say whether a job can be taken in: what is missing, and from when.
 
     JOB with its size and choices, as for take-in: stockroom can-take-in 'full soles' --size 'EU 43' --with sole=bend
@@ -144,7 +143,7 @@ def can_take_in(counter: Counter, *, job: str, sure: float, note: str, as_json: 
 
     now = desk.now()
     wanted = TypedJob(**typed).wanted(job, counter)
-    stamp = Stamp(key="", happened=now, entered=now, note=note or "asked")
+    stamp = Stamp(key="", happened=now, entered=now, note="asked")
     bench.would_take(counter.book, wanted, stamp)  # what is wrong with it is said before the long look ahead
     seen = look_ahead(counter.book, now)
     found = can_do_job(counter.book, seen, wanted, stamp, sure=sure / 100)

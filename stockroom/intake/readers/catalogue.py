@@ -317,16 +317,20 @@ def read_postage(lines: Iterable[ReadRow], context: Context) -> list[Postage]:
         packaging = {}
         for code, much in line["packaging"].items():
             try:
-                material = context.book.materials.get(code)
-                if material is None:
-                    raise UnknownError(
-                        phrase("No material has the code '%(code)s'.", code=code),
-                        fix=nearest(code, context.book.materials) or "Check the code in materials.",
-                    )
-                packaging[code] = material.to_base(typed_amount(much, material.unit))
+                packaging[code] = _packed(code, much, context)
             except StockroomError as wrong:
                 context.blame(line, wrong, column="packaging", value=f"{code}={much}")
         kind = Postage(code=line["code"], name=line["name"], cost=line["cost"], packaging=packaging)
         if not line.bad and not seen.again(line, kind.code.casefold(), kind):
             found.append(kind)
     return found
+
+
+def _packed(code: str, much: str, context: Context) -> Quantity:
+    material = context.book.materials.get(code)
+    if material is None:
+        raise UnknownError(
+            phrase("No material has the code '%(code)s'.", code=code),
+            fix=nearest(code, context.book.materials) or "Check the code in materials.",
+        )
+    return material.to_base(typed_amount(much, material.unit))
