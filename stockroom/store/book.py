@@ -4,10 +4,12 @@ import os
 import random
 import sqlite3
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -48,6 +50,25 @@ PATIENCE = 30  # seconds a writer waits for the one before it
 LEDGER, JOURNAL = 7_036_874, 7_036_875  # any two numbers: on a server, one writer at a time of each
 
 
+@dataclass(slots=True, kw_only=True)
+class Carried:
+    """What a writer's transaction carries with it."""
+
+    at: datetime | None = None  # when changes of lists are made; None: when the last document was entered
+    who: str = ""
+    gathered: Any = None  # by whoever gathers what is said at its end
+    before_kept: list[Callable[[Session], None]] = field(default_factory=list)  # done last, before it is kept
+
+
+_CARRIED = "stockroom carried"
+
+
+def carried_by(session: Session) -> Carried:
+    """Give what a transaction under way carries with it."""
+    found: Carried = session.info.setdefault(_CARRIED, Carried())
+    return found
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Book:
     """An open book."""
@@ -63,8 +84,17 @@ class Book:
             yield session
 
     @contextmanager
-    def writing(self, *turns: int) -> Iterator[Session]:
+    def writing(self, *turns: int, at: datetime | None = None, who: str = "") -> Iterator[Session]:
         """Write as the only writer (on a server: of the ledger, unless told); kept whole at the end, or not at all.
+
+        Parameters
+        ----------
+        turns : int
+            Whose only writer to be on a server.
+        at : datetime, optional
+            When changes of lists and settings are made: otherwise when the last document was entered.
+        who : str
+            Who makes them.
 
         Raises
         ------
@@ -79,7 +109,10 @@ class Book:
                 session.execute(sa.text(f"SET LOCAL lock_timeout = '{PATIENCE}s'"))
                 for turn in turns or (LEDGER,):
                     session.execute(sa.select(sa.func.pg_advisory_xact_lock(turn)))
+            session.info[_CARRIED] = mine = Carried(at=at, who=who)  # a connection's, which others had before
             yield session
+            for last in mine.before_kept:
+                last(session)
 
     def _connect(self, isolation: str, *, writing: bool = False) -> Session:
         session = self.engine.connect().execution_options(stockroom_writing=writing)
@@ -98,7 +131,7 @@ class Book:
 
 
 def book_url(place: str) -> str:
-    """Turn a file path into a database address; addresses stay as they are."""
+    """Carried a file path into a database address; addresses stay as they are."""
     if "://" in place:
         return place.replace("postgresql://", "postgresql+psycopg://", 1)
     return sa.URL.create("sqlite", database=str(Path(place).expanduser())).render_as_string(hide_password=False)

@@ -21,7 +21,7 @@ NOTE = "ledger_end"  # the note that says it: the last document's number and che
 
 
 def kept_end(session: Session) -> tuple[int, str] | None:
-    """Read where the ledger ended when it was last written; None in a book that never said."""
+    """Read where the ledger ended when it was last written; None where nothing says so."""
     asked = sa.select(tables.setting.c.value).where(tables.setting.c.name == NOTE)
     number, _, chain = (session.execute(asked).scalar() or "").partition(" ")
     return (int(number), chain) if number.isdecimal() else None
@@ -34,8 +34,8 @@ def keep_end(session: Session, number: int, chain: str) -> None:
 
 def refuse_lost_end(session: Session, end: tuple[int, str]) -> None:
     """Refuse to write on where documents are gone from the end: it would hide that they ever were."""
-    kept = kept_end(session)
-    if kept is not None and kept != end:
+    kept = kept_end(session) or (0, CHAIN_START)
+    if kept != end:
         raise BookError(
             phrase(
                 "The book ends with document %(end)s, but it was last written up to document %(kept)s: "

@@ -11,7 +11,8 @@ from stockroom.stock.shop import weekdays, write_weekdays
 from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.sql import day_text, upsert
+from stockroom.store.list_changes import renew
+from stockroom.store.sql import day_text
 
 
 def read_suppliers(session: Session) -> list[Supplier]:
@@ -21,7 +22,7 @@ def read_suppliers(session: Session) -> list[Supplier]:
 
 def save_suppliers(session: Session, suppliers: Sequence[Supplier]) -> None:
     """Add suppliers, or renew those whose code is known."""
-    upsert(session, tables.supplier, [_supplier_row(s) for s in suppliers])
+    renew(session, "supplier", [_supplier_row(s) for s in suppliers])
 
 
 def read_offers(
@@ -36,8 +37,7 @@ def read_offers(
 
 def save_offers(session: Session, offers: Sequence[Offer]) -> None:
     """Add offers; the same offer from the same day is renewed, older ones stay."""
-    key = ("supplier", "material", "supplier_code", "pack", "valid_from")
-    upsert(session, tables.offer, [_offer_row(o) for o in offers], by=key)
+    renew(session, "offer", [_offer_row(o) for o in offers])
 
 
 def _supplier_row(s: Supplier) -> dict[str, Any]:

@@ -14,10 +14,10 @@ from stockroom.store.book import Book, default_place, open_book, shown
 __all__ = ["Book", "Shop", "change_settings", "changed", "default_place", "new_book", "open_book", "settings", "shown"]
 
 
-def new_book(place: str, shop: Shop | None = None) -> Book:
+def new_book(place: str, shop: Shop | None = None, *, at: datetime | None = None) -> Book:
     """Start an empty book with the shop's settings."""
     book = books.new_book(place)
-    with book.writing() as session:
+    with book.writing(at=at) as session:
         identity.mark(session)
         catalogue.save_shop(session, shop or Shop())
     return book
@@ -29,9 +29,9 @@ def settings(book: Book) -> Shop:
         return catalogue.read_shop(session)
 
 
-def change_settings(book: Book, changes: Mapping[str, str]) -> Shop:
+def change_settings(book: Book, changes: Mapping[str, str], *, at: datetime | None = None, who: str = "") -> Shop:
     """Change settings by name, all or none."""
-    with book.writing() as session:
+    with book.writing(at=at, who=who) as session:
         shop = changed(catalogue.read_shop(session), changes)
         catalogue.save_shop(session, shop)
     return shop

@@ -1,5 +1,7 @@
 """The places stock is kept: named once, so that a slip of the pen opens no second shop."""
 
+from datetime import datetime
+
 from stockroom.errors import UnknownError, UsageError, check_text, nearest
 from stockroom.phrases import phrase
 from stockroom.stock.moves import SITE
@@ -37,7 +39,7 @@ def check_site(book: Book, name: str) -> str:
     return name
 
 
-def add_site(book: Book, name: str) -> list[str]:
+def add_site(book: Book, name: str, *, at: datetime | None = None) -> list[str]:
     """Open a site; gives all of them.
 
     Raises
@@ -51,7 +53,7 @@ def add_site(book: Book, name: str) -> list[str]:
             phrase("'%(name)s' can't be a site's name.", name=name),
             fix=phrase("Use at most %(most)s letters and signs.", most=_LONGEST),
         )
-    with book.writing() as session:
+    with book.writing(at=at) as session:
         alike = [known for known in known_sites(session) if known.casefold() == name.casefold() and known != name]
         if alike:
             raise UsageError(

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from functools import cache
-from typing import Any
+from typing import Any, cast
 
 from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments, delivery_key
 from stockroom.flows.ordering.receive import far_from_usual
@@ -141,7 +141,11 @@ def _goods_otherwise(kept: Document) -> str:
 
 def _gist(document: Document) -> tuple[Any, ...]:
     moves = [(m.material, m.nano, m.value, m.lot) for m in document.moves]
-    content = {name: value for name, value in document.content.items() if value}  # nothing and left out are the same
+    content: dict[str, object] = {name: value for name, value in document.content.items() if value}  # as if left out
+    if document.kind is DocumentKind.ORDER:  # older documents say no more
+        lines = cast("Sequence[Mapping[str, object]]", content.get("lines", ()))
+        asked = [[line.get(name) for name in ("material", "code", "packs", "cost")] for line in lines]
+        content = {"supplier": content.get("supplier"), "carriage": content.get("carriage"), "lines": asked}
     return (document.subject, document.happened.replace(microsecond=0), moves, content)
 
 

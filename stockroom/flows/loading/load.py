@@ -58,7 +58,7 @@ def load_files(
 
     report: list[LoadReport] = []
     try:
-        with book.writing() as session:
+        with book.writing(at=now) as session:
             shop = catalogue.read_shop(session)
             known = facts_for_files(session)
             digits = shop.currency_digits
