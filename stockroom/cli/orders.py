@@ -11,7 +11,7 @@ from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as at_counter
 from stockroom.flows.bench import tickets
-from stockroom.flows.bench.waiting import OpenOrder, open_orders
+from stockroom.flows.bench.shelf import OpenOrder, open_orders
 from stockroom.flows.ordering import place as flows
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived

@@ -6,7 +6,7 @@ import sqlalchemy as sa
 
 from stockroom.store import tables
 from stockroom.store.book import Book, Session
-from stockroom.store.sql import upsert
+from stockroom.store.tables import upsert
 
 NOTE = "book mark"
 SHOWN = 8  # letters of it in a backup's name

@@ -14,8 +14,17 @@ from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.sql import day_text, end_of, maybe_day, moment_text, read_moment, upsert
-from stockroom.store.tables import document, month_total, move
+from stockroom.store.tables import (
+    day_text,
+    document,
+    end_of,
+    maybe_day,
+    moment_text,
+    month_total,
+    move,
+    read_moment,
+    upsert,
+)
 
 NOTE = "ledger_end"  # the note that says it: the last document's number and check figure
 

@@ -15,7 +15,7 @@ from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.shop import Shop, setting_texts
 from stockroom.store import identity, ledger, tables
 from stockroom.store.book import Session, carried_by
-from stockroom.store.sql import read_moment, upsert
+from stockroom.store.tables import read_moment, upsert
 
 Key = tuple[Any, ...]
 Row = dict[str, Any]

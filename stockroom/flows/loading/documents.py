@@ -18,10 +18,9 @@ from stockroom.stock.landing import taken_in as goods_taken_in
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Delivery, Order
 from stockroom.stock.postings import Stamp, figure, untold_facts
-from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import recipe_catalogue
 from stockroom.stock.shop import Shop
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState, by_job
 from stockroom.store import catalogue, list_changes, orders, tickets
 from stockroom.store.book import Session
 

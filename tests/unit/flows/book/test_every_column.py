@@ -16,10 +16,8 @@ import sqlalchemy as sa
 from stockroom.flows.accounts.closing import account_numbers, close_period, dated_tax_rates
 from stockroom.flows.bench.tickets import Wanted, cancel_ticket, finish_at_once, finish_ticket, redo_ticket, take_in
 from stockroom.flows.book import audit_log
-from stockroom.flows.book.access import keep_passcode, session_key
 from stockroom.flows.book.check import check_session
-from stockroom.flows.book.opening import change_settings
-from stockroom.flows.book.sites import add_site
+from stockroom.flows.book.opening import add_site, change_settings, keep_passcode, session_key
 from stockroom.flows.counts.settle import settle_count, take_count
 from stockroom.flows.counts.sheets import make_sheet
 from stockroom.flows.loading.load import load_files
