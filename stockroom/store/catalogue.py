@@ -62,6 +62,11 @@ def save_note(session: Session, name: str, value: str) -> None:
     renew(session, "setting", [{"name": name, "value": value}])
 
 
+def drop_note(session: Session, name: str) -> None:
+    """Forget a note that no document says."""
+    session.execute(sa.delete(tables.setting).where(tables.setting.c.name == name))
+
+
 def read_materials(session: Session, codes: Iterable[str] | None = None) -> list[Material]:
     """Read materials by code, or all of them, in order of code."""
     asked = sa.select(tables.material).order_by(tables.material.c.code)

@@ -35,8 +35,9 @@ LISTS: dict[str, tuple[str, ...]] = {
     "event": ("name", "day"),
 }
 # Notes beside the settings that no document says, each for a reason.
+SECRETS = ("passcode:", "session key", "signed out:")  # they let somebody in at the pages
 APART = (
-    "passcode:", "session key",  # secrets: the chain is exported and kept for good
+    *SECRETS,  # the chain is exported and kept for good
     "mark:", "sheet:",  # of count sheets under way; what is posted says all of them
     ledger.NOTE,  # says where the chain ends
     identity.NOTE,  # says which book this is: backups are named by it

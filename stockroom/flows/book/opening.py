@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from hashlib import sha256
 from secrets import token_hex
 
 from stockroom.errors import UnknownError, UsageError, check_text, nearest
@@ -25,6 +26,8 @@ __all__ = [
     "changed",
     "check_site",
     "default_place",
+    "end_session",
+    "has_ended",
     "keep_passcode",
     "kept_passcodes",
     "known_sites",
@@ -164,6 +167,8 @@ def state(book: Book, now: datetime) -> BookState:
 
 _PASSCODE = "passcode:"
 _KEY = "session key"
+_ENDED = "signed out:"
+STAY = timedelta(days=14)  # how long a session lasts
 
 
 def kept_passcodes(book: Book) -> dict[str, str]:
@@ -177,6 +182,25 @@ def keep_passcode(book: Book, role: str, kept: str) -> None:
     """Keep a role's hashed passcode; an empty one closes the role."""
     with book.writing() as session:
         catalogue.save_note(session, f"{_PASSCODE}{role}", kept)
+
+
+def end_session(book: Book, number: str, now: datetime) -> None:
+    """Remember that a session was signed out of, as long as its cookie could be shown again."""
+    with book.writing() as session:
+        for name, ended in catalogue.read_notes(session, _ENDED).items():
+            if datetime.fromisoformat(ended) < now - STAY:
+                catalogue.drop_note(session, name)
+        catalogue.save_note(session, f"{_ENDED}{_of(number)}", now.isoformat(timespec="seconds"))
+
+
+def has_ended(book: Book, number: str) -> bool:
+    """Say whether a session was signed out of."""
+    with book.reading() as session:
+        return bool(catalogue.read_note(session, f"{_ENDED}{_of(number)}"))
+
+
+def _of(number: str) -> str:
+    return sha256(number.encode()).hexdigest()[:32]  # who reads the book learns no session's number
 
 
 def session_key(book: Book) -> str:

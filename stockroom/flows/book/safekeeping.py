@@ -244,6 +244,8 @@ def _description(found: Audit) -> str:
         "# The book as plain files\n\n"
         "Amounts (`nano`, `pack`, `received`) are billionths of a dm2, m, ml, g or piece; money is whole minor units,\n"
         "`value` thousandths of them; moments and days are ISO 8601.\n\n"
+        "Left out are the pages' passcodes and the key that signs their sessions: set passcodes anew after importing.\n"
+        "To move a book with them, copy it: stockroom copy-book.\n\n"
         f"{found.documents} documents, {found.moves} moves, check figure {found.figure}.\n"
     )
     parts = [

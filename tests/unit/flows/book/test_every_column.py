@@ -60,6 +60,7 @@ WHY_NO_ROW = {
 WHY_NO_NOTE = {
     "passcode:": "secrets are no part of the chain, which is exported and kept for good",
     "session key": "as passcodes",
+    "signed out:": "of sessions at the pages",
     "mark:": "of a count under way",
     "sheet:": "of a count under way",
     "book mark": "by it backups are named; it says nothing of the stock",
