@@ -5,7 +5,7 @@ import random
 import sqlite3
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from stockroom.errors import BookError, RefusedError
 from stockroom.store import tables
 from stockroom.store.book_files import refuse_other_files
+from stockroom.store.writers_line import in_line
 
 _HOME = Path(__file__).parent / "migrations"
 STEPS = _HOME / "versions"
@@ -104,7 +105,8 @@ class Book:
         if self.read_only:
             raise BookError("This book is open to be read only; nothing was changed.", fix="Enter it with a command.")
         # READ COMMITTED on a server: each statement sees what earlier writers left, once the lock is ours.
-        with plainly(self.place), self._connect("READ COMMITTED", writing=True) as session, session.begin():
+        line = nullcontext() if self.on_server else in_line(self.place, PATIENCE)
+        with line, plainly(self.place), self._connect("READ COMMITTED", writing=True) as session, session.begin():
             if session.dialect.name == "postgresql":
                 session.execute(sa.text(f"SET LOCAL lock_timeout = '{PATIENCE}s'"))
                 for turn in turns or (LEDGER,):
