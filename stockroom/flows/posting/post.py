@@ -11,10 +11,10 @@ from stockroom.errors import RefusedError
 from stockroom.phrases import as_phrase, joined, phrase
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Fixed, Stamp, corrections
-from stockroom.store import catalogue, counts, ledger
+from stockroom.store import catalogue, counts, ledger, list_changes
 from stockroom.store.book import Session
 
-CLOSED_THROUGH = catalogue.CLOSED_THROUGH
+CLOSED_THROUGH = list_changes.CLOSED_THROUGH
 
 _MARK = "mark:"  # notes of entries that write no document
 _Bin = tuple[str, str, datetime]  # material, site, moment
