@@ -38,6 +38,11 @@ def kept_end(session: Session) -> tuple[int, str] | None:
     return (int(number), chain) if number.isdecimal() else None
 
 
+def keep_end(session: Session, number: int, chain: str) -> None:
+    """Say where the ledger ends now."""
+    upsert(session, tables.setting, [{"name": NOTE, "value": f"{number} {chain}"}])
+
+
 def refuse_lost_end(session: Session, end: tuple[int, str]) -> None:
     """Refuse to write on where documents are gone from the end: it would hide that they ever were."""
     kept = kept_end(session) or (0, CHAIN_START)
@@ -80,7 +85,7 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     session.execute(sa.insert(document), document_rows)
     if move_rows:
         session.execute(sa.insert(move), move_rows)
-    upsert(session, tables.setting, [{"name": NOTE, "value": f"{last + len(document_rows)} {chain}"}])
+    keep_end(session, last + len(document_rows), chain)
     return [row["id"] for row in document_rows]
 
 
