@@ -80,7 +80,7 @@ def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> No
 @desk.view
 def sites(counter: Counter, *, name: str | None, as_json: bool) -> None:
     """List the sites stock is kept at, or open one more."""
-    from stockroom.flows.book import sites as places
+    from stockroom.flows.book import opening as places
 
     if name is None:
         desk.looked()

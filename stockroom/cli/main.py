@@ -29,13 +29,13 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "shelf": ("shelf", "Show what is on hand, reserved, available and on order."),
         "write-off": ("counter", "Write off waste or expired stock, or take something for own use."),
         "move": ("counter", "Move stock to another site."),
-        "count-next": ("count_views", "Choose what to count now: where being wrong costs most."),
+        "count-next": ("counts", "Choose what to count now: where being wrong costs most."),
         "count-sheet": ("counts", "Make a count sheet, by location."),
         "count": ("counts", "Enter a counted item, or a filled-in count sheet."),
         "differences": ("counts", "Show the count differences of a sheet, and what to count again."),
         "post-count": ("counts", "Post a count: from then on the book says what was counted."),
         "count-report": (
-            "count_views",
+            "counts",
             "Show the accuracy of the stock record, why it differed, and which items drift.",
         ),
         "usage": ("lessons", "Show what jobs actually use, going by the counts, and answer their proposals."),
@@ -185,7 +185,7 @@ def cli(ctx: click.Context, place: str) -> None:
 
 
 def _note(ctx: click.Context, code: int) -> None:
-    from stockroom.cli.audit_log import note_command
+    from stockroom.cli.desk import note_command
 
     note_command(ctx, code)
 

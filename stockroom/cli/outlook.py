@@ -233,7 +233,7 @@ def run_outs_by_site(
     as_json: bool,
 ) -> None:  # fmt: skip
     """Show what runs out at every site, each worked out by itself, side by side."""
-    from stockroom.flows.book.sites import sites
+    from stockroom.flows.book.opening import sites
     from stockroom.flows.outlook.by_site import SiteTask, look_ahead_everywhere
     from stockroom.show.tables.listing import run_out_table
     from stockroom.show.tables.schema import run_out_json

@@ -5,8 +5,7 @@ import sys
 import click
 
 from stockroom.cli import desk
-from stockroom.cli.audit_log import last_typed_refused
-from stockroom.cli.desk import Counter, TypedEntry
+from stockroom.cli.desk import Counter, TypedEntry, last_typed_refused
 from stockroom.errors import RefusedError
 from stockroom.flows.bench import shelf as flows
 from stockroom.flows.posting import undo as undoing

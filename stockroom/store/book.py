@@ -137,6 +137,7 @@ def new_book(place: str, *, schema: str = NEWEST) -> Book:
         if Path(place).expanduser().exists() and not _never_begun(place):
             raise RefusedError(f"{place} exists already.", fix="Choose another name, or open it as it is.")
         _folder_of(place)
+        _refuse_anothers_log(Path(place).expanduser())
     book = _connect(place)
     if _schema_of(book):
         book.close()
@@ -147,6 +148,15 @@ def new_book(place: str, *, schema: str = NEWEST) -> Book:
         with book.writing() as session:
             run_steps(session, upto=schema)
     return book
+
+
+def _refuse_anothers_log(path: Path) -> None:
+    """Refuse to begin a book where the log of a lost one waits: it would be taken into the new one."""
+    if not path.exists() and _waiting_log(path):
+        raise BookError(
+            f"What was entered last into a book that is gone from {path} still lies beside it ({path.name}-wal).",
+            fix="Find that book's file and put it back, or choose another name.",
+        )
 
 
 def _never_begun(place: str) -> bool:

@@ -1,7 +1,7 @@
-"""Settings, materials, jobs, recipes and the shop's days: rows to nouns and back."""
+"""Settings, materials, suppliers and offers, jobs, recipes and the shop's days: rows to nouns and back."""
 
-from collections.abc import Iterable, Sequence
-from datetime import date
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, time
 from fractions import Fraction
 from typing import Any
 
@@ -11,13 +11,14 @@ from stockroom.errors import RefusedError, UnknownError, nearest
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose
-from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, unit
+from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, quantity, unit
 from stockroom.stock.recipes import Job, Per, Recipe, RecipeLine, Sizing
 from stockroom.stock.shoe_sizes import shoe_size
-from stockroom.stock.shop import Shop, setting_texts, with_settings
+from stockroom.stock.shop import Shop, setting_texts, weekdays, with_settings, write_weekdays
+from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.sql import day_text, upsert
+from stockroom.store.tables import day_text, upsert
 
 CLOSED_THROUGH = "closed_through"  # the note of the last closed day
 
@@ -261,4 +262,75 @@ def _recipe_line(row: Any) -> RecipeLine:  # noqa: ANN401 -- a database row
         waste=Fraction(row.waste),
         coats=row.coats,
         chance=Fraction(row.chance),
+    )
+
+
+def read_suppliers(session: Session) -> list[Supplier]:
+    """Read all suppliers."""
+    return [_supplier(row) for row in session.execute(sa.select(tables.supplier).order_by(tables.supplier.c.code))]
+
+
+def save_suppliers(session: Session, suppliers: Sequence[Supplier]) -> None:
+    """Add suppliers, or renew those whose code is known."""
+    upsert(session, tables.supplier, [_supplier_row(s) for s in suppliers])
+
+
+def read_offers(
+    session: Session, dimensions: Mapping[str, Dimension], materials: Iterable[str] | None = None
+) -> list[Offer]:
+    """Read offers of some materials or all, old prices too; `dimensions` says what each is measured in."""
+    asked = sa.select(tables.offer).order_by(tables.offer.c.valid_from, tables.offer.c.id)
+    if materials is not None:
+        asked = asked.where(tables.offer.c.material.in_(list(materials)))
+    return [_offer(row, dimensions[row.material]) for row in session.execute(asked)]
+
+
+def save_offers(session: Session, offers: Sequence[Offer]) -> None:
+    """Add offers; the same offer from the same day is renewed, older ones stay."""
+    key = ("supplier", "material", "supplier_code", "pack", "valid_from")
+    upsert(session, tables.offer, [_offer_row(o) for o in offers], by=key)
+
+
+def _supplier_row(s: Supplier) -> dict[str, Any]:
+    same = ("code", "name", "lead_days", "carriage", "carriage_free_over", "minimum_order", "tax_rate", "email", "note")
+    return {name: getattr(s, name) for name in same} | {
+        "order_weekdays": write_weekdays(s.order_weekdays),
+        "cut_off": s.cut_off.isoformat("minutes") if s.cut_off else "",
+    }
+
+
+def _supplier(row: Any) -> Supplier:  # noqa: ANN401 -- a database row
+    same = ("code", "name", "lead_days", "carriage", "carriage_free_over", "minimum_order", "tax_rate", "email", "note")
+    return Supplier(
+        **{name: getattr(row, name) for name in same},
+        order_weekdays=weekdays(row.order_weekdays),
+        cut_off=time.fromisoformat(row.cut_off) if row.cut_off else None,
+    )
+
+
+def _exact(amount: Quantity | None) -> str:
+    return "" if amount is None else str(amount)
+
+
+def _offer_row(o: Offer) -> dict[str, Any]:
+    same = ("supplier", "material", "supplier_code", "pack_name", "price", "minimum_packs", "tax_rate", "measured")
+    return {name: getattr(o, name) for name in same} | {
+        "pack": o.pack.nano,
+        "priced_per": _exact(o.priced_per),
+        "pack_in_priced": _exact(o.pack_in_priced),
+        "breaks": " ".join(f"{b.packs}:{b.price}" for b in o.breaks),
+        "valid_from": day_text(o.valid_from),
+    }
+
+
+def _offer(row: Any, dimension: Dimension) -> Offer:  # noqa: ANN401 -- a database row
+    same = ("supplier", "material", "supplier_code", "pack_name", "price", "minimum_packs", "tax_rate", "measured")
+    pairs = [text.split(":") for text in row.breaks.split()]
+    return Offer(
+        **{name: getattr(row, name) for name in same},
+        pack=Quantity(nano=row.pack, dimension=dimension),
+        priced_per=quantity(row.priced_per) if row.priced_per else None,
+        pack_in_priced=quantity(row.pack_in_priced) if row.pack_in_priced else None,
+        breaks=tuple(PriceBreak(packs=int(packs), price=int(price)) for packs, price in pairs),
+        valid_from=date.fromisoformat(row.valid_from),
     )

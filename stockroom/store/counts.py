@@ -11,8 +11,7 @@ from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.store.book import Session
-from stockroom.store.sql import moment_text, read_moment
-from stockroom.store.tables import count_line, move
+from stockroom.store.tables import count_line, moment_text, move, read_moment
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,8 +16,7 @@ import sqlalchemy as sa
 from stockroom.store import tables
 from stockroom.store.book import Session
 from stockroom.store.ledger import CHAIN_START, kept_end, link
-from stockroom.store.sql import day_text
-from stockroom.store.tables import document, month_total, move
+from stockroom.store.tables import day_text, document, month_total, move
 
 _Totals = Counter[tuple[str, str, str]]
 

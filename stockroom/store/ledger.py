@@ -14,8 +14,17 @@ from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.sql import day_text, end_of, maybe_day, moment_text, read_moment, upsert
-from stockroom.store.tables import document, month_total, move
+from stockroom.store.tables import (
+    day_text,
+    document,
+    end_of,
+    maybe_day,
+    moment_text,
+    month_total,
+    move,
+    read_moment,
+    upsert,
+)
 
 NOTE = "ledger_end"  # the note that says it: the last document's number and check figure
 
@@ -82,6 +91,11 @@ def head(session: Session) -> tuple[int, str]:
     newest = sa.select(document.c.id, document.c.chain).order_by(document.c.id.desc()).limit(1)
     found = session.execute(newest).one_or_none()
     return (found.id, found.chain) if found else (0, CHAIN_START)
+
+
+def first_figure(session: Session) -> str:
+    """Give the check figure of the first document; nothing before there is one."""
+    return session.execute(sa.select(document.c.chain).where(document.c.id == 1)).scalar() or ""
 
 
 def link(chain: str, row: Mapping[str, Any], moves: Sequence[Mapping[str, Any]]) -> str:

@@ -7,8 +7,7 @@ import sqlalchemy as sa
 from stockroom.store import tables
 from stockroom.store.book import Session
 from stockroom.store.ledger import head
-from stockroom.store.sql import upsert
-from stockroom.store.tables import kept_result
+from stockroom.store.tables import kept_result, upsert
 
 
 def recall(session: Session, name: str, mark: str) -> str | None:

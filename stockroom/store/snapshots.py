@@ -9,9 +9,9 @@ from typing import Any
 from stockroom.stock.materials import Material
 from stockroom.stock.recipes import Job
 from stockroom.stock.shop import Shop, setting_texts, with_settings
-from stockroom.store import catalogue, counts, suppliers
+from stockroom.store import catalogue, counts
 from stockroom.store.book import Session
-from stockroom.store.sql import end_of, read_moment
+from stockroom.store.tables import end_of, read_moment
 
 NOTES = ("account:", "tax-rate:")  # beginnings of the notes that accounts are read with
 
@@ -32,7 +32,7 @@ class Snapshot:
 def snapshot(session: Session, day: date) -> Snapshot:
     """Take what the book says now; counts up to the end of a day."""
     counted = counts.last_counted(session, at=read_moment(end_of(day)))
-    known = suppliers.read_suppliers(session)
+    known = catalogue.read_suppliers(session)
     return Snapshot(
         shop=catalogue.read_shop(session),
         materials={m.code: m for m in catalogue.read_materials(session)},

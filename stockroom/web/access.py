@@ -10,8 +10,7 @@ from flask import g, session
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from stockroom.errors import UsageError
-from stockroom.flows.book import access
-from stockroom.flows.book.opening import Book
+from stockroom.flows.book.opening import Book, keep_passcode, kept_passcodes
 from stockroom.phrases import phrase
 
 ROLES = ("bench", "owner", "accountant")
@@ -52,10 +51,10 @@ def set_passcode(book: Book, role: str, typed: str) -> None:
         If it is another role's already.
     """
     kept = hashed(typed)
-    others = Passcodes(read=lambda: {r: k for r, k in access.kept_passcodes(book).items() if r != role})
+    others = Passcodes(read=lambda: {r: k for r, k in kept_passcodes(book).items() if r != role})
     if others.role_of(typed):
         raise UsageError("That passcode is another role's already.", fix="Choose another.")
-    access.keep_passcode(book, role, kept)
+    keep_passcode(book, role, kept)
 
 
 def hashed(passcode: str) -> str:

@@ -9,7 +9,7 @@ from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
 from stockroom.errors import BadFileError, BookError, DoubtError, StockroomError
-from stockroom.flows.book.access import session_key
+from stockroom.flows.book.opening import session_key
 from stockroom.show.formats import unit_word
 from stockroom.stock.quantities import Unit, plain
 from stockroom.web import guard, menu, words
@@ -92,7 +92,7 @@ def make_app(over: Site, *, secure: bool = False) -> Flask:
     for old, new in _MOVED.items():
         app.add_url_rule(old, f"moved.{new}", may(ANYONE)(partial(redirect, new, 301)))
     app.register_error_handler(StockroomError, _plainly)
-    app.register_error_handler(DoubtError, lambda doubt: _plainly(doubt) if queued() else ask_again(doubt))
+    app.register_error_handler(DoubtError, lambda doubt: _plainly(doubt, 409) if queued() else ask_again(doubt))
     app.register_error_handler(BookError, _no_book)
     app.register_error_handler(HTTPException, _refused)
     return app
@@ -133,10 +133,10 @@ def _answer_script(response: Response) -> Response:
     return jsonify(to=response.headers["Location"], said=said)
 
 
-def _plainly(error: StockroomError) -> tuple[str, int]:
+def _plainly(error: StockroomError, code: int = 400) -> tuple[str, int]:
     problems = error.problems if isinstance(error, BadFileError) else ()
     return _fault(
-        words.said(error.what), words.said(error.fix), 400, [words.said(problem.line) for problem in problems]
+        words.said(error.what), words.said(error.fix), code, [words.said(problem.line) for problem in problems]
     )
 
 

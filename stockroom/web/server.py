@@ -5,20 +5,22 @@ import socket
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 from waitress.server import create_server  # type: ignore[import-untyped]
 
 from stockroom.errors import RefusedError
-from stockroom.flows.book import access
-from stockroom.flows.book.opening import Book
+from stockroom.flows.book.opening import Book, kept_passcodes
 from stockroom.phrases import phrase
+from stockroom.stock.typed import by_clock
 from stockroom.web.access import Passcodes
 from stockroom.web.app import make_app
 from stockroom.web.background import Beside
 from stockroom.web.result_cache import Keeper
 from stockroom.web.security_log import LOGGER, SecurityLog
-from stockroom.web.site import Site, clock
+from stockroom.web.site import Site
 from stockroom.web.throttle import Throttle
 
 LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})
@@ -87,10 +89,10 @@ def make_site(book: Book, hosts: frozenset[str], beside: Beside) -> Site:
         beside=beside,
         keeper=Keeper(book, beside),
         book=book,
-        now=clock,
+        now=partial(by_clock, datetime.now),
         hosts=hosts,
-        passcodes=Passcodes(read=lambda: access.kept_passcodes(book)),
-        log=SecurityLog(now=clock),
+        passcodes=Passcodes(read=lambda: kept_passcodes(book)),
+        log=SecurityLog(now=partial(by_clock, datetime.now)),
         throttle=Throttle(clock=time.monotonic),
     )
 

@@ -18,7 +18,7 @@ from stockroom.flows.bench.counter import sell
 from stockroom.flows.book.check import check
 from stockroom.flows.book.safekeeping import copy_book, export_book, import_book, restore
 from stockroom.flows.book.upgrade import upgrade_book as upgrade
-from stockroom.store import suppliers, tables
+from stockroom.store import catalogue, tables
 from stockroom.store.book import STEPS, open_any, open_book
 from stockroom.store.upgrading import upgrade_book
 from tests import build
@@ -53,7 +53,7 @@ def _whole(place: str, documents: int, figure: str) -> None:
             assert compare_metadata(MigrationContext.configure(session), tables.metadata) == []
         sell(book, "POLISH", build.amount("1 piece"), build.stamp("2026-03-01"))
         with book.writing() as session:
-            suppliers.save_offers(session, [replace(build.offers()[0], supplier_code="NEW")])
+            catalogue.save_offers(session, [replace(build.offers()[0], supplier_code="NEW")])
         assert check(book).faults == ()
 
 

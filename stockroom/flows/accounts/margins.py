@@ -18,7 +18,7 @@ from stockroom.stock.money import minor
 from stockroom.stock.moves import MOVES, Role
 from stockroom.stock.recipes import Job
 from stockroom.stock.shop import Shop
-from stockroom.store import catalogue, suppliers
+from stockroom.store import catalogue
 from stockroom.store.book import Book
 
 YEAR = timedelta(days=365)
@@ -93,7 +93,7 @@ def price_alerts(book: Book, day: date, since: date) -> Warned:
     with book.reading() as session:
         year = Period(first=day - YEAR, last=day)
         sources, _ = gather(session, year)
-        offers = suppliers.read_offers(session, catalogue.dimensions(session))
+        offers = catalogue.read_offers(session, catalogue.dimensions(session))
         terms = terms_of(session)
     rules, shop = rules_of(sources), sources.shop
     work = work_done(sources.documents, costs_of(sources).entries, _books(sources), year)

@@ -12,12 +12,11 @@ from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Move
 from stockroom.stock.quantities import Unit
-from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Catalogue, Job, Need, Recipe, RecipeLine, in_force, needs, recipe_catalogue
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, current
-from stockroom.stock.tickets import Ticket
-from stockroom.store import catalogue, ledger, suppliers, tickets, usage
+from stockroom.stock.tickets import Ticket, by_job
+from stockroom.store import catalogue, ledger, tickets, usage
 from stockroom.store.book import Book
 
 LATELY = timedelta(days=90)
@@ -135,8 +134,8 @@ def material_card(book: Book, code: str, now: datetime, *, days: int = 60) -> Ma
         left = ledger.balances(session, material=code).get(code, 0)
         moves = ledger.newest_moves(session, code, since, MOST)
         changes = ledger.daily_changes(session, code, since)
-        offers = [o for o in suppliers.read_offers(session, catalogue.dimensions(session)) if o.material == code]
-        names = {s.code: s.name for s in suppliers.read_suppliers(session)}
+        offers = [o for o in catalogue.read_offers(session, catalogue.dimensions(session)) if o.material == code]
+        names = {s.code: s.name for s in catalogue.read_suppliers(session)}
         recipes = by_job(catalogue.read_recipes(session))
         jobs = [job for job in catalogue.read_jobs(session) if job.active]
     return MaterialCard(

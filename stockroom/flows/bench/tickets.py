@@ -9,7 +9,6 @@ from stockroom.errors import RefusedError, UnknownError, UsageError
 from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock import postings
-from stockroom.stock.finding import find
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Unit
@@ -26,6 +25,7 @@ from stockroom.stock.recipes import (
 )
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.typed import find
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 

@@ -12,10 +12,9 @@ from stockroom.stock import layers
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
-from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import recipe_catalogue as arranged
-from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import audit_log, catalogue, counts, ledger, orders, suppliers, tickets
+from stockroom.stock.tickets import Ticket, TicketState, by_job
+from stockroom.store import audit_log, catalogue, counts, ledger, orders, tickets
 from stockroom.store.book import Book, Session, open_book
 from stockroom.store.counts import Anchor
 from stockroom.store.integrity import Audit, audit, no_such_figures, unsound
@@ -202,9 +201,14 @@ def check(book: Book, *, figures: Sequence[str] = ()) -> Audit:
         Check figures printed earlier (or their beginnings) that must be in the chain.
     """
     with book.reading() as session:
-        found = audit(session)
-        faults = [*unsound(session), *found.faults, *no_such_figures(session, figures)]
-        faults += [fault for name, look in _LOOKS for fault in _tried(name, look, session)]
+        return check_session(session, figures=figures)
+
+
+def check_session(session: Session, *, figures: Sequence[str] = ()) -> Audit:
+    """Check a book within a transaction under way, such as one that is being filled."""
+    found = audit(session)
+    faults = [*unsound(session), *found.faults, *no_such_figures(session, figures)]
+    faults += [fault for name, look in _LOOKS for fault in _tried(name, look, session)]
     return replace(found, faults=tuple(dict.fromkeys(faults)))
 
 
@@ -235,8 +239,8 @@ def _settings(session: Session) -> Iterator[str]:
 
 def _lists(session: Session) -> Iterator[str]:
     materials = catalogue.read_materials(session)
-    suppliers.read_suppliers(session)
-    suppliers.read_offers(session, {m.code: m.dimension for m in materials})
+    catalogue.read_suppliers(session)
+    catalogue.read_offers(session, {m.code: m.dimension for m in materials})
     catalogue.read_jobs(session)
     shelf = arranged(materials)
     for job, versions in by_job(catalogue.read_recipes(session)).items():

@@ -9,6 +9,7 @@ from stockroom.flows.bench.counter import tag_price
 from stockroom.flows.bench.tickets import taken_in
 from stockroom.flows.book.terms import terms_of
 from stockroom.flows.ordering.place import ordered, with_received
+from stockroom.flows.posting.delivery_notes import DeliveryNotes
 from stockroom.flows.posting.post import brought_before
 from stockroom.intake.loaded import Loaded, SaleLine, WasteLine
 from stockroom.stock import postings
@@ -17,10 +18,9 @@ from stockroom.stock.landing import taken_in as goods_taken_in
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Delivery, Order
 from stockroom.stock.postings import Stamp
-from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import recipe_catalogue
 from stockroom.stock.shop import Shop
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState, by_job
 from stockroom.store import catalogue, orders, tickets
 from stockroom.store.book import Session
 
@@ -50,6 +50,7 @@ class LoadedDocuments:
         self.news: list[Ticket] = []
         self.passed_over = 0  # tickets whose documents are in the book as the files have them
         self.taken_back: dict[str, int] = {}  # tickets whose document was entered before and undone since
+        self.noted: list[tuple[Delivery, Document]] = []  # deliveries whose note another way had brought before
 
     def documents(self, loaded: Loaded) -> list[LoadedDocument]:
         """Make every document, in the order in which things happened."""
@@ -103,8 +104,22 @@ class LoadedDocuments:
     def _goods(self, loaded: Loaded) -> list[Document]:
         open_numbers = {o.number for o in loaded.orders}
         made = [ordered(o, self._stamp(f"order:{o.number}", o.placed, site=o.site)) for o in loaded.orders]
-        made += [self._delivered(d, known=d.order in open_numbers) for d in loaded.deliveries]
+        made += [self._delivered(d, known=d.order in open_numbers) for d in self._not_noted(loaded.deliveries)]
         return made
+
+    def _not_noted(self, deliveries: Sequence[Delivery]) -> list[Delivery]:
+        """Leave out deliveries whose note was entered another way, under a key of its own."""
+        if not deliveries:
+            return []
+        notes, mine = DeliveryNotes(self.session), set(map(delivery_key, deliveries))
+        there = [notes.entered(delivery.supplier, delivery.reference) for delivery in deliveries]
+        self.noted = [
+            (delivery, document)
+            for delivery, document in zip(deliveries, there, strict=True)
+            if document is not None and document.key not in mine
+        ]
+        left_out = {id(delivery) for delivery, _ in self.noted}
+        return [delivery for delivery in deliveries if id(delivery) not in left_out]
 
     def _delivered(self, delivery: Delivery, *, known: bool) -> Document:
         stamp = self._stamp(delivery_key(delivery), delivery.received, site=delivery.site)

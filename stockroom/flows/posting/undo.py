@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows.posting.delivery_notes import refuse_note_again
 from stockroom.flows.posting.post import NO_BINS, Bins, entered_before, post_one
 from stockroom.flows.posting.price_corrections import corrections_of, in_force
 from stockroom.phrases import phrase
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import Fixed, Stamp, reversed_
 from stockroom.stock.tickets import TicketState
@@ -169,6 +170,8 @@ def _check_delivery(session: Session, turn: Turn) -> None:
         raise RefusedError(
             phrase("Order %(number)s was undone.", number=number), fix="Undo the undo of the order first."
         )
+    if turn.in_force:
+        refuse_note_again(session, turn.root)
     priced = corrections_of(session, turn.root.id or 0)
     if priced:
         raise RefusedError(
@@ -316,3 +319,30 @@ _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.ORDER: _renew_order,
     DocumentKind.ORDER_END: _renew_order,
 }
+
+
+# What is done at the bench and the counter: whoever did it may take it back.
+DAILY = frozenset({
+    DocumentKind.TAKE_IN, DocumentKind.FINISH, DocumentKind.REDO, DocumentKind.CANCEL, DocumentKind.SALE,
+    DocumentKind.OFFCUT, DocumentKind.DELIVERY, *WRITE_OFFS,
+})  # fmt: skip
+
+__all__ = ["DAILY", "newest", "work_behind"]
+
+
+def work_behind(book: Book, number: int) -> DocumentKind:
+    """Give the kind of the first document behind one, through however many reversals."""
+    with book.reading() as session:
+        while True:
+            document = _document(ledger.read_documents(session, numbers=[number], with_moves=False), number)
+            if document.reverses is None:
+                return document.kind
+            number = document.reverses
+
+
+def _document(found: list[Document], number: int) -> Document:
+    if not found:
+        raise UnknownError(
+            phrase("There is no document %(number)s.", number=number), fix="Choose one from the documents."
+        )
+    return found[0]

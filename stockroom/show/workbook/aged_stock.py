@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.aged import BANDS, Aged
+from stockroom.margins.valuation import BANDS, Aged
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import (
     CellKind,

@@ -5,7 +5,7 @@ from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import RefusedError
-from stockroom.flows.posting import documents as flows
+from stockroom.flows.posting import undo as flows
 from stockroom.flows.posting.undo import undo
 from stockroom.web import access, typed
 from stockroom.web.access import may

@@ -31,3 +31,10 @@ def worker() -> Response:
 def saved() -> str:
     """Show what is kept on this device; the list itself is the device's own."""
     return render_template("saved.html")
+
+
+@pages.get("/no-connection")
+@may(access.BENCH)
+def no_connection() -> str:
+    """Stand in for a page that was never opened on this device while there is no connection."""
+    return render_template("no_connection.html")

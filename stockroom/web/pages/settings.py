@@ -7,8 +7,7 @@ from werkzeug.wrappers import Response
 from stockroom.errors import UsageError
 from stockroom.flows.bench.shelf import storage
 from stockroom.flows.book import audit_log
-from stockroom.flows.book.access import keep_passcode
-from stockroom.flows.book.opening import change_settings
+from stockroom.flows.book.opening import change_settings, keep_passcode
 from stockroom.phrases import as_phrase, joined, phrase
 from stockroom.stock.shop import in_words, setting_options, shown_settings
 from stockroom.web import access, guard, typed

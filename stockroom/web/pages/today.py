@@ -3,7 +3,7 @@
 from flask import Blueprint, render_template
 
 from stockroom.flows.bench.cards import job_cards
-from stockroom.flows.bench.today import today as gather
+from stockroom.flows.bench.shelf import today as gather
 from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.web import access
 from stockroom.web.access import may

@@ -139,7 +139,7 @@ def _plain(node: ast.expr) -> tuple[list[str], bool]:
 def named() -> set[str]:
     """Give the names that the pages translate as they come: states, kinds, reasons, settings, aids."""
     from stockroom.counting.reconcile import CountVerdict
-    from stockroom.flows.loading.conflicts import FACTS, STATED
+    from stockroom.flows.loading.load import FACTS, STATED
     from stockroom.intake.columns import KINDS, TITLES, Type
     from stockroom.intake.sheets import OPENINGS
     from stockroom.margins.changes import STEPS

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from stockroom.store import catalogue, suppliers
+from stockroom.store import catalogue
 from stockroom.web.background import Beside
 from stockroom.web.site import Site
 from tests import build
@@ -30,8 +30,8 @@ def evil(site: Site, owner: Visitor) -> Visitor:
         catalogue.save_materials(session, marked)
         catalogue.save_jobs(session, [replace(job, name=EVIL) for job in build.jobs()])
         renamed = [replace(s, name=EVIL, note=EVIL, email=EVIL) for s in build.suppliers()]
-        suppliers.save_suppliers(session, renamed)
-        suppliers.save_offers(session, [replace(o, pack_name=EVIL) for o in build.offers()])
+        catalogue.save_suppliers(session, renamed)
+        catalogue.save_offers(session, [replace(o, pack_name=EVIL) for o in build.offers()])
         catalogue.save_shop(session, replace(catalogue.read_shop(session), name=EVIL))
     return owner
 
