@@ -40,7 +40,7 @@ WORK = (
 )
 THEN = "2026-11-10"  # a day before all that
 OUTLOOKS = {"run_outs", "forecast", "order_suggestions"}
-NEED_WORK = {"back-test"}  # refuses a book without a past, in plain words
+NEED_WORK = {"backtest"}  # refuses a book without a past, in plain words
 
 
 @pytest.fixture(scope="session")

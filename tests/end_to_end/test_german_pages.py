@@ -15,7 +15,7 @@ from stockroom.flows.book.opening import Book, open_book
 from stockroom.show.formats import AMOUNTS, unit_word
 from stockroom.stock.materials import FAMILIES
 from stockroom.stock.quantities import UNITS
-from stockroom.store import catalogue, suppliers
+from stockroom.store import catalogue
 from stockroom.web.app import make_app
 from stockroom.web.background import Beside
 from stockroom.web.server import LOOPBACK, make_site
@@ -85,8 +85,8 @@ def names(book: Book) -> set[str]:
     with book.reading() as session:
         materials, jobs = catalogue.read_materials(session), catalogue.read_jobs(session)
         recipes = catalogue.read_recipes(session)
-        offers = suppliers.read_offers(session, catalogue.dimensions(session))
-        own = {supplier.name for supplier in suppliers.read_suppliers(session)}
+        offers = catalogue.read_offers(session, catalogue.dimensions(session))
+        own = {supplier.name for supplier in catalogue.read_suppliers(session)}
     own |= {text for m in materials for text in (m.name, m.place, m.code, m.colour)} | {job.name for job in jobs}
     own |= {text for r in recipes for line in r.lines for text in (line.name, line.choice, line.option)}
     return (own | {offer.pack_name for offer in offers}) - {""}
