@@ -73,7 +73,7 @@ def take_in(
     """
     more = {"promised": desk.day(promised) if promised else None, "number": number, "customer": customer}
     ticket = bench.take_in(counter.book, TypedJob(**typed).wanted(counter, **more), entry.stamp)
-    said = f"Ticket {_ticket_line(ticket, counter)}"
+    said = f"Ticket {_ticket_line(ticket, counter, bench.job_names(counter.book))}"
     entry.tell(ticket_facts(ticket, counter), said + _single_words(ticket, counter, typed["price"]))
 
 
