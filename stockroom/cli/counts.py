@@ -11,6 +11,7 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as at_counter
+from stockroom.flows.book.opening import check_site
 from stockroom.flows.counts import settle as flows
 from stockroom.show.layout import NOTE_INDENT, wrap
 from stockroom.stock.counts import Count, CountLine
@@ -48,7 +49,7 @@ def count_sheet(
             f"A sheet as {form} needs a folder.", fix=f"Write: stockroom count-sheet FOLDER --format {form}"
         )
     with desk.open_counter(place) as counter:
-        desk.the_site(counter, wanted["site"])
+        check_site(counter.book, wanted["site"])
         only = _worth_counting(counter, minutes, bins, wanted["site"]) if minutes or bins else None
         sheet = make_sheet(counter.book, desk.now(), only=only, **wanted)
         written = _written(sheet, counter, form)
@@ -345,7 +346,7 @@ def count_next(
     moment = desk.moment(on) if on else desk.now()
     time = 15.0 if minutes is None and bins is None else minutes
     if site:
-        desk.the_site(counter, site)
+        check_site(counter.book, site)
     found = next_bins(counter.book, moment, minutes=time, bins=bins, site=site)
     total = counter.formats.number(sum(each.minutes for each in found), 0)
     words = [_chosen_words(each) for each in found] + [f"{len(found)} items, about {total} minutes."]

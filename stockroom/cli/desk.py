@@ -18,7 +18,7 @@ import click
 from click.core import ParameterSource
 
 from stockroom.errors import BookError, StockroomError, UsageError
-from stockroom.flows.book.opening import Book, open_book, settings
+from stockroom.flows.book.opening import Book, check_site, open_book, set_back, settings
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.audit_log import LogLine
 from stockroom.stock.money import major, minor
@@ -208,7 +208,7 @@ def entry(command: Callable[..., None]) -> Callable[..., None]:
         mine = {name: typed.pop(name) for name in ("at", "key", "site", "who", "note", "as_json")}
         with open_counter(place) as counter:
             _mind_the_clock(counter)
-            the_site(counter, mine["site"])
+            check_site(counter.book, mine["site"])
             command(counter, TypedEntry(**mine, sure=sure), **typed)
 
     return _opted(click.pass_obj(run), (*_entry_options, json_option))
@@ -219,17 +219,8 @@ def was_typed(option: str) -> bool:
     return click.get_current_context().get_parameter_source(option) is ParameterSource.COMMANDLINE
 
 
-def the_site(counter: Counter, typed: str) -> str:
-    """Give a site that was named; one that isn't there is refused."""
-    from stockroom.flows.book.opening import check_site
-
-    return check_site(counter.book, typed)
-
-
 def _mind_the_clock(counter: Counter) -> None:
     """Say when the clock can't be right; the entry stands all the same, and can be taken back."""
-    from stockroom.flows.book.opening import set_back
-
     reads = now()
     last = set_back(counter.book, reads)
     if last is not None:

@@ -145,12 +145,14 @@ class Desk(click.Group):
 
     def invoke(self, ctx: click.Context) -> object:
         """Run the command and note in the activity log what it did."""
+        from stockroom.cli.desk import note_command
+
         try:
             answer = self._run(ctx)
         except SystemExit as left:
-            _note(ctx, left.code if isinstance(left.code, int) else int(left.code is not None))
+            note_command(ctx, left.code if isinstance(left.code, int) else int(left.code is not None))
             raise
-        _note(ctx, 0)
+        note_command(ctx, 0)
         return answer
 
     def _run(self, ctx: click.Context) -> object:
@@ -182,12 +184,6 @@ class Desk(click.Group):
 def cli(ctx: click.Context, place: str) -> None:
     """Keep a shoe-repair shop's consumables: ledger, outlook, orders, counts."""
     ctx.obj = place
-
-
-def _note(ctx: click.Context, code: int) -> None:
-    from stockroom.cli.desk import note_command
-
-    note_command(ctx, code)
 
 
 def _damage(place: str) -> BookError | None:

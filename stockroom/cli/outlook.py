@@ -12,6 +12,7 @@ import click
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.errors import UsageError
+from stockroom.flows.book.opening import check_site
 
 NO_PAST = "The book holds no work to look ahead from yet: load past tickets and sales, or finish and sell for a while."
 
@@ -143,7 +144,7 @@ def reorder(
     elif not plan.outlook.futures.use.any():
         click.echo(NO_PAST)
     elif not plan.lists and (limits["cash"] or limits["skip"]):
-        click.echo("Nothing worth ordering fits what was asked; without those limits: stockroom reorder")
+        click.echo(wrap(f"{plan.summary} Without what was asked: stockroom reorder", desk.width()))
     else:
         click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width()))
         click.echo(wrap(plan.summary, desk.width()))
@@ -167,7 +168,7 @@ def _say_what_caps(counter: Counter, cash: str | None) -> None:
 
 
 def _the_site(counter: Counter, typed: str | None) -> str | None:
-    return None if typed is None else desk.the_site(counter, typed)
+    return None if typed is None else check_site(counter.book, typed)
 
 
 def _promised(counter: Counter, text: str) -> "Promised":

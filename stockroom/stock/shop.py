@@ -101,6 +101,7 @@ def write_weekdays(days: frozenset[int]) -> str:
 
 
 _KINDS = {f.name: str(f.type) for f in fields(Shop)}
+SETTINGS = tuple(_KINDS)  # their names, as books keep them
 
 
 def with_setting(shop: Shop, name: str, text: str) -> Shop:
@@ -110,12 +111,12 @@ def with_setting(shop: Shop, name: str, text: str) -> Shop:
 
 def with_settings(shop: Shop, texts: Mapping[str, str]) -> Shop:
     """Change settings from their texts; the shop is checked once, with all of them."""
-    changes: dict[str, Any] = {setting_name(name): _value(name, text) for name, text in texts.items()}
+    named = {_KEPT.get(name, name): text for name, text in texts.items()}
+    changes: dict[str, Any] = {name: _value(name, text) for name, text in named.items()}
     return _checked(replace(shop, **changes))
 
 
 def _value(name: str, text: str) -> object:
-    name = setting_name(name)
     if name not in _KINDS:
         known = [SHOWN.get(each, each) for each in _KINDS]
         raise UnknownError(
@@ -162,14 +163,11 @@ def _read(kind: str, text: str) -> object:
     if "date" in kind:
         return date.fromisoformat(iso(text))
     if "Decimal" in kind:
-        return _finite(number(text) if "," in text else Decimal(text))
+        read = number(text) if "," in text else Decimal(text)
+        if not read.is_finite():
+            raise ValueError("not a number")
+        return read
     return int(text) if "int" in kind else text
-
-
-def _finite(read: Decimal) -> Decimal:
-    if not read.is_finite():
-        raise ValueError("not a number")
-    return read
 
 
 def _wanted(kind: str) -> str:

@@ -100,7 +100,7 @@ def moment(text: str) -> datetime:
 def by_clock(reads: Callable[[], datetime]) -> datetime:
     """Give the moment a door's clock reads; STOCKROOM_NOW stands in for it when a program drives the shop."""
     said = os.environ.get("STOCKROOM_NOW")
-    return moment(said) if said else reads().replace(microsecond=0)
+    return noon_of(day_or_moment(said)) if said else reads().replace(microsecond=0)
 
 
 def find(kind: str, typed: str, names: Mapping[str, str]) -> str:

@@ -70,16 +70,13 @@ def _check_role() -> AnyResponse | None:
     g.role = access.find_role(site().passcodes)
     if request.endpoint is None:
         return None  # an address that leads nowhere
-    roles = access.EVERYBODY if request.endpoint == "static" else _roles_of(request.endpoint)
+    view = current_app.view_functions.get(request.endpoint)
+    roles = access.EVERYBODY if request.endpoint == "static" else access.allowed(view)
     if role() in roles:
         return None
     if role() or request.method not in _SAFE:
         refuse(403, phrase("not for the role %(role)s", role=as_phrase(role())) if role() else phrase("not signed in"))
     return redirect(url_for("door.sign_in", then=request.full_path.rstrip("?")))
-
-
-def _roles_of(endpoint: str) -> frozenset[str]:
-    return access.allowed(current_app.view_functions.get(endpoint))
 
 
 def _check_forged() -> None:

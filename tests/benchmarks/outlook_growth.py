@@ -22,8 +22,8 @@ SECONDS, MEGABYTES, POWER = 60.0, 1536.0, 1.1
 
 REPLAYED = """
 from tests.benchmarks.outlook_growth import invented
-from stockroom.flows.look_ahead import outlook, run_out_rows
-from stockroom.flows.plan_order import plan_from
+from stockroom.flows.outlook.run_outs import outlook, run_out_rows
+from stockroom.flows.ordering.plan import plan_from
 read = invented({materials})
 import stockroom.buying.basket, scipy.optimize, scipy.stats
 start()

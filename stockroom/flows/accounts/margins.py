@@ -57,7 +57,7 @@ class Warned:
 def margins_of(book: Book, period: Period, by: str = "job") -> Earned:
     """Say what a period's jobs earned, by ticket, job, size, choice or month."""
     with book.reading() as session:
-        sources, _ = gather(session, period)
+        sources, _ = gather(session, period, since=period.first)
     entries = [entry for entry in costs_of(sources).entries if entry.booked_on in period]
     booked = [d for d in sources.documents if (d.booked_on or d.happened.date()) <= period.last]
     work, floor = work_done(booked, entries, _books(sources), period), sources.shop.margin_floor
@@ -92,7 +92,7 @@ def price_alerts(book: Book, day: date, since: date) -> Warned:
     """
     with book.reading() as session:
         year = Period(first=day - YEAR, last=day)
-        sources, _ = gather(session, year)
+        sources, _ = gather(session, year, since=year.first)
         offers = catalogue.read_offers(session, catalogue.dimensions(session))
         terms = terms_of(session)
     rules, shop = rules_of(sources), sources.shop

@@ -36,6 +36,12 @@ def shelf_rows(book: Book, *, at: date | datetime | None = None, site: str | Non
         return rows(session, at=at, site=site)
 
 
+def sources_of(book: Book) -> dict[str, set[str]]:
+    """Say which suppliers offer each material."""
+    with book.reading() as session:
+        return catalogue.read_sources(session)
+
+
 def rows(session: Session, *, at: date | datetime | None = None, site: str | None = None) -> list[ShelfRow]:
     """List the shelf within a transaction under way."""
     materials = catalogue.read_materials(session)

@@ -116,13 +116,7 @@ def taken_in(ticket: Ticket, stamp: Stamp) -> Document:
     return stamp.document(
         DocumentKind.TAKE_IN,
         ticket.number,
-        job=ticket.job,
-        shoes=ticket.shoes,
-        size=str(ticket.size or ""),
-        chosen=dict(ticket.chosen),
-        promised=str(ticket.promised or ""),
-        price=ticket.price,
-        redo_of=ticket.redo_of,
+        **postings.ticket_facts(ticket),
     )
 
 
@@ -182,7 +176,7 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
             )
         cancelled = replace(ticket, state=TicketState.CANCELLED)
         tickets.save_tickets(session, [cancelled])
-        post_one(session, stamp.document(DocumentKind.CANCEL, number), new=True)
+        post_one(session, stamp.document(DocumentKind.CANCEL, number, **postings.ticket_facts(ticket)), new=True)
         return cancelled
 
 

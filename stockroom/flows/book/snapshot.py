@@ -14,8 +14,7 @@ from typing import Any
 
 from stockroom.flows.book.terms import terms_of
 from stockroom.intake.known import BookFacts
-from stockroom.intake.readers.stock import NOON
-from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
+from stockroom.stock.calendar import NOON, Closure, Event, OpenDays, closures_of
 from stockroom.stock.landing import LandingTerms
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind

@@ -17,11 +17,11 @@ from stockroom.stock.counts import Count
 from stockroom.stock.landing import taken_in as goods_taken_in
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Delivery, Order
-from stockroom.stock.postings import Stamp
+from stockroom.stock.postings import Stamp, figure, untold_facts
 from stockroom.stock.recipes import recipe_catalogue
 from stockroom.stock.shop import Shop
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState, by_job
-from stockroom.store import catalogue, orders, tickets
+from stockroom.store import catalogue, list_changes, orders, tickets
 from stockroom.store.book import Session
 
 OPENS = time(0, 0)
@@ -64,7 +64,11 @@ class LoadedDocuments:
 
     def after(self, loaded: Loaded, fresh: Mapping[str, int]) -> None:
         """Bring tickets and orders to where the documents leave them."""
-        tickets.save_tickets(self.session, [self._settled(t, fresh) for t in self.news])
+        settled = [self._settled(t, fresh) for t in self.news]
+        tickets.save_tickets(self.session, settled)
+        older = [t for t in settled if not self._drawn(t)]  # no document tells of them
+        if older:
+            list_changes.say_older(self.session, "ticket", {t.number: figure(untold_facts(t)) for t in older})
         self._renew_orders(loaded, fresh)
 
     def _sort_out(self, loaded: Sequence[Ticket]) -> None:
@@ -137,7 +141,7 @@ class LoadedDocuments:
         kind = _WHY[line.kind]
         stamp = self._stamp(line.key, line.when)
         document = postings.lost(kind, self.shelf.materials[line.material], line.amount, stamp, reason=line.reason)
-        return replace(document, moves=tuple(replace(move, lot=line.lot) for move in document.moves))
+        return replace(document, moves=tuple(move._replace(lot=line.lot) for move in document.moves))
 
     def _tickets(self) -> list[Document]:
         problems: list[Problem] = []
@@ -159,7 +163,7 @@ class LoadedDocuments:
         done = ticket.finished or ticket.taken_in
         stamp = self._stamp(_key(ticket), done, site=ticket.site)
         if ticket.state is TicketState.CANCELLED:
-            return stamp.document(DocumentKind.CANCEL, ticket.number)
+            return stamp.document(DocumentKind.CANCEL, ticket.number, **postings.ticket_facts(ticket))
         used = self.box.needs(ticket, done.date()) if self._drawn(ticket) else ()
         return postings.finish(ticket, used, stamp)
 
@@ -174,7 +178,9 @@ class LoadedDocuments:
     def _count_document(self, count: Count) -> Document:
         last = max(line.counted for line in count.lines)
         reasons = {line.material: str(line.reason) for line in count.lines}
-        return self._stamp(f"count:{count.key}", last).document(DocumentKind.COUNT, count.key, reasons=reasons)
+        lines = [postings.count_facts(line) for line in count.lines]
+        stamp = self._stamp(f"count:{count.key}", last)
+        return stamp.document(DocumentKind.COUNT, count.key, reasons=reasons, lines=lines)
 
     def _renew_orders(self, loaded: Loaded, fresh: Mapping[str, int]) -> None:
         dimensions = {code: m.dimension for code, m in self.shelf.materials.items()}

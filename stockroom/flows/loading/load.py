@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from stockroom.errors import BadFileError, Problem
 from stockroom.flows.book.snapshot import facts_for_files
@@ -67,7 +67,7 @@ def load_files(
 
     report: list[LoadReport] = []
     try:
-        with book.writing() as session:
+        with book.writing(at=now) as session:
             shop = catalogue.read_shop(session)
             known = facts_for_files(session)
             digits = shop.currency_digits
@@ -302,7 +302,11 @@ def _goods_otherwise(kept: Document) -> str:
 
 def _gist(document: Document) -> tuple[Any, ...]:
     moves = [(m.material, m.nano, m.value, m.lot) for m in document.moves]
-    content = {name: value for name, value in document.content.items() if value}  # nothing and left out are the same
+    content: dict[str, object] = {name: value for name, value in document.content.items() if value}  # as if left out
+    if document.kind is DocumentKind.ORDER:  # older documents say no more
+        lines = cast("Sequence[Mapping[str, object]]", content.get("lines", ()))
+        asked = [[line.get(name) for name in ("material", "code", "packs", "cost")] for line in lines]
+        content = {"supplier": content.get("supplier"), "carriage": content.get("carriage"), "lines": asked}
     return (document.subject, document.happened.replace(microsecond=0), moves, content)
 
 

@@ -7,7 +7,6 @@ from datetime import date, time, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from stockroom.demand.history import (
     DAYS_IN_WEEK,
@@ -194,7 +193,7 @@ def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.rando
     sure = made.uses.copy()
     for line in made.chances:
         sure[line.stream, line.material] -= line.amount * line.chance
-    always = explode(paths, sparse.csr_matrix(np.maximum(sure, 0.0)), names=codes, dtype=np.float64)
+    always = explode(paths, np.maximum(sure, 0.0), names=codes, dtype=np.float64)
     if made.chances:
         counts = always.counts
         counts += explode_chances(paths, made.chances, names=codes, rng=rng).counts

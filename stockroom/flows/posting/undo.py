@@ -73,14 +73,17 @@ def newest(book: Book, count: int = 10) -> list[tuple[Document, int | None]]:
 
 
 def last_document(book: Book) -> Document | None:
-    """Give the last document entered, if there is one; documents that only keep counts true go with their own."""
+    """Give the last document entered, if there is one.
+
+    Documents that only keep counts true go with their own; changes of lists are none of the day's work.
+    """
     with book.reading() as session:
         number = ledger.head(session)[0]
         while number:
             document = _the_document(session, number)
-            if document.kind is not DocumentKind.COUNT_KEPT:
+            if document.kind not in (DocumentKind.COUNT_KEPT, DocumentKind.CHANGE):
                 return document
-            number = int(str(document.content["because"]))
+            number = int(str(document.content.get("because", number - 1)))
     return None
 
 
@@ -270,6 +273,13 @@ def _check_kept(_session: Session, turn: Turn) -> None:
     )
 
 
+def _check_change(_session: Session, turn: Turn) -> None:
+    raise RefusedError(
+        phrase("Document %(number)s is a change of lists or settings.", number=turn.taken.id),
+        fix="Enter again what they said before: that is a change of its own.",
+    )
+
+
 def _check_price(session: Session, turn: Turn) -> None:
     """Let a correction go only while it is the newest: it is a difference from what stood before it."""
     delivery = int(str(turn.root.content["delivery"]))
@@ -309,6 +319,7 @@ _CHECK: dict[DocumentKind, _Step] = {
     DocumentKind.COUNT_KEPT: _check_kept,
     DocumentKind.PRICE_CORRECTION: _check_price,
     DocumentKind.PERIOD: _check_period,
+    DocumentKind.CHANGE: _check_change,
 }
 _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.FINISH: _renew_ticket,

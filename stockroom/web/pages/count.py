@@ -34,8 +34,10 @@ def place() -> str:
     """Show the bins of a place, each with its fields."""
     name = request.args.get("place", "")
     bins = sheets.bins_at(site().book, name)
-    begun = _sheet(name) in open_sheets(site().book)
-    return render_template("count_place.html", place=name, bins=bins, sheet=_sheet(name), begun=begun)
+    sheet = _sheet(name)
+    begun = sheet in open_sheets(site().book)
+    found = {one.bin.material.code: one.bin.found for one in review(site().book, sheet, site().now())} if begun else {}
+    return render_template("count_place.html", place=name, bins=bins, sheet=sheet, begun=begun, found=found)
 
 
 @pages.get("/count/bin")

@@ -20,7 +20,6 @@ from stockroom.web.site import formats, look_ahead, role, say, shop, site, stamp
 from stockroom.web.words import said, words
 
 pages = Blueprint("orders", __name__)
-FORMS = ("text", "csv", "xlsx")
 
 
 @pages.get("/orders")

@@ -199,6 +199,18 @@
     form.addEventListener("submit", function (event) { event.preventDefault(); enter(form, false); });
   }
 
+  /* Keep every filled form of the page as an entry of its own, and send them one after the other. */
+  function enterAll(button) {
+    button.hidden = false;
+    button.addEventListener("click", function () {
+      var filled = Array.from(document.querySelectorAll("main form[data-keep]")).filter(function (form) {
+        return form.checkValidity() && Array.from(form.elements).some(function (each) { return each.matches("input:not([type=hidden])") && each.value; });
+      });
+      var safe = filled.every(function (form) { return keep(form, entryOf(form, false), "") && (form.reset(), true); });
+      flush().then(function () { if (safe && line.up) { window.location.reload(); } });
+    });
+  }
+
   /* Forms that can't wait on a device are sent only where the shop answers: what was typed stays on the page. */
   function ask(form) {
     form.addEventListener("submit", function (event) {
@@ -251,6 +263,7 @@
   if ("localStorage" in window && sign) {
     keptBefore();
     document.querySelectorAll("form[data-keep]").forEach(watch);
+    document.querySelectorAll("button[data-all]").forEach(enterAll);
     if (words.role) { document.querySelectorAll("form[method=post]:not([data-keep], [data-leave])").forEach(ask); }
     window.addEventListener("online", beat);
     window.addEventListener("offline", function () { line.up = false; show(); });

@@ -202,6 +202,38 @@ def test_an_entry_that_is_not_taken_waits_for_a_word(phone: Hands, served: Serve
     phone.driver.get_log("browser")
 
 
+UPRIGHT = (768, 1024)
+
+
+@pytest.mark.parametrize("size", [UPRIGHT, PHONE], ids=["tablet", "phone"])
+def test_today_says_all_that_is_urgent_without_scrolling(
+    chromium: Any, served: Served, axe: str, size: tuple[int, int]
+) -> None:
+    """What waits, what to order, what is late, what to count, and the jobs to tap: above the menu at the foot."""
+    hands = Hands(chromium, served.base, axe, size)
+    hands.open("/")
+    hands.settled()
+    hands.is_sound()
+    figures = hands.finds(".figures a")
+    assert len(figures) == 5
+    foot = hands.driver.execute_script("return document.querySelector('nav.rooms').getBoundingClientRect().top")
+    for each in (*figures, *hands.finds(".at-once a")):
+        assert each.rect["y"] + each.rect["height"] <= foot, each.text
+
+
+def test_a_place_is_saved_at_once_and_looks_counted(phone: Hands, served: Served) -> None:
+    desk = Indoors(served.place)
+    phone.open("/count/place?place=A3")
+    phone.says("0 of 2 counted")
+    for material, pairs in (("TOP-BLOCK", "6"), ("TOP-PIN", "8")):
+        phone.type(f"form:has(input[value={material}]) input[name='answer:pairs']", pairs)
+    phone.tap_words("Save all that is filled in")
+    phone.says("2 of 2 counted")
+    phone.says("counted: 6 pairs")
+    phone.is_sound()
+    assert desk.facts("differences") == {"2026-11-24 A3": 2}
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
 def test_every_page_is_open_to_everybody_light_and_quiet(
