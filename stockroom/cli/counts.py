@@ -13,6 +13,7 @@ from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as at_counter
 from stockroom.flows.book.opening import check_site
 from stockroom.flows.counts import settle as flows
+from stockroom.show.layout import NOTE_INDENT, wrap
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.lists import CountSheet
 from stockroom.stock.materials import Material
@@ -354,7 +355,7 @@ def count_next(
 
 def _chosen_words(each: "Chosen") -> str:
     place = f" ({each.material.place})" if each.material.place else ""
-    return f"{each.material.code}, {each.material.name}{place}\n    {each.words}"
+    return f"{each.material.code}, {each.material.name}{place}\n{wrap(each.words, desk.width(), indent=NOTE_INDENT)}"
 
 
 def _chosen_facts(each: "Chosen") -> dict[str, object]:

@@ -14,7 +14,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind, Move, MoveKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order
-from stockroom.stock.quantities import Quantity, plain
+from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket
 
@@ -196,7 +196,8 @@ def replaced(used: Sequence[Need], actual: Actual, materials: Mapping[str, Mater
 def sold(material: Material, amount: Quantity, stamp: Stamp, *, price: int | None = None) -> Document:
     """Sell over the counter."""
     move = _leaving(material, amount, MoveKind.SALE, stamp)
-    return stamp.document(DocumentKind.SALE, material.code, [move], price=price, amount=str(amount))
+    sold_as = material.counted(material.to_base(amount).nano)
+    return stamp.document(DocumentKind.SALE, material.code, [move], price=price, amount=sold_as)
 
 
 def lost(kind: DocumentKind, material: Material, amount: Quantity, stamp: Stamp, *, reason: str = "") -> Document:
@@ -367,11 +368,7 @@ def _check_named(used: Sequence[Need], actual: Actual) -> None:
 
 
 def _said(need: Need, materials: Mapping[str, Material]) -> str:
-    material = materials[need.material]
-    if material.unit.name != "pair":
-        return f"{Quantity(nano=need.nano, dimension=material.dimension)} {need.material}"
-    pairs = plain(material.unit.count(need.nano))
-    return f"{pairs} {'pair' if pairs == '1' else 'pairs'} {need.material}"
+    return f"{materials[need.material].counted(need.nano)} {need.material}"
 
 
 def _change(need: Need, actual: Actual, materials: Mapping[str, Material]) -> Need:
