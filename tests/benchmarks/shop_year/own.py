@@ -19,7 +19,7 @@ from stockroom.flows.ordering.plan import at_next_order_day
 from tests.benchmarks.shop_year.rules import weekly_jobs, weekly_sales
 from tests.benchmarks.shop_year.world import FIRST_DAY, PAST_WEEKS, World
 
-N_PATHS, HORIZON = 128, 26
+N_PATHS, HORIZON = 96, 26
 REACH_DAYS = 7 * 20
 TIME_LIMIT = 1.0  # seconds for one order's search
 ORDER_WEEKDAY = frozenset({0})  # the shop looks at its orders on Mondays

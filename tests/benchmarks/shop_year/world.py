@@ -12,7 +12,7 @@ import numpy as np
 from stockroom.buying.problem import FloatArray, IntArray, PackOffer, PriceStep, SupplierTerms
 from stockroom.buying.scenario import Scenario
 
-N_ITEMS, N_JOBS = 30, 12
+N_ITEMS, N_JOBS = 18, 8
 PAST_WEEKS, YEAR_WEEKS, SETTLE_WEEKS = 104, 52, 6
 FIRST_DAY = date(2031, 1, 6)  # a Monday
 DRAWN = 2033  # worlds are drawn from this and the seed
@@ -142,11 +142,11 @@ def invent(seed: int, kind: Kind | None = None) -> World:
 
 
 def _recipes(rng: np.random.Generator) -> FloatArray:
-    """Jobs of three to ten parts, a few of them (glue, thread, finish) in nearly every job."""
+    """Jobs of three to eight parts, a few of them (glue, thread, finish) in nearly every job."""
     recipe = np.zeros((N_JOBS, N_ITEMS))
     for job in range(N_JOBS):
-        common = rng.choice(6, rng.integers(1, 4), replace=False)
-        own = 6 + rng.choice(N_ITEMS - 6, rng.integers(2, 7), replace=False)
+        common = rng.choice(4, rng.integers(1, 4), replace=False)
+        own = 4 + rng.choice(N_ITEMS - 4, rng.integers(2, 6), replace=False)
         for item in (*common, *own):
             recipe[job, item] = rng.choice([0.02, 0.1, 0.25, 1.0, 1.0, 2.0])
     for item in np.flatnonzero(~recipe.any(axis=0)):
