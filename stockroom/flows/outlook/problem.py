@@ -197,7 +197,7 @@ def _jobs(known: BookSnapshot, futures: DemandFutures) -> problems.Jobs | None:
     return problems.Jobs(
         names=futures.streams.names,
         needs=futures.streams.uses,
-        paths=futures.jobs.counts.astype(np.float64),
+        paths=futures.work.counts.astype(np.float64),
         held_cost=np.full(n, float(known.shop.held_up_job_cost)),
         held_day_cost=np.full(n, float(known.shop.held_up_day_cost)),
     )
