@@ -11,11 +11,12 @@ import sqlalchemy as sa
 
 from stockroom.errors import BookError
 from stockroom.phrases import phrase
+from stockroom.stock.lots import LotMove
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.store import tables
 from stockroom.store.book import Session
 from stockroom.store.sql import day_text, end_of, maybe_day, moment_text, read_moment, upsert
-from stockroom.store.tables import document, month_total, move
+from stockroom.store.tables import document, material, month_total, move
 
 NOTE = "ledger_end"  # the note that says it: the last document's number and check figure
 
@@ -256,6 +257,23 @@ def daily_sums(
     if until is not None:
         asked = asked.where(move.c.happened <= moment_text(until))
     return [(code, on, int(nano)) for code, on, nano in session.execute(asked)]
+
+
+def lot_moves(session: Session, until: datetime, *, site: str | None = None) -> dict[str, list[LotMove]]:
+    """Add up the moves of what has dated lots until a moment: by material, day and lot."""
+    dated = sa.select(move.c.material).where(move.c.expiry != "", move.c.happened <= moment_text(until))
+    lasting = sa.select(material.c.code).where(material.c.shelf_life_days.is_not(None))
+    day, came = sa.func.substr(move.c.happened, 1, 10).label("day"), (move.c.nano > 0).label("came")
+    asked = sa.select(move.c.material, day, move.c.expiry, sa.func.sum(move.c.nano).label("nano"))
+    asked = asked.where(move.c.happened <= moment_text(until))
+    asked = asked.where(sa.or_(move.c.material.in_(dated), move.c.material.in_(lasting)))
+    if site is not None:
+        asked = asked.where(move.c.site == site)
+    found: dict[str, list[LotMove]] = {}
+    for code, on, expiry, nano in session.execute(asked.group_by(move.c.material, day, move.c.expiry, came)):
+        last = date.fromisoformat(expiry) if expiry else None
+        found.setdefault(code, []).append(LotMove(day=date.fromisoformat(on), nano=int(nano), expiry=last))
+    return found
 
 
 _SAID = (

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from stockroom.buying import problem as problems
 from stockroom.buying.lead_times import lead_time_quantiles, order_days
+from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.flows.book.snapshot import BookSnapshot
 from stockroom.flows.outlook.delivery_days import DeliveryDays, delivery_days, ordered_on
-from stockroom.flows.outlook.futures import DemandFutures
+from stockroom.flows.outlook.futures import DemandFutures, first_day_ahead
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.suppliers import Offer, Supplier, unit_costs
@@ -139,6 +140,7 @@ def _items(
             on_hand=on_hand.get(m.code, np.array([max(known.on_hand.get(m.code, 0), 0) / NANO])),
             unit_cost=costs[m.code],
             coming=coming.get(m.code, ()),
+            lots=_lots(known, m.code),
             sales_share=float(sales_share[n]),
             lost_margin=max(_net_price(known, m) - costs[m.code], 0.0),
             shelf_days=float(m.shelf_life_days) if m.shelf_life_days else None,
@@ -147,6 +149,24 @@ def _items(
         )
         for n, m in enumerate(known.materials)
     )
+
+
+def _lots(known: BookSnapshot, code: str) -> tuple[problems.Lot, ...]:
+    """Give the lots of a material that will expire; a lot is used until the morning of its last day."""
+    lots = known.lots.get(code, ())
+    if all(lot.expiry is None for lot in lots):
+        return ()
+    return tuple(problems.Lot(quantity=lot.nano / NANO, until=_days_of_use(known, lot.expiry)) for lot in lots)
+
+
+def _days_of_use(known: BookSnapshot, day: date | None) -> float:
+    """Put the morning of a day where as much of its week's use lies behind it: use falls on the days worked."""
+    if day is None:
+        return float("inf")
+    first = first_day_ahead(known)
+    week, gone = divmod((day - first).days, DAYS_IN_WEEK)
+    works = [known.open_days.is_open(first + timedelta(days=DAYS_IN_WEEK * week + n)) for n in range(DAYS_IN_WEEK)]
+    return float(DAYS_IN_WEEK * (week + (sum(works[:gone]) / sum(works) if any(works) else gone / DAYS_IN_WEEK)))
 
 
 def _coming(
