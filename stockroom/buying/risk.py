@@ -11,6 +11,7 @@ from stockroom.buying.shelf_futures import BATCH, StockFutures, futures, shares_
 
 BoolArray = NDArray[np.bool_]
 TINY = 1e-9
+ROUNDING = 1e-6  # of a day: a shelf that empties at midnight does so on the day that begins
 SPREAD = (0.1, 0.5, 0.9)  # an 80% range and its middle
 
 
@@ -57,7 +58,8 @@ class WorkedDays:
         ahead = np.append(every, np.inf)[np.searchsorted(every, np.arange(n_steps) * long)]  # the next one
         within = np.where(days < n_steps * long, days, 0.0)
         step = (within // long).astype(np.intp)
-        place = np.minimum(within % long / long * worked[step], np.maximum(worked[step] - 1, 0)).astype(np.intp)
+        part = within % long / long * worked[step] + ROUNDING
+        place = np.minimum(part, np.maximum(worked[step] - 1, 0)).astype(np.intp)
         day = np.where(worked[step] > 0, step * long + in_order[step, place], ahead[step])
         return np.where(days < n_steps * long, self.begins + day, np.inf)
 

@@ -7,7 +7,7 @@ what was entered late, or taken back since, is seen as it really was.
 """
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import partial
@@ -73,7 +73,7 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     materials = tuple(catalogue.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
     deliveries = read_deliveries(session)
-    lots = _lots(session, materials, moment, site)
+    lots = lots_then(session, materials, moment, site=site)
     return BookSnapshot(
         moment=moment,
         shop=catalogue.read_shop(session),
@@ -105,9 +105,10 @@ def _waste(session: Session, lots: Collection[str], moment: datetime, site: str 
     return [*sums(thrown), *(each for each in sums([MoveKind.EXPIRY]) if each[0] not in lots)]
 
 
-def _lots(
-    session: Session, materials: Sequence[Material], moment: datetime, site: str | None
+def lots_then(
+    session: Session, materials: Iterable[Material], moment: datetime, *, site: str | None = None
 ) -> dict[str, tuple[Lot, ...]]:
+    """Give the lots on the shelf at a moment of every material that has dated ones, or a shelf life."""
     keeps = {m.code: m.shelf_life_days for m in materials}
     moves = ledger.lot_moves(session, moment, site=site)
     return {code: lots_left(mine, shelf_life_days=keeps.get(code)) for code, mine in moves.items()}
