@@ -69,7 +69,8 @@ def weeks_moved(chances: Floats, week_of: Ints, n_weeks: int) -> Floats:
             days = np.searchsorted(week_of, [week])
         for day in days:
             done = np.concatenate([week_of[day : day + chances.shape[1]], after])[: chances.shape[1]]
-            np.add.at(moved, (slice(None), week, done), chances / len(days))
+            by_week = np.eye(n_weeks + 1)[done]
+            moved[:, week] += chances @ by_week / len(days)
     return moved[:, :, :n_weeks]
 
 
@@ -88,14 +89,13 @@ def worked(paths: Paths, moved: Floats, kind: Ints, rng: np.random.Generator) ->
         Source of chance: every ticket draws its own day.
     """
     counts = np.zeros_like(paths.counts)
-    path, series, week = np.nonzero(paths.counts)
-    waiting = paths.counts[path, series, week].astype(np.int64)
+    cell = np.stack(np.nonzero(paths.counts))  # path, stream and week of what waits still
+    waiting = paths.counts[*cell].astype(np.int64)
     left = np.ones(len(waiting))
     for later in range(paths.horizon):
-        here = (waiting > 0) & (week + later < paths.horizon)
-        path, series, week, waiting, left = (each[here] for each in (path, series, week, waiting, left))
-        if not len(waiting):
-            break
+        here = (waiting > 0) & (cell[2] + later < paths.horizon)
+        cell, waiting, left = cell[:, here], waiting[here], left[here]
+        path, series, week = cell
         part = moved[kind[series], week, week + later]
         now = rng.binomial(waiting, np.clip(part / np.maximum(left, 1e-12), 0.0, 1.0))
         counts[path, series, week + later] += now.astype(counts.dtype)

@@ -49,7 +49,8 @@ class BenchPace:
             place = _drawn(self.waits[kind, waited:], rng, n_paths)
         found = np.broadcast_to(place, n_paths).astype(np.intp)
         beyond = np.append(self.week_of, np.iinfo(np.intp).max)
-        return beyond[np.minimum(found, len(self.week_of))]
+        weeks: Ints = beyond[np.minimum(found, len(self.week_of))]
+        return weeks
 
 
 def _drawn(chances: Floats, rng: np.random.Generator, n: int) -> Ints:
@@ -57,7 +58,8 @@ def _drawn(chances: Floats, rng: np.random.Generator, n: int) -> Ints:
     sums = chances.cumsum()
     if not sums.size or sums[-1] <= 0:
         return np.zeros(n, dtype=np.intp)
-    return np.searchsorted(sums, rng.random(n) * sums[-1], side="right")
+    places: Ints = np.searchsorted(sums, rng.random(n) * sums[-1], side="right")
+    return places
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
