@@ -3,11 +3,12 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import lru_cache
 
 import numpy as np
-from scipy.special import stdtr
 
 from stockroom.buying.problem import FloatArray
+from stockroom.demand.student import student_cdf
 
 # What is believed of a supplier without deliveries; our own assumptions, weak enough to be outvoted
 # by about a dozen deliveries.
@@ -110,9 +111,10 @@ class LeadTime:
         return chance
 
     def _usual_cdf(self, days: FloatArray) -> FloatArray:
-        top = stdtr(self.freedom, (np.log(self.late_after) - self.centre) / self.scale)
-        z = (np.log(np.maximum(days, 1e-9)) - self.centre) / self.scale
-        part: FloatArray = np.minimum(stdtr(self.freedom, z) / top, 1.0)
+        top = student_cdf(self.freedom, (float(np.log(self.late_after)) - self.centre) / self.scale)
+        z = ((np.log(np.maximum(days, 1e-9)) - self.centre) / self.scale).tolist()
+        below = {each: student_cdf(self.freedom, each) for each in set(z)}
+        part: FloatArray = np.minimum(np.array([below[each] for each in z]) / top, 1.0)
         return part
 
     def sample(self, lead_time_quantile: FloatArray, *, age: float = 0.0) -> FloatArray:
@@ -129,15 +131,18 @@ class LeadTime:
 
     def _inverse(self, beyond: FloatArray) -> FloatArray:
         """Days that are exceeded with these chances."""
-        grid = np.concatenate(
-            [
-                np.linspace(0.0, self.late_after, 200),
-                self.late_after + self.delay_scale * np.expm1(np.linspace(0.02, 6.0, 200)),
-            ]
-        )
-        chance = self.beyond(grid)
+        grid, chance = _grid(self)
         days: FloatArray = np.interp(-beyond, -chance, grid)
         return days
+
+
+@lru_cache(256)
+def _grid(belief: LeadTime) -> tuple[FloatArray, FloatArray]:
+    """Lay out days, close together where deliveries are usual, with the chance of taking longer than each."""
+    usual = np.linspace(0.0, belief.late_after, 200)
+    late = belief.late_after + belief.delay_scale * np.expm1(np.linspace(0.02, 6.0, 200))
+    days = np.concatenate([usual, late])
+    return days, belief.beyond(days)
 
 
 def lead_time_quantiles(n: int, rng: np.random.Generator) -> FloatArray:

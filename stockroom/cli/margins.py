@@ -11,7 +11,7 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.errors import UsageError
 from stockroom.margins.income import BY, Group
-from stockroom.margins.period import Period, before, period_named
+from stockroom.margins.period import Period, before, from_to, period_named
 
 if TYPE_CHECKING:
     from stockroom.flows.accounts.cutting import CuttingWish
@@ -42,11 +42,7 @@ def asked_period(period: str | None, first: str | None, last: str | None) -> Per
         raise UsageError("PERIOD and --from or --to say the same thing twice.", fix="Give one of them.")
     if period:
         return period_named(period)
-    end = desk.day(last) if last else desk.now().date()
-    start = desk.day(first) if first else end - timedelta(days=364)
-    if start > end:
-        raise UsageError(f"{start} is after {end}.", fix="Give the first day with --from and the last with --to.")
-    return Period(first=start, last=end)
+    return from_to(desk.day(first) if first else None, desk.day(last) if last else desk.now().date())
 
 
 @click.command()

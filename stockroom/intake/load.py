@@ -11,7 +11,6 @@ from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import KINDS, FileKind
 from stockroom.intake.faults import MOST, Faults, TooManyFaultsError
 from stockroom.intake.known import BookFacts, LoadScope
-from stockroom.intake.layouts import arrange
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.parsers import CellReading
 from stockroom.intake.readers.catalogue import (
@@ -22,11 +21,10 @@ from stockroom.intake.readers.catalogue import (
     read_shop,
     read_suppliers,
 )
-from stockroom.intake.readers.rows import Context
 from stockroom.intake.readers.stock import read_counts, read_goods, read_opening, read_sales, read_waste
 from stockroom.intake.readers.work import read_jobs, read_recipes, read_tickets
-from stockroom.intake.sources import SourceSheet, parts, sources
-from stockroom.intake.tables import FileTable, ReadRow
+from stockroom.intake.sources import SourceSheet, arrange, parts, sources
+from stockroom.intake.tables import Context, FileTable, ReadRow
 from stockroom.phrases import phrase
 
 Progress = Callable[[str, int, int | None], None]  # file and sheet, rows read so far, rows in all where known

@@ -4,14 +4,33 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from stockroom.errors import UnitsError
-from stockroom.phrases import phrase
+from stockroom.phrases import Named, phrase
 from stockroom.stock.quantities import Bridge, Dimension, Quantity, Unit
 from stockroom.stock.shoe_sizes import ShoeSize
 
-FAMILIES = (
-    "soling sheet", "pre-cut soles", "top pieces", "heel blocks", "filler", "cement", "thread", "fixings", "finish",
-    "care", "laces", "abrasives", "packaging", "uppers", "offcuts", "other",
-)  # fmt: skip
+
+class Family(Named):
+    """What kind of goods a material is."""
+
+    SOLING_SHEET = "soling sheet"
+    PRE_CUT_SOLES = "pre-cut soles"
+    TOP_PIECES = "top pieces"
+    HEEL_BLOCKS = "heel blocks"
+    FILLER = "filler"
+    CEMENT = "cement"
+    THREAD = "thread"
+    FIXINGS = "fixings"
+    FINISH = "finish", "edge finish"  # 'finish' is also what is done with a ticket
+    CARE = "care"
+    LACES = "laces"
+    ABRASIVES = "abrasives"
+    PACKAGING = "packaging"
+    UPPERS = "uppers"
+    OFFCUTS = "offcuts"
+    OTHER = "other"
+
+
+FAMILIES = tuple(family.value for family in Family)
 
 
 class Purpose(StrEnum):

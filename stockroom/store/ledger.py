@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from hashlib import sha256
 from typing import Any
 
@@ -14,29 +15,35 @@ from stockroom.phrases import phrase
 from stockroom.stock.lots import LotMove
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.store import tables
-from stockroom.store.book import Session
-from stockroom.store.sql import day_text, end_of, maybe_day, moment_text, read_moment, upsert
-from stockroom.store.tables import document, material, month_total, move
+from stockroom.store.book import PATIENCE, Session
+from stockroom.store.tables import (
+    day_text,
+    document,
+    end_of,
+    material,
+    maybe_day,
+    maybe_moment,
+    moment_text,
+    month_total,
+    move,
+    read_moment,
+    upsert,
+)
 
 NOTE = "ledger_end"  # the note that says it: the last document's number and check figure
 
 
 def kept_end(session: Session) -> tuple[int, str] | None:
-    """Read where the ledger ended when it was last written; None in a book that never said."""
+    """Read where the ledger ended when it was last written; None where nothing says so."""
     asked = sa.select(tables.setting.c.value).where(tables.setting.c.name == NOTE)
     number, _, chain = (session.execute(asked).scalar() or "").partition(" ")
     return (int(number), chain) if number.isdecimal() else None
 
 
-def keep_end(session: Session, number: int, chain: str) -> None:
-    """Say where the ledger ends now."""
-    upsert(session, tables.setting, [{"name": NOTE, "value": f"{number} {chain}"}])
-
-
 def refuse_lost_end(session: Session, end: tuple[int, str]) -> None:
     """Refuse to write on where documents are gone from the end: it would hide that they ever were."""
-    kept = kept_end(session)
-    if kept is not None and kept != end:
+    kept = kept_end(session) or (0, CHAIN_START)
+    if kept != end:
         raise BookError(
             phrase(
                 "The book ends with document %(end)s, but it was last written up to document %(kept)s: "
@@ -61,12 +68,13 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     """Write documents at the end of the ledger, each chained by hash to the one before; give their numbers."""
     if not documents:
         return []
-    last, chain = head(session)
+    last, chain, before = _newest(session)
     refuse_lost_end(session, (last, chain))
     document_rows: list[dict[str, Any]] = []
     move_rows: list[dict[str, Any]] = []
     for number, each in enumerate(documents, start=last + 1):
         row = _document_row(number, each)
+        row["entered"] = before = _in_turn(row["entered"], before)
         moves = [_move_row(number, line, m) for line, m in enumerate(each.moves, start=1)]
         row["chain"] = chain = link(chain, row, moves)
         document_rows.append(row)
@@ -74,15 +82,37 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     session.execute(sa.insert(document), document_rows)
     if move_rows:
         session.execute(sa.insert(move), move_rows)
-    keep_end(session, last + len(document_rows), chain)
+    upsert(session, tables.setting, [{"name": NOTE, "value": f"{last + len(document_rows)} {chain}"}])
     return [row["id"] for row in document_rows]
 
 
 def head(session: Session) -> tuple[int, str]:
     """Give the last document's number and the chain's check figure so far."""
-    newest = sa.select(document.c.id, document.c.chain).order_by(document.c.id.desc()).limit(1)
+    return _newest(session)[:2]
+
+
+def _newest(session: Session) -> tuple[int, str, str]:
+    """Give the last document's number, the chain's check figure so far, and when that document was entered."""
+    newest = sa.select(document.c.id, document.c.chain, document.c.entered).order_by(document.c.id.desc()).limit(1)
     found = session.execute(newest).one_or_none()
-    return (found.id, found.chain) if found else (0, CHAIN_START)
+    return (found.id, found.chain, found.entered) if found else (0, CHAIN_START, "")
+
+
+def _in_turn(entered: str, before: str) -> str:
+    """Give when a document is entered: with the one before it, where it was stamped earlier and waited for its turn.
+
+    Whoever enters something reads the clock first, and may then wait as long as a writer has patience. A clock that
+    was set back goes back further than that, and is left to be seen.
+    """
+    if entered >= before or not before:
+        return entered
+    waited = (read_moment(before) - read_moment(entered)).total_seconds()
+    return before if waited <= PATIENCE + 1 else entered
+
+
+def first_figure(session: Session) -> str:
+    """Give the check figure of the first document; nothing before there is one."""
+    return session.execute(sa.select(document.c.chain).where(document.c.id == 1)).scalar() or ""
 
 
 def link(chain: str, row: Mapping[str, Any], moves: Sequence[Mapping[str, Any]]) -> str:
@@ -143,7 +173,7 @@ def read_documents(
     with_moves: bool = True,
 ) -> list[Document]:
     """Read documents in the order they were entered; no filter means all."""
-    asked = sa.select(document).order_by(document.c.id)
+    asked = sa.select(*(document.c[name] for name in _SAID)).order_by(document.c.id)
     if numbers is not None:
         asked = asked.where(document.c.id.in_(list(numbers)))
     if kinds is not None:
@@ -154,6 +184,12 @@ def read_documents(
     everything = numbers is None and kinds is None and subject is None
     moves = _moves_of(session, None if everything else [row.id for row in rows]) if with_moves else {}
     return [_document(row, moves.get(row.id, ())) for row in rows]
+
+
+def last_entered(session: Session) -> datetime | None:
+    """Give when the last document was entered."""
+    newest = sa.select(document.c.entered).order_by(document.c.id.desc()).limit(1)
+    return maybe_moment(session.execute(newest).scalar() or "")
 
 
 def newest_documents(session: Session, count: int) -> list[Document]:
@@ -347,23 +383,34 @@ _DOCUMENT_KINDS = {str(kind): kind for kind in DocumentKind}
 
 
 def _document(row: Any, moves: Sequence[Move]) -> Document:  # noqa: ANN401 -- a database row
-    content = _read(row.content) if row.content else {}
+    number, key, kind, subject, happened, booked_on, entered_at, site, who, note, reverses, said = row
+    content = _content(said) if said else {}
+    asked = content.get(_ASKED, "")
+    if asked:
+        content = {name: value for name, value in content.items() if name != _ASKED}
     return Document(
-        id=row.id,
-        key=row.key,
-        kind=_DOCUMENT_KINDS[row.kind],
-        subject=row.subject,
-        happened=read_moment(row.happened),
-        booked_on=maybe_day(row.booked_on),
-        entered=read_moment(row.entered),
-        site=row.site,
-        who=row.who,
-        note=row.note,
-        reverses=row.reverses,
-        asked=content.pop(_ASKED, ""),
+        id=number,
+        key=key,
+        kind=_DOCUMENT_KINDS[kind],
+        subject=subject,
+        happened=read_moment(happened),
+        booked_on=maybe_day(booked_on),
+        entered=read_moment(entered_at),
+        site=site,
+        who=who,
+        note=note,
+        reverses=reverses,
+        asked=asked,
         content=content,
         moves=tuple(moves),
     )
+
+
+@lru_cache(1024)
+def _content(text: str) -> dict[str, Any]:
+    """Read what a document says; many say the same, as jobs at the same price, and nothing read is changed."""
+    found: dict[str, Any] = _read(text)
+    return found
 
 
 def move_of(row: Any) -> Move:  # noqa: ANN401 -- a database row
@@ -378,18 +425,8 @@ def _made(  # noqa: PLR0913, PLR0917 -- a row, column by column: a book holds ve
     material: str, nano: int, kind: str, happened: str, site: str, value: int | None, recipe_line: str, ticket: str,
     lot: str, expiry: str,
 ) -> Move:  # fmt: skip
-    return Move(
-        material=material,
-        nano=nano,
-        kind=_KINDS[kind],
-        happened=read_moment(happened),
-        site=site,
-        value=value,
-        recipe_line=recipe_line,
-        ticket=ticket,
-        lot=lot,
-        expiry=maybe_day(expiry) if expiry else None,
-    )
+    when, until = read_moment(happened), maybe_day(expiry) if expiry else None
+    return Move(material, nano, _KINDS[kind], when, site, value, recipe_line, ticket, lot, until)
 
 
 def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Move]]:
@@ -399,7 +436,7 @@ def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Mov
     slices = [None] if numbers is None else [numbers[i : i + _SLICE] for i in range(0, len(numbers), _SLICE)]
     for some in slices:
         chosen = asked if some is None else asked.where(move.c.document.in_(some))
-        for number, *row in session.execute(chosen):
+        for number, *row in session.execute(chosen).all():
             found.setdefault(number, []).append(_made(*row))
     return found
 

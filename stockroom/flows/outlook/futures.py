@@ -7,7 +7,6 @@ from datetime import date, time, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from stockroom.demand.history import (
     DAYS_IN_WEEK,
@@ -32,8 +31,7 @@ from stockroom.flows.outlook.bench_pace import bench_pace
 from stockroom.flows.outlook.stockouts import Spells, short_weeks
 from stockroom.stock.calendar import OpenDays
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 LONGEST_HISTORY = 208  # weeks looked back at: four years
 N_PATHS = 300
@@ -205,7 +203,7 @@ def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.rando
     sure = made.uses.copy()
     for line in made.chances:
         sure[line.stream, line.material] -= line.amount * line.chance
-    always = explode(paths, sparse.csr_matrix(np.maximum(sure, 0.0)), names=codes, dtype=np.float64)
+    always = explode(paths, np.maximum(sure, 0.0), names=codes, dtype=np.float64)
     if made.chances:
         counts = always.counts
         counts += explode_chances(paths, made.chances, names=codes, rng=rng).counts

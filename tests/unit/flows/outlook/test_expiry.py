@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from stockroom.flows.bench.jobs_possible import can_do
-from stockroom.flows.bench.today import today
+from stockroom.flows.bench.shelf import today
 from stockroom.flows.book.opening import new_book
 from stockroom.flows.loading.load import load_files
 from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
