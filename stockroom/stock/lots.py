@@ -24,6 +24,7 @@ class LotMove:
     day: date
     nano: int
     expiry: date | None = None
+    used: bool = False  # it left for a job or a customer
 
 
 def lots_left(moves: Iterable[LotMove], *, shelf_life_days: int | None = None) -> tuple[Lot, ...]:
@@ -39,26 +40,37 @@ def lots_left(moves: Iterable[LotMove], *, shelf_life_days: int | None = None) -
     Notes
     -----
     What left names a lot only where a delivery was taken back; else it is of the first to expire, and what keeps goes
-    last. Where more left than there was, what comes next makes that good before it makes a lot.
+    last. What has expired is used only where nothing else is there: then the shop evidently goes on using it, and it
+    counts as what keeps. Where more left than there was, what comes next makes that good before it makes a lot.
     """
     held: dict[date, int] = {}
     owed = 0
-    for move in sorted(moves, key=lambda each: (each.day, each.nano < 0, each.expiry or date.max, each.nano)):
+    for move in sorted(
+        moves, key=lambda each: (each.day, each.nano < 0, each.expiry or date.max, each.used, each.nano)
+    ):
         if move.nano >= 0:
             until = move.expiry or _keeps_until(move.day, shelf_life_days)
             paid = min(owed, move.nano)
             owed -= paid
             held[until] = held.get(until, 0) + move.nano - paid
-            continue
-        left = -move.nano
-        for until in sorted(held, key=lambda each: (each != move.expiry, each)):
-            taken = min(held[until], left)
-            held[until] -= taken
-            left -= taken
-        owed += left
+        else:
+            owed += _take(held, move)
     return tuple(
         Lot(nano=nano, expiry=None if until == date.max else until) for until, nano in sorted(held.items()) if nano
     )
+
+
+def _take(held: dict[date, int], move: LotMove) -> int:
+    """Take what left out of its lots; gives what they lacked."""
+    left = -move.nano
+    gone = {until for until in held if until <= move.day and move.used}
+    for until in sorted(held, key=lambda each: (each != move.expiry, each in gone, each)):
+        taken = min(held[until], left)
+        held[until] -= taken
+        left -= taken
+        if taken and until in gone:
+            held[date.max] = held.get(date.max, 0) + held.pop(until)
+    return left
 
 
 def _keeps_until(day: date, shelf_life_days: int | None) -> date:

@@ -18,10 +18,9 @@ from stockroom.stock.lots import Lot, LotMove, lots_left
 DAY = date(2026, 11, 2)
 
 
-def _move(day: int, nano: int, expiry: int | None = None) -> LotMove:
-    return LotMove(
-        day=DAY + timedelta(days=day), nano=nano, expiry=None if expiry is None else DAY + timedelta(days=expiry)
-    )
+def _move(day: int, nano: int, expiry: int | None = None, *, used: bool = False) -> LotMove:
+    until = None if expiry is None else DAY + timedelta(days=expiry)
+    return LotMove(day=DAY + timedelta(days=day), nano=nano, expiry=until, used=used)
 
 
 def _lots(*lots: tuple[int, int | None]) -> tuple[Lot, ...]:
