@@ -12,13 +12,15 @@ import sqlalchemy as sa
 
 from stockroom.errors import BookError
 from stockroom.phrases import phrase
-from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.stock.lots import LotMove
+from stockroom.stock.moves import USED, Document, DocumentKind, Move, MoveKind
 from stockroom.store import tables
 from stockroom.store.book import PATIENCE, Session
 from stockroom.store.tables import (
     day_text,
     document,
     end_of,
+    material,
     maybe_day,
     maybe_moment,
     moment_text,
@@ -296,6 +298,26 @@ def daily_sums(
     if until is not None:
         asked = asked.where(move.c.happened <= moment_text(until))
     return [(code, on, int(nano)) for code, on, nano in session.execute(asked)]
+
+
+def lot_moves(session: Session, until: datetime, *, site: str | None = None) -> dict[str, list[LotMove]]:
+    """Add up the moves of what has dated lots, or a shelf life, until a moment: by material, day, lot and kind."""
+    dated = sa.select(move.c.material).where(move.c.expiry != "", move.c.happened <= moment_text(until))
+    lasting = sa.select(material.c.code).where(material.c.shelf_life_days.is_not(None))
+    day = sa.func.substr(move.c.happened, 1, 10).label("day")
+    asked = sa.select(move.c.material, day, move.c.expiry, move.c.kind, sa.func.sum(move.c.nano).label("nano"))
+    asked = asked.where(move.c.happened <= moment_text(until))
+    asked = asked.where(sa.or_(move.c.material.in_(dated), move.c.material.in_(lasting)))
+    if site is not None:
+        asked = asked.where(move.c.site == site)
+    found: dict[str, list[LotMove]] = {}
+    for code, on, expiry, kind, nano in session.execute(
+        asked.group_by(move.c.material, day, move.c.expiry, move.c.kind)
+    ):
+        last = date.fromisoformat(expiry) if expiry else None
+        each = LotMove(day=date.fromisoformat(on), nano=int(nano), expiry=last, used=kind in USED)
+        found.setdefault(code, []).append(each)
+    return found
 
 
 _SAID = (
