@@ -163,9 +163,13 @@ class Desk(click.Group):
         except OSError as wrong:
             if not wrong.filename:  # not about a file: a closed pipe is click's to end quietly
                 raise
-            refused = BookError(f"{wrong.filename} can't be used: {wrong.strerror}.", fix="Choose another place.")
+            unusable = BookError(f"{wrong.filename} can't be used: {wrong.strerror}.", fix="Choose another place.")
+            _say(unusable)
+            sys.exit(unusable.exit_code)
+        except UnicodeEncodeError as wrong:  # half of a character, as bytes typed or pasted can leave it
+            refused = UsageError("A text holds a character that can't be saved.", fix="Type it again without pasting.")
             _say(refused)
-            sys.exit(refused.exit_code)
+            raise SystemExit(refused.exit_code) from wrong
         except (ArithmeticError, LookupError, TypeError, ValueError) as wrong:
             damaged = _damage(str(ctx.params.get("place", "")))
             if damaged is None:  # a mistake of the program, not of the book: it is to be seen
