@@ -5,7 +5,7 @@ from importlib import import_module
 
 import click
 
-from stockroom.errors import BadFileError, BookError, StockroomError, UsageError, nearest
+from stockroom.errors import BadFileError, BookError, StockroomError, UsageError, check_text, nearest
 
 # The shop's work, and its commands: where each lives, and what it is for. A test holds this list against the
 # commands' own help, so that `--help` needs to load none of them.
@@ -130,6 +130,9 @@ class Desk(click.Group):
         UsageError
             If there is no such command; the nearest is named.
         """
+        for word in args:
+            if "\0" in word:  # no shell hands one on, but a program that drives the shop may
+                check_text(word)
         if args:
             args = [OLDER.get(args[0], args[0]), *args[1:]]
         if args and not args[0].startswith("-") and args[0] not in COMMANDS:

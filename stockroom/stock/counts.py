@@ -51,3 +51,7 @@ class Count:
     key: str  # the sheet's own mark: entering it twice changes nothing
     lines: tuple[CountLine, ...]
     note: str = ""
+
+    def __post_init__(self) -> None:
+        for text in (self.key, self.note):
+            check_text(text)
