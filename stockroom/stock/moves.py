@@ -34,7 +34,7 @@ class DocumentKind(Named):
 
     OPENING = "opening"
     TAKE_IN = "take in"
-    CHANGE = "change", "ticket changed"
+    TICKET_CHANGE = "ticket change", "ticket changed"
     USE = "use", "used so far"
     FINISH = "finish"
     REDO = "redo", "guarantee work"
@@ -56,6 +56,7 @@ class DocumentKind(Named):
     COUNT_KEPT = "count kept", "count adjustment"  # lets a posted count hold when something before it is entered late
     REVERSAL = "reversal", "undo"
     PERIOD = "period"
+    CHANGE = "change", "change of lists"  # of settings, too: which rows, and what they said before
 
 
 class Role(Enum):

@@ -18,9 +18,8 @@ from stockroom.stock.shop import SETTINGS, Shop, setting_texts, weekdays, with_s
 from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.tables import day_text, upsert
-
-CLOSED_THROUGH = "closed_through"  # the note of the last closed day
+from stockroom.store.list_changes import CLOSED_THROUGH, renew
+from stockroom.store.tables import day_text
 
 
 def read_shop(session: Session) -> Shop:
@@ -43,7 +42,7 @@ def save_shop(session: Session, shop: Shop) -> None:
             phrase("Stock is costed by '%(kept)s', and a period is closed by it.", kept=kept),
             fix="A change of method restates closed figures: talk to your accountant, and start a new book for it.",
         )
-    upsert(session, tables.setting, [{"name": n, "value": v} for n, v in setting_texts(shop).items()])
+    renew(session, "setting", [{"name": n, "value": v} for n, v in setting_texts(shop).items()])
 
 
 def read_note(session: Session, name: str) -> str:
@@ -57,9 +56,20 @@ def read_notes(session: Session, beginning: str) -> dict[str, str]:
     return {row.name: row.value for row in session.execute(asked)}
 
 
+def notes_named(session: Session, names: Iterable[str]) -> dict[str, str]:
+    """Read some notes and settings by their whole names; those never kept are left out."""
+    asked = sa.select(tables.setting).where(tables.setting.c.name.in_(list(names)))
+    return {row.name: row.value for row in session.execute(asked)}
+
+
 def save_note(session: Session, name: str, value: str) -> None:
     """Keep a note beside the settings."""
-    upsert(session, tables.setting, [{"name": name, "value": value}])
+    renew(session, "setting", [{"name": name, "value": value}])
+
+
+def drop_note(session: Session, name: str) -> None:
+    """Forget a note that no document says."""
+    session.execute(sa.delete(tables.setting).where(tables.setting.c.name == name))
 
 
 def read_materials(session: Session, codes: Iterable[str] | None = None) -> list[Material]:
@@ -85,7 +95,7 @@ def read_units(session: Session, codes: Iterable[str] | None = None) -> dict[str
 
 def save_materials(session: Session, materials: Sequence[Material]) -> None:
     """Add materials, or renew those whose code is known."""
-    upsert(session, tables.material, [material_row(m) for m in materials])
+    renew(session, "material", [material_row(m) for m in materials])
 
 
 def read_jobs(session: Session) -> list[Job]:
@@ -102,7 +112,7 @@ def read_job_names(session: Session) -> dict[str, str]:
 def save_jobs(session: Session, jobs: Sequence[Job]) -> None:
     """Add jobs, or renew those whose code is known."""
     names = [column.name for column in tables.job.columns]
-    upsert(session, tables.job, [{name: getattr(job, name) for name in names} for job in jobs])
+    renew(session, "job", [{name: getattr(job, name) for name in names} for job in jobs])
 
 
 def read_recipes(session: Session, job: str | None = None) -> list[Recipe]:
@@ -130,10 +140,8 @@ def add_recipes(session: Session, recipes: Sequence[Recipe]) -> int:
         for row, r in zip(rows, fresh, strict=True)
         for n, line in enumerate(r.lines)
     ]
-    if rows:
-        session.execute(sa.insert(tables.recipe), rows)
-    if lines:
-        session.execute(sa.insert(tables.recipe_line), lines)
+    renew(session, "recipe", rows)
+    renew(session, "recipe_line", lines)
     return len(fresh)
 
 
@@ -151,7 +159,7 @@ def read_closures(session: Session) -> list[Closure]:
 def save_closures(session: Session, closures: Sequence[Closure]) -> None:
     """Add closures."""
     rows = [{"who": c.who, "first": day_text(c.first), "last": day_text(c.last), "reason": c.reason} for c in closures]
-    upsert(session, tables.closure, rows)
+    renew(session, "closure", rows)
 
 
 def read_events(session: Session) -> list[Event]:
@@ -162,7 +170,7 @@ def read_events(session: Session) -> list[Event]:
 
 def save_events(session: Session, events: Sequence[Event]) -> None:
     """Add days a season hangs on."""
-    upsert(session, tables.event, [{"name": e.name, "day": day_text(e.day)} for e in events])
+    renew(session, "event", [{"name": e.name, "day": day_text(e.day)} for e in events])
 
 
 def the_material(materials: Iterable[Material], code: str) -> Material:
@@ -271,7 +279,7 @@ def read_suppliers(session: Session) -> list[Supplier]:
 
 def save_suppliers(session: Session, suppliers: Sequence[Supplier]) -> None:
     """Add suppliers, or renew those whose code is known."""
-    upsert(session, tables.supplier, [_supplier_row(s) for s in suppliers])
+    renew(session, "supplier", [_supplier_row(s) for s in suppliers])
 
 
 def read_offers(
@@ -294,8 +302,7 @@ def read_sources(session: Session) -> dict[str, set[str]]:
 
 def save_offers(session: Session, offers: Sequence[Offer]) -> None:
     """Add offers; the same offer from the same day is renewed, older ones stay."""
-    key = ("supplier", "material", "supplier_code", "pack", "valid_from")
-    upsert(session, tables.offer, [_offer_row(o) for o in offers], by=key)
+    renew(session, "offer", [_offer_row(o) for o in offers])
 
 
 def _supplier_row(s: Supplier) -> dict[str, Any]:

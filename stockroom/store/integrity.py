@@ -124,8 +124,10 @@ def _documents(session: Session) -> Iterator[tuple[dict[str, Any], list[dict[str
 
 def _lost_end(session: Session, walk: _Walk) -> list[str]:
     kept = kept_end(session)
-    if kept is None or kept == (walk.last, walk.chain):
+    if kept == (walk.last, walk.chain) or (kept is None and not walk.last):
         return []
+    if kept is None:
+        return ["What says where the ledger ends is gone."]
     if kept[0] > walk.last:
         gone = f"Document {kept[0]} is" if kept[0] == walk.last + 1 else f"Documents {walk.last + 1} to {kept[0]} are"
         return [f"{gone} missing at the end."]

@@ -9,7 +9,7 @@ from stockroom.stock.postage import Postage
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.tables import upsert
+from stockroom.store.list_changes import renew
 
 
 def read_postage(session: Session) -> list[Postage]:
@@ -42,4 +42,4 @@ def save_postage(session: Session, postage: Sequence[Postage]) -> None:
         }
         for each in postage
     ]
-    upsert(session, tables.postage, rows)
+    renew(session, "postage", rows)

@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0003"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0004"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -183,6 +183,7 @@ ticket = sa.Table(
     _text("drawn"),
     sa.Index("ix_ticket_state", "state"),
     sa.Index("ix_ticket_finished", "finished"),
+    sa.Index("ix_ticket_site_taken_in", "site", "taken_in"),
 )
 
 # What parcels cost, and what they are packed in.
@@ -233,6 +234,7 @@ move = sa.Table(
     _text("expiry"),
     sa.Index("ix_move_material_happened", "material", "site", "happened"),
     sa.Index("ix_move_happened", "happened"),
+    sa.Index("ix_move_site_happened", "site", "happened"),
 )
 
 # Kept by a trigger on move, in the same transaction: the sum of a month's moves, so that a balance as of any day

@@ -1,7 +1,7 @@
 """Tickets: rows to nouns and back."""
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from functools import cache
 from typing import Any
@@ -65,13 +65,7 @@ def the_ticket(session: Session, number: str) -> Ticket:
 
 def save_tickets(session: Session, tickets: Sequence[Ticket]) -> None:
     """Add tickets, or renew those whose number is known."""
-    upsert(session, tables.ticket, [ticket_row(t) for t in tickets])
-
-
-def with_facts(ticket: Ticket, facts: Mapping[str, Any]) -> Ticket:
-    """Give a ticket with some columns of its row as they are stated, such as those a document says it had before."""
-    row = ticket_row(ticket) | dict(facts)
-    return _ticket([row[name] for name in _SAME + _TOLD], json.loads)
+    upsert(session, tables.ticket, [_row(t) for t in tickets])
 
 
 def known_numbers(session: Session) -> set[str]:
@@ -93,7 +87,7 @@ def _digits_only(session: Session, column: sa.Column[str]) -> sa.ColumnElement[b
     return sa.not_(column.bool_op("GLOB")("*[^0-9]*"))
 
 
-def ticket_row(t: Ticket) -> dict[str, Any]:
+def _row(t: Ticket) -> dict[str, Any]:
     """Write a ticket as its row: plain values, fit for JSON."""
     return {name: getattr(t, name) for name in _SAME} | {
         "taken_in": moment_text(t.taken_in),

@@ -12,6 +12,7 @@ import sqlalchemy as sa
 from stockroom.errors import BadFileError, Problem
 from stockroom.store import tables
 from stockroom.store.book import Session
+from stockroom.store.list_changes import SECRETS
 
 NOTHING = "\\N"  # a missing value; an empty cell is an empty text
 _SLICE = 5000
@@ -32,10 +33,17 @@ def write_out(session: Session, folder: Path) -> list[Path]:
         with path.open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file)
             writer.writerow([column.name for column in table.columns])
-            for row in session.execute(sa.select(table).order_by(*table.primary_key)):
+            for row in session.execute(_all_but_secrets(table).order_by(*table.primary_key)):
                 writer.writerow([_cell(value) for value in row])
         written.append(path)
     return written
+
+
+def _all_but_secrets(table: sa.Table) -> sa.Select[Any]:
+    asked = sa.select(table)
+    if table is not tables.setting:
+        return asked
+    return asked.where(*(~table.c.name.startswith(mark, autoescape=True) for mark in SECRETS))
 
 
 def read_in(session: Session, folder: Path) -> None:
@@ -49,11 +57,20 @@ def read_in(session: Session, folder: Path) -> None:
     usual = csv.field_size_limit(_LONGEST)
     try:
         for table in ORDER:
-            for rows in _slices(_rows(table, folder / f"{table.name}.csv")):
-                session.execute(sa.insert(table), rows)
+            path = folder / f"{table.name}.csv"
+            for rows in _slices(_rows(table, path)):
+                _insert(session, table, rows, path)
     finally:
         csv.field_size_limit(usual)
     number_on(session, ORDER)
+
+
+def _insert(session: Session, table: sa.Table, rows: list[dict[str, Any]], path: Path) -> None:
+    try:
+        session.execute(sa.insert(table), rows)
+    except (sa.exc.IntegrityError, sa.exc.DataError, sa.exc.InternalError) as wrong:  # the last: a trigger's refusal
+        said = str(wrong.orig).splitlines()[0]
+        raise _refused(path, None, f"a row is there twice, or does not fit the others: {said}") from wrong
 
 
 def copy(source: Session, target: Session) -> None:
@@ -130,8 +147,12 @@ def _row(columns: list[sa.Column[Any]], row: list[str], path: Path, number: int)
     try:
         pairs = zip(columns, row, strict=True)
         return {column.name: _value(column, text) for column, text in pairs}
-    except ValueError as wrong:
-        raise _refused(path, number, f"a cell can't be read: {wrong}") from wrong
+    except (ValueError, RecursionError) as wrong:
+        raise _refused(path, number, f"a cell can't be read: {_briefly(wrong)}") from wrong
+
+
+def _briefly(wrong: Exception) -> str:
+    return "it is nested too deeply" if isinstance(wrong, RecursionError) else str(wrong).splitlines()[0][:200]
 
 
 def _value(column: sa.Column[Any], text: str) -> object:
@@ -141,7 +162,18 @@ def _value(column: sa.Column[Any], text: str) -> object:
         return json.loads(text)
     if isinstance(column.type, sa.Boolean):
         return {"0": False, "1": True}.get(text) if text in {"0", "1"} else int("not 0 or 1")
-    return int(text) if isinstance(column.type, (sa.Integer, tables.Whole)) else text
+    if isinstance(column.type, (sa.Integer, tables.Whole)):
+        return _whole(text, tables.LARGEST if isinstance(column.type, tables.Whole) else 2**31 - 1)
+    if "\0" in text:
+        raise ValueError("it holds a character that can't be saved")
+    return text
+
+
+def _whole(text: str, largest: int) -> int:
+    number = int(text)
+    if not -largest <= number <= largest:
+        raise ValueError(f"{text[:40]} is more than a book holds")
+    return number
 
 
 def _refused(path: Path, row: int | None, what: str) -> BadFileError:

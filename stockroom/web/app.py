@@ -9,7 +9,7 @@ from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
 from stockroom.errors import BadFileError, BookError, DoubtError, StockroomError
-from stockroom.flows.book.opening import session_key
+from stockroom.flows.book.opening import STAY, session_key
 from stockroom.show.formats import unit_word
 from stockroom.stock.quantities import Unit, plain
 from stockroom.web import guard, menu, words
@@ -37,7 +37,6 @@ from stockroom.web.pages import (
 from stockroom.web.site import NAME, Site, formats, hidden, notices, queued, role, shop, site
 
 _SEE_OTHER, _NOT_NOW = 303, 503
-_STAY = timedelta(days=14)
 _PAGES = (
     door,
     today,
@@ -76,7 +75,7 @@ def make_app(over: Site, *, secure: bool = False) -> Flask:
         SESSION_COOKIE_NAME=NAME,
         SESSION_COOKIE_SAMESITE="Strict",
         SESSION_COOKIE_SECURE=secure,
-        PERMANENT_SESSION_LIFETIME=_STAY,
+        PERMANENT_SESSION_LIFETIME=STAY,
         SEND_FILE_MAX_AGE_DEFAULT=timedelta(days=1),
         MAX_FORM_PARTS=3000,
     )

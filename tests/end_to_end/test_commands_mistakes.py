@@ -198,7 +198,7 @@ def test_today_may_be_named_before_noon(desk: Indoors) -> None:
 
 def test_a_ticket_whose_number_is_not_all_digits_can_be_finished(desk: Indoors) -> None:
     desk.says("take-in", "heel", "--number", "A-17")
-    assert desk.says("finish", "A-17").startswith("Ticket A-17 finished: HEEL-L (document 412).\n")
+    assert desk.says("finish", "A-17").startswith("Ticket A-17 finished: HEEL-L (document 413).\n")
 
 
 def test_a_dearer_delivery_is_told_in_money(desk: Indoors) -> None:

@@ -246,7 +246,7 @@ class CountedShelf(RuleBasedStateMachine):
         """Stock documents can always be taken back; tickets, orders and counts only where nothing else stands on them."""
         tied = {
             DocumentKind.TAKE_IN, DocumentKind.FINISH, DocumentKind.REDO, DocumentKind.CANCEL,
-            DocumentKind.ORDER, DocumentKind.ORDER_END, DocumentKind.CHANGE, DocumentKind.USE, DocumentKind.SALE,
+            DocumentKind.ORDER, DocumentKind.ORDER_END, DocumentKind.TICKET_CHANGE, DocumentKind.USE, DocumentKind.SALE,
         }  # fmt: skip
         again = {DocumentKind.DELIVERY, DocumentKind.COUNT} if not document.holds else set()
         assert document.kind in tied | again

@@ -12,15 +12,12 @@ from stockroom.flows.posting.undo import changes_said
 from stockroom.phrases import phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.moves import DocumentKind
-from stockroom.stock.postings import Stamp
+from stockroom.stock.postings import Stamp, ticket_facts
 from stockroom.stock.recipes import Extra, Need
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState, added_up, extra_line
 from stockroom.store import catalogue, tickets
 from stockroom.store.book import Book
-from stockroom.store.tickets import ticket_row
-
-_NEVER_SAID = "customer"  # a person's name stands on the ticket only
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +57,7 @@ class ChangedTicket:
 
 
 def change_ticket(book: Book, number: str, changes: TicketChanges, stamp: Stamp) -> ChangedTicket:
-    """Change an open ticket; its document says what it was and what it is.
+    """Change an open ticket; its document says what it was and what it is, but for its name and note.
 
     Raises
     ------
@@ -70,7 +67,7 @@ def change_ticket(book: Book, number: str, changes: TicketChanges, stamp: Stamp)
     stamp = stamp.asking("change", ticket=number, changes=changes)
     with book.writing() as session:
         ticket = tickets.the_ticket(session, number)
-        done = entered_before(session, stamp, DocumentKind.CHANGE, subject=number)
+        done = entered_before(session, stamp, DocumentKind.TICKET_CHANGE, subject=number)
         if done is not None:
             return ChangedTicket(ticket=ticket, document=done, fresh=False, said=())
         refuse_unless_open(ticket)
@@ -96,14 +93,14 @@ def post_change(cards: Cards, ticket: Ticket, changes: TicketChanges, stamp: Sta
     """
     changed = _changed(cards, ticket, changes, stamp.happened.date())
     was, now = _otherwise(ticket, changed)
-    if not now and changed.customer == ticket.customer:
+    if not now and (changed.customer, changed.note) == (ticket.customer, ticket.note):
         raise RefusedError(
             phrase("Nothing of ticket %(number)s would change.", number=ticket.number),
             fix="Say what is to be otherwise, such as --promised or --price.",
         )
     content: dict[str, Any] = {"was": was, "now": now, "changed": what_changed(cards, ticket, changed)}
     tickets.save_tickets(cards.session, [changed])
-    document = stamp.document(DocumentKind.CHANGE, ticket.number, **content)
+    document = stamp.document(DocumentKind.TICKET_CHANGE, ticket.number, **content)
     posted = post_one(cards.session, document, new=True)
     said = tuple(changes_said(document))
     return ChangedTicket(ticket=changed, document=posted.number, fresh=posted.fresh, said=said)
@@ -135,10 +132,11 @@ def with_own_lines(
 
 
 def what_changed(cards: Cards, was: Ticket, now: Ticket) -> list[list[str]]:
-    """Give name, old and new of each fact that differs; a person's name is never said."""
+    """Give name, old and new of each fact that differs; what may have to be forgotten is never said."""
     write = formats_of(catalogue.read_shop(cards.session))
     pairs = [[name, old, new] for name, old, new in _shown(cards, was, now, write) if old != new]
-    return pairs + ([[phrase("another pick-up name")]] if was.customer != now.customer else [])
+    pairs += [[phrase("another pick-up name")]] if was.customer != now.customer else []
+    return pairs + ([[phrase("another note")]] if was.note != now.note else [])
 
 
 def _changed(cards: Cards, ticket: Ticket, changes: TicketChanges, day: date) -> Ticket:
@@ -223,9 +221,9 @@ def own_line(cards: Cards, extra: Extra) -> Need:
 
 
 def _otherwise(was: Ticket, now: Ticket) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Give the columns that differ, as they were and as they are; never a person's name."""
-    old, new = ticket_row(was), ticket_row(now)
-    names = [name for name in old if old[name] != new[name] and name != _NEVER_SAID]
+    """Give the facts that differ, as they were and as they are."""
+    old, new = ticket_facts(was), ticket_facts(now)
+    names = [name for name in old if old[name] != new[name]]
     return {name: old[name] for name in names}, {name: new[name] for name in names}
 
 
@@ -243,7 +241,6 @@ def _shown(cards: Cards, was: Ticket, now: Ticket, write: Formats) -> list[tuple
             phrase("choices"): ", ".join(f"{name} {option}" for name, option in sorted(ticket.chosen.items())) or none,
             phrase("promised"): write.weekday(ticket.promised) if ticket.promised else none,
             phrase("price"): money(ticket.price),
-            phrase("note"): ticket.note or none,
             phrase("by post"): phrase("yes") if ticket.by_post else phrase("no"),
             phrase("postage"): money(ticket.post_cost),
             phrase("extra"): ", ".join(extra) or none,

@@ -67,13 +67,7 @@ def taken_in(ticket: Ticket, stamp: Stamp) -> Document:
     return stamp.document(
         DocumentKind.TAKE_IN,
         ticket.number,
-        job=ticket.job,
-        shoes=ticket.shoes,
-        size=str(ticket.size or ""),
-        chosen=dict(ticket.chosen),
-        promised=str(ticket.promised or ""),
-        price=ticket.price,
-        redo_of=ticket.redo_of,
+        **postings.ticket_facts(ticket),
     )
 
 

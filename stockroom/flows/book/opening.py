@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from hashlib import sha256
 from secrets import token_hex
 
 from stockroom.errors import UnknownError, UsageError, check_text, nearest
@@ -25,6 +26,8 @@ __all__ = [
     "changed",
     "check_site",
     "default_place",
+    "end_session",
+    "has_ended",
     "keep_passcode",
     "kept_passcodes",
     "known_sites",
@@ -39,10 +42,10 @@ __all__ = [
 ]
 
 
-def new_book(place: str, shop: Shop | None = None) -> Book:
+def new_book(place: str, shop: Shop | None = None, *, at: datetime | None = None) -> Book:
     """Start an empty book with the shop's settings."""
     book = books.new_book(place)
-    with book.writing() as session:
+    with book.writing(at=at) as session:
         identity.mark(session)
         catalogue.save_shop(session, shop or Shop())
     return book
@@ -54,9 +57,9 @@ def settings(book: Book) -> Shop:
         return catalogue.read_shop(session)
 
 
-def change_settings(book: Book, changes: Mapping[str, str]) -> Shop:
+def change_settings(book: Book, changes: Mapping[str, str], *, at: datetime | None = None, who: str = "") -> Shop:
     """Change settings by name, all or none."""
-    with book.writing() as session:
+    with book.writing(at=at, who=who) as session:
         shop = changed(catalogue.read_shop(session), changes)
         catalogue.save_shop(session, shop)
     return shop
@@ -121,7 +124,7 @@ def check_site(book: Book, name: str) -> str:
     return name
 
 
-def add_site(book: Book, name: str) -> list[str]:
+def add_site(book: Book, name: str, *, at: datetime | None = None) -> list[str]:
     """Open a site; gives all of them.
 
     Raises
@@ -135,7 +138,7 @@ def add_site(book: Book, name: str) -> list[str]:
             phrase("'%(name)s' can't be a site's name.", name=name),
             fix=phrase("Use at most %(most)s letters and signs.", most=_LONGEST),
         )
-    with book.writing() as session:
+    with book.writing(at=at) as session:
         alike = [known for known in known_sites(session) if known.casefold() == name.casefold() and known != name]
         if alike:
             raise UsageError(
@@ -164,6 +167,8 @@ def state(book: Book, now: datetime) -> BookState:
 
 _PASSCODE = "passcode:"
 _KEY = "session key"
+_ENDED = "signed out:"
+STAY = timedelta(days=14)  # how long a session lasts
 
 
 def kept_passcodes(book: Book) -> dict[str, str]:
@@ -177,6 +182,25 @@ def keep_passcode(book: Book, role: str, kept: str) -> None:
     """Keep a role's hashed passcode; an empty one closes the role."""
     with book.writing() as session:
         catalogue.save_note(session, f"{_PASSCODE}{role}", kept)
+
+
+def end_session(book: Book, number: str, now: datetime) -> None:
+    """Remember that a session was signed out of, as long as its cookie could be shown again."""
+    with book.writing() as session:
+        for name, ended in catalogue.read_notes(session, _ENDED).items():
+            if datetime.fromisoformat(ended) < now - STAY:
+                catalogue.drop_note(session, name)
+        catalogue.save_note(session, f"{_ENDED}{_of(number)}", now.isoformat(timespec="seconds"))
+
+
+def has_ended(book: Book, number: str) -> bool:
+    """Say whether a session was signed out of."""
+    with book.reading() as session:
+        return bool(catalogue.read_note(session, f"{_ENDED}{_of(number)}"))
+
+
+def _of(number: str) -> str:
+    return sha256(number.encode()).hexdigest()[:32]  # who reads the book learns no session's number
 
 
 def session_key(book: Book) -> str:

@@ -10,12 +10,14 @@ from pathlib import Path
 
 from stockroom.errors import BookError, RefusedError, StockroomError
 from stockroom.flows.book.check import check_session
+from stockroom.flows.book.repeated import join_in
+from stockroom.flows.book.upgrade import bring_up
 from stockroom.store import book as books
-from stockroom.store import catalogue, identity, ledger, tables, transfer
+from stockroom.store import catalogue, identity, ledger, list_changes, tables, transfer
 from stockroom.store.book import Book, Session
 from stockroom.store.book_files import in_use, put_in_place, remove, whole_or_not_there
 from stockroom.store.integrity import Audit, audit
-from stockroom.store.upgrading import refuse_unknown, upgrade_book
+from stockroom.store.upgrading import refuse_unknown
 
 _NAME = re.compile(r"book-([0-9a-f]{8})-(\d{4}-\d{2}-\d{2})T\d{6}\.sqlite")
 DAYS, WEEKS, MONTHS = 7, 5, 12  # backups kept: one for each of so many days, weeks and months
@@ -135,7 +137,7 @@ def restore(backup: Path, place: str, now: datetime, *, over: str = "") -> Path 
 
 def _check_backup(copy: Path, backup: Path) -> None:
     """Refuse a backup in which anything is not true; one that an older version made is brought up to this one's."""
-    with closing(upgrade_book(str(copy))) as book, book.reading() as session:
+    with closing(bring_up(str(copy))) as book, book.reading() as session:
         faults = check_session(session).faults
     if faults:
         raise BookError(f"The backup {backup} does not check clean: {faults[0]}", fix="Use another backup.")
@@ -191,6 +193,9 @@ def import_book(folder: Path, place: str) -> Audit:
     """Make a new book from an exported one, and check that it agrees."""
     with _made_whole(place) as book, book.writing() as session:
         transfer.read_in(session, folder)
+        if not list_changes.said_any(session):  # an export of an older version
+            join_in(session)
+            list_changes.say_now(session)
         return _true(check_session(session))
 
 
@@ -239,6 +244,8 @@ def _description(found: Audit) -> str:
         "# The book as plain files\n\n"
         "Amounts (`nano`, `pack`, `received`) are billionths of a dm2, m, ml, g or piece; money is whole minor units,\n"
         "`value` thousandths of them; moments and days are ISO 8601.\n\n"
+        "Left out are the pages' passcodes and the key that signs their sessions: set passcodes anew after importing.\n"
+        "To move a book with them, copy it: stockroom copy-book.\n\n"
         f"{found.documents} documents, {found.moves} moves, check figure {found.figure}.\n"
     )
     parts = [

@@ -18,12 +18,12 @@ from stockroom.stock.counts import Count
 from stockroom.stock.landing import taken_in as goods_taken_in
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Delivery, Order
-from stockroom.stock.postings import Stamp
+from stockroom.stock.postings import Stamp, figure, untold_facts
 from stockroom.stock.recipes import OTHER, Need, recipe_catalogue
 from stockroom.stock.sales import SalePart, SaleTerms, sale
 from stockroom.stock.shop import Shop
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState, added_up, by_job, extra_line
-from stockroom.store import catalogue, ledger, orders, tickets
+from stockroom.store import catalogue, ledger, list_changes, orders, tickets
 from stockroom.store.book import Session
 
 OPENS = time(0, 0)
@@ -74,7 +74,11 @@ class LoadedDocuments:
             catalogue.save_jobs(self.session, [OTHER])
         new = {ticket.number for ticket in self.news}
         worked = [self._with_uses(self.known[n]) for n in self.used if n not in new and n in self.known]
-        tickets.save_tickets(self.session, [*worked, *(self._settled(t, fresh) for t in self.news)])
+        settled = [self._settled(t, fresh) for t in self.news]
+        tickets.save_tickets(self.session, [*worked, *settled])
+        older = [t for t in settled if not self._drawn(t)]  # no document tells of them
+        if older:
+            list_changes.say_older(self.session, "ticket", {t.number: figure(untold_facts(t)) for t in older})
         self._renew_orders(loaded, fresh)
 
     def _note_uses(self, loaded: Loaded) -> None:
@@ -108,11 +112,8 @@ class LoadedDocuments:
         return Need(line=name, material=line.material, nano=line.amount.nano)
 
     def _with_uses(self, ticket: Ticket) -> Ticket:
-        """Give a ticket with what the files say it has used; what is beyond its recipe is part of it from then on."""
-        used = self.used.get(ticket.number, [])
-        own = [need for need in used if need.line == extra_line(need.material)]
-        lacking = [need for need in own if need.line not in {each.line for each in ticket.added}]
-        return replace(ticket, drawn=added_up((*ticket.drawn, *used)), added=added_up((*ticket.added, *lacking)))
+        """Give a ticket with what the files say it has used."""
+        return replace(ticket, drawn=added_up((*ticket.drawn, *self.used.get(ticket.number, []))))
 
     def _sort_out(self, loaded: Sequence[Ticket]) -> None:
         """Find the tickets that are new or have gone on; one whose document was undone since stays as it is."""
@@ -244,7 +245,9 @@ class LoadedDocuments:
     def _count_document(self, count: Count) -> Document:
         last = max(line.counted for line in count.lines)
         reasons = {line.material: str(line.reason) for line in count.lines}
-        return self._stamp(f"count:{count.key}", last).document(DocumentKind.COUNT, count.key, reasons=reasons)
+        lines = [postings.count_facts(line) for line in count.lines]
+        stamp = self._stamp(f"count:{count.key}", last)
+        return stamp.document(DocumentKind.COUNT, count.key, reasons=reasons, lines=lines)
 
     def _renew_orders(self, loaded: Loaded, fresh: Mapping[str, int]) -> None:
         dimensions = {code: m.dimension for code, m in self.shelf.materials.items()}

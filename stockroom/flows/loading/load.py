@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from stockroom.errors import BadFileError, Problem
 from stockroom.flows.book.snapshot import facts_for_files
@@ -16,7 +16,7 @@ from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments, d
 from stockroom.flows.ordering.receive import far_from_usual
 from stockroom.flows.posting.post import Bins, brought_before, post, post_one
 from stockroom.intake.loaded import Loaded
-from stockroom.phrases import as_phrase, joined, phrase, plural
+from stockroom.phrases import Number, as_phrase, joined, phrase, plural
 from stockroom.show.formats import formats_of
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.materials import Material
@@ -68,7 +68,7 @@ def load_files(
 
     report: list[LoadReport] = []
     try:
-        with book.writing() as session:
+        with book.writing(at=now) as session:
             shop = catalogue.read_shop(session)
             known = facts_for_files(session)
             digits = shop.currency_digits
@@ -242,7 +242,7 @@ def _without_recipe(entering: LoadedDocuments) -> list[str]:
 def _some(notes: Iterable[str]) -> list[str]:
     every = list(notes)
     rest = len(every) - _NAMED
-    return [*every[:_NAMED], phrase("… and %(rest)s more of this kind.", rest=f"{rest:,}")] if rest > 0 else every
+    return [*every[:_NAMED], phrase("… and %(rest)s more of this kind.", rest=Number(rest))] if rest > 0 else every
 
 
 def _taken_back(entering: LoadedDocuments) -> Iterable[str]:
@@ -320,7 +320,11 @@ def _goods_otherwise(kept: Document) -> str:
 
 def _gist(document: Document) -> tuple[Any, ...]:
     moves = [(m.material, m.nano, m.value, m.lot) for m in document.moves]
-    content = {name: value for name, value in document.content.items() if value}  # nothing and left out are the same
+    content: dict[str, object] = {name: value for name, value in document.content.items() if value}  # as if left out
+    if document.kind is DocumentKind.ORDER:  # older documents say no more
+        lines = cast("Sequence[Mapping[str, object]]", content.get("lines", ()))
+        asked = [[line.get(name) for name in ("material", "code", "packs", "cost")] for line in lines]
+        content = {"supplier": content.get("supplier"), "carriage": content.get("carriage"), "lines": asked}
     return (document.subject, document.happened.replace(microsecond=0), moves, content)
 
 

@@ -24,7 +24,7 @@ from stockroom.show.formats import formats_of
 from stockroom.stock.landing import taken_in
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState
-from stockroom.stock.postings import Stamp
+from stockroom.stock.postings import Stamp, order_facts
 from stockroom.stock.suppliers import Offer, Supplier, current
 from stockroom.stock.typed import find
 from stockroom.store import catalogue, ledger, orders
@@ -90,13 +90,7 @@ def _placed(session: Session, stamp: Stamp) -> Order | None:
 
 def ordered(order: Order, stamp: Stamp) -> Document:
     """Write the document of a placed order."""
-    lines = [
-        {"material": line.material, "code": line.supplier_code, "packs": line.packs, "cost": line.cost}
-        for line in order.lines
-    ]
-    return stamp.document(
-        DocumentKind.ORDER, order.number, supplier=order.supplier, carriage=order.carriage, lines=lines
-    )
+    return stamp.document(DocumentKind.ORDER, order.number, **order_facts(order))
 
 
 def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say

@@ -12,12 +12,11 @@ from stockroom.flows.posting.price_corrections import corrections_of, in_force
 from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
-from stockroom.stock.postings import Fixed, Stamp, reversed_, was_drawn_before
+from stockroom.stock.postings import Fixed, Stamp, reversed_, ticket_facts, was_drawn_before, with_facts
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket, TicketState, added_up
 from stockroom.store import catalogue, counts, ledger, orders, tickets
 from stockroom.store.book import Book, Session
-from stockroom.store.tickets import ticket_row
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +76,7 @@ def newest(book: Book, count: int = 10) -> list[tuple[Document, int | None]]:
 
 def changes_said(document: Document) -> list[str]:
     """Say what a document of a ticket changed: old and new of each fact."""
-    if document.kind is not DocumentKind.CHANGE:
+    if document.kind is not DocumentKind.TICKET_CHANGE:
         return []
     said = cast("Sequence[Sequence[str]]", document.content.get("changed", ()))
     return [_old_and_new(*map(as_phrase, each)) for each in said]
@@ -88,14 +87,17 @@ def _old_and_new(fact: str, old: str = "", new: str = "") -> str:
 
 
 def last_document(book: Book) -> Document | None:
-    """Give the last document entered, if there is one; documents that only keep counts true go with their own."""
+    """Give the last document entered, if there is one.
+
+    Documents that only keep counts true go with their own; changes of lists are none of the day's work.
+    """
     with book.reading() as session:
         number = ledger.head(session)[0]
         while number:
             document = _the_document(session, number)
-            if document.kind is not DocumentKind.COUNT_KEPT:
+            if document.kind not in (DocumentKind.COUNT_KEPT, DocumentKind.CHANGE):
                 return document
-            number = int(str(document.content["because"]))
+            number = int(str(document.content.get("because", number - 1)))
     return None
 
 
@@ -176,12 +178,12 @@ def _renew_drawn(session: Session, turn: Turn) -> None:
     tickets.save_tickets(session, [replace(ticket, drawn=added_up(drawn))])
 
 
-def _check_change(session: Session, turn: Turn) -> None:
+def _check_ticket_change(session: Session, turn: Turn) -> None:
     """Let a change go, or hold again, only while the ticket is open and no later one changed the same."""
     _check_use(session, turn)
-    row = ticket_row(tickets.the_ticket(session, turn.root.subject))
+    facts = ticket_facts(tickets.the_ticket(session, turn.root.subject))
     _, stands = _sides(turn)
-    other = [name for name, value in stands.items() if row[name] != value]
+    other = [name for name, value in stands.items() if facts[name] != value]
     if other:
         raise RefusedError(
             phrase("Ticket %(number)s was changed again later.", number=turn.root.subject), fix="Undo that one first."
@@ -191,7 +193,7 @@ def _check_change(session: Session, turn: Turn) -> None:
 def _renew_changed(session: Session, turn: Turn) -> None:
     ticket = tickets.the_ticket(session, turn.root.subject)
     to, _ = _sides(turn)
-    tickets.save_tickets(session, [tickets.with_facts(ticket, to)])
+    tickets.save_tickets(session, [with_facts(ticket, to)])
 
 
 def _sides(turn: Turn) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
@@ -228,7 +230,7 @@ def _check_booking(session: Session, turn: Turn) -> None:
     if turn.root.kind is DocumentKind.CANCEL and turn.in_force:
         _check_use(session, turn)
         _refuse_used_since(turn, ticket)
-    since = _documents_in_force(session, ticket.number, (DocumentKind.USE, DocumentKind.CHANGE))
+    since = _documents_in_force(session, ticket.number, (DocumentKind.USE, DocumentKind.TICKET_CHANGE))
     if turn.root.kind is DocumentKind.TAKE_IN and not turn.in_force and since:
         raise RefusedError(
             phrase("Ticket %(number)s was changed or worked on since.", number=ticket.number),
@@ -371,6 +373,13 @@ def _check_kept(_session: Session, turn: Turn) -> None:
     )
 
 
+def _check_change(_session: Session, turn: Turn) -> None:
+    raise RefusedError(
+        phrase("Document %(number)s is a change of lists or settings.", number=turn.taken.id),
+        fix="Enter again what they said before: that is a change of its own.",
+    )
+
+
 def _check_price(session: Session, turn: Turn) -> None:
     """Let a correction go only while it is the newest: it is a difference from what stood before it."""
     delivery = int(str(turn.root.content["delivery"]))
@@ -407,12 +416,13 @@ _CHECK: dict[DocumentKind, _Step] = {
     DocumentKind.CANCEL: _check_booking,
     DocumentKind.USE: _check_use,
     DocumentKind.SALE: _check_sale,
-    DocumentKind.CHANGE: _check_change,
+    DocumentKind.TICKET_CHANGE: _check_ticket_change,
     DocumentKind.DELIVERY: _check_delivery,
     DocumentKind.ORDER: _check_order,
     DocumentKind.COUNT_KEPT: _check_kept,
     DocumentKind.PRICE_CORRECTION: _check_price,
     DocumentKind.PERIOD: _check_period,
+    DocumentKind.CHANGE: _check_change,
 }
 _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.FINISH: _renew_ticket,
@@ -420,7 +430,7 @@ _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.TAKE_IN: _renew_ticket,
     DocumentKind.CANCEL: _renew_ticket,
     DocumentKind.USE: _renew_drawn,
-    DocumentKind.CHANGE: _renew_changed,
+    DocumentKind.TICKET_CHANGE: _renew_changed,
     DocumentKind.DELIVERY: _renew_received,
     DocumentKind.ORDER: _renew_order,
     DocumentKind.ORDER_END: _renew_order,
@@ -429,7 +439,7 @@ _RENEW: dict[DocumentKind, _Step] = {
 
 # What is done at the bench and the counter: whoever did it may take it back.
 DAILY = frozenset({
-    DocumentKind.TAKE_IN, DocumentKind.CHANGE, DocumentKind.USE, DocumentKind.FINISH, DocumentKind.REDO,
+    DocumentKind.TAKE_IN, DocumentKind.TICKET_CHANGE, DocumentKind.USE, DocumentKind.FINISH, DocumentKind.REDO,
     DocumentKind.CANCEL, DocumentKind.SALE, DocumentKind.SENT, DocumentKind.OFFCUT, DocumentKind.PART_KEPT,
     DocumentKind.DELIVERY,
     *WRITE_OFFS,

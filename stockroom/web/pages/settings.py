@@ -44,7 +44,7 @@ def change() -> Response:
     asked = {name: typed.field(f"set:{name}") for name in before if f"set:{name}" in request.form}
     changes = {name: text for name, text in asked.items() if text != before[name]}
     if changes:
-        change_settings(site().book, changes)
+        change_settings(site().book, changes, at=site().now(), who=role())
         say(words("Changed: %(names)s.", names=joined(map(in_words, changes), ", ")))
     return go(url_for("settings.settings"), 303)
 

@@ -11,6 +11,7 @@ from stockroom.flows.bench.can_do import SURE, can_do_job
 from stockroom.flows.bench.changes import TicketChanges
 from stockroom.flows.bench.shelf import shelf_rows
 from stockroom.flows.bench.tickets import Wanted
+from stockroom.flows.book.check import check
 from stockroom.flows.book.snapshot import tickets_then
 from stockroom.flows.outlook.run_outs import look_ahead
 from stockroom.flows.posting import undo
@@ -52,13 +53,14 @@ def test_what_changes_is_said_old_and_new_and_never_a_name(open_shop: Book) -> N
         "choices: sole rubber → sole leather",
         "promised: none → Tue 20 Jan 2026",
         "price: €65.00 → €71.00",
-        "note: none → thin edge",
         "another pick-up name",
+        "another note",
     )
     with open_shop.reading() as session:
         document = ledger.read_documents(session, numbers=[done.document])[0]
     assert "Other" not in str(document)
     assert "Name" not in str(document)
+    assert "thin edge" not in str(document), "a note may have to be forgotten, too"
     assert ticket(open_shop, number).customer == "B. Other"
 
 
@@ -73,6 +75,7 @@ def test_undoing_a_change_gives_back_every_fact_but_the_name(open_shop: Book) ->
     assert ticket(open_shop, number) == before
     undo.undo(open_shop, back.number, build.stamp("2026-01-08"))
     assert ticket(open_shop, number) == after
+    assert check(open_shop).faults == ()
 
 
 def test_a_change_made_again_since_is_undone_last_first(open_shop: Book) -> None:

@@ -13,7 +13,7 @@ from stockroom.flows.accounts.closing import close_period
 from stockroom.flows.bench.counter import sell
 from stockroom.flows.bench.shelf import shelf_rows
 from stockroom.flows.bench.tickets import Wanted, take_in
-from stockroom.flows.book import safekeeping
+from stockroom.flows.book import opening, safekeeping
 from stockroom.flows.book.opening import new_book
 from stockroom.flows.ordering.place import OrderedPacks, place_order
 from stockroom.margins.period import Period
@@ -259,6 +259,26 @@ def test_the_whole_book_goes_out_as_files_and_comes_back_the_same(open_shop: Boo
     for path in (tmp_path / "out").glob("*.csv"):
         for column in path.read_text("utf-8").splitlines()[0].split(","):
             assert f"`{column}`" in described
+
+
+def test_an_export_lets_nobody_in(open_shop: Book, tmp_path: Path) -> None:
+    opening.keep_passcode(open_shop, "owner", "a hash of the owner's")
+    key = opening.session_key(open_shop)
+    opening.end_session(open_shop, "a session", EVENING)
+    safekeeping.export_book(open_shop, tmp_path / "out")
+    written = "".join(path.read_text("utf-8") for path in (tmp_path / "out").iterdir())
+    assert "a hash of" not in written
+    assert key not in written
+    assert "passcode:" not in written
+    assert "signed out:" not in written
+    assert "Left out are the pages' passcodes" in (tmp_path / "out" / "columns.md").read_text("utf-8")
+    safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    with closing(open_book(str(tmp_path / "back.sqlite"))) as back:
+        assert opening.kept_passcodes(back) == {}
+        assert opening.session_key(back) != key
+    safekeeping.copy_book(open_shop, str(tmp_path / "moved.sqlite"))
+    with closing(open_book(str(tmp_path / "moved.sqlite"))) as moved:
+        assert (opening.kept_passcodes(moved), opening.session_key(moved)) == ({"owner": "a hash of the owner's"}, key)
 
 
 def test_an_exported_book_that_was_changed_is_refused_and_leaves_nothing(file_shop: Book, tmp_path: Path) -> None:
