@@ -44,11 +44,13 @@ def arrived_lines(session: Session, order: Order, arrived: Sequence[Arrived]) ->
     """Turn what was typed about a delivery into its lines; nothing typed means all that is outstanding."""
     if not arrived:
         return _all_to_come(order, writing(session))
-    materials = {m.code: m for m in catalogue.read_materials(session)}
+    materials, write = {m.code: m for m in catalogue.read_materials(session)}, writing(session)
     offers = _offers(session, order, materials)
     made = []
     for each in arrived:
         line = _line_meant(order, each, materials)
+        if not line.outstanding and each.amount is None and each.packs is None:
+            raise _arrived_already(order, line, write)
         made.append(
             _arrived_line(line, each, materials[line.material], offers.get((line.material, line.supplier_code)))
         )
@@ -175,6 +177,17 @@ def _line_meant(order: Order, arrived: Arrived, materials: Mapping[str, Material
     )
 
 
+def _arrived_already(order: Order, line: OrderLine, write: Write) -> RefusedError:
+    rests = ", ".join(f"{write(x.material, x.outstanding)} {x.material}" for x in order.lines if x.outstanding)
+    return RefusedError(
+        phrase(
+            "All of %(material)s has arrived already: %(amount)s of order %(order)s.",
+            material=line.material, amount=write(line.material, line.received), order=order.number,
+        ),
+        fix=phrase("If more came, say how much. Outstanding: %(rests)s.", rests=rests or "-"),
+    )  # fmt: skip
+
+
 def _offers(session: Session, order: Order, materials: Mapping[str, Material]) -> dict[_Key, Offer]:
     """Give the offer behind each line."""
     dimensions = {code: material.dimension for code, material in materials.items()}
@@ -194,13 +207,15 @@ def _rest_of(line: OrderLine) -> DeliveryLine:
 
 
 def _arrived_line(line: OrderLine, arrived: Arrived, material: Material, offer: Offer | None) -> DeliveryLine:
-    rest, amount, measured = _rest_of(line), arrived.amount, offer is not None and offer.measured
+    amount, measured = arrived.amount, offer is not None and offer.measured
+    whole, broken = divmod(line.outstanding, line.pack.nano)
+    to_come = None if broken else whole
     cost = arrived.cost if arrived.cost is not None else _by_weight(line, arrived, offer)
-    packs = rest.packs if arrived.packs is None and (measured or amount is None) else arrived.packs
+    packs = to_come if arrived.packs is None and (measured or amount is None) else arrived.packs
     if amount is not None:
         amount = material.to_base(amount)
     # A measured pack costs what was asked for it, whatever it turned out to measure.
-    nominal = packs * line.pack.nano if packs is not None else (amount or rest.amount).nano
+    nominal = packs * line.pack.nano if packs is not None else amount.nano if amount is not None else line.outstanding
     if nominal <= 0 or (amount is not None and amount.nano <= 0):
         raise RefusedError(
             phrase("%(material)s: nothing arrived, or all had come.", material=line.material), fix="Leave the line out."

@@ -205,6 +205,18 @@ def test_nothing_does_not_arrive(open_shop: Book, arrived: Arrived) -> None:
         receive(open_shop, number, arrived)
 
 
+def test_of_a_line_that_has_arrived_only_what_is_said_to_have_come_comes(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2, POLISH=1)
+    receive(open_shop, number, Arrived(material="CEMENT", packs=2))
+    with pytest.raises(RefusedError) as caught:
+        receive(open_shop, number, Arrived(material="cement"))
+    said, fix = (text.replace("\N{NO-BREAK SPACE}", " ") for text in (caught.value.what, caught.value.fix))
+    assert said == f"All of CEMENT has arrived already: 10 l of order {number}."
+    assert fix == "If more came, say how much. Outstanding: 6 pieces POLISH."
+    more = receive(open_shop, number, Arrived(material="CEMENT", packs=1))
+    assert [each.replace("\N{NO-BREAK SPACE}", " ") for each in more.remarks] == ["CEMENT: 5 l more than ordered"]
+
+
 def test_an_order_ends_closed_or_cancelled_and_its_end_can_be_undone(open_shop: Book) -> None:
     number = place(open_shop, CEMENT=2)
     assert ordering.end_order(open_shop, number, build.stamp("2026-01-20")).state is OrderState.CANCELLED
