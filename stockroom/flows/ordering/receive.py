@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
-from stockroom.errors import AmbiguousError, RefusedError
+from stockroom.errors import AmbiguousError, RefusedError, UnitsError
 from stockroom.flows.posting.price_corrections import in_force
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
@@ -19,6 +19,7 @@ from stockroom.stock.suppliers import Offer, current
 from stockroom.store import catalogue, ledger, suppliers
 from stockroom.store.book import Session
 
+_LEGIBLE = 10  # minor units: a price below is told of more units
 ABSURD = 3  # times what was ordered
 FAR = 4  # times what it usually costs, or a part of that: further than prices stray, nearer than a wrong unit
 
@@ -213,7 +214,7 @@ def _arrived_line(line: OrderLine, arrived: Arrived, material: Material, offer: 
     cost = arrived.cost if arrived.cost is not None else _by_weight(line, arrived, offer)
     packs = to_come if arrived.packs is None and (measured or amount is None) else arrived.packs
     if amount is not None:
-        amount = material.to_base(amount)
+        amount = _as_kept(amount, material, offer)
     # A measured pack costs what was asked for it, whatever it turned out to measure.
     nominal = packs * line.pack.nano if packs is not None else amount.nano if amount is not None else line.outstanding
     if nominal <= 0 or (amount is not None and amount.nano <= 0):
@@ -228,6 +229,20 @@ def _arrived_line(line: OrderLine, arrived: Arrived, material: Material, offer: 
         packs=packs,
         lot=arrived.lot,
         expiry=arrived.expiry,
+    )
+
+
+def _as_kept(amount: Quantity, material: Material, offer: Offer | None) -> Quantity:
+    """Bring what was typed to the material's dimension; what is priced by weight and kept by area needs both."""
+    try:
+        return material.to_base(amount)
+    except UnitsError:
+        by = offer.priced_per if offer else None
+        if by is None or amount.dimension is not by.dimension:
+            raise
+    raise RefusedError(
+        phrase("%(material)s is bought by weight and kept by its real size.", material=material.code),
+        fix=phrase("Give both, such as %(example)s.", example=f"'{material.code}=98 {material.unit.name}/{amount}'"),
     )
 
 
@@ -262,12 +277,13 @@ def far_from_usual(line: DeliveryLine, material: Material, offers: Sequence[Offe
     if not known or not paid or any(each / FAR < paid < each * FAR for each in known):
         return ""
     nearest = min(known, key=lambda each: max(each / paid, paid / each))
+    many = next((n for n in (1, 10, 100) if paid * material.unit.nano * n >= _LEGIBLE), 1000)  # no price of 0.00
     return phrase(
         "%(material)s: %(paid)s for %(unit)s, where it usually costs %(usual)s; is the unit right?",
         material=line.material,
-        paid=write(half_up(paid * material.unit.nano)),
-        unit=f"1 {material.unit.name}",
-        usual=write(half_up(nearest * material.unit.nano)),
+        paid=write(half_up(paid * material.unit.nano * many)),
+        unit=f"{many} {material.unit.name}",
+        usual=write(half_up(nearest * material.unit.nano * many)),
     )
 
 
