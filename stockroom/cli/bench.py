@@ -196,7 +196,7 @@ def make_recipe(
 ) -> None:  # fmt: skip
     """Make a recipe of finished tickets.
 
-    CODE is the job's; one that isn't there yet is put on the price list: stockroom make-recipe BAG-STRAP 1042 1043
+    CODE is the job's; one that isn't there yet is put on the price list: make-recipe BAG-STRAP 1042 1043
     """
     from stockroom.flows.bench.recipes_made import make_recipe as make
 
@@ -230,7 +230,7 @@ def change(
     """Change an open ticket: another choice, size, price, day, name, more or less work.
 
     Its document says what it was and what it is. --note is the ticket's own note. Extra work and materials:
-    stockroom change 1042 --add INSOLE='1 pair' --price +6.00
+    stockroom change 1042 --add LACE-90='1 pair' --price +6.00
     """
     no_day = (promised or "").casefold() == "none"
     more = {
@@ -262,7 +262,7 @@ def use(
 ) -> None:  # fmt: skip
     """Enter what a ticket has used so far; the rest leaves the shelf when it is finished.
 
-    LINES are lines of the recipe or materials, as much as they still take: stockroom use 1042 'sole' CEM-SOLV.
+    LINES are lines of the recipe or materials, as much as they still take: stockroom use 1042 'heel cement'.
     Another amount: --used 'sole=3 dm2'.
     """
     extras = desk.extras(added)

@@ -12,9 +12,9 @@ from stockroom.errors import BadFileError, BookError, StockroomError, UsageError
 GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "Bench and counter": {
         "take-in": ("bench", "Take in a ticket: its materials are reserved."),
-        "finish": ("bench", "Finish a ticket, or a job that was never taken in: its materials leave the shelf."),
         "change": ("bench", "Change an open ticket: another choice, size, price, day, name, more or less work."),
         "use": ("bench", "Enter what a ticket has used so far; the rest leaves the shelf when it is finished."),
+        "finish": ("bench", "Finish a ticket, or a job that was never taken in: its materials leave the shelf."),
         "guarantee": ("bench", "Do a finished ticket's work again under guarantee: materials, no income."),
         "cancel": ("bench", "Cancel an open ticket: what was reserved is available again."),
         "tickets": ("bench", "List the open tickets."),

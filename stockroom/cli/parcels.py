@@ -59,7 +59,7 @@ def sent(
 ) -> None:  # fmt: skip
     """Enter that a parcel was sent.
 
-    PARCEL is a ticket's number, or a sale: stockroom sent 1042, or stockroom sent sale 94
+    PARCEL is a ticket's number, such as 1042, or a sale by its document: sale 94
     """
     cost, packing = postage_of(counter, post_cost)
     packed = (*packing, *desk.extras(pack))
