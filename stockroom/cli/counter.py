@@ -79,6 +79,26 @@ def customer_return(
 
 
 @click.command()
+@click.argument("material")
+@click.argument("price")
+@click.option("--from", "since", help="First day of it [today].")
+@desk.json_option
+@click.pass_obj
+def shelf_price(place: str, /, *, material: str, price: str, since: str | None, as_json: bool) -> None:
+    """Change a shelf price from a day on.
+
+    Such as: shelf-price LACE-90 4.80 --from 2027-01-04. Sales of earlier days keep the price of theirs.
+    """
+    with desk.open_counter(place) as counter:
+        day = desk.day(since) if since else desk.now().date()
+        changed = flows.shelf_price(counter.book, material, desk.money(price, counter.shop), day, at=desk.now())
+        much = counter.formats.money(changed.sell_price or 0)
+        facts = {"material": changed.code, "price": desk.price(changed.sell_price or 0, counter.shop), "from": str(day)}
+        said = f"{changed.code} ({changed.name}): {much} a {changed.unit.name} from {counter.formats.day(day)}."
+        desk.tell(facts, said, as_json=as_json)
+
+
+@click.command()
 @click.argument("document", type=int)
 @click.option("--to", "folder", type=click.Path(file_okay=False, path_type=Path), help="Folder to write a page into.")
 @desk.view

@@ -22,6 +22,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "make-recipe": ("bench", "Make a recipe of finished tickets."),
         "jobs-possible": ("outlook", "Show how many more of each job the stock allows."),
         "sell": ("counter", "Sell over the counter."),
+        "shelf-price": ("counter", "Change a shelf price from a day on."),
         "customer-return": ("counter", "Enter a customer's return, into stock or as waste."),
         "receipt": ("counter", "Write a customer's receipt of a sale or a finished ticket, with its tax."),
         "parcels": ("parcels", "List the parcels to send."),

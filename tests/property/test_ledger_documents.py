@@ -37,7 +37,7 @@ from stockroom.flows.posting import undo
 from stockroom.flows.posting.post import post_one
 from stockroom.stock import postings
 from stockroom.stock.counts import Count, CountLine
-from stockroom.stock.layers import replay
+from stockroom.stock.layers import Costing, replay
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.orders import OrderState
 from stockroom.stock.postings import Actual, Stamp
@@ -105,8 +105,17 @@ class CountedShelf(RuleBasedStateMachine):
         with self.book.reading() as session:
             documents = ledger.read_documents(session)
         for method in ("fifo", "average"):
-            replay(documents, MATERIALS, method=method)
+            self.what_a_ticket_gave_back_whole_cost_it_nothing(replay(documents, MATERIALS, method=method))
         self.book.close()
+
+    def what_a_ticket_gave_back_whole_cost_it_nothing(self, costing: Costing) -> None:
+        """Whatever came in between: what is given up or undone leaves no cost on its ticket."""
+        sums: dict[tuple[str, str], tuple[int, int]] = {}
+        for entry in costing.entries:
+            at = entry.move.ticket, entry.move.material
+            nano, value = sums.get(at, (0, 0))
+            sums[at] = (nano + entry.nano, value + entry.value)
+        assert {at: value for at, (nano, value) in sums.items() if at[0] and not nano and value} == {}
 
     # -- documents ------------------------------------------------------------------------------------------------------
 

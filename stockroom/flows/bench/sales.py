@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from stockroom.errors import RefusedError, UsageError
-from stockroom.flows.bench.counter import left_at, refuse_short, tag_price, the_material
+from stockroom.flows.bench.counter import left_at, priced_on, refuse_short, tag_price, the_material
 from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.flows.posting.price_corrections import in_force
 from stockroom.phrases import phrase
@@ -75,7 +75,8 @@ def sell_together(book: Book, wanted: SaleWanted, stamp: Stamp) -> Sold:
             return _sold(session, done, fresh=False)
         if not wanted.items:
             raise UsageError("Nothing is sold.", fix="Name what is sold: MATERIAL=AMOUNT.")
-        full = [_part(the_material(session, item.material), item) for item in wanted.items]
+        day = stamp.happened.date()
+        full = [_part(priced_on(session, the_material(session, each.material), day), each) for each in wanted.items]
         parts, discount = _priced(full, wanted)
         terms = SaleTerms(discount=discount, by_post=wanted.by_post, post_cost=wanted.post_cost)
         return _posted(session, sale(parts, stamp, terms), stamp)
@@ -130,7 +131,7 @@ def customer_return(
             was = _sold_before(session, of, material, nano)
             price = part_of_price(was.price, nano, was.nano) if refund is None else refund
         elif refund is None:
-            price = tag_price(material, amount)
+            price = tag_price(priced_on(session, material, stamp.happened.date()), amount)
         part = SalePart(material=material.code, nano=-nano, price=None if price is None else -price, wasted=wasted)
         return _posted(session, sale([part], stamp, SaleTerms(of=of)), stamp)
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, time
 
 from stockroom.errors import BadFileError, Problem, StockroomError
-from stockroom.flows.bench.counter import tag_price
+from stockroom.flows.bench.counter import priced_on, tag_price
 from stockroom.flows.bench.tickets import taken_in
 from stockroom.flows.book.terms import terms_of
 from stockroom.flows.ordering.place import ordered, with_received
@@ -189,7 +189,9 @@ class LoadedDocuments:
 
     def _sale(self, line: SaleLine) -> Document:
         stamp, material = self._stamp(line.key, line.when), self.shelf.materials[line.material]
-        price = tag_price(material, line.amount) if line.price is None else line.price
+        price = line.price
+        if price is None:
+            price = tag_price(priced_on(self.session, material, line.when.date()), line.amount)
         if line.returned or line.post_cost is not None:
             return self._sale_otherwise(line, stamp, price)
         document = postings.sold(material, line.amount, stamp, price=price)

@@ -26,7 +26,9 @@ pages = Blueprint("counter", __name__)
 @may(access.BENCH)
 def sale() -> str:
     """Offer what is for sale."""
-    return render_template("counter.html", goods=goods(site().book), chosen=request.args.get("material", ""))
+    return render_template(
+        "counter.html", goods=goods(site().book, site().now().date()), chosen=request.args.get("material", "")
+    )
 
 
 @pages.post("/counter/sell")

@@ -117,3 +117,17 @@ def test_a_part_kept_costs_nothing(open_shop: Book) -> None:
     with open_shop.reading() as session:
         document = ledger.read_documents(session, numbers=[kept.document])[0]
     assert [(move.nano, move.value) for move in document.moves] == [(build.nano("1 pair"), 0)]
+
+
+def test_a_shelf_price_holds_from_its_day_on(open_shop: Book) -> None:
+    for day, price in (("2026-01-10", 400), ("2026-01-20", 500)):
+        counter.shelf_price(open_shop, "LACE-BLACK", price, build.at(day).date())
+    pair = build.amount("1 pair")
+    sold = [
+        counter.sell(open_shop, "LACE-BLACK", pair, build.stamp(day)).price
+        for day in ("2026-01-20", "2026-01-19", "2026-01-09")
+    ]
+    assert sold == [500, 400, 350]
+    assert sell(open_shop, BLACK).total == 700  # of the sixth
+    (black,) = [m for m, _ in counter.goods(open_shop, build.at("2026-02-01").date()) if m.code == "LACE-BLACK"]
+    assert black.sell_price == 500
