@@ -29,13 +29,13 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "shelf": ("shelf", "Show what is on hand, reserved, available and on order."),
         "write-off": ("counter", "Write off waste or expired stock, or take something for own use."),
         "move": ("counter", "Move stock to another site."),
-        "count-next": ("count_views", "Choose what to count now: where being wrong costs most."),
+        "count-next": ("counts", "Choose what to count now: where being wrong costs most."),
         "count-sheet": ("counts", "Make a count sheet, by location."),
         "count": ("counts", "Enter a counted item, or a filled-in count sheet."),
         "differences": ("counts", "Show the count differences of a sheet, and what to count again."),
         "post-count": ("counts", "Post a count: from then on the book says what was counted."),
         "count-report": (
-            "count_views",
+            "counts",
             "Show the accuracy of the stock record, why it differed, and which items drift.",
         ),
         "usage": ("lessons", "Show what jobs actually use, going by the counts, and answer their proposals."),
@@ -145,12 +145,14 @@ class Desk(click.Group):
 
     def invoke(self, ctx: click.Context) -> object:
         """Run the command and note in the activity log what it did."""
+        from stockroom.cli.desk import note_command
+
         try:
             answer = self._run(ctx)
         except SystemExit as left:
-            _note(ctx, left.code if isinstance(left.code, int) else int(left.code is not None))
+            note_command(ctx, left.code if isinstance(left.code, int) else int(left.code is not None))
             raise
-        _note(ctx, 0)
+        note_command(ctx, 0)
         return answer
 
     def _run(self, ctx: click.Context) -> object:
@@ -182,12 +184,6 @@ class Desk(click.Group):
 def cli(ctx: click.Context, place: str) -> None:
     """Keep a shoe-repair shop's consumables: ledger, outlook, orders, counts."""
     ctx.obj = place
-
-
-def _note(ctx: click.Context, code: int) -> None:
-    from stockroom.cli.audit_log import note_command
-
-    note_command(ctx, code)
 
 
 def _damage(place: str) -> BookError | None:

@@ -18,7 +18,7 @@ from stockroom.errors import BadFileError, Problem, shorten
 from stockroom.intake.cells import Cell
 from stockroom.intake.columns import plain_header
 from stockroom.intake.faults import FilePlace, place_of
-from stockroom.phrases import as_phrase, phrase
+from stockroom.phrases import Number, as_phrase, phrase
 
 MOST_BYTES = 64 * 2**20
 MOST_ROWS = 250_000  # some seventy years of a busy bench
@@ -216,7 +216,7 @@ def _rows(text: str, separator: str, place: FilePlace) -> Iterator[tuple[int, li
             if filled > MOST_ROWS:
                 raise bad(
                     place,
-                    phrase("There are more than %(most)s rows", most=f"{MOST_ROWS:,}"),
+                    phrase("There are more than %(most)s rows", most=Number(MOST_ROWS)),
                     "Split the file, by year for example.",
                 )
             yield number, row
@@ -384,7 +384,7 @@ def _guarded(sheet: Any, place: FilePlace) -> Iterator[tuple[int, Sequence[Cell 
             if filled > MOST_ROWS or number > MOST_NUMBERED:
                 raise bad(
                     place,
-                    phrase("There are more than %(most)s rows", most=f"{MOST_ROWS:,}"),
+                    phrase("There are more than %(most)s rows", most=Number(MOST_ROWS)),
                     "Split the file, by year for example.",
                 )
             if len(cells) > MOST_COLUMNS:

@@ -51,6 +51,7 @@ class DocumentKind(Named):
     COUNT_KEPT = "count kept", "count adjustment"  # lets a posted count hold when something before it is entered late
     REVERSAL = "reversal", "undo"
     PERIOD = "period"
+    CHANGE = "change", "change of lists"  # of settings, too: which rows, and what they said before
 
 
 class Role(Enum):

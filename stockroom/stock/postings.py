@@ -9,11 +9,12 @@ from typing import Any, Self
 
 from stockroom.errors import AmbiguousError, RefusedError, check_text
 from stockroom.phrases import phrase
+from stockroom.stock.counts import CountLine
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind, Move, MoveKind
-from stockroom.stock.orders import Delivery, DeliveryLine
-from stockroom.stock.quantities import Quantity, plain
+from stockroom.stock.orders import Delivery, DeliveryLine, Order
+from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket
 
@@ -82,6 +83,70 @@ class Actual:
     instead: Mapping[str, str] = field(default_factory=dict)  # recipe line or material -> the material taken
 
 
+def ticket_facts(ticket: Ticket) -> dict[str, Any]:
+    """Write all that a ticket says but how it stands, and what may have to be forgotten: the customer and the note."""
+    return {
+        "job": ticket.job,
+        "taken_in": ticket.taken_in.isoformat(timespec="seconds"),
+        "shoes": ticket.shoes,
+        "size": str(ticket.size or ""),
+        "chosen": dict(ticket.chosen),
+        "promised": str(ticket.promised or ""),
+        "price": ticket.price,
+        "redo_of": ticket.redo_of,
+        "by_post": ticket.by_post,
+        "post_cost": ticket.post_cost,
+        "at_site": ticket.site,
+    }
+
+
+def untold_facts(ticket: Ticket) -> dict[str, Any]:
+    """Write all that a ticket says and how it stands, where no document tells of it: it is older than the book."""
+    finished = ticket.finished.isoformat(timespec="seconds") if ticket.finished else ""
+    return ticket_facts(ticket) | {"state": str(ticket.state), "finished": finished}
+
+
+def order_facts(order: Order) -> dict[str, Any]:
+    """Write all that an order says but how it stands, and what has come of it."""
+    lines = [
+        {
+            "material": line.material, "code": line.supplier_code, "packs": line.packs, "cost": line.cost,
+            "pack": line.pack.nano, "pack_name": line.pack_name,
+        }
+        for line in order.lines
+    ]  # fmt: skip
+    return {
+        "supplier": order.supplier,
+        "carriage": order.carriage,
+        "expected": str(order.expected or ""),
+        "at_site": order.site,
+        "note": order.note,
+        "lines": lines,
+    }
+
+
+def count_facts(line: CountLine) -> dict[str, object]:
+    """Write all that a counted item says; nothing said is left out."""
+    facts: dict[str, object] = {
+        "material": line.material,
+        "at_site": line.site,
+        "counted": line.counted.isoformat(timespec="seconds"),
+        "nano": line.amount.nano,
+        "error": None if line.error is None else line.error.nano,
+        "aid": line.aid,
+        "who": line.who,
+        "reason": str(line.reason),
+        "note": line.note,
+    }
+    return {name: value for name, value in facts.items() if value not in (None, "")}
+
+
+def figure(facts: Mapping[str, object]) -> str:
+    """Give a figure that tells whether facts are still the same; nothing said and said to be nothing are the same."""
+    said = {name: value for name, value in facts.items() if value not in (None, "", {}, [])}
+    return sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:12]
+
+
 def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = ()) -> Document:
     """Draw a finished job's materials; a re-do under guarantee is drawn as such, and brings no income."""
     redo = bool(ticket.redo_of)
@@ -103,8 +168,7 @@ def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Seque
         DocumentKind.REDO if redo else DocumentKind.FINISH,
         ticket.number,
         moves,
-        job=ticket.job,
-        price=0 if redo else ticket.price,
+        **(ticket_facts(ticket) | {"price": 0 if redo else ticket.price}),
         changed=list(changed),
     )
 
@@ -132,7 +196,8 @@ def replaced(used: Sequence[Need], actual: Actual, materials: Mapping[str, Mater
 def sold(material: Material, amount: Quantity, stamp: Stamp, *, price: int | None = None) -> Document:
     """Sell over the counter."""
     move = _leaving(material, amount, MoveKind.SALE, stamp)
-    return stamp.document(DocumentKind.SALE, material.code, [move], price=price, amount=str(amount))
+    sold_as = material.counted(material.to_base(amount).nano)
+    return stamp.document(DocumentKind.SALE, material.code, [move], price=price, amount=sold_as)
 
 
 def lost(kind: DocumentKind, material: Material, amount: Quantity, stamp: Stamp, *, reason: str = "") -> Document:
@@ -303,11 +368,7 @@ def _check_named(used: Sequence[Need], actual: Actual) -> None:
 
 
 def _said(need: Need, materials: Mapping[str, Material]) -> str:
-    material = materials[need.material]
-    if material.unit.name != "pair":
-        return f"{Quantity(nano=need.nano, dimension=material.dimension)} {need.material}"
-    pairs = plain(material.unit.count(need.nano))
-    return f"{pairs} {'pair' if pairs == '1' else 'pairs'} {need.material}"
+    return f"{materials[need.material].counted(need.nano)} {need.material}"
 
 
 def _change(need: Need, actual: Actual, materials: Mapping[str, Material]) -> Need:

@@ -62,7 +62,7 @@ class ShoeSize:
         return (self.number + _START[self.system]) * _STEP_MM[self.system]
 
     def __str__(self) -> str:
-        return f"{self.system} {_number(self.number)}"
+        return f"{self.system} {plain(Decimal(self.number.numerator) / Decimal(self.number.denominator))}"
 
 
 @lru_cache(maxsize=4096)
@@ -118,7 +118,3 @@ def _fraction(text: str) -> Fraction:
     if text.endswith(("½", "1/2")):
         return Fraction(text.removesuffix("½").removesuffix("1/2").strip()) + Fraction(1, 2)
     return Fraction(text.replace(",", "."))
-
-
-def _number(number: Fraction) -> str:
-    return plain(Decimal(number.numerator) / Decimal(number.denominator))

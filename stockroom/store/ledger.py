@@ -14,15 +14,25 @@ from stockroom.errors import BookError
 from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.store import tables
-from stockroom.store.book import Session
-from stockroom.store.sql import day_text, end_of, maybe_day, moment_text, read_moment, upsert
-from stockroom.store.tables import document, month_total, move
+from stockroom.store.book import PATIENCE, Session
+from stockroom.store.tables import (
+    day_text,
+    document,
+    end_of,
+    maybe_day,
+    maybe_moment,
+    moment_text,
+    month_total,
+    move,
+    read_moment,
+    upsert,
+)
 
 NOTE = "ledger_end"  # the note that says it: the last document's number and check figure
 
 
 def kept_end(session: Session) -> tuple[int, str] | None:
-    """Read where the ledger ended when it was last written; None in a book that never said."""
+    """Read where the ledger ended when it was last written; None where nothing says so."""
     asked = sa.select(tables.setting.c.value).where(tables.setting.c.name == NOTE)
     number, _, chain = (session.execute(asked).scalar() or "").partition(" ")
     return (int(number), chain) if number.isdecimal() else None
@@ -35,8 +45,8 @@ def keep_end(session: Session, number: int, chain: str) -> None:
 
 def refuse_lost_end(session: Session, end: tuple[int, str]) -> None:
     """Refuse to write on where documents are gone from the end: it would hide that they ever were."""
-    kept = kept_end(session)
-    if kept is not None and kept != end:
+    kept = kept_end(session) or (0, CHAIN_START)
+    if kept != end:
         raise BookError(
             phrase(
                 "The book ends with document %(end)s, but it was last written up to document %(kept)s: "
@@ -61,12 +71,13 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     """Write documents at the end of the ledger, each chained by hash to the one before; give their numbers."""
     if not documents:
         return []
-    last, chain = head(session)
+    last, chain, before = _newest(session)
     refuse_lost_end(session, (last, chain))
     document_rows: list[dict[str, Any]] = []
     move_rows: list[dict[str, Any]] = []
     for number, each in enumerate(documents, start=last + 1):
         row = _document_row(number, each)
+        row["entered"] = before = _in_turn(row["entered"], before)
         moves = [_move_row(number, line, m) for line, m in enumerate(each.moves, start=1)]
         row["chain"] = chain = link(chain, row, moves)
         document_rows.append(row)
@@ -80,9 +91,31 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
 
 def head(session: Session) -> tuple[int, str]:
     """Give the last document's number and the chain's check figure so far."""
-    newest = sa.select(document.c.id, document.c.chain).order_by(document.c.id.desc()).limit(1)
+    return _newest(session)[:2]
+
+
+def _newest(session: Session) -> tuple[int, str, str]:
+    """Give the last document's number, the chain's check figure so far, and when that document was entered."""
+    newest = sa.select(document.c.id, document.c.chain, document.c.entered).order_by(document.c.id.desc()).limit(1)
     found = session.execute(newest).one_or_none()
-    return (found.id, found.chain) if found else (0, CHAIN_START)
+    return (found.id, found.chain, found.entered) if found else (0, CHAIN_START, "")
+
+
+def _in_turn(entered: str, before: str) -> str:
+    """Give when a document is entered: with the one before it, where it was stamped earlier and waited for its turn.
+
+    Whoever enters something reads the clock first, and may then wait as long as a writer has patience. A clock that
+    was set back goes back further than that, and is left to be seen.
+    """
+    if entered >= before or not before:
+        return entered
+    waited = (read_moment(before) - read_moment(entered)).total_seconds()
+    return before if waited <= PATIENCE + 1 else entered
+
+
+def first_figure(session: Session) -> str:
+    """Give the check figure of the first document; nothing before there is one."""
+    return session.execute(sa.select(document.c.chain).where(document.c.id == 1)).scalar() or ""
 
 
 def link(chain: str, row: Mapping[str, Any], moves: Sequence[Mapping[str, Any]]) -> str:
@@ -154,6 +187,12 @@ def read_documents(
     everything = numbers is None and kinds is None and subject is None
     moves = _moves_of(session, None if everything else [row.id for row in rows]) if with_moves else {}
     return [_document(row, moves.get(row.id, ())) for row in rows]
+
+
+def last_entered(session: Session) -> datetime | None:
+    """Give when the last document was entered."""
+    newest = sa.select(document.c.entered).order_by(document.c.id.desc()).limit(1)
+    return maybe_moment(session.execute(newest).scalar() or "")
 
 
 def newest_documents(session: Session, count: int) -> list[Document]:

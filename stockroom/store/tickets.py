@@ -14,7 +14,7 @@ from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.sql import day_text, maybe_day, maybe_moment, moment_text, read_moment, upsert
+from stockroom.store.tables import day_text, maybe_day, maybe_moment, moment_text, read_moment, upsert
 
 _SAME = (
     "number", "job", "shoes", "price", "finish_document", "redo_of", "by_post", "post_cost", "customer", "note", "site",

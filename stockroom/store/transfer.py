@@ -12,6 +12,7 @@ import sqlalchemy as sa
 from stockroom.errors import BadFileError, Problem
 from stockroom.store import tables
 from stockroom.store.book import Session
+from stockroom.store.list_changes import SECRETS
 
 NOTHING = "\\N"  # a missing value; an empty cell is an empty text
 _SLICE = 5000
@@ -32,10 +33,17 @@ def write_out(session: Session, folder: Path) -> list[Path]:
         with path.open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file)
             writer.writerow([column.name for column in table.columns])
-            for row in session.execute(sa.select(table).order_by(*table.primary_key)):
+            for row in session.execute(_all_but_secrets(table).order_by(*table.primary_key)):
                 writer.writerow([_cell(value) for value in row])
         written.append(path)
     return written
+
+
+def _all_but_secrets(table: sa.Table) -> sa.Select[Any]:
+    asked = sa.select(table)
+    if table is not tables.setting:
+        return asked
+    return asked.where(*(~table.c.name.startswith(mark, autoescape=True) for mark in SECRETS))
 
 
 def read_in(session: Session, folder: Path) -> None:

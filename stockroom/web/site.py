@@ -1,6 +1,5 @@
 """What every page works with: the open book, the clock, who is signed in, and what is said back."""
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -63,12 +62,6 @@ def look_ahead() -> CachedView[result_cache.Outlooks]:
 def formats() -> Formats:
     """Give the shop's way of writing figures."""
     return formats_of(shop())
-
-
-def clock() -> datetime:
-    """Read the clock: only doors do. STOCKROOM_NOW stands in for it when a program drives the shop."""
-    said = os.environ.get("STOCKROOM_NOW")
-    return datetime.fromisoformat(said) if said else datetime.now().replace(microsecond=0)
 
 
 def stamp() -> Stamp:

@@ -26,8 +26,7 @@ from stockroom.flows.outlook.run_outs import Outlook, look_ahead, run_out_rows
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 from stockroom.store import ledger, tickets
 from stockroom.store.book import Book
 

@@ -18,8 +18,7 @@ from stockroom.flows.outlook.problem import question
 from stockroom.phrases import phrase
 from stockroom.stock.orders import Order, OrderLine
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
-from stockroom.stock.tickets import TicketState
+from stockroom.stock.tickets import RecipeBox, TicketState
 from stockroom.store.orders import OPEN
 
 Floats = NDArray[np.float64]

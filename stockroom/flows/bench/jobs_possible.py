@@ -10,10 +10,9 @@ from itertools import product
 from stockroom.buying.capacity import best_mix, most, scarcest
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
-from stockroom.stock.recipe_box import RecipeBox
 from stockroom.stock.recipes import PAIR, Job, Recipe, options_taken
 from stockroom.stock.shoe_sizes import ShoeSize
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 from stockroom.store.book import Book
 
 Needs = Mapping[str, int]  # nano by material

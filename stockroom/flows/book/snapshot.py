@@ -20,12 +20,11 @@ from stockroom.stock.materials import Material
 from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.quantities import Dimension, Quantity
-from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Catalogue, Job, Recipe, recipe_catalogue
 from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.suppliers import Offer, Supplier, current
-from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue, counts, ledger, orders, suppliers, tickets, usage
+from stockroom.stock.tickets import Ticket, TicketState, by_job
+from stockroom.store import catalogue, counts, ledger, orders, tickets, usage
 from stockroom.store.book import Session
 
 
@@ -74,8 +73,8 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         shop=catalogue.read_shop(session),
         materials=materials,
         shelf=recipe_catalogue(materials),
-        suppliers=tuple(suppliers.read_suppliers(session)),
-        offers=tuple(current(suppliers.read_offers(session, dimensions), moment.date())),
+        suppliers=tuple(catalogue.read_suppliers(session)),
+        offers=tuple(current(catalogue.read_offers(session, dimensions), moment.date())),
         jobs=tuple(catalogue.read_jobs(session)),
         recipes=by_job(catalogue.read_recipes(session)),
         closures=tuple(catalogue.read_closures(session)),
@@ -249,9 +248,9 @@ def facts_for_files(session: Session) -> BookFacts:
     materials = {m.code: m for m in catalogue.read_materials(session)}
     return BookFacts(
         materials=materials,
-        suppliers={s.code: s for s in suppliers.read_suppliers(session)},
+        suppliers={s.code: s for s in catalogue.read_suppliers(session)},
         jobs={j.code: j for j in catalogue.read_jobs(session)},
         recipes=by_job(catalogue.read_recipes(session)),
-        offers=suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()}),
+        offers=catalogue.read_offers(session, {code: m.dimension for code, m in materials.items()}),
         tickets=tickets.known_numbers(session),
     )

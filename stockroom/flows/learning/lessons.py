@@ -28,8 +28,8 @@ from stockroom.errors import BookError
 from stockroom.stock.counts import CountReason
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
-from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import Recipe, recipe_catalogue
+from stockroom.stock.tickets import RecipeBox, by_job
 from stockroom.store import catalogue, ledger, result_cache, usage
 from stockroom.store.book import Book, Session
 

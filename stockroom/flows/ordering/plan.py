@@ -15,10 +15,10 @@ from stockroom.flows.outlook.delivery_days import expected_day
 from stockroom.flows.outlook.run_outs import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
 from stockroom.phrases import joined, phrase, plural
 from stockroom.show.formats import Formats, formats_of
-from stockroom.stock.finding import find
 from stockroom.stock.lists import ReorderLine, ReorderList, cautions
 from stockroom.stock.suppliers import Supplier
-from stockroom.store import suppliers
+from stockroom.stock.typed import find
+from stockroom.store import catalogue
 from stockroom.store.book import Book
 
 MORE = 50.0  # major units: what a little more to spend would save is said for so much
@@ -187,7 +187,7 @@ def what_if(
 
 def _supplier_name(book: Book, typed: str) -> str:
     with book.reading() as session:
-        known_names = {s.code: s.name for s in suppliers.read_suppliers(session)}
+        known_names = {s.code: s.name for s in catalogue.read_suppliers(session)}
     return known_names[find("supplier", typed, known_names)]
 
 

@@ -9,14 +9,14 @@ from stockroom.errors import AmbiguousError, RefusedError, UnitsError
 from stockroom.flows.posting.price_corrections import in_force
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
-from stockroom.stock.finding import find
 from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
 from stockroom.stock.moves import DocumentKind
 from stockroom.stock.orders import DeliveryLine, Order, OrderLine
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.suppliers import Offer, current
-from stockroom.store import catalogue, ledger, suppliers
+from stockroom.stock.typed import find
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Session
 
 _LEGIBLE = 10  # minor units: a price below is told of more units
@@ -192,7 +192,7 @@ def _arrived_already(order: Order, line: OrderLine, write: Write) -> RefusedErro
 def _offers(session: Session, order: Order, materials: Mapping[str, Material]) -> dict[_Key, Offer]:
     """Give the offer behind each line."""
     dimensions = {code: material.dimension for code, material in materials.items()}
-    offers = current(suppliers.read_offers(session, dimensions), order.placed.date())
+    offers = current(catalogue.read_offers(session, dimensions), order.placed.date())
     return {(o.material, o.supplier_code): o for o in offers if o.supplier == order.supplier}
 
 

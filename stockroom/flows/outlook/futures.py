@@ -29,8 +29,7 @@ from stockroom.flows.learning.lessons import NOTHING_LEARNT, Learnt
 from stockroom.flows.outlook.stockouts import Spells, short_weeks
 from stockroom.stock.calendar import OpenDays
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 LONGEST_HISTORY = 208  # weeks looked back at: four years
 N_PATHS = 300

@@ -26,8 +26,7 @@ from stockroom.stock.lists import RunOutRow
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 from stockroom.store.book import Book
 from stockroom.store.orders import OPEN
 

@@ -8,7 +8,6 @@ from stockroom.errors import RefusedError, UnknownError, UsageError
 from stockroom.flows.book.terms import rules
 from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
-from stockroom.stock.finding import find
 from stockroom.stock.landing import line_weights
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
@@ -17,6 +16,7 @@ from stockroom.stock.orders import DeliveryLine
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.tax import TaxRules, from_net, per_cent
+from stockroom.stock.typed import find
 from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book, Session
 

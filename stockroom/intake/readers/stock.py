@@ -8,8 +8,7 @@ from typing import Any
 
 from stockroom.errors import UsageError
 from stockroom.intake.loaded import OpeningLine, SaleLine, WasteLine
-from stockroom.intake.readers.rows import Context, Keys, RowsSeen, amount, digest, tax
-from stockroom.intake.tables import ReadRow
+from stockroom.intake.tables import Context, Keys, ReadRow, RowsSeen, amount, digest, tax
 from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.calendar import NOON
 from stockroom.stock.counts import Count, CountLine, CountReason

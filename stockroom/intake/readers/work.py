@@ -8,8 +8,7 @@ from typing import Any
 
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.columns import EVENING
-from stockroom.intake.readers.rows import Context, RowsSeen, one_spelling, tax
-from stockroom.intake.tables import ReadRow
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, one_spelling, tax
 from stockroom.phrases import joined, phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Quantity

@@ -5,8 +5,8 @@ from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import RefusedError, UsageError
-from stockroom.flows.posting import documents as flows
 from stockroom.flows.posting import price_corrections as prices
+from stockroom.flows.posting import undo as flows
 from stockroom.flows.posting.undo import undo
 from stockroom.web import access, typed
 from stockroom.web.access import may
@@ -66,7 +66,7 @@ def charge_later() -> Response:
 
 @pages.post("/documents/undo")
 @may(access.BENCH)
-def take_back() -> Response:
+def undo_document() -> Response:
     """Take a document back, or put it in force again; at the bench, only what is done there."""
     number = typed.whole(typed.field("document"), words("documents"))
     if role() != "owner" and flows.work_behind(site().book, number) not in flows.DAILY:

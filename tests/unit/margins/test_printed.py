@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stockroom.margins.accounts import accounts
-from stockroom.margins.aged import BANDS, band_of
 from stockroom.margins.changes import ChangePart, MarginChange
 from stockroom.margins.income import Group, JobLine, grouped, in_coins
 from stockroom.margins.period import Period
 from stockroom.margins.sales import takings
+from stockroom.margins.valuation import BANDS, band_of
 from stockroom.show.formats import formats_of
 from stockroom.show.tables.money import margin_table, moved_table
 from stockroom.show.workbook import job_margins, margins_split, what_moved

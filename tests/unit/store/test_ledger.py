@@ -129,21 +129,21 @@ def test_a_known_key_or_a_second_reversal_is_refused_by_the_database(open_shop: 
 # -- the chain --------------------------------------------------------------------------------------------------------
 
 EDITS = {
-    "an amount": "UPDATE move SET nano = nano + 1 WHERE document = 2",
-    "a material": "UPDATE move SET material = 'BEND' WHERE document = 2",
-    "a moment": "UPDATE move SET happened = '2026-01-05T12:00:01' WHERE document = 2",
-    "a value": "UPDATE move SET value = 1 WHERE document = 2",
-    "a lot": "UPDATE move SET lot = 'x' WHERE document = 2",
-    "a kind": "UPDATE move SET kind = 'waste' WHERE document = 2",
-    "a key": "UPDATE document SET key = 'x' WHERE id = 2",
-    "a subject": "UPDATE document SET subject = 'x' WHERE id = 2",
-    "an accounting day": "UPDATE document SET booked_on = '2026-03-01' WHERE id = 2",
-    "a name": "UPDATE document SET who = 'x' WHERE id = 2",
-    "a note": "UPDATE document SET note = 'x' WHERE id = 2",
-    "the content": "UPDATE document SET content = '{}' WHERE id = 2",
-    "a figure": "UPDATE document SET chain = 'x' WHERE id = 2",
-    "a move left out": "DELETE FROM move WHERE document = 2 AND line = 1",
-    "a move put in": "INSERT INTO move VALUES (2, 9, 'TIP', 5, 'waste', '2026-01-05T12:00:00', 'main', NULL, '', '', '', '')",
+    "an amount": "UPDATE move SET nano = nano + 1 WHERE document = 3",
+    "a material": "UPDATE move SET material = 'BEND' WHERE document = 3",
+    "a moment": "UPDATE move SET happened = '2026-01-05T12:00:01' WHERE document = 3",
+    "a value": "UPDATE move SET value = 1 WHERE document = 3",
+    "a lot": "UPDATE move SET lot = 'x' WHERE document = 3",
+    "a kind": "UPDATE move SET kind = 'waste' WHERE document = 3",
+    "a key": "UPDATE document SET key = 'x' WHERE id = 3",
+    "a subject": "UPDATE document SET subject = 'x' WHERE id = 3",
+    "an accounting day": "UPDATE document SET booked_on = '2026-03-01' WHERE id = 3",
+    "a name": "UPDATE document SET who = 'x' WHERE id = 3",
+    "a note": "UPDATE document SET note = 'x' WHERE id = 3",
+    "the content": "UPDATE document SET content = '{}' WHERE id = 3",
+    "a figure": "UPDATE document SET chain = 'x' WHERE id = 3",
+    "a move left out": "DELETE FROM move WHERE document = 3 AND line = 1",
+    "a move put in": "INSERT INTO move VALUES (3, 9, 'TIP', 5, 'waste', '2026-01-05T12:00:00', 'main', NULL, '', '', '', '')",
 }
 
 
@@ -172,7 +172,7 @@ def test_a_true_book_checks_clean_and_gives_its_figure(open_shop: Book) -> None:
     figure = three_documents(open_shop)
     with open_shop.reading() as session:
         found = integrity.audit(session)
-    assert (found.documents, found.moves, found.figure, found.faults) == (3, 15, figure, ())
+    assert (found.documents, found.moves, found.figure, found.faults) == (4, 15, figure, ())
 
 
 @pytest.mark.parametrize("edit", EDITS.values(), ids=EDITS)
@@ -181,7 +181,7 @@ def test_an_edit_behind_the_books_back_is_found_and_the_document_named(file_shop
     unguarded(file_shop, edit)
     with file_shop.reading() as session:
         faults = integrity.audit(session).faults
-    assert faults[0] == "Document 2 was changed, or one before it: its check figure does not fit."
+    assert faults[0] == "Document 3 was changed, or one before it: its check figure does not fit."
 
 
 def test_an_edit_on_a_server_is_found_too(server_books: Maker) -> None:
@@ -189,16 +189,16 @@ def test_an_edit_on_a_server_is_found_too(server_books: Maker) -> None:
     three_documents(book)
     unguarded(book, EDITS["an amount"])
     with book.reading() as session:
-        assert integrity.audit(session).faults[0].startswith("Document 2 was changed")
+        assert integrity.audit(session).faults[0].startswith("Document 3 was changed")
 
 
 def test_a_document_taken_out_is_missed(open_shop: Book) -> None:
     three_documents(open_shop)
-    unguarded(open_shop, "DELETE FROM move WHERE document = 2")
+    unguarded(open_shop, "DELETE FROM move WHERE document = 3")
     with open_shop.writing() as session:
-        session.execute(sa.text("DELETE FROM document WHERE id = 2"))
+        session.execute(sa.text("DELETE FROM document WHERE id = 3"))
     with open_shop.reading() as session:
-        assert "Document 2 is missing." in integrity.audit(session).faults
+        assert "Document 3 is missing." in integrity.audit(session).faults
 
 
 def test_a_month_total_that_was_touched_is_found(open_shop: Book) -> None:

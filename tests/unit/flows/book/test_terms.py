@@ -24,7 +24,7 @@ from stockroom.margins.period import period_named
 from stockroom.show.formats import formats_of
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.stock.suppliers import unit_costs
-from stockroom.store import catalogue, ledger, suppliers
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
 
@@ -42,10 +42,10 @@ def receive(book: Book, *, rate: str = "", carriage: int = 0, carriage_rate: str
 
 def rates(book: Book, *, supplier: str = "", offer: str = "", material: str = "") -> None:
     with book.writing() as session:
-        (north, *_) = (s for s in suppliers.read_suppliers(session) if s.code == "NORTH")
-        suppliers.save_suppliers(session, [replace(north, tax_rate=supplier)])
+        (north, *_) = (s for s in catalogue.read_suppliers(session) if s.code == "NORTH")
+        catalogue.save_suppliers(session, [replace(north, tax_rate=supplier)])
         if offer:
-            suppliers.save_offers(session, [build.offer("NORTH", "SOLE-S", "10 pair", 6200, tax_rate=offer)])
+            catalogue.save_offers(session, [build.offer("NORTH", "SOLE-S", "10 pair", 6200, tax_rate=offer)])
         sole = next(m for m in build.materials() if m.code == "SOLE-S")
         catalogue.save_materials(session, [replace(sole, tax_rate=material)])
 

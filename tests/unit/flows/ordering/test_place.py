@@ -9,7 +9,7 @@ from stockroom.flows.ordering.receive import Arrived
 from stockroom.flows.posting import undo
 from stockroom.stock.orders import Order, OrderState
 from stockroom.stock.typed import measured
-from stockroom.store import catalogue, ledger, orders, suppliers
+from stockroom.store import catalogue, ledger, orders
 from stockroom.store.book import Book
 from tests import build
 
@@ -140,7 +140,7 @@ def test_more_than_any_supplier_sends_is_refused(open_shop: Book, slip: Arrived)
 
 def test_the_rest_of_a_sheet_is_not_taken_for_goods_still_to_come(open_shop: Book) -> None:
     with open_shop.writing() as session:
-        suppliers.save_offers(session, [build.offer("TAN", "BEND", "60 dm2", 4000, supplier_code="T-CUT")])
+        catalogue.save_offers(session, [build.offer("TAN", "BEND", "60 dm2", 4000, supplier_code="T-CUT")])
     asked = [
         OrderedPacks(material="BEND", packs=2, supplier_code="T-CUT"),
         OrderedPacks(material="BEND", packs=1, supplier_code="T-BEND"),
@@ -160,7 +160,7 @@ def test_the_rest_of_a_sheet_is_not_taken_for_goods_still_to_come(open_shop: Boo
 
 def test_several_packs_of_one_material_are_told_apart(open_shop: Book) -> None:
     with open_shop.writing() as session:
-        suppliers.save_offers(session, [build.offer("NORTH", "CEMENT", "1 l", 1100, supplier_code="N-SMALL")])
+        catalogue.save_offers(session, [build.offer("NORTH", "CEMENT", "1 l", 1100, supplier_code="N-SMALL")])
     asked = [OrderedPacks(material="CEMENT", packs=1, supplier_code=code) for code in ("N-CEMENT", "N-SMALL")]
     order = ordering.place_order(open_shop, "NORTH", asked, build.stamp("2026-01-06"))
     with pytest.raises(AmbiguousError) as caught:
@@ -178,7 +178,7 @@ def test_supplier_codes_left_empty_do_not_mix_lines_up(open_shop: Book) -> None:
         for code, pack in (("FILLER", "2 kg"), ("THREAD", "100 m"))
     ]
     with open_shop.writing() as session:
-        suppliers.save_offers(session, bare)
+        catalogue.save_offers(session, bare)
     number = place(open_shop, "TAN", FILLER=1, THREAD=1)
     done = receive(open_shop, number)
     assert done.order is not None

@@ -9,17 +9,17 @@ from stockroom.web.access import may
 from stockroom.web.site import formats, look_ahead, say, site
 from stockroom.web.words import words
 
-pages = Blueprint("lessons", __name__)
+pages = Blueprint("usage", __name__)
 
 
-@pages.get("/lessons")
+@pages.get("/usage")
 @may(access.OWNER)
-def lessons() -> str:
+def usage() -> str:
     """List what the counts propose."""
-    return render_template("lessons.html", seen=look_ahead())
+    return render_template("usage.html", seen=look_ahead())
 
 
-@pages.post("/lessons/answer")
+@pages.post("/usage/answer")
 @may(access.OWNER)
 def answer() -> Response:
     """Take the owner's answer to a proposal."""
@@ -34,4 +34,4 @@ def answer() -> Response:
     else:
         proposals.keep_recipe(site().book, job, line, now)
         say(words("%(job)s, %(line)s stays as it is.", job=job, line=line))
-    return go(url_for("lessons.lessons"), 303)
+    return go(url_for("usage.usage"), 303)

@@ -12,7 +12,7 @@ from tests.end_to_end.shop import DATA, EVENING, Indoors
 nbclient = pytest.importorskip("nbclient")
 nbformat = pytest.importorskip("nbformat")
 pytest.importorskip("ipykernel")
-NOTEBOOK = Path(__file__).parents[2] / "notebooks" / "outlook_and_rehearsal.ipynb"
+NOTEBOOK = Path(__file__).parents[2] / "notebooks" / "outlook_and_backtest.ipynb"
 
 pytestmark = [
     pytest.mark.slow,
@@ -21,11 +21,11 @@ pytestmark = [
 ]
 
 
-def test_the_notebook_shows_outlook_and_rehearsal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_notebook_shows_outlook_and_backtest(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     desk = Indoors(tmp_path / "book.sqlite", now=EVENING)
     desk.says("new-book")
     desk.says("load", str(DATA))
-    told = {"STOCKROOM_BOOK": str(desk.place), "STOCKROOM_REHEARSE_WEEKS": "4", "STOCKROOM_NOW": EVENING}
+    told = {"STOCKROOM_BOOK": str(desk.place), "STOCKROOM_BACKTEST_WEEKS": "4", "STOCKROOM_NOW": EVENING}
     for name, value in told.items():
         monkeypatch.setenv(name, value)
     monkeypatch.setenv("PATH", f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}")
