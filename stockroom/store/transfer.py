@@ -57,11 +57,20 @@ def read_in(session: Session, folder: Path) -> None:
     usual = csv.field_size_limit(_LONGEST)
     try:
         for table in ORDER:
-            for rows in _slices(_rows(table, folder / f"{table.name}.csv")):
-                session.execute(sa.insert(table), rows)
+            path = folder / f"{table.name}.csv"
+            for rows in _slices(_rows(table, path)):
+                _insert(session, table, rows, path)
     finally:
         csv.field_size_limit(usual)
     number_on(session, ORDER)
+
+
+def _insert(session: Session, table: sa.Table, rows: list[dict[str, Any]], path: Path) -> None:
+    try:
+        session.execute(sa.insert(table), rows)
+    except (sa.exc.IntegrityError, sa.exc.DataError, sa.exc.InternalError) as wrong:  # the last: a trigger's refusal
+        said = str(wrong.orig).splitlines()[0]
+        raise _refused(path, None, f"a row is there twice, or does not fit the others: {said}") from wrong
 
 
 def copy(source: Session, target: Session) -> None:
@@ -137,8 +146,12 @@ def _row(table: sa.Table, there: list[str], row: list[str], at: tuple[Path, int]
     texts = _COLUMNS_CAME_LATER.get(table.name, {}) | dict(zip(there, row, strict=True))
     try:
         return {column.name: _value(column, texts[column.name]) for column in table.columns}
-    except ValueError as wrong:
-        raise _refused(path, number, f"a cell can't be read: {wrong}") from wrong
+    except (ValueError, RecursionError) as wrong:
+        raise _refused(path, number, f"a cell can't be read: {_briefly(wrong)}") from wrong
+
+
+def _briefly(wrong: Exception) -> str:
+    return "it is nested too deeply" if isinstance(wrong, RecursionError) else str(wrong).splitlines()[0][:200]
 
 
 def _value(column: sa.Column[Any], text: str) -> object:
@@ -148,7 +161,18 @@ def _value(column: sa.Column[Any], text: str) -> object:
         return json.loads(text)
     if isinstance(column.type, sa.Boolean):
         return {"0": False, "1": True}.get(text) if text in {"0", "1"} else int("not 0 or 1")
-    return int(text) if isinstance(column.type, (sa.Integer, tables.Whole)) else text
+    if isinstance(column.type, (sa.Integer, tables.Whole)):
+        return _whole(text, tables.LARGEST if isinstance(column.type, tables.Whole) else 2**31 - 1)
+    if "\0" in text:
+        raise ValueError("it holds a character that can't be saved")
+    return text
+
+
+def _whole(text: str, largest: int) -> int:
+    number = int(text)
+    if not -largest <= number <= largest:
+        raise ValueError(f"{text[:40]} is more than a book holds")
+    return number
 
 
 def _refused(path: Path, row: int | None, what: str) -> BadFileError:

@@ -28,9 +28,9 @@ def test_finishing_draws_each_line_and_names_it() -> None:
         "1001",
         {
             "job": "HEELS",
-            "taken_in": "2026-01-06T12:00:00",
-            "shoes": 2,
             "price": 1200,
+            "shoes": 2,
+            "taken_in": "2026-01-06T12:00:00",
             "by_post": False,
             "at_site": "main",
         },
