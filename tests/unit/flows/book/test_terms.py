@@ -179,13 +179,8 @@ def asked(book: Book) -> tuple[float, float, float | None]:
     scale = 100 / float(problem._borne(facts, offer))
     made = problem._offer(offer, {"SOLE-S": 0}, {"NORTH": 0}, scale)
     north = next(s for s in facts.suppliers if s.code == "NORTH")
-<<<<<<< HEAD
-    posterior = delivery_days(north, facts.orders, facts.deliveries, facts.closures, facts.day)
-    terms = problem._supplier(facts, north, posterior, lead_time_quantiles(2, np.random.default_rng(1)), 28)
-=======
     belief = delivery_days(north, facts.orders, facts.deliveries, facts.closures, facts.day)
     terms = problem._supplier(facts, north, belief, lead_time_quantiles(2, np.random.default_rng(1)), 28)
->>>>>>> main
     assert costs["SOLE-S"] == pytest.approx(made.price / 20 * 100)
     return made.price, terms.carriage, terms.free_over
 
