@@ -30,6 +30,8 @@ DEEDS = {  # by the page that was sent
     "tickets.use": _("Used so far"),
     "tickets.make_recipe": _("Recipe made of tickets"),
     "counter.write_off": _("Write-off"),
+    "documents.charge_later": _("Later charge or credit entered"),
+    "documents.correct_price": _("Price corrected"),
     "documents.undo_document": _("Document undone"),
     "door.let_in": _("Sign-in"),
     "door.sign_out": _("Sign-out"),
