@@ -329,7 +329,7 @@ def test_an_export_older_than_a_column_comes_back_with_what_it_then_held(
     file_shop: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     safekeeping.export_book(file_shop, tmp_path / "out")
-    for name, column in (("supplier", "email"), ("material", "note")):
+    for name, column in (("recipe", "source"), ("material", "note")):
         path = tmp_path / "out" / f"{name}.csv"
         with path.open(newline="", encoding="utf-8") as file:
             rows = list(csv.reader(file))
@@ -338,11 +338,11 @@ def test_an_export_older_than_a_column_comes_back_with_what_it_then_held(
             csv.writer(file).writerows([row[:place] + row[place + 1 :] for row in rows])
     with pytest.raises(BadFileError):
         safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
-    known = {"supplier": {"email": "none said"}, "material": {"note": ""}}
+    known = {"recipe": {"source": ""}, "material": {"note": ""}}
     monkeypatch.setattr("stockroom.store.transfer._COLUMNS_CAME_LATER", known)
     safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
     with closing(open_book(str(tmp_path / "back.sqlite"))) as book, book.reading() as session:
-        assert {each.email for each in catalogue.read_suppliers(session)} == {"none said"}
+        assert {each.source for each in catalogue.read_recipes(session)} == {""}
         assert {each.note for each in catalogue.read_materials(session)} == {""}
 
 
