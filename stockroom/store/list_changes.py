@@ -7,6 +7,7 @@ leaves one that doesn't. What tables repeat of other documents is held against t
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import cache
 from typing import Any
 
 import sqlalchemy as sa
@@ -275,9 +276,24 @@ def _key(row: Mapping[str, Any], key: Sequence[str]) -> Key:
 
 
 def _said(row: Mapping[str, Any], name: str) -> Row:
-    """Give what a row says: nothing said is left out, and so is a number that only tells rows apart."""
-    unsaid = _NUMBERS.get(name)
-    return {column: value for column, value in row.items() if column != unsaid and value not in (None, "", {})}
+    """Give what a row says beyond what a new row does by itself, and beyond a number that only tells rows apart.
+
+    So a column that comes later, with what rows then hold by themselves, changes nothing that was said before.
+    """
+    unsaid, usual = _NUMBERS.get(name), _usual(name)
+    return {
+        column: value
+        for column, value in row.items()
+        if column != unsaid and value not in (None, "", {}) and not (column in usual and value is usual[column])
+    }
+
+
+@cache
+def _usual(name: str) -> Mapping[str, bool]:
+    """Give what a table's flags hold where nobody says."""
+    columns = tables.metadata.tables[name].columns
+    flags = [column for column in columns if isinstance(column.type, sa.Boolean) and column.server_default is not None]
+    return {column.name: "true" in str(column.server_default.arg).lower() for column in flags}  # type: ignore[union-attr]
 
 
 def _whole(row: Row, name: str) -> Row:
