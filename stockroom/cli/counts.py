@@ -13,6 +13,7 @@ from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as at_counter
 from stockroom.flows.book.opening import check_site
 from stockroom.flows.counts import settle as flows
+from stockroom.show.layout import NOTE_INDENT, wrap
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.lists import CountSheet
 from stockroom.stock.materials import Material
@@ -29,7 +30,11 @@ FILES = (".xlsx", ".csv")
               help="Only what is kept there; 'Drawer' is every drawer. Repeatable.")  # fmt: skip
 @click.option("--next", "minutes", type=click.FloatRange(1), metavar="MINUTES", help="The items worth counting most.")
 @desk.renamed(
-    "--items", "bins", was="--bins", type=click.IntRange(1), help="At most this many, those worth counting most."
+    "--items",
+    "bins",
+    was="--bins",
+    type=click.IntRange(1, 10_000),
+    help="Most items: those worth counting most.",
 )
 @click.option("--open", "with_book", is_flag=True, help="Show the book's figures [blind].")
 @desk.renamed("--format", "kind", was="--as", type=click.Choice(["xlsx", "html", "text"]),
@@ -332,7 +337,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.option("--minutes", type=click.FloatRange(1), help="Time there is [15, unless --items is given].")
-@desk.renamed("--items", "bins", was="--bins", type=click.IntRange(1), help="Most items to count.")
+@desk.renamed("--items", "bins", was="--bins", type=click.IntRange(1, 10_000), help="Most items to count.")
 @desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment [now].")
 @click.option("--site", help="One site only [all sites together].")
 @desk.view
@@ -354,7 +359,7 @@ def count_next(
 
 def _chosen_words(each: "Chosen") -> str:
     place = f" ({each.material.place})" if each.material.place else ""
-    return f"{each.material.code}, {each.material.name}{place}\n    {each.words}"
+    return f"{each.material.code}, {each.material.name}{place}\n{wrap(each.words, desk.width(), indent=NOTE_INDENT)}"
 
 
 def _chosen_facts(each: "Chosen") -> dict[str, object]:

@@ -112,7 +112,7 @@ def _ended(choice: "Choice") -> str:
     if len(choice.ways) == 1:
         size = f" in {usual.size}" if usual.size else ""
         return f"{choice.most} more{size}, then {usual.ended_by} runs short"
-    return f"{choice.most} more over all sizes; in {usual.size} {usual.most}, then {usual.ended_by} runs short"
+    return f"{choice.most} more over all sizes; {usual.most} in {usual.size}, then {usual.ended_by} runs short"
 
 
 @click.command()

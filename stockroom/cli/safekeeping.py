@@ -91,7 +91,8 @@ def forget(counter: Counter, *, name: str, empty: bool, as_json: bool) -> None:
 
 
 def _forgotten_words(name: str, found: privacy.Forgotten, *, emptied: bool) -> list[str]:
-    said = ["Removed from 1 ticket." if len(found.tickets) == 1 else f"Removed from {len(found.tickets)} tickets."]
+    many = len(found.tickets)
+    said = ["Removed from 1 ticket." if many == 1 else f"Removed from {many or 'no'} tickets."]
     if found.notes:
         listed = ", ".join(found.notes)
         how = f"To empty them: stockroom forget '{name}' --notes"

@@ -25,7 +25,7 @@ from stockroom.intake.readers.stock import read_counts, read_goods, read_opening
 from stockroom.intake.readers.work import read_jobs, read_recipes, read_tickets
 from stockroom.intake.sources import SourceSheet, arrange, parts, sources
 from stockroom.intake.tables import Context, FileTable, ReadRow
-from stockroom.phrases import phrase
+from stockroom.phrases import Number, phrase
 
 Progress = Callable[[str, int, int | None], None]  # file and sheet, rows read so far, rows in all where known
 Reader = Callable[[Iterator[ReadRow], Context], Any]
@@ -111,7 +111,7 @@ def read_files(
         loaded = _read_all(load, _once(opened))
     except TooManyFaultsError:
         load.faults.problems[-1] = Problem(
-            what=phrase("There are more than %(most)s problems; reading stopped here", most=f"{MOST - 1:,}")
+            what=phrase("There are more than %(most)s problems; reading stopped here", most=Number(MOST - 1))
         )
     finally:
         for part in opened:

@@ -13,7 +13,7 @@ from stockroom.intake.columns import KINDS, README, TITLES, FileKind, kind_of, p
 from stockroom.intake.faults import Faults, place_of
 from stockroom.intake.known import LoadScope
 from stockroom.intake.sheets import SUFFIXES, FileSheet, bad, open_sheets
-from stockroom.phrases import joined, phrase, trimmed
+from stockroom.phrases import Number, joined, phrase, trimmed
 
 _PARTS = ("name", "kind", "locale", "columns", "always", "words", "materials")
 _MOST_BYTES = 2**20
@@ -84,7 +84,7 @@ def _arranged(
         raise bad(sheet.place, phrase("No row holds the headers of the layout '%(name)s'", name=layout.name),
                   phrase("It needs: %(headers)s.", headers=", ".join(layout.columns.values())))  # fmt: skip
     if left_out:
-        faults.note(sheet.place, phrase("rows left out, of codes you don't keep: %(rows)s.", rows=f"{left_out:,}"))
+        faults.note(sheet.place, phrase("rows left out, of codes you don't keep: %(rows)s.", rows=Number(left_out)))
 
 
 def _places(layout: PriceListLayout, cells: Sequence[Cell | None]) -> dict[str, int] | None:

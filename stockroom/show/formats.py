@@ -14,7 +14,6 @@ from stockroom.stock.shop import Shop
 
 SHOWN_DIGITS = 4  # figures of an amount worth reading (three below one); whole numbers are never cut
 FINEST = 6  # decimals at most: what is left after rounding a cut is dust
-_MANY = {"piece": "pieces", "pair": "pairs"}
 AMOUNTS = {  # units that are words rather than signs
     "piece": ("%(amount)s piece", "%(amount)s pieces"),
     "pair": ("%(amount)s pair", "%(amount)s pairs"),
@@ -134,7 +133,7 @@ def formats_of(shop: Shop) -> Formats:
 
 def unit_word(unit: Unit) -> str:
     """Name a unit after a figure, or over many: 'pieces'."""
-    return _MANY.get(unit.name, unit.name)
+    return unit.many
 
 
 def _rounded(value: Decimal, places: int) -> Decimal:

@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from stockroom.errors import UnitsError
 from stockroom.phrases import Named, phrase
-from stockroom.stock.quantities import Bridge, Dimension, Quantity, Unit
+from stockroom.stock.quantities import Bridge, Dimension, Quantity, Unit, plain
 from stockroom.stock.shoe_sizes import ShoeSize
 
 
@@ -106,6 +106,12 @@ class Material:
                 ),
             )
         return carried
+
+    def counted(self, nano: int) -> str:
+        """Write an amount of it in plain figures, as it is counted or measured at the bench: '3 pairs', '40 ml'."""
+        unit = self.unit if self.dimension is Dimension.COUNT else self.dimension.base
+        much = plain(unit.count(nano))
+        return f"{much} {unit.name if much in ('1', '-1') else unit.many}"
 
     def fits(self, size: ShoeSize) -> bool:
         """Say whether this variant serves a shoe size (same system only)."""

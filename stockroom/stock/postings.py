@@ -7,16 +7,20 @@ from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import Any, Self
 
-from stockroom.errors import AmbiguousError, RefusedError, check_text
-from stockroom.phrases import phrase
+from stockroom.errors import AmbiguousError, RefusedError, UsageError, check_text
+from stockroom.phrases import as_phrase, phrase
+from stockroom.stock.bounds import check_day, check_money
 from stockroom.stock.counts import CountLine
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind, Move, MoveKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order
-from stockroom.stock.quantities import Quantity, plain
+from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket
+
+_MONEY = ("price", "credit", "carriage", "duties", "tax", "carriage_tax", "post_cost")
+LONGEST_KEY = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +40,11 @@ class Stamp:
     def __post_init__(self) -> None:
         for text in (self.key, self.who, self.site, self.note):
             check_text(text)
+        if len(self.key) > LONGEST_KEY:
+            raise UsageError(
+                phrase("The key has more than %(most)s letters.", most=LONGEST_KEY), fix="Give a shorter one."
+            )
+        check_day(self.happened, lambda: phrase("What happened"))
 
     def asking(self, what: str, **facts: object) -> Self:
         """Say what is asked under the key, so that another entry under the same key can be told from it.
@@ -49,6 +58,10 @@ class Stamp:
 
     def document(self, kind: DocumentKind, subject: str, moves: Iterable[Move] = (), **content: object) -> Document:
         """Make a document under this stamp; empty facts are left out of its content."""
+        check_text(subject)
+        for name in _MONEY:
+            if isinstance(sum_ := content.get(name), int):
+                check_money(sum_, lambda name=name: as_phrase(name))  # type: ignore[misc]
         return Document(
             kind=kind,
             key=self.key,
@@ -196,7 +209,8 @@ def replaced(used: Sequence[Need], actual: Actual, materials: Mapping[str, Mater
 def sold(material: Material, amount: Quantity, stamp: Stamp, *, price: int | None = None) -> Document:
     """Sell over the counter."""
     move = _leaving(material, amount, MoveKind.SALE, stamp)
-    return stamp.document(DocumentKind.SALE, material.code, [move], price=price, amount=str(amount))
+    sold_as = material.counted(material.to_base(amount).nano)
+    return stamp.document(DocumentKind.SALE, material.code, [move], price=price, amount=sold_as)
 
 
 def lost(kind: DocumentKind, material: Material, amount: Quantity, stamp: Stamp, *, reason: str = "") -> Document:
@@ -367,11 +381,7 @@ def _check_named(used: Sequence[Need], actual: Actual) -> None:
 
 
 def _said(need: Need, materials: Mapping[str, Material]) -> str:
-    material = materials[need.material]
-    if material.unit.name != "pair":
-        return f"{Quantity(nano=need.nano, dimension=material.dimension)} {need.material}"
-    pairs = plain(material.unit.count(need.nano))
-    return f"{pairs} {'pair' if pairs == '1' else 'pairs'} {need.material}"
+    return f"{materials[need.material].counted(need.nano)} {need.material}"
 
 
 def _change(need: Need, actual: Actual, materials: Mapping[str, Material]) -> Need:

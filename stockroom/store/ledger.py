@@ -1,6 +1,7 @@
 """Where the ledger ends, kept beside it: documents removed from its end leave a chain that fits, but ends too early."""
 
 import json
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -10,9 +11,11 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from stockroom.errors import BookError
+from stockroom.errors import BookError, UsageError
 from stockroom.phrases import phrase
+from stockroom.stock.bounds import MOST_HELD, MOST_WHOLE, check_day, check_money, check_nano
 from stockroom.stock.lots import LotMove
+from stockroom.stock.money import MILLI
 from stockroom.stock.moves import USED, Document, DocumentKind, Move, MoveKind
 from stockroom.store import tables
 from stockroom.store.book import PATIENCE, Session
@@ -38,6 +41,11 @@ def kept_end(session: Session) -> tuple[int, str] | None:
     asked = sa.select(tables.setting.c.value).where(tables.setting.c.name == NOTE)
     number, _, chain = (session.execute(asked).scalar() or "").partition(" ")
     return (int(number), chain) if number.isdecimal() else None
+
+
+def keep_end(session: Session, number: int, chain: str) -> None:
+    """Say where the ledger ends now."""
+    upsert(session, tables.setting, [{"name": NOTE, "value": f"{number} {chain}"}])
 
 
 def refuse_lost_end(session: Session, end: tuple[int, str]) -> None:
@@ -70,6 +78,7 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
         return []
     last, chain, before = _newest(session)
     refuse_lost_end(session, (last, chain))
+    _refuse_out_of_bounds(session, documents)
     document_rows: list[dict[str, Any]] = []
     move_rows: list[dict[str, Any]] = []
     for number, each in enumerate(documents, start=last + 1):
@@ -82,8 +91,40 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     session.execute(sa.insert(document), document_rows)
     if move_rows:
         session.execute(sa.insert(move), move_rows)
-    upsert(session, tables.setting, [{"name": NOTE, "value": f"{last + len(document_rows)} {chain}"}])
+    keep_end(session, last + len(document_rows), chain)
     return [row["id"] for row in document_rows]
+
+
+_LARGE = 10**12  # nano: of lines below it, some ten million fit into what can be on hand
+
+
+def _refuse_out_of_bounds(session: Session, documents: Sequence[Document]) -> None:
+    """Refuse lines beyond what a book holds, and large ones that would bring what is on hand beyond it."""
+    large: Counter[tuple[str, str]] = Counter()
+    for each in documents:
+        for moment in (each.happened, each.booked_on, each.entered):
+            check_day(moment, lambda: phrase("What happened"))
+        for m in each.moves:
+            if abs(m.nano) >= _LARGE:
+                large[m.material, m.site] += m.nano
+            _refuse_move(m)
+    for (code, site), coming in large.items():
+        there = balances(session, material=code, site=site).get(code, 0)
+        if abs(there + coming) > MOST_HELD:
+            raise UsageError(
+                phrase("Of %(material)s there would be more than a book holds.", material=code),
+                fix="Check the figures and the unit.",
+            )
+
+
+def _refuse_move(m: Move) -> None:
+    def what() -> str:
+        return m.material
+
+    check_nano(m.nano, what)
+    check_money(None if m.value is None else m.value // MILLI, what)
+    check_day(m.happened, what)
+    check_day(m.expiry, what)
 
 
 def head(session: Session) -> tuple[int, str]:
@@ -175,7 +216,7 @@ def read_documents(
     """Read documents in the order they were entered; no filter means all."""
     asked = sa.select(*(document.c[name] for name in _SAID)).order_by(document.c.id)
     if numbers is not None:
-        asked = asked.where(document.c.id.in_(list(numbers)))
+        asked = asked.where(document.c.id.in_([number for number in numbers if 0 < number <= MOST_WHOLE]))
     if kinds is not None:
         asked = asked.where(document.c.kind.in_([str(kind) for kind in kinds]))
     if subject is not None:
@@ -201,6 +242,8 @@ def newest_documents(session: Session, count: int) -> list[Document]:
 
 def reversal_of(session: Session, number: int) -> int | None:
     """Give the number of the document that takes this one back, if there is one."""
+    if not 0 < number <= MOST_WHOLE:
+        return None
     return session.execute(sa.select(document.c.id).where(document.c.reverses == number)).scalar()
 
 

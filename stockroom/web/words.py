@@ -11,7 +11,7 @@ from typing import Any
 
 from flask import Flask, g, session
 
-from stockroom.phrases import Named, Phrase, filled
+from stockroom.phrases import Named, Number, Phrase, filled
 from stockroom.stock.materials import FAMILIES, Family
 from stockroom.stock.quantities import Quantity
 from stockroom.web.site import formats, shop
@@ -56,6 +56,8 @@ def _fact(fact: object, tongue: str) -> object:
         return formats().moment(fact)
     if isinstance(fact, date):
         return formats().day(fact)
+    if isinstance(fact, Number):
+        return formats().number(fact, 0)
     return said(formats().amount(fact.nano, fact.dimension.base), tongue) if isinstance(fact, Quantity) else fact
 
 

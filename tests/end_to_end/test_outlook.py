@@ -33,7 +33,7 @@ def test_each_ticket_shows_its_chance_of_being_held_up(desk: Indoors) -> None:
     assert risks["9009"]["held_up"] > 0.9
     assert risks["9009"]["missing"] == "BEND"
     assert risks["9001"]["held_up"] < 0.1
-    assert "for want of Sole bend (BEND)" in desk.says("tickets", "--risk")
+    assert "short of Sole bend (BEND)" in desk.says("tickets", "--risk")
 
 
 def test_past_weeks_replayed_give_a_verdict_a_chart_and_figures(desk: Indoors, tmp_path: Path) -> None:

@@ -19,7 +19,7 @@ from stockroom.flows.book.check import check
 from stockroom.flows.book.safekeeping import copy_book, export_book, import_book, restore
 from stockroom.flows.book.upgrade import bring_up as upgrade_book
 from stockroom.flows.book.upgrade import upgrade_book as upgrade
-from stockroom.store import catalogue, tables
+from stockroom.store import catalogue, tables, transfer
 from stockroom.store.book import STEPS, open_any, open_book
 from tests import build
 from tests.postgres import Server
@@ -212,3 +212,17 @@ def test_a_newer_book_is_refused_and_not_one_byte_of_it_changes(tmp_path: Path) 
             opening(str(place))
         assert "newer stockroom (schema 9999; this one knows" in caught.value.what
     assert (place.read_bytes(), [path.name for path in tmp_path.iterdir()]) == (before, ["book.sqlite"])
+
+
+@pytest.mark.parametrize("frozen", FROZEN, ids=lambda path: path.name[:11])
+def test_what_an_older_export_lacks_is_known(frozen: Path, tmp_path: Path) -> None:
+    """Every table and column that came after a released schema is named where exports are read."""
+    thaw(frozen, tmp_path / "book.sqlite")
+    with closing(sqlite3.connect(tmp_path / "book.sqlite")) as old:
+        for table in transfer.ORDER:
+            there = {row[1] for row in old.execute(f"PRAGMA table_info({table.name})")}
+            later = {column.name for column in table.columns} - there
+            if there:
+                assert later <= set(transfer._COLUMNS_CAME_LATER.get(table.name, ()))
+            else:
+                assert table.name in transfer._CAME_LATER

@@ -16,7 +16,7 @@ from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments, d
 from stockroom.flows.ordering.receive import far_from_usual
 from stockroom.flows.posting.post import Bins, brought_before, post, post_one
 from stockroom.intake.loaded import Loaded
-from stockroom.phrases import as_phrase, joined, phrase
+from stockroom.phrases import Number, as_phrase, joined, phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.materials import Material
@@ -224,7 +224,7 @@ def looks_wrong(
 def _some(notes: Iterable[str]) -> list[str]:
     every = list(notes)
     rest = len(every) - _NAMED
-    return [*every[:_NAMED], phrase("… and %(rest)s more of this kind.", rest=f"{rest:,}")] if rest > 0 else every
+    return [*every[:_NAMED], phrase("… and %(rest)s more of this kind.", rest=Number(rest))] if rest > 0 else every
 
 
 def _taken_back(entering: LoadedDocuments) -> Iterable[str]:

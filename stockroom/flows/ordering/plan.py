@@ -207,15 +207,18 @@ def _list(seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Mappi
     problem = seen.question.problem.suppliers[lines[0].supplier]
     today, belief = seen.known.day, seen.question.leads[supplier.code]
     placed = today + timedelta(days=int(problem.order_days[0]))
+    carriage = supplier.carriage_of(sum(line.cost for line in drawn))
+    asked, terms = [(line.material, line.supplier_code, line.cost) for line in drawn], seen.known.terms
     return ReorderList(
         supplier=supplier.code,
         name=supplier.name,
         lines=drawn,
-        carriage=supplier.carriage_of(sum(line.cost for line in drawn)),
+        carriage=carriage,
         carriage_free_over=supplier.carriage_free_over,
         minimum_order=supplier.minimum_order,
         order_by=placed,
         expected=expected_day(belief, placed, today, seen.known.open_days),
+        tax=terms.tax_on_order(supplier.code, asked, carriage, today) if terms else 0,
     )
 
 
