@@ -17,6 +17,7 @@ from stockroom.flows.book.snapshot import book_snapshot
 from stockroom.flows.ordering.order_forms import order_form
 from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_goods, receive_order, to_pay
 from stockroom.flows.outlook import problem
+from stockroom.flows.outlook.delivery_days import delivery_days
 from stockroom.flows.posting import undo
 from stockroom.flows.posting.price_corrections import charge_later, correct_price
 from stockroom.margins.accounts import Accounts
@@ -178,8 +179,8 @@ def asked(book: Book) -> tuple[float, float, float | None]:
     scale = 100 / float(problem._borne(facts, offer))
     made = problem._offer(offer, {"SOLE-S": 0}, {"NORTH": 0}, scale)
     north = next(s for s in facts.suppliers if s.code == "NORTH")
-    posterior = problem._learnt(facts, north)
-    terms = problem._supplier(facts, north, posterior, lead_time_quantiles(2, np.random.default_rng(1)), 28)
+    belief = delivery_days(north, facts.orders, facts.deliveries, facts.closures, facts.day)
+    terms = problem._supplier(facts, north, belief, lead_time_quantiles(2, np.random.default_rng(1)), 28)
     assert costs["SOLE-S"] == pytest.approx(made.price / 20 * 100)
     return made.price, terms.carriage, terms.free_over
 
