@@ -151,12 +151,12 @@ def _items(
     )
 
 
-def _lots(known: BookSnapshot, code: str) -> tuple[problems.Lot, ...]:
+def _lots(known: BookSnapshot, code: str) -> tuple[problems.ShelfLot, ...]:
     """Give the lots of a material that will expire; a lot is used until the morning of its last day."""
     lots = known.lots.get(code, ())
     if all(lot.expiry is None for lot in lots):
         return ()
-    return tuple(problems.Lot(quantity=lot.nano / NANO, until=_days_of_use(known, lot.expiry)) for lot in lots)
+    return tuple(problems.ShelfLot(quantity=lot.nano / NANO, until=_days_of_use(known, lot.expiry)) for lot in lots)
 
 
 def _days_of_use(known: BookSnapshot, day: date | None) -> float:

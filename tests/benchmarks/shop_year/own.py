@@ -214,6 +214,6 @@ def _lots(known_then: KnownThen, item: int) -> dict[str, Any]:
 
 def lots_of(lots: Sequence[tuple[float, float]]) -> tuple[Any, ...]:
     """Write lots as the buying room has them."""
-    from stockroom.buying.problem import Lot
+    from stockroom.buying.problem import ShelfLot
 
-    return tuple(Lot(until=until, quantity=amount) for until, amount in lots)
+    return tuple(ShelfLot(until=until, quantity=amount) for until, amount in lots)
