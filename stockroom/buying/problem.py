@@ -77,6 +77,7 @@ class SupplierTerms:
     free_over: float | None = None  # goods value from which carriage is free
     least_order: float = 0.0
     order_days: tuple[float, ...] = (0.0, 7.0, 14.0)  # days from now; first 0 when he takes orders today
+    delays: tuple[float, ...] = ()  # by order day: how much longer an order of that day takes, for his closures
     ordered_now: bool = False  # whether an order that starts on his first order day is placed already
 
 
