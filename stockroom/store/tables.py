@@ -232,9 +232,8 @@ move = sa.Table(
     _text("ticket"),
     _text("lot"),
     _text("expiry"),
-    sa.Index("ix_move_material_happened", "material", "site", "happened"),
+    sa.Index("ix_move_site_material_happened", "site", "material", "happened"),
     sa.Index("ix_move_happened", "happened"),
-    sa.Index("ix_move_site_happened", "site", "happened"),
 )
 
 # Kept by a trigger on move, in the same transaction: the sum of a month's moves, so that a balance as of any day
