@@ -30,7 +30,7 @@ BEFORE: tuple[Words, ...] = (  # what the commands below work on
 # Of each command that takes a key: an entry, and another that differs in its content.
 ENTRIES: dict[str, tuple[Words, Words]] = {
     "take-in": (("HEEL-L", "--with", "top=pin"), ("HEEL-L", "--with", "top=block")),
-    "change": (("T1", "--price", "1"), ("T1", "--price", "2")),
+    "change-ticket": (("T1", "--price", "1"), ("T1", "--price", "2")),
     "use": (("T1", "sole cement"), ("T1", "stitching")),
     "finish": (("T1",), ("T2",)),
     "customer-return": (("POLISH-BLK", "1"), ("POLISH-BLK", "2")),
