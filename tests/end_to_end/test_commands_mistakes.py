@@ -75,7 +75,7 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
         ("finish", "heel", "--at", "2026-11-25"), 2, "2026-11-25 is still to come.", "Give the day it happened, today at the latest.",
     ),
     "before any recipe": (
-        ("finish", "heel", "--at", "1999-01-01"), 3, "HEEL-L has no recipe valid on 1999-01-01.",
+        ("finish", "heel", "--at", "2001-01-01"), 3, "HEEL-L has no recipe valid on 2001-01-01.",
         "Load one that is valid from then or earlier.",
     ),
     "redo of work not done": (("guarantee", "77"), 3, "There is no ticket 77.", "See the open tickets: stockroom tickets"),
