@@ -12,12 +12,23 @@ from stockroom.errors import BadFileError, BookError, StockroomError, UsageError
 GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "Bench and counter": {
         "take-in": ("bench", "Take in a ticket: its materials are reserved."),
+        "change": ("bench", "Change an open ticket: another choice, size, price, day, name, more or less work."),
+        "use": ("bench", "Enter what a ticket has used so far; the rest leaves the shelf when it is finished."),
         "finish": ("bench", "Finish a ticket, or a job that was never taken in: its materials leave the shelf."),
         "guarantee": ("bench", "Do a finished ticket's work again under guarantee: materials, no income."),
         "cancel": ("bench", "Cancel an open ticket: what was reserved is available again."),
         "tickets": ("bench", "List the open tickets."),
+        "can-take-in": ("bench", "Say whether a job can be taken in: what is missing, and from when."),
+        "make-recipe": ("bench", "Make a recipe of finished tickets."),
         "jobs-possible": ("outlook", "Show how many more of each job the stock allows."),
         "sell": ("counter", "Sell over the counter."),
+        "shelf-price": ("counter", "Change a shelf price from a day on."),
+        "customer-return": ("counter", "Enter a customer's return, into stock or as waste."),
+        "receipt": ("counter", "Write a customer's receipt of a sale or a finished ticket, with its tax."),
+        "parcels": ("parcels", "List the parcels to send."),
+        "sent": ("parcels", "Enter that a parcel was sent."),
+        "postage": ("parcels", "Show the price list of the post, or add a kind of parcel."),
+        "keep-part": ("counter", "Keep a part taken off a job to be used again: it joins the shelf at no cost."),
         "offcut": (
             "counter",
             "Store an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.",

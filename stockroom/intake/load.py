@@ -18,10 +18,11 @@ from stockroom.intake.readers.catalogue import (
     read_events,
     read_materials,
     read_offers,
+    read_postage,
     read_shop,
     read_suppliers,
 )
-from stockroom.intake.readers.stock import read_counts, read_goods, read_opening, read_sales, read_waste
+from stockroom.intake.readers.stock import read_counts, read_goods, read_opening, read_sales, read_uses, read_waste
 from stockroom.intake.readers.work import read_jobs, read_recipes, read_tickets
 from stockroom.intake.sources import SourceSheet, arrange, parts, sources
 from stockroom.intake.tables import Context, FileTable, ReadRow
@@ -41,9 +42,11 @@ _READERS: Mapping[str, Reader] = {
     "recipes": read_recipes,
     "closures": read_closures,
     "events": read_events,
+    "postage": read_postage,
     "opening": read_opening,
     "deliveries": read_goods,
     "past-jobs": read_tickets,
+    "uses": read_uses,
     "sales": read_sales,
     "waste": read_waste,
     "counts": read_counts,

@@ -193,7 +193,7 @@ def the_material(materials: Iterable[Material], code: str) -> Material:
 def material_row(m: Material) -> dict[str, Any]:
     """Write a material as its row: plain values, fit for JSON."""
     same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
-    also = ("flammable", "place", "note", "usual_cost", "active")
+    also = ("flammable", "place", "note", "usual_cost", "usual_cost_for", "active")
     return {name: getattr(m, name) for name in same + also} | {
         "unit": m.unit.name,
         "purpose": str(m.purpose),
@@ -209,7 +209,7 @@ def material_row(m: Material) -> dict[str, Any]:
 def material_of(row: Any) -> Material:  # noqa: ANN401 -- a database row
     """Read a material from its row."""
     same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
-    also = ("flammable", "place", "note", "usual_cost", "active")
+    also = ("flammable", "place", "note", "usual_cost", "usual_cost_for", "active")
     return Material(
         **{name: getattr(row, name) for name in same + also},
         unit=unit(row.unit),

@@ -37,6 +37,7 @@ LISTS: dict[str, tuple[str, ...]] = {
     "recipe_line": ("recipe", "position"),
     "closure": ("who", "first", "last"),
     "event": ("name", "day"),
+    "postage": ("code",),
 }
 # Notes beside the settings that no document says, each for a reason.
 SECRETS = ("passcode:", "session key", "signed out:")  # they let somebody in at the pages

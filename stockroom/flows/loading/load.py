@@ -16,17 +16,18 @@ from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments, d
 from stockroom.flows.ordering.receive import far_from_usual
 from stockroom.flows.posting.post import Bins, brought_before, post, post_one
 from stockroom.intake.loaded import Loaded
-from stockroom.phrases import Number, as_phrase, joined, phrase
+from stockroom.phrases import Number, as_phrase, joined, phrase, plural
 from stockroom.show.formats import formats_of
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery
 from stockroom.stock.postings import Fixed
+from stockroom.stock.recipes import OTHER
 from stockroom.stock.shop import Shop, with_settings
 from stockroom.stock.suppliers import current
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue, counts, ledger
+from stockroom.store import catalogue, counts, ledger, postage
 from stockroom.store.book import Book, Session
 
 Progress = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
@@ -116,6 +117,7 @@ def _lists(session: Session, loaded: Loaded) -> Shop:
     catalogue.add_recipes(session, loaded.recipes)
     catalogue.save_closures(session, loaded.closures)
     catalogue.save_events(session, loaded.events)
+    postage.save_postage(session, loaded.postage)
     return shop
 
 
@@ -218,7 +220,23 @@ def looks_wrong(
         if delivery_key(delivery) in new
         for line in delivery.lines
     ]
-    return [*_some(below), *_some(filter(None, far))]
+    return [*_some(below), *_some(filter(None, far)), *_without_recipe(entering)]
+
+
+def _without_recipe(entering: LoadedDocuments) -> list[str]:
+    """Say which finished tickets drew only what they name, because their job has no recipe."""
+    done = [ticket.job for ticket in entering.news if ticket.state is TicketState.FINISHED]
+    jobs = [job for job in done if job != OTHER.code and not entering.box.recipes.get(job)]
+    if not jobs:
+        return []
+    return [
+        plural(
+            "%(num)s ticket drew only what it names, because its job has no recipe: %(jobs)s.",
+            "%(num)s tickets drew only what they name, because their jobs have no recipe: %(jobs)s.",
+            len(jobs),
+            jobs=", ".join(sorted(set(jobs))),
+        )
+    ]
 
 
 def _some(notes: Iterable[str]) -> list[str]:
