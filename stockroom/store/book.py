@@ -321,7 +321,6 @@ _PLAIN = (
      "See whether it is full or failing, then: stockroom check"),
     ("malformed", "The book's file is damaged.", _NO_PAGES),
     ("could not decode", "The book's file is damaged.", _NO_PAGES),
-    ("foreign key constraint", "A row of the book names another that is not there: the book is damaged.", _NO_PAGES),
     ("no such table", "The book's file is damaged, or not a book.", _NO_PAGES),
     ("no such column", "The book's file is damaged, or not a book.", _NO_PAGES),
     ("not a database", "This file is not a book, or it is damaged.", "Check the path, or restore the newest backup."),
