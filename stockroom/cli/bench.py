@@ -223,14 +223,14 @@ def make_recipe(
 @click.option("--customer", help="Another name to be picked up under; '' for none.")
 @click.option("--not-by-post", is_flag=True, help="Collected after all.")
 @desk.entry
-def change(
+def change_ticket(
     counter: Counter, entry: TypedEntry, *, ticket: str, put_back: Sequence[str], promised: str | None,
     customer: str | None, not_by_post: bool, **typed: Any,
 ) -> None:  # fmt: skip
     """Change an open ticket: another choice, size, price, day, name, more or less work.
 
     Its document says what it was and what it is. --note is the ticket's own note. Extra work and materials:
-    stockroom change 1042 --add LACE-90='1 pair' --price +6.00
+    stockroom change-ticket 1042 --add LACE-90='1 pair' --price +6.00
     """
     no_day = (promised or "").casefold() == "none"
     more = {

@@ -12,7 +12,7 @@ from stockroom.errors import BadFileError, BookError, StockroomError, UsageError
 GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "Bench and counter": {
         "take-in": ("bench", "Take in a ticket: its materials are reserved."),
-        "change": ("bench", "Change an open ticket: another choice, size, price, day, name, more or less work."),
+        "change-ticket": ("bench", "Change an open ticket: another choice, size, price, day, name, more or less work."),
         "use": ("bench", "Enter what a ticket has used so far; the rest leaves the shelf when it is finished."),
         "finish": ("bench", "Finish a ticket, or a job that was never taken in: its materials leave the shelf."),
         "guarantee": ("bench", "Do a finished ticket's work again under guarantee: materials, no income."),
@@ -85,6 +85,12 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "serve": ("stockroom.web.command", "Open the shop's pages on this machine, or to its network."),
         "new-book": ("book", "Start an empty book."),
         "templates": ("files", "Write empty files to fill in, with every column explained."),
+        "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure or event."),
+        "change": ("lists", "Change what a list says, or show it."),
+        "remove": (
+            "lists",
+            "Take something out of a list that nothing in the book names, such as a closure that was called off.",
+        ),
         "load": ("files", "Load spreadsheets into the book, whole or not at all."),
         "settings": ("book", "Show the shop's settings, or change some."),
         "sites": ("book", "List the sites stock is kept at, or open one more."),

@@ -107,7 +107,7 @@ class Typed:
         return str(self.do("take-in", job, *_options(facts))["ticket"])
 
     def change(self, ticket: str, **facts: str) -> None:
-        assert self.do("change", ticket, *_options(facts))["changed"]
+        assert self.do("change-ticket", ticket, *_options(facts))["changed"]
 
     def use(self, ticket: str, *lines: str, pairs: str = "") -> None:
         self.do("use", ticket, *lines, *(["--pairs", pairs] if pairs else []))

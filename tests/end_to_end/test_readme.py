@@ -69,7 +69,7 @@ def test_what_help_shows_can_be_typed(desk: Indoors, tmp_path: Path) -> None:
     shown = [
         "take-in",
         "take-in",
-        "change",
+        "change-ticket",
         "use",
         "finish",
         "finish",
@@ -78,6 +78,9 @@ def test_what_help_shows_can_be_typed(desk: Indoors, tmp_path: Path) -> None:
         "postage",
         "offcut",
         "tax-rates",
+        "add",
+        "change",
+        "remove",
     ]
     assert [words[0] for words in examples] == shown
     for words in examples:

@@ -45,8 +45,8 @@ class LoadReport:
     dry_run: bool
 
 
-class _NotKept(Exception):  # noqa: N818 -- not a fault: it takes a dry run back
-    pass
+class NotKept(Exception):  # noqa: N818 -- not a fault
+    """Takes back, at its end, what was done only to be checked."""
 
 
 def load_files(
@@ -74,22 +74,23 @@ def load_files(
             digits = shop.currency_digits
             loaded = read_files(paths, known, locale=shop.locale, digits=digits, progress=progress, now=now)
             report.append(enter(session, loaded, now, progress=progress, dry_run=dry_run))
-            _keep(dry_run=dry_run)
-    except _NotKept:
+            keep(dry_run=dry_run)
+    except NotKept:
         pass
     return report[0]
 
 
-def _keep(*, dry_run: bool) -> None:
+def keep(*, dry_run: bool) -> None:
+    """End a transaction: what was only checked is taken back."""
     if dry_run:
-        raise _NotKept
+        raise NotKept
 
 
 def enter(
     session: Session, loaded: Loaded, now: datetime, *, progress: Progress | None = None, dry_run: bool = False
 ) -> LoadReport:
     """Enter checked facts: lists first, then documents in the order in which they happened."""
-    shop = _lists(session, loaded)
+    shop = enter_lists(session, loaded)
     entering = LoadedDocuments(session, shop, now)
     documents = entering.documents(loaded)
     before = ledger.balances(session)
@@ -106,7 +107,8 @@ def enter(
     )
 
 
-def _lists(session: Session, loaded: Loaded) -> Shop:
+def enter_lists(session: Session, loaded: Loaded) -> Shop:
+    """Enter checked settings and lists."""
     shop = with_settings(catalogue.read_shop(session), loaded.settings)
     catalogue.save_shop(session, shop)
     _same_dimension(session, loaded.materials)

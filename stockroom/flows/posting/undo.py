@@ -15,7 +15,7 @@ from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import Fixed, Stamp, reversed_, ticket_facts, was_drawn_before, with_facts
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket, TicketState, added_up
-from stockroom.store import catalogue, counts, ledger, orders, tickets
+from stockroom.store import catalogue, counts, ledger, list_changes, orders, tickets
 from stockroom.store.book import Book, Session
 
 
@@ -61,7 +61,10 @@ def undo(book: Book, number: int, stamp: Stamp) -> Undone:
         turn = Turn(root=root, taken=document, in_force=in_force)
         _CHECK.get(root.kind, _nothing)(session, turn)
         bins = _bins(session, turn) if root.kind is DocumentKind.COUNT else NO_BINS
-        posted = post_one(session, reversed_(document, stamp), bins=bins, new=True)
+        made = reversed_(document, stamp)
+        if root.kind is DocumentKind.CHANGE:
+            made = replace(made, content={**made.content, "lists": list_changes.turned(document.content)})
+        posted = post_one(session, made, bins=bins, new=True)
         if root.kind is DocumentKind.COUNT and in_force:
             counts.mark_document(session, root.id or 0, state="settled", settled_by=posted.number)
         _RENEW.get(root.kind, _nothing)(session, turn)
@@ -374,10 +377,21 @@ def _check_kept(_session: Session, turn: Turn) -> None:
 
 
 def _check_change(_session: Session, turn: Turn) -> None:
-    raise RefusedError(
-        phrase("Document %(number)s is a change of lists or settings.", number=turn.taken.id),
-        fix="Enter again what they said before: that is a change of its own.",
-    )
+    """Refuse to take lists back that came with older tickets: those would stay, and say what nothing explains."""
+    if "older" in turn.root.content:
+        raise RefusedError(
+            phrase("Document %(number)s brought work from before the book began, with its lists.", number=turn.root.id),
+            fix="Change the lists instead: each change is a document of its own.",
+        )
+
+
+def _renew_change(session: Session, turn: Turn) -> None:
+    """Let the lists say what they said before; recipes must still find what they name."""
+    costing = catalogue.read_shop(session).costing
+    list_changes.put(session, list_changes.turned(turn.taken.content))
+    if catalogue.read_shop(session).costing != costing and catalogue.read_note(session, list_changes.CLOSED_THROUGH):
+        raise RefusedError("The costing method can't change: a period is closed by it.", fix="Talk to your accountant.")
+    catalogue.check_recipes(session)
 
 
 def _check_price(session: Session, turn: Turn) -> None:
@@ -434,6 +448,7 @@ _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.DELIVERY: _renew_received,
     DocumentKind.ORDER: _renew_order,
     DocumentKind.ORDER_END: _renew_order,
+    DocumentKind.CHANGE: _renew_change,
 }
 
 
