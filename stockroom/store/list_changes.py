@@ -74,7 +74,9 @@ def renew(session: Session, name: str, rows: Sequence[Row]) -> None:
         before = gathered.rows[at][0] if at in gathered.rows else there.get(at[1], {})
         if name != "setting" or not _apart(str(row["name"])):
             gathered.rows[at] = (before, {**there.get(at[1], {}), **row})
-    upsert(session, tables.metadata.tables[name], fresh, by=key)
+    upsert(
+        session, tables.metadata.tables[name], rows, by=key
+    )  # all: in a damaged file one may only seem there
 
 
 def drop(session: Session, name: str, keys: Iterable[Key]) -> None:
