@@ -63,6 +63,7 @@ class Material:
     flammable: bool = False
     place: str = ""
     note: str = ""
+    other_words: str = ""  # what else people call it, to find it by: 'glue' for a cement
     usual_cost: int | None = None  # minor units per shown unit, for stock of unknown cost
     active: bool = True
     extra: dict[str, str] = field(default_factory=dict, compare=False)  # facts for counting aids: tare, density…

@@ -104,16 +104,19 @@ def _cell(value: object) -> object:
 
 
 def _rows(table: sa.Table, path: Path) -> Iterator[dict[str, Any]]:
-    names = [column.name for column in table.columns]
+    names, later = [column.name for column in table.columns], tables.come_later(table)
     if not path.exists() and table.name in _CAME_LATER:
         return
     if not path.exists():
         raise _refused(path, None, "the file is missing")
     found = _cells(path)
-    if next(found, (1, []))[1] != names:
+    header = next(found, (1, []))[1]
+    lacking = {name: before for name, before in later.items() if name not in header}
+    if header != [name for name in names if name not in lacking]:
         raise _refused(path, 1, f"the columns must be {', '.join(names)}")
+    there = [table.columns[name] for name in header]
     for number, row in found:
-        yield _row(table, row, path, number)
+        yield lacking | _row(there, row, path, number)
 
 
 def _cells(path: Path) -> Iterator[tuple[int, list[str]]]:
@@ -127,11 +130,11 @@ def _cells(path: Path) -> Iterator[tuple[int, list[str]]]:
         raise _refused(path, number + 1, f"it can't be read: {wrong}") from wrong
 
 
-def _row(table: sa.Table, row: list[str], path: Path, number: int) -> dict[str, Any]:
-    if len(row) != len(table.columns):
-        raise _refused(path, number, f"it has {len(row)} cells instead of {len(table.columns)}")
+def _row(columns: list[sa.Column[Any]], row: list[str], path: Path, number: int) -> dict[str, Any]:
+    if len(row) != len(columns):
+        raise _refused(path, number, f"it has {len(row)} cells instead of {len(columns)}")
     try:
-        pairs = zip(table.columns, row, strict=True)
+        pairs = zip(columns, row, strict=True)
         return {column.name: _value(column, text) for column, text in pairs}
     except ValueError as wrong:
         raise _refused(path, number, f"a cell can't be read: {wrong}") from wrong

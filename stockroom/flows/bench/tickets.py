@@ -25,7 +25,7 @@ from stockroom.stock.recipes import (
 )
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.stock.typed import find
+from stockroom.stock.typed import find, material_meant
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 
@@ -316,8 +316,8 @@ def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> Finis
 
 
 def _known_substitutes(actual: Actual, shelf: Catalogue) -> Actual:
-    names = {code: m.name for code, m in shelf.materials.items()}
-    return replace(actual, instead={line: find("material", typed, names) for line, typed in actual.instead.items()})
+    meant = {line: material_meant(typed, shelf.materials).code for line, typed in actual.instead.items()}
+    return replace(actual, instead=meant)
 
 
 def _drawn(

@@ -79,6 +79,7 @@ def _material(line: ReadRow, context: Context) -> Material:
         flammable=bool(line["flammable"]),
         place=line["place"],
         note=line["note"],
+        other_words=line["other words"],
         usual_cost=line["usual cost"],
         active=line["active"] is not False,
         extra=dict(line["extra"]),
