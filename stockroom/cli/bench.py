@@ -11,6 +11,7 @@ from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
 from stockroom.flows.bench import tickets as bench
 from stockroom.flows.bench.tickets import FinishedTicket, Wanted
+from stockroom.stock.bounds import MOST_PAIRS
 from stockroom.stock.money import major
 from stockroom.stock.postings import Actual
 from stockroom.stock.quantities import Quantity, Unit
@@ -21,7 +22,7 @@ from stockroom.stock.tickets import Ticket
 job_options = (
     click.option("--size", help="Shoe size with its system: 'EU 42', 'UK 8.5', 'US M 9', 'Mondo 265'."),
     click.option("--single", is_flag=True, help="One shoe instead of a pair."),
-    click.option("--pairs", type=click.IntRange(1), default=1, show_default=True, help="How many pairs."),
+    click.option("--pairs", type=click.IntRange(1, MOST_PAIRS), default=1, show_default=True, help="How many pairs."),
     click.option("--with", "chosen", multiple=True, metavar="CHOICE=OPTION", help="A choice, such as sole=bend."),
     click.option("--price", help="Price charged [the price list's]."),
     click.option("--by-post", is_flag=True, help="Came and goes by post."),

@@ -39,7 +39,7 @@ def upgrade_book(place: str, *, folder: Path | None) -> None:
 
 
 @click.command()
-@click.option("--newest", type=click.IntRange(min=1), default=20, show_default=True, help="How many lines.")
+@click.option("--newest", type=click.IntRange(1, 100_000), default=20, show_default=True, help="How many lines.")
 @desk.view
 def log(counter: Counter, *, newest: int, as_json: bool) -> None:
     """Show the activity log: what was done to the book, when, by whom and from where.

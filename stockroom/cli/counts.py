@@ -30,7 +30,11 @@ FILES = (".xlsx", ".csv")
               help="Only what is kept there; 'Drawer' is every drawer. Repeatable.")  # fmt: skip
 @click.option("--next", "minutes", type=click.FloatRange(1), metavar="MINUTES", help="The items worth counting most.")
 @desk.renamed(
-    "--items", "bins", was="--bins", type=click.IntRange(1), help="At most this many, those worth counting most."
+    "--items",
+    "bins",
+    was="--bins",
+    type=click.IntRange(1, 10_000),
+    help="Most items: those worth counting most.",
 )
 @click.option("--open", "with_book", is_flag=True, help="Show the book's figures [blind].")
 @desk.renamed("--format", "kind", was="--as", type=click.Choice(["xlsx", "html", "text"]),
@@ -333,7 +337,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.option("--minutes", type=click.FloatRange(1), help="Time there is [15, unless --items is given].")
-@desk.renamed("--items", "bins", was="--bins", type=click.IntRange(1), help="Most items to count.")
+@desk.renamed("--items", "bins", was="--bins", type=click.IntRange(1, 10_000), help="Most items to count.")
 @desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment [now].")
 @click.option("--site", help="One site only [all sites together].")
 @desk.view

@@ -5,7 +5,7 @@ from importlib import import_module
 
 import click
 
-from stockroom.errors import BadFileError, BookError, StockroomError, UsageError, nearest
+from stockroom.errors import BadFileError, BookError, StockroomError, UsageError, check_text, nearest
 
 # The shop's work, and its commands: where each lives, and what it is for. A test holds this list against the
 # commands' own help, so that `--help` needs to load none of them.
@@ -130,6 +130,9 @@ class Desk(click.Group):
         UsageError
             If there is no such command; the nearest is named.
         """
+        for word in args:
+            if "\0" in word:  # no shell hands one on, but a program that drives the shop may
+                check_text(word)
         if args:
             args = [OLDER.get(args[0], args[0]), *args[1:]]
         if args and not args[0].startswith("-") and args[0] not in COMMANDS:
@@ -165,9 +168,13 @@ class Desk(click.Group):
         except OSError as wrong:
             if not wrong.filename:  # not about a file: a closed pipe is click's to end quietly
                 raise
-            refused = BookError(f"{wrong.filename} can't be used: {wrong.strerror}.", fix="Choose another place.")
+            unusable = BookError(f"{wrong.filename} can't be used: {wrong.strerror}.", fix="Choose another place.")
+            _say(unusable)
+            sys.exit(unusable.exit_code)
+        except UnicodeEncodeError as wrong:  # half of a character, as bytes typed or pasted can leave it
+            refused = UsageError("A text holds a character that can't be saved.", fix="Type it again without pasting.")
             _say(refused)
-            sys.exit(refused.exit_code)
+            raise SystemExit(refused.exit_code) from wrong
         except (ArithmeticError, LookupError, TypeError, ValueError) as wrong:
             damaged = _damage(str(ctx.params.get("place", "")))
             if damaged is None:  # a mistake of the program, not of the book: it is to be seen

@@ -221,7 +221,9 @@ def _order_words(placed: Order, counter: Counter) -> str:
         f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}{_rest_words(x, units[x.material], counter)}"
         for x in placed.lines
     ]
-    return "\n".join([f"{head}goods {money(goods)}, carriage {money(placed.carriage)}", *lines])
+    paid = flows.to_pay(counter.book, placed)
+    with_tax = f", with tax {money(paid)}" if paid else ""
+    return "\n".join([f"{head}goods {money(goods)}, carriage {money(placed.carriage)}{with_tax}", *lines])
 
 
 def _units(placed: Order, counter: Counter) -> dict[str, Unit]:

@@ -10,6 +10,7 @@ from functools import lru_cache
 
 from stockroom.errors import UsageError
 from stockroom.phrases import Number, phrase
+from stockroom.stock.bounds import FIRST_YEAR, LAST_YEAR
 from stockroom.stock.money import minor
 from stockroom.stock.typed import YES_NO
 
@@ -84,7 +85,6 @@ def _between(pattern: str) -> str:
 
 Cell = str | int | float | bool | date | datetime | time
 
-FIRST_YEAR, LAST_YEAR = 2000, 2100
 MOST = Decimal(10) ** 9  # beyond it a figure is a slip in a small shop, and the ledger's integers would run full
 LONGEST_TEXT = 2_000
 LONGEST_CODE = 60

@@ -118,6 +118,7 @@ class ReorderList:
     order_by: date | None = None
     expected: date | None = None
     notes: tuple[str, ...] = ()
+    tax: int = 0  # minor units: added to the total where the shop can't take it back
 
     @property
     def goods(self) -> int:

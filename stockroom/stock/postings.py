@@ -7,8 +7,9 @@ from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import Any, Self
 
-from stockroom.errors import AmbiguousError, RefusedError, check_text
-from stockroom.phrases import phrase
+from stockroom.errors import AmbiguousError, RefusedError, UsageError, check_text
+from stockroom.phrases import as_phrase, phrase
+from stockroom.stock.bounds import check_day, check_money
 from stockroom.stock.counts import CountLine
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
@@ -17,6 +18,9 @@ from stockroom.stock.orders import Delivery, DeliveryLine, Order
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket
+
+_MONEY = ("price", "credit", "carriage", "duties", "tax", "carriage_tax", "post_cost")
+LONGEST_KEY = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +40,11 @@ class Stamp:
     def __post_init__(self) -> None:
         for text in (self.key, self.who, self.site, self.note):
             check_text(text)
+        if len(self.key) > LONGEST_KEY:
+            raise UsageError(
+                phrase("The key has more than %(most)s letters.", most=LONGEST_KEY), fix="Give a shorter one."
+            )
+        check_day(self.happened, lambda: phrase("What happened"))
 
     def asking(self, what: str, **facts: object) -> Self:
         """Say what is asked under the key, so that another entry under the same key can be told from it.
@@ -49,6 +58,10 @@ class Stamp:
 
     def document(self, kind: DocumentKind, subject: str, moves: Iterable[Move] = (), **content: object) -> Document:
         """Make a document under this stamp; empty facts are left out of its content."""
+        check_text(subject)
+        for name in _MONEY:
+            if isinstance(sum_ := content.get(name), int):
+                check_money(sum_, lambda name=name: as_phrase(name))  # type: ignore[misc]
         return Document(
             kind=kind,
             key=self.key,

@@ -4,8 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from stockroom.errors import UnknownError, check_text
+from stockroom.errors import UnknownError, check_text, shorten
 from stockroom.phrases import Named, phrase
+from stockroom.stock.bounds import MOST_SHOES, check_day, check_money, check_number
 from stockroom.stock.recipes import PAIR, Catalogue, JobFacts, Need, Recipe, in_force, needs
 from stockroom.stock.shoe_sizes import ShoeSize
 
@@ -43,6 +44,14 @@ class Ticket:
     def __post_init__(self) -> None:
         for text in (self.number, self.customer, self.note):
             check_text(text)
+        check_number(self.shoes, self._what, MOST_SHOES)
+        check_money(self.price, self._what)
+        check_money(self.post_cost, self._what)
+        for day in (self.taken_in, self.promised, self.finished):
+            check_day(day, self._what)
+
+    def _what(self) -> str:
+        return phrase("Ticket %(number)s", number=shorten(self.number))
 
     @property
     def work(self) -> JobFacts:

@@ -85,7 +85,11 @@ def day_or_moment(text: str) -> date | datetime:
         raise UsageError(
             phrase("'%(text)s' is not a day or a moment.", text=text), fix="Write 2026-03-31 or 2026-03-31T14:30."
         ) from wrong
-    return read.date() if len(said) <= _DAY else read.replace(microsecond=0, tzinfo=None)
+    if read.tzinfo is not None:
+        raise UsageError(
+            phrase("'%(text)s' names a time zone.", text=text), fix="Give the time as the shop's own clock shows it."
+        )
+    return read.date() if len(said) <= _DAY else read.replace(microsecond=0)
 
 
 def noon_of(when: date | datetime) -> datetime:

@@ -56,6 +56,12 @@ def read_notes(session: Session, beginning: str) -> dict[str, str]:
     return {row.name: row.value for row in session.execute(asked)}
 
 
+def notes_named(session: Session, names: Iterable[str]) -> dict[str, str]:
+    """Read some notes and settings by their whole names; those never kept are left out."""
+    asked = sa.select(tables.setting).where(tables.setting.c.name.in_(list(names)))
+    return {row.name: row.value for row in session.execute(asked)}
+
+
 def save_note(session: Session, name: str, value: str) -> None:
     """Keep a note beside the settings."""
     renew(session, "setting", [{"name": name, "value": value}])

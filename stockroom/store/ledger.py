@@ -1,6 +1,7 @@
 """Where the ledger ends, kept beside it: documents removed from its end leave a chain that fits, but ends too early."""
 
 import json
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -10,15 +11,19 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from stockroom.errors import BookError
+from stockroom.errors import BookError, UsageError
 from stockroom.phrases import phrase
-from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.stock.bounds import MOST_HELD, MOST_WHOLE, check_day, check_money, check_nano
+from stockroom.stock.lots import LotMove
+from stockroom.stock.money import MILLI
+from stockroom.stock.moves import USED, Document, DocumentKind, Move, MoveKind
 from stockroom.store import tables
 from stockroom.store.book import PATIENCE, Session
 from stockroom.store.tables import (
     day_text,
     document,
     end_of,
+    material,
     maybe_day,
     maybe_moment,
     moment_text,
@@ -73,6 +78,7 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
         return []
     last, chain, before = _newest(session)
     refuse_lost_end(session, (last, chain))
+    _refuse_out_of_bounds(session, documents)
     document_rows: list[dict[str, Any]] = []
     move_rows: list[dict[str, Any]] = []
     for number, each in enumerate(documents, start=last + 1):
@@ -87,6 +93,38 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
         session.execute(sa.insert(move), move_rows)
     keep_end(session, last + len(document_rows), chain)
     return [row["id"] for row in document_rows]
+
+
+_LARGE = 10**12  # nano: of lines below it, some ten million fit into what can be on hand
+
+
+def _refuse_out_of_bounds(session: Session, documents: Sequence[Document]) -> None:
+    """Refuse lines beyond what a book holds, and large ones that would bring what is on hand beyond it."""
+    large: Counter[tuple[str, str]] = Counter()
+    for each in documents:
+        for moment in (each.happened, each.booked_on, each.entered):
+            check_day(moment, lambda: phrase("What happened"))
+        for m in each.moves:
+            if abs(m.nano) >= _LARGE:
+                large[m.material, m.site] += m.nano
+            _refuse_move(m)
+    for (code, site), coming in large.items():
+        there = balances(session, material=code, site=site).get(code, 0)
+        if abs(there + coming) > MOST_HELD:
+            raise UsageError(
+                phrase("Of %(material)s there would be more than a book holds.", material=code),
+                fix="Check the figures and the unit.",
+            )
+
+
+def _refuse_move(m: Move) -> None:
+    def what() -> str:
+        return m.material
+
+    check_nano(m.nano, what)
+    check_money(None if m.value is None else m.value // MILLI, what)
+    check_day(m.happened, what)
+    check_day(m.expiry, what)
 
 
 def head(session: Session) -> tuple[int, str]:
@@ -178,7 +216,7 @@ def read_documents(
     """Read documents in the order they were entered; no filter means all."""
     asked = sa.select(*(document.c[name] for name in _SAID)).order_by(document.c.id)
     if numbers is not None:
-        asked = asked.where(document.c.id.in_(list(numbers)))
+        asked = asked.where(document.c.id.in_([number for number in numbers if 0 < number <= MOST_WHOLE]))
     if kinds is not None:
         asked = asked.where(document.c.kind.in_([str(kind) for kind in kinds]))
     if subject is not None:
@@ -204,6 +242,8 @@ def newest_documents(session: Session, count: int) -> list[Document]:
 
 def reversal_of(session: Session, number: int) -> int | None:
     """Give the number of the document that takes this one back, if there is one."""
+    if not 0 < number <= MOST_WHOLE:
+        return None
     return session.execute(sa.select(document.c.id).where(document.c.reverses == number)).scalar()
 
 
@@ -296,6 +336,26 @@ def daily_sums(
     if until is not None:
         asked = asked.where(move.c.happened <= moment_text(until))
     return [(code, on, int(nano)) for code, on, nano in session.execute(asked)]
+
+
+def lot_moves(session: Session, until: datetime, *, site: str | None = None) -> dict[str, list[LotMove]]:
+    """Add up the moves of what has dated lots, or a shelf life, until a moment: by material, day, lot and kind."""
+    dated = sa.select(move.c.material).where(move.c.expiry != "", move.c.happened <= moment_text(until))
+    lasting = sa.select(material.c.code).where(material.c.shelf_life_days.is_not(None))
+    day = sa.func.substr(move.c.happened, 1, 10).label("day")
+    asked = sa.select(move.c.material, day, move.c.expiry, move.c.kind, sa.func.sum(move.c.nano).label("nano"))
+    asked = asked.where(move.c.happened <= moment_text(until))
+    asked = asked.where(sa.or_(move.c.material.in_(dated), move.c.material.in_(lasting)))
+    if site is not None:
+        asked = asked.where(move.c.site == site)
+    found: dict[str, list[LotMove]] = {}
+    for code, on, expiry, kind, nano in session.execute(
+        asked.group_by(move.c.material, day, move.c.expiry, move.c.kind)
+    ):
+        last = date.fromisoformat(expiry) if expiry else None
+        each = LotMove(day=date.fromisoformat(on), nano=int(nano), expiry=last, used=kind in USED)
+        found.setdefault(code, []).append(each)
+    return found
 
 
 _SAID = (

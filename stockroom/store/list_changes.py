@@ -11,6 +11,9 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from stockroom.errors import UsageError, check_text, shorten
+from stockroom.phrases import as_phrase, phrase
+from stockroom.stock.bounds import check_moment_text, check_money, check_nano, check_number
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.shop import Shop, setting_texts
 from stockroom.store import identity, ledger, tables
@@ -60,6 +63,8 @@ def renew(session: Session, name: str, rows: Sequence[Row]) -> None:
     """Insert rows, or renew those that say something else; what changes is said at the transaction's end."""
     key = LISTS[name]
     there = _rows_there(session, name, rows)
+    for row in rows:
+        _refuse_out_of_bounds(name, row)
     fresh = [row for row in rows if _said(row, name) != _said(there.get(_key(row, key), {}), name)]
     gathered = _gathered(session)
     for row in fresh:
@@ -68,6 +73,36 @@ def renew(session: Session, name: str, rows: Sequence[Row]) -> None:
         if name != "setting" or not _apart(str(row["name"])):
             gathered.rows[at] = (before, {**there.get(at[1], {}), **row})
     upsert(session, tables.metadata.tables[name], fresh, by=key)
+
+
+_NANO = {"pack", "nano"}
+_DAYS = {"valid_from", "first", "last", "day"}
+_MOST_TEXT = 20_000  # letters
+
+
+def _refuse_out_of_bounds(name: str, row: Row) -> None:
+    """Refuse what not every database could keep, or no shop means."""
+    for column, value in row.items():
+
+        def what(column: str = column) -> str:
+            return phrase(
+                "%(list)s '%(key)s': %(column)s",
+                list=as_phrase(name.replace("_", " ")),
+                key=shorten(str(row[LISTS[name][0]])),
+                column=as_phrase(column.replace("_", " ")),
+            )
+
+        if isinstance(value, str):
+            check_text(value)
+            if len(value) > _MOST_TEXT:
+                raise UsageError(phrase("%(what)s is too long.", what=what()), fix="Shorten it.")
+            if column in _DAYS and value:
+                check_moment_text(value, what)
+        elif column in _NANO:
+            check_nano(value, what)
+        elif isinstance(value, int) and not isinstance(value, bool):
+            whole = isinstance(tables.metadata.tables[name].c[column].type, sa.Integer)
+            (check_number if whole else check_money)(value, what)
 
 
 def say_older(session: Session, kind: str, figures: Mapping[str, str]) -> None:
@@ -239,9 +274,10 @@ def _key(row: Mapping[str, Any], key: Sequence[str]) -> Key:
 
 
 def _said(row: Mapping[str, Any], name: str) -> Row:
-    """Give what a row says: nothing said is left out, and so is a number that only tells rows apart."""
-    unsaid = _NUMBERS.get(name)
-    return {column: value for column, value in row.items() if column != unsaid and value not in (None, "", {})}
+    """Give what a row says: nothing said is left out, a number that only tells rows apart, and what held of all."""
+    unsaid, held = _NUMBERS.get(name), tables.come_later(tables.metadata.tables[name])
+    said = {column: value for column, value in row.items() if column != unsaid and value not in (None, "", {})}
+    return {column: value for column, value in said.items() if column not in held or value != held[column]}
 
 
 def _whole(row: Row, name: str) -> Row:

@@ -19,7 +19,7 @@ _SLICE = 5000
 _LONGEST = 2**31 - 1  # letters in a cell: a closing holds the whole catalogue, more than csv takes unless told
 KEPT_BY_TRIGGER = {"month_total"}
 _WORKED_OUT = {"kept_result"}
-_CAME_LATER = {"deed"}  # books that an older version exported have none
+_CAME_LATER = {"deed"}  # books that an older version exported have none; columns that came later: `tables.py`
 ORDER = [t for t in tables.metadata.sorted_tables if t.name not in KEPT_BY_TRIGGER | _WORKED_OUT]
 
 
@@ -55,11 +55,20 @@ def read_in(session: Session, folder: Path) -> None:
     usual = csv.field_size_limit(_LONGEST)
     try:
         for table in ORDER:
-            for rows in _slices(_rows(table, folder / f"{table.name}.csv")):
-                session.execute(sa.insert(table), rows)
+            path = folder / f"{table.name}.csv"
+            for rows in _slices(_rows(table, path)):
+                _insert(session, table, rows, path)
     finally:
         csv.field_size_limit(usual)
     number_on(session, ORDER)
+
+
+def _insert(session: Session, table: sa.Table, rows: list[dict[str, Any]], path: Path) -> None:
+    try:
+        session.execute(sa.insert(table), rows)
+    except (sa.exc.IntegrityError, sa.exc.DataError, sa.exc.InternalError) as wrong:  # the last: a trigger's refusal
+        said = str(wrong.orig).splitlines()[0]
+        raise _refused(path, None, f"a row is there twice, or does not fit the others: {said}") from wrong
 
 
 def copy(source: Session, target: Session) -> None:
@@ -116,7 +125,7 @@ def _rows(table: sa.Table, path: Path) -> Iterator[dict[str, Any]]:
         raise _refused(path, 1, f"the columns must be {', '.join(names)}")
     there = [table.columns[name] for name in header]
     for number, row in found:
-        yield lacking | _row(there, row, path, number)
+        yield lacking | _row(there, row, (path, number))
 
 
 def _cells(path: Path) -> Iterator[tuple[int, list[str]]]:
@@ -130,14 +139,18 @@ def _cells(path: Path) -> Iterator[tuple[int, list[str]]]:
         raise _refused(path, number + 1, f"it can't be read: {wrong}") from wrong
 
 
-def _row(columns: list[sa.Column[Any]], row: list[str], path: Path, number: int) -> dict[str, Any]:
+def _row(columns: list[sa.Column[Any]], row: list[str], at: tuple[Path, int]) -> dict[str, Any]:
+    path, number = at
     if len(row) != len(columns):
         raise _refused(path, number, f"it has {len(row)} cells instead of {len(columns)}")
     try:
-        pairs = zip(columns, row, strict=True)
-        return {column.name: _value(column, text) for column, text in pairs}
-    except ValueError as wrong:
-        raise _refused(path, number, f"a cell can't be read: {wrong}") from wrong
+        return {column.name: _value(column, text) for column, text in zip(columns, row, strict=True)}
+    except (ValueError, RecursionError) as wrong:
+        raise _refused(path, number, f"a cell can't be read: {_briefly(wrong)}") from wrong
+
+
+def _briefly(wrong: Exception) -> str:
+    return "it is nested too deeply" if isinstance(wrong, RecursionError) else str(wrong).splitlines()[0][:200]
 
 
 def _value(column: sa.Column[Any], text: str) -> object:
@@ -147,7 +160,18 @@ def _value(column: sa.Column[Any], text: str) -> object:
         return json.loads(text)
     if isinstance(column.type, sa.Boolean):
         return {"0": False, "1": True}.get(text) if text in {"0", "1"} else int("not 0 or 1")
-    return int(text) if isinstance(column.type, (sa.Integer, tables.Whole)) else text
+    if isinstance(column.type, (sa.Integer, tables.Whole)):
+        return _whole(text, tables.LARGEST if isinstance(column.type, tables.Whole) else 2**31 - 1)
+    if "\0" in text:
+        raise ValueError("it holds a character that can't be saved")
+    return text
+
+
+def _whole(text: str, largest: int) -> int:
+    number = int(text)
+    if not -largest <= number <= largest:
+        raise ValueError(f"{text[:40]} is more than a book holds")
+    return number
 
 
 def _refused(path: Path, row: int | None, what: str) -> BadFileError:

@@ -91,7 +91,7 @@ def days_ahead(rows: Sequence[RunOutRow], today: date) -> tuple[Column, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class RunOutSpan:
     """A run-out on a line of weeks, in per cent of its width: the range, the likely day, the day to order."""
 
     start: float
@@ -103,18 +103,19 @@ class Span:
 SPAN_DAYS = 91
 
 
-def spans(rows: Sequence[RunOutRow], today: date) -> tuple[Span | None, ...]:
+def spans(rows: Sequence[RunOutRow], today: date) -> tuple[RunOutSpan | None, ...]:
     """Draw when each material may run out over the next quarter; nothing for one that lasts."""
 
     def place(day: date) -> float:
         return round(100 * min(max((day - today).days, 0), SPAN_DAYS) / SPAN_DAYS, 2)
 
-    def span(row: RunOutRow) -> Span | None:
+    def span(row: RunOutRow) -> RunOutSpan | None:
         if row.runs_out is None:
             return None
         start, end = place(row.earliest or row.runs_out), place(row.latest) if row.latest else 100.0
         order_by = place(row.order_by) if row.order_by else None
-        return Span(start=start, width=round(max(end - start, 0.8), 2), likely=place(row.runs_out), order_by=order_by)
+        width = round(max(end - start, 0.8), 2)
+        return RunOutSpan(start=start, width=width, likely=place(row.runs_out), order_by=order_by)
 
     return tuple(span(row) for row in rows)
 

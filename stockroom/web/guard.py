@@ -35,6 +35,7 @@ def guard(app: Flask) -> None:
     """Set the door before an app's pages."""
     app.before_request(_check_host)
     app.before_request(_check_size)
+    app.before_request(_check_letters)
     app.before_request(_check_role)
     app.before_request(_check_forged)
     app.after_request(_headers)
@@ -64,6 +65,13 @@ def _check_size() -> None:
     request.max_content_length = limit
     if (request.content_length or 0) > limit:
         refuse(413, phrase("too much sent"))
+
+
+def _check_letters() -> None:
+    """Refuse what holds a NUL: no form sends one, and not every database keeps or seeks it."""
+    said = (text for given in (request.args, request.form) for pair in given.items(multi=True) for text in pair)
+    if "\0" in request.path or any("\0" in text for text in said):
+        refuse(400, "a character that can't be saved")
 
 
 def _check_role() -> AnyResponse | None:

@@ -77,7 +77,7 @@ ROOMS = (
         endpoint="usage.usage",
         roles=access.OWNER,
         group=_("Money"),
-        hint=_("what jobs really use, by your counts"),
+        hint=_("actual usage, by your counts"),
     ),
     Room(
         name=_("Back-test"),
@@ -98,7 +98,7 @@ ROOMS = (
         endpoint="labels.labels",
         roles=access.BENCH,
         group=_("The book"),
-        hint=_("for shelves and bins, to print and scan"),
+        hint=_("for shelf and drawers, to print and scan"),
     ),
     Room(
         name=_("Hazards"),

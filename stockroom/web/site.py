@@ -130,4 +130,8 @@ def _happened(now: datetime) -> datetime:
         then = datetime.fromisoformat(said)
     except ValueError as wrong:
         raise UsageError(phrase("'%(said)s' is not a moment.", said=said), fix="Enter it again by hand.") from wrong
-    return min(then.replace(tzinfo=None, microsecond=0), now)
+    if then.tzinfo is not None:
+        raise UsageError(
+            phrase("'%(text)s' names a time zone.", text=said), fix="Give the time as the shop's own clock shows it."
+        )
+    return min(then.replace(microsecond=0), now)

@@ -73,10 +73,8 @@ def test_level_of_normal_demand(
     holding: float, penalty: float, mean: float, spread: float, periods: float, level: float
 ) -> None:
     """The critical ratio is the chance that the level lasts (Arrow, Harris and Marschak 1951)."""
-    of_mean, of_spread, of_periods = (np.array([float(each)]) for each in (mean, spread, periods))
-    assert order_up_to(of_mean, of_spread, of_periods, penalty / (penalty + holding))[0] == pytest.approx(
-        level, abs=0.006
-    )
+    a, b, c = (np.array([float(each)]) for each in (mean, spread, periods))
+    assert order_up_to(a, b, c, penalty / (penalty + holding))[0] == pytest.approx(level, abs=0.006)
 
 
 def test_safety_stock_of_a_carpet_shop() -> None:

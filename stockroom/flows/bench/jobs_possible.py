@@ -77,8 +77,10 @@ def can_do_of(facts: BookSnapshot) -> list[CanDo]:
 
 
 def _free(facts: BookSnapshot, box: RecipeBox) -> dict[str, int]:
-    """Give what no booked ticket has a claim on, in nano."""
+    """Give what no booked ticket has a claim on, in nano; what has expired serves no job."""
     left = Counter(dict(facts.on_hand))
+    for code, lots in facts.lots.items():
+        left[code] -= sum(lot.nano for lot in lots if lot.expired(facts.day))
     for ticket in facts.tickets:
         if ticket.state is TicketState.BOOKED:
             with suppress(StockroomError):  # a ticket whose parts are unclear sets nothing aside

@@ -1,15 +1,16 @@
 """What is on the shelf: on hand, on order, reserved for open tickets, available; who waits; what needs a hand today."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from stockroom.errors import StockroomError
-from stockroom.flows.book.snapshot import orders_then, tickets_then
+from stockroom.flows.book.snapshot import lots_then, orders_then, tickets_then
 from stockroom.phrases import phrase
 from stockroom.stock.lists import ShelfRow, cautions
+from stockroom.stock.lots import Lot
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order
 from stockroom.stock.quantities import NANO, Dimension
@@ -18,6 +19,7 @@ from stockroom.stock.tickets import RecipeBox, Ticket, TicketState, by_job
 from stockroom.store import catalogue, counts, ledger, orders, tickets
 from stockroom.store.book import Book, Session
 
+SOON = timedelta(days=14)  # ahead, so that a lot can still be used up or replaced
 COUNT_DUE_DAYS = 60  # a bin not counted for two months is named as a likely cause
 
 
@@ -218,6 +220,16 @@ def _open(order: Order, lacking: Mapping[str, set[str]], booked: Sequence[Ticket
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Expiring:
+    """A lot that has expired, or soon will."""
+
+    material: Material
+    lot: Lot
+    day: date
+    gone: bool  # expired already
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Today:
     """The day's hand of work."""
 
@@ -225,6 +237,7 @@ class Today:
     below_zero: tuple[ShelfRow, ...]
     late: tuple[OpenOrder, ...]
     to_count: tuple[ShelfRow, ...]  # longest uncounted first
+    expiring: tuple[Expiring, ...]  # soonest first
     waiting: dict[str, str]  # ticket number -> the order it waits for
 
 
@@ -233,6 +246,8 @@ def today(book: Book, now: datetime) -> Today:
     with book.reading() as session:
         shelf = rows(session)
         booked = tickets.read_tickets(session, state=TicketState.BOOKED)
+        materials = {m.code: m for m in catalogue.read_materials(session)}
+        lots = lots_then(session, materials.values(), now)
     coming = open_orders(book, now)
     due = now - timedelta(days=COUNT_DUE_DAYS)
     old = [row for row in shelf if row.on_hand and (row.last_counted is None or row.last_counted < due)]
@@ -241,5 +256,13 @@ def today(book: Book, now: datetime) -> Today:
         below_zero=tuple(row for row in shelf if row.below_zero),
         late=tuple(each for each in coming if each.late_days),
         to_count=tuple(sorted(old, key=lambda row: row.last_counted or datetime.min)),
+        expiring=tuple(sorted(_expiring(materials, lots, now.date()), key=lambda each: (each.day, each.material.code))),
         waiting={ticket.number: each.order.number for each in coming for ticket in each.waiting},
     )
+
+
+def _expiring(materials: Mapping[str, Material], lots: Mapping[str, Sequence[Lot]], today: date) -> Iterator[Expiring]:
+    for code, mine in lots.items():
+        for lot in mine:
+            if lot.expiry is not None and lot.expiry <= today + SOON:
+                yield Expiring(material=materials[code], lot=lot, day=lot.expiry, gone=lot.expired(today))

@@ -188,7 +188,9 @@ def periods_hold(documents: DocumentsInForce, closed_through: date | None) -> It
         yield f"The book is closed through {closed_through or 'no day'}, but its documents close it through {through}."
 
 
-_UNREADABLE = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError, StockroomError)
+_UNREADABLE = (
+    ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError, StockroomError,
+)  # fmt: skip
 
 
 def check(book: Book, *, figures: Sequence[str] = ()) -> Audit:

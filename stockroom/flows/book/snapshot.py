@@ -7,15 +7,17 @@ what was entered late, or taken back since, is seen as it really was.
 """
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 from stockroom.flows.book.terms import terms_of
 from stockroom.intake.known import BookFacts
 from stockroom.stock.calendar import NOON, Closure, Event, OpenDays, closures_of
 from stockroom.stock.landing import LandingTerms
+from stockroom.stock.lots import Lot, lots_left
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
@@ -50,6 +52,7 @@ class BookSnapshot:
     sales: Sequence[tuple[str, str, int]]  # material, day, nano (negative)
     waste: Sequence[tuple[str, str, int]]
     stocked: Mapping[str, date] = field(default_factory=dict)  # since when each material was in the book
+    lots: Mapping[str, tuple[Lot, ...]] = field(default_factory=dict)  # of what expires, the first to expire first
     terms: LandingTerms | None = None  # what deliveries are costed by; None: tax is no cost
 
     @property
@@ -68,6 +71,7 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     materials = tuple(catalogue.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
     deliveries = read_deliveries(session)
+    lots = lots_then(session, materials, moment, site=site)
     return BookSnapshot(
         moment=moment,
         shop=catalogue.read_shop(session),
@@ -86,9 +90,26 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         last_counted=counts.last_counted(session, at=moment),
         sales=ledger.daily_sums(session, [MoveKind.SALE], site=site, until=moment),
         terms=terms_of(session),
-        waste=ledger.daily_sums(session, WRITTEN_OFF, site=site, until=moment),
+        waste=_waste(session, lots, moment, site),
         stocked=usage.first_days(session, moment, site=site),
+        lots=lots,
     )
+
+
+def _waste(session: Session, lots: Collection[str], moment: datetime, site: str | None) -> list[tuple[str, str, int]]:
+    """Add up what was thrown away or taken; where lots are known, what will expire is known of them."""
+    sums = partial(ledger.daily_sums, session, site=site, until=moment)
+    thrown = [kind for kind in WRITTEN_OFF if kind is not MoveKind.EXPIRY]
+    return [*sums(thrown), *(each for each in sums([MoveKind.EXPIRY]) if each[0] not in lots)]
+
+
+def lots_then(
+    session: Session, materials: Iterable[Material], moment: datetime, *, site: str | None = None
+) -> dict[str, tuple[Lot, ...]]:
+    """Give the lots on the shelf at a moment of every material that has dated ones, or a shelf life."""
+    keeps = {m.code: m.shelf_life_days for m in materials}
+    moves = ledger.lot_moves(session, moment, site=site)
+    return {code: lots_left(mine, shelf_life_days=keeps.get(code)) for code, mine in moves.items()}
 
 
 def tickets_then(session: Session, moment: datetime, *, site: str | None = None) -> list[Ticket]:

@@ -67,6 +67,19 @@ def place_order(book: Book, supplier: str, asked: Sequence[OrderedPacks], stamp:
         return order
 
 
+def tax_to_bear(session: Session, order: Order) -> int:
+    """Give the tax that comes on an order where the shop can't take it back, in minor units."""
+    asked = [(line.material, line.supplier_code, line.cost) for line in order.lines]
+    return terms_of(session).tax_on_order(order.supplier, asked, order.carriage, order.placed.date())
+
+
+def to_pay(book: Book, order: Order) -> int:
+    """Give what an order comes to with the tax the shop bears; 0 where it bears none."""
+    with book.reading() as session:
+        tax = tax_to_bear(session, order)
+    return sum(line.cost for line in order.lines) + order.carriage + tax if tax else 0
+
+
 def to_free_carriage(book: Book, order: Order) -> int:
     """Say what goods are missing on an order to make its carriage free; 0 where none is paid, or never is free."""
     with book.reading() as session:

@@ -205,16 +205,20 @@ def _lists(seen: Outlook, found: Basket, why: Mapping[int, str]) -> tuple[Reorde
 def _list(seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Mapping[int, str]) -> ReorderList:
     drawn = tuple(_line(seen, line, why) for line in lines)
     problem = seen.question.problem.suppliers[lines[0].supplier]
-    today, posterior = seen.known.day, seen.question.leads[supplier.code]
+    today, belief = seen.known.day, seen.question.leads[supplier.code]
+    placed = today + timedelta(days=int(problem.order_days[0]))
+    carriage = supplier.carriage_of(sum(line.cost for line in drawn))
+    asked, terms = [(line.material, line.supplier_code, line.cost) for line in drawn], seen.known.terms
     return ReorderList(
         supplier=supplier.code,
         name=supplier.name,
         lines=drawn,
-        carriage=supplier.carriage_of(sum(line.cost for line in drawn)),
+        carriage=carriage,
         carriage_free_over=supplier.carriage_free_over,
         minimum_order=supplier.minimum_order,
-        order_by=today + timedelta(days=int(problem.order_days[0])),
-        expected=expected_day(posterior, supplier, seen.known.moment, seen.known.closures, seen.known.open_days),
+        order_by=placed,
+        expected=expected_day(belief, placed, today, seen.known.open_days),
+        tax=terms.tax_on_order(supplier.code, asked, carriage, today) if terms else 0,
     )
 
 

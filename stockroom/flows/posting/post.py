@@ -60,7 +60,9 @@ def post(session: Session, documents: Sequence[Document], *, bins: Bins = NO_BIN
     """
     known = {} if new else brought_before(session, documents)
     fresh = list({d.key: d for d in reversed(documents) if d.key not in known}.values())[::-1]  # the first of each key
-    closed = closed_through(session)
+    closed, start = _days(session)
+    for document in fresh:
+        _refuse_before(start, document)
     ready = [_in_open_period(_to_the_second(document), closed) for document in fresh]
     numbers = known | dict(zip((d.key for d in ready), _append(session, ready, bins), strict=True))
     first = {id(d) for d in fresh}
@@ -150,6 +152,25 @@ def closed_through(session: Session) -> date | None:
     """Give the last day of the closed periods, if any is closed."""
     text = catalogue.read_note(session, CLOSED_THROUGH)
     return date.fromisoformat(text) if text else None
+
+
+def _days(session: Session) -> tuple[date | None, date | None]:
+    """Give the last day of the closed periods, and the book's first day, where there are such."""
+    said = catalogue.notes_named(session, (CLOSED_THROUGH, "start"))
+    closed, start = (said.get(name, "") for name in (CLOSED_THROUGH, "start"))
+    return (date.fromisoformat(closed) if closed else None), (date.fromisoformat(start) if start else None)
+
+
+def _refuse_before(start: date | None, document: Document) -> None:
+    """Refuse what would move stock before the book's first day: what was there then is the opening stock."""
+    if start is None or document.reverses is not None:
+        return
+    early = next((move.happened.date() for move in document.moves if move.happened.date() < start), None)
+    if early is not None:
+        raise RefusedError(
+            phrase("%(day)s is before the book's first day, %(start)s.", day=early, start=start),
+            fix="Its opening stock holds what happened before. Work of earlier days comes in by a file of past jobs.",
+        )
 
 
 def _in_open_period(document: Document, closed: date | None) -> Document:

@@ -44,6 +44,38 @@ class Charged:
     amount: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeliveryCard:
+    """A delivery as it is looked at: what its goods cost now, and what was charged or credited since."""
+
+    document: Document
+    goods: Mapping[str, int]  # by material, minor units without tax or carriage
+    names: Mapping[str, str]
+    charges: tuple[tuple[str, int], ...]  # 'carriage' or 'credit', in minor units without tax; a credit is below zero
+
+    @property
+    def carriage(self) -> int:
+        """Carriage as it was entered with the goods."""
+        return cast("int", self.document.content.get("carriage", 0))
+
+
+def delivery_card(book: Book, delivery: int) -> DeliveryCard:
+    """Give a delivery's card.
+
+    Raises
+    ------
+    UnknownError, RefusedError
+        As `the_delivery`.
+    """
+    with book.reading() as session:
+        document = the_delivery(session, delivery)
+        goods = _goods(document) | _corrected(session, delivery)
+        said = [each.content for each in corrections_of(session, delivery)]
+        names = {m.code: m.name for m in catalogue.read_materials(session, list(goods))}
+    charges = [(cast("str", each["charge"]), cast("int", each["amount"])) for each in said if "charge" in each]
+    return DeliveryCard(document=document, goods=goods, names=names, charges=tuple(charges))
+
+
 def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: Stamp) -> Corrected:
     """Say what goods of a delivery really cost.
 
@@ -106,7 +138,7 @@ def charge_later(book: Book, delivery: int, amounts: Mapping[str, int], stamp: S
     Raises
     ------
     UsageError
-        If the amount is not above zero.
+        If the amount is not above zero, or the rate is none.
     RefusedError
         If a credit is more than the goods cost.
 
@@ -117,6 +149,8 @@ def charge_later(book: Book, delivery: int, amounts: Mapping[str, int], stamp: S
     ((what, amount),) = amounts.items()
     if amount <= 0:
         raise UsageError(phrase("Nothing is charged or credited: %(amount)s.", amount=amount), fix="Give the amount.")
+    if tax_rate:
+        per_cent(tax_rate)
     with book.writing() as session:
         document = the_delivery(session, delivery)
         if what == CREDIT and amount > sum(_goods(document).values()):

@@ -100,6 +100,7 @@ def sums() -> AnyResponse:
         goods=write.money(made.goods),
         carriage=write.money(made.carriage),
         total=write.money(made.total),
+        paid=write.money(made.total + made.tax),
         notes=notes,
         lines={
             f"{line.material}:{line.supplier_code}": {

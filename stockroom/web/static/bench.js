@@ -105,7 +105,7 @@
           if (!answer.ok) { return answer.text().then(function (words) { show(form, "notes", words); }); }
           return answer.json().then(function (sums) {
             if (mine !== latest || sums.waiting) { return; }
-            ["goods", "carriage", "total"].forEach(function (part) { show(form, part, sums[part]); });
+            ["goods", "carriage", "total", "paid"].forEach(function (part) { show(form, part, sums[part]); });
             show(form, "notes", sums.notes.join(" "));
             form.querySelectorAll("[data-line]").forEach(function (row) {
               var line = sums.lines[row.dataset.line] || { cost: "", chance: "–", fault: "" };

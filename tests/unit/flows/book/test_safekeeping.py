@@ -1,3 +1,4 @@
+import csv
 import os
 import shutil
 import sqlite3
@@ -18,7 +19,7 @@ from stockroom.flows.book.opening import new_book
 from stockroom.flows.ordering.place import OrderedPacks, place_order
 from stockroom.margins.period import Period
 from stockroom.stock.shop import Shop
-from stockroom.store import catalogue, identity
+from stockroom.store import catalogue, identity, tables
 from stockroom.store.book import Book, open_book
 from stockroom.store.integrity import audit
 from tests import build
@@ -322,6 +323,26 @@ def test_a_missing_file_and_a_bad_cell_are_named(file_shop: Book, tmp_path: Path
     with pytest.raises(BadFileError) as missing:
         safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
     assert "closure.csv: the file is missing" in str(missing.value.problems[0])
+
+
+def test_an_export_older_than_a_column_comes_back_with_what_it_then_held(
+    file_shop: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    safekeeping.export_book(file_shop, tmp_path / "out")
+    for name, column in (("ticket", "note"), ("material", "note")):
+        path = tmp_path / "out" / f"{name}.csv"
+        with path.open(newline="", encoding="utf-8") as file:
+            rows = list(csv.reader(file))
+        place = rows[0].index(column)
+        with path.open("w", newline="", encoding="utf-8") as file:
+            csv.writer(file).writerows([row[:place] + row[place + 1 :] for row in rows])
+    with pytest.raises(BadFileError):
+        safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    monkeypatch.setitem(tables.ticket.c.note.info, "before", "")
+    monkeypatch.setitem(tables.material.c.note.info, "before", "none said")
+    safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    with closing(open_book(str(tmp_path / "back.sqlite"))) as book, book.reading() as session:
+        assert {each.note for each in catalogue.read_materials(session)} == {"none said"}
 
 
 def test_nothing_is_written_over(file_shop: Book, tmp_path: Path) -> None:

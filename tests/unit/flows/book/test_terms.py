@@ -14,15 +14,17 @@ from stockroom.flows.accounts.period import make_accounts
 from stockroom.flows.bench import counter
 from stockroom.flows.book.opening import change_settings
 from stockroom.flows.book.snapshot import book_snapshot
-from stockroom.flows.ordering.place import receive_goods
+from stockroom.flows.ordering.order_forms import order_form
+from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_goods, receive_order, to_pay
 from stockroom.flows.outlook import problem
 from stockroom.flows.posting import undo
 from stockroom.flows.posting.price_corrections import charge_later, correct_price
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.period import period_named
+from stockroom.show.formats import formats_of
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.stock.suppliers import unit_costs
-from stockroom.store import catalogue
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
 
@@ -180,3 +182,24 @@ def asked(book: Book) -> tuple[float, float, float | None]:
     terms = problem._supplier(facts, north, posterior, lead_time_quantiles(2, np.random.default_rng(1)), 28)
     assert costs["SOLE-S"] == pytest.approx(made.price / 20 * 100)
     return made.price, terms.carriage, terms.free_over
+
+
+@pytest.mark.parametrize("registered", [True, False])
+def test_what_an_order_says_will_be_paid_is_what_receiving_it_costs(open_shop: Book, *, registered: bool) -> None:
+    """Net as the supplier writes it, and with the tax where the shop bears it: on the forms, the list and the shelf."""
+    with open_shop.writing() as session:
+        catalogue.save_shop(session, replace(catalogue.read_shop(session), tax_registered=registered))
+    asked = [OrderedPacks(material=code, packs=n) for code, n in (("CEMENT", 3), ("POLISH", 1))]
+    order = place_order(open_shop, "NORTH", asked, build.stamp("2026-01-06"))
+    net = sum(line.cost for line in order.lines) + order.carriage
+    said = order_form(open_shop, order.number, "text")[1].decode()
+    with open_shop.reading() as session:
+        money = formats_of(catalogue.read_shop(session)).money
+    assert f"Total before tax: {money(net)}" in said
+    done = receive_order(open_shop, order.number, (), build.stamp("2026-01-12"))
+    with open_shop.reading() as session:
+        (document,) = ledger.read_documents(session, numbers=[done.document])
+    cost = sum(move.value or 0 for move in document.moves) // 1000
+    assert to_pay(open_shop, order) == (0 if registered else cost)
+    assert (f"Total with tax: {money(cost)}" in said) is not registered
+    assert cost == net if registered else cost > net

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from stockroom.errors import AmbiguousError, RefusedError, UnknownError
@@ -203,6 +205,29 @@ def test_nothing_does_not_arrive(open_shop: Book, arrived: Arrived) -> None:
     number = place(open_shop, CEMENT=2)
     with pytest.raises(RefusedError, match=r"^CEMENT: nothing arrived, or all had come\.$"):
         receive(open_shop, number, arrived)
+
+
+def test_of_a_line_that_has_arrived_only_what_is_said_to_have_come_comes(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2, POLISH=1)
+    receive(open_shop, number, Arrived(material="CEMENT", packs=2))
+    with pytest.raises(RefusedError) as caught:
+        receive(open_shop, number, Arrived(material="cement"))
+    said, fix = (text.replace("\N{NO-BREAK SPACE}", " ") for text in (caught.value.what, caught.value.fix))
+    assert said == f"All of CEMENT has arrived already: 10 l of order {number}."
+    assert fix == "If more came, say how much. Outstanding: 6 pieces POLISH."
+    more = receive(open_shop, number, Arrived(material="CEMENT", packs=1))
+    assert [each.replace("\N{NO-BREAK SPACE}", " ") for each in more.remarks] == ["CEMENT: 5 l more than ordered"]
+
+
+def test_a_hide_that_was_only_weighed_is_asked_for_its_size(open_shop: Book) -> None:
+    bend = next(m for m in build.materials() if m.code == "BEND")
+    with open_shop.writing() as session:
+        catalogue.save_materials(session, [replace(bend, bridge=None)])
+    number = place(open_shop, "TAN", BEND=1)
+    with pytest.raises(RefusedError) as caught:
+        receive(open_shop, number, Arrived(material="BEND", amount=build.amount("6.8 kg")))
+    assert caught.value.what == "BEND is bought by weight and kept by its real size."
+    assert caught.value.fix == "Give both, such as 'BEND=98 dm2/6800 g'."
 
 
 def test_an_order_ends_closed_or_cancelled_and_its_end_can_be_undone(open_shop: Book) -> None:

@@ -74,6 +74,26 @@ def test_work_before_a_count_entered_after_it_leaves_the_count_true(open_shop: B
     assert kinds(open_shop) == ["opening", "change", "count", "waste", "count kept"]
 
 
+def test_work_of_a_counts_own_moment_entered_after_it_leaves_the_count_true(open_shop: Book) -> None:
+    count(open_shop, "3 l", "2026-01-10 10:00")
+    waste(open_shop, "200 ml", "2026-01-10 10:00")
+    assert on_hand(open_shop, "CEMENT", "2026-01-10 10:00") == on_hand(open_shop, "CEMENT") == 3000
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_work_of_both_sides_of_a_count_entered_together_leaves_it_true(open_shop: Book, order: int) -> None:
+    """As a load does: the earliest of them says from when on counts are held."""
+    count(open_shop, "3 l", "2026-01-10")
+    used = [
+        build.document(build.move("CEMENT", "-200 ml", happened=day), happened=day, key=day)
+        for day in ("2026-01-08", "2026-01-12")
+    ]
+    with open_shop.writing() as session:
+        post(session, used[::order])
+    assert on_hand(open_shop, "CEMENT", "2026-01-10") == 3000
+    assert on_hand(open_shop, "CEMENT") == 2800
+
+
 def test_work_after_a_count_counts(open_shop: Book) -> None:
     count(open_shop, "3 l", "2026-01-10")
     waste(open_shop, "200 ml", "2026-01-11")
