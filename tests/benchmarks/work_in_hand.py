@@ -30,7 +30,7 @@ def worked_on(world: World, wait: Sequence[int]) -> FloatArray:
     done = np.zeros((YEAR_WEEKS * 7, N_JOBS, YEAR_WEEKS))
     for day, row in enumerate(world.scenario.tickets):
         place = int(np.searchsorted(days, day))
-        for job in np.flatnonzero(row):
+        for job in np.flatnonzero(row).tolist():
             if place + wait[job] < len(days):
                 done[day, job, week_of[place + wait[job]]] += row[job]
     return done
@@ -44,7 +44,7 @@ def _open_days(world: World) -> tuple[np.ndarray, np.ndarray]:
 def biases(seed: int) -> FloatArray:
     """Sums over the origins, shape (3 forecasts and what they are held against, n_spans, 2)."""
     world, rng = invent(seed), np.random.default_rng([seed, 1])
-    wait = rng.integers(0, LONGEST_WAIT + 1, N_JOBS)
+    wait = rng.integers(0, LONGEST_WAIT + 1, N_JOBS).tolist()
     done, (days, week_of) = worked_on(world, wait), _open_days(world)
     worth = world.scenario.needs @ world.scenario.unit_cost
     kinds = np.repeat(np.arange(N_JOBS), 40)

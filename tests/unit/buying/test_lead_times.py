@@ -215,7 +215,13 @@ def test_a_supplier_who_delivers_before_his_order_day_starts_at_once() -> None:
 @pytest.mark.parametrize("who", ["closures", "away"])
 def test_what_a_holiday_kept_from_going_out_goes_out_the_day_after(who: str) -> None:
     """Whether he was shut or the shop itself: an order for that day waits a day, not a week."""
-    shut = Terms(stated_days=4, order_weekdays=MONDAYS, **{who: ((HOLIDAY, HOLIDAY),)})
+    off = ((HOLIDAY, HOLIDAY),)
+    shut = Terms(
+        stated_days=4,
+        order_weekdays=MONDAYS,
+        closures=off if who == "closures" else (),
+        away=off if who == "away" else (),
+    )
     tuesday = HOLIDAY + timedelta(days=1)
     assert order_days(shut, tuesday, 14) == (0.0, 6.0, 13.0)
     assert starts(tuesday, shut) == tuesday

@@ -130,7 +130,7 @@ def test_an_amount_that_would_be_rounded_or_cut_is_refused(shop: Book, nano: obj
 def test_what_no_book_holds_is_refused_where_a_document_is_made(shop: Book, facts: dict[str, Any], fault: str) -> None:
     def write() -> None:
         with shop.writing() as session:
-            ledger.append(session, [build.document(replace(build.move("TIP", "1 piece"), **facts))])
+            ledger.append(session, [build.document(build.move("TIP", "1 piece")._replace(**facts))])
 
     with pytest.raises(UsageError) as caught:
         write()
@@ -138,7 +138,7 @@ def test_what_no_book_holds_is_refused_where_a_document_is_made(shop: Book, fact
 
 
 def test_large_lines_add_up_to_no_more_than_a_book_holds(shop: Book) -> None:
-    large = replace(build.move("TIP", "1 piece"), nano=10**16)
+    large = build.move("TIP", "1 piece")._replace(nano=10**16)
 
     def write(lines: int) -> None:
         with shop.writing() as session:

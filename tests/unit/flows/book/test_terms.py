@@ -17,6 +17,7 @@ from stockroom.flows.book.snapshot import book_snapshot
 from stockroom.flows.ordering.order_forms import order_form
 from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_goods, receive_order, to_pay
 from stockroom.flows.outlook import problem
+from stockroom.flows.outlook.delivery_days import delivery_days
 from stockroom.flows.posting import undo
 from stockroom.flows.posting.price_corrections import charge_later, correct_price
 from stockroom.margins.accounts import Accounts
@@ -178,8 +179,8 @@ def asked(book: Book) -> tuple[float, float, float | None]:
     scale = 100 / float(problem._borne(facts, offer))
     made = problem._offer(offer, {"SOLE-S": 0}, {"NORTH": 0}, scale)
     north = next(s for s in facts.suppliers if s.code == "NORTH")
-    posterior = problem._learnt(facts, north)
-    terms = problem._supplier(facts, north, posterior, lead_time_quantiles(2, np.random.default_rng(1)), 28)
+    belief = delivery_days(north, facts.orders, facts.deliveries, facts.closures, facts.day)
+    terms = problem._supplier(facts, north, belief, lead_time_quantiles(2, np.random.default_rng(1)), 28)
     assert costs["SOLE-S"] == pytest.approx(made.price / 20 * 100)
     return made.price, terms.carriage, terms.free_over
 
@@ -203,3 +204,10 @@ def test_what_an_order_says_will_be_paid_is_what_receiving_it_costs(open_shop: B
     assert to_pay(open_shop, order) == (0 if registered else cost)
     assert (f"Total with tax: {money(cost)}" in said) is not registered
     assert cost == net if registered else cost > net
+
+
+@pytest.mark.parametrize("typed", ["", "N-77"])
+def test_purchases_name_the_delivery_note_and_never_the_mark_that_stands_in_for_it(open_shop: Book, typed: str) -> None:
+    order = place_order(open_shop, "NORTH", [OrderedPacks(material="CEMENT", packs=1)], build.stamp("2026-01-06"))
+    receive_order(open_shop, order.number, (), build.stamp("2026-01-12"), reference=typed)
+    assert {each.reference for each in make_accounts(open_shop, JAN).purchases} == {typed}

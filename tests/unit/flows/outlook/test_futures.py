@@ -72,15 +72,16 @@ def test_weeks_without_stock_say_nothing_of_what_was_wanted(facts: BookSnapshot)
 def _done_after(ticket: Ticket, wait: timedelta) -> Ticket:
     """The ticket as it stands at the moment if it takes so long."""
     finished = ticket.taken_in + wait
-    done = {"finished": finished} if finished <= MOMENT else {"state": TicketState.BOOKED, "finished": None}
-    return replace(ticket, **done)  # type: ignore[arg-type]
+    if finished <= MOMENT:
+        return replace(ticket, finished=finished)
+    return replace(ticket, state=TicketState.BOOKED, finished=None)
 
 
 @pytest.mark.parametrize("promised", [None, timedelta(days=1)])
 def test_a_ticket_held_up_is_demand_all_the_same(facts: BookSnapshot, promised: timedelta | None) -> None:
     """Whether it waits at the bench or for a part, what came in is drawn once: open tickets first, then new ones."""
     held = [
-        replace(_done_after(t, timedelta(weeks=3)), promised=promised and t.taken_in.date() + promised)
+        replace(_done_after(t, timedelta(weeks=3)), promised=t.taken_in.date() + promised if promised else None)
         for t in facts.tickets
     ]
     usual, seen = (_see(replace(facts, tickets=tuple(each))) for each in (facts.tickets, held))
