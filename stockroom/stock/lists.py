@@ -40,6 +40,12 @@ class ShelfRow:
     place: str = ""
     cause: str = ""  # likely cause, where stock is below zero
     last_counted: datetime | None = None
+    other_words: str = ""  # what else people call it
+
+    def fits(self, wanted: str, *also: str) -> bool:
+        """Say whether every word wanted is found in what it is, what it is called, or what else stands with it."""
+        text = " ".join((self.material, self.name, self.other_words, self.family, self.place, *also)).casefold()
+        return all(word in text for word in wanted.casefold().split())
 
     @property
     def free(self) -> int:
