@@ -6,7 +6,7 @@ from math import gcd
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from stockroom.buying.packing import quiet
+from stockroom.buying.exact import quiet
 
 Amounts = Mapping[str, int]  # whole units by material
 

@@ -6,10 +6,10 @@ from typing import Protocol
 import numpy as np
 
 from stockroom.buying.basket import Basket, BasketLine
-from stockroom.buying.option_table import CyclePlan
-from stockroom.buying.plans import SearchResult
+from stockroom.buying.cost_table import CyclePlan
 from stockroom.buying.problem import OrderProblem, PackOffer
 from stockroom.buying.risk import RunOuts, runouts
+from stockroom.buying.search import SearchResult
 from stockroom.phrases import joined, phrase
 
 SMALL = 0.005  # less than a cent
@@ -86,17 +86,11 @@ class LineFacts:
 
 def reasons(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:
     """Give the facts behind every line of a basket, in its order."""
-    known = runouts(problem) if outs is None else outs
-    place = {line.offer: line for line in chosen.lines}
-    given: dict[int, LineFacts] = {}
-    for each in chosen.found:
-        choice = each.packed.choice
-        if choice is None:
-            continue
-        for row in np.flatnonzero(choice).tolist():
-            offer = int(each.table.offer[row, choice[row]])
-            given[offer] = _reason(problem, each, row, place[offer], known)
-    return tuple(given[line.offer] for line in chosen.lines)
+    known, found = runouts(problem) if outs is None else outs, chosen.found
+    if found is None:
+        return ()
+    rows = np.flatnonzero(found.choice).tolist()
+    return tuple(_reason(problem, found, row, line, known) for row, line in zip(rows, chosen.lines, strict=True))
 
 
 def left_out(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:
@@ -110,15 +104,12 @@ def left_out(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None)
 
 
 def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLine, outs: RunOuts) -> LineFacts:
-    table, choice = found.table, found.packed.choice
-    assert choice is not None  # noqa: S101 -- a line was chosen
-    slot = int(table.slot[row, choice[row]])
-    supplier_costs, wait = table.all_costs[slot], found.plans[slot].wait
-    index = int(np.flatnonzero(supplier_costs.offers == line.offer)[0])
-    column = int(np.flatnonzero(supplier_costs.counts[index] == line.packs)[0])
-    parts = supplier_costs.table
+    table, option = found.table, int(found.choice[row])
+    slot = int(table.slot[row, option])
+    index, column = table.at(row, option)
+    wait, parts = found.plans[slot].wait, table.parts
     costs = table.costs(found.plans)[row]
-    own = float(costs[choice[row]] - costs.min())
+    own = float(costs[option] - costs.min())
     item, rate = problem.items[line.item], float(problem.use[:, line.item].mean()) / problem.step_days
     held = float(np.mean(item.on_hand)) + sum(each.quantity for each in item.coming) + line.quantity
     return LineFacts(
@@ -126,7 +117,7 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
         name=item.name,
         runs_out=float(outs.median[line.item]),
         runs_out_early=float(outs.early[line.item]),
-        next_day=float(supplier_costs.untils[wait]),
+        next_day=float(table.untils[slot, wait]),
         chance_without=1.0 - float(parts.lasting[index, wait, 0]),
         chance_with=1.0 - float(parts.lasting[index, wait, column]),
         saves=float(parts.short[index, wait, 0] - parts.short[index, wait, column]),
@@ -142,11 +133,9 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
 
 def _carriage_saved(problem: OrderProblem, found: SearchResult, slot: int) -> float:
     """Carriage that the order goes without because it is large enough."""
-    table, choice = found.table, found.packed.choice
-    assert choice is not None  # noqa: S101 -- asked only where a line was chosen
-    chosen = (np.arange(len(choice)), choice)
-    value = float(table.spend[chosen][table.slot[chosen] == slot].sum())
-    supplier = problem.suppliers[table.all_costs[slot].supplier]
+    table = found.table
+    value = float(found.of(table.spend)[found.of(table.slot) == slot].sum())
+    supplier = problem.suppliers[table.suppliers[slot]]
     return supplier.carriage if supplier.free_over is not None and value >= supplier.free_over else 0.0
 
 
@@ -156,43 +145,37 @@ def _bargain(problem: OrderProblem, found: SearchResult, row: int, line: BasketL
     reached = [each.packs for each in offer.breaks if each.packs <= line.packs]
     if not reached or offer.price_at(line.packs) >= offer.price:
         return None
-    uses = np.stack([table.spend[row], table.space[row], table.flammable[row]])
-    costs = table.costs(found.plans)[row] + found.prices @ uses - table.amounts[row] * _dearer_later(found, line, offer)
+    dearer = table.amounts[row] * _dearer_later(found, row, line, offer)
+    costs = table.costs(found.plans)[row] + found.prices @ table.uses[:, row] - dearer
     own = table.offer[row] == line.offer
-    costs[own] += [(offer.price - offer.price_at(int(packs))) * packs for packs in table.counts[row, own]]
+    costs[own] += [(offer.price - offer.price_at(int(packs))) * packs for packs in table.packs[row, own]]
     without = int(np.argmin(costs))
-    if own[without] and table.counts[row, without] >= max(reached):
+    if own[without] and table.packs[row, without] >= max(reached):
         return None
     return Bargain(packs=max(reached), price=offer.price_at(line.packs), usual=offer.price)
 
 
-def _dearer_later(found: SearchResult, line: BasketLine, offer: PackOffer) -> float:
+def _dearer_later(found: SearchResult, row: int, line: BasketLine, offer: PackOffer) -> float:
     """Find how much more a unit left over would save if the offer had no break."""
-    now, without = np.inf, offer.price / offer.pack
-    for costs in found.table.all_costs:
-        for index in np.flatnonzero(costs.items == line.item):
-            now = float(costs.value[index])
-            if costs.offers[index] != line.offer:
-                without = min(without, now + float(costs.premium[index]))
-    return without - now
+    table, now = found.table, float(found.table.price[row])
+    others = table.premium[(table.of_item == row) & (table.offers != line.offer)]
+    return min(offer.price / offer.pack, now + float(others.min(initial=np.inf))) - now
 
 
 def _other(found: SearchResult, row: int, line: BasketLine) -> Other | None:
     """Find the best option from another offer, its supplier ordered from on the day the shelf must last to."""
     table = found.table
-    plans = tuple(
-        CyclePlan(now=supplier_costs.may_order, wait=plan.wait)
-        for supplier_costs, plan in zip(table.all_costs, found.plans, strict=True)
-    )
+    may = table.may_order.tolist()
+    plans = tuple(CyclePlan(now=now, wait=plan.wait) for now, plan in zip(may, found.plans, strict=True))
     costs = np.where(table.offer[row] == line.offer, np.inf, table.costs(plans, wished=False)[row])
     costs[0] = np.inf
     best = int(np.argmin(costs))
-    if not np.isfinite(costs[best]) or found.packed.choice is None:
+    if not np.isfinite(costs[best]):
         return None
-    dearer = float(costs[best] - table.costs(found.plans, wished=False)[row, found.packed.choice[row]])
+    dearer = float(costs[best] - table.costs(found.plans, wished=False)[row, found.choice[row]])
     return Other(
         offer=int(table.offer[row, best]),
-        packs=int(table.counts[row, best]),
+        packs=int(table.packs[row, best]),
         spend=float(table.spend[row, best]),
         dearer=dearer,
     )
