@@ -122,9 +122,11 @@ def _ended(choice: "Choice") -> str:
 @desk.renamed("--service-level", "wish", was="--wish", type=click.FloatRange(0.5, 0.999),
               help="Least chance of lasting, for each material: 0.95.")  # fmt: skip
 @click.option("--promise", "promises", multiple=True, metavar="JOB=COUNT@DAY", help="A big job, before saying yes.")
+@click.option("--why", is_flag=True, help="All that is known of each line.")
 @desk.view
 def reorder(
-    counter: Counter, *, on: str | None, site: str | None, promises: tuple[str, ...], as_json: bool, **limits: Any
+    counter: Counter, *, on: str | None, site: str | None, promises: tuple[str, ...], why: bool, as_json: bool,
+    **limits: Any,
 ) -> None:  # fmt: skip
     """Suggest what to order from each supplier, with the reason for every line."""
     from stockroom.flows.ordering.plan import plan_order
@@ -145,7 +147,7 @@ def reorder(
     elif not plan.lists and (limits["cash"] or limits["skip"]):
         click.echo("Nothing worth ordering fits what was asked; without those limits: stockroom reorder")
     else:
-        click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width()))
+        click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width(), why=why))
         click.echo(wrap(plan.summary, desk.width()))
 
 

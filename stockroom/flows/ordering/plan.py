@@ -10,7 +10,7 @@ import numpy as np
 from stockroom.buying.basket import Basket, BasketLine, basket, saved_by_more
 from stockroom.buying.comparison import Comparison, compare
 from stockroom.buying.problem import OrderProblem, WhatIf
-from stockroom.buying.reasons import LineFacts, left_out, reasons, sentence
+from stockroom.buying.reasons import LineFacts, left_out, more, reasons, sentence, warning
 from stockroom.flows.outlook.delivery_days import expected_day
 from stockroom.flows.outlook.run_outs import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
 from stockroom.phrases import joined, phrase, plural
@@ -23,6 +23,8 @@ from stockroom.store.book import Book
 
 MORE = 50.0  # major units: what a little more to spend would save is said for so much
 NAMED = 3  # of what is left out
+MOST_JOBS = 3  # named that use a material
+SMALL = 0.005  # less than a cent
 TIME_LIMIT = 10.0  # seconds for the search; the best basket so far is given
 
 
@@ -68,9 +70,7 @@ def plan_from(seen: Outlook) -> OrderPlan:
     compared = compare(problem, found)
     words = _Words(seen, formats_of(seen.known.shop))
     return OrderPlan(
-        lists=_lists(
-            seen, found, {r.line.offer: sentence(r, words, problem) for r in reasons(problem, found, seen.runs)}
-        ),
+        lists=_lists(seen, found, {r.line.offer: _said(r, words, problem) for r in reasons(problem, found, seen.runs)}),
         basket=found,
         outlook=within(seen, seen.known.shop.outlook_weeks),
         compared=compared,
@@ -92,6 +92,9 @@ class _Words:
         day = _day(self.seen, days)
         return self.formats.day(day) if day else phrase("beyond the outlook")
 
+    def arrival(self, days: float) -> str:
+        return self.formats.day(self.seen.known.open_days.next_open(self.seen.known.day + timedelta(days=round(days))))
+
     def share(self, value: float) -> str:
         return self.formats.percent(value)
 
@@ -101,6 +104,21 @@ class _Words:
         pack = asked.pack_name or self.formats.amount(asked.pack.nano, unit)
         return phrase("%(packs)s x %(pack)s", packs=packs, pack=pack)
 
+    def jobs(self, item: int) -> str:
+        streams = self.seen.futures.streams
+        weekly = self.seen.futures.jobs.counts.mean(axis=(0, 2)) * streams.uses[:, item] if streams.names else []
+        ranked = dict.fromkeys(streams.jobs[n] for n in np.argsort(weekly)[::-1] if weekly[n] > 0)
+        return joined(list(ranked)[:MOST_JOBS], ", ")
+
+
+def _said(reason: LineFacts, words: _Words, problem: OrderProblem) -> dict[str, str]:
+    """Write what is known of a line."""
+    return {
+        "reason": sentence(reason, words),
+        "more": more(reason, words, problem),
+        "warning": warning(reason, words, problem),
+    }
+
 
 def _limited(problem: OrderProblem, found: Basket, words: _Words) -> list[str]:
     """Say what the limits leave out, what that risks, and what a little more to spend would save."""
@@ -109,34 +127,35 @@ def _limited(problem: OrderProblem, found: Basket, words: _Words) -> list[str]:
     said: list[str] = []
     missing = left_out(problem, found, words.seen.runs)
     if missing:
-        named = joined([_missing(each, words) for each in missing[:NAMED]], ", ")
         said.append(
             plural(
-                "%(num)s material worth ordering does not fit: %(named)s.",
-                "%(num)s materials worth ordering do not fit; the gravest: %(named)s.",
+                "%(num)s material worth ordering does not fit; left until its next order day it risks %(money)s: "
+                "%(named)s.",
+                "%(num)s materials worth ordering do not fit; left until their next order days they risk %(money)s in "
+                "delayed work and lost sales. The gravest: %(named)s.",
                 len(missing),
-                named=named,
+                money=words.money(sum(max(each.saves, 0.0) for each in missing)),
+                named=joined([_missing(each, words) for each in missing[:NAMED]], ", "),
             )
         )
     said.append(
         phrase("Without limits the orders would save %(money)s more.", money=words.money(found.cost - found.free.cost))
     )
-    more = saved_by_more(problem, found, MORE)
-    if more > 0:
-        said.append(
-            phrase("Another %(more)s to spend would save %(money)s.", more=words.money(MORE), money=words.money(more))
-        )
+    more_money = saved_by_more(problem, found, MORE)
+    if more_money > SMALL:
+        facts = {"more": words.money(MORE), "money": words.money(more_money)}
+        said.append(phrase("Another %(more)s to spend would save %(money)s.", **facts))
     return said
 
 
 def _missing(facts: LineFacts, words: _Words) -> str:
     name = words.seen.known.shelf.materials[facts.name].name
-    return phrase(
-        "%(name)s (runs out around %(day)s; at risk: %(money)s)",
-        name=name,
-        day=words.day(facts.runs_out),
-        money=words.money(facts.saves),
-    )
+    if not np.isfinite(facts.runs_out):
+        return phrase("%(name)s (lasts beyond the outlook)", name=name)
+    day = words.day(facts.runs_out)
+    if facts.saves <= SMALL:
+        return phrase("%(name)s (runs out around %(day)s)", name=name, day=day)
+    return phrase("%(name)s (runs out around %(day)s; %(money)s)", name=name, day=day, money=words.money(facts.saves))
 
 
 def _summary(compared: Comparison, found: Basket, words: _Words) -> str:
@@ -191,7 +210,7 @@ def _supplier_name(book: Book, typed: str) -> str:
     return known_names[find("supplier", typed, known_names)]
 
 
-def _lists(seen: Outlook, found: Basket, why: Mapping[int, str]) -> tuple[ReorderList, ...]:
+def _lists(seen: Outlook, found: Basket, why: Mapping[int, Mapping[str, str]]) -> tuple[ReorderList, ...]:
     made = []
     for n, supplier in enumerate(seen.question.suppliers):
         lines = [line for line in found.lines if line.supplier == n]
@@ -202,7 +221,9 @@ def _lists(seen: Outlook, found: Basket, why: Mapping[int, str]) -> tuple[Reorde
     return tuple(made)
 
 
-def _list(seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Mapping[int, str]) -> ReorderList:
+def _list(
+    seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Mapping[int, Mapping[str, str]]
+) -> ReorderList:
     drawn = tuple(_line(seen, line, why) for line in lines)
     problem = seen.question.problem.suppliers[lines[0].supplier]
     today, posterior = seen.known.day, seen.question.leads[supplier.code]
@@ -218,7 +239,7 @@ def _list(seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Mappi
     )
 
 
-def _line(seen: Outlook, line: BasketLine, why: Mapping[int, str]) -> ReorderLine:
+def _line(seen: Outlook, line: BasketLine, why: Mapping[int, Mapping[str, str]]) -> ReorderLine:
     offer = seen.question.offers[line.offer]
     material = seen.known.shelf.materials[offer.material]
     return ReorderLine(
@@ -231,7 +252,7 @@ def _line(seen: Outlook, line: BasketLine, why: Mapping[int, str]) -> ReorderLin
         pack=offer.pack.nano,
         cost=offer.cost(line.packs),
         pack_name=offer.pack_name,
-        reason=why.get(line.offer, ""),
+        **why.get(line.offer, {}),
         cautions=cautions(material),
     )
 

@@ -91,9 +91,11 @@ def run_out_table(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date, w
     )
 
 
-def reorder_table(lists: Iterable[ReorderList], formats: Formats, *, as_of: date, width: int | None = 80) -> str:
-    """Draw what to order, supplier by supplier."""
-    parts = [_supplier_part(each, formats, width) for each in lists if each.lines or each.notes]
+def reorder_table(
+    lists: Iterable[ReorderList], formats: Formats, *, as_of: date, width: int | None = 80, why: bool = False
+) -> str:
+    """Draw what to order, supplier by supplier; with all that is known of each line where `why` is asked for."""
+    parts = [_supplier_part(each, formats, width, why=why) for each in lists if each.lines or each.notes]
     title = heading(f"Suggested orders, as seen on {formats.weekday(as_of)}", width=width)
     return "\n\n".join([title, *(parts or [wrap("Nothing needs ordering now.", width)])]) + "\n"
 
@@ -176,9 +178,9 @@ def _sentence(text: str) -> str:
     return begun if not begun or begun.endswith((".", "!", "?")) else f"{begun}."
 
 
-def _supplier_part(order: ReorderList, formats: Formats, width: int | None) -> str:
+def _supplier_part(order: ReorderList, formats: Formats, width: int | None, *, why: bool) -> str:
     title = wrap(plain_text(f"{order.name} ({order.supplier}){_when(order, formats)}"), width)
-    lines = [_reorder_line(line, formats) for line in order.lines]
+    lines = [_reorder_line(line, formats, why=why) for line in order.lines]
     body = [draw(_REORDER, lines, width=width), wrap(_totals(order, formats), width)] if lines else []
     return "\n".join([title, *body, *(wrap(plain_text(note), width, indent="  ") for note in order.notes)])
 
@@ -188,10 +190,12 @@ def _when(order: ReorderList, formats: Formats) -> str:
     return by + (f", expected {formats.weekday(order.expected)}" if order.expected else "")
 
 
-def _reorder_line(line: ReorderLine, formats: Formats) -> TableLine:
+def _reorder_line(line: ReorderLine, formats: Formats, *, why: bool) -> TableLine:
     pack = line.pack_name or formats.amount(line.pack, line.unit)
     cells = (formats.number(line.packs), pack, line.supplier_code, line.name, formats.money(line.cost))
-    return TableLine(cells=cells, notes=(_sentence(line.reason), *(f"Hazard: {caution}" for caution in line.cautions)))
+    late = f"{BELOW_ZERO} {line.warning}" if line.warning else ""
+    reason = _sentence(" ".join([line.reason, *([line.more] if why else [])]))
+    return TableLine(cells=cells, notes=(late, reason, *(f"Hazard: {caution}" for caution in line.cautions)))
 
 
 def _totals(order: ReorderList, formats: Formats) -> str:
