@@ -1,13 +1,15 @@
 """The one table of expected costs: every way to buy every item, for every order day the shelf may have to last to."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
 
 from stockroom.buying.expected_cost import YEAR_DAYS, CoverWindows, ExpectedCost, Keep, stacked, table, windows
 from stockroom.buying.order_cycle import OrderCycle, cycle
-from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderProblem, PackOffer, SupplierTerms
+from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderItem, OrderProblem, PackOffer, SupplierTerms
 from stockroom.buying.shelf_futures import (
     BATCH,
     Penalties,
@@ -40,6 +42,15 @@ class CyclePlan(NamedTuple):
     wait: int
 
 
+class Bought(NamedTuple):
+    """A number of packs of an offer to cost beside those tried by themselves, what they bring, and what is paid."""
+
+    packs: int
+    amount: float
+    spend: float
+
+
+NOTHING = Bought(0, 0.0, 0.0)
 ANY = -1
 Plans = tuple[CyclePlan, ...]
 
@@ -163,11 +174,14 @@ class CostTable:
         return first[:, None] + np.arange(many)
 
 
-def cost_table(problem: OrderProblem) -> CostTable | None:
-    """Work out what every way to buy every item that is offered is expected to cost; None where nothing is offered."""
+def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) -> CostTable | None:
+    """Work out what every way to buy every item that is offered is expected to cost; None where nothing is offered.
+
+    `also` are purchases to cost beside those thought of here, by offer: the last option of each.
+    """
     if not problem.offers:
         return None
-    figures, cycles = _figures(problem)
+    figures, cycles = _figures(problem, also or {})
     sheets = [_sheet(problem, number, figures, each) for number, each in cycles.items()]
     items, of_item = np.unique(np.concatenate([each.items for each in sheets]), return_inverse=True)
     of_slot = np.repeat(np.arange(len(sheets)), [len(each.offers) for each in sheets])
@@ -176,28 +190,23 @@ def cost_table(problem: OrderProblem) -> CostTable | None:
     first = np.searchsorted(of_item, np.arange(len(items)))
     rank = np.arange(len(of_item)) - first[of_item]
     n_waits = max(len(each.untils) for each in sheets)
-    offers, counts = (np.concatenate([getattr(e, name) for e in sheets])[order] for name in ("offers", "counts"))
-    spend, amounts = (np.concatenate([getattr(e, name) for e in sheets])[order] for name in ("spend", "amounts"))
-    cost, plain = (np.concatenate([_padded(getattr(e, n), n_waits) for e in sheets])[order] for n in ("cost", "plain"))
+    offers, counts, spend, amounts = (
+        np.concatenate([getattr(each, name) for each in sheets])[order]
+        for name in ("offers", "counts", "spend", "amounts")
+    )
+    cost, plain = (_over_waits([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
     cost, plain = (np.concatenate([each, each.min(axis=1, keepdims=True)], axis=1) for each in (cost, plain))
-
-    def laid(values: IntArray | FloatArray, empty: float) -> FloatArray:
-        """Set out what belongs to offers and pack counts by item and option."""
-        whole = np.full((len(items), int(rank.max()) + 1, counts.shape[1] - 1), empty)
-        whole[of_item, rank] = values
-        return np.concatenate([np.full((len(items), 1), empty), whole.reshape(len(items), -1)], axis=1)
-
-    parts = {n: np.concatenate([_padded(getattr(e.parts, n), n_waits) for e in sheets])[order] for n in PARTS}
+    parts = {name: _over_waits([getattr(each.parts, name) for each in sheets], n_waits)[order] for name in PARTS}
+    laid = partial(_laid, of_item, rank, counts.shape[1] - 1)
     amount = laid(amounts[:, 1:], 0.0)
     space, litres = (np.array([getattr(problem.items[i], name) for i in items]) for name in ("space", "flammable"))
     untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
-    chosen = [problem.items[each] for each in items]
     slot_of = {each.supplier: slot for slot, each in enumerate(sheets)}
     return CostTable(
         items=items,
         home=np.array([slot_of[int(figures.home[each])] for each in items]),
         rate=problem.use[:, items, :].mean(axis=(0, 2)) / problem.step_days,
-        position=np.array([float(np.mean(e.on_hand)) + sum(c.quantity for c in e.coming) for e in chosen]),
+        position=np.array([_position(problem.items[each]) for each in items]),
         price=figures.price[items],
         slot=laid(of_slot[:, None], -1.0).astype(np.int64),
         offer=laid(offers[:, None], -1.0).astype(np.int64),
@@ -287,6 +296,7 @@ class Figures:
     pack: FloatArray  # the smallest that can be bought
     home: IntArray
     relief: Relief
+    also: Mapping[int, Bought] = field(default_factory=dict)
 
     def of(self, items: IntArray) -> Penalties:
         """Look up what being short costs for some items."""
@@ -349,6 +359,8 @@ def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycl
     counts, amounts, base = (np.concatenate([each[index] for each in batches]) for index in range(3))
     parts = stacked([each[3] for each in batches])
     spend = np.array([[_paid(problem.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
+    if figures.also:
+        spend[:, -1] = [figures.also.get(int(each), NOTHING).spend for each in offers]
     extra = spend - amounts * figures.price[items][:, None]
     plain = parts.cost + (base[:, None] + extra)[:, None, :]
     plain[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], plain[:, :, 1:].shape)] = np.inf
@@ -367,6 +379,24 @@ def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycl
         lead=float(np.mean(supplier.leads)),
         may_order=supplier.order_days[0] == 0 and supplier.name not in problem.what_if.skip,
     )
+
+
+def _position(item: OrderItem) -> float:
+    """Add up what is on hand and coming."""
+    return float(np.mean(item.on_hand)) + sum(each.quantity for each in item.coming)
+
+
+def _laid(of_item: IntArray, rank: IntArray, many: int, values: IntArray | FloatArray, empty: float) -> FloatArray:
+    """Set out what belongs to offers and pack counts by item and option."""
+    n_items = int(of_item.max()) + 1
+    whole = np.full((n_items, int(rank.max()) + 1, many), empty)
+    whole[of_item, rank] = values
+    return np.concatenate([np.full((n_items, 1), empty), whole.reshape(n_items, -1)], axis=1)
+
+
+def _over_waits(values: Sequence[FloatArray], n_waits: int) -> FloatArray:
+    """Join what belongs to the offers of each supplier, waits filled up."""
+    return np.concatenate([_padded(each, n_waits) for each in values])
 
 
 def _padded(values: FloatArray, n_waits: int) -> FloatArray:
@@ -391,14 +421,20 @@ def _premium(dearer: FloatArray, of_item: IntArray, of_slot: IntArray) -> FloatA
     return premium
 
 
-def _figures(problem: OrderProblem) -> tuple[Figures, dict[int, OrderCycle]]:
+def _figures(problem: OrderProblem, also: Mapping[int, Bought]) -> tuple[Figures, dict[int, OrderCycle]]:
     """Work out what all items need, and each supplier's order cycle; with breaks, by the lots that pay for long."""
     pack = np.full(len(problem.items), np.inf)
     for offer in problem.offers:
         pack[offer.item] = min(pack[offer.item], offer.pack * offer.least_packs)
     none = np.zeros(0)
     figures = Figures(
-        penalty=penalties(problem), unit=none, price=none, pack=pack, home=homes(problem), relief=relief(problem)
+        penalty=penalties(problem),
+        unit=none,
+        price=none,
+        pack=pack,
+        home=homes(problem),
+        relief=relief(problem),
+        also=also,
     ).at(problem, single_prices(problem))
     cycles = _cycles(problem, figures)
     if any(each.breaks for each in problem.offers):
@@ -423,7 +459,6 @@ def _missed(problem: OrderProblem, whole: ExpectedCost) -> FloatArray:
 
 
 def _keep(problem: OrderProblem, items: IntArray, level: FloatArray, figures: Figures) -> Keep:
-    chosen = [problem.items[each] for each in items]
     return Keep(
         daily=figures.price[items] * np.array([each.holding_rate for each in chosen]) / YEAR_DAYS,
         unit_cost=figures.price[items],
@@ -468,6 +503,10 @@ def _part(
     level = np.quantile(shelves.used_by(np.full(problem.n_paths, beat.gap_days + lead)), 0.95, axis=1)
     counts = np.stack([_counts(problem.offers[o], row) for o, row in zip(offers, _wanted(shelves, span), strict=True)])
     amounts = counts * np.array([problem.offers[each].pack for each in offers])[:, None]
+    if figures.also:
+        asked = [figures.also.get(int(each), NOTHING) for each in offers]
+        counts = np.column_stack([counts, [each.packs for each in asked]])
+        amounts = np.column_stack([amounts, [each.amount for each in asked]])
     own, keep = figures.of(items), _keep(problem, items, level, figures)
     costing = {row: figures.relief[int(item)] for row, item in enumerate(items) if int(item) in figures.relief}
     return counts, amounts, _base(shelves, span, own), table(shelves, span, amounts, own, keep, costing)

@@ -13,7 +13,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from stockroom.buying.packing import FREE, Packed, Packing, priced, worth
 from stockroom.buying.problem import FloatArray, IntArray
 
-NEAR = 0.001  # money not worth proving of one packing
+NEAR, NEAR_SHARE = 0.001, 1e-6  # money not worth proving of one packing, and as a part of what it saves
 TINY = 1e-9
 
 
@@ -49,6 +49,7 @@ def solve(
         return Packed(choice=incumbent.choice, cost=incumbent.cost, bound=max(incumbent.bound, cutoff))
     base = setting.cost.min(axis=1)
     reach = min(cutoff - float(base.sum()), 1 / TINY)  # what the solver's objective may come to
+    near = max(NEAR, NEAR_SHARE * float((setting.cost[:, 0] - base).sum()))
     active = np.flatnonzero(setting.now)
     rows = _constraints(setting, item, option, active)
     fees = setting.terms.fees[active]
@@ -58,7 +59,7 @@ def solve(
             integrality=np.ones(len(item) + 2 * len(active)),
             bounds=Bounds(0, 1),
             constraints=rows,
-            options={"time_limit": max(time_limit, 0.05), "mip_rel_gap": max(1e-6, NEAR / max(reach, NEAR))},
+            options={"time_limit": max(time_limit, 0.05), "mip_rel_gap": max(1e-6, near / max(reach, near))},
         )
     if answer.x is None:
         lower = cutoff if answer.status == 2 else incumbent.bound  # noqa: PLR2004 -- HiGHS: infeasible

@@ -15,7 +15,7 @@ OPEN = np.full(3, np.inf)  # what there is of them then
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Terms:
+class OrderTerms:
     """Terms of the table's suppliers, shape (n_suppliers,): carriage, free from (inf: never), and the minimum order."""
 
     fees: FloatArray
@@ -23,10 +23,10 @@ class Terms:
     least: FloatArray
 
 
-def terms_of(problem: OrderProblem, table: CostTable) -> Terms:
+def terms_of(problem: OrderProblem, table: CostTable) -> OrderTerms:
     """Look up the terms of a table's suppliers."""
     known = [problem.suppliers[each] for each in table.suppliers]
-    return Terms(
+    return OrderTerms(
         fees=np.array([each.carriage for each in known]),
         free_over=np.array([np.inf if each.free_over is None else each.free_over for each in known]),
         least=np.array([each.least_order for each in known]),
@@ -44,7 +44,7 @@ class Packing:
     table: CostTable
     cost: FloatArray
     now: BoolArray
-    terms: Terms
+    terms: OrderTerms
     room: FloatArray
     already: FloatArray
 
@@ -66,7 +66,7 @@ def orders(setting: Packing, choice: IntArray) -> FloatArray:
     return value
 
 
-def carriage(terms: Terms, value: FloatArray) -> FloatArray:
+def carriage(terms: OrderTerms, value: FloatArray) -> FloatArray:
     """Carriage on each supplier's order of these goods values (k_s)."""
     return np.where((value > 0) & (value < terms.free_over - TINY), terms.fees, 0.0)
 
@@ -127,7 +127,7 @@ def chosen(setting: Packing) -> tuple[IntArray, float]:
     return best, cost
 
 
-def _goals(terms: Terms, value: FloatArray) -> FloatArray:
+def _goals(terms: OrderTerms, value: FloatArray) -> FloatArray:
     """Find the goods value worth reaching from each supplier: the minimum order, else where carriage falls away."""
     free = np.where((terms.fees > 0) & np.isfinite(terms.free_over), terms.free_over, 0.0)
     return np.where(value < terms.least, terms.least, free)

@@ -45,8 +45,8 @@ from stockroom.buying.exact import solve
 from stockroom.buying.packing import (
     FREE,
     OPEN,
+    OrderTerms,
     Packing,
-    Terms,
     bound,
     chosen,
     fitted,
@@ -92,7 +92,7 @@ def packing(problem: OrderProblem, table: CostTable, plans: Plans, room: FloatAr
     return _packing(table, plans, room, terms_of(problem, table), np.zeros(len(plans)))
 
 
-def _packing(table: CostTable, plans: Plans, room: FloatArray, terms: Terms, already: FloatArray) -> Packing:
+def _packing(table: CostTable, plans: Plans, room: FloatArray, terms: OrderTerms, already: FloatArray) -> Packing:
     now = np.array([each.now for each in plans])
     return Packing(table=table, cost=table.costs(plans), now=now, terms=terms, room=room, already=already)
 
@@ -163,7 +163,7 @@ class _Board:
     """
 
     table: CostTable
-    terms: Terms
+    terms: OrderTerms
     slots: IntArray
     choices: tuple[tuple[CyclePlan, ...], ...]
     parts: dict[int, tuple[IntArray, CostTable]]
@@ -203,7 +203,7 @@ class _Board:
         return float(prices[prices > 0] @ self.room[prices > 0])
 
 
-def _board(table: CostTable, terms: Terms, slots: IntArray, room: FloatArray, deadline: float) -> _Board:
+def _board(table: CostTable, terms: OrderTerms, slots: IntArray, room: FloatArray, deadline: float) -> _Board:
     plans = [table.plans(slot) for slot in range(len(table.suppliers))]
     rows = {int(slot): np.unique(table.of_item[table.of_slot == slot]) for slot in slots}
     return _Board(

@@ -34,6 +34,7 @@ class OrderPlan:
 
     lists: tuple[ReorderList, ...]
     basket: Basket
+    problem: OrderProblem  # that the basket answers: each supplier's next order day counts as now
     outlook: Outlook
     compared: Comparison
     summary: str  # what the whole order is worth, in a sentence or two
@@ -68,10 +69,11 @@ def plan_from(seen: Outlook) -> OrderPlan:
     problem = at_next_order_day(seen.question.problem)
     found = basket(problem, time_limit=TIME_LIMIT)
     compared = compare(problem, found)
-    words = _Words(seen, formats_of(seen.known.shop))
+    words = ShopWords(seen, formats_of(seen.known.shop))
     return OrderPlan(
         lists=_lists(seen, found, {r.line.offer: _said(r, words, problem) for r in reasons(problem, found, seen.runs)}),
         basket=found,
+        problem=problem,
         outlook=within(seen, seen.known.shop.outlook_weeks),
         compared=compared,
         summary=joined([_summary(compared, found, words), *_limited(problem, found, words)]),
@@ -79,39 +81,49 @@ def plan_from(seen: Outlook) -> OrderPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class _Words:
+class ShopWords:
     """How the buying room's figures are written for this shop."""
 
     seen: Outlook
     formats: Formats
 
     def money(self, value: float) -> str:
+        """Write an amount of money."""
         return self.formats.money(round(value * 10**self.formats.digits))
 
     def day(self, days: float) -> str:
+        """Write the date so many days from now."""
         day = _day(self.seen, days)
         return self.formats.day(day) if day else phrase("beyond the outlook")
 
+    def number(self, value: float) -> str:
+        """Write a number to one place."""
+        return self.formats.number(value, 1)
+
     def arrival(self, days: float) -> str:
+        """Write the date on which goods come that come so many days from now."""
         return self.formats.day(self.seen.known.open_days.next_open(self.seen.known.day + timedelta(days=round(days))))
 
     def share(self, value: float) -> str:
+        """Write a chance."""
         return self.formats.percent(value)
 
     def packs(self, offer: int, packs: int) -> str:
+        """Write so many packs of an offer."""
         asked = self.seen.question.offers[offer]
         unit = self.seen.known.shelf.materials[asked.material].unit
         pack = asked.pack_name or self.formats.amount(asked.pack.nano, unit)
         return phrase("%(packs)s x %(pack)s", packs=packs, pack=pack)
 
     def jobs(self, item: int) -> str:
+        """Name the jobs that use most of an item."""
         streams = self.seen.futures.streams
         weekly = self.seen.futures.jobs.counts.mean(axis=(0, 2)) * streams.uses[:, item] if streams.names else []
         ranked = dict.fromkeys(streams.jobs[n] for n in np.argsort(weekly)[::-1] if weekly[n] > 0)
         return joined(list(ranked)[:MOST_JOBS], ", ")
 
 
-def _said(reason: LineFacts, words: _Words, problem: OrderProblem) -> dict[str, str]:
+def _said(reason: LineFacts, words: ShopWords, problem: OrderProblem) -> dict[str, str]:
     """Write what is known of a line."""
     return {
         "reason": sentence(reason, words),
@@ -120,7 +132,7 @@ def _said(reason: LineFacts, words: _Words, problem: OrderProblem) -> dict[str, 
     }
 
 
-def _limited(problem: OrderProblem, found: Basket, words: _Words) -> list[str]:
+def _limited(problem: OrderProblem, found: Basket, words: ShopWords) -> list[str]:
     """Say what the limits leave out, what that risks, and what a little more to spend would save."""
     if found.free is None:
         return []
@@ -148,7 +160,7 @@ def _limited(problem: OrderProblem, found: Basket, words: _Words) -> list[str]:
     return said
 
 
-def _missing(facts: LineFacts, words: _Words) -> str:
+def _missing(facts: LineFacts, words: ShopWords) -> str:
     name = words.seen.known.shelf.materials[facts.name].name
     if not np.isfinite(facts.runs_out):
         return phrase("%(name)s (lasts beyond the outlook)", name=name)
@@ -158,7 +170,7 @@ def _missing(facts: LineFacts, words: _Words) -> str:
     return phrase("%(name)s (runs out around %(day)s; %(money)s)", name=name, day=day, money=words.money(facts.saves))
 
 
-def _summary(compared: Comparison, found: Basket, words: _Words) -> str:
+def _summary(compared: Comparison, found: Basket, words: ShopWords) -> str:
     if not found.lines:
         if any(each.ordered_now for each in words.seen.question.problem.suppliers):
             return phrase("What is ordered today is enough: nothing is worth a further order now.")
@@ -208,6 +220,33 @@ def _supplier_name(book: Book, typed: str) -> str:
     with book.reading() as session:
         known_names = {s.code: s.name for s in suppliers.read_suppliers(session)}
     return known_names[find("supplier", typed, known_names)]
+
+
+def words_of(plan: OrderPlan) -> ShopWords:
+    """Give the shop's way of writing a plan's figures."""
+    return ShopWords(plan.outlook, formats_of(plan.outlook.known.shop))
+
+
+def listed(plan: OrderPlan, packs: Mapping[int, int]) -> tuple[ReorderList, ...]:
+    """Set out any packs of offers as orders, with the reasons of what was suggested so."""
+    offers, why = plan.problem.offers, {}
+    for each in plan.lists:
+        for line in each.lines:
+            why[line.supplier_code, line.material, line.packs] = {"reason": line.reason, "more": line.more}
+    asked = plan.outlook.question.offers
+    lines = tuple(
+        BasketLine(
+            item=offers[n].item,
+            offer=n,
+            supplier=offers[n].supplier,
+            packs=count,
+            quantity=count * offers[n].pack,
+            spend=count * offers[n].price_at(count),
+        )
+        for n, count in packs.items()
+    )
+    told = {n: why.get((asked[n].supplier_code, asked[n].material, count), {}) for n, count in packs.items()}
+    return _lists(plan.outlook, replace(plan.basket, lines=lines), told)
 
 
 def _lists(seen: Outlook, found: Basket, why: Mapping[int, Mapping[str, str]]) -> tuple[ReorderList, ...]:

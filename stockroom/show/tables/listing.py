@@ -92,12 +92,18 @@ def run_out_table(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date, w
 
 
 def reorder_table(
-    lists: Iterable[ReorderList], formats: Formats, *, as_of: date, width: int | None = 80, why: bool = False
+    lists: Iterable[ReorderList],
+    formats: Formats,
+    *,
+    as_of: date,
+    width: int | None = 80,
+    why: bool = False,
+    title: str = "Suggested orders",
 ) -> str:
     """Draw what to order, supplier by supplier; with all that is known of each line where `why` is asked for."""
     parts = [_supplier_part(each, formats, width, why=why) for each in lists if each.lines or each.notes]
-    title = heading(f"Suggested orders, as seen on {formats.weekday(as_of)}", width=width)
-    return "\n\n".join([title, *(parts or [wrap("Nothing needs ordering now.", width)])]) + "\n"
+    head = heading(f"{title}, as seen on {formats.weekday(as_of)}", width=width)
+    return "\n\n".join([head, *(parts or [wrap("Nothing needs ordering now.", width)])]) + "\n"
 
 
 def sheet_table(sheet: CountSheet, formats: Formats, *, width: int | None = 80) -> str:
