@@ -459,6 +459,7 @@ def _missed(problem: OrderProblem, whole: ExpectedCost) -> FloatArray:
 
 
 def _keep(problem: OrderProblem, items: IntArray, level: FloatArray, figures: Figures) -> Keep:
+    chosen = [problem.items[each] for each in items]
     return Keep(
         daily=figures.price[items] * np.array([each.holding_rate for each in chosen]) / YEAR_DAYS,
         unit_cost=figures.price[items],
