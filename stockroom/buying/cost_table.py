@@ -199,7 +199,6 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
     parts = {name: _over_waits([getattr(each.parts, name) for each in sheets], n_waits)[order] for name in PARTS}
     laid = partial(_laid, of_item, rank, counts.shape[1] - 1)
     amount = laid(amounts[:, 1:], 0.0)
-    space, litres = (np.array([getattr(problem.items[i], name) for i in items]) for name in ("space", "flammable"))
     untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
     slot_of = {each.supplier: slot for slot, each in enumerate(sheets)}
     return CostTable(
@@ -212,7 +211,7 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         offer=laid(offers[:, None], -1.0).astype(np.int64),
         packs=laid(counts[:, 1:], 0.0).astype(np.int64),
         amounts=amount,
-        uses=np.stack([laid(spend[:, 1:], 0.0), amount * space[:, None], amount * litres[:, None]]),
+        uses=_uses(problem, items, laid(spend[:, 1:], 0.0), amount),
         offers=offers,
         of_item=of_item,
         of_slot=of_slot,
@@ -379,6 +378,12 @@ def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycl
         lead=float(np.mean(supplier.leads)),
         may_order=supplier.order_days[0] == 0 and supplier.name not in problem.what_if.skip,
     )
+
+
+def _uses(problem: OrderProblem, items: IntArray, spend: FloatArray, amount: FloatArray) -> FloatArray:
+    """Work out what the options take of cash, space and litres."""
+    room = np.array([[problem.items[each].space, problem.items[each].flammable] for each in items]).T
+    return np.stack([spend, *(amount * each[:, None] for each in room)])
 
 
 def _position(item: OrderItem) -> float:
