@@ -5,13 +5,15 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from stockroom.buying.packing import FREE, Packed, Packing, priced, worth
 from stockroom.buying.problem import FloatArray, IntArray
+
+if TYPE_CHECKING:
+    from scipy.optimize import LinearConstraint
 
 NEAR, NEAR_SHARE = 0.001, 1e-6  # money not worth proving of one packing, and as a part of what it saves
 TINY = 1e-9
@@ -40,6 +42,8 @@ def solve(
     Packed
         The better of both, with the better bound (never above the cutoff).
     """
+    from scipy.optimize import Bounds, milp  # noqa: PLC0415 -- slow import, and most baskets need no solver
+
     cutoff = min(cutoff, incumbent.cost)
     charged = priced(setting, prices).cost
     least = charged.min(axis=1, keepdims=True)
@@ -75,8 +79,11 @@ def solve(
     return Packed(choice=incumbent.choice, cost=incumbent.cost, bound=min(lower, incumbent.cost))
 
 
-def _constraints(setting: Packing, item: IntArray, option: IntArray, active: IntArray) -> list[LinearConstraint]:
+def _constraints(setting: Packing, item: IntArray, option: IntArray, active: IntArray) -> "list[LinearConstraint]":
     """One option an item; per supplier, whether carriage is paid and whether anything is ordered; the limits."""
+    from scipy import sparse  # noqa: PLC0415 -- slow import
+    from scipy.optimize import LinearConstraint  # noqa: PLC0415 -- slow import
+
     n_items, n_options, n_active = len(setting.cost), len(item), len(active)
     terms, slot, spend = setting.terms, setting.table.slot[item, option], setting.table.spend[item, option]
     one = sparse.csr_array(

@@ -11,6 +11,7 @@ from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
 from stockroom.flows.bench import tickets as bench
 from stockroom.flows.bench.tickets import FinishedTicket, Wanted
+from stockroom.stock.bounds import MOST_PAIRS
 from stockroom.stock.money import major
 from stockroom.stock.postings import Actual
 from stockroom.stock.quantities import Quantity, Unit
@@ -21,7 +22,7 @@ from stockroom.stock.tickets import Ticket
 job_options = (
     click.option("--size", help="Shoe size with its system: 'EU 42', 'UK 8.5', 'US M 9', 'Mondo 265'."),
     click.option("--single", is_flag=True, help="One shoe instead of a pair."),
-    click.option("--pairs", type=click.IntRange(1), default=1, show_default=True, help="How many pairs."),
+    click.option("--pairs", type=click.IntRange(1, MOST_PAIRS), default=1, show_default=True, help="How many pairs."),
     click.option("--with", "chosen", multiple=True, metavar="CHOICE=OPTION", help="A choice, such as sole=bend."),
     click.option("--price", help="Price charged [the price list's]."),
     click.option("--by-post", is_flag=True, help="Came and goes by post."),
@@ -73,7 +74,7 @@ def take_in(
     """
     more = {"promised": desk.day(promised) if promised else None, "number": number, "customer": customer}
     ticket = bench.take_in(counter.book, TypedJob(**typed).wanted(counter, **more), entry.stamp)
-    said = f"Ticket {_ticket_line(ticket, counter)}"
+    said = f"Ticket {_ticket_line(ticket, counter, bench.job_names(counter.book))}"
     entry.tell(ticket_facts(ticket, counter), said + _single_words(ticket, counter, typed["price"]))
 
 
@@ -128,7 +129,9 @@ def tickets(counter: Counter, *, risk: bool, as_json: bool) -> None:
         _tell_risks(counter, as_json=as_json)
         return
     booked = bench.booked(counter.book)
-    lines = [_ticket_line(t, counter) for t in booked] or ["No ticket is waiting."]
+    names = bench.job_names(counter.book)
+    soonest = sorted(booked, key=lambda t: (t.promised is None, t.promised or t.taken_in.date(), t.taken_in))
+    lines = [_ticket_line(t, counter, names) for t in soonest] or ["No ticket is waiting."]
     desk.tell([ticket_facts(t, counter) for t in booked], "\n".join(lines), as_json=as_json)
 
 
@@ -138,12 +141,13 @@ def _tell_risks(counter: Counter, *, as_json: bool) -> None:
     seen = look_ahead(counter.book, desk.now())
     found = tickets_at_risk(seen)
     names = {m.code: m.name for m in seen.known.materials}
+    jobs = bench.job_names(counter.book)
     facts = [
         ticket_facts(r.ticket, counter) | {"held_up": round(r.chance, 3), "missing": r.material or None} for r in found
     ]
     lines = [
-        f"{_ticket_line(r.ticket, counter)}: delayed {counter.formats.percent(r.chance)}"
-        + (f", for want of {names[r.material]} ({r.material})" if r.material else "")
+        f"{_ticket_line(r.ticket, counter, jobs)}: delayed {counter.formats.percent(r.chance)}"
+        + (f", short of {names[r.material]} ({r.material})" if r.material else "")
         for r in found
     ]
     desk.tell(facts, "\n".join(lines) or "No ticket is waiting.", as_json=as_json)
@@ -218,9 +222,9 @@ def _single_words(ticket: Ticket, counter: Counter, price: str | None) -> str:
     return f"\nOne shoe at the price of a pair, {much}: to charge another, undo and give --price."
 
 
-def _ticket_line(ticket: Ticket, counter: Counter) -> str:
+def _ticket_line(ticket: Ticket, counter: Counter, names: Mapping[str, str]) -> str:
     chosen = ", ".join(f"{name} {option}" for name, option in ticket.chosen.items())
-    facts = [ticket.job, str(ticket.size or ""), chosen]
+    facts = [names.get(ticket.job, ticket.job), str(ticket.size or ""), chosen]
     facts += [f"promised {counter.formats.weekday(ticket.promised)}"] if ticket.promised else []
     facts += [counter.formats.money(ticket.price)] if ticket.price is not None else []
     return f"{ticket.number}: {', '.join(fact for fact in facts if fact)}"

@@ -8,6 +8,7 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.flows.bench import counter as flows
 from stockroom.flows.bench.counter import CounterResult
+from stockroom.flows.book.opening import check_site
 
 
 @click.command()
@@ -79,7 +80,7 @@ def offcut(counter: Counter, entry: TypedEntry, *, sheet: str, kept_as: str, are
 def move(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, to_site: str) -> None:
     """Move stock to another site."""
     found = flows.find_material(counter.book, material)
-    desk.the_site(counter, to_site)
+    check_site(counter.book, to_site)
     amount = desk.amount(how_much, found.unit)
     done = flows.transfer(counter.book, found.code, amount, entry.stamp, to_site=to_site)
     _told(counter, entry, done, f"Moved to {to_site}")

@@ -1,7 +1,8 @@
-"""What commands share: the open book, the clock, the shop's way of writing, and output for people or programs."""
+"""What commands share: the open book, the clock, the shop's way of writing, output, and what is noted of a command."""
 
 import json
 import os
+import socket
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -9,26 +10,28 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from functools import wraps
+from getpass import getuser
 from typing import Any
 from uuid import uuid4
 
 import click
 from click.core import ParameterSource
 
-from stockroom.errors import UsageError
-from stockroom.flows.book.opening import Book, open_book, settings
+from stockroom.errors import BookError, StockroomError, UsageError
+from stockroom.flows.book.opening import Book, check_site, open_book, set_back, settings
 from stockroom.show.formats import Formats, formats_of
+from stockroom.stock.audit_log import LogLine
 from stockroom.stock.money import major, minor
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import NANO, Unit, plain
 from stockroom.stock.shop import Shop
 from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
-from stockroom.stock.typed import iso
+from stockroom.stock.typed import by_clock, day_or_moment, iso, noon_of
+from stockroom.stock.typed import moment as moment  # noqa: PLC0414 -- as above
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
 TOLD = "stockroom.told"  # where the activity log finds the numbers a command answered with
 LOOKED = "stockroom.looked"  # set by a command that could have changed the book and only showed something
-_DAY = len("2026-03-31")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,25 +55,8 @@ def open_counter(place: str) -> Iterator[Counter]:
 
 
 def now() -> datetime:
-    """Read the clock: only doors do. STOCKROOM_NOW stands in for it when a program drives the shop."""
-    said = os.environ.get("STOCKROOM_NOW")
-    return moment(said) if said else datetime.now().replace(microsecond=0)
-
-
-def moment(text: str) -> datetime:
-    """Read a day or a moment, ISO or with dots; a day alone means its noon, between morning and evening documents.
-
-    Raises
-    ------
-    UsageError
-        If the text is neither.
-    """
-    said = iso(text)
-    try:
-        read = datetime.fromisoformat(said)
-    except ValueError as wrong:
-        raise UsageError(f"'{text}' is not a day or a moment.", fix="Write 2026-03-31 or 2026-03-31T14:30.") from wrong
-    return read.replace(hour=12, tzinfo=None) if len(said) <= _DAY else read.replace(tzinfo=None)
+    """Read the clock: only doors do."""
+    return by_clock(datetime.now)
 
 
 def day(text: str) -> date:
@@ -174,9 +160,7 @@ _entry_options = (
     click.option("--note", default="", help="A note to keep with it."),
 )
 _SURE = "anyway"
-anyway_option = click.option(
-    "--anyway", _SURE, is_flag=True, help="Enter it though it looks like a slip: the book has less on the shelf."
-)
+anyway_option = click.option("--anyway", _SURE, is_flag=True, help="Enter it though it looks like a slip.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
 
 
@@ -202,9 +186,8 @@ class TypedEntry:
             If its moment is still to come.
         """
         entered = now()
-        happened = moment(self.at) if self.at else entered
-        if happened > entered and happened.date() == entered.date() and len(iso(self.at or "")) <= _DAY:
-            happened = entered  # today, in the morning: noon is still to come
+        typed = day_or_moment(self.at) if self.at else entered
+        happened = entered if typed == entered.date() else noon_of(typed)  # of today, noon may be still to come
         if happened > entered:
             raise UsageError(f"{self.at} is still to come.", fix="Give the day it happened, today at the latest.")
         mark = self.key or uuid4().hex
@@ -225,7 +208,7 @@ def entry(command: Callable[..., None]) -> Callable[..., None]:
         mine = {name: typed.pop(name) for name in ("at", "key", "site", "who", "note", "as_json")}
         with open_counter(place) as counter:
             _mind_the_clock(counter)
-            the_site(counter, mine["site"])
+            check_site(counter.book, mine["site"])
             command(counter, TypedEntry(**mine, sure=sure), **typed)
 
     return _opted(click.pass_obj(run), (*_entry_options, json_option))
@@ -236,17 +219,8 @@ def was_typed(option: str) -> bool:
     return click.get_current_context().get_parameter_source(option) is ParameterSource.COMMANDLINE
 
 
-def the_site(counter: Counter, typed: str) -> str:
-    """Give a site that was named; one that isn't there is refused."""
-    from stockroom.flows.book.sites import check_site
-
-    return check_site(counter.book, typed)
-
-
 def _mind_the_clock(counter: Counter) -> None:
     """Say when the clock can't be right; the entry stands all the same, and can be taken back."""
-    from stockroom.flows.book.opening import set_back
-
     reads = now()
     last = set_back(counter.book, reads)
     if last is not None:
@@ -276,3 +250,51 @@ def _opted(command: Callable[..., None], options: Sequence[Callable[..., Any]]) 
     for option in reversed(options):
         command = option(command)
     return command
+
+
+LOOKING = frozenset({  # what changes nothing is not in the journal
+    "demo", "serve", "check", "log", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
+    "run-outs-by-site", "jobs-possible", "reorder", "back-test", "reports", "orders", "order-form", "count-next",
+    "count-sheet", "differences", "count-report", "margins", "margin-changes", "margin-alerts", "cut-or-buy",
+    "workbook", "periods", "stock-list",
+})  # fmt: skip
+_DOOR, _REFUSED = "command line", "refused"
+_LOOKED_BACK = 50  # lines: others may have been at the pages meanwhile
+_NUMBERS = ("document", "ticket", "order", "documents")
+
+
+def note_command(ctx: click.Context, code: int) -> None:
+    """Note a command that could change the book, done or refused; where none could be opened, there is none."""
+    command = str(ctx.invoked_subcommand or "")
+    if not command or command in LOOKING or LOOKED in ctx.meta or code == BookError.exit_code:
+        return
+    told = ctx.meta.get(TOLD, {})
+    done = " ".join(f"{name} {told[name]}" for name in _NUMBERS if isinstance(told.get(name), int | str))
+    outcome = _REFUSED if code else done or "done"
+    try:
+        when = now()
+    except StockroomError:  # a clock that can't be read was the very thing refused
+        return
+    from stockroom.flows.book.audit_log import note
+
+    line = LogLine(when=when, door=_DOOR, who=_account(), device=_machine(), what=command, outcome=outcome)
+    note(str(ctx.params["place"]), line)
+
+
+def last_typed_refused(book: Book) -> bool:
+    """Say whether the last command noted from this machine was refused."""
+    from stockroom.flows.book.audit_log import newest
+
+    mine = [deed for deed in newest(book, _LOOKED_BACK) if (deed.door, deed.device) == (_DOOR, _machine())]
+    return bool(mine) and mine[-1].outcome == _REFUSED
+
+
+def _machine() -> str:
+    return socket.gethostname() or "unnamed machine"
+
+
+def _account() -> str:
+    try:
+        return getuser()
+    except (KeyError, OSError):  # an account without a name
+        return f"account {os.getuid()}" if hasattr(os, "getuid") else "unnamed account"

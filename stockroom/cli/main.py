@@ -5,7 +5,7 @@ from importlib import import_module
 
 import click
 
-from stockroom.errors import BadFileError, BookError, StockroomError, UsageError, nearest
+from stockroom.errors import BadFileError, BookError, StockroomError, UsageError, check_text, nearest
 
 # The shop's work, and its commands: where each lives, and what it is for. A test holds this list against the
 # commands' own help, so that `--help` needs to load none of them.
@@ -29,13 +29,13 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "shelf": ("shelf", "Show what is on hand, reserved, available and on order."),
         "write-off": ("counter", "Write off waste or expired stock, or take something for own use."),
         "move": ("counter", "Move stock to another site."),
-        "count-next": ("count_views", "Choose what to count now: where being wrong costs most."),
+        "count-next": ("counts", "Choose what to count now: where being wrong costs most."),
         "count-sheet": ("counts", "Make a count sheet, by location."),
         "count": ("counts", "Enter a counted item, or a filled-in count sheet."),
         "differences": ("counts", "Show the count differences of a sheet, and what to count again."),
         "post-count": ("counts", "Post a count: from then on the book says what was counted."),
         "count-report": (
-            "count_views",
+            "counts",
             "Show the accuracy of the stock record, why it differed, and which items drift.",
         ),
         "usage": ("lessons", "Show what jobs actually use, going by the counts, and answer their proposals."),
@@ -130,6 +130,9 @@ class Desk(click.Group):
         UsageError
             If there is no such command; the nearest is named.
         """
+        for word in args:
+            if "\0" in word:  # no shell hands one on, but a program that drives the shop may
+                check_text(word)
         if args:
             args = [OLDER.get(args[0], args[0]), *args[1:]]
         if args and not args[0].startswith("-") and args[0] not in COMMANDS:
@@ -145,12 +148,14 @@ class Desk(click.Group):
 
     def invoke(self, ctx: click.Context) -> object:
         """Run the command and note in the activity log what it did."""
+        from stockroom.cli.desk import note_command
+
         try:
             answer = self._run(ctx)
         except SystemExit as left:
-            _note(ctx, left.code if isinstance(left.code, int) else int(left.code is not None))
+            note_command(ctx, left.code if isinstance(left.code, int) else int(left.code is not None))
             raise
-        _note(ctx, 0)
+        note_command(ctx, 0)
         return answer
 
     def _run(self, ctx: click.Context) -> object:
@@ -163,9 +168,13 @@ class Desk(click.Group):
         except OSError as wrong:
             if not wrong.filename:  # not about a file: a closed pipe is click's to end quietly
                 raise
-            refused = BookError(f"{wrong.filename} can't be used: {wrong.strerror}.", fix="Choose another place.")
+            unusable = BookError(f"{wrong.filename} can't be used: {wrong.strerror}.", fix="Choose another place.")
+            _say(unusable)
+            sys.exit(unusable.exit_code)
+        except UnicodeEncodeError as wrong:  # half of a character, as bytes typed or pasted can leave it
+            refused = UsageError("A text holds a character that can't be saved.", fix="Type it again without pasting.")
             _say(refused)
-            sys.exit(refused.exit_code)
+            raise SystemExit(refused.exit_code) from wrong
         except (ArithmeticError, LookupError, TypeError, ValueError) as wrong:
             damaged = _damage(str(ctx.params.get("place", "")))
             if damaged is None:  # a mistake of the program, not of the book: it is to be seen
@@ -182,12 +191,6 @@ class Desk(click.Group):
 def cli(ctx: click.Context, place: str) -> None:
     """Keep a shoe-repair shop's consumables: ledger, outlook, orders, counts."""
     ctx.obj = place
-
-
-def _note(ctx: click.Context, code: int) -> None:
-    from stockroom.cli.audit_log import note_command
-
-    note_command(ctx, code)
 
 
 def _damage(place: str) -> BookError | None:

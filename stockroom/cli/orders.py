@@ -11,7 +11,7 @@ from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as at_counter
 from stockroom.flows.bench import tickets
-from stockroom.flows.bench.waiting import OpenOrder, open_orders
+from stockroom.flows.bench.shelf import OpenOrder, open_orders
 from stockroom.flows.ordering import place as flows
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
@@ -77,6 +77,7 @@ def orders(counter: Counter, *, late: bool, as_json: bool) -> None:
     "--tax", help="Tax rate of the goods, per cent [the offer's, else the supplier's, the material's, yours]."
 )
 @click.option("--carriage-tax", help="Tax rate of the carriage, per cent [the supplier's, else yours].")
+@desk.anyway_option
 @desk.entry
 def receive(
     counter: Counter, entry: TypedEntry, *, order_number: str | None, lines: tuple[str, ...], supplier: str | None,
@@ -220,7 +221,9 @@ def _order_words(placed: Order, counter: Counter) -> str:
         f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}{_rest_words(x, units[x.material], counter)}"
         for x in placed.lines
     ]
-    return "\n".join([f"{head}goods {money(goods)}, carriage {money(placed.carriage)}", *lines])
+    paid = flows.to_pay(counter.book, placed)
+    with_tax = f", with tax {money(paid)}" if paid else ""
+    return "\n".join([f"{head}goods {money(goods)}, carriage {money(placed.carriage)}{with_tax}", *lines])
 
 
 def _units(placed: Order, counter: Counter) -> dict[str, Unit]:

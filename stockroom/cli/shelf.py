@@ -5,10 +5,10 @@ import sys
 import click
 
 from stockroom.cli import desk
-from stockroom.cli.audit_log import last_typed_refused
-from stockroom.cli.desk import Counter, TypedEntry
+from stockroom.cli.desk import Counter, TypedEntry, last_typed_refused
 from stockroom.errors import RefusedError
 from stockroom.flows.bench import shelf as flows
+from stockroom.flows.book.opening import check_site
 from stockroom.flows.posting import undo as undoing
 from stockroom.stock.lists import ShelfRow
 
@@ -32,7 +32,7 @@ def shelf(
     from stockroom.show.tables.schema import shelf_json
 
     if site is not None:
-        desk.the_site(counter, site)
+        check_site(counter.book, site)
     rows = [
         row
         for row in flows.shelf_rows(counter.book, at=desk.day(on) if on else None, site=site)

@@ -12,9 +12,8 @@ from stockroom.demand.history import Dates, Facts, Floats
 from stockroom.demand.paths import ChanceLine
 from stockroom.errors import StockroomError
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
 from stockroom.stock.recipes import Need
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

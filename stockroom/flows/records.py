@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from stockroom.flows.accounts.period import gather
-from stockroom.flows.bench.waiting import late_days
+from stockroom.flows.bench.shelf import late_days
 from stockroom.flows.book.snapshot import delivered_lines, orders_then, read_standing, tickets_then
 from stockroom.margins.accounts import costs_of
 from stockroom.margins.period import Period

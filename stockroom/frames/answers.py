@@ -187,8 +187,8 @@ LESSONS = Shape(
     ),
 )  # fmt: skip
 
-REHEARSAL = Shape(
-    name="rehearsal",
+BACKTEST = Shape(
+    name="backtest",
     row="A past week under one way of ordering; with the last way, as it happened.",
     index=("way", "week"),
     fields=(
@@ -202,4 +202,4 @@ REHEARSAL = Shape(
     ),
 )  # fmt: skip
 
-ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, PRICED, MARGINS, ACCURACY, LESSONS, REHEARSAL)
+ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, PRICED, MARGINS, ACCURACY, LESSONS, BACKTEST)

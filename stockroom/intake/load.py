@@ -11,7 +11,6 @@ from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import KINDS, FileKind
 from stockroom.intake.faults import MOST, Faults, TooManyFaultsError
 from stockroom.intake.known import BookFacts, LoadScope
-from stockroom.intake.layouts import arrange
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.parsers import CellReading
 from stockroom.intake.readers.catalogue import (
@@ -22,12 +21,11 @@ from stockroom.intake.readers.catalogue import (
     read_shop,
     read_suppliers,
 )
-from stockroom.intake.readers.rows import Context
 from stockroom.intake.readers.stock import read_counts, read_goods, read_opening, read_sales, read_waste
 from stockroom.intake.readers.work import read_jobs, read_recipes, read_tickets
-from stockroom.intake.sources import SourceSheet, parts, sources
-from stockroom.intake.tables import FileTable, ReadRow
-from stockroom.phrases import phrase
+from stockroom.intake.sources import SourceSheet, arrange, parts, sources
+from stockroom.intake.tables import Context, FileTable, ReadRow
+from stockroom.phrases import Number, phrase
 
 Progress = Callable[[str, int, int | None], None]  # file and sheet, rows read so far, rows in all where known
 Reader = Callable[[Iterator[ReadRow], Context], Any]
@@ -113,7 +111,7 @@ def read_files(
         loaded = _read_all(load, _once(opened))
     except TooManyFaultsError:
         load.faults.problems[-1] = Problem(
-            what=phrase("There are more than %(most)s problems; reading stopped here", most=f"{MOST - 1:,}")
+            what=phrase("There are more than %(most)s problems; reading stopped here", most=Number(MOST - 1))
         )
     finally:
         for part in opened:

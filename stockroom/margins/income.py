@@ -12,6 +12,7 @@ from fractions import Fraction
 from math import sqrt
 from typing import cast
 
+from stockroom.demand.student import student_quantile
 from stockroom.margins.period import Period, month_of
 from stockroom.stock.layers import SHORT, LayerEntry
 from stockroom.stock.money import MILLI, half_up, printed
@@ -348,9 +349,7 @@ def mean_interval(values: Sequence[int]) -> tuple[int | None, int | None]:
     n = len(values)
     if n < 2:  # noqa: PLR2004 -- one ticket says nothing of the next
         return None, None
-    from scipy.special import stdtrit  # noqa: PLC0415 -- slow import
-
     mean = sum(values) / n
     spread = sqrt(sum((value - mean) ** 2 for value in values) / (n - 1))
-    reach = float(stdtrit(n - 1, (1 + _CONFIDENCE) / 2)) * spread / sqrt(n)
+    reach = student_quantile(n - 1, (1 + _CONFIDENCE) / 2) * spread / sqrt(n)
     return round(mean - reach), round(mean + reach)

@@ -4,9 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import cast
 
-from stockroom.stock.layer_book import Fifo
+from stockroom.stock.layer_book import Arrival, Fifo, Posting, QueuePlace, Slice
 from stockroom.stock.layer_order import Fact, Step
-from stockroom.stock.layer_pieces import Arrival, Posting, QueuePlace, Slice
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 

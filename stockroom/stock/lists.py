@@ -12,9 +12,12 @@ from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Unit
 
 FLAMMABLE = phrase("flammable: check local rules and your insurer")
-# What usual hazard codes of cements, solvents and finishes say (CLP regulation, annex III). H336 and H411: from memory.
+# What usual hazard codes of cements, solvents and finishes say (CLP regulation, annex III). From memory: H222, H229,
+# H336 and H411.
 _HAZARDS = {
+    "H222": phrase("extremely flammable aerosol"),
     "H225": phrase("highly flammable liquid and vapour"),
+    "H229": phrase("pressurised container: may burst if heated"),
     "H304": phrase("may be fatal if swallowed and enters airways"),
     "H315": phrase("causes skin irritation"),
     "H319": phrase("causes serious eye irritation"),
@@ -111,6 +114,7 @@ class ReorderList:
     order_by: date | None = None
     expected: date | None = None
     notes: tuple[str, ...] = ()
+    tax: int = 0  # minor units: added to the total where the shop can't take it back
 
     @property
     def goods(self) -> int:

@@ -4,14 +4,33 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from stockroom.errors import UnitsError
-from stockroom.phrases import phrase
-from stockroom.stock.quantities import Bridge, Dimension, Quantity, Unit
+from stockroom.phrases import Named, phrase
+from stockroom.stock.quantities import Bridge, Dimension, Quantity, Unit, plain
 from stockroom.stock.shoe_sizes import ShoeSize
 
-FAMILIES = (
-    "soling sheet", "pre-cut soles", "top pieces", "heel blocks", "filler", "cement", "thread", "fixings", "finish",
-    "care", "laces", "abrasives", "packaging", "uppers", "offcuts", "other",
-)  # fmt: skip
+
+class Family(Named):
+    """What kind of goods a material is."""
+
+    SOLING_SHEET = "soling sheet"
+    PRE_CUT_SOLES = "pre-cut soles"
+    TOP_PIECES = "top pieces"
+    HEEL_BLOCKS = "heel blocks"
+    FILLER = "filler"
+    CEMENT = "cement"
+    THREAD = "thread"
+    FIXINGS = "fixings"
+    FINISH = "finish", "edge finish"  # 'finish' is also what is done with a ticket
+    CARE = "care"
+    LACES = "laces"
+    ABRASIVES = "abrasives"
+    PACKAGING = "packaging"
+    UPPERS = "uppers"
+    OFFCUTS = "offcuts"
+    OTHER = "other"
+
+
+FAMILIES = tuple(family.value for family in Family)
 
 
 class Purpose(StrEnum):
@@ -87,6 +106,12 @@ class Material:
                 ),
             )
         return carried
+
+    def counted(self, nano: int) -> str:
+        """Write an amount of it in plain figures, as it is counted or measured at the bench: '3 pairs', '40 ml'."""
+        unit = self.unit if self.dimension is Dimension.COUNT else self.dimension.base
+        much = plain(unit.count(nano))
+        return f"{much} {unit.name if much in ('1', '-1') else unit.many}"
 
     def fits(self, size: ShoeSize) -> bool:
         """Say whether this variant serves a shoe size (same system only)."""

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import Enum
+from typing import NamedTuple
 
 from stockroom.phrases import Named
 
@@ -50,6 +51,7 @@ class DocumentKind(Named):
     COUNT_KEPT = "count kept", "count adjustment"  # lets a posted count hold when something before it is entered late
     REVERSAL = "reversal", "undo"
     PERIOD = "period"
+    CHANGE = "change", "change of lists"  # of settings, too: which rows, and what they said before
 
 
 class Role(Enum):
@@ -93,9 +95,8 @@ WRITTEN_OFF = tuple(kind for kind in MoveKind if MOVES[kind].role is Role.WRITTE
 WRITE_OFFS = {DocumentKind(kind.value): kind for kind in WRITTEN_OFF}  # each by a document of the same name
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
-    """One ledger line; a mistake is answered by its reverse, never edited."""
+class Move(NamedTuple):
+    """One ledger line; a mistake is answered by its reverse, never edited. A tuple, because a book holds very many."""
 
     material: str
     nano: int  # billionths of the base unit; negative leaves the shelf

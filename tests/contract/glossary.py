@@ -82,7 +82,7 @@ CONCEPTS = (
     Concept(english="Hazards", german="Gefahrstoffe", column="hazards", never=r"\bcautions?\b"),
     Concept(english="Delayed (job)", german="Verspätet", code="held up", never=r"\bheld[- ]up\b|\bholds? up\b"),
     Concept(
-        english="Back-test", german="Rückrechnung", code="rehearsal", command="back-test",
+        english="Back-test", german="Rückrechnung", code="backtest", command="back-test",
         never=r"\brehears\w*|\breplay\w*|\bplayed again\b",
     ),
     Concept(

@@ -125,7 +125,7 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
         ("settings", "locale=qq_QQ"), 2, "'qq_QQ' is not a known locale.", "Use one such as en_IE, de_DE or fr_FR.",
     ),
     "no such currency": (("settings", "currency=ZZZ"), 2, "'ZZZ' is not a currency.", "Use its three letters, such as EUR."),
-    "no outlook": (("settings", "outlook_weeks=0"), 2, "0 can't be outlook_weeks.", "It must be from 1 to 104."),
+    "no outlook": (("settings", "outlook_weeks=0"), 2, "0 can't be outlook weeks.", "It must be from 1 to 104."),
     "no such day": (
         ("shelf", "--as-of", "2026-13-01"), 2, "'2026-13-01' is not a day or a moment.", "Write 2026-03-31 or 2026-03-31T14:30.",
     ),
@@ -198,7 +198,7 @@ def test_today_may_be_named_before_noon(desk: Indoors) -> None:
 
 def test_a_ticket_whose_number_is_not_all_digits_can_be_finished(desk: Indoors) -> None:
     desk.says("take-in", "heel", "--number", "A-17")
-    assert desk.says("finish", "A-17").startswith("Ticket A-17 finished: HEEL-L (document 412).\n")
+    assert desk.says("finish", "A-17").startswith("Ticket A-17 finished: HEEL-L (document 413).\n")
 
 
 def test_a_dearer_delivery_is_told_in_money(desk: Indoors) -> None:

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from stockroom.errors import StockroomError, UnknownError
@@ -11,12 +11,12 @@ from stockroom.phrases import phrase
 from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Move
-from stockroom.stock.recipe_box import by_job
+from stockroom.stock.quantities import Unit
 from stockroom.stock.recipes import Catalogue, Job, Need, Recipe, RecipeLine, in_force, needs, recipe_catalogue
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, current
-from stockroom.stock.tickets import Ticket
-from stockroom.store import catalogue, ledger, suppliers, tickets, usage
+from stockroom.stock.tickets import Ticket, by_job
+from stockroom.store import catalogue, ledger, tickets, usage
 from stockroom.store.book import Book
 
 LATELY = timedelta(days=90)
@@ -32,6 +32,7 @@ class JobCard:
     colours: tuple[str, ...] = ()  # of the variants its recipe draws on
     sizes: tuple[str, ...] = ()  # lately asked for, most often first
     times: int = 0  # finished lately
+    units: Mapping[str, Unit] = field(default_factory=dict)  # of the materials and groups its recipe names
 
     @property
     def choices(self) -> dict[str, tuple[str, ...]]:
@@ -133,8 +134,8 @@ def material_card(book: Book, code: str, now: datetime, *, days: int = 60) -> Ma
         left = ledger.balances(session, material=code).get(code, 0)
         moves = ledger.newest_moves(session, code, since, MOST)
         changes = ledger.daily_changes(session, code, since)
-        offers = [o for o in suppliers.read_offers(session, catalogue.dimensions(session)) if o.material == code]
-        names = {s.code: s.name for s in suppliers.read_suppliers(session)}
+        offers = [o for o in catalogue.read_offers(session, catalogue.dimensions(session)) if o.material == code]
+        names = {s.code: s.name for s in catalogue.read_suppliers(session)}
         recipes = by_job(catalogue.read_recipes(session))
         jobs = [job for job in catalogue.read_jobs(session) if job.active]
     return MaterialCard(
@@ -159,7 +160,12 @@ def _job_card(job: Job, recipe: Recipe | None, shelf: Catalogue, done: Mapping[t
         colours=tuple(colours),
         sizes=tuple(size for size, _ in sizes.most_common()),
         times=sum(times for (code, _), times in done.items() if code == job.code),
+        units={line.material: _meant(shelf, line.material).unit for line in recipe.lines} if recipe else {},
     )
+
+
+def _meant(shelf: Catalogue, code: str) -> Material:
+    return shelf.materials[code] if code in shelf.materials else shelf.groups[code][0]
 
 
 def usual_sizes(card: JobCard) -> list[ShoeSize]:

@@ -11,13 +11,13 @@ from stockroom.flows.posting.price_corrections import the_delivery
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock import moves, postings
-from stockroom.stock.finding import find
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.money import half_up
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
-from stockroom.store import catalogue, ledger, suppliers
+from stockroom.stock.typed import find
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book, Session
 
 # What a person says it is, on the command line and in the pages' forms.
@@ -116,7 +116,7 @@ def send_back(
         material = the_material(session, typed)
         if credit < 0:
             raise UsageError("A credit can't be below zero.", fix="Give what the supplier pays back, or 0.")
-        taker = find("supplier", supplier, {s.code: s.name for s in suppliers.read_suppliers(session)})
+        taker = find("supplier", supplier, {s.code: s.name for s in catalogue.read_suppliers(session)})
         facts: dict[str, Any] = {"supplier": taker, "credit": credit, "delivery": delivery}
         stamp = stamp.asking("send back", material=material.code, amount=material.to_base(amount), **facts)
         if delivery is not None:

@@ -9,7 +9,6 @@ from stockroom.errors import RefusedError, UnknownError, UsageError
 from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock import postings
-from stockroom.stock.finding import find
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Unit
@@ -26,6 +25,7 @@ from stockroom.stock.recipes import (
 )
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.typed import find
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 
@@ -116,13 +116,7 @@ def taken_in(ticket: Ticket, stamp: Stamp) -> Document:
     return stamp.document(
         DocumentKind.TAKE_IN,
         ticket.number,
-        job=ticket.job,
-        shoes=ticket.shoes,
-        size=str(ticket.size or ""),
-        chosen=dict(ticket.chosen),
-        promised=str(ticket.promised or ""),
-        price=ticket.price,
-        redo_of=ticket.redo_of,
+        **postings.ticket_facts(ticket),
     )
 
 
@@ -182,7 +176,7 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
             )
         cancelled = replace(ticket, state=TicketState.CANCELLED)
         tickets.save_tickets(session, [cancelled])
-        post_one(session, stamp.document(DocumentKind.CANCEL, number), new=True)
+        post_one(session, stamp.document(DocumentKind.CANCEL, number, **postings.ticket_facts(ticket)), new=True)
         return cancelled
 
 

@@ -7,26 +7,26 @@ what was entered late, or taken back since, is seen as it really was.
 """
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 from stockroom.flows.book.terms import terms_of
 from stockroom.intake.known import BookFacts
-from stockroom.intake.readers.stock import NOON
-from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
+from stockroom.stock.calendar import NOON, Closure, Event, OpenDays, closures_of
 from stockroom.stock.landing import LandingTerms
+from stockroom.stock.lots import Lot, lots_left
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.quantities import Dimension, Quantity
-from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Catalogue, Job, Recipe, recipe_catalogue
 from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.suppliers import Offer, Supplier, current
-from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue, counts, ledger, orders, suppliers, tickets, usage
+from stockroom.stock.tickets import Ticket, TicketState, by_job
+from stockroom.store import catalogue, counts, ledger, orders, tickets, usage
 from stockroom.store.book import Session
 
 
@@ -52,6 +52,7 @@ class BookSnapshot:
     sales: Sequence[tuple[str, str, int]]  # material, day, nano (negative)
     waste: Sequence[tuple[str, str, int]]
     stocked: Mapping[str, date] = field(default_factory=dict)  # since when each material was in the book
+    lots: Mapping[str, tuple[Lot, ...]] = field(default_factory=dict)  # of what expires, the first to expire first
     terms: LandingTerms | None = None  # what deliveries are costed by; None: tax is no cost
 
     @property
@@ -70,13 +71,14 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     materials = tuple(catalogue.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
     deliveries = read_deliveries(session)
+    lots = lots_then(session, materials, moment, site=site)
     return BookSnapshot(
         moment=moment,
         shop=catalogue.read_shop(session),
         materials=materials,
         shelf=recipe_catalogue(materials),
-        suppliers=tuple(suppliers.read_suppliers(session)),
-        offers=tuple(current(suppliers.read_offers(session, dimensions), moment.date())),
+        suppliers=tuple(catalogue.read_suppliers(session)),
+        offers=tuple(current(catalogue.read_offers(session, dimensions), moment.date())),
         jobs=tuple(catalogue.read_jobs(session)),
         recipes=by_job(catalogue.read_recipes(session)),
         closures=tuple(catalogue.read_closures(session)),
@@ -88,9 +90,26 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         last_counted=counts.last_counted(session, at=moment),
         sales=ledger.daily_sums(session, [MoveKind.SALE], site=site, until=moment),
         terms=terms_of(session),
-        waste=ledger.daily_sums(session, WRITTEN_OFF, site=site, until=moment),
+        waste=_waste(session, lots, moment, site),
         stocked=usage.first_days(session, moment, site=site),
+        lots=lots,
     )
+
+
+def _waste(session: Session, lots: Collection[str], moment: datetime, site: str | None) -> list[tuple[str, str, int]]:
+    """Add up what was thrown away or taken; where lots are known, what will expire is known of them."""
+    sums = partial(ledger.daily_sums, session, site=site, until=moment)
+    thrown = [kind for kind in WRITTEN_OFF if kind is not MoveKind.EXPIRY]
+    return [*sums(thrown), *(each for each in sums([MoveKind.EXPIRY]) if each[0] not in lots)]
+
+
+def lots_then(
+    session: Session, materials: Iterable[Material], moment: datetime, *, site: str | None = None
+) -> dict[str, tuple[Lot, ...]]:
+    """Give the lots on the shelf at a moment of every material that has dated ones, or a shelf life."""
+    keeps = {m.code: m.shelf_life_days for m in materials}
+    moves = ledger.lot_moves(session, moment, site=site)
+    return {code: lots_left(mine, shelf_life_days=keeps.get(code)) for code, mine in moves.items()}
 
 
 def tickets_then(session: Session, moment: datetime, *, site: str | None = None) -> list[Ticket]:
@@ -250,9 +269,9 @@ def facts_for_files(session: Session) -> BookFacts:
     materials = {m.code: m for m in catalogue.read_materials(session)}
     return BookFacts(
         materials=materials,
-        suppliers={s.code: s for s in suppliers.read_suppliers(session)},
+        suppliers={s.code: s for s in catalogue.read_suppliers(session)},
         jobs={j.code: j for j in catalogue.read_jobs(session)},
         recipes=by_job(catalogue.read_recipes(session)),
-        offers=suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()}),
+        offers=catalogue.read_offers(session, {code: m.dimension for code, m in materials.items()}),
         tickets=tickets.known_numbers(session),
     )

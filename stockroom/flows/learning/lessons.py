@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.counting.learn import learn
 from stockroom.counting.lessons import (
     Intervals,
     LessonAdvice,
@@ -29,8 +28,8 @@ from stockroom.errors import BookError
 from stockroom.stock.counts import CountReason
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
-from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import Recipe, recipe_catalogue
+from stockroom.stock.tickets import RecipeBox, by_job
 from stockroom.store import catalogue, ledger, result_cache, usage
 from stockroom.store.book import Book, Session
 
@@ -143,6 +142,8 @@ def teaching(session: Session, moment: datetime, *, site: str | None = None) -> 
     found = recall(session, mark, site=site)
     if found is not None:
         return Teaching(moment=moment, diaries=diaries, lessons=found[0], losses=found[1], site=site)
+    from stockroom.counting.learn import learn  # noqa: PLC0415 -- slow import, and what was learnt is kept
+
     known = [diary.intervals() for diary in learnable]
     lessons = learn(known)
     losses = learn_losses(known, lessons)

@@ -9,6 +9,7 @@ from stockroom.flows.bench.counter import tag_price
 from stockroom.flows.bench.tickets import taken_in
 from stockroom.flows.book.terms import terms_of
 from stockroom.flows.ordering.place import ordered, with_received
+from stockroom.flows.posting.delivery_notes import DeliveryNotes
 from stockroom.flows.posting.post import brought_before
 from stockroom.intake.loaded import Loaded, SaleLine, WasteLine
 from stockroom.stock import postings
@@ -16,12 +17,11 @@ from stockroom.stock.counts import Count
 from stockroom.stock.landing import taken_in as goods_taken_in
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Delivery, Order
-from stockroom.stock.postings import Stamp
-from stockroom.stock.recipe_box import RecipeBox, by_job
+from stockroom.stock.postings import Stamp, figure, untold_facts
 from stockroom.stock.recipes import recipe_catalogue
 from stockroom.stock.shop import Shop
-from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue, orders, tickets
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState, by_job
+from stockroom.store import catalogue, list_changes, orders, tickets
 from stockroom.store.book import Session
 
 OPENS = time(0, 0)
@@ -50,6 +50,7 @@ class LoadedDocuments:
         self.news: list[Ticket] = []
         self.passed_over = 0  # tickets whose documents are in the book as the files have them
         self.taken_back: dict[str, int] = {}  # tickets whose document was entered before and undone since
+        self.noted: list[tuple[Delivery, Document]] = []  # deliveries whose note another way had brought before
 
     def documents(self, loaded: Loaded) -> list[LoadedDocument]:
         """Make every document, in the order in which things happened."""
@@ -63,7 +64,11 @@ class LoadedDocuments:
 
     def after(self, loaded: Loaded, fresh: Mapping[str, int]) -> None:
         """Bring tickets and orders to where the documents leave them."""
-        tickets.save_tickets(self.session, [self._settled(t, fresh) for t in self.news])
+        settled = [self._settled(t, fresh) for t in self.news]
+        tickets.save_tickets(self.session, settled)
+        older = [t for t in settled if not self._drawn(t)]  # no document tells of them
+        if older:
+            list_changes.say_older(self.session, "ticket", {t.number: figure(untold_facts(t)) for t in older})
         self._renew_orders(loaded, fresh)
 
     def _sort_out(self, loaded: Sequence[Ticket]) -> None:
@@ -103,8 +108,22 @@ class LoadedDocuments:
     def _goods(self, loaded: Loaded) -> list[Document]:
         open_numbers = {o.number for o in loaded.orders}
         made = [ordered(o, self._stamp(f"order:{o.number}", o.placed, site=o.site)) for o in loaded.orders]
-        made += [self._delivered(d, known=d.order in open_numbers) for d in loaded.deliveries]
+        made += [self._delivered(d, known=d.order in open_numbers) for d in self._not_noted(loaded.deliveries)]
         return made
+
+    def _not_noted(self, deliveries: Sequence[Delivery]) -> list[Delivery]:
+        """Leave out deliveries whose note was entered another way, under a key of its own."""
+        if not deliveries:
+            return []
+        notes, mine = DeliveryNotes(self.session), set(map(delivery_key, deliveries))
+        there = [notes.entered(delivery.supplier, delivery.reference) for delivery in deliveries]
+        self.noted = [
+            (delivery, document)
+            for delivery, document in zip(deliveries, there, strict=True)
+            if document is not None and document.key not in mine
+        ]
+        left_out = {id(delivery) for delivery, _ in self.noted}
+        return [delivery for delivery in deliveries if id(delivery) not in left_out]
 
     def _delivered(self, delivery: Delivery, *, known: bool) -> Document:
         stamp = self._stamp(delivery_key(delivery), delivery.received, site=delivery.site)
@@ -122,7 +141,7 @@ class LoadedDocuments:
         kind = _WHY[line.kind]
         stamp = self._stamp(line.key, line.when)
         document = postings.lost(kind, self.shelf.materials[line.material], line.amount, stamp, reason=line.reason)
-        return replace(document, moves=tuple(replace(move, lot=line.lot) for move in document.moves))
+        return replace(document, moves=tuple(move._replace(lot=line.lot) for move in document.moves))
 
     def _tickets(self) -> list[Document]:
         problems: list[Problem] = []
@@ -144,7 +163,7 @@ class LoadedDocuments:
         done = ticket.finished or ticket.taken_in
         stamp = self._stamp(_key(ticket), done, site=ticket.site)
         if ticket.state is TicketState.CANCELLED:
-            return stamp.document(DocumentKind.CANCEL, ticket.number)
+            return stamp.document(DocumentKind.CANCEL, ticket.number, **postings.ticket_facts(ticket))
         used = self.box.needs(ticket, done.date()) if self._drawn(ticket) else ()
         return postings.finish(ticket, used, stamp)
 
@@ -159,7 +178,9 @@ class LoadedDocuments:
     def _count_document(self, count: Count) -> Document:
         last = max(line.counted for line in count.lines)
         reasons = {line.material: str(line.reason) for line in count.lines}
-        return self._stamp(f"count:{count.key}", last).document(DocumentKind.COUNT, count.key, reasons=reasons)
+        lines = [postings.count_facts(line) for line in count.lines]
+        stamp = self._stamp(f"count:{count.key}", last)
+        return stamp.document(DocumentKind.COUNT, count.key, reasons=reasons, lines=lines)
 
     def _renew_orders(self, loaded: Loaded, fresh: Mapping[str, int]) -> None:
         dimensions = {code: m.dimension for code, m in self.shelf.materials.items()}

@@ -13,8 +13,8 @@ from stockroom.flows.ordering.plan import NAMED, SMALL, OrderPlan, listed, words
 from stockroom.intake.sheets import open_sheets
 from stockroom.phrases import joined, phrase
 from stockroom.show.tables.columns import REORDER
-from stockroom.stock.finding import find
 from stockroom.stock.lists import ReorderList
+from stockroom.stock.typed import find
 
 _COLUMNS = {column.heading: column.key for column in REORDER if column.key in ("material", "supplier_code", "packs")}
 

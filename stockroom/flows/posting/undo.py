@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows.posting.delivery_notes import refuse_note_again
 from stockroom.flows.posting.post import NO_BINS, Bins, entered_before, post_one
 from stockroom.flows.posting.price_corrections import corrections_of, in_force
 from stockroom.phrases import phrase
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import Fixed, Stamp, reversed_
 from stockroom.stock.tickets import TicketState
@@ -72,14 +73,17 @@ def newest(book: Book, count: int = 10) -> list[tuple[Document, int | None]]:
 
 
 def last_document(book: Book) -> Document | None:
-    """Give the last document entered, if there is one; documents that only keep counts true go with their own."""
+    """Give the last document entered, if there is one.
+
+    Documents that only keep counts true go with their own; changes of lists are none of the day's work.
+    """
     with book.reading() as session:
         number = ledger.head(session)[0]
         while number:
             document = _the_document(session, number)
-            if document.kind is not DocumentKind.COUNT_KEPT:
+            if document.kind not in (DocumentKind.COUNT_KEPT, DocumentKind.CHANGE):
                 return document
-            number = int(str(document.content["because"]))
+            number = int(str(document.content.get("because", number - 1)))
     return None
 
 
@@ -169,6 +173,8 @@ def _check_delivery(session: Session, turn: Turn) -> None:
         raise RefusedError(
             phrase("Order %(number)s was undone.", number=number), fix="Undo the undo of the order first."
         )
+    if turn.in_force:
+        refuse_note_again(session, turn.root)
     priced = corrections_of(session, turn.root.id or 0)
     if priced:
         raise RefusedError(
@@ -267,6 +273,13 @@ def _check_kept(_session: Session, turn: Turn) -> None:
     )
 
 
+def _check_change(_session: Session, turn: Turn) -> None:
+    raise RefusedError(
+        phrase("Document %(number)s is a change of lists or settings.", number=turn.taken.id),
+        fix="Enter again what they said before: that is a change of its own.",
+    )
+
+
 def _check_price(session: Session, turn: Turn) -> None:
     """Let a correction go only while it is the newest: it is a difference from what stood before it."""
     delivery = int(str(turn.root.content["delivery"]))
@@ -306,6 +319,7 @@ _CHECK: dict[DocumentKind, _Step] = {
     DocumentKind.COUNT_KEPT: _check_kept,
     DocumentKind.PRICE_CORRECTION: _check_price,
     DocumentKind.PERIOD: _check_period,
+    DocumentKind.CHANGE: _check_change,
 }
 _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.FINISH: _renew_ticket,
@@ -316,3 +330,30 @@ _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.ORDER: _renew_order,
     DocumentKind.ORDER_END: _renew_order,
 }
+
+
+# What is done at the bench and the counter: whoever did it may take it back.
+DAILY = frozenset({
+    DocumentKind.TAKE_IN, DocumentKind.FINISH, DocumentKind.REDO, DocumentKind.CANCEL, DocumentKind.SALE,
+    DocumentKind.OFFCUT, DocumentKind.DELIVERY, *WRITE_OFFS,
+})  # fmt: skip
+
+__all__ = ["DAILY", "newest", "work_behind"]
+
+
+def work_behind(book: Book, number: int) -> DocumentKind:
+    """Give the kind of the first document behind one, through however many reversals."""
+    with book.reading() as session:
+        while True:
+            document = _document(ledger.read_documents(session, numbers=[number], with_moves=False), number)
+            if document.reverses is None:
+                return document.kind
+            number = document.reverses
+
+
+def _document(found: list[Document], number: int) -> Document:
+    if not found:
+        raise UnknownError(
+            phrase("There is no document %(number)s.", number=number), fix="Choose one from the documents."
+        )
+    return found[0]

@@ -6,8 +6,7 @@ from collections.abc import Iterable
 from stockroom.errors import StockroomError, UnknownError, UsageError
 from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import MATERIALS, plain_header
-from stockroom.intake.readers.rows import Context, RowsSeen, amount, one_spelling, tax
-from stockroom.intake.tables import ReadRow
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, one_spelling, tax
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose

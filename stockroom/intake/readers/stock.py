@@ -2,15 +2,15 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, time
+from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
 from stockroom.errors import UsageError
 from stockroom.intake.loaded import OpeningLine, SaleLine, WasteLine
-from stockroom.intake.readers.rows import Context, Keys, RowsSeen, amount, digest, tax
-from stockroom.intake.tables import ReadRow
+from stockroom.intake.tables import Context, Keys, ReadRow, RowsSeen, amount, digest, tax
 from stockroom.phrases import as_phrase, phrase
+from stockroom.stock.calendar import NOON
 from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
@@ -125,9 +125,6 @@ def _key(sheet: str, rows: list[CountLine]) -> str:
         return sheet
     content = sorted((str(row.counted), row.material, row.amount.nano) for row in rows)
     return f"{rows[0].counted.date()}:{digest(*content)}"
-
-
-NOON = time(12)  # an order's time of day isn't in the file
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,9 @@ from typing import Any
 
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.columns import EVENING
-from stockroom.intake.readers.rows import Context, RowsSeen, one_spelling, tax
-from stockroom.intake.tables import ReadRow
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, one_spelling, tax
 from stockroom.phrases import joined, phrase
+from stockroom.stock.bounds import MOST_SHOES
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import PAIR, Job, JobFacts, Per, Recipe, RecipeLine, Sizing, in_force, needs, options_taken
@@ -157,7 +157,6 @@ def _by_size(line: RecipeLine, context: Context) -> bool:
     return line.material not in context.book.materials and all(variant.size_from for variant in variants)
 
 
-MOST_SHOES = 200
 _ALWAYS_CHOSEN = ("colour",)  # picks a variant even where the recipe has no such choice
 
 _NEVER = datetime.max  # stands for a time at fault

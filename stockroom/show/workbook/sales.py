@@ -11,6 +11,7 @@ from stockroom.show.workbook_page import (
     Worked,
     amount_of,
     money_of,
+    taxed,
 )
 
 _COLUMNS = (
@@ -21,10 +22,7 @@ _COLUMNS = (
     SheetColumn(title="Material", width=34),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
     SheetColumn(title="Unit", width=8),
-    SheetColumn(title="Net income", kind=CellKind.COINS, width=13, total=True),
-    SheetColumn(title="Tax %", kind=CellKind.AMOUNT, width=8),
-    SheetColumn(title="Tax", kind=CellKind.COINS, width=12, total=True),
-    SheetColumn(title="Gross", kind=CellKind.WORKED, width=13, total=True),
+    *taxed("Net income"),
     SheetColumn(title="Remark", width=20),
 )
 

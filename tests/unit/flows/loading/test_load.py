@@ -91,7 +91,7 @@ def test_a_delivery_said_otherwise_is_named_and_left(open_shop: Book, tmp_path: 
     report = _load(open_shop, tmp_path, deliveries=row.format("21.00"))
     assert (
         report.notes[-1]
-        == "Delivery DN-1 is already in the book with other details (document 2); nothing of it was changed."
+        == "Delivery DN-1 is already in the book with other details (document 3); nothing of it was changed."
     )
 
 

@@ -1,0 +1,296 @@
+"""Changes of lists and settings, gathered while a transaction is under way and said by one document at its end.
+
+Every row of these tables follows from such documents, which `expected` replays; whoever changes a row by other means
+leaves one that doesn't. What tables repeat of other documents is held against those (`flows/book/repeated.py`).
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import sqlalchemy as sa
+
+from stockroom.errors import UsageError, check_text, shorten
+from stockroom.phrases import as_phrase, phrase
+from stockroom.stock.bounds import check_moment_text, check_money, check_nano, check_number
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.shop import Shop, setting_texts
+from stockroom.store import identity, ledger, tables
+from stockroom.store.book import Session, carried_by
+from stockroom.store.tables import read_moment, upsert
+
+Key = tuple[Any, ...]
+Row = dict[str, Any]
+
+CLOSED_THROUGH = "closed_through"  # the note of the last closed day
+
+# Each table with what names its rows; a column that only numbers them is no part of what they say.
+LISTS: dict[str, tuple[str, ...]] = {
+    "setting": ("name",),
+    "material": ("code",),
+    "supplier": ("code",),
+    "offer": ("supplier", "material", "supplier_code", "pack", "valid_from"),
+    "job": ("code",),
+    "recipe": ("id",),
+    "recipe_line": ("recipe", "position"),
+    "closure": ("who", "first", "last"),
+    "event": ("name", "day"),
+}
+# Notes beside the settings that no document says, each for a reason.
+SECRETS = ("passcode:", "session key", "signed out:")  # they let somebody in at the pages
+APART = (
+    *SECRETS,  # the chain is exported and kept for good
+    "mark:", "sheet:",  # of count sheets under way; what is posted says all of them
+    ledger.NOTE,  # says where the chain ends
+    identity.NOTE,  # says which book this is: backups are named by it
+    CLOSED_THROUGH,  # follows from the documents that close periods
+)  # fmt: skip
+_NUMBERS = {"offer": "id"}
+_SLICE = 500
+_BEGINNING = datetime(2000, 1, 1)
+
+
+@dataclass(slots=True)
+class _Gathered:
+    """What one transaction changed: for each row what it said before, and what it says now."""
+
+    rows: dict[tuple[str, Key], tuple[Row, Row]] = field(default_factory=dict)
+    older: dict[str, dict[str, str]] = field(default_factory=dict)  # figures of rows that no document tells of
+
+
+def renew(session: Session, name: str, rows: Sequence[Row]) -> None:
+    """Insert rows, or renew those that say something else; what changes is said at the transaction's end."""
+    key = LISTS[name]
+    there = _rows_there(session, name, rows)
+    for row in rows:
+        _refuse_out_of_bounds(name, row)
+    fresh = [row for row in rows if _said(row, name) != _said(there.get(_key(row, key), {}), name)]
+    gathered = _gathered(session)
+    for row in fresh:
+        at = name, _key(row, key)
+        before = gathered.rows[at][0] if at in gathered.rows else there.get(at[1], {})
+        if name != "setting" or not _apart(str(row["name"])):
+            gathered.rows[at] = (before, {**there.get(at[1], {}), **row})
+    upsert(session, tables.metadata.tables[name], fresh, by=key)
+
+
+_NANO = {"pack", "nano"}
+_DAYS = {"valid_from", "first", "last", "day"}
+_MOST_TEXT = 20_000  # letters
+
+
+def _refuse_out_of_bounds(name: str, row: Row) -> None:
+    """Refuse what not every database could keep, or no shop means."""
+    for column, value in row.items():
+
+        def what(column: str = column) -> str:
+            return phrase(
+                "%(list)s '%(key)s': %(column)s",
+                list=as_phrase(name.replace("_", " ")),
+                key=shorten(str(row[LISTS[name][0]])),
+                column=as_phrase(column.replace("_", " ")),
+            )
+
+        if isinstance(value, str):
+            check_text(value)
+            if len(value) > _MOST_TEXT:
+                raise UsageError(phrase("%(what)s is too long.", what=what()), fix="Shorten it.")
+            if column in _DAYS and value:
+                check_moment_text(value, what)
+        elif column in _NANO:
+            check_nano(value, what)
+        elif isinstance(value, int) and not isinstance(value, bool):
+            whole = isinstance(tables.metadata.tables[name].c[column].type, sa.Integer)
+            (check_number if whole else check_money)(value, what)
+
+
+def say_older(session: Session, kind: str, figures: Mapping[str, str]) -> None:
+    """Say rows that no document tells of, such as tickets from before the book's first day, by a figure of each."""
+    _gathered(session).older.setdefault(kind, {}).update(figures)
+
+
+def take_over(session: Session, older: Mapping[str, Mapping[str, str]]) -> None:
+    """Say every row that no document says yet: how a book of an older version joins in."""
+    gathered, known = _gathered(session), expected(changes(session))
+    for name, row in _every_row(session):
+        at = name, _key(row, LISTS[name])
+        if _said(row, name) != _said(known.rows.get(at, {}), name):
+            gathered.rows[at] = (known.rows.get(at, {}), row)
+    for kind, figures in older.items():
+        gathered.older.setdefault(kind, {}).update(figures)
+
+
+def said_any(session: Session) -> bool:
+    """Say whether any document says a change of lists, as one does in every book but those of older versions."""
+    asked = sa.select(tables.document.c.id).where(tables.document.c.kind == str(DocumentKind.CHANGE)).limit(1)
+    return session.execute(asked).scalar() is not None
+
+
+def say_now(session: Session) -> None:
+    """Say what was gathered before the transaction ends: for whoever looks at the book within it."""
+    carried = carried_by(session)
+    if carried.gathered is not None:
+        _say(session)
+        carried.before_kept.remove(_say)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What documents say the lists hold, and the figures of rows that no other document tells of."""
+
+    rows: Mapping[tuple[str, Key], Row]
+    older: Mapping[str, Mapping[str, str]]
+
+
+def changes(session: Session) -> list[Document]:
+    """Read the documents that say changes of lists, in the order they were entered."""
+    return ledger.read_documents(session, kinds=[DocumentKind.CHANGE], with_moves=False)
+
+
+def expected(documents: Iterable[Document]) -> Said:
+    """Replay changes: give every row that they make."""
+    rows: dict[tuple[str, Key], Row] = {}
+    older: dict[str, dict[str, str]] = {}
+    for document in documents:
+        said: Mapping[str, Any] = document.content
+        for name, lists in said.get("lists", {}).items():
+            for row in lists.get("new", ()):
+                rows[name, _key(_whole(row, name), LISTS[name])] = _whole(row, name)
+            for at, columns in lists.get("changed", ()):
+                row = rows.setdefault((name, tuple(at)), dict(zip(LISTS[name], at, strict=True)))
+                row.update({column: now for column, (_, now) in columns.items()})
+        for kind, figures in said.get("older", {}).items():
+            older.setdefault(kind, {}).update(figures)
+    return Said(rows=rows, older=older)
+
+
+def disagreeing(session: Session, said: Said) -> Iterable[str]:
+    """Say which rows of the lists are not as the documents make them."""
+    met: set[tuple[str, Key]] = set()
+    for name, row in _every_row(session):
+        at = name, _key(row, LISTS[name])
+        met.add(at)
+        known = said.rows.get(at, {})
+        mine, theirs = _said(row, name), _said(known, name)
+        if known and mine != theirs:
+            other = sorted(column for column in mine.keys() | theirs.keys() if mine.get(column) != theirs.get(column))
+            for column in other:
+                yield (
+                    f"The {_called(at)} says {column} = {mine.get(column, 'nothing')}, "
+                    f"but its documents make it {theirs.get(column, 'nothing')}."
+                )
+        elif not known and not _is_default(name, row):
+            yield f"The {_called(at)} is there, but no document brought it."
+    for at in sorted(said.rows.keys() - met, key=repr):
+        yield f"The {_called(at)} is gone."
+
+
+def _called(at: tuple[str, Key]) -> str:
+    return f"{at[0].replace('_', ' ')} {' '.join(str(each) for each in at[1] if each != '')}"
+
+
+def _gathered(session: Session) -> _Gathered:
+    carried = carried_by(session)
+    if carried.gathered is None:
+        carried.gathered = _Gathered()
+        carried.before_kept.append(_say)
+    found: _Gathered = carried.gathered
+    return found
+
+
+def _say(session: Session) -> None:
+    """Write the document of what was changed, if anything was."""
+    gathered, carried_by(session).gathered = _gathered(session), None
+    lists: dict[str, dict[str, list[Any]]] = {}
+    for (name, key), (before, now) in gathered.rows.items():
+        was, says = _said(before, name), _said(now, name)
+        if before and was != says:
+            other = {c: [was.get(c), says.get(c)] for c in was.keys() | says.keys() if was.get(c) != says.get(c)}
+            lists.setdefault(name, {}).setdefault("changed", []).append([list(key), other])
+        elif not before and not _is_default(name, now):
+            lists.setdefault(name, {}).setdefault("new", []).append(says)
+    content = {name: what for name, what in (("lists", lists), ("older", gathered.older)) if what}
+    if content:
+        _append(session, content, subject=", ".join(sorted(lists)))
+
+
+def _append(session: Session, content: dict[str, Any], *, subject: str) -> None:
+    newest = ledger.head(session)[0]
+    carried = carried_by(session)
+    moment = carried.at or _last_entered(session) or _BEGINNING
+    document = Document(
+        kind=DocumentKind.CHANGE,
+        key=_free_key(session, newest + 1),
+        subject=subject,
+        happened=moment,
+        booked_on=_open_day(session, moment.date()),
+        entered=moment,
+        who=carried.who,
+        content=content,
+    )
+    ledger.append(session, [document])
+
+
+def _free_key(session: Session, number: int) -> str:
+    key = f"list change {number}"
+    while ledger.known_keys(session, [key]):
+        key += "'"
+    return key
+
+
+def _last_entered(session: Session) -> datetime | None:
+    asked = sa.select(tables.document.c.entered).order_by(tables.document.c.id.desc()).limit(1)
+    text = session.execute(asked).scalar()
+    return read_moment(text) if text else None
+
+
+def _open_day(session: Session, day: date) -> date:
+    """Give the day itself, or the first that is open: a closed period takes nothing more."""
+    asked = sa.select(tables.setting.c.value).where(tables.setting.c.name == CLOSED_THROUGH)
+    closed = session.execute(asked).scalar()
+    return max(day, date.fromisoformat(closed) + timedelta(days=1)) if closed else day
+
+
+def _every_row(session: Session) -> Iterable[tuple[str, Row]]:
+    for name in LISTS:
+        for row in session.execute(sa.select(tables.metadata.tables[name])).mappings():
+            if name != "setting" or not _apart(row["name"]):
+                yield name, dict(row)
+
+
+def _rows_there(session: Session, name: str, rows: Sequence[Row]) -> dict[Key, Row]:
+    table, key = tables.metadata.tables[name], LISTS[name]
+    wanted = list({row[key[0]] for row in rows})
+    found: dict[Key, Row] = {}
+    for start in range(0, len(wanted), _SLICE):
+        asked = sa.select(table).where(table.c[key[0]].in_(wanted[start : start + _SLICE]))
+        found.update((_key(dict(row), key), dict(row)) for row in session.execute(asked).mappings())
+    return found
+
+
+def _key(row: Mapping[str, Any], key: Sequence[str]) -> Key:
+    return tuple(row.get(name) for name in key)
+
+
+def _said(row: Mapping[str, Any], name: str) -> Row:
+    """Give what a row says: nothing said is left out, and so is a number that only tells rows apart."""
+    unsaid = _NUMBERS.get(name)
+    return {column: value for column, value in row.items() if column != unsaid and value not in (None, "", {})}
+
+
+def _whole(row: Row, name: str) -> Row:
+    """Fill in the parts of a row's name that are empty."""
+    return {**dict.fromkeys(LISTS[name], ""), **row}
+
+
+def _apart(name: str) -> bool:
+    return name.startswith(APART)
+
+
+_DEFAULTS = setting_texts(Shop())
+
+
+def _is_default(name: str, row: Mapping[str, Any]) -> bool:
+    """Say whether a row is a setting as every shop begins with it. A default that changes needs a step that says so."""
+    return name == "setting" and _DEFAULTS.get(str(row.get("name"))) == row.get("value")

@@ -1,0 +1,12 @@
+"""Moves and tickets are found by their site, so that one of many sites reads its own rows only."""
+
+from alembic import op
+
+revision = "0003"
+down_revision = "0002"
+
+
+def upgrade() -> None:
+    """Add the two indexes."""
+    op.create_index("ix_move_site_happened", "move", ["site", "happened"], unique=False)
+    op.create_index("ix_ticket_site_taken_in", "ticket", ["site", "taken_in"], unique=False)
