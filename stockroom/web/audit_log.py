@@ -23,6 +23,8 @@ DEEDS = {  # by the page that was sent
     "count.drop": _("Item left out of the count"),
     "counter.sell": _("Counter sale"),
     "counter.write_off": _("Write-off"),
+    "documents.charge_later": _("Later charge or credit entered"),
+    "documents.correct_price": _("Price corrected"),
     "documents.undo_document": _("Document undone"),
     "door.let_in": _("Sign-in"),
     "door.sign_out": _("Sign-out"),

@@ -204,3 +204,10 @@ def test_what_an_order_says_will_be_paid_is_what_receiving_it_costs(open_shop: B
     assert to_pay(open_shop, order) == (0 if registered else cost)
     assert (f"Total with tax: {money(cost)}" in said) is not registered
     assert cost == net if registered else cost > net
+
+
+@pytest.mark.parametrize("typed", ["", "N-77"])
+def test_purchases_name_the_delivery_note_and_never_the_mark_that_stands_in_for_it(open_shop: Book, typed: str) -> None:
+    order = place_order(open_shop, "NORTH", [OrderedPacks(material="CEMENT", packs=1)], build.stamp("2026-01-06"))
+    receive_order(open_shop, order.number, (), build.stamp("2026-01-12"), reference=typed)
+    assert {each.reference for each in make_accounts(open_shop, JAN).purchases} == {typed}
