@@ -23,6 +23,7 @@ from stockroom.buying.shelf_futures import (
 
 GAPS = (1, 2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 26)  # reviews ahead at which the next order may go out
 DAY_PART = 0.5  # an order day half a day before a review still counts
+SAMPLE = 64  # futures that order cycles are worked out on
 COUNTS = 24  # pack counts tried per offer, with none
 FEW = 3  # of them the smallest
 NEAR_WAITS, NEAR_LEVELS, FAR_LEVELS = 5, (0.7, 0.95, 0.995), (0.98,)  # certainty of lasting that amounts aim at
@@ -181,7 +182,7 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
     """
     if not problem.offers:
         return None
-    figures, cycles = _figures(problem, also or {})
+    figures, cycles = long_run(problem, also)
     sheets = [_sheet(problem, number, figures, each) for number, each in cycles.items()]
     items, of_item = np.unique(np.concatenate([each.items for each in sheets]), return_inverse=True)
     of_slot = np.repeat(np.arange(len(sheets)), [len(each.offers) for each in sheets])
@@ -426,7 +427,9 @@ def _premium(dearer: FloatArray, of_item: IntArray, of_slot: IntArray) -> FloatA
     return premium
 
 
-def _figures(problem: OrderProblem, also: Mapping[int, Bought]) -> tuple[Figures, dict[int, OrderCycle]]:
+def long_run(
+    problem: OrderProblem, also: Mapping[int, Bought] | None = None, *, sample: int = SAMPLE
+) -> tuple[Figures, dict[int, OrderCycle]]:
     """Work out what all items need, and each supplier's order cycle; with breaks, by the lots that pay for long."""
     pack = np.full(len(problem.items), np.inf)
     for offer in problem.offers:
@@ -439,13 +442,13 @@ def _figures(problem: OrderProblem, also: Mapping[int, Bought]) -> tuple[Figures
         pack=pack,
         home=homes(problem),
         relief=relief(problem),
-        also=also,
+        also=also or {},
     ).at(problem, single_prices(problem))
-    cycles = _cycles(problem, figures)
+    cycles = _cycles(problem, figures, sample)
     if any(each.breaks for each in problem.offers):
         gaps = np.array([cycles[n].gap_days if n in cycles else np.nan for n in range(len(problem.suppliers))])
         figures = figures.at(problem, lasting_prices(problem, gaps))
-        cycles = _cycles(problem, figures)
+        cycles = _cycles(problem, figures, sample)
     return figures, cycles
 
 
@@ -474,18 +477,18 @@ def _keep(problem: OrderProblem, items: IntArray, level: FloatArray, figures: Fi
     )
 
 
-def _cycles(problem: OrderProblem, figures: Figures) -> dict[int, OrderCycle]:
+def _cycles(problem: OrderProblem, figures: Figures, sample: int) -> dict[int, OrderCycle]:
     """Find the order cycle of every supplier that offers anything."""
     offering = sorted({each.supplier for each in problem.offers})
-    return {number: _cycle(problem, number, figures) for number in offering}
+    return {number: _cycle(problem, number, figures, sample) for number in offering}
 
 
-def _cycle(problem: OrderProblem, number: int, figures: Figures) -> OrderCycle:
+def _cycle(problem: OrderProblem, number: int, figures: Figures, sample: int) -> OrderCycle:
     """Find a supplier's order cycle, on a thin sample of futures and the items usually bought from him."""
     items, untils = np.flatnonzero(figures.home == number), _untils(problem, number)
     if not len(items):
         return OrderCycle(gap_days=float(untils[0]), day_cost=0.0)
-    thin = slice(None, None, max(problem.n_paths // 64, 1))
+    thin = slice(None, None, max(problem.n_paths // sample, 1))
     bare = without_coming(futures(problem, items, thin))
     span = windows(_thinned(problem.suppliers[number], thin), untils, bare)
     return cycle(

@@ -231,6 +231,22 @@ def _promised(counter: Counter, text: str) -> "Promised":
 
 @click.command()
 @as_of_option
+@site_option
+@desk.view
+def stock_or_delays(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
+    """Weigh stock against delayed jobs over a year, and see where you stand."""
+    from stockroom.flows.ordering.caution import caution as work_out
+    from stockroom.flows.ordering.caution import caution_facts, caution_words
+    from stockroom.show.layout import wrap
+    from stockroom.show.tables.listing import caution_table
+
+    found = work_out(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
+    table = caution_table(found.points, counter.formats, width=desk.width())
+    desk.tell(caution_facts(found), "\n".join([table, wrap(caution_words(found), desk.width())]), as_json=as_json)
+
+
+@click.command()
+@as_of_option
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default=Path("reports"))
 @desk.view
 def reports(counter: Counter, *, on: str | None, folder: Path, as_json: bool) -> None:

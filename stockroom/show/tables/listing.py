@@ -2,11 +2,15 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
 from stockroom.show.formats import Formats, unit_word
 from stockroom.show.layout import Head, TableLine, draw, plain_text, wrap
 from stockroom.stock.lists import CountSheet, ReorderLine, ReorderList, RunOutRow, SheetLine, ShelfRow
 from stockroom.stock.quantities import NANO
+
+if TYPE_CHECKING:
+    from stockroom.buying.caution import CautionPoint
 
 BELOW_ZERO = "!"  # stands before the figure, so that colour is never the only sign
 USUAL_CAUSE = "a delivery or a count is probably not entered yet"
@@ -37,6 +41,15 @@ _REORDER = (
     Head(text="Their code"),
     Head(text="Material", flexible=True),
     Head(text="Cost", right=True),
+)
+_CAUTION = (
+    Head(text="Counted", right=True),
+    Head(text="Orders now", right=True),
+    Head(text="Tied up", right=True),
+    Head(text="Delayed jobs", right=True),
+    Head(text="Stock and carriage", right=True),
+    Head(text="Delays", right=True),
+    Head(text="In all", right=True),
 )
 _SHEET = (
     Head(text="Location"),
@@ -104,6 +117,31 @@ def reorder_table(
     parts = [_supplier_part(each, formats, width, why=why) for each in lists if each.lines or each.notes]
     head = heading(f"{title}, as seen on {formats.weekday(as_of)}", width=width)
     return "\n\n".join([head, *(parts or [wrap("Nothing needs ordering now.", width)])]) + "\n"
+
+
+def caution_table(points: "Sequence[CautionPoint]", formats: Formats, *, width: int | None = 80) -> str:
+    """Draw a year at several degrees of caution, the shop's own marked."""
+
+    def money(value: float) -> str:
+        return formats.round_money(value)
+
+    lines = [
+        TableLine(
+            cells=(
+                f"{'> ' if each.times == 1.0 else ''}{formats.number(each.times)} x",
+                money(each.today),
+                money(each.stock),
+                formats.number(each.held_up, 1),
+                money(each.paid),
+                money(each.delays),
+                money(each.cost),
+            )
+        )
+        for each in points
+    ]
+    return table(
+        "A year, if a delayed job counted so many times as dear (> as it does now)", _CAUTION, lines, width=width
+    )
 
 
 def sheet_table(sheet: CountSheet, formats: Formats, *, width: int | None = 80) -> str:
