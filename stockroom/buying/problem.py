@@ -19,7 +19,7 @@ class OnTheWay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lot:
+class ShelfLot:
     """A part of what lies on a shelf, and how many days from now it can be used; inf where it keeps."""
 
     quantity: float
@@ -34,7 +34,7 @@ class OrderItem:
     on_hand: FloatArray  # shape (n_paths,) or (1,): one belief about the shelf per future
     unit_cost: float
     coming: tuple[OnTheWay, ...] = ()
-    lots: tuple[Lot, ...] = ()  # shares of what is on hand, the first to expire first; none: all of it keeps
+    lots: tuple[ShelfLot, ...] = ()  # shares of what is on hand, the first to expire first; none: all of it keeps
     sales_share: float = 0.0  # part of the use that is counter sale, 0..1
     lost_margin: float = 0.0  # per unit of a counter sale that walks away
     shelf_days: float | None = None
@@ -78,6 +78,7 @@ class SupplierTerms:
     free_over: float | None = None  # goods value from which carriage is free
     least_order: float = 0.0
     order_days: tuple[float, ...] = (0.0, 7.0, 14.0)  # days from now; first 0 when he takes orders today
+    delays: tuple[float, ...] = ()  # by order day: how much longer an order of that day takes, for his closures
     ordered_now: bool = False  # whether an order that starts on his first order day is placed already
 
 

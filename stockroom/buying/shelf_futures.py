@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from stockroom.buying.problem import FloatArray, IntArray, Jobs, Lot, OrderItem, OrderProblem
+from stockroom.buying.problem import FloatArray, IntArray, Jobs, OrderItem, OrderProblem, ShelfLot
 
 BATCH = 200  # items worked on at a time, to bound memory
 
@@ -123,7 +123,7 @@ class StockFutures:
         return self.stocked_by(np.full(self.used.shape[1], np.inf))
 
 
-def shares_by(lots: Sequence[Lot]) -> FloatArray:
+def shares_by(lots: Sequence[ShelfLot]) -> FloatArray:
     """Share of what is on hand that lies in each lot and those before it, shape (n_lots,)."""
     amounts: FloatArray = np.cumsum([each.quantity for each in lots], dtype=np.float64)
     return amounts / max(float(amounts[-1]), 1e-12) if len(amounts) else amounts

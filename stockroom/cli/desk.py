@@ -23,15 +23,16 @@ from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.audit_log import LogLine
 from stockroom.stock.money import major, minor
 from stockroom.stock.postings import Stamp
-from stockroom.stock.quantities import NANO, Unit, plain
+from stockroom.stock.quantities import NANO, Quantity, Unit, plain
+from stockroom.stock.recipes import Extra
 from stockroom.stock.shop import Shop
 from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
 from stockroom.stock.typed import by_clock, day_or_moment, iso, noon_of
-from stockroom.stock.typed import moment as moment  # noqa: PLC0414 -- as above
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
 TOLD = "stockroom.told"  # where the activity log finds the numbers a command answered with
 LOOKED = "stockroom.looked"  # set by a command that could have changed the book and only showed something
+_LOCALE = "stockroom.locale"  # of the open book: how its country writes days
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +50,9 @@ def open_counter(place: str) -> Iterator[Counter]:
     book = open_book(place)
     try:
         shop = settings(book)
+        asked = click.get_current_context(silent=True)
+        if asked is not None:
+            asked.find_root().meta[_LOCALE] = shop.locale
         yield Counter(book=book, shop=shop, formats=formats_of(shop))
     finally:
         book.close()
@@ -59,8 +63,24 @@ def now() -> datetime:
     return by_clock(datetime.now)
 
 
+def moment(text: str) -> datetime:
+    """Read a day or a moment, ISO or as the book's country writes it; a day alone means its noon."""
+    return noon_of(day_or_moment(text, _order(text)))
+
+
+def _order(text: str) -> str | None:
+    """Say in which order the book's country writes a day with strokes."""
+    asked = click.get_current_context(silent=True)
+    locale = asked.find_root().meta.get(_LOCALE) if asked is not None and "/" in text else None
+    if locale is None:
+        return None
+    from stockroom.intake.cells import marks_of
+
+    return marks_of(locale).order
+
+
 def day(text: str) -> date:
-    """Read a day, ISO or with dots."""
+    """Read a day, ISO or as the country writes it."""
     return moment(text).date()
 
 
@@ -89,6 +109,28 @@ def choices(pairs: tuple[str, ...]) -> dict[str, str]:
             raise UsageError(f"'{pair}' is not a choice.", fix="Write it like sole=bend.")
         found[name.strip()] = option.strip()
     return found
+
+
+def amounts(pairs: Sequence[str]) -> dict[str, Quantity]:
+    """Read amounts such as 'cork filler=40 g'; a bare number would leave open which unit is meant.
+
+    Raises
+    ------
+    UsageError
+        If one has no equals sign between name and amount.
+    """
+    found: dict[str, Quantity] = {}
+    for pair in pairs:
+        name, equals, text = pair.rpartition("=")
+        if not equals:
+            raise UsageError(f"'{pair}' is not an amount used.", fix="Write it like 'cork filler=40 g'.")
+        found[name.strip()] = amount(text, None)
+    return found
+
+
+def extras(pairs: Sequence[str]) -> tuple[Extra, ...]:
+    """Read materials used beyond the recipe."""
+    return tuple(Extra(material=name, amount=much) for name, much in amounts(pairs).items())
 
 
 def tell(facts: object, words: str, *, as_json: bool) -> None:
@@ -186,12 +228,13 @@ class TypedEntry:
             If its moment is still to come.
         """
         entered = now()
-        typed = day_or_moment(self.at) if self.at else entered
+        typed = day_or_moment(self.at, _order(self.at)) if self.at else entered
         happened = entered if typed == entered.date() else noon_of(typed)  # of today, noon may be still to come
         if happened > entered:
             raise UsageError(f"{self.at} is still to come.", fix="Give the day it happened, today at the latest.")
         mark = self.key or uuid4().hex
-        said = {"who": self.who, "note": self.note, "site": self.site, "stated": iso(self.at or "")}
+        at = iso(self.at or "", _order(self.at or ""))
+        said = {"who": self.who, "note": self.note, "site": self.site, "stated": at}
         return Stamp(key=mark, happened=happened, entered=entered, sure=self.sure, **said)
 
     def tell(self, facts: object, words: str) -> None:

@@ -224,7 +224,7 @@ def percent(cell: Cell, marks: Marks) -> Decimal:
 
 
 def share(cell: Cell, marks: Marks) -> Fraction:
-    """Read a share such as 1/3, 0.33 or 33%, above 0 and at most 1.
+    """Read a share such as 1/3, 0.33 or 33%, from 0 to 1.
 
     Raises
     ------
@@ -241,8 +241,8 @@ def share(cell: Cell, marks: Marks) -> Fraction:
         found = Fraction(percent(bare, marks)) / 100
     else:
         found = Fraction(number(bare, marks))
-    if not 0 < found <= 1:
-        raise UsageError("A share lies above 0 and is 1 at most.", fix="Write it like 1/3, 0.33 or 33%.")
+    if not 0 <= found <= 1:
+        raise UsageError("A share lies between 0 and 1.", fix="Write it like 1/3, 0.33 or 33%.")
     return found
 
 

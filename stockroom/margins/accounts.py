@@ -2,9 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 
 from stockroom.margins.changes import MarginChange, moved
+from stockroom.margins.in_progress import unfinished
 from stockroom.margins.income import Books, Coins, Group, PeriodWork, grouped, in_coins, work_done
 from stockroom.margins.journal import JournalLine, journal
 from stockroom.margins.period import Period
@@ -80,6 +81,7 @@ class Accounts:
     moved: MarginChange | None  # against the period it is compared with
     prices: tuple[PriceLine, ...]  # of the materials that cost most
     notes: tuple[tuple[str, str], ...]
+    in_progress: tuple[int, int] = (0, 0)  # what unfinished tickets had used, before the first day and after the last
 
     @property
     def printed(self) -> list[tuple[Group, Coins]]:
@@ -126,6 +128,7 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
     valued = valuation(past, period.last, sources.materials, sources.counted)
     if sum(r.closing[1] for r in rolls) != sum(v.value for v in valued):
         raise ValueError("the layers do not add up to the ledger")
+    staged = unfinished(booked, past.entries)
     rules = rules_of(sources)
     books = Books(tickets=sources.tickets, jobs=sources.jobs, rules=rules, shop=sources.shop)
     work = work_done(booked, past.entries, books, period)
@@ -147,7 +150,8 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
         aged=tuple(aged_stock(valued, past.entries, period.last)),
         write_offs=tuple(write_offs(within, {d.id or 0: d for d in sources.documents}, period)),
         write_downs=tuple(write_downs(valued, past.entries, period.last, rules, sources.policy)),
-        journal=tuple(journal(past.entries, period, sources.account_numbers)),
+        journal=tuple(journal(past.entries, period, sources.account_numbers, staged.value)),
+        in_progress=(staged.value(period.first - timedelta(days=1)), staged.value(period.last)),
         late=late,
         margins=tuple(grouped(paid, "job", floor=sources.shop.margin_floor)),
         splits=tuple((by, tuple(grouped(paid, by, floor=sources.shop.margin_floor))) for by in SPLITS),

@@ -18,6 +18,7 @@ class CountReason(StrEnum):
     UNRECORDED = "work not recorded"
     RECIPE = "recipe wrong"
     SHORT = "short delivery"
+    NOT_ENTERED = "delivery never entered"
     GIFT = "gift"
     LOSS = "loss"
     OTHER = "other"

@@ -7,7 +7,7 @@ before its delivery was entered stands on layer 0 at a provisional cost, and mov
 from bisect import insort
 from collections import deque
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 from operator import attrgetter
@@ -145,11 +145,11 @@ class Fifo:
             found = self.shelves[key] = Shelf()
         return found
 
-    def issue(self, posting: Posting, move: Move) -> list[Slice]:
+    def issue(self, posting: Posting, move: Move, *, keep: bool = False) -> list[Slice]:
         """Draw an amount; what isn't there is drawn at a provisional cost. Gives the slices where they are kept."""
         shelf = self.shelf(move)
         wanted = -move.nano
-        keep = posting.marked or move.kind is MoveKind.TRANSFER
+        keep = keep or posting.marked or move.kind is MoveKind.TRANSFER
         group: list[Slice] | None = [] if keep else None
         while wanted and shelf.layers:
             layer = self._front(shelf, posting)
@@ -196,6 +196,22 @@ class Fifo:
                 self._give_back(shelf, layer, piece)
             piece.nano = piece.value = 0
         self._cover(posting, shelf)
+
+    def take_back(self, posting: Posting, move: Move, slices: list[Slice]) -> int:
+        """Put a part of what uses drew back where it came from, the last first; gives what none of them had drawn."""
+        wanted, parts = move.nano, []
+        for piece in reversed(slices):
+            nano = min(piece.nano, wanted)
+            if nano and nano < piece.nano:
+                part = replace(piece, nano=nano, value=half_up(Fraction(piece.value * nano, piece.nano)), group=None)
+                piece.nano -= nano
+                piece.value -= part.value
+                parts.append(part)
+            elif nano:
+                parts.append(piece)
+            wanted -= nano
+        self.undo_issue(posting, move, parts)
+        return wanted
 
     def undo_arrival(self, posting: Posting, move: Move, arrival: Arrival) -> None:
         """Take an arrival back whole; what was used of it looks for another source."""
@@ -259,9 +275,8 @@ class Fifo:
             amount, value = self.last[material]
             return half_up(Fraction(value * nano, amount))
         known = self.materials.get(material)
-        if known is None or known.usual_cost is None:
-            return 0
-        return half_up(Fraction(known.usual_cost * MILLI * nano, known.unit.nano))
+        rate = known.usual_rate if known is not None else None
+        return 0 if rate is None else half_up(rate * MILLI * nano)
 
     def _lay(self, posting: Posting, move: Move, worth: tuple[int, int], *, place: QueuePlace) -> Arrival:
         shelf = self.shelf(move)

@@ -170,6 +170,29 @@ def cautions(material: Material) -> tuple[str, ...]:
     return (*fire, *said)
 
 
+# Usual care, common practice: what a safety data sheet and local rules say goes first.
+_VAPOUR = {"H225", "H226", "H222", "H229", "H336", "H304", "H332", "H335"}
+_SKIN = {"H315", "H317", "H318", "H319", "H312", "H314"}
+
+
+def care(material: Material) -> str:
+    """Say what to mind while a material is used: what to wear and airing; empty where nothing is known of it."""
+    codes = set(material.hazards)
+    if not codes and not material.flammable:
+        return ""
+    parts = [
+        phrase("no flame or spark near it") if material.flammable or codes & {"H225", "H226", "H222"} else "",
+        phrase("air the room or use extraction") if material.flammable or codes & _VAPOUR else "",
+        phrase("gloves and eye protection") if codes & _SKIN else "",
+    ]
+    said = joined((part for part in parts if part), ", ")
+    return phrase(
+        "%(name)s: %(care)s. Local rules and the safety data sheet go first.",
+        name=material.name,
+        care=said if any(parts) else phrase("see its safety data sheet"),
+    )
+
+
 def _walking(place: str) -> tuple[bool, list[tuple[int, str]]]:
     parts = re.split(r"(\d+)", place.casefold())  # text and digits take turns, text first
     return not place, [(int(part), "") if turn % 2 else (0, part) for turn, part in enumerate(parts)]

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from fractions import Fraction
 
 from stockroom.errors import UnitsError
 from stockroom.phrases import Named, phrase
@@ -63,7 +64,8 @@ class Material:
     flammable: bool = False
     place: str = ""
     note: str = ""
-    usual_cost: int | None = None  # minor units per shown unit, for stock of unknown cost
+    usual_cost: int | None = None  # minor units, for stock of unknown cost
+    usual_cost_for: int = 1  # so many shown units together: a tack costs less than the smallest coin
     active: bool = True
     extra: dict[str, str] = field(default_factory=dict, compare=False)  # facts for counting aids: tare, density…
 
@@ -71,6 +73,13 @@ class Material:
     def dimension(self) -> Dimension:
         """What it is measured in."""
         return self.unit.dimension
+
+    @property
+    def usual_rate(self) -> Fraction | None:
+        """What a billionth of the base unit usually costs, in minor units."""
+        if self.usual_cost is None:
+            return None
+        return Fraction(self.usual_cost, self.unit.nano * self.usual_cost_for)
 
     def to_base(self, amount: Quantity) -> Quantity:
         """Bring an amount into the material's own dimension, over its bridge where needed.

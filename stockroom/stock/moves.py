@@ -25,6 +25,7 @@ class MoveKind(Named):
     COUNT = "count difference"
     SUPPLIER_RETURN = "return to supplier"
     OFFCUT = "offcut return", "offcut stored"
+    PART_KEPT = "part kept"
     TRANSFER = "transfer"
 
 
@@ -33,14 +34,18 @@ class DocumentKind(Named):
 
     OPENING = "opening"
     TAKE_IN = "take in"
+    TICKET_CHANGE = "ticket change", "ticket changed"
+    USE = "use", "used so far"
     FINISH = "finish"
     REDO = "redo", "guarantee work"
     CANCEL = "cancel"
+    SENT = "sent", "parcel sent"
     SALE = "counter sale"
     WASTE = "waste"
     EXPIRY = "expiry"
     OWN_USE = "own use"
     OFFCUT = "offcut"
+    PART_KEPT = "part kept"  # taken off a job, and good enough to be used again
     TRANSFER = "transfer"
     ORDER = "order"
     ORDER_END = "order end", "order closed"
@@ -86,6 +91,7 @@ MOVES: dict[MoveKind, MoveFacts] = {
         (MoveKind.WASTE, Role.WRITTEN_OFF, "waste", "waste and expiry"),
         (MoveKind.EXPIRY, Role.WRITTEN_OFF, "expiry", "waste and expiry"),
         (MoveKind.OFFCUT, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
+        (MoveKind.PART_KEPT, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
         (MoveKind.TRANSFER, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
         (MoveKind.COUNT, Role.PUT_RIGHT, "count differences", "count differences"),
     )

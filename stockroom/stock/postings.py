@@ -17,6 +17,7 @@ from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind, Move, Move
 from stockroom.stock.orders import Delivery, DeliveryLine, Order
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Need
+from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket
 
 _MONEY = ("price", "credit", "carriage", "duties", "tax", "carriage_tax", "post_cost")
@@ -110,7 +111,26 @@ def ticket_facts(ticket: Ticket) -> dict[str, Any]:
         "by_post": ticket.by_post,
         "post_cost": ticket.post_cost,
         "at_site": ticket.site,
+        "added": _as_said(ticket.added),
+        "left_out": list(ticket.left_out),
     }
+
+
+def with_facts(ticket: Ticket, facts: Mapping[str, Any]) -> Ticket:
+    """Give a ticket that says some facts as a document says them."""
+    said = ticket_facts(ticket) | dict(facts)
+    return replace(
+        ticket,
+        shoes=said["shoes"],
+        size=shoe_size(said["size"]) if said["size"] else None,
+        chosen=said["chosen"],
+        promised=date.fromisoformat(said["promised"]) if said["promised"] else None,
+        price=said["price"],
+        by_post=said["by_post"],
+        post_cost=said["post_cost"],
+        added=tuple(Need(line=line, material=material, nano=nano) for line, material, nano in said["added"]),
+        left_out=tuple(said["left_out"]),
+    )
 
 
 def untold_facts(ticket: Ticket) -> dict[str, Any]:
@@ -163,12 +183,64 @@ def figure(facts: Mapping[str, object]) -> str:
 def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = ()) -> Document:
     """Draw a finished job's materials; a re-do under guarantee is drawn as such, and brings no income."""
     redo = bool(ticket.redo_of)
-    kind = MoveKind.REDO_USE if redo else MoveKind.JOB_USE
-    moves = [
+    return stamp.document(
+        DocumentKind.REDO if redo else DocumentKind.FINISH,
+        ticket.number,
+        _drawn(ticket, used, stamp),
+        **(ticket_facts(ticket) | {"price": 0 if redo else ticket.price}),
+        changed=list(changed),
+        drawn=_as_said(ticket.drawn),
+    )
+
+
+def used_so_far(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = ()) -> Document:
+    """Draw what a job has used while it is under way."""
+    moves = _drawn(ticket, used, stamp)
+    return stamp.document(DocumentKind.USE, ticket.number, moves, job=ticket.job, changed=list(changed))
+
+
+def cancelled(ticket: Ticket, stamp: Stamp, *, back: Sequence[str]) -> Document:
+    """Cancel a ticket; of what it has used, the lines named go back on the shelf, and the rest is waste."""
+    moves = []
+    for move in _drawn(ticket, ticket.drawn, stamp):
+        moves.append(move._replace(nano=-move.nano))
+        if move.recipe_line not in back:
+            moves.append(move._replace(kind=MoveKind.WASTE, ticket="", recipe_line=""))
+    wasted = any(move.kind is MoveKind.WASTE for move in moves)
+    reason = f"ticket {ticket.number} was cancelled" if wasted else ""
+    facts = ticket_facts(ticket) | {"reason": reason, "drawn": _as_said(ticket.drawn)}
+    return stamp.document(DocumentKind.CANCEL, ticket.number, moves, **facts)
+
+
+def was_drawn_before(document: Document, ticket: Ticket) -> bool:
+    """Say whether a ticket has used just what it had when a document finished or cancelled it."""
+    return document.content.get("drawn", []) == _as_said(ticket.drawn)
+
+
+def _as_said(drawn: Sequence[Need]) -> list[list[str | int]]:
+    return [[need.line, need.material, need.nano] for need in drawn]
+
+
+def sent(
+    name: str, ticket: Ticket | None, packed: Sequence[Need], stamp: Stamp, *, post_cost: int | None = None
+) -> Document:
+    """Send a parcel: what it is packed in is drawn for its ticket, or goes with its sale."""
+    if ticket is not None:
+        moves = _drawn(ticket, packed, stamp)
+    else:
+        moves = [
+            Move(material=n.material, nano=-n.nano, kind=MoveKind.SALE, happened=stamp.happened, site=stamp.site)
+            for n in packed
+        ]
+    return stamp.document(DocumentKind.SENT, name, moves, post_cost=post_cost)
+
+
+def _drawn(ticket: Ticket, used: Sequence[Need], stamp: Stamp) -> list[Move]:
+    return [
         Move(
             material=need.material,
             nano=-need.nano,
-            kind=kind,
+            kind=MoveKind.REDO_USE if ticket.redo_of else MoveKind.JOB_USE,
             happened=stamp.happened,
             site=stamp.site,
             recipe_line=need.line,
@@ -177,13 +249,6 @@ def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Seque
         for need in used
         if need.nano
     ]
-    return stamp.document(
-        DocumentKind.REDO if redo else DocumentKind.FINISH,
-        ticket.number,
-        moves,
-        **(ticket_facts(ticket) | {"price": 0 if redo else ticket.price}),
-        changed=list(changed),
-    )
 
 
 def replaced(used: Sequence[Need], actual: Actual, materials: Mapping[str, Material]) -> tuple[list[Need], list[str]]:
@@ -311,6 +376,13 @@ def offcut(
     rest = leaving.nano + drawn
     moves = [leaving._replace(nano=rest), joining] if rest else [joining._replace(value=0)]
     return stamp.document(DocumentKind.OFFCUT, source.code, moves, drawn=drawn or None)
+
+
+def part_kept(material: Material, amount: Quantity, stamp: Stamp, *, ticket: str = "") -> Document:
+    """Keep a part taken off a job for another one: it joins the shelf at no cost."""
+    leaving = _leaving(material, amount, MoveKind.PART_KEPT, stamp)
+    joining = leaving._replace(nano=-leaving.nano, value=0)
+    return stamp.document(DocumentKind.PART_KEPT, material.code, [joining], ticket=ticket)
 
 
 def transferred(material: Material, amount: Quantity, stamp: Stamp, *, to_site: str) -> Document:

@@ -19,6 +19,7 @@ class Shop:
     currency: str = "EUR"
     currency_digits: int = 2
     locale: str = "en_IE"
+    receipt_heading: str = ""  # on customers' receipts: address, tax number; lines parted by ;
     start: date | None = None  # first day of the ledger; older work is history only
     open_weekdays: str = "Tue Wed Thu Fri Sat"
     tax_registered: bool = True

@@ -18,6 +18,7 @@ YES_NO = {"yes": True, "true": True, "ja": True, "no": False, "false": False, "n
 
 _DAY = len("2026-03-31")
 _DOTTED_DAY = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})(?=$|[T ])", re.ASCII)
+_STROKED_DAY = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})(?=$|[T ])", re.ASCII)
 
 
 def number(text: str) -> Decimal:
@@ -64,25 +65,35 @@ def measured(text: str) -> tuple[Quantity, Quantity | None]:
     return amount(much, None), amount(weighed, None) if weighed.strip() else None
 
 
-def iso(text: str) -> str:
-    """Bring a day with dots, '2.12.2026', into ISO form; whoever writes dots puts the day first. Others stay."""
-    return _DOTTED_DAY.sub(lambda found: f"{found[3]}-{found[2]:0>2}-{found[1]:0>2}", text.strip(), count=1)
+def iso(text: str, order: str | None = None) -> str:
+    """Bring a day as people write it into ISO form; others stay.
+
+    Whoever writes dots, '2.12.2026', puts the day first; with strokes, '2/12/2026', it is as the country writes it,
+    where its `order` of day, month and year is known to be 'dmy' or 'mdy'.
+    """
+    plainly = _DOTTED_DAY.sub(lambda found: f"{found[3]}-{found[2]:0>2}-{found[1]:0>2}", text.strip(), count=1)
+    found = _STROKED_DAY.match(plainly)
+    if found is None or order not in ("dmy", "mdy"):
+        return plainly
+    day, month = (found[1], found[2]) if order == "dmy" else (found[2], found[1])
+    return f"{found[3]}-{month:0>2}-{day:0>2}{plainly[found.end() :]}"
 
 
-def day_or_moment(text: str) -> date | datetime:
-    """Read a day or a moment, ISO or with dots, to the second and in the shop's own time.
+def day_or_moment(text: str, order: str | None = None) -> date | datetime:
+    """Read a day or a moment, ISO or as people write it (`iso`), to the second and in the shop's own time.
 
     Raises
     ------
     UsageError
         If the text is neither.
     """
-    said = iso(text)
+    said = iso(text, order)
     try:
         read = datetime.fromisoformat(said)
     except ValueError as wrong:
         raise UsageError(
-            phrase("'%(text)s' is not a day or a moment.", text=text), fix="Write 2026-03-31 or 2026-03-31T14:30."
+            phrase("'%(text)s' is not a day or a moment.", text=text),
+            fix="Write 2026-03-31 or 2026-03-31T14:30, or the day as your country writes it: 31/03/2026, 31.3.2026.",
         ) from wrong
     if read.tzinfo is not None:
         raise UsageError(

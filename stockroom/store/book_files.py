@@ -60,7 +60,7 @@ def _where_else(path: Path) -> str:
 
 def traces(path: Path) -> list[Path]:
     """Name what lies beside a book's place and belongs to one: kept by restoring or upgrading, or left by a kill."""
-    marks = (*_TAILS[1:], _KEPT, ".restoring")
+    marks = (*_TAILS[1:], _KEPT, ".restoring", ".journal")
     beside = sorted(path.parent.glob(f"{glob.escape(path.name)}[.-]*")) if path.parent.is_dir() else []
     return [each for each in beside if each.name.removeprefix(path.name).startswith(marks)]
 

@@ -18,7 +18,7 @@ from stockroom.stock.shop import SETTINGS, Shop, setting_texts, weekdays, with_s
 from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.list_changes import CLOSED_THROUGH, renew
+from stockroom.store.list_changes import CLOSED_THROUGH, drop, renew
 from stockroom.store.tables import day_text
 
 
@@ -129,10 +129,17 @@ def read_recipes(session: Session, job: str | None = None) -> list[Recipe]:
     return [_recipe(row, by_recipe.get(row.id, [])) for row in session.execute(asked)]
 
 
-def add_recipes(session: Session, recipes: Sequence[Recipe]) -> int:
-    """Add recipe versions that say something new; a version is never edited. Gives how many were added."""
-    kept = {(r.job, r.valid_from, r.lines, r.reference) for r in read_recipes(session)}
-    fresh = [r for r in recipes if (r.job, r.valid_from, r.lines, r.reference) not in kept]
+def add_recipes(session: Session, recipes: Sequence[Recipe], *, back: bool = False) -> int:
+    """Add recipe versions that say something new; a version is never edited. Gives how many were added.
+
+    One that was said before and replaced since, from the same day, is new only where it is to come `back`: a file
+    loaded twice changes nothing.
+    """
+    kept = read_recipes(session)
+    if back:
+        kept = list({(r.job, r.valid_from): r for r in kept}.values())
+    known = {(r.job, r.valid_from, r.lines, r.reference) for r in kept}
+    fresh = [r for r in recipes if (r.job, r.valid_from, r.lines, r.reference) not in known]
     last = session.execute(sa.select(sa.func.max(tables.recipe.c.id))).scalar() or 0
     rows = [_recipe_row(number, r) for number, r in enumerate(fresh, start=last + 1)]
     lines = [
@@ -143,6 +150,35 @@ def add_recipes(session: Session, recipes: Sequence[Recipe]) -> int:
     renew(session, "recipe", rows)
     renew(session, "recipe_line", lines)
     return len(fresh)
+
+
+def drop_recipe(session: Session, recipe: Recipe) -> None:
+    """Take the last entered of a job's versions that say the same from the same day out, with its lines."""
+    asked = sa.select(tables.recipe.c.id).where(
+        tables.recipe.c.job == recipe.job, tables.recipe.c.valid_from == day_text(recipe.valid_from)
+    )
+    number = max(session.execute(asked).scalars())
+    drop(session, "recipe_line", [(number, position) for position in range(len(recipe.lines))])
+    drop(session, "recipe", [(number,)])
+
+
+def check_recipes(session: Session) -> None:
+    """Refuse what leaves a recipe naming a material or group that isn't there.
+
+    Raises
+    ------
+    RefusedError
+        If one does.
+    """
+    known = sa.union(sa.select(tables.material.c.code), sa.select(tables.material.c.group_code))
+    asked = sa.select(tables.recipe_line.c.material, tables.recipe.c.job).join(
+        tables.recipe, tables.recipe.c.id == tables.recipe_line.c.recipe
+    )
+    for code, job in session.execute(asked.where(tables.recipe_line.c.material.not_in(known)).limit(1)):
+        raise RefusedError(
+            phrase("The recipe of %(job)s names %(code)s, which would be gone.", job=job, code=code),
+            fix="Let the recipe name another material first.",
+        )
 
 
 def read_closures(session: Session) -> list[Closure]:
@@ -193,7 +229,7 @@ def the_material(materials: Iterable[Material], code: str) -> Material:
 def material_row(m: Material) -> dict[str, Any]:
     """Write a material as its row: plain values, fit for JSON."""
     same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
-    also = ("flammable", "place", "note", "usual_cost", "active")
+    also = ("flammable", "place", "note", "usual_cost", "usual_cost_for", "active")
     return {name: getattr(m, name) for name in same + also} | {
         "unit": m.unit.name,
         "purpose": str(m.purpose),
@@ -209,7 +245,7 @@ def material_row(m: Material) -> dict[str, Any]:
 def material_of(row: Any) -> Material:  # noqa: ANN401 -- a database row
     """Read a material from its row."""
     same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
-    also = ("flammable", "place", "note", "usual_cost", "active")
+    also = ("flammable", "place", "note", "usual_cost", "usual_cost_for", "active")
     return Material(
         **{name: getattr(row, name) for name in same + also},
         unit=unit(row.unit),

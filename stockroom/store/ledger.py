@@ -105,9 +105,10 @@ def _refuse_out_of_bounds(session: Session, documents: Sequence[Document]) -> No
         for moment in (each.happened, each.booked_on, each.entered):
             check_day(moment, lambda: phrase("What happened"))
         for m in each.moves:
-            if abs(m.nano) >= _LARGE:
+            if not -_LARGE < m.nano < _LARGE:
                 large[m.material, m.site] += m.nano
-            _refuse_move(m)
+            if m.value is not None or m.expiry or not (-_LARGE < m.nano < _LARGE and m.happened is each.happened):
+                _refuse_move(m)
     for (code, site), coming in large.items():
         there = balances(session, material=code, site=site).get(code, 0)
         if abs(there + coming) > MOST_HELD:
@@ -305,8 +306,7 @@ def moves_of_material(
 ) -> list[tuple[int, Move]]:
     """Read a material's moves in the order they happened, each with its document's number."""
     asked = sa.select(move).where(move.c.material == material).order_by(move.c.happened, move.c.document, move.c.line)
-    if site is not None:
-        asked = asked.where(move.c.site == site)
+    asked = asked.where(move.c.site.in_(_sites(session)) if site is None else move.c.site == site)
     if since is not None:
         asked = asked.where(move.c.happened > moment_text(since))
     return [(row.document, move_of(row)) for row in session.execute(asked)]
@@ -539,6 +539,9 @@ def _columns(session: Session, asked: sa.Select[Any]) -> Columns:
 
 
 def _lately(session: Session, material: str, since: datetime) -> Sequence[sa.ColumnElement[bool]]:
-    """Ask site by site: so the index by material, site and moment leads straight there."""
-    sites = session.execute(sa.select(month_total.c.site).distinct()).scalars().all()
-    return (move.c.material == material, move.c.site.in_(sites), move.c.happened > moment_text(since))
+    return (move.c.material == material, move.c.site.in_(_sites(session)), move.c.happened > moment_text(since))
+
+
+def _sites(session: Session) -> Sequence[str]:
+    """Give every site the ledger mentions: asked for by all of them, the index by site leads straight to a material."""
+    return session.execute(sa.select(month_total.c.site).distinct()).scalars().all()

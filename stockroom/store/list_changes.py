@@ -7,11 +7,12 @@ leaves one that doesn't. What tables repeat of other documents is held against t
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import cache
 from typing import Any
 
 import sqlalchemy as sa
 
-from stockroom.errors import UsageError, check_text, shorten
+from stockroom.errors import RefusedError, UsageError, check_text, shorten
 from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.bounds import check_moment_text, check_money, check_nano, check_number
 from stockroom.stock.moves import Document, DocumentKind
@@ -36,6 +37,7 @@ LISTS: dict[str, tuple[str, ...]] = {
     "recipe_line": ("recipe", "position"),
     "closure": ("who", "first", "last"),
     "event": ("name", "day"),
+    "postage": ("code",),
 }
 # Notes beside the settings that no document says, each for a reason.
 SECRETS = ("passcode:", "session key", "signed out:")  # they let somebody in at the pages
@@ -73,6 +75,111 @@ def renew(session: Session, name: str, rows: Sequence[Row]) -> None:
         if name != "setting" or not _apart(str(row["name"])):
             gathered.rows[at] = (before, {**there.get(at[1], {}), **row})
     upsert(session, tables.metadata.tables[name], fresh, by=key)
+
+
+def drop(session: Session, name: str, keys: Iterable[Key]) -> None:
+    """Take rows out that nothing else names; that they are gone is said at the transaction's end.
+
+    Raises
+    ------
+    RefusedError
+        If something in the book names one of them.
+    """
+    gathered, table = _gathered(session), tables.metadata.tables[name]
+    for key in keys:
+        there = _rows_there(session, name, [dict(zip(LISTS[name], key, strict=True))]).get(tuple(key), {})
+        if there:
+            at = name, tuple(key)
+            gathered.rows[at] = (gathered.rows[at][0] if at in gathered.rows else there, {})
+            _delete(session, table, tuple(key))
+
+
+def turned(content: Mapping[str, Any]) -> dict[str, dict[str, list[Any]]]:
+    """Give the change that takes a change back: what was new is gone, what is gone comes again."""
+    found: dict[str, dict[str, list[Any]]] = {}
+    for name, lists in content.get("lists", {}).items():
+        found[name] = {"new": lists.get("gone", []), "gone": lists.get("new", [])}
+        found[name]["changed"] = [
+            [at, {column: pair[::-1] for column, pair in columns.items()}] for at, columns in lists.get("changed", ())
+        ]
+    return {name: {what: rows for what, rows in lists.items() if rows} for name, lists in found.items()}
+
+
+def put(session: Session, lists: Mapping[str, Mapping[str, list[Any]]]) -> None:
+    """Do to the rows what a document under way says of them; it says so itself.
+
+    Raises
+    ------
+    RefusedError
+        If a row doesn't say any longer what the document changes, or something in the book names one that would go.
+    """
+    for name in reversed(LISTS):
+        for row in lists.get(name, {}).get("gone", ()):
+            key = _key(_whole(row, name), LISTS[name])
+            _still(session, name, key, dict(row))
+            _delete(session, tables.metadata.tables[name], key)
+    for name, columns in LISTS.items():
+        table, fresh = tables.metadata.tables[name], []
+        for row in lists.get(name, {}).get("new", ()):
+            _still(session, name, _key(_whole(row, name), columns), {})
+            fresh.append(_full(table, _whole(row, name)))
+        for at, changed in lists.get(name, {}).get("changed", ()):
+            there = _there(session, name, tuple(at))
+            said = _said(there, name)
+            if any(said.get(column) != pair[0] for column, pair in changed.items()):
+                raise _again(name, tuple(at))
+            fresh.append(_full(table, there | {column: pair[1] for column, pair in changed.items()}))
+        upsert(session, table, fresh, by=columns)
+
+
+def _full(table: sa.Table, row: Row) -> Row:
+    """Fill in the columns that say nothing, as the table keeps nothing."""
+    kept = [c for c in table.columns if c.name != _NUMBERS.get(table.name)]
+    nothing = {c.name: None if c.nullable else {} if isinstance(c.type, sa.JSON) else "" for c in kept}
+    return nothing | {name: value for name, value in row.items() if name in nothing and value is not None}
+
+
+def _there(session: Session, name: str, key: Key) -> Row:
+    return _rows_there(session, name, [dict(zip(LISTS[name], key, strict=True))]).get(key, {})
+
+
+def _still(session: Session, name: str, key: Key, said: Row) -> None:
+    if _said(_there(session, name, key), name) != _said(said, name):
+        raise _again(name, key)
+
+
+def _again(name: str, key: Key) -> RefusedError:
+    return RefusedError(
+        phrase("It was changed again later: %(row)s.", row=_called((name, key))),
+        fix="Undo the later change first, or enter what it should say.",
+    )
+
+
+# What names a row without a foreign key: a recipe may name a group instead of a material, a closure the shop itself.
+_NAMED_BY = (("material", "recipe_line", "material"), ("supplier", "closure", "who"))
+
+
+def _delete(session: Session, table: sa.Table, key: Key) -> None:
+    by = {
+        (other.name, fk.parent.name)
+        for other in tables.metadata.tables.values()
+        for fk in other.foreign_keys
+        if fk.column.table is table
+    } | {(other, column) for name, other, column in _NAMED_BY if name == table.name}
+    for other, column in sorted(by):
+        named = tables.metadata.tables[other]
+        asked = sa.select(sa.literal(1)).select_from(named).where(named.c[column] == key[0]).limit(1)
+        if session.execute(asked).scalar() is not None:
+            raise RefusedError(
+                phrase(
+                    "%(row)s can't go: something in the book names it (%(other)s).",
+                    row=_called((table.name, key)),
+                    other=as_phrase(other.replace("_", " ")),
+                ),
+                fix="Take out first what names it. Materials and jobs can be marked as not active instead.",
+            )
+    where = [table.c[column] == value for column, value in zip(LISTS[table.name], key, strict=True)]
+    session.execute(sa.delete(table).where(*where))
 
 
 _NANO = {"pack", "nano"}
@@ -127,12 +234,14 @@ def said_any(session: Session) -> bool:
     return session.execute(asked).scalar() is not None
 
 
-def say_now(session: Session) -> None:
-    """Say what was gathered before the transaction ends: for whoever looks at the book within it."""
-    carried = carried_by(session)
+def say_now(session: Session) -> int | None:
+    """Say what was gathered before the transaction ends; gives the number of the document that says it, if any."""
+    carried, before = carried_by(session), ledger.head(session)[0]
     if carried.gathered is not None:
         _say(session)
         carried.before_kept.remove(_say)
+    newest = ledger.head(session)[0]
+    return newest if newest != before else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,8 +253,8 @@ class Said:
 
 
 def changes(session: Session) -> list[Document]:
-    """Read the documents that say changes of lists, in the order they were entered."""
-    return ledger.read_documents(session, kinds=[DocumentKind.CHANGE], with_moves=False)
+    """Read the documents that say changes of lists, or take such back, in the order they were entered."""
+    return ledger.read_documents(session, kinds=[DocumentKind.CHANGE, DocumentKind.REVERSAL], with_moves=False)
 
 
 def expected(documents: Iterable[Document]) -> Said:
@@ -155,6 +264,8 @@ def expected(documents: Iterable[Document]) -> Said:
     for document in documents:
         said: Mapping[str, Any] = document.content
         for name, lists in said.get("lists", {}).items():
+            for row in lists.get("gone", ()):
+                rows.pop((name, _key(_whole(row, name), LISTS[name])), None)
             for row in lists.get("new", ()):
                 rows[name, _key(_whole(row, name), LISTS[name])] = _whole(row, name)
             for at, columns in lists.get("changed", ()):
@@ -205,7 +316,10 @@ def _say(session: Session) -> None:
     lists: dict[str, dict[str, list[Any]]] = {}
     for (name, key), (before, now) in gathered.rows.items():
         was, says = _said(before, name), _said(now, name)
-        if before and was != says:
+        if before and not now:
+            if not _is_default(name, before):
+                lists.setdefault(name, {}).setdefault("gone", []).append(was)
+        elif before and was != says:
             other = {c: [was.get(c), says.get(c)] for c in was.keys() | says.keys() if was.get(c) != says.get(c)}
             lists.setdefault(name, {}).setdefault("changed", []).append([list(key), other])
         elif not before and not _is_default(name, now):
@@ -274,9 +388,24 @@ def _key(row: Mapping[str, Any], key: Sequence[str]) -> Key:
 
 
 def _said(row: Mapping[str, Any], name: str) -> Row:
-    """Give what a row says: nothing said is left out, and so is a number that only tells rows apart."""
-    unsaid = _NUMBERS.get(name)
-    return {column: value for column, value in row.items() if column != unsaid and value not in (None, "", {})}
+    """Give what a row says beyond what a new row does by itself, and beyond a number that only tells rows apart.
+
+    So a column that comes later, with what rows then hold by themselves, changes nothing that was said before.
+    """
+    unsaid, usual = _NUMBERS.get(name), _usual(name)
+    return {
+        column: value
+        for column, value in row.items()
+        if column != unsaid and value not in (None, "", {}) and not (column in usual and value is usual[column])
+    }
+
+
+@cache
+def _usual(name: str) -> Mapping[str, bool]:
+    """Give what a table's flags hold where nobody says."""
+    columns = tables.metadata.tables[name].columns
+    flags = [column for column in columns if isinstance(column.type, sa.Boolean) and column.server_default is not None]
+    return {column.name: "true" in str(column.server_default.arg).lower() for column in flags}  # type: ignore[union-attr]
 
 
 def _whole(row: Row, name: str) -> Row:

@@ -13,6 +13,7 @@ from stockroom.store import catalogue, counts
 from stockroom.store.book import Session
 from stockroom.store.tables import end_of, read_moment
 
+_SINCE = {"usual_cost_for": 1}  # what closings of older versions don't say of a material
 NOTES = ("account:", "tax-rate:")  # beginnings of the notes that accounts are read with
 
 
@@ -61,7 +62,7 @@ def read_back(said: Mapping[str, Any]) -> Snapshot:
     """Read what `written` wrote; settings that came later have their defaults."""
     texts = said["settings"]
     shop = with_settings(Shop(), {name: texts[name] for name in SETTINGS if name in texts})
-    materials = [catalogue.material_of(SimpleNamespace(**row)) for row in said["materials"]]
+    materials = [catalogue.material_of(SimpleNamespace(**(_SINCE | row))) for row in said["materials"]]
     return Snapshot(
         shop=shop,
         materials={m.code: m for m in materials},

@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0003"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0004"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -75,6 +75,7 @@ material = sa.Table(
     _text("place"),
     _text("note"),
     sa.Column("usual_cost", Whole),
+    sa.Column("usual_cost_for", sa.Integer, nullable=False, server_default="1"),
     _flag("active", default=True),
     sa.Column("extra", sa.JSON, nullable=False),
 )
@@ -126,6 +127,7 @@ job = sa.Table(
     sa.Column("bench_minutes", sa.Integer, nullable=False),
     _flag("sized"),
     _flag("active", default=True),
+    sa.Column("single_price", Whole),
 )
 
 recipe = sa.Table(
@@ -176,9 +178,22 @@ ticket = sa.Table(
     _text("customer"),
     _text("note"),
     _text("site"),
+    _text("added"),
+    _text("left_out"),
+    _text("drawn"),
     sa.Index("ix_ticket_state", "state"),
     sa.Index("ix_ticket_finished", "finished"),
     sa.Index("ix_ticket_site_taken_in", "site", "taken_in"),
+)
+
+# What parcels cost, and what they are packed in.
+postage = sa.Table(
+    "postage",
+    metadata,
+    _code("code", primary_key=True),
+    _text("name"),
+    sa.Column("cost", Whole, nullable=False),
+    _text("packaging"),
 )
 
 document = sa.Table(
@@ -217,9 +232,8 @@ move = sa.Table(
     _text("ticket"),
     _text("lot"),
     _text("expiry"),
-    sa.Index("ix_move_material_happened", "material", "site", "happened"),
+    sa.Index("ix_move_site_material_happened", "site", "material", "happened"),
     sa.Index("ix_move_happened", "happened"),
-    sa.Index("ix_move_site_happened", "site", "happened"),
 )
 
 # Kept by a trigger on move, in the same transaction: the sum of a month's moves, so that a balance as of any day

@@ -10,6 +10,7 @@ import sqlalchemy as sa
 
 from stockroom.errors import UnknownError
 from stockroom.phrases import phrase
+from stockroom.stock.recipes import Need
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import tables
@@ -19,7 +20,7 @@ from stockroom.store.tables import day_text, maybe_day, maybe_moment, moment_tex
 _SAME = (
     "number", "job", "shoes", "price", "finish_document", "redo_of", "by_post", "post_cost", "customer", "note", "site",
 )  # fmt: skip
-_TOLD = ("taken_in", "size", "chosen", "promised", "state", "finished")
+_TOLD = ("taken_in", "size", "chosen", "promised", "state", "finished", "added", "left_out", "drawn")
 
 
 def read_tickets(
@@ -87,6 +88,7 @@ def _digits_only(session: Session, column: sa.Column[str]) -> sa.ColumnElement[b
 
 
 def _row(t: Ticket) -> dict[str, Any]:
+    """Write a ticket as its row: plain values, fit for JSON."""
     return {name: getattr(t, name) for name in _SAME} | {
         "taken_in": moment_text(t.taken_in),
         "size": str(t.size or ""),
@@ -94,14 +96,25 @@ def _row(t: Ticket) -> dict[str, Any]:
         "promised": day_text(t.promised),
         "state": str(t.state),
         "finished": moment_text(t.finished) if t.finished else "",
+        "added": _lines_text(t.added),
+        "left_out": json.dumps(list(t.left_out)) if t.left_out else "",
+        "drawn": _lines_text(t.drawn),
     }
+
+
+def _lines_text(lines: Sequence[Need]) -> str:
+    return json.dumps([[each.line, each.material, each.nano] for each in lines]) if lines else ""
+
+
+def _lines(text: str) -> tuple[Need, ...]:
+    return tuple(Need(line=line, material=material, nano=nano) for line, material, nano in json.loads(text or "[]"))
 
 
 _STATES = {str(state): state for state in TicketState}
 
 
 def _ticket(row: Any, chosen: Callable[[str], Any]) -> Ticket:  # noqa: ANN401 -- a database row
-    *same, taken_in, size, parts, promised, state, finished = row
+    *same, taken_in, size, parts, promised, state, finished, added, left_out, drawn = row
     return Ticket(
         **dict(zip(_SAME, same, strict=True)),
         taken_in=read_moment(taken_in),
@@ -110,4 +123,7 @@ def _ticket(row: Any, chosen: Callable[[str], Any]) -> Ticket:  # noqa: ANN401 -
         promised=maybe_day(promised),
         state=_STATES[state],
         finished=maybe_moment(finished),
+        added=_lines(added) if added else (),
+        left_out=tuple(json.loads(left_out)) if left_out else (),
+        drawn=_lines(drawn) if drawn else (),
     )

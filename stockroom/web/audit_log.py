@@ -8,7 +8,7 @@ from stockroom.flows.book.audit_log import note_in
 from stockroom.stock.audit_log import LogLine
 from stockroom.web.site import role, site
 
-LOOKING = frozenset({"orders.sums"})  # asked by POST, but changing nothing
+LOOKING = frozenset({"orders.sums", "tickets.can_do"})  # asked by POST, but changing nothing
 
 
 def _(text: str) -> str:
@@ -22,6 +22,13 @@ DEEDS = {  # by the page that was sent
     "count.settle": _("Count posted"),
     "count.drop": _("Item left out of the count"),
     "counter.sell": _("Counter sale"),
+    "counter.sell_together": _("Counter sale"),
+    "counter.customer_return": _("Customer's return"),
+    "counter.keep_part": _("Part kept"),
+    "counter.sent": _("Parcel sent"),
+    "tickets.change": _("Ticket changed"),
+    "tickets.use": _("Used so far"),
+    "tickets.make_recipe": _("Recipe made of tickets"),
     "counter.write_off": _("Write-off"),
     "documents.charge_later": _("Later charge or credit entered"),
     "documents.correct_price": _("Price corrected"),

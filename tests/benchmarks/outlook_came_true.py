@@ -7,7 +7,8 @@ is looked ahead at as `run-outs --on` does, and held against what left the shelf
 and what counts found missing. As the list says, nothing more is ordered: only what was on the way then arrives.
 
 Work counts on the day the bench came to it: a ticket finished after its day had waited for a part, and what it took then
-was lacking before. Materials with a lot that expires meanwhile are left out of ranges and chances: the invented owner
+was lacking before. At the counter what was asked for counts, whether it was there or not: a shelf with nothing on it
+sells nothing, and never falls short by what was sold. Materials with a lot that expires meanwhile are left out of ranges and chances: the invented owner
 goes on using what has expired, and no list says so.
 """
 
@@ -23,7 +24,8 @@ from numpy.typing import NDArray
 
 from stockroom.demand.streams import streams
 from stockroom.demo.files import write_files
-from stockroom.demo.shop import SEED, files
+from stockroom.demo.shop import SEED, lived, written
+from stockroom.demo.tickets import CounterWish
 from stockroom.flows.backtest.stage import bench_day
 from stockroom.flows.book.opening import new_book
 from stockroom.flows.loading.load import load_files
@@ -32,7 +34,7 @@ from stockroom.stock.lists import RunOutRow
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.quantities import NANO
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
-from stockroom.store import ledger, tickets
+from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book
 
 LAST = datetime(2026, 11, 21, 18, 30)
@@ -60,6 +62,7 @@ class Came:
     ran_out: date | None
     known_to_come: int
     to_come: int  # nano that was really on the way
+    soon: tuple[float, float]  # all use of the first fortnight, said and wanted, in base units
     expires: bool  # whether a lot of it expires within the weeks ahead
 
 
@@ -79,11 +82,13 @@ MOVED: Mapping[str, Sequence[MoveKind]] = {"counter": COUNTER, "lost": LOST}
 SOURCES = ("bench", *MOVED)
 
 
-def past(book: Book) -> Past:
-    """Read what left the shelves."""
+def past(book: Book, wished: Mapping[date, Sequence[CounterWish]]) -> Past:
+    """Read what left the shelves, and what was asked for at the counter."""
     with book.reading() as session:
         by_source = {name: _by_material(ledger.daily_sums(session, kinds)) for name, kinds in MOVED.items()}
-        leaves = _by_material(ledger.daily_sums(session, [*COUNTER, *LOST, *FOUND]))
+        unit = {m.code: m.unit.nano for m in catalogue.read_materials(session)}
+        asked = [(w.material, str(day), -w.shown_units * unit[w.material]) for day, ws in wished.items() for w in ws]
+        leaves = _by_material([*ledger.daily_sums(session, [*LOST, *FOUND]), *asked])
         deliveries = ledger.read_documents(session, kinds=[DocumentKind.DELIVERY])
         found = [t for t in tickets.read_tickets(session) if t.state is not TicketState.CANCELLED]
         finished = ledger.read_documents(session, kinds=[DocumentKind.FINISH, DocumentKind.REDO])
@@ -157,6 +162,10 @@ def look_back(world: int, kept: Past, on: date) -> Iterator[Came]:
             ran_out=empties(seen.known.on_hand.get(code, 0), leaves, mine),
             known_to_come=row.on_order,
             to_come=sum(n for _, n in mine),
+            soon=(
+                float(seen.futures.use[:, place[code], :2].sum(axis=1).mean()),
+                sum(n for d, n in leaves if d <= on + timedelta(weeks=2)) / NANO,
+            ),
             expires=any(each.expiry and each.expiry <= last for each in getattr(seen.known, "lots", {}).get(code, ())),
         )
 
@@ -194,6 +203,7 @@ class Report:
         """Give the figures, a line each."""
         for source in SOURCES:
             yield self._forecasts(source)
+        yield self._soon()
         yield from self._ranges()
         yield from self._chances()
         dates = sum(sum(d is not None for d in (r.row.runs_out, r.row.earliest, r.row.latest)) for r in self.rows)
@@ -211,6 +221,15 @@ class Report:
         bias = said.sum() / came.sum() - 1
         error = np.abs(said - came).sum() / came.sum()
         return f"{source:<8} {WEEKS} weeks' use: bias {bias:+.3f}, error {error:.3f} of use ({used.sum()} rows)"
+
+    def _soon(self) -> str:
+        """Hold the first fortnight's use against what was wanted, each material by its mean use."""
+        by: dict[str, list[float]] = {}
+        for r in self.rows:
+            by.setdefault(r.row.material, []).append(r.soon[1])
+        scale = np.array([np.mean(by[r.row.material]) for r in self.rows])
+        said, came = (np.array([r.soon[n] for r in self.rows])[scale > 0] / scale[scale > 0] for n in (0, 1))
+        return f"first fortnight, all use: bias {said.sum() / came.sum() - 1:+.3f}, error {np.abs(said - came).sum() / came.sum():.3f}"
 
     def _usual(self, source: str) -> Floats:
         """Give each material's mean use, so that litres and pieces weigh alike."""
@@ -255,11 +274,11 @@ def _band(said: Floats, came: NDArray[np.bool_], low: float, high: float) -> str
     return f"{said[mine].mean():.2f} -> {came[mine].mean():.2f} ({mine.sum()})" if mine.any() else "-"
 
 
-def live(seed: int, folder: Path) -> Book:
+def live(seed: int, folder: Path) -> Past:
     """Live the shop anew from a seed and load its files."""
-    book = new_book(str(folder / f"{seed}.sqlite"))
-    load_files(book, write_files(files(seed), folder / str(seed)), LAST)
-    return book
+    book, world = new_book(str(folder / f"{seed}.sqlite")), lived(seed)
+    load_files(book, write_files(written(world), folder / str(seed)), LAST)
+    return past(book, world.wished)
 
 
 def main(worlds: int) -> None:
@@ -267,7 +286,7 @@ def main(worlds: int) -> None:
     report = Report()
     with TemporaryDirectory() as made:
         for seed in range(SEED, SEED + worlds):
-            kept = past(live(seed, Path(made)))
+            kept = live(seed, Path(made))
             for on in DAYS:
                 report.rows += look_back(seed, kept, on)
             kept.book.close()

@@ -118,7 +118,7 @@ def by_pages(place: str, attempts: int, seed: int = 0) -> Tally:
             bad = {chance.choice(fields): chance.choice(VALUES)}
             if chance.random() < 0.75:
                 address = chance.choice(sends)
-                sent = _HONEST | bad | {"csrf": token[1], "key": f"{seed} {n}"}
+                sent = HONEST | bad | {"csrf": token[1], "key": f"{seed} {n}"}
                 answer = client.post(address, data={k: v.encode("utf-8", "surrogatepass") for k, v in sent.items()})
             else:
                 address = chance.choice(asks)
@@ -130,7 +130,7 @@ def by_pages(place: str, attempts: int, seed: int = 0) -> Tally:
     return _looked_at(tally, place)
 
 
-_HONEST = {
+HONEST = {
     "material": "TIP", "amount": "1 pair", "job": "HEELS", "number": "1001", "supplier": "NORTH", "packs": "2", "code": "N-TIP", "cost": "5",
     "document": "1", "sheet": "W1", "sure": "1", "line": "tips", "weeks": "4", "period": "2026-01",
 }  # fmt: skip
@@ -140,7 +140,7 @@ def _fields(root: str) -> list[str]:
     """Give the names of all fields of all forms."""
     texts = (path.read_text("utf-8") for path in Path(root, "templates").glob("*.html"))
     found = {name for text in texts for name in re.findall(r'name="([a-z_:]+)"', text)}
-    return sorted(found | _HONEST.keys() | {"happened", "note", "skip", "q", "days", "place", "to", "then", "as"})
+    return sorted(found | HONEST.keys() | {"happened", "note", "skip", "q", "days", "place", "to", "then", "as"})
 
 
 def _addresses(app: object, method: str) -> Iterator[str]:

@@ -88,7 +88,10 @@ def _cuts(material: Material, recipes: Iterable[Recipe]) -> list[_Cut]:
         _Cut(recipe, line)
         for recipe in recipes
         for line in recipe.lines
-        if line.material == material.code and line.sizing is Sizing.AREA and line.amount.dimension is Dimension.AREA
+        if line.material == material.code
+        and not line.nothing
+        and line.sizing is Sizing.AREA
+        and line.amount.dimension is Dimension.AREA
     ]
     if not found:
         raise RefusedError(
@@ -164,7 +167,11 @@ def _rival_names(cut: _Cut, sources: Sources) -> list[str]:
     """Name what the same choice of the recipe offers by the piece or pair."""
     if not cut.line.choice:
         return []
-    others = [line for line in cut.recipe.lines if line.choice == cut.line.choice and line.option != cut.line.option]
+    others = [
+        line
+        for line in cut.recipe.lines
+        if line.material and line.choice == cut.line.choice and line.option != cut.line.option
+    ]
     return list(dict.fromkeys(line.material for line in others if _pre_cut(line.material, sources.materials)))
 
 

@@ -84,7 +84,7 @@ def _free(facts: BookSnapshot, box: RecipeBox) -> dict[str, int]:
     for ticket in facts.tickets:
         if ticket.state is TicketState.BOOKED:
             with suppress(StockroomError):  # a ticket whose parts are unclear sets nothing aside
-                for need in box.needs(ticket, facts.day):
+                for need in box.to_come(ticket, facts.day):
                     left[need.material] -= need.nano
     return dict(left)
 

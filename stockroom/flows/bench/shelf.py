@@ -105,7 +105,7 @@ def aside_for(booked: Sequence[Ticket], box: RecipeBox, day: date = date.max) ->
     unclear: dict[str, str] = {}
     for ticket in booked:
         try:
-            asked = box.needs(ticket, day)
+            asked = box.to_come(ticket, day)
         except StockroomError as wrong:
             unclear[ticket.number] = wrong.what
             continue
@@ -144,6 +144,23 @@ class Storage:
     def over(self) -> bool:
         """Say whether more is there than the shop allows itself."""
         return self.litres > self.limit
+
+
+def too_much_flammable(book: Book, coming: Mapping[str, int]) -> str:
+    """Say that flammable stock is, or would be with what is coming, over the shop's limit; empty where it isn't."""
+    found = storage(book)
+    with book.reading() as session:
+        known = {m.code: m for m in catalogue.read_materials(session, coming)}
+    more = [_litres(known[code], nano) for code, nano in coming.items() if known[code].flammable]
+    litres = found.litres + sum((each for each in more if each is not None), Decimal(0))
+    if litres <= found.limit or (coming and not more):
+        return ""
+    return phrase(
+        "Flammable stock comes to %(litres)s l, over the limit of %(limit)s l you set: check local rules and your "
+        "insurer.",
+        litres=f"{litres:.1f}",
+        limit=f"{found.limit:f}",
+    )
 
 
 def storage(book: Book) -> Storage:

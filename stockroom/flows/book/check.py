@@ -247,7 +247,7 @@ def _lists(session: Session) -> Iterator[str]:
     catalogue.read_jobs(session)
     shelf = arranged(materials)
     for job, versions in by_job(catalogue.read_recipes(session)).items():
-        for line in (line for recipe in versions for line in recipe.lines):
+        for line in (line for recipe in versions for line in recipe.lines if line.material):
             variants = [shelf.materials[line.material]] if line.material in shelf.materials else []
             variants = variants or list(shelf.groups.get(line.material, ()))
             if not variants:

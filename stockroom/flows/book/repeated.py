@@ -8,12 +8,13 @@ that are not posted yet.
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, cast
 
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Order
-from stockroom.stock.postings import count_facts, figure, order_facts, ticket_facts, untold_facts
-from stockroom.stock.tickets import Ticket
+from stockroom.stock.postings import count_facts, figure, order_facts, ticket_facts, untold_facts, with_facts
+from stockroom.stock.recipes import Need
+from stockroom.stock.tickets import Ticket, added_up
 from stockroom.store import catalogue, counts, ledger, list_changes, orders, tickets
 from stockroom.store.book import Session
 from stockroom.store.counts import KeptLine
@@ -26,15 +27,68 @@ Older = Mapping[str, Mapping[str, str]]
 
 def tickets_repeat(found: Iterable[Ticket], documents: Iterable[Document], older: Older) -> Iterator[str]:
     """Say which tickets are not as the last of their documents says them."""
+    by_number = {document.id: document for document in documents}
     about = [document for document in documents if document.kind in TICKETS]
     said = {document.subject: document for document in about if "by_post" in document.content}
     told = {document.subject for document in about}
+    changed, used = _changes(by_number), _uses(by_number)
     figures = dict(older.get("ticket", {}))
     for ticket in found:
-        known = figures.pop(ticket.number, None)
-        facts = ticket_facts(ticket) if ticket.number in told else untold_facts(ticket)
-        yield from _repeats(f"Ticket {ticket.number}", facts, said.get(ticket.number), known)
+        known, since = figures.pop(ticket.number, None), said.get(ticket.number)
+        before = ticket
+        for document, sides in reversed(changed.get(ticket.number, [])):
+            if since is None or (document.id or 0) > (since.id or 0):
+                before = with_facts(before, sides[0])
+        yield from _disagreeing_changes(ticket, changed.get(ticket.number, []), since)
+        facts = ticket_facts(before) if ticket.number in told else untold_facts(before)
+        yield from _repeats(f"Ticket {ticket.number}", facts, since, known)
+        if set(added_up(used.get(ticket.number, ()))) != set(ticket.drawn):
+            yield f"Ticket {ticket.number} has used something else so far than its documents say."
     yield from (f"Ticket {number} is gone." for number in sorted(figures))
+
+
+_Sides = tuple[Facts, Facts]  # what a ticket said before a document, and after it
+
+
+def _changes(by_number: Mapping[int | None, Document]) -> dict[str, list[tuple[Document, _Sides]]]:
+    """Give what changed each ticket, in the order of entry; a change undone changes it back."""
+    found: dict[str, list[tuple[Document, _Sides]]] = defaultdict(list)
+    for document in by_number.values():
+        root, turned = document, False
+        while root.reverses is not None and root.reverses in by_number:
+            root, turned = by_number[root.reverses], not turned
+        if root.kind is DocumentKind.TICKET_CHANGE:
+            was, now = (cast("Facts", root.content.get(side, {})) for side in ("was", "now"))
+            found[root.subject].append((document, (now, was) if turned else (was, now)))
+    return found
+
+
+def _uses(by_number: Mapping[int | None, Document]) -> dict[str, list[Need]]:
+    """Give what each ticket has used so far; a reversal gives it back."""
+    found: dict[str, list[Need]] = defaultdict(list)
+    for document in by_number.values():
+        root = document
+        while root.reverses is not None and root.reverses in by_number:
+            root = by_number[root.reverses]
+        if root.kind is DocumentKind.USE:
+            lines = [Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in document.moves if m.ticket]
+            found[root.subject] += lines
+    return found
+
+
+def _disagreeing_changes(
+    ticket: Ticket, changed: Sequence[tuple[Document, _Sides]], since: Document | None
+) -> Iterator[str]:
+    """Say where a ticket is not as the last document that changed a fact says."""
+    last: dict[str, tuple[Document, object]] = {}
+    for document, (_, now) in changed:
+        if since is None or (document.id or 0) > (since.id or 0):
+            last |= {fact: (document, value) for fact, value in now.items()}
+    facts = ticket_facts(ticket)
+    for fact, (document, value) in last.items():
+        if facts[fact] != value:
+            what = f"{_called(fact)} {_shown(facts[fact])}"
+            yield f"Ticket {ticket.number} has {what}, where its document {document.id} says {_shown(value)}."
 
 
 def orders_repeat(found: Iterable[Order], documents: Iterable[Document], older: Older) -> Iterator[str]:

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import partial
-from typing import Any
+from typing import Any, cast
 
 from stockroom.flows.book.terms import terms_of
 from stockroom.intake.known import BookFacts
@@ -21,11 +21,12 @@ from stockroom.stock.lots import Lot, lots_left
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
+from stockroom.stock.postings import with_facts
 from stockroom.stock.quantities import Dimension, Quantity
-from stockroom.stock.recipes import Catalogue, Job, Recipe, recipe_catalogue
+from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, recipe_catalogue
 from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.suppliers import Offer, Supplier, current
-from stockroom.stock.tickets import Ticket, TicketState, by_job
+from stockroom.stock.tickets import Ticket, TicketState, added_up, by_job
 from stockroom.store import catalogue, counts, ledger, orders, tickets, usage
 from stockroom.store.book import Session
 
@@ -115,7 +116,31 @@ def lots_then(
 def tickets_then(session: Session, moment: datetime, *, site: str | None = None) -> list[Ticket]:
     """Give the tickets taken in until a moment, in their state at the time."""
     cancelled = _ended_later(session, moment, DocumentKind.CANCEL)
-    return [_as_of(t, moment, cancelled) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment]
+    later = _changed_later(session, moment)
+    return [
+        _as_of(_unchanged(t, later.get(t.number, ())), moment, cancelled)
+        for t in tickets.read_tickets(session, site=site)
+        if t.taken_in <= moment
+    ]
+
+
+def _changed_later(session: Session, moment: datetime) -> dict[str, list[Document]]:
+    """Give what changed tickets after a moment, or was used on them, the last first."""
+    found: dict[str, list[Document]] = {}
+    documents = read_standing(session, DocumentKind.TICKET_CHANGE, DocumentKind.USE, after=moment)
+    for document in reversed(documents):
+        found.setdefault(document.subject, []).append(document)
+    return found
+
+
+def _unchanged(ticket: Ticket, later: Sequence[Document]) -> Ticket:
+    """Give a ticket as it was before some documents, the last first."""
+    for document in later:
+        if document.kind is DocumentKind.TICKET_CHANGE:
+            ticket = with_facts(ticket, cast("Mapping[str, Any]", document.content.get("was", {})))
+        back = [Need(line=m.recipe_line, material=m.material, nano=m.nano) for m in document.moves if m.ticket]
+        ticket = replace(ticket, drawn=added_up((*ticket.drawn, *back)))
+    return ticket
 
 
 def orders_then(
@@ -251,10 +276,11 @@ def read_deliveries(session: Session) -> list[Document]:
     return read_standing(session, DocumentKind.DELIVERY)
 
 
-def read_standing(session: Session, kind: DocumentKind) -> list[Document]:
-    """Read the documents of a kind that stand: taken back an even number of times."""
-    taken_by = ledger.reversals(session)
-    return [d for d in ledger.read_documents(session, kinds=[kind]) if _stands(d.id or 0, taken_by)]
+def read_standing(session: Session, *kinds: DocumentKind, after: datetime | None = None) -> list[Document]:
+    """Read the documents of some kinds that stand, taken back an even number of times; all, or of after a moment."""
+    found = [d for d in ledger.read_documents(session, kinds=kinds) if after is None or d.happened > after]
+    taken_by = ledger.reversals(session) if found else {}
+    return [d for d in found if _stands(d.id or 0, taken_by)]
 
 
 def _stands(number: int, taken_by: Mapping[int, int]) -> bool:
@@ -270,7 +296,7 @@ def facts_for_files(session: Session) -> BookFacts:
     return BookFacts(
         materials=materials,
         suppliers={s.code: s for s in catalogue.read_suppliers(session)},
-        jobs={j.code: j for j in catalogue.read_jobs(session)},
+        jobs={OTHER.code: OTHER} | {j.code: j for j in catalogue.read_jobs(session)},
         recipes=by_job(catalogue.read_recipes(session)),
         offers=catalogue.read_offers(session, {code: m.dimension for code, m in materials.items()}),
         tickets=tickets.known_numbers(session),

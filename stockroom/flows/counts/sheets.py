@@ -16,6 +16,7 @@ from stockroom.flows.book.snapshot import facts_for_files
 from stockroom.intake.filled_sheets import Mark, read_answers, read_mark
 from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
+from stockroom.intake.readers.stock import WHEN
 from stockroom.intake.tables import ReadRow
 from stockroom.phrases import phrase, trimmed
 from stockroom.stock.counts import Count, CountLine, CountReason
@@ -299,7 +300,7 @@ def _problem(row: ReadRow, wrong: StockroomError) -> Problem:
 def _measured(row: ReadRow, materials: Mapping[str, Material], counted: datetime | None) -> CountLine:
     material, when = materials[row["material"]], row["counted at"] or counted
     if when is None:
-        raise UsageError("When the item was counted isn't stated.", fix="Fill it in, such as 2026-02-07 17:55.")
+        raise UsageError("When the item was counted isn't stated.", fix=WHEN)
     aid = find_aid(row["aid"]) if row["aid"] else aid_for(material)
     measured = aid.measure(answers(row["answers"], aid.name, material), measurable(material))
     return CountLine(

@@ -41,7 +41,14 @@ WEEK = timedelta(weeks=1)
 NAME = "lessons"
 METHOD = 3  # raise it when learning changes: lessons kept from before are worked out again
 EXPLAINED = frozenset(
-    {CountReason.SPOILT, CountReason.UNRECORDED, CountReason.SHORT, CountReason.GIFT, CountReason.LOSS}
+    {
+        CountReason.SPOILT,
+        CountReason.UNRECORDED,
+        CountReason.SHORT,
+        CountReason.NOT_ENTERED,
+        CountReason.GIFT,
+        CountReason.LOSS,
+    }
 )  # not by recipes
 UNSTATED_ERROR = 0.03  # of what was found, for a measured bin whose aid stated no error; counted pieces are exact
 LEAST_RATIO = 0.1  # a smaller ratio is the noise of wild counts; the doubt is then a share of this

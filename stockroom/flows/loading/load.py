@@ -16,17 +16,18 @@ from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments, d
 from stockroom.flows.ordering.receive import far_from_usual
 from stockroom.flows.posting.post import Bins, brought_before, post, post_one
 from stockroom.intake.loaded import Loaded
-from stockroom.phrases import Number, as_phrase, joined, phrase
+from stockroom.phrases import Number, as_phrase, joined, phrase, plural
 from stockroom.show.formats import formats_of
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery
 from stockroom.stock.postings import Fixed
+from stockroom.stock.recipes import OTHER
 from stockroom.stock.shop import Shop, with_settings
 from stockroom.stock.suppliers import current
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue, counts, ledger
+from stockroom.store import catalogue, counts, ledger, postage
 from stockroom.store.book import Book, Session
 
 Progress = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
@@ -44,8 +45,8 @@ class LoadReport:
     dry_run: bool
 
 
-class _NotKept(Exception):  # noqa: N818 -- not a fault: it takes a dry run back
-    pass
+class NotKept(Exception):  # noqa: N818 -- not a fault
+    """Takes back, at its end, what was done only to be checked."""
 
 
 def load_files(
@@ -73,22 +74,23 @@ def load_files(
             digits = shop.currency_digits
             loaded = read_files(paths, known, locale=shop.locale, digits=digits, progress=progress, now=now)
             report.append(enter(session, loaded, now, progress=progress, dry_run=dry_run))
-            _keep(dry_run=dry_run)
-    except _NotKept:
+            keep(dry_run=dry_run)
+    except NotKept:
         pass
     return report[0]
 
 
-def _keep(*, dry_run: bool) -> None:
+def keep(*, dry_run: bool) -> None:
+    """End a transaction: what was only checked is taken back."""
     if dry_run:
-        raise _NotKept
+        raise NotKept
 
 
 def enter(
     session: Session, loaded: Loaded, now: datetime, *, progress: Progress | None = None, dry_run: bool = False
 ) -> LoadReport:
     """Enter checked facts: lists first, then documents in the order in which they happened."""
-    shop = _lists(session, loaded)
+    shop = enter_lists(session, loaded)
     entering = LoadedDocuments(session, shop, now)
     documents = entering.documents(loaded)
     before = ledger.balances(session)
@@ -105,7 +107,8 @@ def enter(
     )
 
 
-def _lists(session: Session, loaded: Loaded) -> Shop:
+def enter_lists(session: Session, loaded: Loaded) -> Shop:
+    """Enter checked settings and lists."""
     shop = with_settings(catalogue.read_shop(session), loaded.settings)
     catalogue.save_shop(session, shop)
     _same_dimension(session, loaded.materials)
@@ -116,6 +119,7 @@ def _lists(session: Session, loaded: Loaded) -> Shop:
     catalogue.add_recipes(session, loaded.recipes)
     catalogue.save_closures(session, loaded.closures)
     catalogue.save_events(session, loaded.events)
+    postage.save_postage(session, loaded.postage)
     return shop
 
 
@@ -218,7 +222,23 @@ def looks_wrong(
         if delivery_key(delivery) in new
         for line in delivery.lines
     ]
-    return [*_some(below), *_some(filter(None, far))]
+    return [*_some(below), *_some(filter(None, far)), *_without_recipe(entering)]
+
+
+def _without_recipe(entering: LoadedDocuments) -> list[str]:
+    """Say which finished tickets drew only what they name, because their job has no recipe."""
+    done = [ticket.job for ticket in entering.news if ticket.state is TicketState.FINISHED]
+    jobs = [job for job in done if job != OTHER.code and not entering.box.recipes.get(job)]
+    if not jobs:
+        return []
+    return [
+        plural(
+            "%(num)s ticket drew only what it names, because its job has no recipe: %(jobs)s.",
+            "%(num)s tickets drew only what they name, because their jobs have no recipe: %(jobs)s.",
+            len(jobs),
+            jobs=", ".join(sorted(set(jobs))),
+        )
+    ]
 
 
 def _some(notes: Iterable[str]) -> list[str]:

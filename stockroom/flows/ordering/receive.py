@@ -271,7 +271,7 @@ def far_from_usual(line: DeliveryLine, material: Material, offers: Sequence[Offe
     and the material's usual cost; it is enough to be near one of them.
     """
     usual = [Fraction(o.cost(1), o.pack.nano) for o in offers if o.material == line.material and o.pack.nano > 0]
-    usual += [Fraction(material.usual_cost, material.unit.nano)] if material.usual_cost else []
+    usual += [material.usual_rate] if material.usual_rate else []
     paid = Fraction(line.cost, line.amount.nano)
     known = [each for each in usual if each > 0]
     if not known or not paid or any(each / FAR < paid < each * FAR for each in known):

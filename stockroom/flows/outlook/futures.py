@@ -238,7 +238,8 @@ def _sales(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generato
     materials = {m.code: m for m in known.materials}
     sold = sorted({code for code, _, _ in known.sales})
     units = np.array([float(materials[code].unit.nano) for code in sold])
-    use = censor(_weekly_sales(known, sold, units, span[0]), short_weeks(dry, sold, span[0], known.open_days))
+    net = np.maximum(_weekly_sales(known, sold, units, span[0]), 0.0)  # more may come back in a week than is sold
+    use = censor(net, short_weeks(dry, sold, span[0], known.open_days))
     groups = [materials[code].family for code in sold]
     paths = _paths(_history(known, span, use, (sold, groups)), span[1], rng, n_paths)
     total = np.zeros((n_paths, len(known.materials), span[1]))
@@ -314,7 +315,7 @@ def _booked(
             continue
         need = np.zeros(len(codes))
         with suppress(StockroomError):  # a ticket whose parts are unclear is listed among `streams.unclear`
-            for each in box.needs(ticket, known.day):
+            for each in box.to_come(ticket, known.day):
                 ratio = learnt.ratio(ticket.job, each.material)
                 need[column[each.material]] += each.nano / NANO * ratio
         day = ticket.promised or known.day

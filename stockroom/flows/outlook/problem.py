@@ -1,6 +1,6 @@
 """The book and its futures put to the buying room as one question."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
@@ -14,7 +14,7 @@ from stockroom.buying import problem as problems
 from stockroom.buying.lead_times import lead_time_quantiles, order_days
 from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.flows.book.snapshot import BookSnapshot
-from stockroom.flows.outlook.delivery_days import DeliveryDays, delivery_days, ordered_on
+from stockroom.flows.outlook.delivery_days import MIDDLE, DeliveryDays, delivery_days, ordered_on
 from stockroom.flows.outlook.futures import DemandFutures, first_day_ahead
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
@@ -111,8 +111,16 @@ def _supplier(
         free_over=None if supplier.carriage_free_over is None else supplier.carriage_free_over / scale,
         least_order=supplier.minimum_order / scale,
         order_days=days,
+        delays=_delays(known, belief, days),
         ordered_now=belief.starts(first) in _open_starts(known, supplier, belief),
     )
+
+
+def _delays(known: BookSnapshot, belief: DeliveryDays, days: Sequence[float]) -> tuple[float, ...]:
+    """Say how much longer an order of each order day takes than one of the first: it may wait out a closure."""
+    placed = [known.day + timedelta(days=int(day)) for day in days]
+    middle = [float(belief.arrivals(day, day, MIDDLE)[0]) for day in placed] if belief.terms.closures else [0.0]
+    return tuple(each - middle[0] for each in middle) if any(each != middle[0] for each in middle) else ()
 
 
 def _open_starts(known: BookSnapshot, supplier: Supplier, belief: DeliveryDays) -> set[date]:
@@ -151,12 +159,12 @@ def _items(
     )
 
 
-def _lots(known: BookSnapshot, code: str) -> tuple[problems.Lot, ...]:
+def _lots(known: BookSnapshot, code: str) -> tuple[problems.ShelfLot, ...]:
     """Give the lots of a material that will expire; a lot is used until the morning of its last day."""
     lots = known.lots.get(code, ())
     if all(lot.expiry is None for lot in lots):
         return ()
-    return tuple(problems.Lot(quantity=lot.nano / NANO, until=_days_of_use(known, lot.expiry)) for lot in lots)
+    return tuple(problems.ShelfLot(quantity=lot.nano / NANO, until=_days_of_use(known, lot.expiry)) for lot in lots)
 
 
 def _days_of_use(known: BookSnapshot, day: date | None) -> float:

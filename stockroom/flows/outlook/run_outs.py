@@ -230,7 +230,7 @@ def _set_aside(known: BookSnapshot) -> Counter[str]:
     for ticket in known.tickets:
         if ticket.state is TicketState.BOOKED:
             with suppress(StockroomError):  # a ticket whose parts are unclear sets nothing aside
-                for need in box.needs(ticket, known.day):
+                for need in box.to_come(ticket, known.day):
                     total[need.material] += need.nano
     return total
 

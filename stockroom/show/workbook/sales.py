@@ -23,6 +23,7 @@ _COLUMNS = (
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
     SheetColumn(title="Unit", width=8),
     *taxed("Net income"),
+    SheetColumn(title="Post", kind=CellKind.COINS, width=10, total=True),
     SheetColumn(title="Remark", width=20),
 )
 
@@ -49,6 +50,7 @@ def _row(line: SaleEarned, accounts: Accounts) -> list[Value]:
         line.per_cent,
         money.minor(line.tax),
         Worked("=H{row}+J{row}", money.minor(line.net + line.tax)),
+        money.minor(line.post),
         "no price known" if line.unpriced else None,
     ]
 

@@ -23,7 +23,7 @@ _SHOWN = 40
 def documents() -> str:
     """List the last documents entered."""
     found = flows.newest(site().book, _SHOWN)
-    return render_template("documents.html", documents=found, daily=flows.DAILY)
+    return render_template("documents.html", documents=found, daily=flows.DAILY, changes_said=flows.changes_said)
 
 
 @pages.get("/documents/delivery")

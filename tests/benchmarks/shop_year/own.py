@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import fields, replace
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import cache
 from typing import Any
 
@@ -191,7 +191,7 @@ def asked(
     )
     use = np.einsum("pjw,jm->pmw", jobs, needs, optimize=True) + sales
     suppliers: tuple[SupplierTerms, ...] = tuple(
-        replace(each, leads=days, order_days=lead_times.order_days(terms(world, number), today, REACH_DAYS))
+        replace(each, leads=days, **_order_days(world, number, today))
         for number, (each, days) in enumerate(zip(scenario.suppliers, leads, strict=True))
     )
     book = Jobs(
@@ -205,6 +205,16 @@ def asked(
     return OrderProblem(items=items, use=use, offers=scenario.offers, suppliers=suppliers, jobs=book, limits=limits)
 
 
+def _order_days(world: World, supplier: int, today: date) -> dict[str, Any]:
+    """When he takes orders, and how much longer each of them takes for his closures; an older version can't be told."""
+    days = lead_times.order_days(terms(world, supplier), today, REACH_DAYS)
+    if "delays" not in {each.name for each in fields(SupplierTerms)}:
+        return {"order_days": days}
+    its, here = world.deliveries[supplier], (today - FIRST_DAY).days
+    took = [float(its.arrives(here + int(day), np.array([its.usual]))[0]) for day in days]
+    return {"order_days": days, "delays": tuple(each - took[0] for each in took)}
+
+
 def _lots(known_then: KnownThen, item: int) -> dict[str, Any]:
     """What is known to expire; an older version, run beside this one, can't be told."""
     if "lots" not in {each.name for each in fields(OrderItem)}:
@@ -214,6 +224,6 @@ def _lots(known_then: KnownThen, item: int) -> dict[str, Any]:
 
 def lots_of(lots: Sequence[tuple[float, float]]) -> tuple[Any, ...]:
     """Write lots as the buying room has them."""
-    from stockroom.buying.problem import Lot
+    from stockroom.buying.problem import ShelfLot
 
-    return tuple(Lot(until=until, quantity=amount) for until, amount in lots)
+    return tuple(ShelfLot(until=until, quantity=amount) for until, amount in lots)

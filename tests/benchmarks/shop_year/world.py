@@ -15,7 +15,7 @@ from stockroom.buying.scenario import Scenario
 N_ITEMS, N_JOBS = 18, 8
 PAST_WEEKS, YEAR_WEEKS, SETTLE_WEEKS = 104, 52, 6
 FIRST_DAY = date(2031, 1, 6)  # a Monday
-DRAWN = 2033  # worlds are drawn from this and the seed
+DRAWN = 2034  # worlds are drawn from this and the seed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +102,7 @@ def invent(seed: int, kind: Kind | None = None) -> World:
     suppliers, deliveries = _suppliers(spend, rng)
     offers = _offers(rng, weekly, unit_cost, len(suppliers))
     days = YEAR_WEEKS * 7
-    shelf_days = np.where(rng.random(N_ITEMS) < 0.25, rng.choice([60.0, 90.0, 120.0, 180.0], N_ITEMS), np.inf)
+    shelf_days = np.where(rng.random(N_ITEMS) < 0.2, rng.choice([90.0, 120.0, 180.0, 365.0], N_ITEMS), np.inf)
     scenario = Scenario(
         needs=needs,
         recipe=recipe,
@@ -120,11 +120,11 @@ def invent(seed: int, kind: Kind | None = None) -> World:
         held_cost=np.full(N_JOBS, 12.0),
         held_day_cost=np.full(N_JOBS, 3.0),
         from_day=SETTLE_WEEKS * 7,
-        lot_days=shelf_days * rng.uniform(0.6, 1.0, (days, N_ITEMS)),
-        opening_days=np.ceil(shelf_days * rng.uniform(0.05, 0.9, N_ITEMS)),
+        lot_days=shelf_days * rng.uniform(0.7, 1.0, (days, N_ITEMS)),
+        opening_days=np.ceil(shelf_days * rng.uniform(0.1, 0.9, N_ITEMS)),
     )
     past_leads = tuple(each.draw(20, rng) for each in deliveries)
-    cash = round(spend * rng.uniform(1.3, 1.7))
+    cash = round(spend * rng.uniform(2.0, 3.0))
     if kind.breaks:
         scenario = replace(scenario, offers=_with_breaks(rng, offers))
     return World(
@@ -204,7 +204,7 @@ def _suppliers(
     )  # fmt: skip
     deliveries = (
         Deliveries(stated=3.0, usual=3.0, spread=0.2, late_chance=0.06, late_mean=8.0, shut=_shut(rng, 7)),
-        Deliveries(stated=5.0, usual=6.0, spread=0.25, late_chance=0.10, late_mean=10.0, shut=_shut(rng, 14)),
+        Deliveries(stated=5.0, usual=6.0, spread=0.25, late_chance=0.10, late_mean=10.0, shut=_shut(rng, 7)),
         Deliveries(stated=10.0, usual=12.0, spread=0.3, late_chance=0.12, late_mean=14.0, shut=_shut(rng, 14)),
     )
     return suppliers, deliveries

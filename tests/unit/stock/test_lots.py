@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stockroom.buying.problem import Lot as Part
 from stockroom.buying.problem import OnTheWay, OrderItem, OrderProblem
+from stockroom.buying.problem import ShelfLot as Part
 from stockroom.buying.risk import Booked, held_up, runouts
 from stockroom.buying.shelf_futures import futures
 from stockroom.stock.lots import Lot, LotMove, lots_left

@@ -9,6 +9,14 @@ from stockroom.stock.typed import by_clock, day_or_moment, find, iso, moment
 
 
 @pytest.mark.parametrize(
+    ("order", "read"),
+    [("dmy", "2026-12-02T14:30"), ("mdy", "2026-02-12T14:30"), ("ymd", "2/12/2026T14:30"), (None, "2/12/2026T14:30")],
+)
+def test_a_day_with_strokes_is_read_as_the_country_writes_it(order: str | None, read: str) -> None:
+    assert iso("2/12/2026T14:30", order) == read
+
+
+@pytest.mark.parametrize(
     ("typed", "read"),
     [
         ("2.12.2026", "2026-12-02"),

@@ -7,6 +7,7 @@ down_revision = "0002"
 
 
 def upgrade() -> None:
-    """Add the two indexes."""
-    op.create_index("ix_move_site_happened", "move", ["site", "happened"], unique=False)
+    """Let the index of moves begin with their site, and add one of tickets."""
+    op.drop_index("ix_move_material_happened", "move")
+    op.create_index("ix_move_site_material_happened", "move", ["site", "material", "happened"], unique=False)
     op.create_index("ix_ticket_site_taken_in", "ticket", ["site", "taken_in"], unique=False)

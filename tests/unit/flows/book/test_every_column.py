@@ -5,6 +5,7 @@ The edits are made in a transaction that is taken back, with the guards off, as 
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from tempfile import mkdtemp
@@ -14,6 +15,8 @@ import pytest
 import sqlalchemy as sa
 
 from stockroom.flows.accounts.closing import account_numbers, close_period, dated_tax_rates
+from stockroom.flows.bench.changes import TicketChanges, change_ticket
+from stockroom.flows.bench.stages import Used, use_so_far
 from stockroom.flows.bench.tickets import Wanted, cancel_ticket, finish_at_once, finish_ticket, redo_ticket, take_in
 from stockroom.flows.book import audit_log
 from stockroom.flows.book.check import check_session
@@ -27,8 +30,11 @@ from stockroom.margins.period import Period
 from stockroom.stock.audit_log import LogLine
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count, CountLine
+from stockroom.stock.postage import Postage
+from stockroom.stock.recipes import Extra
 from stockroom.store import catalogue, result_cache, tables
 from stockroom.store.book import Book, Session
+from stockroom.store.postage import save_postage
 from tests import build
 from tests.conftest import Maker
 
@@ -95,6 +101,9 @@ def _lists(book: Book) -> None:
             session, [Closure(who="NORTH", first=date(2026, 8, 1), last=date(2026, 8, 9), reason="holidays")]
         )
         catalogue.save_events(session, [Event(name="fair", day=date(2026, 5, 1))])
+        save_postage(
+            session, [Postage(code="BIG", name="Big box", cost=825, packaging={"TIP": build.amount("1 pair")})]
+        )
     history = Path(mkdtemp()) / "past-jobs.csv"
     history.write_text("ticket,taken in,finished,job,size,price\nH1,2025-06-02,2025-06-03,HEELS,,11.00\n", "utf-8")
     load_files(book, [history], build.at("2026-01-05 09:00"))
@@ -108,6 +117,11 @@ def _work(book: Book) -> None:
     )
     ticket = take_in(book, sole, build.stamp("2026-01-06", note="ring first"))
     finish_ticket(book, ticket.number, build.stamp("2026-01-07"))
+    begun = take_in(book, replace(sole, customer=""), build.stamp("2026-01-06")).number
+    laces = Extra(material="LACE-BROWN", amount=build.amount("1 pair"))
+    changed = TicketChanges(price=100, add=(laces,), leave_out=("filler",))
+    change_ticket(book, begun, changed, build.stamp("2026-01-07"))
+    use_so_far(book, begun, Used(lines=("cement",)), build.stamp("2026-01-07"))
     take_in(book, Wanted(job="RESOLE", size=size), build.stamp("2026-01-07"))
     cancel_ticket(book, take_in(book, Wanted(job="HEELS"), build.stamp("2026-01-08")).number, build.stamp("2026-01-09"))
     finish_at_once(book, Wanted(job="HEELS", shoes=1), build.stamp("2026-01-09"))

@@ -312,6 +312,54 @@ def test_an_exported_file_that_can_not_be_read_is_named(file_shop: Book, tmp_pat
     assert not (tmp_path / "back.sqlite").exists()
 
 
+def _first_row(folder: Path, name: str, column: str, value: str) -> None:
+    """Put another value into a cell of a file's first row."""
+    path = folder / f"{name}.csv"
+    with path.open(newline="", encoding="utf-8") as file:
+        rows = list(csv.reader(file))
+    rows[1][rows[0].index(column)] = value
+    with path.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows(rows)
+
+
+@pytest.mark.parametrize(
+    ("name", "column", "value"),
+    [
+        ("move", "nano", "9" * 30),
+        ("move", "line", "3000000000"),
+        ("document", "id", "9" * 4400),
+        ("material", "extra", '{"a":' * 5000 + "1" + "}" * 5000),
+        ("material", "extra", "[" * 5000),
+        ("material", "name", "a name with \0"),
+        ("material", "sell_price", "1.5"),
+        ("document", "content", '{"a":' * 5000 + "1" + "}" * 5000),
+        ("document", "happened", "0001-01-01T00:00:00"),
+        ("recipe_line", "waste", "1/0"),
+        ("job", "active", "2"),
+        ("offer", "price", "-" + "9" * 25),
+    ],
+)
+def test_an_export_with_an_impossible_cell_is_refused_whole(
+    file_shop: Book, tmp_path: Path, name: str, column: str, value: str
+) -> None:
+    safekeeping.export_book(file_shop, tmp_path / "out")
+    _first_row(tmp_path / "out", name, column, value)
+    with pytest.raises(StockroomError):
+        safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    assert not (tmp_path / "back.sqlite").exists()
+
+
+@pytest.mark.parametrize("name", ["material", "document", "move", "setting", "recipe_line"])
+def test_an_export_with_a_row_twice_is_refused_and_named(file_shop: Book, tmp_path: Path, name: str) -> None:
+    safekeeping.export_book(file_shop, tmp_path / "out")
+    path = tmp_path / "out" / f"{name}.csv"
+    lines = path.read_text("utf-8").splitlines(keepends=True)
+    path.write_text("".join([*lines, lines[-1]]), "utf-8")
+    with pytest.raises(BadFileError) as twice:
+        safekeeping.import_book(tmp_path / "out", str(tmp_path / "back.sqlite"))
+    assert f"{name}.csv: a row is there twice, or does not fit the others" in str(twice.value.problems[0])
+
+
 def test_a_missing_file_and_a_bad_cell_are_named(file_shop: Book, tmp_path: Path) -> None:
     safekeeping.export_book(file_shop, tmp_path / "out")
     moves = tmp_path / "out" / "move.csv"
