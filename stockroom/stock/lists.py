@@ -97,6 +97,8 @@ class ReorderLine:
     cost: int  # minor units ex tax, for the whole line
     pack_name: str = ""
     reason: str = ""
+    more: str = ""  # what else is known of it
+    warning: str = ""  # runs out before it can come, and what else can be done
     cautions: tuple[str, ...] = ()
 
     @property
