@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import os
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,7 +16,10 @@ from stockroom.demand.view import Model, View, doubt, look
 PAST_ORIGINS = 13  # a year of them,
 STEP = 4  # up to four weeks apart
 FIRST_ORIGIN = 26  # weeks of history before the first forecast is judged; half of a shorter history
-PATIENCE = 0.01  # a model whose loss is this part above the best's has 1/e of its weight
+PATIENCE = float(os.environ.get("PAT",".01"))  # a model whose loss is this part above the best's has 1/e of its weight
+import os
+LEAST_WINDOWS = 4
+TRUST = float(os.environ.get("TRUST", "1"))
 POOL = 100.0  # a class's own losses count fully from about this many windows on
 
 
@@ -67,7 +71,7 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     rates = [model.rates(view) for model in asked]
     trial = Trial.of(history, view)
     losses = np.stack([trial.losses(rate) for rate in rates])
-    weights = _weights(losses, _kinds(history))
+    weights = _weights(losses, _kinds(history), overlap=max(LONG / trial.step, 1.0))
     mean = np.zeros_like(rates[0])
     for weight, rate in zip(weights, rates, strict=True):
         mean += weight[:, None] * rate
@@ -92,16 +96,41 @@ def _kinds(history: History) -> NDArray[np.intp]:
     return (2 * (interval > 1.32) + (variation > 0.49)).astype(np.intp)  # noqa: PLR2004 -- see classify
 
 
-def _weights(losses: Floats, kinds: NDArray[np.intp]) -> Floats:
-    """Weight of each model for each series, (n_models, n_series), from (n_models, 2, n_series) losses."""
+def _weights(losses: Floats, kinds: NDArray[np.intp], *, overlap: float) -> Floats:
+    """Weight of each model for each series, (n_models, n_series), from (n_models, n_windows, n_series) losses.
+
+    Notes
+    -----
+    A model's loss on one series, relative to its class's, is drawn to what the class says of it. How far, is learnt
+    (empirical Bayes): by how much more series of a class differ than the chance of their few windows makes them.
+    """
+    known = ~np.isnan(losses[0])
+    number = known.sum(axis=0)
+    loss = np.where(known, losses, 0.0)
     member = (kinds[:, None] == np.arange(4)).astype(np.float64)
-    total = losses @ member
-    usual = losses[:, 0].sum(axis=1) / np.maximum(losses[:, 1].sum(axis=1), 1)
-    level = (total[:, 0] + POOL * usual[:, None]) / (total[:, 1] + POOL)
-    excess = level / np.maximum(level.min(axis=0), TINY) - 1
-    weight = np.exp(-excess / PATIENCE)
-    shared: Floats = (weight / weight.sum(axis=0))[:, kinds]
+    total, windows = loss.sum(axis=1) @ member, number @ member
+    usual = loss.sum(axis=(1, 2)) / max(number.sum(), 1)
+    level = (total + POOL * usual[:, None]) / (windows + POOL)
+    level = np.maximum(level, TINY)
+    excess = (level / level.min(axis=0) - 1)[:, kinds]
+    own = _own_excess(loss - loss.mean(axis=0), known, level.mean(axis=0)[kinds], member, overlap)
+    weight = np.exp(-(excess + own) / PATIENCE)
+    shared: Floats = weight / weight.sum(axis=0)
     return shared
+
+
+def _own_excess(gap: Floats, known: NDArray[np.bool_], level: Floats, member: Floats, overlap: float) -> Floats:
+    """By how much each series departs from its class in each model's relative loss, as far as it is to be believed."""
+    number = np.maximum(known.sum(axis=0), 1)
+    mean = gap.sum(axis=1) / number / level
+    square = np.where(known, (gap / level - mean[:, None]) ** 2, 0.0).sum(axis=1)
+    noise = square / np.maximum(number - 1, 1) / (number / overlap)
+    enough = (known.sum(axis=0) >= LEAST_WINDOWS).astype(np.float64)
+    count = np.maximum(enough @ member, 1)
+    away = mean - ((mean * enough) @ member / count) @ member.T
+    real = np.maximum(((away**2 - noise) * enough) @ member / count, 0.0) @ member.T
+    believed: Floats = TRUST * enough * away * real / np.maximum(real + noise, TINY)
+    return believed
 
 
 LEVELS = np.array([0.5, 0.8, 0.9, 0.95, 0.98])
@@ -155,14 +184,12 @@ class Trial:
         )
 
     def losses(self, rates: Floats) -> Floats:
-        """Scaled pinball loss summed over windows and, second, the number of windows, (2, n_series)."""
-        total = np.zeros((2, len(self.scale)))
+        """Scaled pinball loss of each window, mean over the two spans, (n_windows, n_series); NaN where unknown."""
+        total = np.zeros(self.actual.shape[:2])
         for span in (SHORT, LONG):
             windows = self.windows(rates, span)
             spread = measure(windows) + windows.doubt
-            loss = pinball(windows.actual, gamma_quantiles(windows.mean, spread))
-            total[0] += np.nansum(loss, axis=0) / span / self.scale
-            total[1] += (~np.isnan(loss)).sum(axis=0)
+            total += pinball(windows.actual, gamma_quantiles(windows.mean, spread)) / span / self.scale / 2
         return total
 
     def spread(self, rates: Floats) -> Spread:

@@ -36,6 +36,7 @@ class View:
     ahead: Floats
     family: NDArray[np.intp]
     origins: NDArray[np.intp]
+    open_weeks: Floats
 
     @property
     def known(self) -> NDArray[np.bool_]:
@@ -89,7 +90,7 @@ def look(history: History, origins: NDArray[np.intp], *, horizon: int) -> View:
     index = _index(history, use, open_weeks, origins, horizon)
     ahead = np.stack([index[i, :, o : o + horizon] for i, o in enumerate(origins)])
     exposure = open_weeks * index[:, :, : history.n_weeks]
-    return View(use=use, exposure=exposure, ahead=ahead, family=history.family_of(), origins=origins)
+    return View(use=use, exposure=exposure, ahead=ahead, family=history.family_of(), origins=origins, open_weeks=open_weeks)
 
 
 def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[np.intp], horizon: int) -> Floats:
@@ -103,7 +104,7 @@ def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[n
     usual = level[:, None] * open_weeks
     log_index = np.zeros((len(origins), *dates.shape))
     for rows, n_waves, occasions in _steps(history):
-        design = Design.of(dates[np.unique(rows, return_index=True)[1]], occasions, n_waves=n_waves)
+        design = Design.of(dates[np.unique(rows, return_index=True)[1]], occasions, n_waves=n_waves, season=history.season)
         expected = usual * np.exp(log_index[-1, :, : history.n_weeks])
         totals, promised = group_sums(use.T, rows).T, group_sums(expected.T, rows).T
         found = fit_patterns(totals, promised, design=design, origins=origins, alike=len(totals) == len(use))
@@ -159,6 +160,19 @@ def levels(view: View, kernel: Floats) -> Floats:
     """
     always = np.ones_like(kernel)
     return _drawn(*weighted(view, kernel), _long_levels(*weighted(view, always), view))
+
+
+def flat_levels(view: View, kernel: Floats, *, prior_count: float = 0.1) -> Floats:
+    """Weighted rate of each series whatever the season, (n_origins, n_series)."""
+    count, _ = weighted(view, kernel)
+    age = view.origins[:, None] - 1 - np.arange(view.use.shape[1])
+    weights = np.where(age >= 0, kernel[np.maximum(age, 0)], 0.0)
+    open_ = weights @ view.open_weeks.T
+    past = (age >= 0).astype(float)
+    whole, all_open = past @ view.use.T, past @ view.open_weeks.T
+    house = whole.sum(axis=1, keepdims=True) / np.maximum(all_open.sum(axis=1, keepdims=True), TINY)
+    prior = (whole + PRIOR_COUNT) / (all_open + PRIOR_COUNT / np.maximum(house, TINY))
+    return (count + prior_count) / (open_ + prior_count / np.maximum(prior, TINY))
 
 
 def _long_levels(count: Floats, exposure: Floats, view: View) -> Floats:

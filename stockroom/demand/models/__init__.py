@@ -12,10 +12,12 @@ def all_models() -> dict[str, Model]:
     """Every model of this folder by name; a file's model is its `MODEL`."""
     found: dict[str, Model] = {}
     for module in iter_modules(__path__):
-        model: Model = import_module(f"{__name__}.{module.name}").MODEL
-        if model.name in found:
-            raise ValueError(f"two forecasting models are called {model.name!r}")
-        found[model.name] = model
+        file = import_module(f"{__name__}.{module.name}")
+        mine: tuple[Model, ...] = file.MODELS if hasattr(file, "MODELS") else (file.MODEL,)
+        for model in mine:
+            if model.name in found:
+                raise ValueError(f"two forecasting models are called {model.name!r}")
+            found[model.name] = model
     return found
 
 
