@@ -19,6 +19,7 @@ FIRST_ORIGIN = 26  # weeks of history before the first forecast is judged; half 
 PATIENCE = float(os.environ.get("PAT",".01"))  # a model whose loss is this part above the best's has 1/e of its weight
 import os
 LEAST_WINDOWS = 4
+OWNK=float(os.environ.get("OWNK","12"))
 TRUST = float(os.environ.get("TRUST", "1"))
 POOL = 100.0  # a class's own losses count fully from about this many windows on
 
@@ -129,7 +130,7 @@ def _own_excess(gap: Floats, known: NDArray[np.bool_], level: Floats, member: Fl
     count = np.maximum(enough @ member, 1)
     away = mean - ((mean * enough) @ member / count) @ member.T
     real = np.maximum(((away**2 - noise) * enough) @ member / count, 0.0) @ member.T
-    believed: Floats = TRUST * enough * away * real / np.maximum(real + noise, TINY)
+    believed: Floats = TRUST * enough * (number / overlap) / (number / overlap + OWNK) * away * real / np.maximum(real + noise, TINY)
     return believed
 
 

@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 from stockroom.demand.history import MONTHS_IN_YEAR, WEEKS_IN_YEAR, Dates, Floats, Occasion
 
 DAYS_IN_YEAR = 365.25
-LEAST_YEARS = 1.15  # a year, and two months of the next: a season must be seen to return
-QUADRATIC_YEARS = 1.99  # below two years a curved trend cannot be told from a season
+LEAST_YEARS = 1.15  # a year, and two months of the next: a season is believed as far as it has been seen to return
 BUMP_WEEKS = 4
+import os
+STEADY = float(os.environ.get("STEADY", "25"))
+LOOSE = float(os.environ.get("LOOSE","1e4"))
 ROUNDS = 6
 STEEP = 3.0  # largest believed logarithm of a week's index during the fit: e^3 = 20 times the usual
 
@@ -81,6 +83,22 @@ class Design:
         return log_index
 
 
+def drift_columns(n_weeks: int, season: float, *, alike: bool) -> Floats:
+    """A level, a straight trend, and steps of the level phased over a quarter each, (n_weeks, 2 + n_steps).
+
+    Notes
+    -----
+    The steps make the trend wander: a random walk by quarters. Without it a drift that came once would pass for a
+    season, the more so the fewer years have been seen.
+    """
+    ago = (np.arange(n_weeks) - n_weeks) / season
+    length = 0.25 if not alike else 0.5
+    knots = np.arange(-1, ago[0] if n_weeks else 0, -1) * length if n_weeks else np.zeros(0)
+    knots = -length * np.arange(1, int(n_weeks / season / length) + 2)
+    steps = np.clip((ago[:, None] - knots) / length, 0.0, 1.0)
+    return np.column_stack([np.ones(n_weeks), ago, steps])
+
+
 def fit_patterns(
     totals: Floats, usual: Floats, *, design: Design, origins: NDArray[np.intp], alike: bool = False
 ) -> Floats:
@@ -111,14 +129,14 @@ def fit_patterns(
     normal equations of earlier origins from its beginning only; this costs one pass for all origins.
     """
     n_weeks = totals.shape[1]
-    trend = (np.arange(n_weeks) - n_weeks) / design.season
-    base = np.stack([np.ones(n_weeks), trend, trend**2], axis=-1)
+    base = drift_columns(n_weeks, design.season, alike=alike)
     bases = np.broadcast_to(base, (len(totals), *base.shape))
     fit = _Fit(np.concatenate([bases, design.columns[:, :n_weeks]], axis=-1), totals, usual, design, alike=alike)
     fit.run()
     coefficients = fit.at(origins)
     seen = np.cumsum(usual > 0, axis=1)[:, origins - 1].T
-    return design.index(np.where(seen[..., None] < LEAST_YEARS * design.season, 0.0, coefficients))
+    belief = np.clip(seen / design.season - LEAST_YEARS, 0.0, 1.0)[..., None]
+    return design.index(belief * coefficients)
 
 
 class _Fit:
@@ -129,11 +147,11 @@ class _Fit:
         self.seen = usual > 0
         self.n_seen = np.maximum(self.seen.sum(axis=1), 1)
         self.rank, self.alike = design.rank, alike
-        self.curved = self.n_seen >= QUADRATIC_YEARS * design.season
         self.n_base = columns.shape[-1] - len(self.rank)
         self.beta = np.zeros((len(totals), columns.shape[-1]))
         self.extra = np.full(len(totals), 0.1)
         self.ridge = np.full(len(totals), 4.0)
+        self.steady = np.full(len(totals), STEADY)
         self.weight = self.working = np.zeros_like(totals)
 
     def run(self) -> None:
@@ -173,14 +191,19 @@ class _Fit:
 
     def _penalty(self) -> Floats:
         rows = np.full((len(self.beta), self.n_base), 1e-6)
-        rows[:, 2] = np.where(self.curved, 1e-6, 1e6)
+        rows[:, 1] = 1.0
+        rows[:, 2:] = self.steady[:, None]
         ridge = self.ridge[:, None] * self.rank**2
         return np.concatenate([rows, ridge], axis=1)[..., None] * np.eye(self.beta.shape[1])
 
     def _learn_ridge(self, covariance: Floats) -> None:
-        spread = np.diagonal(covariance, axis1=1, axis2=2)[:, self.n_base :]
-        size = (self.beta[:, self.n_base :] ** 2 * self.rank**2).sum(axis=1)
-        learnt = np.maximum((1 - self.ridge[:, None] * self.rank**2 * spread).sum(axis=1), 1e-3)
+        spread = np.diagonal(covariance, axis1=1, axis2=2)
+        self.ridge = self._ridge(self.beta[:, self.n_base :], spread[:, self.n_base :], self.ridge, self.rank**2)
+        self.steady = np.minimum(self._ridge(self.beta[:, 2 : self.n_base], spread[:, 2 : self.n_base], self.steady, 1.0), LOOSE)
+
+    def _ridge(self, beta: Floats, spread: Floats, ridge: Floats, scale) -> Floats:
+        size = (beta**2 * scale).sum(axis=1)
+        learnt = np.maximum((1 - ridge[:, None] * scale * spread).sum(axis=1), 1e-3)
         if self.alike:
             size, learnt = np.full_like(size, size.sum()), np.full_like(size, learnt.sum())
-        self.ridge = np.minimum(learnt / np.maximum(size, 1e-9), 1e4)
+        return np.minimum(learnt / np.maximum(size, 1e-9), 1e4)
