@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-import os
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,12 +15,12 @@ from stockroom.demand.view import Model, View, doubt, look
 PAST_ORIGINS = 13  # a year of them,
 STEP = 4  # up to four weeks apart
 FIRST_ORIGIN = 26  # weeks of history before the first forecast is judged; half of a shorter history
-PATIENCE = float(os.environ.get("PAT",".01"))  # a model whose loss is this part above the best's has 1/e of its weight
-import os
-LEAST_WINDOWS = 4
-OWNK=float(os.environ.get("OWNK","12"))
-TRUST = float(os.environ.get("TRUST", "1"))
+PATIENCE = 0.01  # a model whose loss is this part above the best's has 1/e of its weight
 POOL = 100.0  # a class's own losses count fully from about this many windows on
+OWN_WINDOWS = 12.0  # a series' own losses are half believed after a year of windows,
+LEAST_WINDOWS = 4  # and not at all before so many
+IDLE_WEEKS = 13  # without use, of a series that was used before: idle
+KINDS = 5  # of demand: smooth, erratic, intermittent, lumpy; and idle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,9 +61,9 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     Notes
     -----
     Rolling origin: PAST_ORIGINS origins, up to STEP weeks apart. Each model is judged by the pinball loss of its
-    3- and 8-week sums, pooled within classes of demand (smooth, erratic, intermittent, lumpy), and weighted
-    exp(-excess / PATIENCE), excess being its loss relative to the best's. The spread is then that of the
-    combination over the same windows.
+    3- and 8-week sums, pooled within classes of demand (smooth, erratic, intermittent, lumpy; idle, whatever it was
+    before), then by what each series' own windows add to that, and weighted exp(-excess / PATIENCE), excess being its
+    loss relative to the best's. The spread is then that of the combination over the same windows.
     """
     origins = origins_of(history.n_weeks)
     view = look(history, origins, horizon=max(horizon, LONG))
@@ -72,14 +71,14 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     rates = [model.rates(view) for model in asked]
     trial = Trial.of(history, view)
     losses = np.stack([trial.losses(rate) for rate in rates])
-    weights = _weights(losses, _kinds(history), overlap=max(LONG / trial.step, 1.0))
+    weights = _weights(losses, kinds_of(history, view), overlap=max(LONG / trial.step, 1.0))
     mean = np.zeros_like(rates[0])
     for weight, rate in zip(weights, rates, strict=True):
-        mean += weight[:, None] * rate
+        mean += weight[:, :, None] * rate
     return Forecast(
         mean=mean[-1, :, :horizon] * history.open_ahead(horizon),
         spread=trial.spread(mean),
-        weights={model.name: weight for model, weight in zip(asked, weights, strict=True)},
+        weights={model.name: weight[-1] for model, weight in zip(asked, weights, strict=True)},
     )
 
 
@@ -92,45 +91,73 @@ def _asked(names: Sequence[str] | None, weeks: int) -> list[Model]:
     return [known[name] for name in chosen if known[name].least_weeks <= max(weeks, 1)] or [known["pooled"]]
 
 
-def _kinds(history: History) -> NDArray[np.intp]:
+def kinds_of(history: History, view: View) -> NDArray[np.intp]:
+    """Class of demand of each series as seen at each origin, (n_origins, n_series).
+
+    The four by Syntetos, Boylan and Croston are those of the whole history: they say how a series behaves. Idle is what
+    it was at the origin: what has just stopped goes by other rules, whatever it was.
+    """
     interval, variation = classify(history.use)
-    return (2 * (interval > 1.32) + (variation > 0.49)).astype(np.intp)  # noqa: PLR2004 -- see classify
+    usual = 2 * (interval > 1.32) + (variation > 0.49)  # noqa: PLR2004 -- see classify
+    used, opened = (
+        np.pad(part.cumsum(axis=1), ((0, 0), (1, 0)))[:, [view.origins, np.maximum(view.origins - IDLE_WEEKS, 0)]]
+        for part in (view.use, (view.open_weeks > 0).astype(np.float64))
+    )
+    idle = (used[:, 0] > 0) & (used[:, 0] == used[:, 1]) & (opened[:, 0] - opened[:, 1] >= IDLE_WEEKS - LONG / 2)
+    return np.where(idle, KINDS - 1, usual[:, None]).T.astype(np.intp)
 
 
 def _weights(losses: Floats, kinds: NDArray[np.intp], *, overlap: float) -> Floats:
-    """Weight of each model for each series, (n_models, n_series), from (n_models, n_windows, n_series) losses.
+    """Weight of each model for each series at each origin, (n_models, n_origins, n_series).
+
+    Parameters
+    ----------
+    losses : (n_models, n_origins - 1, n_series) float
+        Loss of each model in the window after each past origin, NaN where unknown.
+    kinds : (n_origins, n_series) int
+        Class of each series at each origin.
+    overlap : float
+        How many windows tell as much as one would by itself.
 
     Notes
     -----
     A model's loss on one series, relative to its class's, is drawn to what the class says of it. How far, is learnt
-    (empirical Bayes): by how much more series of a class differ than the chance of their few windows makes them.
+    (empirical Bayes, Efron and Morris 1975): by how much more the series of a class differ than the chance of their few
+    windows makes them.
     """
     known = ~np.isnan(losses[0])
-    number = known.sum(axis=0)
     loss = np.where(known, losses, 0.0)
-    member = (kinds[:, None] == np.arange(4)).astype(np.float64)
-    total, windows = loss.sum(axis=1) @ member, number @ member
-    usual = loss.sum(axis=(1, 2)) / max(number.sum(), 1)
-    level = (total + POOL * usual[:, None]) / (windows + POOL)
-    level = np.maximum(level, TINY)
-    excess = (level / level.min(axis=0) - 1)[:, kinds]
-    own = _own_excess(loss - loss.mean(axis=0), known, level.mean(axis=0)[kinds], member, overlap)
-    weight = np.exp(-(excess + own) / PATIENCE)
+    usual = loss.sum(axis=(1, 2)) / max(int(known.sum()), 1)
+    seen = [known & (kinds[:-1] == kind) for kind in range(KINDS)]
+    total = np.stack([loss[:, mine].sum(axis=1) for mine in seen], axis=1)
+    windows = np.array([mine.sum() for mine in seen])
+    level = np.maximum((total + POOL * usual[:, None]) / (windows + POOL), TINY)
+    excess = level / level.min(axis=0) - 1
+    now = kinds[-1]
+    gap = (loss - loss.mean(axis=0)) / level.mean(axis=0)[now]
+    own = _own_excess(gap, known, group_of=now, overlap=overlap)
+    weight = np.exp(-(excess[:, kinds] + own[:, None]) / PATIENCE)
     shared: Floats = weight / weight.sum(axis=0)
     return shared
 
 
-def _own_excess(gap: Floats, known: NDArray[np.bool_], level: Floats, member: Floats, overlap: float) -> Floats:
-    """By how much each series departs from its class in each model's relative loss, as far as it is to be believed."""
-    number = np.maximum(known.sum(axis=0), 1)
-    mean = gap.sum(axis=1) / number / level
-    square = np.where(known, (gap / level - mean[:, None]) ** 2, 0.0).sum(axis=1)
-    noise = square / np.maximum(number - 1, 1) / (number / overlap)
-    enough = (known.sum(axis=0) >= LEAST_WINDOWS).astype(np.float64)
-    count = np.maximum(enough @ member, 1)
-    away = mean - ((mean * enough) @ member / count) @ member.T
-    real = np.maximum(((away**2 - noise) * enough) @ member / count, 0.0) @ member.T
-    believed: Floats = TRUST * enough * (number / overlap) / (number / overlap + OWNK) * away * real / np.maximum(real + noise, TINY)
+def _own_excess(gap: Floats, known: NDArray[np.bool_], *, group_of: NDArray[np.intp], overlap: float) -> Floats:
+    """By how much a series departs from its class in each model's relative loss, as far as that is to be believed.
+
+    `gap` is (n_models, n_windows, n_series), 0 where unknown; the answer is (n_models, n_series).
+    """
+    seen = known.sum(axis=0)
+    number = np.maximum(seen, 1)
+    mean = gap.sum(axis=1) / number
+    square = np.where(known, (gap - mean[:, None]) ** 2, 0.0).sum(axis=1)
+    noise = square / np.maximum(number - 1, 1) * overlap / number
+    enough = (seen >= LEAST_WINDOWS).astype(np.float64)
+    member = (group_of[:, None] == np.arange(KINDS)) * enough[:, None]
+    count = np.maximum(member.sum(axis=0), 1)
+    away = enough * (mean - (mean @ member / count)[:, group_of])
+    real = np.maximum((away**2 - noise) @ member / count, 0.0)[:, group_of]
+    trust = number / (number + OWN_WINDOWS * overlap) * real / np.maximum(real + noise, TINY)
+    believed: Floats = trust * away
     return believed
 
 
@@ -185,13 +212,15 @@ class Trial:
         )
 
     def losses(self, rates: Floats) -> Floats:
-        """Scaled pinball loss of each window, mean over the two spans, (n_windows, n_series); NaN where unknown."""
-        total = np.zeros(self.actual.shape[:2])
+        """Scaled pinball loss in each window, mean over the spans known, (n_windows, n_series); NaN where none is."""
+        total, number = np.zeros(self.actual.shape[:2]), np.zeros(self.actual.shape[:2])
         for span in (SHORT, LONG):
             windows = self.windows(rates, span)
             spread = measure(windows) + windows.doubt
-            total += pinball(windows.actual, gamma_quantiles(windows.mean, spread)) / span / self.scale / 2
-        return total
+            loss = pinball(windows.actual, gamma_quantiles(windows.mean, spread)) / span / self.scale
+            total += np.nan_to_num(loss)
+            number += ~np.isnan(loss)
+        return np.where(number > 0, total / np.maximum(number, 1), np.nan)
 
     def spread(self, rates: Floats) -> Spread:
         """Spread of the future around forecasts that have missed like these."""

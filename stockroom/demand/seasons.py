@@ -16,10 +16,8 @@ from stockroom.demand.history import MONTHS_IN_YEAR, WEEKS_IN_YEAR, Dates, Float
 DAYS_IN_YEAR = 365.25
 LEAST_YEARS = 1.15  # a year, and two months of the next: a season is believed as far as it has been seen to return
 BUMP_WEEKS = 4
-import os
-STEADY = float(os.environ.get("STEADY", "25"))
-LOOSE = float(os.environ.get("LOOSE","1e4"))
 ROUNDS = 6
+STEADY = 25.0  # one over the variance first believed of a change of level: a fifth, up or down
 STEEP = 3.0  # largest believed logarithm of a week's index during the fit: e^3 = 20 times the usual
 
 
@@ -83,20 +81,18 @@ class Design:
         return log_index
 
 
-def drift_columns(n_weeks: int, season: float, *, alike: bool) -> Floats:
-    """A level, a straight trend, and steps of the level phased over a quarter each, (n_weeks, 2 + n_steps).
+def drift_columns(n_weeks: int, season: float, *, step: float) -> Floats:
+    """A level, a straight trend, and changes of the level phased over `step` years each, (n_weeks, 2 + n_changes).
 
     Notes
     -----
-    The steps make the trend wander: a random walk by quarters. Without it a drift that came once would pass for a
-    season, the more so the fewer years have been seen.
+    The changes make the trend wander, as a random walk does. Without it a drift that came once would pass for a season,
+    the more so the fewer years have been seen.
     """
     ago = (np.arange(n_weeks) - n_weeks) / season
-    length = 0.25 if not alike else 0.5
-    knots = np.arange(-1, ago[0] if n_weeks else 0, -1) * length if n_weeks else np.zeros(0)
-    knots = -length * np.arange(1, int(n_weeks / season / length) + 2)
-    steps = np.clip((ago[:, None] - knots) / length, 0.0, 1.0)
-    return np.column_stack([np.ones(n_weeks), ago, steps])
+    knots = -step * np.arange(1, int(n_weeks / season / step) + 2)
+    changes = np.clip((ago[:, None] - knots) / step, 0.0, 1.0)
+    return np.column_stack([np.ones(n_weeks), ago, changes])
 
 
 def fit_patterns(
@@ -125,11 +121,11 @@ def fit_patterns(
     -----
     Quasi-Poisson regression with log link by iteratively reweighted least squares (McCullagh and Nelder 1989,
     ch. 9), weights mu / (1 + d mu). Wave k has prior N(0, s2 / k^2); s2 is estimated by EM from the
-    coefficients and their posterior variance. Working weights and s2 come from the whole history, the
+    coefficients and their posterior variance, and that of the trend's changes alike. Working weights and s2 come from the whole history, the
     normal equations of earlier origins from its beginning only; this costs one pass for all origins.
     """
     n_weeks = totals.shape[1]
-    base = drift_columns(n_weeks, design.season, alike=alike)
+    base = drift_columns(n_weeks, design.season, step=0.5 if alike else 0.25)
     bases = np.broadcast_to(base, (len(totals), *base.shape))
     fit = _Fit(np.concatenate([bases, design.columns[:, :n_weeks]], axis=-1), totals, usual, design, alike=alike)
     fit.run()
@@ -198,10 +194,12 @@ class _Fit:
 
     def _learn_ridge(self, covariance: Floats) -> None:
         spread = np.diagonal(covariance, axis1=1, axis2=2)
-        self.ridge = self._ridge(self.beta[:, self.n_base :], spread[:, self.n_base :], self.ridge, self.rank**2)
-        self.steady = np.minimum(self._ridge(self.beta[:, 2 : self.n_base], spread[:, 2 : self.n_base], self.steady, 1.0), LOOSE)
+        changes, waves = slice(2, self.n_base), slice(self.n_base, None)
+        self.steady = self._ridge(self.beta[:, changes], spread[:, changes], self.steady, np.ones(1))
+        self.ridge = self._ridge(self.beta[:, waves], spread[:, waves], self.ridge, self.rank**2)
 
-    def _ridge(self, beta: Floats, spread: Floats, ridge: Floats, scale) -> Floats:
+    def _ridge(self, beta: Floats, spread: Floats, ridge: Floats, scale: Floats) -> Floats:
+        """One over the variance of some coefficients, by EM from their size and posterior variance."""
         size = (beta**2 * scale).sum(axis=1)
         learnt = np.maximum((1 - ridge[:, None] * scale * spread).sum(axis=1), 1e-3)
         if self.alike:

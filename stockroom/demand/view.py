@@ -29,6 +29,8 @@ class View:
         Index of each series' family.
     origins : (n_origins,) int
         Weeks known. What lies at or after an origin may not be used for it.
+    open_weeks : (n_series, n_weeks) float
+        Open share without any season; 0 where use is unknown.
     """
 
     use: Floats
@@ -128,12 +130,16 @@ DOUBT_KEEP = 0.97  # half a year's memory
 TINY = 1e-9
 
 
-def weighted(view: View, kernel: Floats) -> tuple[Floats, Floats]:
-    """Weigh past use and exposure by age, two (n_origins, n_series) arrays; `kernel[j]` is for j weeks ago."""
+def weighted(view: View, kernel: Floats, *, flat: bool = False) -> tuple[Floats, Floats]:
+    """Weigh past use and exposure by age, two (n_origins, n_series) arrays; `kernel[j]` is for j weeks ago.
+
+    `flat` leaves the season out of the exposure.
+    """
     n_weeks = view.use.shape[1]
     age = view.origins[:, None] - 1 - np.arange(n_weeks)
     weights = np.where(age >= 0, kernel[np.maximum(age, 0)], 0.0)
-    return weights @ view.use.T, (view.exposure @ weights[:, :, None])[:, :, 0]
+    exposure = weights @ view.open_weeks.T if flat else (view.exposure @ weights[:, :, None])[:, :, 0]
+    return weights @ view.use.T, exposure
 
 
 def fading(view: View, keep: float) -> Floats:
@@ -148,7 +154,7 @@ def fading(view: View, keep: float) -> Floats:
     return np.power(keep, np.arange(view.use.shape[1]), dtype=np.float64)
 
 
-def levels(view: View, kernel: Floats) -> Floats:
+def levels(view: View, kernel: Floats, *, flat: bool = False) -> Floats:
     """Weighted rate of each series, drawn a little towards its own of old, (n_origins, n_series).
 
     The mean rate of all its past counts as `PRIOR_COUNT` units of use seen at that rate: next to nothing for a busy
@@ -158,21 +164,8 @@ def levels(view: View, kernel: Floats) -> Floats:
     Drawn to the family's at once, a fading kernel would forget within months that a series is rare, and each of a
     family's many rare ones would be lifted towards its few busy ones.
     """
-    always = np.ones_like(kernel)
-    return _drawn(*weighted(view, kernel), _long_levels(*weighted(view, always), view))
-
-
-def flat_levels(view: View, kernel: Floats, *, prior_count: float = 0.1) -> Floats:
-    """Weighted rate of each series whatever the season, (n_origins, n_series)."""
-    count, _ = weighted(view, kernel)
-    age = view.origins[:, None] - 1 - np.arange(view.use.shape[1])
-    weights = np.where(age >= 0, kernel[np.maximum(age, 0)], 0.0)
-    open_ = weights @ view.open_weeks.T
-    past = (age >= 0).astype(float)
-    whole, all_open = past @ view.use.T, past @ view.open_weeks.T
-    house = whole.sum(axis=1, keepdims=True) / np.maximum(all_open.sum(axis=1, keepdims=True), TINY)
-    prior = (whole + PRIOR_COUNT) / (all_open + PRIOR_COUNT / np.maximum(house, TINY))
-    return (count + prior_count) / (open_ + prior_count / np.maximum(prior, TINY))
+    always = _long_levels(*weighted(view, np.ones_like(kernel), flat=flat), view)
+    return _drawn(*weighted(view, kernel, flat=flat), always)
 
 
 def _long_levels(count: Floats, exposure: Floats, view: View) -> Floats:

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from stockroom.demand.choose import LEVELS, Trial, forecast, gamma_quantiles, origins_of, pinball
+from stockroom.demand.choose import KINDS, LEVELS, Trial, forecast, gamma_quantiles, kinds_of, origins_of, pinball
 from stockroom.demand.history import History
 from stockroom.demand.view import look
 
@@ -90,10 +90,38 @@ def test_windows_hold_what_came_and_what_was_promised_of_open_weeks() -> None:
     assert windows.mean.tolist() == [[10 + 0 + 5]]
 
 
-def test_a_window_with_a_week_unknown_is_not_judged() -> None:
+def test_a_window_with_a_week_unknown_is_judged_by_the_weeks_before_it() -> None:
     use = np.ones((1, 30))
     use[0, 24] = np.nan
     weeks = np.datetime64("2024-01-01") + np.timedelta64(7, "D") * np.arange(30)
     history = History(use=use, weeks=weeks)
     trial = Trial.of(history, look(history, np.array([20, 30]), horizon=8))
-    assert trial.losses(np.ones((2, 1, 8)))[1].tolist() == [1]  # three weeks are known, eight are not
+    right = trial.losses(np.ones((2, 1, 8)))
+    assert np.isnan(trial.windows(np.ones((2, 1, 8)), 8).actual).all()
+    assert right.shape == (1, 1)
+    assert trial.losses(np.full((2, 1, 8), 3.0))[0, 0] > right[0, 0]
+    use[0, 20] = np.nan
+    again = History(use=use, weeks=weeks)
+    assert np.isnan(Trial.of(again, look(again, np.array([20, 30]), horizon=8)).losses(np.ones((2, 1, 8)))).all()
+
+
+@pytest.mark.parametrize("twin", [False, True])
+def test_one_series_that_differs_from_its_class_is_believed(twin: bool) -> None:
+    """Steady series, and a few whose level jumps for good now and then: those lean to the quick, the others do not."""
+    rng = np.random.default_rng(5)
+    level = np.full((40, 156), 20.0)
+    if twin:
+        level[:6] *= np.exp(np.where(rng.random((6, 156)) < 0.06, rng.normal(0, 1, (6, 156)), 0).cumsum(axis=1))
+    weights = forecast(history(rng.poisson(level).astype(float)), 8).weights
+    quick = sum(weight for name, weight in weights.items() if name.startswith(("own-20", "own-35")))
+    assert (quick[:6].mean() > quick[6:].mean() + 0.05) == twin
+
+
+def test_what_has_just_stopped_is_its_own_class() -> None:
+    use = np.random.default_rng(6).poisson(2, (3, 120)).astype(float)
+    use[0, 100:] = 0
+    use[1, 112:] = 0
+    past = history(use)
+    kinds = kinds_of(past, look(past, np.array([100, 113, 120]), horizon=8))
+    assert (kinds[:, 0] == KINDS - 1).tolist() == [False, True, True]
+    assert not (kinds[:, 1:] == KINDS - 1).any()
