@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from stockroom.demand.history import MONTHS_IN_YEAR, WEEKS_IN_YEAR, Dates, Floats, Occasion
 
 DAYS_IN_YEAR = 365.25
-LEAST_YEARS = 1.15  # a year, and two months of the next: a season is believed as far as it has been seen to return
+LEAST_YEARS = 1.0  # a season is believed as far as a second year has seen it return
 BUMP_WEEKS = 4
 ROUNDS = 6
 STEADY = 25.0  # one over the variance first believed of a change of level: a fifth, up or down
