@@ -27,6 +27,8 @@ as_of_option = desk.renamed(
     "--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment, with what was known then [now]."
 )
 site_option = click.option("--site", help="One site only: its work, its shelf, its orders [all].")
+models_option = click.option("--models", default="", metavar="NAMES",
+                             help="Forecast by these models only, such as pooled,theta [the shop's setting].")  # fmt: skip
 weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How far to look [the shop's setting].")
 
 
@@ -34,10 +36,11 @@ weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How fa
 @as_of_option
 @site_option
 @weeks_option
+@models_option
 @click.option("--all", "every", is_flag=True, help="All materials, not only those likely to run out.")
 @desk.view
 def run_outs(
-    counter: Counter, *, on: str | None, site: str | None, weeks: int | None, every: bool, as_json: bool
+    counter: Counter, *, on: str | None, site: str | None, weeks: int | None, models: str, every: bool, as_json: bool
 ) -> None:  # fmt: skip
     """Show what runs out, when, and which tickets are at risk."""
     from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
@@ -45,7 +48,7 @@ def run_outs(
     from stockroom.show.tables.schema import run_out_json
 
     moment = desk.moment(on) if on else desk.now()
-    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site)))
+    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site), models=models))
     shown = to_show(rows, every=every)
     if as_json:
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)

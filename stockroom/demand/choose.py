@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.demand.history import Floats, History
+from stockroom.demand.history import Floats, History, group_sums
 from stockroom.demand.intermittent import classify
 from stockroom.demand.models import all_models, everyday_models
 from stockroom.demand.spread import LONG, SHORT, TINY, SpanSums, Spread, measure, shared_part
@@ -19,6 +19,9 @@ PATIENCE = 0.01  # a model whose loss is this part above the best's has 1/e of i
 POOL = 100.0  # a class's own losses count fully from about this many windows on
 OWN_WINDOWS = 12.0  # a series' own losses are half believed after a year of windows,
 LEAST_WINDOWS = 4  # and not at all before so many
+PLAIN = "average"  # the model that everyone has
+PLAINLY = 0.95  # of our loss: below it, a plain average serves a family better
+PLAIN_WINDOWS = 26  # seen at least, over the family's series
 IDLE_WEEKS = 13  # without use, of a series that was used before: idle
 KINDS = 5  # of demand: smooth, erratic, intermittent, lumpy; and idle
 
@@ -75,6 +78,11 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     mean = np.zeros_like(rates[0])
     for weight, rate in zip(weights, rates, strict=True):
         mean += weight[:, :, None] * rate
+    plain = [n for n, model in enumerate(asked) if model.name == PLAIN]
+    if plain:
+        better = plain_is_better(trial, losses[plain[0]], mean)
+        mean[:, better] = rates[plain[0]][:, better]
+        weights[:, :, better] = (np.arange(len(asked)) == plain[0])[:, None, None]
     return Forecast(
         mean=mean[-1, :, :horizon] * history.open_ahead(horizon),
         spread=trial.spread(mean),
@@ -89,6 +97,16 @@ def _asked(names: Sequence[str] | None, weeks: int) -> list[Model]:
     if missing or not chosen:
         raise ValueError(f"no forecasting model called {', '.join(missing)}; there are {', '.join(known)}")
     return [known[name] for name in chosen if known[name].least_weeks <= max(weeks, 1)] or [known["pooled"]]
+
+
+def plain_is_better(trial: "Trial", plain: Floats, mean: Floats) -> NDArray[np.bool_]:
+    """Say for which series a plain average would have been better: those of families for which it was, (n_series,)."""
+    gap = trial.losses(mean)
+    known = ~np.isnan(gap) & ~np.isnan(plain)
+    ours, theirs = (group_sums(np.where(known, loss, 0.0).sum(axis=0), trial.family) for loss in (gap, plain))
+    windows = group_sums(known.sum(axis=0).astype(np.float64), trial.family)
+    better: NDArray[np.bool_] = ((theirs < PLAINLY * ours) & (windows >= PLAIN_WINDOWS))[trial.family]
+    return better
 
 
 def kinds_of(history: History, view: View) -> NDArray[np.intp]:

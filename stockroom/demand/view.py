@@ -6,7 +6,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.demand.history import Floats, History, Occasion, group_sums
+from stockroom.demand.history import WEEKS_IN_YEAR, Floats, History, Occasion, group_sums
 from stockroom.demand.seasons import Design, fit_patterns
 
 N_WAVES = 10  # a shop's year has sharp corners: holidays, sales, first frost
@@ -31,6 +31,8 @@ class View:
         Weeks known. What lies at or after an origin may not be used for it.
     open_weeks : (n_series, n_weeks) float
         Open share without any season; 0 where use is unknown.
+    season : float
+        How many weeks (or months, where the columns are months) a year has.
     """
 
     use: Floats
@@ -39,6 +41,7 @@ class View:
     family: NDArray[np.intp]
     origins: NDArray[np.intp]
     open_weeks: Floats
+    season: float = WEEKS_IN_YEAR
 
     @property
     def known(self) -> NDArray[np.bool_]:
@@ -92,7 +95,15 @@ def look(history: History, origins: NDArray[np.intp], *, horizon: int) -> View:
     index = _index(history, use, open_weeks, origins, horizon)
     ahead = np.stack([index[i, :, o : o + horizon] for i, o in enumerate(origins)])
     exposure = open_weeks * index[:, :, : history.n_weeks]
-    return View(use=use, exposure=exposure, ahead=ahead, family=history.family_of(), origins=origins, open_weeks=open_weeks)
+    return View(
+        use=use,
+        exposure=exposure,
+        ahead=ahead,
+        family=history.family_of(),
+        origins=origins,
+        open_weeks=open_weeks,
+        season=history.season,
+    )
 
 
 def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[np.intp], horizon: int) -> Floats:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from stockroom.flows.book.opening import Book, Shop
+    from stockroom.flows.outlook.run_outs import Outlook
     from stockroom.frames.shape import Facts, Shape, Written
 
 
@@ -155,13 +156,14 @@ class BookReader:
         as_of: When | None = None,
         site: str | None = None,
         weeks: int | None = None,
+        models: Sequence[str] = (),
         **written: Unpack[Written],
     ) -> pd.DataFrame:
-        """Say what runs out and when, over some weeks [the shop's setting]."""
-        from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
+        """Say what runs out and when, over some weeks, by the models named [the shop's settings]."""
+        from stockroom.flows.outlook.run_outs import run_out_rows
         from stockroom.frames.answers import RUN_OUT
 
-        seen = look_ahead(self._open, moment(as_of), weeks=whole_weeks(weeks, MOST_AHEAD), site=self._site(site))
+        seen = self._look_ahead(as_of, site, weeks, models)
         return self._rows(RUN_OUT, run_out_rows(seen), written)
 
     def forecast(
@@ -170,13 +172,14 @@ class BookReader:
         as_of: When | None = None,
         site: str | None = None,
         weeks: int | None = None,
+        models: Sequence[str] = (),
         **written: Unpack[Written],
     ) -> pd.DataFrame:
-        """Forecast the use of each material week by week, over some weeks [the shop's setting]."""
-        from stockroom.flows.outlook.run_outs import look_ahead, weekly_forecast
+        """Forecast the use of each material week by week, over some weeks, by the models named [the shop's settings]."""
+        from stockroom.flows.outlook.run_outs import weekly_forecast
         from stockroom.frames.answers import FORECAST
 
-        seen = look_ahead(self._open, moment(as_of), weeks=whole_weeks(weeks, MOST_AHEAD), site=self._site(site))
+        seen = self._look_ahead(as_of, site, weeks, models)
         return self._rows(FORECAST, weekly_forecast(seen), written)
 
     def order_suggestions(
@@ -259,6 +262,12 @@ class BookReader:
         past = whole_weeks(weeks, MOST_BACK) or WEEKS
         played = rehearse_weeks(self._open, moment(as_of), weeks=past, site=self._site(site))
         return self._rows(REHEARSAL, weekly_rows(played), written)
+
+    def _look_ahead(self, as_of: When | None, site: str | None, weeks: int | None, models: Sequence[str]) -> Outlook:
+        from stockroom.flows.outlook.run_outs import look_ahead
+
+        ahead, names = whole_weeks(weeks, MOST_AHEAD), " ".join(models)
+        return look_ahead(self._open, moment(as_of), weeks=ahead, site=self._site(site), models=names)
 
     @property
     def _open(self) -> Book:

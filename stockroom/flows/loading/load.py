@@ -6,6 +6,7 @@ from datetime import datetime
 from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem
+from stockroom.flows.book.opening import changed
 from stockroom.flows.book.snapshot import facts_for_files
 from stockroom.flows.loading.conflicts import looks_wrong, said_otherwise
 from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments
@@ -16,7 +17,7 @@ from stockroom.stock.counts import Count
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document
 from stockroom.stock.postings import Fixed
-from stockroom.stock.shop import Shop, with_settings
+from stockroom.stock.shop import Shop
 from stockroom.store import catalogue, counts, ledger, suppliers
 from stockroom.store.book import Book, Session
 
@@ -97,7 +98,7 @@ def enter(
 
 
 def _lists(session: Session, loaded: Loaded) -> Shop:
-    shop = with_settings(catalogue.read_shop(session), loaded.settings)
+    shop = changed(catalogue.read_shop(session), loaded.settings)
     catalogue.save_shop(session, shop)
     _same_dimension(session, loaded.materials)
     catalogue.save_materials(session, loaded.materials)
