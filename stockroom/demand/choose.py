@@ -30,12 +30,14 @@ KINDS = 5  # of demand: smooth, erratic, intermittent, lumpy; and idle
 class Forecast:
     """Means per week, the spread around them, and how much each model was believed.
 
-    `mean` is (n_series, horizon); `weights` maps model names to (n_series,).
+    `mean` is (n_series, horizon); `weights` maps model names to (n_series,); `by_average` (n_series,) says for which a
+    plain average has been better, and is believed instead.
     """
 
     mean: Floats
     spread: Spread
     weights: Mapping[str, Floats]
+    by_average: NDArray[np.bool_]
 
 
 def origins_of(n_weeks: int) -> NDArray[np.intp]:
@@ -78,15 +80,17 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     mean = np.zeros_like(rates[0])
     for weight, rate in zip(weights, rates, strict=True):
         mean += weight[:, :, None] * rate
+    by_average = np.zeros(history.n_series, dtype=bool)
     plain = [n for n, model in enumerate(asked) if model.name == PLAIN]
     if plain:
-        better = plain_is_better(trial, losses[plain[0]], mean)
-        mean[:, better] = rates[plain[0]][:, better]
-        weights[:, :, better] = (np.arange(len(asked)) == plain[0])[:, None, None]
+        by_average = plain_is_better(trial, losses[plain[0]], mean)
+        mean[:, by_average] = rates[plain[0]][:, by_average]
+        weights[:, :, by_average] = (np.arange(len(asked)) == plain[0])[:, None, None]
     return Forecast(
         mean=mean[-1, :, :horizon] * history.open_ahead(horizon),
         spread=trial.spread(mean),
         weights={model.name: weight[-1] for model, weight in zip(asked, weights, strict=True)},
+        by_average=by_average,
     )
 
 
