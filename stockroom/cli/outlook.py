@@ -220,6 +220,36 @@ def back_test(counter: Counter, *, on: str | None, weeks: int, folder: Path | No
     desk.tell(facts, said, as_json=as_json)
 
 
+@click.command()
+@as_of_option
+@site_option
+@models_option
+@click.option("--days", type=click.IntRange(1, 26), default=13, show_default=True,
+              help="How many past days, four weeks apart.")  # fmt: skip
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path), required=False)
+@desk.view
+def forecast_report(
+    counter: Counter, *, on: str | None, site: str | None, models: str, days: int, folder: Path | None, as_json: bool
+) -> None:
+    """Show how true the forecast was: what was said on past days, and what came.
+
+    Each past day is looked ahead from as `run-outs --as-of` does, with only what was known then, and held against the
+    use and the run-outs that followed, beside what a plain average would have said. With a FOLDER, also as a
+    spreadsheet, JSON and a chart.
+    """
+    from stockroom.flows.outlook.came_true import forecast_report as look_back
+    from stockroom.flows.outlook.came_true_words import report_facts, report_words, write_report
+
+    moment = desk.moment(on) if on else desk.now()
+    with desk.progress(quiet=as_json) as told:
+        report = look_back(
+            counter.book, moment, site=_the_site(counter, site), models=models, most=days, progress=told
+        )
+    written = write_report(report, folder, counter.formats) if folder else []
+    said = "\n".join([report_words(report, counter.formats, width=desk.width()), *map(str, written)])
+    desk.tell(report_facts(report, counter.formats), said, as_json=as_json)
+
+
 if TYPE_CHECKING:
     from stockroom.flows.outlook.by_site import Workers
 

@@ -14,6 +14,8 @@ from stockroom.demand.choose import LEVELS, NORMAL_SCORES, PLAINLY, pinball
 from stockroom.demand.history import Floats
 
 MONTHS_BACK = 8  # weeks of the moving average
+OVERLAP = 2.0  # spans of eight weeks, four weeks apart, tell half as much as they would by themselves
+SURE = 1.645  # standard errors beyond which a difference is not chance, nineteen times in twenty
 CHANCE = 0.01  # a change as large as seen is held to be real when chance alone makes it this seldom
 STEPPED = 1.5  # by which factor a level must have changed to be named
 LUMPY = 0.35  # part of a year's use that came in its largest week
@@ -60,6 +62,8 @@ class Trueness:
         How often what came stayed within each of the quantiles LEVELS.
     loss, average, moving : float
         Pinball loss of what was said, of a year's average, of a moving one.
+    doubt : float
+        Standard error of the loss less the year's average's.
     """
 
     forecasts: int
@@ -69,6 +73,7 @@ class Trueness:
     loss: float
     average: float
     moving: float
+    doubt: float
 
     @property
     def gain(self) -> float:
@@ -78,14 +83,16 @@ class Trueness:
 
     @property
     def plain_better(self) -> bool:
-        """Whether a year's average would have been better, beyond a doubt of one in twenty parts."""
-        return self.average < PLAINLY * self.loss
+        """Whether a year's average would have been better: by more than a twentieth, and by more than chance makes it."""
+        return self.average < PLAINLY * self.loss and self.loss - self.average > SURE * self.doubt
 
 
 def trueness(held: SaidAndCame) -> Trueness:
     """Hold forecasts against what came."""
     total = max(float(held.came.sum()), 1e-9)
-    losses = [float(pinball(held.came, each).mean()) for each in (held.quantiles, held.average, held.moving)]
+    each_loss = [pinball(held.came, each) for each in (held.quantiles, held.average, held.moving)]
+    losses = [float(loss.mean()) for loss in each_loss]
+    apart = each_loss[0] - each_loss[1]
     return Trueness(
         forecasts=len(held.came),
         bias=float(held.mean.sum()) / total - 1,
@@ -94,6 +101,7 @@ def trueness(held: SaidAndCame) -> Trueness:
         loss=losses[0],
         average=losses[1],
         moving=losses[2],
+        doubt=float(apart.std() * np.sqrt(OVERLAP / max(len(apart), 1))),
     )
 
 

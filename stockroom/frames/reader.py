@@ -239,6 +239,25 @@ class BookReader:
         start = None if since is None else moment(since).date()
         return self._rows(ACCURACY, count_report(self._open, moment(as_of), since=start).periods, written)
 
+    def forecast_accuracy(
+        self,
+        *,
+        as_of: When | None = None,
+        site: str | None = None,
+        days: int = 13,
+        models: Sequence[str] = (),
+        **written: Unpack[Written],
+    ) -> pd.DataFrame:
+        """Say how true the forecast was: what was said on past days, four weeks apart, and what came."""
+        from stockroom.flows.outlook.came_true import forecast_report
+        from stockroom.frames.answers import FORECAST_ACCURACY
+
+        found = forecast_report(
+            self._open, moment(as_of), site=self._site(site), most=whole_weeks(days, MOST_AHEAD) or 1,
+            models=" ".join(models),
+        )  # fmt: skip
+        return self._rows(FORECAST_ACCURACY, found.rows, written)
+
     def lessons(self, *, as_of: When | None = None, **written: Unpack[Written]) -> pd.DataFrame:
         """Say what counts teach of every recipe line, those the counts confirm included."""
         from stockroom.flows.learning.proposals import offered
