@@ -15,6 +15,7 @@ from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
 from stockroom.web.pages import (
     backtest,
+    forecast_report,
     count,
     counter,
     documents,
@@ -52,6 +53,7 @@ _PAGES = (
     settings,
     money,
     backtest,
+    forecast_report,
 )
 
 

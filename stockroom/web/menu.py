@@ -47,6 +47,7 @@ ROOMS = (
     Room(name=_("Actual usage"), endpoint="lessons.lessons", roles=access.OWNER),
     Room(name=_("Margins"), endpoint="money.margins", roles=access.BOOKS),
     Room(name=_("Back-test"), endpoint="rehearsal.rehearsal", roles=access.BOOKS),
+    Room(name=_("Forecast accuracy"), endpoint="forecast_report.forecast_report", roles=access.BOOKS),
     Room(name=_("Workbook"), endpoint="money.workbook", roles=access.BOOKS),
     Room(name=_("Documents"), endpoint="documents.documents", roles=access.ANYONE),
     Room(name=_("Labels"), endpoint="labels.labels", roles=access.BENCH),

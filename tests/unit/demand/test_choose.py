@@ -126,3 +126,35 @@ def test_what_has_just_stopped_is_its_own_class() -> None:
     kinds = kinds_of(past, look(past, np.array([100, 113, 120]), horizon=8))
     assert (kinds[:, 0] == KINDS - 1).tolist() == [False, True, True]
     assert not (kinds[:, 1:] == KINDS - 1).any()
+
+
+def test_a_yearly_wave_is_followed_in_months_too() -> None:
+    rng = np.random.default_rng(8)
+    months = np.arange("2016-01", "2022-01", dtype="datetime64[M]").astype("datetime64[D]")
+    wave = 40 * np.exp(0.5 * np.cos(2 * np.pi * np.arange(84) / 12))
+    use = rng.poisson(wave[:72], (12, 72)).astype(float)
+    said = forecast(History(use=use, weeks=months), 12).mean.mean(axis=0)
+    np.testing.assert_allclose(said, wave[72:], rtol=0.12)
+
+
+def test_a_drift_seen_once_is_not_taken_for_a_season() -> None:
+    """Fourteen months of families that only fell: next year's same weeks are not said to rise again."""
+    rng = np.random.default_rng(9)
+    level = 30 * np.exp(-np.arange(62) / 40)
+    use = rng.poisson(level, (20, 62)).astype(float)
+    said = forecast(history(use), 8).mean.sum(axis=1).mean()
+    assert said < 8 * use[:, -8:].mean() * 1.15
+
+
+def test_a_family_served_better_by_a_plain_average_gets_it() -> None:
+    """A class is left to the quick for its many series that wander; one family of it only turns to and fro."""
+    rng = np.random.default_rng(10)
+    wander = 9 * np.exp(np.cumsum(rng.normal(0, 0.25, (40, 156)), axis=1)).clip(0.2, 9)
+    turns = np.where((np.arange(156) // 8) % 2, 14.0, 6.0)
+    use = rng.poisson(np.concatenate([wander, np.tile(turns, (5, 1))])).astype(float)
+    groups = ("wander",) * 40 + ("turn",) * 5
+    past = History(use=use, weeks=history(use).weeks, groups=groups)
+    found = forecast(past, 8, models=["own-35-flat", "average"])
+    assert found.by_average.tolist() == [False] * 40 + [True] * 5
+    np.testing.assert_allclose(found.mean[40:], 10, rtol=0.2)
+    assert (found.weights["average"][40:] == 1).all()
