@@ -28,7 +28,7 @@ as_of_option = desk.renamed(
 )
 site_option = click.option("--site", help="One site only: its work, its shelf, its orders [all].")
 models_option = click.option("--models", default="", metavar="NAMES",
-                             help="Forecast by these models only, such as pooled,theta [the shop's setting].")  # fmt: skip
+                             help="Forecast by these models only, such as pooled,theta [its setting].")  # fmt: skip
 weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How far to look [the shop's setting].")
 
 
@@ -242,9 +242,7 @@ def forecast_report(
 
     moment = desk.moment(on) if on else desk.now()
     with desk.progress(quiet=as_json) as told:
-        report = look_back(
-            counter.book, moment, site=_the_site(counter, site), models=models, most=days, progress=told
-        )
+        report = look_back(counter.book, moment, site=_the_site(counter, site), models=models, most=days, progress=told)
     written = write_report(report, folder, counter.formats) if folder else []
     said = "\n".join([report_words(report, counter.formats, width=desk.width()), *map(str, written)])
     desk.tell(report_facts(report, counter.formats), said, as_json=as_json)

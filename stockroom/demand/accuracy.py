@@ -1,7 +1,7 @@
 """How true forecasts were: what was said held against what came, beside what plain averages would have said.
 
-Everything is for sums over a span of weeks, said on several past days. Losses are pinball losses over LEVELS in parts of
-what a thing usually uses, so that litres and pieces weigh alike.
+Everything is for sums over a span of weeks, said on several past days. Losses are pinball losses over LEVELS in
+parts of what a thing usually uses, so that litres and pieces weigh alike.
 """
 
 import warnings
@@ -24,7 +24,7 @@ FEW_WEEKS = 20  # of use, below which nothing is said of changes
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SaidAndCame:
-    """Forecasts of one thing, or of several put one after the other, and what came; every array has an entry a forecast.
+    """Forecasts of one thing, or of several put one after the other, and what came; arrays have an entry a forecast.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ class Trueness:
 
     @property
     def plain_better(self) -> bool:
-        """Whether a year's average would have been better: by more than a twentieth, and by more than chance makes it."""
+        """Whether a year's average would have been better, by more than a twentieth and by more than chance."""
         return self.average < PLAINLY * self.loss and self.loss - self.average > SURE * self.doubt
 
 
@@ -113,7 +113,8 @@ def plain_quantiles(weekly: Floats, *, span: int) -> Floats:
     Common practice: the mean of past weeks times the span, and the weeks' standard deviation times its root.
     """
     spread = float(weekly.std(ddof=1)) if len(weekly) > 1 else float(weekly.mean())
-    return np.maximum(span * float(weekly.mean()) + np.sqrt(span) * spread * NORMAL_SCORES, 0.0)
+    quantiles: Floats = np.maximum(span * float(weekly.mean()) + np.sqrt(span) * spread * NORMAL_SCORES, 0.0)
+    return quantiles
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,8 +138,8 @@ def why_missed(weekly: Floats, misses: Floats) -> Cause:
 
     Notes
     -----
-    A change of level by the cumulated sum of the deviations from the mean (Ploberger and Kraemer 1992), misses that hang
-    together by Ljung and Box (1978), both by statsmodels; the rest by counting.
+    A change of level by the cumulated sum of the deviations from the mean (Ploberger and Kraemer 1992), misses that
+    hang together by Ljung and Box (1978), both by statsmodels; the rest by counting.
     """
     used = np.flatnonzero(weekly > 0)
     if len(used) < FEW_WEEKS // 2 or len(weekly) < FEW_WEEKS:
@@ -148,7 +149,7 @@ def why_missed(weekly: Floats, misses: Floats) -> Cause:
 
 
 def _step(weekly: Floats) -> Cause | None:
-    from statsmodels.stats.diagnostic import breaks_cusumolsresid  # noqa: PLC0415 -- slow import
+    from statsmodels.stats.diagnostic import breaks_cusumolsresid
 
     away = weekly - weekly.mean()
     if not away.any() or breaks_cusumolsresid(away, ddof=1)[1] > CHANCE:
@@ -170,7 +171,7 @@ def _lumps(weekly: Floats) -> Cause | None:
 def _together(misses: Floats) -> Cause | None:
     if len(misses) < FEW_WEEKS // 2 or np.ptp(misses) == 0:
         return None
-    from statsmodels.stats.diagnostic import acorr_ljungbox  # noqa: PLC0415 -- slow import
+    from statsmodels.stats.diagnostic import acorr_ljungbox
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of few misses, which is why CHANCE is small

@@ -82,7 +82,7 @@ class Design:
 
 
 def drift_columns(n_weeks: int, season: float, *, step: float) -> Floats:
-    """A level, a straight trend, and changes of the level phased over `step` years each, (n_weeks, 2 + n_changes).
+    """Give a level, a straight trend, and changes of the level phased over `step` years each, (n_weeks, 2 + n_changes).
 
     Notes
     -----
@@ -121,7 +121,8 @@ def fit_patterns(
     -----
     Quasi-Poisson regression with log link by iteratively reweighted least squares (McCullagh and Nelder 1989,
     ch. 9), weights mu / (1 + d mu). Wave k has prior N(0, s2 / k^2); s2 is estimated by EM from the
-    coefficients and their posterior variance, and that of the trend's changes alike. Working weights and s2 come from the whole history, the
+    coefficients and their posterior variance, and that of the trend's changes alike.
+    Working weights and s2 come from the whole history, the
     normal equations of earlier origins from its beginning only; this costs one pass for all origins.
     """
     n_weeks = totals.shape[1]
@@ -204,4 +205,5 @@ class _Fit:
         learnt = np.maximum((1 - ridge[:, None] * scale * spread).sum(axis=1), 1e-3)
         if self.alike:
             size, learnt = np.full_like(size, size.sum()), np.full_like(size, learnt.sum())
-        return np.minimum(learnt / np.maximum(size, 1e-9), 1e4)
+        ridge_found: Floats = np.minimum(learnt / np.maximum(size, 1e-9), 1e4)
+        return ridge_found

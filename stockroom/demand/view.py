@@ -117,7 +117,9 @@ def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[n
     usual = level[:, None] * open_weeks
     log_index = np.zeros((len(origins), *dates.shape))
     for rows, n_waves, occasions in _steps(history):
-        design = Design.of(dates[np.unique(rows, return_index=True)[1]], occasions, n_waves=n_waves, season=history.season)
+        design = Design.of(
+            dates[np.unique(rows, return_index=True)[1]], occasions, n_waves=n_waves, season=history.season
+        )
         expected = usual * np.exp(log_index[-1, :, : history.n_weeks])
         totals, promised = group_sums(use.T, rows).T, group_sums(expected.T, rows).T
         found = fit_patterns(totals, promised, design=design, origins=origins, alike=len(totals) == len(use))

@@ -52,6 +52,16 @@ def _in_unit(ahead: WeekAhead, amount: float) -> float:
     return amount * NANO / ahead.material.unit.nano
 
 
+def _said_quantile(place: int) -> FrameColumn:
+    level = float(LEVELS[place])
+    return field(
+        f"q{round(level * 100):02d}",
+        Holds.MEASURE,
+        f"Use said not to be passed {level:.0%} of the time.",
+        lambda row: _past(row, row.quantiles[place]),
+    )
+
+
 def _past(row: Looked, amount: float) -> float:
     return amount * NANO / row.material.unit.nano
 
@@ -155,11 +165,7 @@ FORECAST_ACCURACY = Shape(
         field("material", Holds.TEXT, "The material's code.", "material.code"),
         field("family", Holds.TEXT, "Its family.", "material.family"),
         field("said", Holds.MEASURE, f"Mean use said of the {SPAN} weeks ahead.", lambda row: _past(row, row.mean)),
-        *(
-            field(f"q{round(level * 100):02d}", Holds.MEASURE, f"Use said not to be passed {level:.0%} of the time.",
-                  lambda row, n=n: _past(row, row.quantiles[n]))
-            for n, level in enumerate(LEVELS)
-        ),
+        *(_said_quantile(place) for place in range(len(LEVELS))),
         field("average", Holds.MEASURE, "What a year's plain average would have said.",
               lambda row: _past(row, row.average[0])),
         field("moving_average", Holds.MEASURE, f"What the average of {MONTHS_BACK} weeks would have said.",

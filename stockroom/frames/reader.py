@@ -175,7 +175,7 @@ class BookReader:
         models: Sequence[str] = (),
         **written: Unpack[Written],
     ) -> pd.DataFrame:
-        """Forecast the use of each material week by week, over some weeks, by the models named [the shop's settings]."""
+        """Forecast each material's use week by week, over some weeks, by the models named [the shop's settings]."""
         from stockroom.flows.outlook.run_outs import weekly_forecast
         from stockroom.frames.answers import FORECAST
 

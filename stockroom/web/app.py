@@ -15,11 +15,11 @@ from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
 from stockroom.web.pages import (
     backtest,
-    forecast_report,
     count,
     counter,
     documents,
     door,
+    forecast_report,
     labels,
     lessons,
     loading,

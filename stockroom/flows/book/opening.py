@@ -37,7 +37,7 @@ def change_settings(book: Book, changes: Mapping[str, str]) -> Shop:
 
 
 def changed(shop: Shop, changes: Mapping[str, str]) -> Shop:
-    """Change settings by name; a locale or currency that figures can't be written in, or a model unknown, is refused."""
+    """Change settings by name; refused are a locale or currency no figure can be written in, models unknown."""
     shop = with_settings(shop, changes)
     if shop.forecast_models and "forecast_models" in changes:
         _check_models(shop.forecast_models)

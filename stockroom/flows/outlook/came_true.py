@@ -183,12 +183,12 @@ class _Past:
         return np.maximum(use, 0.0)
 
     def after(self, code: str, on: date, weeks: int) -> list[tuple[date, int]]:
-        """What left in the weeks after a day, by day."""
+        """Give what left in the weeks after a day, by day."""
         last = on + timedelta(weeks=weeks)
         return sorted((day, nano) for day, nano in self.leaves.get(code, {}).items() if on < day <= last)
 
     def coming(self, on: date) -> Mapping[str, list[tuple[date, int]]]:
-        """What was ordered by a day and came later."""
+        """Give what was ordered by a day and came later."""
         found: dict[str, list[tuple[date, int]]] = {}
         for each in self.deliveries:
             ordered = str(each.content.get("ordered") or "")
@@ -246,7 +246,9 @@ def _emptied(
 
 def _by_average(seen: Outlook) -> tuple[str, ...]:
     plain = set(seen.futures.jobs.by_average)
-    jobs = {job for name, job in zip(seen.futures.streams.names, seen.futures.streams.jobs, strict=True) if name in plain}
+    jobs = {
+        job for name, job in zip(seen.futures.streams.names, seen.futures.streams.jobs, strict=True) if name in plain
+    }
     return tuple(sorted(jobs))
 
 

@@ -30,8 +30,8 @@ _HEADS = (
 
 
 COLUMNS = (
-    "Too much: by what part more was said than came. Missed by: the mean distance, as a part of what came. In 9 of 10: how "
-    "often use stayed within that range. Better by: how much smaller the misses were than the better plain average's."
+    "Too much: by what part more was said than came. Missed by: the mean distance, as a part of what came. In 9 of 10: "
+    "how often use stayed within that range. Better by: how much smaller the misses were than the better plain average's."
 )
 
 
@@ -79,7 +79,8 @@ def _against(whole: Trueness) -> str:
             moving=moving,
         )
     return phrase(
-        "Against a year's average its misses were %(year)s%%, against a two-month one %(moving)s%% (below zero smaller).",
+        "Against a year's average its misses were %(year)s%%, against a two-month one %(moving)s%% "
+        "(below zero smaller).",
         year=-year,
         moving=-moving,
     )
@@ -91,7 +92,8 @@ def _run_outs(report: ForecastReport) -> str:
         return ""
     return phrase(
         "Of %(said)s run-outs held likely within %(weeks)s weeks %(came)s came, had nothing more been ordered; of "
-        "%(happened)s that came %(missed)s had been held unlikely. %(within)s of %(ranged)s dates fell within their range.",
+        "%(happened)s that came %(missed)s had been held unlikely. %(within)s of %(ranged)s dates fell within "
+        "their range.",
         said=runs.said,
         weeks=OUTLOOK,
         came=runs.came,
@@ -140,9 +142,7 @@ def why(worst: Worst, formats: Formats) -> str:
             after=amounts[1],
         )
     if cause.kind == "lumps":
-        return phrase(
-            "Comes in few large uses: one week held %(share)s%% of a year's", share=round(100 * cause.share)
-        )
+        return phrase("Comes in few large uses: one week held %(share)s%% of a year's", share=round(100 * cause.share))
     if cause.kind == "young":
         return phrase("Used too little or too short a time to be known")
     if cause.kind == "together":
@@ -157,8 +157,9 @@ def report_words(report: ForecastReport, formats: Formats, *, width: int | None 
         parts.append(wrap(COLUMNS, width))
         worst = [_line(each.material.code, each.material.name, each.figures, formats, why(each, formats))
                  for each in report.worst]  # fmt: skip
+        families = [_line("", group.name, group.figures, formats) for group in report.families]
         parts += [
-            table("By family, least gain first", _HEADS, [_line("", g.name, g.figures, formats) for g in report.families],
+            table("By family, least gain first", _HEADS, families,
                   width=width),
             table("Missed by most, and why", _HEADS, worst, width=width).rstrip(),
         ]  # fmt: skip

@@ -2,7 +2,17 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from stockroom.demand.choose import KINDS, LEVELS, Trial, _weights, forecast, gamma_quantiles, kinds_of, origins_of, pinball
+from stockroom.demand.choose import (
+    KINDS,
+    LEVELS,
+    Trial,
+    _weights,
+    forecast,
+    gamma_quantiles,
+    kinds_of,
+    origins_of,
+    pinball,
+)
 from stockroom.demand.history import History
 from stockroom.demand.view import look
 

@@ -12,7 +12,14 @@ from tests import build
 from tests.unit.web.conftest import Visitor
 
 FIGURES = Trueness(
-    forecasts=26, bias=0.04, error=0.3, coverage=(0.5, 0.8, 0.88, 0.95, 1.0), loss=0.1, average=0.2, moving=0.4, doubt=0.01
+    forecasts=26,
+    bias=0.04,
+    error=0.3,
+    coverage=(0.5, 0.8, 0.88, 0.95, 1.0),
+    loss=0.1,
+    average=0.2,
+    moving=0.4,
+    doubt=0.01,
 )
 REPORT = ForecastReport(
     as_of=date(2026, 1, 6),

@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 
 from stockroom.flows.book.opening import new_book
-from stockroom.flows.loading.load import load_files
 from stockroom.flows.outlook.came_true import EVENING, OUTLOOK, SPAN, ForecastReport, forecast_report
 from stockroom.flows.outlook.came_true_words import report_facts, report_words, verdict, write_report
 from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
@@ -14,7 +13,7 @@ from stockroom.show.formats import formats_of
 from stockroom.stock.quantities import NANO
 from stockroom.stock.shop import Shop
 from stockroom.store.book import Book
-from tests.unit.flows.outlook.test_run_outs import DATA, LOADED, demo
+from tests.unit.flows.outlook.test_run_outs import LOADED, demo
 
 __all__ = ["demo"]  # a fixture
 FORMATS = formats_of(Shop())
@@ -32,7 +31,10 @@ def test_days_lie_four_weeks_apart_and_their_weeks_have_come(seen: ForecastRepor
 
 def test_what_was_said_is_what_the_outlook_of_that_day_says(seen: ForecastReport, demo: Book) -> None:
     day = seen.days[0]
-    then = {row.material: row for row in run_out_rows(look_ahead(demo, datetime.combine(day, EVENING), weeks=OUTLOOK, n_paths=200))}
+    then = {
+        row.material: row
+        for row in run_out_rows(look_ahead(demo, datetime.combine(day, EVENING), weeks=OUTLOOK, n_paths=200))
+    }
     mine = {row.material.code: row.said for row in seen.rows if row.on == day}
     assert mine == then
 
@@ -50,7 +52,9 @@ def test_what_came_is_what_left_the_shelf(seen: ForecastReport, demo: Book) -> N
 
 def test_the_report_says_it_in_words_figures_and_files(seen: ForecastReport, tmp_path: Path) -> None:
     said = report_words(seen, FORMATS)
-    assert " ".join(said.split()).startswith("Looked back at 2 past days, 8 weeks ahead of each, with only what was known then.")
+    assert " ".join(said.split()).startswith(
+        "Looked back at 2 past days, 8 weeks ahead of each, with only what was known then."
+    )
     assert max(map(len, said.splitlines())) <= 80
     facts = report_facts(seen, FORMATS)
     assert facts["days"] == ["2026-08-29", "2026-09-26"]
