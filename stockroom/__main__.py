@@ -12,7 +12,10 @@ def main() -> None:
     from stockroom.cli.main import cli  # noqa: PLC0415 -- a door is opened when someone knocks
 
     gc.set_threshold(_NEW_THINGS, 20, 20)
-    cli(prog_name="stockroom")
+    try:
+        cli(prog_name="stockroom")
+    finally:
+        gc.freeze()  # at the end Python would go through all of it once more, only to give back what ends anyway
 
 
 if __name__ == "__main__":

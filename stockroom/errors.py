@@ -123,6 +123,18 @@ class BadFileError(StockroomError):
         self.problems = tuple(problems)
 
 
+class BadEntryError(BadFileError):
+    """What was typed into a list is refused; every fault in it is listed, each with its column."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        super().__init__(problems)
+        self.what = plural(
+            "%(num)s problem found; nothing was saved.", "%(num)s problems found; nothing was saved.", len(problems)
+        )
+        self.fix = phrase("Correct what is listed and save again.")
+        self.args = (self.what,)
+
+
 def shorten(text: str, limit: int = 60) -> str:
     """Cut a long value so that a message stays readable; control marks are shown, not obeyed."""
     shown = "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in text[: limit + 1])

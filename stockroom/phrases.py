@@ -60,6 +60,10 @@ class Named(StrEnum):
         return made
 
 
+class Number(int):
+    """How many there are of something, written with the marks for thousands that the reader is used to."""
+
+
 def phrase(pattern: str, /, **facts: object) -> Phrase:
     """Say something with its facts, such as phrase("Ticket %(number)s is done.", number=7)."""
     return Phrase(pattern, facts)
@@ -93,4 +97,6 @@ def filled(pattern: str, facts: Mapping[str, object]) -> str:
 
 
 def _shown(fact: object) -> object:
+    if isinstance(fact, Number):
+        return f"{fact:,}"
     return fact.label if isinstance(fact, Named) else fact

@@ -24,7 +24,7 @@ from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import catalogue
 from stockroom.store.book import Book, Session
-from stockroom.store.suppliers import save_offers, save_suppliers
+from stockroom.store.catalogue import save_offers, save_suppliers
 
 START = date(2026, 1, 5)  # a Monday: the ledger's first day
 _numbers = count(1)

@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from math import gcd
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from stockroom.buying.packing import quiet
 
@@ -60,6 +59,8 @@ def best_mix(ways: Sequence[Amounts], shelf: Amounts) -> tuple[int, ...]:
 def _solved(
     ways: Sequence[Amounts], shelf: Amounts, caps: "np.ndarray[tuple[int, ...], np.dtype[np.float64]]"
 ) -> list[int]:
+    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 -- slow import
+
     rows, tops = [], []
     for code in sorted({code for needs in ways for code, need in needs.items() if need > 0}):
         asked = [needs.get(code, 0) for needs in ways]

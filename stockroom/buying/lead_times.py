@@ -1,41 +1,73 @@
 """How long a supplier may take: learnt from his deliveries, his own word, and orders still open."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import lru_cache
 
 import numpy as np
-from scipy.special import stdtr
 
 from stockroom.buying.problem import FloatArray
+from stockroom.demand.student import student_cdf
 
 # What is believed of a supplier without deliveries; our own assumptions, weak enough to be outvoted
 # by about a dozen deliveries.
 STATED_WEIGHT = 2.0  # his word counts as so many usual deliveries
 USUAL_SPREAD = 0.25  # usual deliveries vary by about a quarter
 SPREAD_WEIGHT = 4.0  # deliveries' worth of belief in that spread
+SAME_DAY = 0.5  # days that an order takes which comes on the day he starts on it
 LATE_SHARE = (1.0, 11.0)  # one delivery in twelve overdue, as a Beta
 DELAY_SHAPE = 2.0  # overdue orders: deliveries' worth of belief in their delay
 DELAY_MEAN = (0.5, 4.0)  # believed delay: half the stated days and four days
 LATE_FACTOR, LATE_DAYS = 1.5, 2.0  # overdue: half as long again as usual, and at least two days more
+ONE_DAY = timedelta(days=1)
 LONGEST = 120.0  # days after which an order counts as lost and would be chased or bought elsewhere
+
+
+Closed = tuple[tuple[date, date], ...]  # first and last day, both included
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """What a supplier says: usual days, weekdays he takes orders (0 = Monday), and when he is closed."""
+    """What a supplier says: usual days, weekdays he takes orders (0 = Monday), and when he is closed.
+
+    `away` is when the shop is shut itself. `at_once` is what no one says but deliveries show (`as_shown`): that he
+    starts on an order whatever the weekday.
+    """
 
     stated_days: float
     order_weekdays: frozenset[int] = frozenset(range(7))
-    closures: tuple[tuple[date, date], ...] = ()  # first and last day closed
+    closures: Closed = ()
+    away: Closed = ()
+    at_once: bool = False
 
     def open_on(self, day: date) -> bool:
         """Whether he works on a day."""
-        return not any(first <= day <= last for first, last in self.closures)
+        return not _within(self.closures, day)
 
     def takes_orders(self, day: date) -> bool:
-        """Whether an order placed on a day starts at once."""
-        return day.weekday() in self.order_weekdays and self.open_on(day)
+        """Whether a day is one of his order days: a weekday named, or the first on which a lost one is made up.
+
+        An order that a holiday kept from going out on Monday goes out on Tuesday, not a week later.
+        """
+        if not self.open_on(day):
+            return False
+        return day.weekday() in self.order_weekdays or self._makes_up(day)
+
+    def _makes_up(self, day: date) -> bool:
+        before = day - ONE_DAY
+        while self._lost(before):
+            if before.weekday() in self.order_weekdays:
+                return not _within(self.away, day)
+            before -= ONE_DAY
+        return False
+
+    def _lost(self, day: date) -> bool:
+        return _within(self.closures, day) or _within(self.away, day)
+
+
+def _within(closed: Closed, day: date) -> bool:
+    return any(first <= day <= last for first, last in closed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,9 +111,10 @@ class LeadTime:
         return chance
 
     def _usual_cdf(self, days: FloatArray) -> FloatArray:
-        top = stdtr(self.freedom, (np.log(self.late_after) - self.centre) / self.scale)
-        z = (np.log(np.maximum(days, 1e-9)) - self.centre) / self.scale
-        part: FloatArray = np.minimum(stdtr(self.freedom, z) / top, 1.0)
+        top = student_cdf(self.freedom, (float(np.log(self.late_after)) - self.centre) / self.scale)
+        z = ((np.log(np.maximum(days, 1e-9)) - self.centre) / self.scale).tolist()
+        below = {each: student_cdf(self.freedom, each) for each in set(z)}
+        part: FloatArray = np.minimum(np.array([below[each] for each in z]) / top, 1.0)
         return part
 
     def sample(self, lead_time_quantile: FloatArray, *, age: float = 0.0) -> FloatArray:
@@ -98,15 +131,18 @@ class LeadTime:
 
     def _inverse(self, beyond: FloatArray) -> FloatArray:
         """Days that are exceeded with these chances."""
-        grid = np.concatenate(
-            [
-                np.linspace(0.0, self.late_after, 200),
-                self.late_after + self.delay_scale * np.expm1(np.linspace(0.02, 6.0, 200)),
-            ]
-        )
-        chance = self.beyond(grid)
+        grid, chance = _grid(self)
         days: FloatArray = np.interp(-beyond, -chance, grid)
         return days
+
+
+@lru_cache(256)
+def _grid(belief: LeadTime) -> tuple[FloatArray, FloatArray]:
+    """Lay out days, close together where deliveries are usual, with the chance of taking longer than each."""
+    usual = np.linspace(0.0, belief.late_after, 200)
+    late = belief.late_after + belief.delay_scale * np.expm1(np.linspace(0.02, 6.0, 200))
+    days = np.concatenate([usual, late])
+    return days, belief.beyond(days)
 
 
 def lead_time_quantiles(n: int, rng: np.random.Generator) -> FloatArray:
@@ -131,7 +167,7 @@ def learn(orders: Sequence[PastOrder], terms: Terms, as_of: date) -> LeadTime:
     orders : sequence of PastOrder
         Past and open orders; parts of one order carry their share of it.
     terms : Terms
-        Stated days, order weekdays and closures; closed days are not counted.
+        Stated days, order weekdays and closures; closed days are not counted, nor those before he starts.
     as_of : date
         The day on which this is known; later deliveries count as open.
 
@@ -156,13 +192,14 @@ def learn(orders: Sequence[PastOrder], terms: Terms, as_of: date) -> LeadTime:
     if terms.stated_days <= 0:
         raise ValueError("stated days must be positive")
     known = [each for each in orders if each.ordered <= as_of]
+    terms = as_shown(terms, known, as_of)
     closed = [each for each in known if each.received is not None and each.received <= as_of]
     still = [each for each in known if each.received is None or each.received > as_of]
     took = np.array([worked_days(each.ordered, each.received or as_of, terms) for each in closed])
     ages = np.array([worked_days(each.ordered, as_of, terms) for each in still])
     took_share = np.array([each.share for each in closed])
     ages_share = np.array([each.share for each in still])
-    return _belief(terms.stated_days, np.maximum(took, 0.25), took_share, (ages, ages_share))
+    return _belief(terms.stated_days, np.maximum(took, SAME_DAY), took_share, (ages, ages_share))
 
 
 def _belief(stated: float, took: FloatArray, share: FloatArray, still: tuple[FloatArray, FloatArray]) -> LeadTime:
@@ -205,8 +242,19 @@ def _usual(stated: float, took: FloatArray, share: FloatArray) -> tuple[float, f
     return centre, float(np.sqrt(square / freedom * (1 + 1 / kappa))), freedom
 
 
+def as_shown(terms: Terms, orders: Iterable[PastOrder], as_of: date) -> Terms:
+    """Say what deliveries known on a day show of a supplier's terms.
+
+    One that came before the order day that it should have waited for was not waiting: he starts at once, and all his
+    orders count from the first day on which he works. Counted from that order day, it would have taken no time at all.
+    """
+    came = (each for each in orders if each.received is not None and each.received <= as_of)
+    early = any(each.received < starts(each.ordered, terms) for each in came if each.received is not None)
+    return replace(terms, at_once=True) if early else terms
+
+
 def worked_days(ordered: date, until: date, terms: Terms) -> float:
-    """Days a supplier has had for an order: from the day he takes it, closures left out."""
+    """Days a supplier has had for an order: from the day he starts on it, closures left out."""
     start = starts(ordered, terms)
     days = (until - start).days
     for first, last in terms.closures:
@@ -216,11 +264,9 @@ def worked_days(ordered: date, until: date, terms: Terms) -> float:
 
 
 def starts(ordered: date, terms: Terms) -> date:
-    """First day from an order's date on which the supplier takes orders."""
-    for ahead in range(400):
-        if terms.takes_orders(day := ordered + timedelta(days=ahead)):
-            return day
-    return ordered
+    """First day from an order's date on which the supplier starts on it: his next order day, or day of work."""
+    ready = terms.open_on if terms.at_once else terms.takes_orders
+    return next((day for ahead in range(400) if ready(day := ordered + timedelta(days=ahead))), ordered)
 
 
 def order_days(terms: Terms, as_of: date, reach_days: int) -> tuple[float, ...]:

@@ -1,14 +1,15 @@
 """Stock levels by the textbook: what a plain order-up-to rule would order, to compare with."""
 
+from statistics import NormalDist
+
 import numpy as np
-from scipy.special import ndtri
 
 from stockroom.buying.problem import FloatArray
 
 
 def order_up_to(mean: FloatArray, spread: FloatArray, periods: FloatArray, service: float) -> FloatArray:
     """Level that lasts `periods` with chance `service` when demand is normal, per item."""
-    level: FloatArray = mean * periods + ndtri(service) * spread * np.sqrt(periods)
+    level: FloatArray = mean * periods + NormalDist().inv_cdf(service) * spread * np.sqrt(periods)
     return level
 
 

@@ -6,12 +6,14 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from stockroom.buying.problem import FloatArray, IntArray, SupplierTerms
+
+if TYPE_CHECKING:
+    from scipy.optimize import LinearConstraint
 
 PRICE_STEPS = 24
 FILL_STEPS = 60
@@ -286,6 +288,8 @@ def solve(
     Packed
         The better of both, with the better bound (never above the cutoff).
     """
+    from scipy.optimize import Bounds, milp  # noqa: PLC0415 -- slow import, and most baskets need no solver
+
     cutoff = min(cutoff, incumbent.cost)
     charged = priced(problem, prices).cost
     least = charged.min(axis=1, keepdims=True)
@@ -321,8 +325,11 @@ def solve(
 
 def _constraints(
     problem: PackingProblem, item: IntArray, option: IntArray, active: list[int]
-) -> list[LinearConstraint]:
+) -> "list[LinearConstraint]":
     """One option an item; per supplier, whether carriage is paid and whether anything is ordered; the limits."""
+    from scipy import sparse  # noqa: PLC0415 -- slow import
+    from scipy.optimize import LinearConstraint  # noqa: PLC0415 -- slow import
+
     n_items, n_options, n_active = len(problem.cost), len(item), len(active)
     spend, slot = problem.spend[item, option], problem.slot[item, option]
     shape = (n_items, n_options + 2 * n_active)

@@ -17,6 +17,14 @@ class OnTheWay:
     arrives: FloatArray  # shape (n_paths,) or (1,), days from now
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShelfLot:
+    """A part of what lies on a shelf, and how many days from now it can be used; inf where it keeps."""
+
+    quantity: float
+    until: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OrderItem:
     """One material as the basket sees it; amounts in its own unit, money in the shop's."""
@@ -25,6 +33,7 @@ class OrderItem:
     on_hand: FloatArray  # shape (n_paths,) or (1,): one belief about the shelf per future
     unit_cost: float
     coming: tuple[OnTheWay, ...] = ()
+    lots: tuple[ShelfLot, ...] = ()  # shares of what is on hand, the first to expire first; none: all of it keeps
     sales_share: float = 0.0  # part of the use that is counter sale, 0..1
     lost_margin: float = 0.0  # per unit of a counter sale that walks away
     shelf_days: float | None = None
@@ -68,6 +77,7 @@ class SupplierTerms:
     free_over: float | None = None  # goods value from which carriage is free
     least_order: float = 0.0
     order_days: tuple[float, ...] = (0.0, 7.0, 14.0)  # days from now; first 0 when he takes orders today
+    delays: tuple[float, ...] = ()  # by order day: how much longer an order of that day takes, for his closures
     ordered_now: bool = False  # whether an order that starts on his first order day is placed already
 
 
@@ -146,6 +156,8 @@ def _check_use(problem: OrderProblem) -> None:
     for each in problem.items:
         if each.on_hand.size not in (1, problem.n_paths):
             raise ValueError(f"on_hand of {each.name} must have one value or one per path")
+        if [lot.until for lot in each.lots] != sorted(lot.until for lot in each.lots):
+            raise ValueError(f"lots of {each.name} must be in the order in which they expire")
     if problem.step_days <= 0 or problem.review_days <= 0:
         raise ValueError("step_days and review_days must be positive")
 

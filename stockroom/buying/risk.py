@@ -1,16 +1,17 @@
 """When shelves run out, when the order must go, and which tickets are held up."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.buying.problem import FloatArray, IntArray, OnTheWay, OrderProblem
-from stockroom.buying.shelf_futures import BATCH, StockFutures, futures
+from stockroom.buying.shelf_futures import BATCH, StockFutures, futures, shares_by
 
 BoolArray = NDArray[np.bool_]
 TINY = 1e-9
+ROUNDING = 1e-6  # of a day: a shelf that empties at midnight does so on the day that begins
 SPREAD = (0.1, 0.5, 0.9)  # an 80% range and its middle
 
 
@@ -57,7 +58,8 @@ class WorkedDays:
         ahead = np.append(every, np.inf)[np.searchsorted(every, np.arange(n_steps) * long)]  # the next one
         within = np.where(days < n_steps * long, days, 0.0)
         step = (within // long).astype(np.intp)
-        place = np.minimum(within % long / long * worked[step], np.maximum(worked[step] - 1, 0)).astype(np.intp)
+        part = within % long / long * worked[step] + ROUNDING
+        place = np.minimum(part, np.maximum(worked[step] - 1, 0)).astype(np.intp)
         day = np.where(worked[step] > 0, step * long + in_order[step, place], ahead[step])
         return np.where(days < n_steps * long, self.begins + day, np.inf)
 
@@ -100,6 +102,8 @@ def first_short(shelves: StockFutures) -> FloatArray:
     paths = np.arange(n_paths)
     for row, item in enumerate(shelves.items):
         stocked: FloatArray = np.broadcast_to(item.on_hand, (n_paths,))[:, None] + _arrived(item.coming, edges, n_paths)
+        if row in shelves.spoils:
+            stocked = stocked - shelves.spoilt_by(row, edges[None, :])
         short = shelves.used[row] > stocked + 1e-9
         step = np.maximum(short.argmax(axis=1), 1)
         crossed = stocked[paths, step]
@@ -194,10 +198,12 @@ def held_up(problem: OrderProblem, booked: Sequence[Booked]) -> tuple[HeldUp, ..
     """
     found: dict[int, HeldUp] = {}
     taken = np.zeros(len(problem.items))
+    spoils = _Spoils(problem)
     for place in sorted(range(len(booked)), key=lambda each: booked[each].day):
         ticket = booked[place]
+        spoils.until(ticket.day, taken)
         taken = taken + ticket.needs
-        short = _stocked(problem, ticket.day) + 1e-9 < taken[:, None]
+        short = _stocked(problem, ticket.day) - spoils.lost + 1e-9 < taken[:, None]
         short &= (ticket.needs > 0)[:, None]
         blame = short.mean(axis=1)
         item = int(np.argmax(blame)) if blame.any() else -1
@@ -207,4 +213,27 @@ def held_up(problem: OrderProblem, booked: Sequence[Booked]) -> tuple[HeldUp, ..
 
 def _stocked(problem: OrderProblem, day: float) -> FloatArray:
     bare = np.zeros((len(problem.items), problem.n_paths, 2))
-    return StockFutures(items=problem.items, used=bare, step_days=1.0).stocked_by(np.full(problem.n_paths, day))
+    items = tuple(replace(each, lots=()) for each in problem.items)
+    return StockFutures(items=items, used=bare, step_days=1.0).stocked_by(np.full(problem.n_paths, day))
+
+
+class _Spoils:
+    """What lots lose as the days go by and tickets take what expires first; `lost` has shape (n_items, n_paths)."""
+
+    def __init__(self, problem: OrderProblem) -> None:
+        self.lost = np.zeros((len(problem.items), problem.n_paths))
+        self._coming = sorted(
+            (
+                (lot.until, n, np.maximum(item.on_hand, 0.0) * share)
+                for n, item in enumerate(problem.items)
+                for lot, share in zip(item.lots, shares_by(item.lots), strict=True)
+            ),
+            key=lambda each: each[:2],
+            reverse=True,
+        )
+
+    def until(self, day: float, taken: FloatArray) -> None:
+        """Let all spoil that does by a day, where so much was taken before."""
+        while self._coming and self._coming[-1][0] <= day:
+            _, item, there = self._coming.pop()
+            self.lost[item] = np.maximum(self.lost[item], there - taken[item])

@@ -1,7 +1,7 @@
 """What a back-test works through, what may be seen of it, and what comes of it."""
 
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,7 +19,9 @@ class Scenario:
     `needs` is what a job really takes, `recipe` what the book says it takes, both (n_jobs, n_items).
     `tickets` has shape (n_days, n_jobs); `sales` and `waste` (n_days, n_items). `counted` holds what a
     count would read as a share of the true stock, NaN where nothing is counted, (n_days, n_items).
-    `lead_days` (n_suppliers, n_days): how long an order placed that day takes. Sums start on `from_day`.
+    `lead_days` (n_suppliers, n_days): how long an order placed that day takes. `lot_days` (n_days, n_items) is how long
+    what comes on a day keeps, `opening_days` (n_items,) what is there at first; `shelf_days` where they are not given.
+    Sums start on `from_day`.
     """
 
     needs: FloatArray
@@ -40,6 +42,8 @@ class Scenario:
     holding_rate: float = 0.20
     review_days: int = 7
     from_day: int = 0
+    lot_days: FloatArray | None = None
+    opening_days: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +69,8 @@ class KnownThen:
     """What is known when an order may be placed: never anything of later days.
 
     `on_hand` is the book's stock; `counted_on` the day each item was last counted (-1: opening).
-    `waiting` counts held-up tickets per job. `true_on_hand` is for judges who are told everything.
+    `waiting` counts held-up tickets per job. `lots` says of items that don't keep how much of the book's stock spoils
+    in how many days. `true_on_hand` is for judges who are told everything.
     """
 
     day: int
@@ -74,6 +79,7 @@ class KnownThen:
     waiting: IntArray
     placed: tuple[PlacedLine, ...]
     true_on_hand: FloatArray
+    lots: Mapping[int, tuple[tuple[float, float], ...]] = field(default_factory=dict)  # item: days left, amount
 
 
 Policy = Callable[[KnownThen], Sequence[Purchase]]
@@ -163,9 +169,9 @@ def rehearse(scenario: Scenario, policy: Policy) -> Outcome:
 def _open(scenario: Scenario) -> _Shop:
     parts = [(np.flatnonzero(row > 0), row[row > 0]) for row in scenario.needs]
     keeps = np.isinf(scenario.shelf_days)
+    keeps_until = scenario.shelf_days if scenario.opening_days is None else scenario.opening_days
     layers = {
-        int(item): deque([[float(scenario.shelf_days[item]), float(scenario.opening[item])]])
-        for item in np.flatnonzero(~keeps)
+        int(item): deque([[float(keeps_until[item]), float(scenario.opening[item])]]) for item in np.flatnonzero(~keeps)
     }
     return _Shop(
         scenario=scenario,
@@ -185,7 +191,17 @@ def _receive(shop: _Shop, day: int) -> None:
             shop.shelf[bought.item] += amount
             shop.book[bought.item] += amount
             if bought.item in shop.layers:
-                shop.layers[bought.item].append([day + float(shop.scenario.shelf_days[bought.item]), amount])
+                _lay(shop.layers[bought.item], [day + _keeps(shop.scenario, bought.item, day), amount])
+
+
+def _keeps(scenario: Scenario, item: int, day: int) -> float:
+    return float(scenario.shelf_days[item] if scenario.lot_days is None else scenario.lot_days[day, item])
+
+
+def _lay(layers: deque[list[float]], lot: list[float]) -> None:
+    """Put a lot in its place: the first to expire is used first."""
+    place = sum(each[0] <= lot[0] for each in layers)
+    layers.insert(place, lot)
 
 
 def _expire(shop: _Shop, day: int) -> None:
@@ -200,7 +216,7 @@ def _expire(shop: _Shop, day: int) -> None:
 
 
 def _use_layers(layers: deque[list[float]], used: float) -> None:
-    """Take the oldest first."""
+    """Take the first to expire first."""
     while layers and used > 0:
         part = min(layers[0][1], used)
         layers[0][1] -= part
@@ -245,7 +261,18 @@ def _sight(shop: _Shop, day: int) -> KnownThen:
         waiting=waiting,
         placed=placed,
         true_on_hand=shop.shelf.copy(),
+        lots={item: _lots(shop, item, day) for item in shop.layers},
     )
+
+
+def _lots(shop: _Shop, item: int, day: int) -> tuple[tuple[float, float], ...]:
+    """Give the lots of an item as the book has them: what it has used is the first to expire."""
+    left, found = max(float(shop.book[item]), 0.0), []
+    for until, amount in reversed(shop.layers[item]):
+        if part := min(amount, left):
+            found.append((until - day, part))
+        left -= part
+    return tuple(reversed(found))
 
 
 def _work(shop: _Shop, day: int) -> None:

@@ -1,11 +1,12 @@
 """Shelves in every future if nothing more were ordered, and what being short costs."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from stockroom.buying.problem import FloatArray, IntArray, Jobs, OrderItem, OrderProblem
+from stockroom.buying.problem import FloatArray, IntArray, Jobs, OrderItem, OrderProblem, ShelfLot
 
 BATCH = 200  # items worked on at a time, to bound memory
 
@@ -33,6 +34,45 @@ class StockFutures:
         mean: FloatArray = self.used[:, :, -1].mean(axis=1) / self.days
         return mean
 
+    @cached_property
+    def spoils(self) -> dict[int, tuple[FloatArray, FloatArray]]:
+        """Find what spoils of the lots on hand, by item: their last days, and how much in all by then in each future.
+
+        Shapes (n_lots,) and (n_lots, n_paths), the latter never falls.
+
+        Notes
+        -----
+        The first to expire is used first. With A_k on hand in the first k lots, U(t) used by t and e_k the last day of
+        lot k, V_k = max(V_{k-1}, A_k - U(e_k)) is spoilt by then: lot k loses what of it neither use nor earlier
+        spoiling has taken, A_k - V_{k-1} - U(e_k) where that is above zero. What is bought later is used later, so
+        that it changes nothing of this. What lasts beyond the futures is not looked at.
+        """
+        found: dict[int, tuple[FloatArray, FloatArray]] = {}
+        for row, item in enumerate(self.items):
+            until = np.array([each.until for each in item.lots])
+            if not (until <= self.days).any():
+                continue
+            first = np.array([self._used_of(row, max(each, 0.0)) for each in until[until <= self.days]])
+            there = np.maximum(item.on_hand, 0.0) * shares_by(item.lots)[: len(first), None]
+            found[row] = until[: len(first)], np.maximum.accumulate(np.maximum(there - first, 0.0), axis=0)
+        return found
+
+    def _used_of(self, row: int, day: float) -> FloatArray:
+        """Use of one item up to a day, shape (n_paths,)."""
+        place = min(day / self.step_days, float(self.used.shape[2] - 1))
+        whole = min(int(place), self.used.shape[2] - 2)
+        low, high = self.used[row, :, whole], self.used[row, :, whole + 1]
+        by: FloatArray = low + (high - low) * (place - whole)
+        return by
+
+    def spoilt_by(self, row: int, day: FloatArray) -> FloatArray:
+        """Say what of an item has spoilt by a day, shape (n_paths,), or (n_paths, …) as `day` broadcasts to."""
+        lost = np.zeros(np.broadcast_shapes(np.shape(day), (self.used.shape[1],) + (1,) * (np.ndim(day) - 1)))
+        until, spoilt = self.spoils.get(row, ((), ()))
+        for last, much in zip(until, spoilt, strict=True):
+            lost = np.where(np.asarray(day) >= last, much.reshape(-1, *[1] * (lost.ndim - 1)), lost)
+        return lost
+
     def used_by(self, day: FloatArray) -> FloatArray:
         """Use up to a day that may differ from path to path, shape (n_items, n_paths)."""
         place = np.clip(day / self.step_days, 0, self.used.shape[2] - 1)
@@ -43,13 +83,15 @@ class StockFutures:
         return by
 
     def stocked_by(self, day: FloatArray) -> FloatArray:
-        """On hand now plus what has arrived by a day, shape (n_items, n_paths)."""
+        """On hand now and not spoilt by a day, plus what has arrived by then, shape (n_items, n_paths)."""
         n_paths = self.used.shape[1]
         stocked = np.empty((len(self.items), n_paths))
         for row, item in enumerate(self.items):
             stocked[row] = item.on_hand
             for each in item.coming:
                 stocked[row] += each.quantity * (each.arrives <= day)
+            if row in self.spoils:
+                stocked[row] -= self.spoilt_by(row, day)
         return stocked
 
     def net_by(self, day: FloatArray) -> FloatArray:
@@ -72,11 +114,19 @@ class StockFutures:
             net[row] += item.on_hand[:, None]
             for each in item.coming:
                 net[row] += each.quantity * (each.arrives[:, None] <= middle)
+            if row in self.spoils:
+                net[row] -= self.spoilt_by(row, middle)
         return net
 
     def position(self) -> FloatArray:
-        """On hand plus everything ordered, shape (n_items, n_paths)."""
+        """On hand plus everything ordered, less what is known to spoil, shape (n_items, n_paths)."""
         return self.stocked_by(np.full(self.used.shape[1], np.inf))
+
+
+def shares_by(lots: Sequence[ShelfLot]) -> FloatArray:
+    """Share of what is on hand that lies in each lot and those before it, shape (n_lots,)."""
+    amounts: FloatArray = np.cumsum([each.quantity for each in lots], dtype=np.float64)
+    return amounts / max(float(amounts[-1]), 1e-12) if len(amounts) else amounts
 
 
 def futures(problem: OrderProblem, which: slice | IntArray = slice(None), thin: slice = slice(None)) -> StockFutures:

@@ -74,7 +74,8 @@ def close_period(counter: Counter, entry: TypedEntry, *, period: str) -> None:
         "cautions": list(done.cautions),
     }
     again = "" if done.fresh else " It was closed already; nothing changed."
-    said = f"Closed: {done.period}, stock {value} (document {done.number}).{again}"
+    days = f"{counter.formats.day(done.period.first)} to {counter.formats.day(done.period.last)}"
+    said = f"Closed: {days}, stock {value} (document {done.number}).{again}"
     entry.tell(facts, "\n".join([said, *done.cautions]))
 
 
@@ -207,7 +208,7 @@ def account_numbers(counter: Counter, *, changes: tuple[str, ...], as_json: bool
     if not changes:
         desk.looked()
     found = numbers(counter.book, desk.choices(changes))
-    words = "\n".join(f"{name} = {number or '(its name)'}" for name, number in found.items())
+    words = "\n".join(f"{name} = {number or '(no number yet)'}" for name, number in found.items())
     desk.tell(found, words, as_json=as_json)
 
 
@@ -227,9 +228,9 @@ def tax_rates(counter: Counter, *, day: str | None, rate: str | None, item: str,
         raise UsageError("A rate needs its first day, and a day its rate.", fix="stockroom tax-rates 2027-01-01 23")
     if not day:
         desk.looked()
-    found = dated_tax_rates(counter.book, desk.day(day) if day else None, rate or "", item=item)
+    found = dated_tax_rates(counter.book, desk.day(day) if day else None, rate or "", item=item, at=desk.now())
     facts = [{"from": each.valid_from, "per_cent": str(each.per_cent), "item": each.item or None} for each in found]
-    lines = [f"{counter.shop.tax_rate} % from the first day"]
+    lines = [f"{counter.shop.tax_rate}% from the first day"]
     lines += [
         f"{each.per_cent} % from {counter.formats.day(each.valid_from)}{f' for {each.item}' if each.item else ''}"
         for each in found

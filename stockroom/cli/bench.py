@@ -1,30 +1,40 @@
 """At the bench: take in, finish, guarantee work, cancel, list tickets."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from stockroom.cli import desk
+from stockroom.cli import desk, parcels
 from stockroom.cli.desk import Counter, TypedEntry
-from stockroom.errors import UsageError
+from stockroom.flows.bench import changes, stages
 from stockroom.flows.bench import tickets as bench
-from stockroom.flows.bench.tickets import FinishedTicket, Wanted
+from stockroom.flows.bench.changes import TicketChanges
+from stockroom.flows.bench.stages import DrawnWork, Used
+from stockroom.flows.bench.tickets import Wanted
+from stockroom.stock.bounds import MOST_PAIRS
 from stockroom.stock.money import major
-from stockroom.stock.postings import Actual
-from stockroom.stock.quantities import Quantity, Unit
-from stockroom.stock.recipes import PAIR
+from stockroom.stock.postings import Actual, Stamp
+from stockroom.stock.quantities import Unit
+from stockroom.stock.recipes import PAIR, Extra, Need
 from stockroom.stock.shoe_sizes import shoe_size
-from stockroom.stock.tickets import Ticket
+from stockroom.stock.tickets import Ticket, extra_line
+
+if TYPE_CHECKING:
+    from stockroom.flows.bench.can_do import CanDoJob
 
 job_options = (
     click.option("--size", help="Shoe size with its system: 'EU 42', 'UK 8.5', 'US M 9', 'Mondo 265'."),
     click.option("--single", is_flag=True, help="One shoe instead of a pair."),
-    click.option("--pairs", type=click.IntRange(1), default=1, show_default=True, help="How many pairs."),
+    click.option("--pairs", type=click.IntRange(1, MOST_PAIRS), help="How many pairs [1]."),
     click.option("--with", "chosen", multiple=True, metavar="CHOICE=OPTION", help="A choice, such as sole=bend."),
-    click.option("--price", help="Price charged [the price list's]."),
+    click.option("--price", help="Price charged [the price list's]; +6.00 adds to it."),
     click.option("--by-post", is_flag=True, help="Came and goes by post."),
+    click.option("--post-cost", help="What the post costs you; or a name on your list of postage, with its packing."),
+    click.option("--add", "added", multiple=True, metavar="MATERIAL=AMOUNT", help="Used beyond the recipe."),
+    click.option("--leave-out", multiple=True, metavar="LINE", help="A line of the recipe that is not wanted."),
 )
 actual_options = (
     click.option("--used", multiple=True, metavar="LINE=AMOUNT", help="What was actually used: 'cork filler=40 g'."),
@@ -36,25 +46,64 @@ actual_options = (
 class TypedJob:
     """A job's facts as typed."""
 
-    job: str
     size: str | None
     single: bool
-    pairs: int
+    pairs: int | None
     chosen: Sequence[str]
     price: str | None
     by_post: bool
+    post_cost: str | None
+    added: Sequence[str]
+    leave_out: Sequence[str]
 
-    def wanted(self, counter: Counter, **more: Any) -> Wanted:
-        """Read the facts."""
+    def wanted(self, job: str, counter: Counter, **more: Any) -> Wanted:
+        """Read the facts of a new ticket."""
+        price, (cost, packing) = self._money(counter, "price"), parcels.postage_of(counter, self.post_cost)
+        if price and self.price and self.price.startswith("+"):
+            price += bench.list_price(counter.book, job)
         return Wanted(
-            job=self.job,
-            shoes=1 if self.single else self.pairs * PAIR,
+            job=job,
+            shoes=self._shoes or PAIR,
             size=shoe_size(self.size) if self.size else None,
             chosen=desk.choices(tuple(self.chosen)),
-            price=desk.money(self.price, counter.shop) if self.price else None,
-            by_post=self.by_post,
+            price=price,
+            by_post=self.by_post or self.post_cost is not None,
+            post_cost=cost,
+            add=(*self._extras, *packing),
+            leave_out=tuple(self.leave_out),
             **more,
         )
+
+    def changes(self, counter: Counter, **more: Any) -> TicketChanges:
+        """Read what is to be otherwise on a ticket that is there."""
+        price, adds = self._money(counter, "price"), (self.price or "").startswith("+")
+        cost, packing = parcels.postage_of(counter, self.post_cost)
+        return TicketChanges(
+            shoes=self._shoes,
+            size=shoe_size(self.size) if self.size else None,
+            chosen=desk.choices(tuple(self.chosen)),
+            price=None if adds else price,
+            more=price or 0 if adds else 0,
+            by_post=True if self.by_post or self.post_cost is not None else None,
+            post_cost=cost,
+            add=(*self._extras, *packing),
+            leave_out=tuple(self.leave_out),
+            **more,
+        )
+
+    @property
+    def _shoes(self) -> int | None:
+        if self.single:
+            return 1
+        return None if self.pairs is None else self.pairs * PAIR
+
+    @property
+    def _extras(self) -> tuple[Extra, ...]:
+        return desk.extras(self.added)
+
+    def _money(self, counter: Counter, name: str) -> int | None:
+        typed: str | None = getattr(self, name)
+        return desk.money(typed.removeprefix("+"), counter.shop) if typed else None
 
 
 @click.command()
@@ -65,16 +114,173 @@ class TypedJob:
 @click.option("--customer", default="", help="Name, if you must: not needed, and can be forgotten.")
 @desk.entry
 def take_in(
-    counter: Counter, entry: TypedEntry, *, promised: str | None, number: str, customer: str, **typed: Any
+    counter: Counter, entry: TypedEntry, *, job: str, promised: str | None, number: str, customer: str, **typed: Any
 ) -> None:  # fmt: skip
     """Take in a ticket: its materials are reserved.
 
-    JOB is the job's code, or enough of its name to be sure: stockroom take-in heel --size 'EU 38'
+    JOB is the job's code, or enough of its name to be sure: stockroom take-in heel --size 'EU 38'. Work that is on no
+    price list is 'other': stockroom take-in other --price 25 --note 'Resew a bag strap'
     """
     more = {"promised": desk.day(promised) if promised else None, "number": number, "customer": customer}
-    ticket = bench.take_in(counter.book, TypedJob(**typed).wanted(counter, **more), entry.stamp)
-    said = f"Ticket {_ticket_line(ticket, counter)}"
-    entry.tell(ticket_facts(ticket, counter), said + _single_words(ticket, counter, typed["price"]))
+    ticket = bench.take_in(counter.book, TypedJob(**typed).wanted(job, counter, **more), entry.stamp)
+    said = f"Ticket {_ticket_line(ticket, counter, bench.job_names(counter.book))}"
+    said += _single_words(ticket, counter, typed["price"]) + _no_recipe_words(ticket, counter)
+    entry.tell(ticket_facts(ticket, counter), said)
+
+
+@click.command()
+@click.argument("job")
+@desk.opted(*job_options)
+@click.option("--sure", type=click.FloatRange(1, 99), default=90, show_default=True,
+              help="Per cent of futures in which the day must be kept.")  # fmt: skip
+@desk.view
+def can_take_in(counter: Counter, *, job: str, sure: float, as_json: bool, **typed: Any) -> None:
+    """Say whether a job can be taken in: what is missing, and from when.
+
+    JOB with its size and choices, as for take-in: stockroom can-take-in 'full soles' --size 'EU 43' --with sole=bend
+    """
+    from stockroom.flows.bench.can_do import can_do_job
+    from stockroom.flows.outlook.run_outs import look_ahead
+
+    now = desk.now()
+    wanted = TypedJob(**typed).wanted(job, counter)
+    stamp = Stamp(key="", happened=now, entered=now, note="asked")
+    bench.would_take(counter.book, wanted, stamp)  # what is wrong with it is said before the long look ahead
+    seen = look_ahead(counter.book, now)
+    found = can_do_job(counter.book, seen, wanted, stamp, sure=sure / 100)
+    units = {m.code: m.unit for m in seen.known.materials}
+    write, facts = counter.formats, can_do_facts(found, units)
+    lines = ["All of it is there and free." if not found.lacking else "Missing:"]
+    for each in found.lacking:
+        there = f"there about {write.weekday(each.there)}" if each.there else "nobody supplies it"
+        how = "on order" if each.ordered else f"if ordered from {each.supplier}" if each.supplier else ""
+        much = write.amount(each.nano, units[each.material])
+        lines.append(f"  {much} {each.material}: {', '.join(filter(None, (there, how)))}")
+    if found.day is None:
+        lines.append(f"No day of the next three months is kept in {sure:g}% of futures.")
+    else:
+        lines.append(f"Earliest day to promise: {write.weekday(found.day)} (kept in {write.percent(found.chance)}).")
+    lines.append("Hours at the bench are not looked at.")
+    desk.tell(facts, "\n".join(lines), as_json=as_json)
+
+
+def can_do_facts(found: "CanDoJob", units: Mapping[str, Unit]) -> dict[str, Any]:
+    """Give the answer to a program."""
+    return {
+        "takes": [{"material": n.material, **desk.exactly(n.nano, units[n.material])} for n in found.takes],
+        "missing": [
+            {
+                "material": each.material,
+                **desk.exactly(each.nano, units[each.material]),
+                "there": each.there.isoformat() if each.there else None,
+                "ordered": each.ordered,
+                "supplier": each.supplier or None,
+            }
+            for each in found.lacking
+        ],
+        "chance_today": round(found.today, 3),
+        "promise": found.day.isoformat() if found.day else None,
+        "chance": round(found.chance, 3),
+        "by_day": {day.isoformat(): round(chance, 3) for day, chance in found.by_day},
+    }
+
+
+@click.command()
+@click.argument("code")
+@click.argument("tickets", nargs=-1, required=True)
+@click.option("--name", default="", help="What the job is called, where it is new [the first ticket's note].")
+@click.option("--price", help="Its price, where it is new [the middle one of the tickets'].")
+@click.option("--from", "since", help="First day of it [today].")
+@desk.view
+def make_recipe(
+    counter: Counter, *, code: str, tickets: tuple[str, ...], name: str, price: str | None, since: str | None,
+    as_json: bool,
+) -> None:  # fmt: skip
+    """Make a recipe of finished tickets.
+
+    CODE is the job's; one that isn't there yet is put on the price list: make-recipe BAG-STRAP 1042 1043
+    """
+    from stockroom.flows.bench.recipes_made import make_recipe as make
+
+    asked = desk.money(price, counter.shop) if price else None
+    now = desk.now()
+    stamp = Stamp(key="", happened=desk.moment(since) if since else now, entered=now)
+    made = make(counter.book, code, tickets, stamp, name=name, price=asked)
+    units = bench.units(counter.book, [line.material for line in made.recipe.lines])
+    lines, facts = [], []
+    for line in made.recipe.lines:
+        unit, write = units[line.material], counter.formats
+        share = Decimal(line.chance.numerator) / line.chance.denominator
+        some = "" if line.chance == 1 else f", on {write.percent(share)}"
+        lines.append(f"  {write.amount(line.amount.nano, unit)} {line.material} a pair{some}")
+        facts.append({"material": line.material, **desk.exactly(line.amount.nano, unit), "share": str(line.chance)})
+    day = made.recipe.valid_from
+    said = f"{made.job.code} ({made.job.name}) has a recipe from {counter.formats.day(day)}, of {made.tickets} tickets:"
+    told = {"job": made.job.code, "valid_from": str(day), "lines": facts}
+    desk.tell(told, "\n".join([said, *lines]), as_json=as_json)
+
+
+@click.command()
+@click.argument("ticket")
+@desk.opted(*job_options)
+@click.option("--put-back", multiple=True, metavar="LINE", help="A line that was left out and is wanted after all.")
+@click.option("--promised", help="Day it is promised for; 'none' for no day.")
+@click.option("--customer", help="Another name to be picked up under; '' for none.")
+@click.option("--not-by-post", is_flag=True, help="Collected after all.")
+@desk.entry
+def change_ticket(
+    counter: Counter, entry: TypedEntry, *, ticket: str, put_back: Sequence[str], promised: str | None,
+    customer: str | None, not_by_post: bool, **typed: Any,
+) -> None:  # fmt: skip
+    """Change an open ticket: another choice, size, price, day, name, more or less work.
+
+    Its document says what it was and what it is. --note is the ticket's own note. Extra work and materials:
+    stockroom change-ticket 1042 --add LACE-90='1 pair' --price +6.00
+    """
+    no_day = (promised or "").casefold() == "none"
+    more = {
+        "promised": desk.day(promised) if promised and not no_day else None, "no_promise": no_day,
+        "customer": customer, "put_back": tuple(put_back), "note": entry.note or None,
+    }  # fmt: skip
+    wanted = TypedJob(**typed).changes(counter, **more)
+    wanted = replace(wanted, by_post=False) if not_by_post else wanted
+    done = changes.change_ticket(counter.book, ticket, wanted, entry.stamp)
+    facts = ticket_facts(done.ticket, counter) | {
+        "document": done.document, "new": done.fresh, "changed": list(done.said)
+    }  # fmt: skip
+    if not done.fresh:
+        entry.tell(facts, f"Ticket {ticket} was changed already (document {done.document}); nothing changed.")
+        return
+    said = "".join(f"\n  {each}" for each in done.said)
+    entry.tell(facts, f"Ticket {ticket} is changed (document {done.document}).{said}")
+
+
+@click.command()
+@click.argument("ticket")
+@click.argument("lines", nargs=-1)
+@click.option("--pairs", type=click.IntRange(1), help="So many of its pairs are done: what they take.")
+@desk.opted(*actual_options)
+@click.option("--add", "added", multiple=True, metavar="MATERIAL=AMOUNT", help="Used beyond the recipe.")
+@desk.entry
+def use(
+    counter: Counter, entry: TypedEntry, *, ticket: str, lines: tuple[str, ...], added: Sequence[str], **typed: Any
+) -> None:  # fmt: skip
+    """Enter what a ticket has used so far; the rest leaves the shelf when it is finished.
+
+    LINES are lines of the recipe or materials, as much as they still take: stockroom use 1042 'heel cement'.
+    Another amount: --used 'sole=3 dm2'.
+    """
+    extras = desk.extras(added)
+    named = (*lines, *(extra_line(bench.find_material(counter.book, each.material)) for each in extras))
+    actual, pairs = _actual(typed["used"], typed["instead"]), typed["pairs"]
+    so_far = Used(lines=named, actual=actual, shoes=pairs * PAIR if pairs else None)
+    done = stages.use_so_far(counter.book, ticket, so_far, entry.stamp, TicketChanges(add=extras))
+    units = bench.units(counter.book, [need.material for need in done.used])
+    said = f"Used so far on ticket {ticket} (document {done.document}); it stays open."
+    if not done.fresh:
+        said = f"That was entered already (document {done.document}); nothing changed."
+    mind = bench.care_of(counter.book, [need.material for need in done.used]) if done.fresh else []
+    entry.tell(_drawn_facts(done, counter, units), "\n".join([said, *_drawn_lines(done, counter, units), *mind]))
 
 
 @click.command()
@@ -86,16 +292,17 @@ def finish(
 ) -> None:
     """Finish a ticket, or a job that was never taken in: its materials leave the shelf.
 
-    WHAT is a ticket's number, or a job: stockroom finish 1042, or stockroom finish 'heel tops' --size 'EU 38'
+    WHAT is a ticket's number, or a job: stockroom finish 1042, or stockroom finish 'heel tops' --size 'EU 38'. What
+    you give of a ticket beside its number is changed on it first, as a document of its own.
     """
-    actual = _actual(used, instead)
+    actual, job = _actual(used, instead), TypedJob(**typed)
     if what.isdigit() or bench.is_ticket(counter.book, what):
-        _refuse_job_facts(what, typed)
-        drawn = bench.finish_ticket(counter.book, what, entry.stamp, actual)
+        drawn = bench.finish_ticket(counter.book, what, entry.stamp, actual, job.changes(counter))
     else:
-        drawn = bench.finish_at_once(counter.book, TypedJob(job=what, **typed).wanted(counter), entry.stamp, actual)
+        drawn = bench.finish_at_once(counter.book, job.wanted(what, counter), entry.stamp, actual)
     facts, said = _told(drawn, counter)
-    entry.tell(facts, said + _single_words(drawn.ticket, counter, typed["price"]))
+    said += _single_words(drawn.ticket, counter, typed["price"]) + _no_recipe_words(drawn.ticket, counter)
+    entry.tell(facts, said)
 
 
 @click.command()
@@ -112,10 +319,12 @@ def guarantee(counter: Counter, entry: TypedEntry, *, ticket: str, used: Sequenc
 
 @click.command()
 @click.argument("ticket")
+@click.option("--back", multiple=True, metavar="LINE", help="A line used already that goes back on the shelf; or all.")
+@click.option("--wasted", is_flag=True, help="What else was used already is waste.")
 @desk.entry
-def cancel(counter: Counter, entry: TypedEntry, *, ticket: str) -> None:
+def cancel(counter: Counter, entry: TypedEntry, *, ticket: str, back: tuple[str, ...], wasted: bool) -> None:
     """Cancel an open ticket: what was reserved is available again."""
-    done = bench.cancel_ticket(counter.book, ticket, entry.stamp)
+    done = bench.cancel_ticket(counter.book, ticket, entry.stamp, back=back, wasted=wasted)
     entry.tell(ticket_facts(done, counter), f"Ticket {done.number} is cancelled.")
 
 
@@ -128,7 +337,9 @@ def tickets(counter: Counter, *, risk: bool, as_json: bool) -> None:
         _tell_risks(counter, as_json=as_json)
         return
     booked = bench.booked(counter.book)
-    lines = [_ticket_line(t, counter) for t in booked] or ["No ticket is waiting."]
+    names = bench.job_names(counter.book)
+    soonest = sorted(booked, key=lambda t: (t.promised is None, t.promised or t.taken_in.date(), t.taken_in))
+    lines = [_ticket_line(t, counter, names) for t in soonest] or ["No ticket is waiting."]
     desk.tell([ticket_facts(t, counter) for t in booked], "\n".join(lines), as_json=as_json)
 
 
@@ -138,12 +349,13 @@ def _tell_risks(counter: Counter, *, as_json: bool) -> None:
     seen = look_ahead(counter.book, desk.now())
     found = tickets_at_risk(seen)
     names = {m.code: m.name for m in seen.known.materials}
+    jobs = bench.job_names(counter.book)
     facts = [
         ticket_facts(r.ticket, counter) | {"held_up": round(r.chance, 3), "missing": r.material or None} for r in found
     ]
     lines = [
-        f"{_ticket_line(r.ticket, counter)}: delayed {counter.formats.percent(r.chance)}"
-        + (f", for want of {names[r.material]} ({r.material})" if r.material else "")
+        f"{_ticket_line(r.ticket, counter, jobs)}: delayed {counter.formats.percent(r.chance)}"
+        + (f", short of {names[r.material]} ({r.material})" if r.material else "")
         for r in found
     ]
     desk.tell(facts, "\n".join(lines) or "No ticket is waiting.", as_json=as_json)
@@ -164,28 +376,28 @@ def ticket_facts(ticket: Ticket, counter: Counter) -> dict[str, Any]:
         "finished": ticket.finished.isoformat() if ticket.finished else None,
         "price": None if price is None else str(major(price, counter.shop.currency_digits)),
         "redo_of": ticket.redo_of or None,
+        "by_post": ticket.by_post,
+        "post_cost": None if ticket.post_cost is None else str(major(ticket.post_cost, counter.shop.currency_digits)),
+        "note": ticket.note,
+        "left_out": list(ticket.left_out),
+        **{
+            name: [{"line": n.line, "material": n.material, **_exactly(counter, n)} for n in lines]
+            for name, lines in (("added", ticket.added), ("used_so_far", ticket.drawn))
+        },
     }
 
 
-def _refuse_job_facts(ticket: str, typed: Mapping[str, Any]) -> None:
-    """Refuse what the ticket says itself: taking no notice of it would look like obeying."""
-    given = [name for name in ("size", "single", "chosen", "price", "by_post") if typed[name]]
-    given += ["pairs"] if typed["pairs"] > 1 else []
-    if given:
-        option = "--" + {"chosen": "with"}.get(given[0], given[0]).replace("_", "-")
-        raise UsageError(
-            f"{option} can't be given with a ticket's number.",
-            fix=f"Ticket {ticket} keeps what it was taken in with: cancel it and take it in anew.",
-        )
+def _exactly(counter: Counter, need: Need) -> dict[str, str]:
+    return desk.exactly(need.nano, bench.units(counter.book, [need.material])[need.material])
 
 
-def _told(drawn: FinishedTicket, counter: Counter) -> tuple[dict[str, Any], str]:
+def _told(drawn: DrawnWork, counter: Counter) -> tuple[dict[str, Any], str]:
     """Give what finishing did, for a program and for a person."""
     units = bench.units(counter.book, [need.material for need in drawn.used])
     return _drawn_facts(drawn, counter, units), _drawn_words(drawn, counter, units)
 
 
-def _drawn_facts(drawn: FinishedTicket, counter: Counter, units: Mapping[str, Unit]) -> dict[str, Any]:
+def _drawn_facts(drawn: DrawnWork, counter: Counter, units: Mapping[str, Unit]) -> dict[str, Any]:
     used = [{"line": n.line, "material": n.material, **desk.exactly(n.nano, units[n.material])} for n in drawn.used]
     return ticket_facts(drawn.ticket, counter) | {
         "document": drawn.document,
@@ -196,41 +408,51 @@ def _drawn_facts(drawn: FinishedTicket, counter: Counter, units: Mapping[str, Un
     }
 
 
-def _drawn_words(drawn: FinishedTicket, counter: Counter, units: Mapping[str, Unit]) -> str:
+def _drawn_words(drawn: DrawnWork, counter: Counter, units: Mapping[str, Unit]) -> str:
     said = [f"Ticket {drawn.ticket.number} finished: {drawn.ticket.job} (document {drawn.document})."]
     if not drawn.fresh:
         said = [f"Ticket {drawn.ticket.number} was finished already (document {drawn.document}); nothing changed."]
-    for need in drawn.used:
-        left = drawn.left.get(need.material, 0)
-        short = "  <- below zero" if left < 0 else ""
-        used_up, rest = (counter.formats.amount(n, units[need.material]) for n in (need.nano, left))
-        said.append(f"  {need.material}: {used_up} for {need.line}, {rest} left{short}")
+    said += _drawn_lines(drawn, counter, units)
+    said += bench.care_of(counter.book, [need.material for need in drawn.used]) if drawn.fresh else []
     below = sorted(code for code in units if drawn.left.get(code, 0) < 0)
     if below:
         said.append(f"The book has less than nothing of {', '.join(below)}: count it, or enter what came.")
     return "\n".join(said)
 
 
+def _drawn_lines(drawn: DrawnWork, counter: Counter, units: Mapping[str, Unit]) -> list[str]:
+    said = []
+    for need in drawn.used:
+        left = drawn.left.get(need.material, 0)
+        short = "  <- below zero" if left < 0 else ""
+        used_up, rest = (counter.formats.amount(n, units[need.material]) for n in (need.nano, left))
+        said.append(f"  {need.material}: {used_up} for {need.line}, {rest} left{short}")
+    return said
+
+
 def _single_words(ticket: Ticket, counter: Counter, price: str | None) -> str:
-    if not bench.one_shoe_at_a_pairs_price(ticket, stated=price is not None):
+    if not bench.one_shoe_at_a_pairs_price(counter.book, ticket, stated=price is not None):
         return ""
     much = counter.formats.money(ticket.price or 0)
     return f"\nOne shoe at the price of a pair, {much}: to charge another, undo and give --price."
 
 
-def _ticket_line(ticket: Ticket, counter: Counter) -> str:
+def _no_recipe_words(ticket: Ticket, counter: Counter) -> str:
+    if bench.has_recipe(counter.book, ticket.job):
+        return ""
+    return f"\n{ticket.job} has no recipe: it takes only what you name, with --add MATERIAL=AMOUNT."
+
+
+def _ticket_line(ticket: Ticket, counter: Counter, names: Mapping[str, str]) -> str:
     chosen = ", ".join(f"{name} {option}" for name, option in ticket.chosen.items())
-    facts = [ticket.job, str(ticket.size or ""), chosen]
+    facts = [names.get(ticket.job, ticket.job), str(ticket.size or ""), chosen]
+    facts += [f"without {line}" for line in ticket.left_out] + [f"{need.line}" for need in ticket.added]
+    facts += ["by post"] if ticket.by_post else []
+    facts += [f"used so far: {', '.join(need.line for need in ticket.drawn)}"] if ticket.drawn else []
     facts += [f"promised {counter.formats.weekday(ticket.promised)}"] if ticket.promised else []
     facts += [counter.formats.money(ticket.price)] if ticket.price is not None else []
     return f"{ticket.number}: {', '.join(fact for fact in facts if fact)}"
 
 
 def _actual(used: Sequence[str], instead: Sequence[str]) -> Actual:
-    amounts: dict[str, Quantity] = {}  # a bare number would leave open which unit is meant
-    for pair in used:
-        name, equals, text = pair.rpartition("=")
-        if not equals:
-            raise UsageError(f"'{pair}' is not an amount used.", fix="Write it like 'cork filler=40 g'.")
-        amounts[name.strip()] = desk.amount(text, None)
-    return Actual(amounts=amounts, instead=desk.choices(tuple(instead)))
+    return Actual(amounts=desk.amounts(used), instead=desk.choices(tuple(instead)))

@@ -17,7 +17,7 @@ from stockroom.stock.shop import setting_texts, shown_settings
 @click.pass_obj
 def new_book(place: str, changes: tuple[str, ...]) -> None:
     """Start an empty book."""
-    opening.new_book(place, opening.changed(opening.Shop(), desk.choices(changes))).close()
+    opening.new_book(place, opening.changed(opening.Shop(), desk.choices(changes)), at=desk.now()).close()
     click.echo(f"A new book is at {opening.shown(place)}. Next: stockroom templates, fill them in, stockroom load.")
 
 
@@ -39,7 +39,7 @@ def upgrade_book(place: str, *, folder: Path | None) -> None:
 
 
 @click.command()
-@click.option("--newest", type=click.IntRange(min=1), default=20, show_default=True, help="How many lines.")
+@click.option("--newest", type=click.IntRange(1, 100_000), default=20, show_default=True, help="How many lines.")
 @desk.view
 def log(counter: Counter, *, newest: int, as_json: bool) -> None:
     """Show the activity log: what was done to the book, when, by whom and from where.
@@ -70,7 +70,7 @@ def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> No
     """Show the shop's settings, or change some."""
     if not changes:
         desk.looked()
-    shop = opening.change_settings(counter.book, desk.choices(changes)) if changes else counter.shop
+    shop = opening.change_settings(counter.book, desk.choices(changes), at=desk.now()) if changes else counter.shop
     shown = "\n".join(f"{name} = {value}" for name, value in shown_settings(shop).items())
     desk.tell(setting_texts(shop), shown, as_json=as_json)
 
@@ -80,11 +80,11 @@ def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> No
 @desk.view
 def sites(counter: Counter, *, name: str | None, as_json: bool) -> None:
     """List the sites stock is kept at, or open one more."""
-    from stockroom.flows.book import sites as places
+    from stockroom.flows.book import opening as places
 
     if name is None:
         desk.looked()
-    found = places.sites(counter.book) if name is None else places.add_site(counter.book, name)
+    found = places.sites(counter.book) if name is None else places.add_site(counter.book, name, at=desk.now())
     desk.tell({"sites": found}, "\n".join(found), as_json=as_json)
 
 

@@ -1,7 +1,8 @@
-"""What commands share: the open book, the clock, the shop's way of writing, and output for people or programs."""
+"""What commands share: the open book, the clock, the shop's way of writing, output, and what is noted of a command."""
 
 import json
 import os
+import socket
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -9,26 +10,29 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from functools import wraps
+from getpass import getuser
 from typing import Any
 from uuid import uuid4
 
 import click
 from click.core import ParameterSource
 
-from stockroom.errors import UsageError
-from stockroom.flows.book.opening import Book, open_book, settings
+from stockroom.errors import BookError, StockroomError, UsageError
+from stockroom.flows.book.opening import Book, check_site, open_book, set_back, settings
 from stockroom.show.formats import Formats, formats_of
+from stockroom.stock.audit_log import LogLine
 from stockroom.stock.money import major, minor
 from stockroom.stock.postings import Stamp
-from stockroom.stock.quantities import NANO, Unit, plain
+from stockroom.stock.quantities import NANO, Quantity, Unit, plain
+from stockroom.stock.recipes import Extra
 from stockroom.stock.shop import Shop
 from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
-from stockroom.stock.typed import iso
+from stockroom.stock.typed import by_clock, day_or_moment, iso, noon_of
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
 TOLD = "stockroom.told"  # where the activity log finds the numbers a command answered with
 LOOKED = "stockroom.looked"  # set by a command that could have changed the book and only showed something
-_DAY = len("2026-03-31")
+_LOCALE = "stockroom.locale"  # of the open book: how its country writes days
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,35 +50,37 @@ def open_counter(place: str) -> Iterator[Counter]:
     book = open_book(place)
     try:
         shop = settings(book)
+        asked = click.get_current_context(silent=True)
+        if asked is not None:
+            asked.find_root().meta[_LOCALE] = shop.locale
         yield Counter(book=book, shop=shop, formats=formats_of(shop))
     finally:
         book.close()
 
 
 def now() -> datetime:
-    """Read the clock: only doors do. STOCKROOM_NOW stands in for it when a program drives the shop."""
-    said = os.environ.get("STOCKROOM_NOW")
-    return moment(said) if said else datetime.now().replace(microsecond=0)
+    """Read the clock: only doors do."""
+    return by_clock(datetime.now)
 
 
 def moment(text: str) -> datetime:
-    """Read a day or a moment, ISO or with dots; a day alone means its noon, between morning and evening documents.
+    """Read a day or a moment, ISO or as the book's country writes it; a day alone means its noon."""
+    return noon_of(day_or_moment(text, _order(text)))
 
-    Raises
-    ------
-    UsageError
-        If the text is neither.
-    """
-    said = iso(text)
-    try:
-        read = datetime.fromisoformat(said)
-    except ValueError as wrong:
-        raise UsageError(f"'{text}' is not a day or a moment.", fix="Write 2026-03-31 or 2026-03-31T14:30.") from wrong
-    return read.replace(hour=12, tzinfo=None) if len(said) <= _DAY else read.replace(tzinfo=None)
+
+def _order(text: str) -> str | None:
+    """Say in which order the book's country writes a day with strokes."""
+    asked = click.get_current_context(silent=True)
+    locale = asked.find_root().meta.get(_LOCALE) if asked is not None and "/" in text else None
+    if locale is None:
+        return None
+    from stockroom.intake.cells import marks_of
+
+    return marks_of(locale).order
 
 
 def day(text: str) -> date:
-    """Read a day, ISO or with dots."""
+    """Read a day, ISO or as the country writes it."""
     return moment(text).date()
 
 
@@ -103,6 +109,28 @@ def choices(pairs: tuple[str, ...]) -> dict[str, str]:
             raise UsageError(f"'{pair}' is not a choice.", fix="Write it like sole=bend.")
         found[name.strip()] = option.strip()
     return found
+
+
+def amounts(pairs: Sequence[str]) -> dict[str, Quantity]:
+    """Read amounts such as 'cork filler=40 g'; a bare number would leave open which unit is meant.
+
+    Raises
+    ------
+    UsageError
+        If one has no equals sign between name and amount.
+    """
+    found: dict[str, Quantity] = {}
+    for pair in pairs:
+        name, equals, text = pair.rpartition("=")
+        if not equals:
+            raise UsageError(f"'{pair}' is not an amount used.", fix="Write it like 'cork filler=40 g'.")
+        found[name.strip()] = amount(text, None)
+    return found
+
+
+def extras(pairs: Sequence[str]) -> tuple[Extra, ...]:
+    """Read materials used beyond the recipe."""
+    return tuple(Extra(material=name, amount=much) for name, much in amounts(pairs).items())
 
 
 def tell(facts: object, words: str, *, as_json: bool) -> None:
@@ -174,9 +202,7 @@ _entry_options = (
     click.option("--note", default="", help="A note to keep with it."),
 )
 _SURE = "anyway"
-anyway_option = click.option(
-    "--anyway", _SURE, is_flag=True, help="Enter it though it looks like a slip: the book has less on the shelf."
-)
+anyway_option = click.option("--anyway", _SURE, is_flag=True, help="Enter it though it looks like a slip.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
 
 
@@ -202,13 +228,13 @@ class TypedEntry:
             If its moment is still to come.
         """
         entered = now()
-        happened = moment(self.at) if self.at else entered
-        if happened > entered and happened.date() == entered.date() and len(iso(self.at or "")) <= _DAY:
-            happened = entered  # today, in the morning: noon is still to come
+        typed = day_or_moment(self.at, _order(self.at)) if self.at else entered
+        happened = entered if typed == entered.date() else noon_of(typed)  # of today, noon may be still to come
         if happened > entered:
             raise UsageError(f"{self.at} is still to come.", fix="Give the day it happened, today at the latest.")
         mark = self.key or uuid4().hex
-        said = {"who": self.who, "note": self.note, "site": self.site, "stated": iso(self.at or "")}
+        at = iso(self.at or "", _order(self.at or ""))
+        said = {"who": self.who, "note": self.note, "site": self.site, "stated": at}
         return Stamp(key=mark, happened=happened, entered=entered, sure=self.sure, **said)
 
     def tell(self, facts: object, words: str) -> None:
@@ -225,7 +251,7 @@ def entry(command: Callable[..., None]) -> Callable[..., None]:
         mine = {name: typed.pop(name) for name in ("at", "key", "site", "who", "note", "as_json")}
         with open_counter(place) as counter:
             _mind_the_clock(counter)
-            the_site(counter, mine["site"])
+            check_site(counter.book, mine["site"])
             command(counter, TypedEntry(**mine, sure=sure), **typed)
 
     return _opted(click.pass_obj(run), (*_entry_options, json_option))
@@ -236,17 +262,8 @@ def was_typed(option: str) -> bool:
     return click.get_current_context().get_parameter_source(option) is ParameterSource.COMMANDLINE
 
 
-def the_site(counter: Counter, typed: str) -> str:
-    """Give a site that was named; one that isn't there is refused."""
-    from stockroom.flows.book.sites import check_site
-
-    return check_site(counter.book, typed)
-
-
 def _mind_the_clock(counter: Counter) -> None:
     """Say when the clock can't be right; the entry stands all the same, and can be taken back."""
-    from stockroom.flows.book.opening import set_back
-
     reads = now()
     last = set_back(counter.book, reads)
     if last is not None:
@@ -276,3 +293,51 @@ def _opted(command: Callable[..., None], options: Sequence[Callable[..., Any]]) 
     for option in reversed(options):
         command = option(command)
     return command
+
+
+LOOKING = frozenset({  # what changes nothing is not in the journal
+    "demo", "serve", "check", "log", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
+    "run-outs-by-site", "jobs-possible", "reorder", "back-test", "reports", "orders", "order-form", "count-next",
+    "count-sheet", "differences", "count-report", "margins", "margin-changes", "margin-alerts", "cut-or-buy",
+    "workbook", "periods", "stock-list",
+})  # fmt: skip
+_DOOR, _REFUSED = "command line", "refused"
+_LOOKED_BACK = 50  # lines: others may have been at the pages meanwhile
+_NUMBERS = ("document", "ticket", "order", "documents")
+
+
+def note_command(ctx: click.Context, code: int) -> None:
+    """Note a command that could change the book, done or refused; where none could be opened, there is none."""
+    command = str(ctx.invoked_subcommand or "")
+    if not command or command in LOOKING or LOOKED in ctx.meta or code == BookError.exit_code:
+        return
+    told = ctx.meta.get(TOLD, {})
+    done = " ".join(f"{name} {told[name]}" for name in _NUMBERS if isinstance(told.get(name), int | str))
+    outcome = _REFUSED if code else done or "done"
+    try:
+        when = now()
+    except StockroomError:  # a clock that can't be read was the very thing refused
+        return
+    from stockroom.flows.book.audit_log import note
+
+    line = LogLine(when=when, door=_DOOR, who=_account(), device=_machine(), what=command, outcome=outcome)
+    note(str(ctx.params["place"]), line)
+
+
+def last_typed_refused(book: Book) -> bool:
+    """Say whether the last command noted from this machine was refused."""
+    from stockroom.flows.book.audit_log import newest
+
+    mine = [deed for deed in newest(book, _LOOKED_BACK) if (deed.door, deed.device) == (_DOOR, _machine())]
+    return bool(mine) and mine[-1].outcome == _REFUSED
+
+
+def _machine() -> str:
+    return socket.gethostname() or "unnamed machine"
+
+
+def _account() -> str:
+    try:
+        return getuser()
+    except (KeyError, OSError):  # an account without a name
+        return f"account {os.getuid()}" if hasattr(os, "getuid") else "unnamed account"

@@ -63,7 +63,7 @@ def _list(counter: Counter, moment: datetime, *, every: bool, as_json: bool) -> 
     shown, beside = [o for o in found.offered if every or o.wanted], found.remarks
     facts = {"proposals": [_facts(o) for o in shown], "remarks": [_remark(each) for each in beside]}
     words = [_words(o) for o in shown] or ["The counts propose no change."]
-    words += ["", "Beside the recipes:"] if beside else []
+    words += ["", "Apart from the recipes:"] if beside else []
     desk.tell(facts, "\n".join([*words, *(each.words for each in beside)]), as_json=as_json)
 
 

@@ -5,19 +5,30 @@ from importlib import import_module
 
 import click
 
-from stockroom.errors import BadFileError, BookError, StockroomError, UsageError, nearest
+from stockroom.errors import BadFileError, BookError, StockroomError, UsageError, check_text, nearest
 
 # The shop's work, and its commands: where each lives, and what it is for. A test holds this list against the
 # commands' own help, so that `--help` needs to load none of them.
 GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "Bench and counter": {
         "take-in": ("bench", "Take in a ticket: its materials are reserved."),
+        "change-ticket": ("bench", "Change an open ticket: another choice, size, price, day, name, more or less work."),
+        "use": ("bench", "Enter what a ticket has used so far; the rest leaves the shelf when it is finished."),
         "finish": ("bench", "Finish a ticket, or a job that was never taken in: its materials leave the shelf."),
         "guarantee": ("bench", "Do a finished ticket's work again under guarantee: materials, no income."),
         "cancel": ("bench", "Cancel an open ticket: what was reserved is available again."),
         "tickets": ("bench", "List the open tickets."),
+        "can-take-in": ("bench", "Say whether a job can be taken in: what is missing, and from when."),
+        "make-recipe": ("bench", "Make a recipe of finished tickets."),
         "jobs-possible": ("outlook", "Show how many more of each job the stock allows."),
         "sell": ("counter", "Sell over the counter."),
+        "shelf-price": ("counter", "Change a shelf price from a day on."),
+        "customer-return": ("counter", "Enter a customer's return, into stock or as waste."),
+        "receipt": ("counter", "Write a customer's receipt of a sale or a finished ticket, with its tax."),
+        "parcels": ("parcels", "List the parcels to send."),
+        "sent": ("parcels", "Enter that a parcel was sent."),
+        "postage": ("parcels", "Show the price list of the post, or add a kind of parcel."),
+        "keep-part": ("counter", "Keep a part taken off a job to be used again: it joins the shelf at no cost."),
         "offcut": (
             "counter",
             "Store an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.",
@@ -29,13 +40,13 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "shelf": ("shelf", "Show what is on hand, reserved, available and on order."),
         "write-off": ("counter", "Write off waste or expired stock, or take something for own use."),
         "move": ("counter", "Move stock to another site."),
-        "count-next": ("count_views", "Choose what to count now: where being wrong costs most."),
+        "count-next": ("counts", "Choose what to count now: where being wrong costs most."),
         "count-sheet": ("counts", "Make a count sheet, by location."),
         "count": ("counts", "Enter a counted item, or a filled-in count sheet."),
         "differences": ("counts", "Show the count differences of a sheet, and what to count again."),
         "post-count": ("counts", "Post a count: from then on the book says what was counted."),
         "count-report": (
-            "count_views",
+            "counts",
             "Show the accuracy of the stock record, why it differed, and which items drift.",
         ),
         "usage": ("lessons", "Show what jobs actually use, going by the counts, and answer their proposals."),
@@ -75,6 +86,12 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "serve": ("stockroom.web.command", "Open the shop's pages on this machine, or to its network."),
         "new-book": ("book", "Start an empty book."),
         "templates": ("files", "Write empty files to fill in, with every column explained."),
+        "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure or event."),
+        "change": ("lists", "Change what a list says, or show it."),
+        "remove": (
+            "lists",
+            "Take something out of a list that nothing in the book names, such as a closure that was called off.",
+        ),
         "load": ("files", "Load spreadsheets into the book, whole or not at all."),
         "settings": ("book", "Show the shop's settings, or change some."),
         "sites": ("book", "List the sites stock is kept at, or open one more."),
@@ -131,6 +148,9 @@ class Desk(click.Group):
         UsageError
             If there is no such command; the nearest is named.
         """
+        for word in args:
+            if "\0" in word:  # no shell hands one on, but a program that drives the shop may
+                check_text(word)
         if args:
             args = [OLDER.get(args[0], args[0]), *args[1:]]
         if args and not args[0].startswith("-") and args[0] not in COMMANDS:
@@ -146,12 +166,14 @@ class Desk(click.Group):
 
     def invoke(self, ctx: click.Context) -> object:
         """Run the command and note in the activity log what it did."""
+        from stockroom.cli.desk import note_command
+
         try:
             answer = self._run(ctx)
         except SystemExit as left:
-            _note(ctx, left.code if isinstance(left.code, int) else int(left.code is not None))
+            note_command(ctx, left.code if isinstance(left.code, int) else int(left.code is not None))
             raise
-        _note(ctx, 0)
+        note_command(ctx, 0)
         return answer
 
     def _run(self, ctx: click.Context) -> object:
@@ -164,9 +186,13 @@ class Desk(click.Group):
         except OSError as wrong:
             if not wrong.filename:  # not about a file: a closed pipe is click's to end quietly
                 raise
-            refused = BookError(f"{wrong.filename} can't be used: {wrong.strerror}.", fix="Choose another place.")
+            unusable = BookError(f"{wrong.filename} can't be used: {wrong.strerror}.", fix="Choose another place.")
+            _say(unusable)
+            sys.exit(unusable.exit_code)
+        except UnicodeEncodeError as wrong:  # half of a character, as bytes typed or pasted can leave it
+            refused = UsageError("A text holds a character that can't be saved.", fix="Type it again without pasting.")
             _say(refused)
-            sys.exit(refused.exit_code)
+            raise SystemExit(refused.exit_code) from wrong
         except (ArithmeticError, LookupError, TypeError, ValueError) as wrong:
             damaged = _damage(str(ctx.params.get("place", "")))
             if damaged is None:  # a mistake of the program, not of the book: it is to be seen
@@ -183,12 +209,6 @@ class Desk(click.Group):
 def cli(ctx: click.Context, place: str) -> None:
     """Keep a shoe-repair shop's consumables: ledger, outlook, orders, counts."""
     ctx.obj = place
-
-
-def _note(ctx: click.Context, code: int) -> None:
-    from stockroom.cli.audit_log import note_command
-
-    note_command(ctx, code)
 
 
 def _damage(place: str) -> BookError | None:

@@ -11,17 +11,13 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.errors import UsageError
 from stockroom.margins.income import BY, Group
-from stockroom.margins.period import Period, before, period_named
+from stockroom.margins.period import Period, before, from_to, period_named
 
 if TYPE_CHECKING:
     from stockroom.flows.accounts.cutting import CuttingWish
     from stockroom.flows.accounts.margins import Earned
     from stockroom.show.formats import Formats
 
-_LEGEND = (
-    "Before tax. 'Lost': what materials cost beyond what leaves the minimum margin of {floor}. "
-    "'Mean margin': where a job's mean lies, nine times in ten."
-)
 _PICTURES = (".png", ".svg")
 period_options = (
     click.argument("period", required=False),
@@ -42,11 +38,7 @@ def asked_period(period: str | None, first: str | None, last: str | None) -> Per
         raise UsageError("PERIOD and --from or --to say the same thing twice.", fix="Give one of them.")
     if period:
         return period_named(period)
-    end = desk.day(last) if last else desk.now().date()
-    start = desk.day(first) if first else end - timedelta(days=364)
-    if start > end:
-        raise UsageError(f"{start} is after {end}.", fix="Give the first day with --from and the last with --to.")
-    return Period(first=start, last=end)
+    return from_to(desk.day(first) if first else None, desk.day(last) if last else desk.now().date())
 
 
 @click.command()
@@ -113,7 +105,8 @@ def margin_changes(
         "after": _major(found.after, digits),
         "picture": str(picture) if picture else None,
     }
-    title = f"What changed the margin from {then} to {now}"
+    day = counter.formats.day
+    title = f"Margin of {day(now.first)} to {day(now.last)} against {day(then.first)} to {day(then.last)}"
     words = moved_table(title, found, flows.job_names(counter.book), counter.formats, width=desk.width())
     desk.tell(facts, words, as_json=as_json)
 
@@ -217,6 +210,7 @@ def _facts(found: "Earned", digits: int) -> dict[str, Any]:
 
 
 def _words(found: "Earned", counter: Counter) -> str:
+    from stockroom.show.layout import wrap
     from stockroom.show.tables.money import margin_table
 
     formats = counter.formats
@@ -224,10 +218,17 @@ def _words(found: "Earned", counter: Counter) -> str:
     return "\n\n".join(
         [
             margin_table(title, found.groups, found.names, formats, whole=found.whole, width=desk.width()).rstrip("\n"),
-            _LEGEND.format(floor=_floor(counter)),
-            *_apart(found, formats),
+            *([wrap(_legend(found, counter), desk.width())] if found.groups else []),
+            *(wrap(words, desk.width()) for words in _apart(found, formats)),
         ]
     )
+
+
+def _legend(found: "Earned", counter: Counter) -> str:
+    """Explain the columns that are there."""
+    lost = f" 'Lost': what materials cost beyond what leaves the minimum margin of {_floor(counter)}."
+    mean = " 'Mean margin': where a job's mean lies, nine times in ten."
+    return f"Before tax.{lost if any(group.lost for group in found.groups) else ''}{mean}"
 
 
 def _apart(found: "Earned", formats: "Formats") -> list[str]:
@@ -236,7 +237,7 @@ def _apart(found: "Earned", formats: "Formats") -> list[str]:
     others = ", ".join(f"{name} {formats.milli(value)}" for name, value in found.apart)
     said = (
         (found.unpriced, f"Jobs of which no price is known, counted as no income: {found.unpriced}."),
-        (redone, f"Guarantee work, at the cost of: {redone}."),
+        (redone, f"Guarantee work, at the cost of its materials: {redone}."),
         (others, f"Neither paid nor guarantee work: {others}."),
         (found.provisional, f"Waiting for a delivery to be entered: {formats.milli(found.provisional)} of materials."),
         (found.earlier, f"Earlier periods' jobs cost {formats.milli(found.earlier)} more by what came in since."),

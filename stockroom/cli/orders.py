@@ -1,6 +1,6 @@
 """Orders and deliveries."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,10 +11,13 @@ from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as at_counter
 from stockroom.flows.bench import tickets
-from stockroom.flows.bench.waiting import OpenOrder, open_orders
+from stockroom.flows.bench.shelf import OpenOrder, open_orders, too_much_flammable
 from stockroom.flows.ordering import place as flows
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
+from stockroom.flows.posting.undo import the_document
+from stockroom.stock.money import milli_to_minor
+from stockroom.stock.moves import Move
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
 from stockroom.stock.quantities import Unit
 from stockroom.stock.tax import per_cent
@@ -42,7 +45,10 @@ def order(counter: Counter, entry: TypedEntry, *, supplier: str, lines: tuple[st
         placed = flows.place_order(counter.book, supplier, _asked(counter, lines), entry.stamp)
     missing = flows.to_free_carriage(counter.book, placed)
     facts = order_facts(placed, counter) | {"to_free_carriage": desk.price(missing, counter.shop)}
-    entry.tell(facts, "\n".join([_order_words(placed, counter), *_free_words(placed, missing, counter)]))
+    words = [_order_words(placed, counter), *_free_words(placed, missing, counter)]
+    coming = {line.material: line.outstanding for line in placed.lines}
+    words += filter(None, [too_much_flammable(counter.book, coming)])
+    entry.tell(facts, "\n".join(words))
 
 
 def _free_words(placed: Order, missing: int, counter: Counter) -> list[str]:
@@ -77,6 +83,7 @@ def orders(counter: Counter, *, late: bool, as_json: bool) -> None:
     "--tax", help="Tax rate of the goods, per cent [the offer's, else the supplier's, the material's, yours]."
 )
 @click.option("--carriage-tax", help="Tax rate of the carriage, per cent [the supplier's, else yours].")
+@desk.anyway_option
 @desk.entry
 def receive(
     counter: Counter, entry: TypedEntry, *, order_number: str | None, lines: tuple[str, ...], supplier: str | None,
@@ -99,9 +106,7 @@ def receive(
         every = ([order_number] if order_number else []) + list(lines)
         goods = _goods(counter, entry, supplier, every, said_on_it)
         done = flows.receive_goods(counter.book, goods, entry.stamp)
-        units = tickets.units(counter.book, [line.material for line in goods.lines])
-        said = [_came(counter, line, units[line.material]) for line in goods.lines]
-        said += done.remarks
+        said = [*done.remarks]
     elif order_number:
         arrived = [_arrived(counter, line) for line in lines]
         done = flows.receive_order(counter.book, order_number, arrived, entry.stamp, **said_on_it)
@@ -110,15 +115,19 @@ def receive(
         raise UsageError("Which order arrived?", fix="Give its number, or --from SUPPLIER for goods without one.")
     state = f"Order {done.order.number} is {done.order.state.label}." if done.order else "Received without an order."
     again = "" if done.fresh else " It was entered already; nothing changed."
+    came = _came(counter, done.document)
     facts = {
         "document": done.document,
         "new": done.fresh,
+        "lines": [line for line, _ in came],
         "order": order_facts(done.order, counter) if done.order else None,
         "price_differences": list(done.price_differences),
         "remarks": list(done.remarks),
         "carriage_as_agreed": desk.price(done.agreed_carriage, counter.shop) if done.agreed_carriage else None,
     }
-    entry.tell(facts, "\n".join([f"{state} Document {done.document}.{again}", *said]))
+    words = [f"{state} Document {done.document}.{again}", *[line for _, line in came], *said]
+    words += filter(None, [too_much_flammable(counter.book, {})]) if done.fresh else []
+    entry.tell(facts, "\n".join(words))
 
 
 def _slip(counter: Counter, typed: dict[str, Any]) -> dict[str, Any]:
@@ -133,9 +142,27 @@ def _slip(counter: Counter, typed: dict[str, Any]) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _came(counter: Counter, line: DeliveryLine, unit: Unit) -> str:
-    much = counter.formats.amount(line.amount.nano, unit)
-    return f"  {much} {line.material} for {counter.formats.money(line.cost)}"
+def _came(counter: Counter, number: int) -> list[tuple[dict[str, Any], str]]:
+    """Say what came and what it cost, as a program and as a person reads it: by the invoice, and on the shelf."""
+    document = the_document(counter.book, number)
+    units = tickets.units(counter.book, [move.material for move in document.moves])
+    lines: list[Any] = document.content["lines"]  # type: ignore[assignment]  # as written
+    return [_came_line(counter, move, line, units) for move, line in zip(document.moves, lines, strict=False)]
+
+
+def _came_line(
+    counter: Counter, move: Move, line: Mapping[str, Any], units: Mapping[str, Unit]
+) -> tuple[dict[str, Any], str]:
+    unit, landed, digits = units[move.material], milli_to_minor(move.value or 0), counter.shop
+    amount, cost = counter.formats.amount(move.nano, unit), counter.formats.money(line["cost"])
+    more = f", {counter.formats.money(landed)} with carriage and tax" if landed != line["cost"] else ""
+    facts = {
+        "material": move.material,
+        **desk.exactly(move.nano, unit),
+        "cost": desk.price(line["cost"], digits),
+        "landed_cost": desk.price(landed, digits),
+    }
+    return facts, f"  {amount} {move.material} for {cost}{more}"
 
 
 def _carriage_words(counter: Counter, done: flows.Received) -> list[str]:
@@ -220,7 +247,9 @@ def _order_words(placed: Order, counter: Counter) -> str:
         f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}{_rest_words(x, units[x.material], counter)}"
         for x in placed.lines
     ]
-    return "\n".join([f"{head}goods {money(goods)}, carriage {money(placed.carriage)}", *lines])
+    paid = flows.to_pay(counter.book, placed)
+    with_tax = f", with tax {money(paid)}" if paid else ""
+    return "\n".join([f"{head}goods {money(goods)}, carriage {money(placed.carriage)}{with_tax}", *lines])
 
 
 def _units(placed: Order, counter: Counter) -> dict[str, Unit]:

@@ -12,6 +12,7 @@ import click
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.errors import UsageError
+from stockroom.flows.book.opening import check_site
 
 NO_PAST = "The book holds no work to look ahead from yet: load past tickets and sales, or finish and sell for a while."
 
@@ -114,7 +115,7 @@ def _ended(choice: "Choice") -> str:
     if len(choice.ways) == 1:
         size = f" in {usual.size}" if usual.size else ""
         return f"{choice.most} more{size}, then {usual.ended_by} runs short"
-    return f"{choice.most} more over all sizes; in {usual.size} {usual.most}, then {usual.ended_by} runs short"
+    return f"{choice.most} more over all sizes; {usual.most} in {usual.size}, then {usual.ended_by} runs short"
 
 
 @click.command()
@@ -146,7 +147,7 @@ def reorder(
     elif not plan.outlook.futures.use.any():
         click.echo(NO_PAST)
     elif not plan.lists and (limits["cash"] or limits["skip"]):
-        click.echo("Nothing worth ordering fits what was asked; without those limits: stockroom reorder")
+        click.echo(wrap(f"{plan.summary} Without what was asked: stockroom reorder", desk.width()))
     else:
         click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width()))
         click.echo(wrap(plan.summary, desk.width()))
@@ -170,7 +171,7 @@ def _say_what_caps(counter: Counter, cash: str | None) -> None:
 
 
 def _the_site(counter: Counter, typed: str | None) -> str | None:
-    return None if typed is None else desk.the_site(counter, typed)
+    return None if typed is None else check_site(counter.book, typed)
 
 
 def _promised(counter: Counter, text: str) -> "Promised":
@@ -208,14 +209,14 @@ def back_test(counter: Counter, *, on: str | None, weeks: int, folder: Path | No
     The shop's own weeks are worked through again day by day, ordering with only what was known then, beside two plain
     rules and what really happened. With a FOLDER, a chart and the figures are written into it.
     """
-    from stockroom.flows.backtest.report import rehearsal_facts, verdict, write_rehearsal
-    from stockroom.flows.backtest.run import rehearse_weeks
+    from stockroom.flows.backtest.report import backtest_facts, verdict, write_backtest
+    from stockroom.flows.backtest.run import backtest_weeks
     from stockroom.show.layout import wrap
 
     with desk.progress(quiet=as_json) as told:
-        played = rehearse_weeks(counter.book, desk.moment(on) if on else desk.now(), weeks=weeks, progress=told)
-    written = write_rehearsal(played, folder, counter.formats) if folder else []
-    facts = rehearsal_facts(played, counter.formats) | {"written": [str(path) for path in written]}
+        played = backtest_weeks(counter.book, desk.moment(on) if on else desk.now(), weeks=weeks, progress=told)
+    written = write_backtest(played, folder, counter.formats) if folder else []
+    facts = backtest_facts(played, counter.formats) | {"written": [str(path) for path in written]}
     said = "\n".join([wrap(verdict(played, counter.formats), desk.width()), *map(str, written)])
     desk.tell(facts, said, as_json=as_json)
 
@@ -264,7 +265,7 @@ def run_outs_by_site(
     as_json: bool,
 ) -> None:  # fmt: skip
     """Show what runs out at every site, each worked out by itself, side by side."""
-    from stockroom.flows.book.sites import sites
+    from stockroom.flows.book.opening import sites
     from stockroom.flows.outlook.by_site import SiteTask, look_ahead_everywhere
     from stockroom.show.tables.listing import run_out_table
     from stockroom.show.tables.schema import run_out_json

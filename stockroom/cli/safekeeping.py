@@ -18,7 +18,7 @@ _folder = click.Path(file_okay=False, path_type=Path)
 def backup(counter: Counter, *, folder: Path, as_json: bool) -> None:
     """Copy the book while it is in use, check the copy, and let old backups go.
 
-    One is kept for each of the last 7 days, 5 weeks and 12 months.
+    Backups of other books in the folder are left alone. One is kept for each of the last 7 days, 5 weeks and 12 months.
     """
     made = safekeeping.back_up(counter.book, folder, desk.now())
     facts = {"path": str(made.path), "figure": made.figure, "removed": [str(p) for p in made.removed]}
@@ -28,10 +28,14 @@ def backup(counter: Counter, *, folder: Path, as_json: bool) -> None:
 
 @click.command()
 @click.argument("backup_file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--over", default="", metavar="NAME", help="Replace another shop's book: the name of the one that goes.")
 @click.pass_obj
-def restore(place: str, *, backup_file: Path) -> None:
-    """Put a backup in the book's place; what is there now is kept beside it."""
-    aside = safekeeping.restore(backup_file, place, desk.now())
+def restore(place: str, *, backup_file: Path, over: str) -> None:
+    """Put a backup in the book's place; what is there now is kept beside it.
+
+    The backup is checked whole first; nothing changes unless everything in it agrees.
+    """
+    aside = safekeeping.restore(backup_file, place, desk.now(), over=over)
     kept = f" The book that was there is kept as {aside}." if aside else ""
     click.echo(f"{place} is now {backup_file}.{kept}")
 
@@ -87,7 +91,8 @@ def forget(counter: Counter, *, name: str, empty: bool, as_json: bool) -> None:
 
 
 def _forgotten_words(name: str, found: privacy.Forgotten, *, emptied: bool) -> list[str]:
-    said = ["Removed from 1 ticket." if len(found.tickets) == 1 else f"Removed from {len(found.tickets)} tickets."]
+    many = len(found.tickets)
+    said = ["Removed from 1 ticket." if many == 1 else f"Removed from {many or 'no'} tickets."]
     if found.notes:
         listed = ", ".join(found.notes)
         how = f"To empty them: stockroom forget '{name}' --notes"

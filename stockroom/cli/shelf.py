@@ -5,10 +5,10 @@ import sys
 import click
 
 from stockroom.cli import desk
-from stockroom.cli.audit_log import last_typed_refused
-from stockroom.cli.desk import Counter, TypedEntry
+from stockroom.cli.desk import Counter, TypedEntry, last_typed_refused
 from stockroom.errors import RefusedError
 from stockroom.flows.bench import shelf as flows
+from stockroom.flows.book.opening import check_site
 from stockroom.flows.posting import undo as undoing
 from stockroom.stock.lists import ShelfRow
 
@@ -32,7 +32,7 @@ def shelf(
     from stockroom.show.tables.schema import shelf_json
 
     if site is not None:
-        desk.the_site(counter, site)
+        check_site(counter.book, site)
     rows = [
         row
         for row in flows.shelf_rows(counter.book, at=desk.day(on) if on else None, site=site)
@@ -62,12 +62,14 @@ def documents(counter: Counter, *, how_many: int, as_json: bool) -> None:
             "entered": d.entered.isoformat(),
             "moves": len(d.moves),
             "taken_back_by": back,
+            "changed": undoing.changes_said(d),
         }
         for d, back in found
     ]
     lines = [
         f"{d.id}  {counter.formats.moment(d.happened)}  {d.kind.label} {d.subject}".rstrip()
         + (f"  (undone by {back})" if back else "")
+        + "".join(f"\n      {each}" for each in undoing.changes_said(d))
         for d, back in found
     ]
     desk.tell(facts, "\n".join(lines) or "Nothing was entered yet.", as_json=as_json)

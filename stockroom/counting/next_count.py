@@ -1,6 +1,6 @@
 """What to count next: where a count changes most, in orders, held-up jobs and money."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import erfc, exp, hypot, inf, isfinite, pi, sqrt
 
@@ -244,8 +244,3 @@ def _last_counted(weeks: int) -> Phrase:
     if weeks < 1:
         return phrase("Last counted less than a week ago")
     return plural("Last counted %(num)s week ago", "Last counted %(num)s weeks ago", weeks)
-
-
-def rotation(last_counted: Mapping[str, float], bins: int) -> tuple[str, ...]:
-    """Choose the bins left longest: the plain rule to compare with (weeks since, by material)."""
-    return tuple(sorted(last_counted, key=lambda each: (-last_counted[each], each))[:bins])

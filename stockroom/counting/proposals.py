@@ -98,7 +98,7 @@ def sentence(of: Proposal, voice: Voice, *, yearly: float | None = None) -> str:
         LessonAdvice.LATER: _later(of),
     }
     return phrase(
-        "%(material)s in '%(line)s': recipe %(recipe)s, counts say %(use)s (%(low)s to %(high)s, 90 %% sure); %(end)s",
+        "%(material)s in '%(line)s': recipe %(recipe)s, counts say %(use)s (%(low)s to %(high)s, 90%% sure); %(end)s",
         material=voice.material(of.material),
         line=of.line,
         recipe=joined((voice.amount(of.material, of.recipe), voice.per)),
@@ -121,7 +121,7 @@ def _proposed(of: Proposal, voice: Voice, yearly: float | None) -> Phrase:
 
 
 def _extra(of: Proposal, voice: Voice) -> Phrase:
-    much = voice.money(abs(of.extra)) if abs(of.extra) >= 1 else phrase("under %(money)s", money=voice.money(1))
+    much = _at_least_a_coin(abs(of.extra), voice)
     if of.extra > 0 and of.may_be_loss:
         return phrase("%(money)s more per job, or it may be a loss that comes by the day", money=much)
     if of.extra > 0:
@@ -150,17 +150,22 @@ def _others(blurred: Sequence[str]) -> Phrase:
     return listed
 
 
+def _at_least_a_coin(minor: float, voice: Voice) -> str:
+    return voice.money(minor) if minor >= 1 else phrase("under %(money)s", money=voice.money(1))
+
+
 def waste_sentence(of: MaterialLesson, cost: float, voice: Voice) -> str:
     """Say what leaves the shelf on no ticket; an empty text where there may be none."""
     if of.waste.low <= 0:
         return ""
     return phrase(
-        "%(material)s: about %(amount)s a week goes on no ticket (%(low)s to %(high)s, 90 %% sure), %(money)s a week.",
+        "%(material)s: about %(amount)s a week is used up on no ticket (%(low)s to %(high)s, 90%% sure), "
+        "%(money)s a week.",
         material=voice.material(of.material),
         amount=voice.amount(of.material, of.waste.estimate),
         low=voice.amount(of.material, of.waste.low),
         high=voice.amount(of.material, of.waste.high),
-        money=voice.money(of.waste.estimate * cost),
+        money=_at_least_a_coin(of.waste.estimate * cost, voice),
     )
 
 

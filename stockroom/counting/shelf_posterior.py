@@ -11,7 +11,6 @@ from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson, Outli
 Floats = NDArray[np.float64]
 
 USUAL_WEEKS = 4.0  # a lost roll or spilt tin, in weeks of use; common practice, no source
-IMPOSSIBLE = 4.0  # standard deviations; one honest count in 16,000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,38 +163,6 @@ def _lost(losses: Losses, weeks: float) -> tuple[float, float]:
     number = losses.rate * weeks
     variance = number + number * weeks / losses.weeks
     return losses.size * number, losses.size**2 * variance
-
-
-def after_count(posterior: ShelfPosterior, counted: float, variance: float) -> ShelfPosterior:
-    """Narrow a belief by a count.
-
-    Parameters
-    ----------
-    belief : Belief
-        Just before counting, base units.
-    counted : float
-        What was found.
-    variance : float
-        Measuring variance of the aid; zero takes the count as exact.
-
-    Returns
-    -------
-    Belief
-        Precision-weighted mean. A count further off than the belief thought possible is believed as it stands:
-        something happened that the model doesn't know of.
-
-    Notes
-    -----
-    Conjugate normal update with known variance: posterior precision is the sum of both (Gelman et al. 2013, eq.
-    2.10-2.12).
-    """
-    both = posterior.variance + variance
-    if variance == 0 or (counted - posterior.mean) ** 2 > IMPOSSIBLE**2 * both:
-        return ShelfPosterior(mean=counted, variance=variance)
-    gain = posterior.variance / both
-    return ShelfPosterior(
-        mean=posterior.mean + gain * (counted - posterior.mean), variance=(1 - gain) * posterior.variance
-    )
 
 
 def samples(posterior: ShelfPosterior, rng: np.random.Generator, n: int) -> Floats:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import DTypeLike, NDArray
 
 from stockroom.demand.choose import forecast
 from stockroom.demand.history import Dates, Floats, History
@@ -115,14 +115,14 @@ def _no_paths(horizon: int, n_paths: int) -> Paths:
     return Paths(names=(), weeks=weeks, mean=np.zeros((0, horizon)), counts=counts)
 
 
-def explode(paths: Paths, recipes: Any, *, names: tuple[str, ...], dtype: Any = np.float32) -> Paths:  # noqa: ANN401 -- dense or scipy.sparse
+def explode(paths: Paths, recipes: Floats, *, names: tuple[str, ...], dtype: DTypeLike = np.float32) -> Paths:
     """Turn demand for jobs into demand for materials, keeping together what the same job uses.
 
     Parameters
     ----------
     paths : Paths
         Futures of (n_streams) demand streams.
-    recipes : (n_streams, n_materials) array or scipy.sparse matrix
+    recipes : (n_streams, n_materials) float
         Amount of each material that one unit of each stream uses, in the material's unit.
     names : (n_materials,) tuple of str
         Names of the materials.
@@ -141,14 +141,15 @@ def explode(paths: Paths, recipes: Any, *, names: tuple[str, ...], dtype: Any = 
     """
     if recipes.shape != (len(paths.names), len(names)):
         raise ValueError(f"recipes of shape {recipes.shape} for {len(paths.names)} streams and {len(names)} materials")
-    turned = recipes.T
-    amounts = np.empty((paths.n_paths, len(names), paths.horizon), dtype=dtype)
-    for index, future in enumerate(paths.counts):
-        amounts[index] = turned @ future
+    amounts = np.zeros((paths.n_paths, len(names), paths.horizon), dtype=dtype)
+    mean = np.zeros((len(names), paths.horizon))
+    for stream, material in zip(*np.nonzero(recipes), strict=True):  # a job uses few of a shop's materials
+        amounts[:, material] += recipes[stream, material] * paths.counts[:, stream]
+        mean[material] += recipes[stream, material] * paths.mean[stream]
     return Paths(
         names=names,
         weeks=_shop_weeks(paths, len(names)),
-        mean=np.asarray(turned @ paths.mean, dtype=np.float64),
+        mean=mean,
         counts=amounts,
     )
 

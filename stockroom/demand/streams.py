@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 
@@ -12,9 +12,8 @@ from stockroom.demand.history import Dates, Facts, Floats
 from stockroom.demand.paths import ChanceLine
 from stockroom.errors import StockroomError
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
 from stockroom.stock.recipes import Need
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,12 +50,13 @@ StreamKey = tuple[str, frozenset[str]]  # a job, and the materials it takes
 
 @dataclass(slots=True)
 class _Kind:
-    """Tickets that ask for exactly the same."""
+    """Tickets whose recipe asks for exactly the same."""
 
     key: StreamKey
     asked: tuple[Need, ...]
     chances: Mapping[str, Fraction]  # of each line
     tickets: int = 0
+    own: list[Need] = field(default_factory=list)  # what single tickets took beyond it, or left out: then below zero
 
 
 @dataclass(slots=True)
@@ -85,7 +85,8 @@ def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Seq
     Notes
     -----
     A stream is a job with the set of materials it takes: heel tops of two sizes are two streams, full soles cut
-    from one bend are one, whose use per ticket is the mean over the sizes that came in.
+    from one bend are one, whose use per ticket is the mean over the sizes that came in. What single tickets took
+    beyond their recipe is spread over the stream as a line of chance, and makes no stream of its own.
 
     A stream starts where its job's history starts. Started at its own first ticket, a set of materials seen once ten
     weeks ago would count as one in ten weeks: the weeks before, in which it could have been asked for and was not,
@@ -98,7 +99,7 @@ def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Seq
         if ticket.state is TicketState.CANCELLED:
             continue
         try:
-            asked = box.needs(ticket, day)
+            asked = box.by_recipe(ticket, day)
         except StockroomError as wrong:
             unclear[ticket.number] = wrong.what
             continue
@@ -107,6 +108,9 @@ def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Seq
             key = (ticket.job, frozenset(need.material for need in asked))
             kind = kinds[ticket.job, id(asked)] = _Kind(key=key, asked=asked, chances=_chances(box, ticket, day))
         kind.tickets += 1
+        if ticket.changed:
+            kind.own += ticket.added
+            kind.own += (replace(need, nano=-need.nano) for need in asked if need.line in ticket.left_out)
         rows.append((kind.key, ticket.taken_in.date()))
     return _streams(_piled(kinds.values()), rows, materials, unclear)
 
@@ -114,6 +118,7 @@ def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Seq
 def _piled(kinds: Iterable[_Kind]) -> dict[StreamKey, _Pile]:
     """Add up what the tickets of each stream take."""
     piles: dict[StreamKey, _Pile] = {}
+    kinds = list(kinds)
     for kind in kinds:
         pile = piles.setdefault(kind.key, _Pile())
         pile.tickets += kind.tickets
@@ -122,7 +127,19 @@ def _piled(kinds: Iterable[_Kind]) -> dict[StreamKey, _Pile]:
             pile.amounts[need.material] += nano
             if kind.chances.get(need.line, 1) != 1:
                 pile.by_chance[need.material, kind.chances[need.line]] += nano
+    for kind in kinds:
+        _add_own(piles[kind.key], kind.own)
     return piles
+
+
+def _add_own(pile: _Pile, own: Sequence[Need]) -> None:
+    """Let what single tickets took beyond the recipe be a line that only such a share of the tickets needs."""
+    times = Counter(need.material for need in own if need.nano > 0)
+    for need in own:
+        pile.amounts[need.material] += need.nano
+        if need.nano > 0:
+            share = min(Fraction(times[need.material], pile.tickets), Fraction(1))
+            pile.by_chance[need.material, share] += need.nano
 
 
 def _chances(box: RecipeBox, ticket: Ticket, day: date) -> dict[str, Fraction]:

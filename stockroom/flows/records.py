@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from stockroom.flows.accounts.period import gather
-from stockroom.flows.bench.waiting import late_days
+from stockroom.flows.bench.shelf import late_days
 from stockroom.flows.book.snapshot import delivered_lines, orders_then, read_standing, tickets_then
 from stockroom.margins.accounts import costs_of
 from stockroom.margins.period import Period
@@ -17,6 +17,7 @@ from stockroom.stock.layers import Standing, closing
 from stockroom.stock.moves import Document, DocumentKind, Move
 from stockroom.stock.orders import Order, OrderLine
 from stockroom.stock.quantities import Unit
+from stockroom.stock.sales import SalePart, parts_of
 from stockroom.stock.tickets import Ticket
 from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Book, Session
@@ -27,13 +28,12 @@ ALL = datetime.max
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SoldLine:
-    """What one line of a counter sale took off the shelf."""
+    """What one line of a counter sale took off the shelf, or brought back."""
 
     document: Document
     position: int
-    move: Move
+    part: SalePart
     unit: Unit
-    price: int | None  # minor units taken for the document; on its first line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,15 +105,9 @@ def sales(book: Book, *, until: datetime | None = None, site: str | None = None)
     with book.reading() as session:
         units, found = _units(session), _standing(session, DocumentKind.SALE, until, site)
     return [
-        SoldLine(
-            document=document,
-            position=position,
-            move=move,
-            unit=units[move.material],
-            price=_whole(document.content.get("price")) if position == 1 else None,
-        )
+        SoldLine(document=document, position=position, part=part, unit=units[part.material])
         for document in found
-        for position, move in enumerate(document.moves, start=1)
+        for position, part in enumerate(parts_of(document), start=1)
     ]
 
 
@@ -181,7 +175,3 @@ def _standing(session: Session, kind: DocumentKind, until: datetime | None, site
         for document in read_standing(session, kind)
         if document.happened <= (until or ALL) and site in (None, document.site)
     ]
-
-
-def _whole(said: object) -> int | None:
-    return said if isinstance(said, int) else None

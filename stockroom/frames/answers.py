@@ -204,8 +204,8 @@ LESSONS = Shape(
     ),
 )  # fmt: skip
 
-REHEARSAL = Shape(
-    name="rehearsal",
+BACKTEST = Shape(
+    name="backtest",
     row="A past week under one way of ordering; with the last way, as it happened.",
     index=("way", "week"),
     fields=(
@@ -219,4 +219,4 @@ REHEARSAL = Shape(
     ),
 )  # fmt: skip
 
-ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, MARGINS, ACCURACY, FORECAST_ACCURACY, LESSONS, REHEARSAL)
+ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, MARGINS, ACCURACY, FORECAST_ACCURACY, LESSONS, BACKTEST)

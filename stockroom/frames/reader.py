@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Self, Unpack
 
 from stockroom.errors import UsageError
 from stockroom.flows.book.find_book import look_for
-from stockroom.frames.moments import MOST_AHEAD, MOST_BACK, When, moment, period_asked, read, until, whole_weeks
+from stockroom.margins.period import Period, from_to, period_named
+from stockroom.stock.typed import by_clock, day_or_moment, noon_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -16,6 +18,9 @@ if TYPE_CHECKING:
     from stockroom.flows.book.opening import Book, Shop
     from stockroom.flows.outlook.run_outs import Outlook
     from stockroom.frames.shape import Facts, Shape, Written
+
+When = str | date | datetime  # a day or a moment; as text, 2026-03-31 or 2026-03-31T14:30
+MOST_AHEAD, MOST_BACK = 104, 156  # weeks, as in the commands
 
 
 class BookReader:
@@ -87,7 +92,7 @@ class BookReader:
 
     def sites(self) -> list[str]:
         """Name the sites, the first one first."""
-        from stockroom.flows.book.sites import sites
+        from stockroom.flows.book.opening import sites
 
         return sites(self._open)
 
@@ -96,7 +101,7 @@ class BookReader:
         from stockroom.flows.bench.shelf import shelf_rows
         from stockroom.frames.answers import STOCK
 
-        at = None if as_of is None else read(as_of)
+        at = None if as_of is None else _read(as_of)
         return self._rows(STOCK, shelf_rows(self._open, at=at, site=self._site(site)), written)
 
     def moves(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
@@ -104,7 +109,7 @@ class BookReader:
         from stockroom.flows.records import moves
         from stockroom.frames.records import MOVES
 
-        told = moves(self._open, until=until(as_of), site=self._site(site))
+        told = moves(self._open, until=_until(as_of), site=self._site(site))
         return self._made(MOVES, {**told, "amount": told["nano"]}, written)
 
     def documents(
@@ -114,7 +119,7 @@ class BookReader:
         from stockroom.flows.records import documents
         from stockroom.frames.records import DOCUMENTS
 
-        told = documents(self._open, until=until(as_of), site=self._site(site))
+        told = documents(self._open, until=_until(as_of), site=self._site(site))
         return self._made(DOCUMENTS, {**told, "document": told["id"], "about": told["subject"]}, written)
 
     def tickets(
@@ -124,14 +129,14 @@ class BookReader:
         from stockroom.flows.records import tickets
         from stockroom.frames.records import TICKETS
 
-        return self._rows(TICKETS, tickets(self._open, until=until(as_of), site=self._site(site)), written)
+        return self._rows(TICKETS, tickets(self._open, until=_until(as_of), site=self._site(site)), written)
 
     def sales(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
         """Give the counter sales that stand."""
         from stockroom.flows.records import sales
         from stockroom.frames.records import SALES
 
-        return self._rows(SALES, sales(self._open, until=until(as_of), site=self._site(site)), written)
+        return self._rows(SALES, sales(self._open, until=_until(as_of), site=self._site(site)), written)
 
     def deliveries(
         self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
@@ -140,14 +145,14 @@ class BookReader:
         from stockroom.flows.records import deliveries
         from stockroom.frames.records import DELIVERIES
 
-        return self._rows(DELIVERIES, deliveries(self._open, until=until(as_of), site=self._site(site)), written)
+        return self._rows(DELIVERIES, deliveries(self._open, until=_until(as_of), site=self._site(site)), written)
 
     def orders(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
         """Give the lines of every order, open or not."""
         from stockroom.flows.records import orders
         from stockroom.frames.records import ORDERS
 
-        found = orders(self._open, moment(as_of).date(), until=until(as_of), site=self._site(site))
+        found = orders(self._open, _moment(as_of).date(), until=_until(as_of), site=self._site(site))
         return self._rows(ORDERS, found, written)
 
     def run_outs(
@@ -189,7 +194,7 @@ class BookReader:
         from stockroom.flows.ordering.plan import plan_order
         from stockroom.frames.answers import SUGGESTIONS
 
-        plan = plan_order(self._open, moment(as_of), site=self._site(site))
+        plan = plan_order(self._open, _moment(as_of), site=self._site(site))
         return self._rows(SUGGESTIONS, [(each, line) for each in plan.lists for line in each.lines], written)
 
     def margins(
@@ -211,7 +216,7 @@ class BookReader:
 
         if by not in BY:
             raise UsageError(f"Jobs can't be grouped by '{by}'.", fix=f"Group by {', '.join(BY)}.")
-        found = margins_of(self._open, period_asked(period), by)
+        found = margins_of(self._open, _period(period), by)
         pairs = [(PAID, group) for group in found.groups] + [(REDONE, group) for group in found.redone]
         return self._rows(MARGINS, pairs, written)
 
@@ -220,14 +225,14 @@ class BookReader:
         from stockroom.flows.records import cost_layers
         from stockroom.frames.records import LAYERS
 
-        return self._rows(LAYERS, cost_layers(self._open, moment(as_of).date()), written)
+        return self._rows(LAYERS, cost_layers(self._open, _moment(as_of).date()), written)
 
     def counts(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
         """Give the counted bins."""
         from stockroom.flows.records import counted
         from stockroom.frames.records import COUNTS
 
-        return self._rows(COUNTS, counted(self._open, until=until(as_of), site=self._site(site)), written)
+        return self._rows(COUNTS, counted(self._open, until=_until(as_of), site=self._site(site)), written)
 
     def record_accuracy(
         self, *, as_of: When | None = None, since: When | None = None, **written: Unpack[Written]
@@ -236,8 +241,8 @@ class BookReader:
         from stockroom.flows.counts.accuracy import count_report
         from stockroom.frames.answers import ACCURACY
 
-        start = None if since is None else moment(since).date()
-        return self._rows(ACCURACY, count_report(self._open, moment(as_of), since=start).periods, written)
+        start = None if since is None else _moment(since).date()
+        return self._rows(ACCURACY, count_report(self._open, _moment(as_of), since=start).periods, written)
 
     def forecast_accuracy(
         self,
@@ -253,7 +258,7 @@ class BookReader:
         from stockroom.frames.answers import FORECAST_ACCURACY
 
         found = forecast_report(
-            self._open, moment(as_of), site=self._site(site), most=whole_weeks(days, MOST_AHEAD) or 1,
+            self._open, _moment(as_of), site=self._site(site), most=_weeks(days, MOST_AHEAD) or 1,
             models=" ".join(models),
         )  # fmt: skip
         return self._rows(FORECAST_ACCURACY, found.rows, written)
@@ -263,9 +268,9 @@ class BookReader:
         from stockroom.flows.learning.proposals import offered
         from stockroom.frames.answers import LESSONS
 
-        return self._rows(LESSONS, offered(self._open, moment(as_of)), written)
+        return self._rows(LESSONS, offered(self._open, _moment(as_of)), written)
 
-    def rehearsal(
+    def backtest(
         self,
         *,
         as_of: When | None = None,
@@ -275,18 +280,18 @@ class BookReader:
     ) -> pd.DataFrame:
         """Replay past weeks [52] with stockroom's orders, with plain rules, and as it happened."""
         from stockroom.flows.backtest.report import weekly_rows
-        from stockroom.flows.backtest.run import WEEKS, rehearse_weeks
-        from stockroom.frames.answers import REHEARSAL
+        from stockroom.flows.backtest.run import WEEKS, backtest_weeks
+        from stockroom.frames.answers import BACKTEST
 
-        past = whole_weeks(weeks, MOST_BACK) or WEEKS
-        played = rehearse_weeks(self._open, moment(as_of), weeks=past, site=self._site(site))
-        return self._rows(REHEARSAL, weekly_rows(played), written)
+        past = _weeks(weeks, MOST_BACK) or WEEKS
+        played = backtest_weeks(self._open, _moment(as_of), weeks=past, site=self._site(site))
+        return self._rows(BACKTEST, weekly_rows(played), written)
 
     def _look_ahead(self, as_of: When | None, site: str | None, weeks: int | None, models: Sequence[str]) -> Outlook:
         from stockroom.flows.outlook.run_outs import look_ahead
 
-        ahead, names = whole_weeks(weeks, MOST_AHEAD), " ".join(models)
-        return look_ahead(self._open, moment(as_of), weeks=ahead, site=self._site(site), models=names)
+        ahead, names = _weeks(weeks, MOST_AHEAD), " ".join(models)
+        return look_ahead(self._open, _moment(as_of), weeks=ahead, site=self._site(site), models=names)
 
     @property
     def _open(self) -> Book:
@@ -303,7 +308,7 @@ class BookReader:
         return settings(self._open)
 
     def _site(self, named: str | None) -> str | None:
-        from stockroom.flows.book.sites import check_site
+        from stockroom.flows.book.opening import check_site
 
         return None if named is None else check_site(self._open, named)
 
@@ -318,3 +323,40 @@ class BookReader:
         if written.get("money", "float") not in ("float", "decimal"):
             raise UsageError(f"Money can't be written as '{written['money']}'.", fix="Ask for 'float' or 'decimal'.")
         return made(shape, told, digits=self._shop.currency_digits, **written)
+
+
+def _read(when: When) -> date | datetime:
+    """Take a day or a moment as it is given, to the second, in the shop's own time."""
+    if isinstance(when, str):
+        return day_or_moment(when)
+    if isinstance(when, datetime):
+        return when.replace(microsecond=0, tzinfo=None)
+    if isinstance(when, date):
+        return when
+    raise UsageError(f"{when!r} is not a day or a moment.", fix="Give a date, a datetime or a text.")
+
+
+def _until(as_of: When | None) -> datetime | None:
+    """Give the last moment that counts: of a day, its end."""
+    when = None if as_of is None else _read(as_of)
+    return when if when is None or isinstance(when, datetime) else datetime.combine(when, time.max)
+
+
+def _moment(as_of: When | None) -> datetime:
+    """Give the moment to look ahead from: of a day its noon; without one, what the clock says."""
+    return by_clock(datetime.now) if as_of is None else noon_of(_read(as_of))
+
+
+def _weeks(weeks: int | None, most: int) -> int | None:
+    """Hold within reason how many weeks are asked about."""
+    if weeks is not None and not 1 <= weeks <= most:
+        raise UsageError(f"{weeks} is not a number of weeks to ask about.", fix=f"Give 1 to {most}.")
+    return weeks
+
+
+def _period(asked: str | tuple[When, When]) -> Period:
+    """Read a named period, or one from day to day; without either, the twelve months up to today."""
+    if isinstance(asked, str) and asked:
+        return period_named(asked)
+    last = _moment(asked[1] if asked else None).date()
+    return from_to(_moment(asked[0]).date() if asked else None, last)

@@ -19,6 +19,10 @@ def _choices(ticket: Ticket) -> str:
     return "; ".join(f"{name}={option}" for name, option in ticket.chosen.items())
 
 
+def _codes(name: str) -> Callable[[Ticket], str]:
+    return lambda ticket: "; ".join(need.material for need in getattr(ticket, name))
+
+
 MOVES = Shape(
     name="moves",
     row="A line of the ledger, in the order it was entered.",
@@ -77,6 +81,10 @@ TICKETS = Shape(
         field("price", Holds.MONEY, "What was charged, with tax."),
         field("redo_of", Holds.TEXT, "The ticket whose work is done again under guarantee."),
         field("by_post", Holds.FLAG, "Whether it goes back by post."),
+        field("post_cost", Holds.MONEY, "What the post cost."),
+        field("added", Holds.TEXT, "Materials used beyond the recipe, by code.", _codes("added")),
+        field("left_out", Holds.TEXT, "Lines of the recipe that are not wanted.", lambda t: "; ".join(t.left_out)),
+        field("used_so_far", Holds.TEXT, "Materials used before it was finished, by code.", _codes("drawn")),
         field("site", Holds.TEXT, "Where."),
     ),
 )
@@ -90,10 +98,10 @@ SALES = Shape(
         field("line", Holds.NUMBER, "Its line.", "position"),
         field("happened", Holds.MOMENT, "When it was sold.", "document.happened"),
         field("site", Holds.TEXT, "Where.", "document.site"),
-        field("material", Holds.TEXT, "The material's code.", "move.material"),
-        field("amount", Holds.AMOUNT, "What was sold.", lambda sold: -sold.move.nano),
+        field("material", Holds.TEXT, "The material's code.", "part.material"),
+        field("amount", Holds.AMOUNT, "What was sold; below zero was brought back.", "part.nano"),
         field("unit", Holds.UNIT, UNIT_MEANING),
-        field("price", Holds.MONEY, "What was taken for it, with tax; missing where nobody said."),
+        field("price", Holds.MONEY, "What was taken for it, with tax; missing where nobody said.", "part.price"),
     ),
 )
 

@@ -9,7 +9,8 @@ from fractions import Fraction
 from functools import lru_cache
 
 from stockroom.errors import UsageError
-from stockroom.phrases import phrase
+from stockroom.phrases import Number, phrase
+from stockroom.stock.bounds import FIRST_YEAR, LAST_YEAR
 from stockroom.stock.money import minor
 from stockroom.stock.typed import YES_NO
 
@@ -84,7 +85,6 @@ def _between(pattern: str) -> str:
 
 Cell = str | int | float | bool | date | datetime | time
 
-FIRST_YEAR, LAST_YEAR = 2000, 2100
 MOST = Decimal(10) ** 9  # beyond it a figure is a slip in a small shop, and the ledger's integers would run full
 LONGEST_TEXT = 2_000
 LONGEST_CODE = 60
@@ -174,7 +174,7 @@ def number(cell: Cell, marks: Marks, *, above_zero: bool = False) -> Decimal:
         least = phrase("The number must be above zero.") if above_zero else phrase("The number must be zero or more.")
         raise UsageError(least, fix="Check the row.")
     if found > MOST:
-        fix = phrase("It may be %(most)s at most; check the unit.", most=f"{int(MOST):,}")
+        fix = phrase("It may be %(most)s at most; check the unit.", most=Number(int(MOST)))
         raise UsageError("The number is too large.", fix=fix)
     return found
 
@@ -224,7 +224,7 @@ def percent(cell: Cell, marks: Marks) -> Decimal:
 
 
 def share(cell: Cell, marks: Marks) -> Fraction:
-    """Read a share such as 1/3, 0.33 or 33%, above 0 and at most 1.
+    """Read a share such as 1/3, 0.33 or 33%, from 0 to 1.
 
     Raises
     ------
@@ -241,8 +241,8 @@ def share(cell: Cell, marks: Marks) -> Fraction:
         found = Fraction(percent(bare, marks)) / 100
     else:
         found = Fraction(number(bare, marks))
-    if not 0 < found <= 1:
-        raise UsageError("A share lies above 0 and is 1 at most.", fix="Write it like 1/3, 0.33 or 33%.")
+    if not 0 <= found <= 1:
+        raise UsageError("A share lies between 0 and 1.", fix="Write it like 1/3, 0.33 or 33%.")
     return found
 
 
@@ -407,7 +407,7 @@ def _to_second(found: datetime) -> datetime:
 def _tidy(cell: str) -> str:
     found = " ".join(unicodedata.normalize("NFC", cell).translate(_DROPPED).split())
     if len(found) > LONGEST_TEXT:
-        raise UsageError("The text is too long.", fix=phrase("Keep it to %(most)s letters.", most=f"{LONGEST_TEXT:,}"))
+        raise UsageError("The text is too long.", fix=phrase("Keep it to %(most)s letters.", most=Number(LONGEST_TEXT)))
     odd = next(
         (mark for mark in found if unicodedata.category(mark) in {"Cc", "Cf", "Cs"} and mark not in _JOINERS), ""
     )

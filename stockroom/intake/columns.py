@@ -10,6 +10,7 @@ from stockroom.stock.materials import FAMILIES, Purpose
 from stockroom.stock.moves import WRITTEN_OFF
 from stockroom.stock.recipes import Per, Sizing
 
+BROUGHT_BACK = ("no", "into stock", "wasted")
 README = "read me"  # the sheet of a template that describes the columns; never loaded
 
 
@@ -95,9 +96,7 @@ def plain_header(text: str) -> str:
     return " ".join(text.replace("_", " ").casefold().split())
 
 
-_FINER = phrase(
-    "Round it here. For an exact cost fill in 'value' in the opening list; deliveries since are kept at their price."
-)
+_FINER = phrase("Give the cost of more of them together: 4.20 here, and 1000 under 'usual cost for'.")
 
 SHOP = FileKind(
     stem="shop",
@@ -145,6 +144,8 @@ MATERIALS = FileKind(
         Field(name="usual cost", meaning="Usual cost before tax (with it where the shop is not registered), per "
               "unit shown, for stock whose cost isn't known.",
                type=Type.MONEY, finer=_FINER, example="3.20"),
+        Field(name="usual cost for", meaning="For how many units together the usual cost is, where one costs less than "
+               "the smallest coin: 4.20 for 1000 tacks. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
         Field(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
         Field(name="extra", header="counting facts",
               meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
@@ -221,6 +222,8 @@ JOBS = FileKind(
         Field(name="name", meaning="Its name.", required=True, example="Half soles"),
         Field(name="family", meaning="Jobs that share a season.", example="soling"),
         Field(name="price", meaning="Price as charged.", type=Type.MONEY, example="38.00"),
+        Field(name="price of one shoe", meaning="Price of a single shoe. Blank: the same as for a pair.",
+               type=Type.MONEY, example=""),
         Field(name="tax %", meaning="Its tax rate. Blank: the shop's usual rate.", type=Type.PERCENT, example=""),
         Field(name="bench minutes", meaning="Usual minutes at the bench.", type=Type.WHOLE, example="35"),
         Field(name="sized", meaning="Whether the ticket must say the shoe size. Blank: no.", type=Type.YES_NO,
@@ -246,20 +249,23 @@ RECIPES = FileKind(
         Field(name="choice", meaning="What the customer chooses between. Blank: always used.", example="sole"),
         Field(name="option", meaning="The option that uses this row; the first listed is the usual one.",
                example="rubber"),
-        Field(name="material", meaning="A material's code, or a group's: then the variant that fits size and colour.",
-               type=Type.REFERENCE, required=True, example="SOLE-RUB", refers_to="stock"),
-        Field(name="amount", meaning="How much is used.", type=Type.NUMBER, required=True, above_zero=True,
-               example="1"),
+        Field(name="material", meaning="A material's code, or a group's: then the variant that fits size and colour. "
+               "Blank where an option uses nothing, such as 'old ones kept'.",
+               type=Type.REFERENCE, headed=True, example="SOLE-RUB", refers_to="stock"),
+        Field(name="amount", meaning="How much is used; 0 or blank for an option that uses nothing.", type=Type.NUMBER,
+               headed=True, example="1"),
         Field(name="unit", meaning="Unit of the amount. Blank: the material's.", type=Type.UNIT, example="pair"),
         Field(name="per", meaning="What the amount is for. Blank: pair.", type=Type.CHOICE, example="pair",
                choices=tuple(Per)),
         Field(name="sizing", header="grows with size",
-              meaning="How the amount grows with the shoe. Blank: fixed.", type=Type.CHOICE,
+              meaning="How the amount grows with the shoe: by its length, or its area, which grows as the length times "
+              "itself. Blank: fixed.", type=Type.CHOICE,
                example="fixed", choices=tuple(Sizing)),
         Field(name="waste %", meaning="Added for cutting. Blank: 0.", type=Type.PERCENT, example="0"),
         Field(name="coats", meaning="Times it is put on. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
         Field(name="chance", header="share of jobs",
-              meaning="Share of jobs that use it. Blank: every job.", type=Type.SHARE, example=""),
+              meaning="Share of jobs that use it. Blank: every job; 0 for an option that uses nothing.",
+              type=Type.SHARE, example=""),
         Field(name="source", header="reason", meaning="Why this version was made.", example="first card"),
     ),
 )  # fmt: skip
@@ -287,7 +293,20 @@ EVENTS = FileKind(
     ),
 )
 
-CATALOGUE = (SHOP, MATERIALS, SUPPLIERS, OFFERS, JOBS, RECIPES, CLOSURES, EVENTS)
+POSTAGE = FileKind(
+    stem="postage",
+    what="What parcels cost you, one kind a row.",
+    identity="the code",
+    columns=(
+        Field(name="code", meaning="Your short code; it begins with a letter.", type=Type.CODE, required=True,
+               example="SMALL"),
+        Field(name="name", meaning="What it is called.", example="Small parcel"),
+        Field(name="cost", meaning="What the post costs you.", type=Type.MONEY, required=True, example="4.20"),
+        Field(name="packaging", meaning="What it is packed in, each with its amount.", type=Type.PAIRS, example=""),
+    ),
+)  # fmt: skip
+
+CATALOGUE = (SHOP, MATERIALS, SUPPLIERS, OFFERS, JOBS, RECIPES, CLOSURES, EVENTS, POSTAGE)
 
 
 MORNING, EVENING, NIGHT = time(9), time(17), time(20)  # goods come before the work, counts after it
@@ -390,6 +409,9 @@ PAST_JOBS = FileKind(
         Field(name="post cost", meaning="What the post cost you.", type=Type.MONEY, example=""),
         Field(name="cancelled", meaning="Whether the customer collected it unrepaired. Blank: no.", type=Type.YES_NO,
                example="no"),
+        Field(name="added", meaning="Materials used beyond the recipe, each with its amount.", type=Type.PAIRS,
+               example="SOLE-RUB-42=1 pair"),
+        Field(name="left out", meaning="Lines of the recipe that were not wanted.", example=""),
         Field(name="note", meaning="Anything else. Leave customers' names out unless you need them.",
                example="wants thin edge"),
     ),
@@ -408,6 +430,26 @@ SALES = FileKind(
         Field(name="price", meaning="Amount paid for the row. Blank: the shelf price.", type=Type.MONEY,
                example="13.00"),
         Field(name="receipt", meaning="Number of the receipt.", example="R-5512"),
+        Field(name="returned", meaning="Whether a customer brought it back: the price was paid back. Blank: no.",
+               type=Type.CHOICE, choices=BROUGHT_BACK, example=""),
+        Field(name="post cost", meaning="What the post cost you.", type=Type.MONEY, example=""),
+    ),
+)  # fmt: skip
+
+USES = FileKind(
+    stem="uses",
+    called="used-so-far",
+    what="What tickets had used before they were finished, one material a row. The finish then takes the rest.",
+    identity="the whole row; rows of one file that are exactly alike are told apart by their number",
+    columns=(
+        Field(name="when", meaning="When it was used; without a time, 17:00.", type=Type.MOMENT, required=True,
+               at=EVENING, example="2026-02-03 16:10"),
+        Field(name="ticket", meaning="Number of the ticket.", type=Type.CODE, required=True, example="10421"),
+        _MATERIAL,
+        _AMOUNT,
+        _UNIT,
+        Field(name="line", meaning="Line of the recipe it was used for. Blank: the one that takes the material, else "
+               "beyond the recipe.", example=""),
     ),
 )  # fmt: skip
 
@@ -462,7 +504,7 @@ COUNTS = FileKind(
     ),
 )  # fmt: skip
 
-HISTORY = (OPENING, DELIVERIES, PAST_JOBS, SALES, WASTE, COUNTS)
+HISTORY = (OPENING, DELIVERIES, PAST_JOBS, USES, SALES, WASTE, COUNTS)
 
 
 KINDS: dict[str, FileKind] = {kind.stem: kind for kind in CATALOGUE + HISTORY}

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from stockroom.errors import BadFileError, Problem, StockroomError, shorten
-from stockroom.phrases import as_phrase, joined, phrase, trimmed
+from stockroom.phrases import Number, as_phrase, joined, phrase, trimmed
 
 MOST = 1_000  # a list longer than this is not read by anyone
 
@@ -79,7 +79,7 @@ class Faults:
         """Give the notes, and say how many there were besides."""
         if not self.unsaid:
             return tuple(self.notes)
-        return (*self.notes, phrase("… and %(rest)s more remarks of this kind.", rest=f"{self.unsaid:,}"))
+        return (*self.notes, phrase("… and %(rest)s more remarks of this kind.", rest=Number(self.unsaid)))
 
     def refuse(self) -> None:
         """Refuse what was read, with all that was found wrong, if anything was."""

@@ -9,9 +9,8 @@ from typing import Any
 from stockroom.errors import BadFileError, Problem
 from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import KINDS, FileKind
-from stockroom.intake.faults import MOST, Faults, TooManyFaultsError
+from stockroom.intake.faults import MOST, Faults, FilePlace, TooManyFaultsError
 from stockroom.intake.known import BookFacts, LoadScope
-from stockroom.intake.layouts import arrange
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.parsers import CellReading
 from stockroom.intake.readers.catalogue import (
@@ -19,15 +18,16 @@ from stockroom.intake.readers.catalogue import (
     read_events,
     read_materials,
     read_offers,
+    read_postage,
     read_shop,
     read_suppliers,
 )
-from stockroom.intake.readers.rows import Context
-from stockroom.intake.readers.stock import read_counts, read_goods, read_opening, read_sales, read_waste
+from stockroom.intake.readers.stock import read_counts, read_goods, read_opening, read_sales, read_uses, read_waste
 from stockroom.intake.readers.work import read_jobs, read_recipes, read_tickets
-from stockroom.intake.sources import SourceSheet, parts, sources
-from stockroom.intake.tables import FileTable, ReadRow
-from stockroom.phrases import phrase
+from stockroom.intake.sheets import FileSheet
+from stockroom.intake.sources import SourceSheet, arrange, parts, sources
+from stockroom.intake.tables import Context, FileTable, ReadRow
+from stockroom.phrases import Number, phrase
 
 Progress = Callable[[str, int, int | None], None]  # file and sheet, rows read so far, rows in all where known
 Reader = Callable[[Iterator[ReadRow], Context], Any]
@@ -43,9 +43,11 @@ _READERS: Mapping[str, Reader] = {
     "recipes": read_recipes,
     "closures": read_closures,
     "events": read_events,
+    "postage": read_postage,
     "opening": read_opening,
     "deliveries": read_goods,
     "past-jobs": read_tickets,
+    "uses": read_uses,
     "sales": read_sales,
     "waste": read_waste,
     "counts": read_counts,
@@ -107,17 +109,53 @@ def read_files(
     """
     load = _Load(book=LoadScope(known), locale=locale, digits=digits, progress=progress, counted=counted, now=now)
     opened: list[SourceSheet] = []
-    try:
+
+    def read() -> Loaded:
         for source in sources(paths, load.faults):
-            opened += parts(source, load.faults, load.book)
-        loaded = _read_all(load, _once(opened))
-    except TooManyFaultsError:
-        load.faults.problems[-1] = Problem(
-            what=phrase("There are more than %(most)s problems; reading stopped here", most=f"{MOST - 1:,}")
-        )
+            opened.extend(parts(source, load.faults, load.book))
+        return _read_all(load, _once(opened))
+
+    try:
+        return _checked(load, read)
     finally:
         for part in opened:
             part.sheet.close()
+
+
+def read_rows(
+    rows: Mapping[str, Sequence[Mapping[str, str]]],
+    known: BookFacts,
+    *,
+    locale: str,
+    digits: int,
+    now: datetime | None = None,
+) -> Loaded:
+    """Read rows that were typed, by the stem of their kind, as rows of files are read.
+
+    Raises
+    ------
+    BadFileError
+        With every fault of every row; they are counted from 1.
+    """
+    load = _Load(book=LoadScope(known), locale=locale, digits=digits, progress=None, now=now)
+    typed = [SourceSheet(kind=KINDS[stem], sheet=_typed(KINDS[stem], mine)) for stem, mine in rows.items()]
+    return _checked(load, lambda: _read_all(load, typed))
+
+
+def _typed(kind: FileKind, rows: Sequence[Mapping[str, str]]) -> FileSheet:
+    names = [column.name for column in kind.columns]
+    cells = [(number, [row.get(name, "") for name in names]) for number, row in enumerate(rows, start=1)]
+    return FileSheet(place=FilePlace(file=kind.title), rows=iter([(0, names), *cells]))
+
+
+def _checked(load: _Load, read: Callable[[], Loaded]) -> Loaded:
+    """Read, and refuse the whole with all that was found wrong."""
+    try:
+        loaded = read()
+    except TooManyFaultsError:
+        load.faults.problems[-1] = Problem(
+            what=phrase("There are more than %(most)s problems; reading stopped here", most=Number(MOST - 1))
+        )
     load.faults.refuse()
     return replace(loaded, rows=load.rows, notes=load.faults.remarks())
 

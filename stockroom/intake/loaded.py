@@ -9,6 +9,7 @@ from stockroom.stock.counts import Count
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.orders import Delivery, Order
+from stockroom.stock.postage import Postage
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Job, Recipe
 from stockroom.stock.suppliers import Offer, Supplier
@@ -38,6 +39,21 @@ class SaleLine:
     amount: Quantity
     price: int | None = None  # minor units as paid, for the whole line; None: the price on the tag
     receipt: str = ""
+    returned: bool = False  # a customer brought it back
+    wasted: bool = False  # and it was no good any more
+    post_cost: int | None = None  # minor units
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UseLine:
+    """A material that a ticket had used before it was finished."""
+
+    key: str
+    when: datetime
+    ticket: str
+    material: str
+    amount: Quantity
+    line: str = ""  # of the recipe
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +84,9 @@ class Loaded:
     opening: tuple[OpeningLine, ...] = ()
     orders: tuple[Order, ...] = ()  # still open; as placed, before the deliveries below were received against them
     deliveries: tuple[Delivery, ...] = ()
+    postage: tuple[Postage, ...] = ()
     tickets: tuple[Ticket, ...] = ()
+    uses: tuple[UseLine, ...] = ()
     sales: tuple[SaleLine, ...] = ()
     waste: tuple[WasteLine, ...] = ()
     counts: tuple[Count, ...] = ()

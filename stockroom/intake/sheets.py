@@ -18,7 +18,7 @@ from stockroom.errors import BadFileError, Problem, shorten
 from stockroom.intake.cells import Cell
 from stockroom.intake.columns import plain_header
 from stockroom.intake.faults import FilePlace, place_of
-from stockroom.phrases import as_phrase, phrase
+from stockroom.phrases import Number, as_phrase, phrase
 
 MOST_BYTES = 64 * 2**20
 MOST_ROWS = 250_000  # some seventy years of a busy bench
@@ -188,15 +188,19 @@ def _headers_met(text: str, mark: str, headers: frozenset[str]) -> int:
     return most if most > 1 else 0
 
 
+_LINE = re.compile(r"[^\r\n]*(?:\r\n|[\r\n])|[^\r\n]+\Z")
+
+
 class _Lines:
     """Lines of a text, as long as no row grows out of all bounds; csv would hold it in memory whole."""
 
     def __init__(self, text: str) -> None:
-        self._lines = io.StringIO(text, newline="")
+        self._text = text
         self.taken = 0  # letters since the last row
 
     def __iter__(self) -> Iterator[str]:
-        for line in self._lines:
+        for found in _LINE.finditer(self._text):
+            line = found[0]
             self.taken += len(line)
             if self.taken > LONGEST_ROW:
                 raise csv.Error(_LONG)
@@ -206,22 +210,27 @@ class _Lines:
 def _rows(text: str, separator: str, place: FilePlace) -> Iterator[tuple[int, list[str]]]:
     lines = _Lines(text)
     reader = csv.reader(lines, delimiter=separator, strict=True)
-    number, filled = 0, 0
+    number = 0
     try:
+        if text.count("\n") >= MOST_ROWS:
+            _refuse_many(text, separator, place)
         for number, row in enumerate(reader, start=1):
             lines.taken = 0
             if not any(row):
                 continue
-            filled += 1
-            if filled > MOST_ROWS:
-                raise bad(
-                    place,
-                    phrase("There are more than %(most)s rows", most=f"{MOST_ROWS:,}"),
-                    "Split the file, by year for example.",
-                )
             yield number, row
     except csv.Error as wrong:
         raise _broken(wrong, place, number + 1) from wrong
+
+
+def _refuse_many(text: str, separator: str, place: FilePlace) -> None:
+    """Count the rows before any of them is looked at; a long text may be one of few rows with long cells."""
+    lines, filled = _Lines(text), 0
+    for row in csv.reader(lines, delimiter=separator, strict=True):
+        lines.taken = 0
+        filled += any(row)
+        if filled > MOST_ROWS:
+            raise _too_many(place)
 
 
 def _broken(wrong: csv.Error, place: FilePlace, row: int) -> Exception:
@@ -252,6 +261,7 @@ _HOLLOW = re.compile(  # a cell with a formula, and no value or an empty one beh
     rb"\s*+(<(?:\w+:)?v\s*+/>|<(?:\w+:)?v>\s*+</(?:\w+:)?v>)?+\s*+</(?:\w+:)?c>"
 )
 _ROW = re.compile(rb"<(?:\w+:)?row[\s>/]")
+_VALUE = re.compile(rb"<(?:\w+:)?(?:v|is)[\s>]")
 _SHEET = re.compile(rb"<(?:\w+:)?worksheet[\s>]")
 _TEXT = re.compile(rb'\bt="str"')  # a formula may well give an empty text
 _ENTITIES = re.compile(rb"<!(?:DOCTYPE|ENTITY)")
@@ -296,8 +306,13 @@ def _check_parts(handle: BinaryIO, place: FilePlace) -> None:
 
 def _check_part(archive: zipfile.ZipFile, part: zipfile.ZipInfo, place: FilePlace) -> None:
     """Refuse parts too large to hold, and document types and entities; the parser refuses those too."""
+    filled = _FilledRows(place)
     with archive.open(part) as opened:
         start = opened.read(_CHUNK)
+        if _SHEET.search(start):  # before the library looks through all of it for its size
+            filled.take(start)
+            while chunk := opened.read(_CHUNK):
+                filled.take(chunk)
     if part.file_size > MOST_HELD and not _SHEET.search(start):
         raise bad(place, *_TOO_LARGE)
     text = part.filename.casefold().endswith((".xml", ".rels"))
@@ -353,6 +368,32 @@ def _scan(sheet: Any, place: FilePlace) -> tuple[Merged, ...]:  # noqa: ANN401 -
     return tuple(merged)
 
 
+class _FilledRows:
+    """Counts the rows that hold anything while a sheet's text goes by: one too many, and nothing more is read."""
+
+    def __init__(self, place: FilePlace) -> None:
+        self.place = place
+        self.begun = False
+        self.under_way = b""  # what was seen of the last row
+        self.rows = 0
+
+    def take(self, chunk: bytes) -> None:
+        """Take the next part of the text."""
+        *whole, self.under_way = _ROW.split(self.under_way + chunk)
+        self.rows += sum(bool(_VALUE.search(row)) for row in whole[not self.begun :])
+        self.begun |= bool(whole)
+        if self.rows > MOST_ROWS:
+            raise _too_many(self.place)
+
+
+def _too_many(place: FilePlace) -> BadFileError:
+    return bad(
+        place,
+        phrase("There are more than %(most)s rows", most=Number(MOST_ROWS)),
+        "Split the file, by year for example.",
+    )
+
+
 def _merged(found: re.Match[bytes]) -> Merged:
     left, top, right, bottom = (part.decode() for part in found.groups())
     return Merged(first=int(top), last=int(bottom), cells=f"{left}{top}:{right}{bottom}")
@@ -382,11 +423,7 @@ def _guarded(sheet: Any, place: FilePlace) -> Iterator[tuple[int, Sequence[Cell 
             cells = _plain(row)
             filled += bool(cells)
             if filled > MOST_ROWS or number > MOST_NUMBERED:
-                raise bad(
-                    place,
-                    phrase("There are more than %(most)s rows", most=f"{MOST_ROWS:,}"),
-                    "Split the file, by year for example.",
-                )
+                raise _too_many(place)
             if len(cells) > MOST_COLUMNS:
                 wide = phrase("The row is wider than %(most)s columns", most=MOST_COLUMNS)
                 raise bad(place, wide, "Remove what isn't in the table.", row=number)

@@ -6,12 +6,14 @@ minus next month, and this month's figures stay.
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from math import sqrt
 from typing import cast
 
+from stockroom.demand.student import student_quantile
+from stockroom.margins.in_progress import Uses, unfinished
 from stockroom.margins.period import Period, month_of
 from stockroom.stock.layers import SHORT, LayerEntry
 from stockroom.stock.money import MILLI, half_up, printed
@@ -24,8 +26,6 @@ from stockroom.stock.tickets import Ticket
 _WORK = (DocumentKind.FINISH, DocumentKind.REDO)
 _USE = (MoveKind.JOB_USE, MoveKind.REDO_USE)
 _MINUTES = 60
-
-Uses = dict[str, tuple[int, int]]  # material: amount in nano and cost in thousandths, both as used (positive)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,11 +109,35 @@ def work_done(documents: Sequence[Document], entries: Iterable[LayerEntry], book
     Work
         A line for every ticket finished (or undone) in the period.
     """
+    entries = list(entries)
     tallies = _tallies(entries, period)
-    lines = [_line(document, tallies, books) for document in done_in(documents, period, _WORK)]
+    staged = unfinished(documents, entries)
+    for day, sign in ((period.first - timedelta(days=1), 1), (period.last, -1)):
+        _carry(tallies, staged.on(day), sign)
+    posted = posted_of(documents, period)
+    lines = [_line(document, tallies, books, posted) for document in done_in(documents, period, _WORK)]
     seen = {line.ticket for line in lines}
     earlier = sum(v for number, t in tallies.items() if number not in seen for _, v in t.uses.values())
+    earlier += sum(cost * MILLI for name, cost in posted.items() if name not in seen and name in books.tickets)
     return PeriodWork(lines=tuple(lines), earlier=earlier)
+
+
+def _carry(tallies: dict[str, _Tally], unfinished_: Mapping[str, Uses], sign: int) -> None:
+    """Bring in what unfinished tickets had used before a period; leave out what they have at its end."""
+    for number, uses in unfinished_.items():
+        tally = tallies.setdefault(number, _Tally())
+        for material, (nano, value) in uses.items():
+            held = tally.uses.get(material, (0, 0))
+            tally.uses[material] = (held[0] + sign * nano, held[1] + sign * value)
+
+
+def posted_of(documents: Sequence[Document], period: Period) -> dict[str, int]:
+    """Add up what the post cost of parcels sent in a period, by ticket or sale, in minor units."""
+    found: dict[str, int] = {}
+    for sent in done_in(documents, period, (DocumentKind.SENT,)):
+        cost = cast("int", sent.document.content.get("post_cost", 0))
+        found[sent.document.subject] = found.get(sent.document.subject, 0) + sent.count * cost
+    return {number: cost for number, cost in found.items() if cost}
 
 
 def _tallies(entries: Iterable[LayerEntry], period: Period) -> dict[str, _Tally]:
@@ -160,7 +184,7 @@ def _root(document: Document, by_id: Mapping[int | None, Document]) -> tuple[Doc
     return document, sign
 
 
-def _line(finish: Done, tallies: Mapping[str, _Tally], books: Books) -> JobLine:
+def _line(finish: Done, tallies: Mapping[str, _Tally], books: Books, posted: Mapping[str, int]) -> JobLine:
     document, number = finish.document, finish.document.subject
     ticket, redo = books.tickets.get(number), document.kind is DocumentKind.REDO
     code = cast("str", document.content.get("job", "")) or (ticket.job if ticket else "")
@@ -183,7 +207,7 @@ def _line(finish: Done, tallies: Mapping[str, _Tally], books: Books) -> JobLine:
         uses=tally.uses,
         provisional=tally.provisional,
         fee=quotient(taxed.gross * MILLI * books.fee.numerator, 100 * books.fee.denominator),
-        post=(ticket.post_cost or 0) * MILLI * finish.count if ticket else 0,
+        post=_post_cost(document, ticket) * MILLI * finish.count + posted.get(number, 0) * MILLI,
         bench=quotient(minutes * books.per_minute.numerator, books.per_minute.denominator),
         minutes=minutes,
         unpriced=price is None,
@@ -196,6 +220,12 @@ def _price(document: Document, ticket: Ticket | None, *, redo: bool) -> int | No
         return 0
     stated = cast("int | None", document.content.get("price"))
     return stated if stated is not None or ticket is None else ticket.price
+
+
+def _post_cost(document: Document, ticket: Ticket | None) -> int:
+    """Give what the post cost by the finish, else by the ticket: older documents don't say."""
+    stated = cast("int | None", document.content.get("post_cost"))
+    return stated if stated is not None else (ticket.post_cost or 0) if ticket else 0
 
 
 def _per_minute(shop: Shop) -> Fraction:
@@ -348,9 +378,7 @@ def mean_interval(values: Sequence[int]) -> tuple[int | None, int | None]:
     n = len(values)
     if n < 2:  # noqa: PLR2004 -- one ticket says nothing of the next
         return None, None
-    from scipy.special import stdtrit  # noqa: PLC0415 -- slow import
-
     mean = sum(values) / n
     spread = sqrt(sum((value - mean) ** 2 for value in values) / (n - 1))
-    reach = float(stdtrit(n - 1, (1 + _CONFIDENCE) / 2)) * spread / sqrt(n)
+    reach = student_quantile(n - 1, (1 + _CONFIDENCE) / 2) * spread / sqrt(n)
     return round(mean - reach), round(mean + reach)

@@ -1,6 +1,6 @@
 """A balanced journal of stock, month by month, under the shop's own account numbers."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -8,9 +8,10 @@ from stockroom.margins.period import Period, month_of
 from stockroom.margins.valuation import PRICE_DIFFERENCES, column_of
 from stockroom.stock.layers import LayerEntry
 from stockroom.stock.money import milli_to_minor
-from stockroom.stock.moves import MOVES
+from stockroom.stock.moves import MOVES, MoveKind
 
 STOCK = "stock"
+IN_PROGRESS = "work in progress"
 ROUNDING = "rounding"
 
 # The account each column of the summary is set against; a shop gives its own number for any of these names.
@@ -19,7 +20,7 @@ AGAINST: dict[str, str] = {
     PRICE_DIFFERENCES: "price differences",
     ROUNDING: ROUNDING,
 }
-ACCOUNTS = (STOCK, *dict.fromkeys(AGAINST.values()))
+ACCOUNTS = (STOCK, IN_PROGRESS, *dict.fromkeys(AGAINST.values()))
 FORMERLY = {  # what accounts were called before: the numbers a book keeps for them stay theirs
     "drawings": "owner's drawings",
     "opening balances": "opening stock",
@@ -45,7 +46,10 @@ class JournalLine:
 
 
 def journal(
-    entries: Iterable[LayerEntry], period: Period, accounts: Mapping[str, str] | None = None
+    entries: Iterable[LayerEntry],
+    period: Period,
+    accounts: Mapping[str, str] | None = None,
+    in_progress: Callable[[date], int] = lambda _day: 0,
 ) -> list[JournalLine]:
     """Write the journal of a period: one pair of lines a month and column.
 
@@ -57,6 +61,8 @@ def journal(
         The months wanted.
     accounts : mapping of str to str, optional
         The shop's number for any name in `ACCOUNTS`; the name itself stands where none is given.
+    in_progress : callable
+        What unfinished tickets had used by the end of a day, in thousandths of the minor unit: it is no cost yet.
 
     Returns
     -------
@@ -75,7 +81,30 @@ def journal(
         for name, change in (*rounded.items(), (ROUNDING, rest)):
             lines += _pair(day, name, change, names)
         opening = closing
-    return lines
+    before = in_progress(period.first - timedelta(days=1))
+    for month in _months(period):
+        day = min(_last_day(month), period.last)
+        after = in_progress(day)
+        lines += _unfinished(day, milli_to_minor(after) - milli_to_minor(before), names)
+        before = after
+    return sorted(lines, key=lambda line: line.day)
+
+
+def _months(period: Period) -> list[str]:
+    days = (period.last - period.first).days + 1
+    return list(dict.fromkeys(month_of(period.first + timedelta(days=n)) for n in range(days)))
+
+
+def _unfinished(day: date, change: int, names: Mapping[str, str]) -> list[JournalLine]:
+    """Take what unfinished work has used out of the cost of materials, or bring it back once it is finished."""
+    if not change:
+        return []
+    sides = [names[IN_PROGRESS], names[MOVES[MoveKind.JOB_USE].account]]
+    debit, credit = sides if change > 0 else sides[::-1]
+    return [
+        JournalLine(day=day, account=debit, debit=abs(change), credit=0, memo=IN_PROGRESS),
+        JournalLine(day=day, account=credit, debit=0, credit=abs(change), memo=IN_PROGRESS),
+    ]
 
 
 def _by_month(entries: Iterable[LayerEntry], period: Period) -> tuple[int, dict[str, dict[str, int]]]:

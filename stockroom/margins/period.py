@@ -60,6 +60,23 @@ def period_named(text: str) -> Period:
     return _months(year, month, 1 if found["month"] else _MONTHS)
 
 
+def from_to(first: date | None, last: date) -> Period:
+    """Give the period from day to day; without a first day, the twelve months up to the last.
+
+    Raises
+    ------
+    UsageError
+        If the first day is after the last.
+    """
+    start = first or last - timedelta(days=364)
+    if start > last:
+        raise UsageError(
+            phrase("%(first)s is after %(last)s.", first=str(start), last=str(last)),
+            fix="Give the first day first, and the last one after it.",
+        )
+    return Period(first=start, last=last)
+
+
 def before(period: Period) -> Period:
     """Give the period of the same length just before: as many whole months, or as many days."""
     end = period.first - timedelta(days=1)

@@ -147,12 +147,12 @@ def _rate(purchase: _Purchase, item: str, line: Mapping[str, object]) -> Decimal
 
 
 def _line(purchase: _Purchase, item: str, nano: int, taxed: Taxed) -> PurchaseLine:
-    content = purchase.root.content
+    content, key = purchase.root.content, purchase.root.key
     return PurchaseLine(
         document=purchase.document.id or 0,
         day=purchase.day,
         supplier=str(content.get("supplier", "")),
-        reference=str(content.get("reference", "")),
+        reference=str(content.get("reference", "")).removeprefix(key),  # the key stands in for a note nobody typed
         what=purchase.document.kind.label,
         item=item,
         nano=nano,

@@ -6,9 +6,10 @@ from datetime import date
 from decimal import Decimal
 from typing import cast
 
-from stockroom.margins.income import Books, JobLine, done_in
+from stockroom.margins.income import Books, JobLine, done_in, posted_of
 from stockroom.margins.period import Period, month_of
 from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.sales import parts_of
 
 JOBS, SALES = "jobs", "counter sales"
 
@@ -26,6 +27,7 @@ class SaleEarned:
     tax: int
     per_cent: Decimal
     unpriced: bool  # nobody said what was paid: no income
+    post: int = 0  # what the post cost, on the sale's first line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,23 +45,27 @@ class Takings:
 def sales_done(documents: Sequence[Document], books: Books, period: Period) -> list[SaleEarned]:
     """List a period's counter sales by day, at the tax rate of their material and day."""
     lines = []
+    posted = posted_of(documents, period)
     for done in done_in(documents, period, (DocumentKind.SALE,)):
-        material = done.document.moves[0].material
-        price = cast("int | None", done.document.content.get("price"))
-        taxed = books.rules.sale((price or 0) * done.count, material, done.day)
-        lines.append(
-            SaleEarned(
-                document=done.document.id or 0,
-                day=done.day,
-                material=material,
-                receipt=str(done.document.content.get("receipt", "")),
-                nano=-done.count * sum(move.nano for move in done.document.moves),
-                net=taxed.net,
-                tax=taxed.tax,
-                per_cent=taxed.per_cent,
-                unpriced=price is None,
+        post = cast("int", done.document.content.get("post_cost", 0)) * done.count
+        post += posted.get(f"sale {done.document.id}", 0)
+        for part in parts_of(done.document):
+            taxed = books.rules.sale((part.price or 0) * done.count, part.material, done.day)
+            lines.append(
+                SaleEarned(
+                    document=done.document.id or 0,
+                    day=done.day,
+                    material=part.material,
+                    receipt=str(done.document.content.get("receipt", "")),
+                    nano=done.count * part.nano,
+                    net=taxed.net,
+                    tax=taxed.tax,
+                    per_cent=taxed.per_cent,
+                    unpriced=part.price is None,
+                    post=post,
+                )
             )
-        )
+            post = 0  # stands on the first line
     return lines
 
 

@@ -6,15 +6,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import ROUND_HALF_UP, Decimal
 
-from stockroom.phrases import plural
+from stockroom.phrases import as_phrase, joined, plural
 from stockroom.show.locale_facts import LocaleFacts, facts_of
 from stockroom.stock.money import MILLI, major, milli_to_minor
-from stockroom.stock.quantities import Unit
+from stockroom.stock.quantities import Quantity, Unit
 from stockroom.stock.shop import Shop
 
 SHOWN_DIGITS = 4  # figures of an amount worth reading (three below one); whole numbers are never cut
 FINEST = 6  # decimals at most: what is left after rounding a cut is dust
-_MANY = {"piece": "pieces", "pair": "pairs"}
 AMOUNTS = {  # units that are words rather than signs
     "piece": ("%(amount)s piece", "%(amount)s pieces"),
     "pair": ("%(amount)s pair", "%(amount)s pairs"),
@@ -61,9 +60,13 @@ class Formats:
         """Write an amount with its unit, such as '12.5 dm2' or '3 pairs'."""
         written = self.bare(nano, unit)
         if unit.name not in AMOUNTS:
-            return f"{written} {unit.name}"
+            return joined([written, as_phrase(unit.name)])
         one, many = AMOUNTS[unit.name]
         return plural(one, many, 1 if written in {"1", "-1"} else 2, amount=written)
+
+    def quantity(self, amount: Quantity, unit: Unit) -> str:
+        """Write an amount in a material's unit, or in its own kind of unit where that is another."""
+        return self.amount(amount.nano, unit if unit.dimension is amount.dimension else amount.dimension.base)
 
     def money(self, minor: int) -> str:
         """Write money given in minor units, such as '€12.50'."""
@@ -130,7 +133,7 @@ def formats_of(shop: Shop) -> Formats:
 
 def unit_word(unit: Unit) -> str:
     """Name a unit after a figure, or over many: 'pieces'."""
-    return _MANY.get(unit.name, unit.name)
+    return unit.many
 
 
 def _rounded(value: Decimal, places: int) -> Decimal:

@@ -3,7 +3,7 @@
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from textwrap import TextWrapper
 
 GAP = "  "
@@ -27,12 +27,14 @@ class TableLine:
 
     cells: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    title: str = ""  # stands above it
 
 
 def draw(heads: Sequence[Head], lines: Sequence[TableLine], *, width: int | None = 80) -> str:
     """Draw rows under their headings, no wider than `width` columns where words allow (None: as wide as needed).
 
-    Columns empty in every row are left out; a flexible column that would get too narrow to read moves below its row.
+    Columns empty in every row are left out; a flexible column that would get too narrow to read
+    moves below its row, or above it if it is the first, which names it.
     """
     filled = [n for n in range(len(heads)) if any(line.cells[n] for line in lines)]
     heads, lines = _keep(heads, lines, filled)
@@ -42,6 +44,7 @@ def draw(heads: Sequence[Head], lines: Sequence[TableLine], *, width: int | None
             return draw(*_fold(heads, lines, n), width=width)
     drawn = [_row([head.text for head in heads], heads, widths), GAP.join("-" * room for room in widths)]
     for line in lines:
+        drawn += [wrap(plain_text(line.title), width)] if line.title else []
         drawn.append(_row(line.cells, heads, widths))
         drawn.extend(wrap(plain_text(note), width, indent=NOTE_INDENT) for note in line.notes if note)
     return "\n".join(drawn)
@@ -77,12 +80,15 @@ def _wide(mark: str) -> int:
 
 
 def _keep(heads: Sequence[Head], lines: Sequence[TableLine], kept: Sequence[int]) -> tuple[list[Head], list[TableLine]]:
-    rows = [TableLine(cells=tuple(line.cells[n] for n in kept), notes=line.notes) for line in lines]
+    rows = [replace(line, cells=tuple(line.cells[n] for n in kept)) for line in lines]
     return [heads[n] for n in kept], rows
 
 
 def _fold(heads: Sequence[Head], lines: Sequence[TableLine], column: int) -> tuple[list[Head], list[TableLine]]:
-    moved = [TableLine(cells=line.cells, notes=(line.cells[column], *line.notes)) for line in lines]
+    moved = [
+        replace(line, notes=(line.cells[column], *line.notes)) if column else replace(line, title=line.cells[0])
+        for line in lines
+    ]
     return _keep(heads, moved, [n for n in range(len(heads)) if n != column])
 
 

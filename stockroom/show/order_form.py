@@ -20,6 +20,7 @@ class OrderFacts:
     supplier: Supplier
     materials: Mapping[str, Material]  # by code
     formats: Formats
+    tax: int = 0  # minor units: said beside the total where the shop can't take it back
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

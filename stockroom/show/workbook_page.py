@@ -74,6 +74,29 @@ class SheetColumn:
     total: bool = False
 
 
+# Columns that several sheets share.
+OF_A_MATERIAL = (
+    SheetColumn(title="Family", width=16),
+    SheetColumn(title="Code", width=14),
+    SheetColumn(title="Material", width=34),
+)
+ON_THE_SHELF = (
+    *OF_A_MATERIAL,
+    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
+    SheetColumn(title="Unit", width=8),
+)
+
+
+def taxed(net: str) -> tuple[SheetColumn, ...]:
+    """Give the columns of an amount of money with its tax: net, rate, tax, gross."""
+    return (
+        SheetColumn(title=net, kind=CellKind.COINS, width=13, total=True),
+        SheetColumn(title="Tax %", kind=CellKind.AMOUNT, width=8),
+        SheetColumn(title="Tax", kind=CellKind.COINS, width=12, total=True),
+        SheetColumn(title="Gross", kind=CellKind.WORKED, width=13, total=True),
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
     """A sum that must come to nothing.

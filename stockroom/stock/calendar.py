@@ -2,9 +2,10 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 
 WEEK = 7
+NOON = time(12)  # the time of day of what is said by the day only, such as an order in a file
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

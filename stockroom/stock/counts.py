@@ -4,6 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from stockroom.errors import check_text
+from stockroom.phrases import phrase
+from stockroom.stock.bounds import check_day, check_nano
 from stockroom.stock.quantities import Quantity
 
 
@@ -15,6 +18,7 @@ class CountReason(StrEnum):
     UNRECORDED = "work not recorded"
     RECIPE = "recipe wrong"
     SHORT = "short delivery"
+    NOT_ENTERED = "delivery never entered"
     GIFT = "gift"
     LOSS = "loss"
     OTHER = "other"
@@ -34,6 +38,12 @@ class CountLine:
     site: str = "main"
     note: str = ""
 
+    def __post_init__(self) -> None:
+        for text in (self.aid, self.who, self.site, self.note):
+            check_text(text)
+        check_nano(self.amount.nano, lambda: phrase("%(material)s: what was counted", material=self.material))
+        check_day(self.counted, lambda: phrase("%(material)s: the count", material=self.material))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Count:
@@ -42,3 +52,7 @@ class Count:
     key: str  # the sheet's own mark: entering it twice changes nothing
     lines: tuple[CountLine, ...]
     note: str = ""
+
+    def __post_init__(self) -> None:
+        for text in (self.key, self.note):
+            check_text(text)

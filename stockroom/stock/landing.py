@@ -1,6 +1,6 @@
 """What delivered goods cost on the shelf: carriage and duties spread, and tax where the shop can't take it back."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -34,6 +34,22 @@ class LandingTerms:
         """Give the same for a supplier's carriage."""
         return self._factor(self._own(supplier), "", day)
 
+    def tax_on_order(self, supplier: str, lines: Iterable[tuple[str, str, int]], carriage: int, day: date) -> int:
+        """Give the tax that an order's goods and carriage will bear, where the shop can't take it back.
+
+        Each line is its material, the supplier's code and its cost ex tax; the sum is in minor units, as receiving the
+        order unchanged would book it.
+        """
+        if self.rules.registered:
+            return 0
+        offers = current((offer for offer in self.offers if offer.supplier == supplier), day)
+        own = self._own(supplier)
+        stated = [(_offered(material, code, offers) or own, material, net) for material, code, net in lines]
+        return sum(
+            from_net(net, per_cent(rate) if rate else self.rules.rate(item, day)).tax
+            for rate, item, net in (*stated, (own, "", carriage))
+        )
+
     def _own(self, supplier: str) -> str:
         found = (self.suppliers or {}).get(supplier)
         return found.tax_rate if found else ""
@@ -63,7 +79,10 @@ def with_rates(goods: Delivery, terms: LandingTerms) -> Delivery:
     supplier = (terms.suppliers or {}).get(goods.supplier)
     own = supplier.tax_rate if supplier else ""
     offers = current((o for o in terms.offers if o.supplier == goods.supplier), goods.received.date())
-    lines = tuple(replace(line, tax_rate=line.tax_rate or _offered(line, offers) or own) for line in goods.lines)
+    lines = tuple(
+        replace(line, tax_rate=line.tax_rate or _offered(line.material, line.supplier_code, offers) or own)
+        for line in goods.lines
+    )
     return replace(goods, lines=lines, carriage_tax_rate=goods.carriage_tax_rate or own)
 
 
@@ -93,10 +112,10 @@ def line_weights(lines: Sequence[DeliveryLine], materials: Mapping[str, Material
     return known if len(known) == len(weighed) and any(known) else None
 
 
-def _offered(line: DeliveryLine, offers: Sequence[Offer]) -> str:
+def _offered(material: str, supplier_code: str, offers: Sequence[Offer]) -> str:
     """Give the rate of the offer a line came by; where its code doesn't say which, the one all of them state."""
-    mine = [offer for offer in offers if offer.material == line.material]
-    named = [offer for offer in mine if line.supplier_code and offer.supplier_code == line.supplier_code]
+    mine = [offer for offer in offers if offer.material == material]
+    named = [offer for offer in mine if supplier_code and offer.supplier_code == supplier_code]
     stated = {offer.tax_rate for offer in named or mine}
     return stated.pop() if len(stated) == 1 else ""
 

@@ -1,18 +1,130 @@
-"""First in, first out: how cost layers fill and empty, one shelf a material and site.
+"""How cost layers fill and empty, one shelf a material and site: first in, first out, or a moving average.
 
 Every effect is written as an `Entry` on one layer, so that the layers of any day are sums of entries. What is used
 before its delivery was entered stands on layer 0 at a provisional cost, and moves to a real layer when one comes.
 """
 
 from bisect import insort
+from collections import deque
 from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
 from fractions import Fraction
 from operator import attrgetter
+from typing import NamedTuple
 
-from stockroom.stock.layer_pieces import SHORT, Arrival, Cause, Layer, LayerEntry, Posting, QueuePlace, Shelf, Slice
+from stockroom.phrases import Named
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, half_up, split
 from stockroom.stock.moves import Move, MoveKind
+
+SHORT = 0  # the layer of what is used before its delivery was entered
+WHOLE = 1 << 60  # a moving average's survival is kept in parts of this
+
+
+class Cause(Named):
+    """Why an entry changes a cost."""
+
+    MOVED = "as moved"
+    PROVISIONAL = "provisional"  # used before its delivery was entered, at the last known cost
+    TRUE_UP = "true-up", "cost correction"  # provisional cost becomes real, or a source is taken away
+    CORRECTION = "price correction"
+    DIFFERENCE = "price difference"  # a supplier's credit that is not what the goods cost
+
+
+class LayerEntry(NamedTuple):
+    """One effect on one cost layer. Value in thousandths of the minor unit; negative leaves the shelf.
+
+    A tuple, because a year makes hundreds of thousands of them.
+    """
+
+    document: int  # the document that causes it
+    move: Move  # the ledger line it is about: for a true-up the use, not the delivery
+    kind: MoveKind
+    cause: Cause
+    layer: int
+    nano: int
+    value: int
+    booked_on: date
+
+
+@dataclass(slots=True, eq=False)
+class Layer:
+    """What is left of an arrival (or, at a moving average, of all arrivals)."""
+
+    number: int
+    order: tuple[int, int]  # its place in the queue: rank and line of the fact that first brought it
+    document: int
+    move: Move
+    since: date
+    nano: int = 0
+    value: int = 0
+    slices: list["Slice"] | None = None  # who drew from it, where a later document will ask
+    survival: int = WHOLE  # how much of what lay here is left, for the moving average
+    shift: int = 0  # how often survival was doubled to keep its digits
+    epoch: int = 0  # how often the pool has run empty
+    busy: bool = False  # being corrected: goods sent out and back must not correct themselves for ever
+    drained: tuple[int, int, int] | None = None  # survival, shift and amount when it last did
+
+
+@dataclass(slots=True, eq=False)
+class Slice:
+    """A part of a use and the layer it came from (None: not yet known)."""
+
+    layer: Layer | None
+    move: Move
+    kind: MoveKind
+    booked: date
+    nano: int
+    value: int
+    group: list["Slice"] | None = None  # all slices of the same use, where it will be undone
+    child: "Arrival | None" = None  # the arrival at the other site, for a transfer
+    provisional: int | None = None  # what it was held at before its source came
+
+
+@dataclass(slots=True, eq=False)
+class Arrival:
+    """A layer's birth, kept where a later document will ask for it."""
+
+    layer: Layer
+    move: Move
+    nano: int
+    value: int
+    survival: int
+    shift: int
+    epoch: int
+    served: list[Slice] = field(default_factory=list)  # uses that had waited for it (moving average)
+
+
+@dataclass(frozen=True, slots=True)
+class QueuePlace:
+    """Where an arrival stands in the queue, and since when: those of the line it does again, if it does."""
+
+    order: tuple[int, int]
+    since: date
+
+
+@dataclass(slots=True)
+class Shelf:
+    """One material at one site."""
+
+    layers: deque[Layer] = field(default_factory=deque)
+    shorts: deque[Slice] = field(default_factory=deque)
+    pool: Layer | None = None
+
+
+@dataclass(slots=True)
+class Posting:
+    """The document at hand."""
+
+    id: int  # the number its entries carry
+    key: int  # of the fact it is
+    rank: int  # its place among all facts
+    booked: date
+    marked: bool  # a later fact undoes or corrects it
+    transfers: dict[str, list[Slice]] = field(default_factory=dict)
+    delivery: int | None = None  # the delivery a return goes back on
+    cut: int = 0  # cost of the sheet that an offcut takes over
 
 
 class Fifo:
@@ -33,11 +145,11 @@ class Fifo:
             found = self.shelves[key] = Shelf()
         return found
 
-    def issue(self, posting: Posting, move: Move) -> list[Slice]:
+    def issue(self, posting: Posting, move: Move, *, keep: bool = False) -> list[Slice]:
         """Draw an amount; what isn't there is drawn at a provisional cost. Gives the slices where they are kept."""
         shelf = self.shelf(move)
         wanted = -move.nano
-        keep = posting.marked or move.kind is MoveKind.TRANSFER
+        keep = keep or posting.marked or move.kind is MoveKind.TRANSFER
         group: list[Slice] | None = [] if keep else None
         while wanted and shelf.layers:
             layer = self._front(shelf, posting)
@@ -84,6 +196,22 @@ class Fifo:
                 self._give_back(shelf, layer, piece)
             piece.nano = piece.value = 0
         self._cover(posting, shelf)
+
+    def take_back(self, posting: Posting, move: Move, slices: list[Slice]) -> int:
+        """Put a part of what uses drew back where it came from, the last first; gives what none of them had drawn."""
+        wanted, parts = move.nano, []
+        for piece in reversed(slices):
+            nano = min(piece.nano, wanted)
+            if nano and nano < piece.nano:
+                part = replace(piece, nano=nano, value=half_up(Fraction(piece.value * nano, piece.nano)), group=None)
+                piece.nano -= nano
+                piece.value -= part.value
+                parts.append(part)
+            elif nano:
+                parts.append(piece)
+            wanted -= nano
+        self.undo_issue(posting, move, parts)
+        return wanted
 
     def undo_arrival(self, posting: Posting, move: Move, arrival: Arrival) -> None:
         """Take an arrival back whole; what was used of it looks for another source."""
@@ -147,9 +275,8 @@ class Fifo:
             amount, value = self.last[material]
             return half_up(Fraction(value * nano, amount))
         known = self.materials.get(material)
-        if known is None or known.usual_cost is None:
-            return 0
-        return half_up(Fraction(known.usual_cost * MILLI * nano, known.unit.nano))
+        rate = known.usual_rate if known is not None else None
+        return 0 if rate is None else half_up(rate * MILLI * nano)
 
     def _lay(self, posting: Posting, move: Move, worth: tuple[int, int], *, place: QueuePlace) -> Arrival:
         shelf = self.shelf(move)
@@ -248,3 +375,120 @@ def _keep(piece: Slice) -> None:
 def spread(delta: int, weights: list[int]) -> list[int]:
     """Split a change so that its opposite splits into the opposites: taking a change back leaves nothing behind."""
     return split(delta, weights) if delta >= 0 else [-share for share in split(-delta, weights)]
+
+
+_DIGITS = 30  # survival keeps at least this many binary digits
+
+
+class AverageBook(Fifo):
+    """Moving average: all arrivals on a shelf share one pool.
+
+    Notes
+    -----
+    A draw takes every arrival in the pool down by the same share. `survival` multiplies those shares up, so what is
+    left of any one arrival is known without keeping the draws: survival now / survival when it came. The used part
+    of a correction is charged to job use as a whole, not ticket by ticket.
+    """
+
+    def undo_arrival(self, posting: Posting, move: Move, arrival: Arrival) -> None:
+        """Take an arrival back whole; the share of it that was used looks for another source."""
+        shelf, pool = self.shelf(move), arrival.layer
+        nano, value, loose = self._shares(posting, arrival)
+        self._write(posting, move, Cause.MOVED, (pool.number, -arrival.nano, -arrival.value))
+        for piece in loose:
+            if piece.nano or piece.value:
+                self._restate(posting, piece, (pool.number, piece.nano, piece.value), Cause.TRUE_UP)
+        pool.nano -= nano
+        pool.value -= value
+        arrival.nano = arrival.value = 0
+        if nano and not pool.nano:
+            shelf.layers.remove(pool)
+            _run_empty(pool, nano)
+        self._send_short(posting, shelf, [piece for piece in loose if piece.nano])
+
+    def correct(self, posting: Posting, arrival: Arrival, delta: int) -> None:
+        """Change what an arrival cost: the share left in the pool, the rest in the cost of use."""
+        pool = arrival.layer
+        if not delta or not arrival.nano or pool.busy:
+            return
+        pool.busy = True
+        nano, _, loose = self._shares(posting, arrival)
+        stays, *shares = spread(delta, [nano, *(piece.nano for piece in loose)])
+        pool.value += stays
+        arrival.value += delta
+        self._write(posting, arrival.move, Cause.CORRECTION, (pool.number, 0, delta))
+        for piece, share in zip(loose, shares, strict=True):
+            piece.value += share
+            if share:
+                self._restate(posting, piece, (pool.number, 0, -share), Cause.CORRECTION)
+            if piece.child:
+                self.correct(posting, piece.child, share)
+        pool.busy = False
+
+    def _shares(self, posting: Posting, arrival: Arrival) -> tuple[int, int, list[Slice]]:
+        """Part an arrival into what is left of it, the uses that had waited for it, and all other use."""
+        served = [piece for piece in arrival.served if piece.nano]
+        nano, value = _left_of(arrival)
+        rest_nano = arrival.nano - nano - sum(piece.nano for piece in served)
+        rest_value = arrival.value - value - sum(piece.value for piece in served)
+        rest = Slice(None, arrival.move, MoveKind.JOB_USE, posting.booked, rest_nano, rest_value)
+        return nano, value, [*served, rest]
+
+    def _lay(self, posting: Posting, move: Move, worth: tuple[int, int], *, place: QueuePlace) -> Arrival:
+        shelf = self.shelf(move)
+        if shelf.pool is None:
+            shelf.pool = Layer(len(self.births) + 1, place.order, posting.id, move, place.since)
+            self.births[shelf.pool.number] = shelf.pool
+        pool = shelf.pool
+        if not pool.nano:
+            queue(shelf, pool)
+            pool.since = place.since
+        pool.nano += worth[0]
+        pool.value += worth[1]
+        self._write(posting, move, Cause.MOVED, (pool.number, *worth))
+        served: list[Slice] = []
+        pool.slices, pool.drained = served, None
+        self._cover(posting, shelf)
+        pool.slices = None
+        return Arrival(pool, move, *worth, pool.survival, pool.shift, pool.epoch, served)
+
+    def _give_back(self, shelf: Shelf, layer: Layer, piece: Slice) -> None:
+        if layer.nano:
+            layer.survival = layer.survival * (layer.nano + piece.nano) // layer.nano
+        elif layer.drained:
+            survival, layer.shift, nano = layer.drained
+            layer.survival, layer.drained = survival * piece.nano // nano or 1, None
+            layer.epoch -= 1
+        super()._give_back(shelf, layer, piece)
+
+    def _take(self, shelf: Shelf, layer: Layer, nano: int) -> int:
+        if nano == layer.nano:
+            _run_empty(layer, nano)
+        else:
+            _shrink(layer, nano)
+        return super()._take(shelf, layer, nano)
+
+
+def _left_of(arrival: Arrival) -> tuple[int, int]:
+    pool = arrival.layer
+    if arrival.epoch != pool.epoch:
+        return 0, 0
+    then = arrival.survival << (pool.shift - arrival.shift)
+    served = sum(piece.nano for piece in arrival.served), sum(piece.value for piece in arrival.served)
+    share = min(pool.survival, then)
+    nano = min((arrival.nano - served[0]) * share // then, pool.nano)
+    value = min((arrival.value - served[1]) * share // then, pool.value)
+    return (nano, value) if nano < pool.nano else (nano, pool.value)
+
+
+def _shrink(pool: Layer, nano: int) -> None:
+    pool.survival = pool.survival * (pool.nano - nano) // pool.nano
+    while pool.survival < 1 << _DIGITS:
+        pool.survival = (pool.survival or 1) << _DIGITS
+        pool.shift += _DIGITS
+
+
+def _run_empty(pool: Layer, nano: int) -> None:
+    pool.drained = (pool.survival, pool.shift, nano)
+    pool.survival, pool.shift = WHOLE, 0
+    pool.epoch += 1

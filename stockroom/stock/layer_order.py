@@ -202,7 +202,7 @@ class _Gathering:
             if not nano:
                 continue
             document, move = min(lines, key=_names_the_bin)
-            one = replace(document, kind=DocumentKind.COUNT, moves=(replace(move, nano=nano),), reverses=None)
+            one = replace(document, kind=DocumentKind.COUNT, moves=(move._replace(nano=nano),), reverses=None)
             fact, last = Fact(one, bin_[0], -number), before.get(bin_[1:])
             if last is not None and last.document.moves[0].nano == -nano:
                 fact.undoes = last.key

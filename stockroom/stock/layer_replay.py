@@ -4,9 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import cast
 
-from stockroom.stock.layer_book import Fifo
+from stockroom.stock.layer_book import Arrival, Fifo, Posting, QueuePlace, Slice
 from stockroom.stock.layer_order import Fact, Step
-from stockroom.stock.layer_pieces import Arrival, Posting, QueuePlace, Slice
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 
@@ -14,6 +13,9 @@ _At = tuple[int, int]  # a fact and the move's place in it
 
 _Goods = tuple[int, str]  # a delivery's fact and a material of it
 
+_Source = tuple[str | int, str, str]  # a ticket or a sale's document, a material and a site
+
+_COMES_BACK = (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE)  # onto the layers it was drawn from, at its cost
 _HANDED_ON = (MoveKind.TRANSFER, MoveKind.OFFCUT)  # what leaves arrives elsewhere in the same document, at its cost
 
 
@@ -28,6 +30,7 @@ class Trail:
     worth: dict[_At, list[tuple[int, int]]] = field(default_factory=dict)  # amounts and costs as they were undone
     corrections: dict[int, list[tuple[Arrival, int]]] = field(default_factory=dict)
     charges: dict[int, list[tuple[_Goods, int]]] = field(default_factory=dict)  # what corrections added to goods
+    brought_back: dict[_At, int] = field(default_factory=dict)  # what moves put back that a ticket or sale had drawn
 
 
 class Replay:
@@ -39,6 +42,7 @@ class Replay:
         self.trail = Trail()
         self.marked = {key for fact in steps if isinstance(fact, Fact) for key in (fact.undoes, fact.corrects)} - {None}
         self.known: dict[int, Fact] = {}
+        self.uses: dict[_Source, list[Slice]] = {source: [] for source in _come_back(steps)}
         self.charged: dict[_Goods, int] = {}  # carriage and credits that came after the delivery
 
     def run(self) -> None:
@@ -85,13 +89,25 @@ class Replay:
             lines.sort(key=lambda line: line[1].nano > 0)  # what leaves before what it becomes
         for index, move in lines:
             if move.nano < 0:
-                self._draw(posting, index, move)
+                source = (move.ticket or document.id or 0, *_bin(move))
+                self._draw(posting, index, move, self.uses.get(source) if self.uses else None)
+            elif move.nano and (drawn := self.uses.get(_source(document, move))):
+                self._bring_back(posting, index, move, drawn)
             elif move.nano:
                 self._lay(posting, index, move, undoes)
 
-    def _draw(self, posting: Posting, index: int, move: Move) -> None:
+    def _bring_back(self, posting: Posting, index: int, move: Move, drawn: list[Slice]) -> None:
+        """Put back what a ticket or a sale had drawn, at what it cost; what is beyond that counts as found."""
+        beyond = self.book.take_back(posting, move, drawn)
+        self.trail.brought_back[posting.key, index] = move.nano - beyond
+        if beyond:
+            self._lay(posting, index, move._replace(nano=beyond), None)
+
+    def _draw(self, posting: Posting, index: int, move: Move, known: list[Slice] | None = None) -> None:
         before = len(self.book.entries)
-        slices = self.book.issue(posting, move)
+        slices = self.book.issue(posting, move, keep=known is not None)
+        if known is not None:
+            known += slices
         if move.kind is MoveKind.TRANSFER:
             posting.transfers.setdefault(move.material, []).extend(slices)
         if posting.marked:
@@ -157,6 +173,8 @@ class Replay:
             self.book.differ(posting, move, -self.trail.offs.get(at, 0))
         for move, at, _ in reversed(pairs):
             self.book.undo_issue(posting, move, self.trail.issues.get(at, []))
+            if nano := self.trail.brought_back.get(at, 0):
+                self._draw(posting, at[1], move._replace(nano=-nano), self.uses.get(_source(first.document, move)))
         self._move(posting, fact.document, lines[len(pairs) :], fact.undoes)
 
     def _correct(self, posting: Posting, changes: list[tuple[Arrival, int]]) -> None:
@@ -202,6 +220,26 @@ class Replay:
             if move.material == material
         ]
         return [arrival for at in places for arrival in self.trail.arrivals.get(at, []) if arrival.nano]
+
+
+def _come_back(steps: Sequence[Step]) -> set[_Source]:
+    """Name what later documents bring back, so that what was drawn for it is remembered."""
+    documents = (step.document if isinstance(step, Fact) else step for step in steps)
+    return {
+        _source(document, move)
+        for document in documents
+        for move in document.moves
+        if move.nano > 0 and move.kind in _COMES_BACK and document.reverses is None
+    }
+
+
+def _source(document: Document, move: Move) -> _Source:
+    """Name the ticket, or the sale's document, whose goods come back; such a document has none of its own."""
+    return (move.ticket or cast("int", document.content.get("of", 0)), *_bin(move))
+
+
+def _bin(move: Move) -> tuple[str, str]:
+    return (move.material, move.site)
 
 
 def _charges(fact: Fact) -> list[tuple[_Goods, int]]:

@@ -9,10 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from stockroom.stock.layer_average import AverageBook
-from stockroom.stock.layer_book import Fifo
+from stockroom.stock.layer_book import SHORT, AverageBook, Cause, Fifo, LayerEntry
 from stockroom.stock.layer_order import in_order
-from stockroom.stock.layer_pieces import SHORT, Cause, LayerEntry
 from stockroom.stock.layer_replay import Replay
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split

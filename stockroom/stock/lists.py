@@ -12,9 +12,12 @@ from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Unit
 
 FLAMMABLE = phrase("flammable: check local rules and your insurer")
-# What usual hazard codes of cements, solvents and finishes say (CLP regulation, annex III). H336 and H411: from memory.
+# What usual hazard codes of cements, solvents and finishes say (CLP regulation, annex III). From memory: H222, H229,
+# H336 and H411.
 _HAZARDS = {
+    "H222": phrase("extremely flammable aerosol"),
     "H225": phrase("highly flammable liquid and vapour"),
+    "H229": phrase("pressurised container: may burst if heated"),
     "H304": phrase("may be fatal if swallowed and enters airways"),
     "H315": phrase("causes skin irritation"),
     "H319": phrase("causes serious eye irritation"),
@@ -109,6 +112,7 @@ class ReorderList:
     order_by: date | None = None
     expected: date | None = None
     notes: tuple[str, ...] = ()
+    tax: int = 0  # minor units: added to the total where the shop can't take it back
 
     @property
     def goods(self) -> int:
@@ -162,6 +166,29 @@ def cautions(material: Material) -> tuple[str, ...]:
     fire = (FLAMMABLE,) if material.flammable else ()
     said = (joined((code, _HAZARDS[code])) if code in _HAZARDS else code for code in material.hazards)
     return (*fire, *said)
+
+
+# Usual care, common practice: what a safety data sheet and local rules say goes first.
+_VAPOUR = {"H225", "H226", "H222", "H229", "H336", "H304", "H332", "H335"}
+_SKIN = {"H315", "H317", "H318", "H319", "H312", "H314"}
+
+
+def care(material: Material) -> str:
+    """Say what to mind while a material is used: what to wear and airing; empty where nothing is known of it."""
+    codes = set(material.hazards)
+    if not codes and not material.flammable:
+        return ""
+    parts = [
+        phrase("no flame or spark near it") if material.flammable or codes & {"H225", "H226", "H222"} else "",
+        phrase("air the room or use extraction") if material.flammable or codes & _VAPOUR else "",
+        phrase("gloves and eye protection") if codes & _SKIN else "",
+    ]
+    said = joined((part for part in parts if part), ", ")
+    return phrase(
+        "%(name)s: %(care)s. Local rules and the safety data sheet go first.",
+        name=material.name,
+        care=said if any(parts) else phrase("see its safety data sheet"),
+    )
 
 
 def _walking(place: str) -> tuple[bool, list[tuple[int, str]]]:

@@ -2,16 +2,36 @@
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from fractions import Fraction
 
 from stockroom.errors import UnitsError
-from stockroom.phrases import phrase
-from stockroom.stock.quantities import Bridge, Dimension, Quantity, Unit
+from stockroom.phrases import Named, phrase
+from stockroom.stock.quantities import Bridge, Dimension, Quantity, Unit, plain
 from stockroom.stock.shoe_sizes import ShoeSize
 
-FAMILIES = (
-    "soling sheet", "pre-cut soles", "top pieces", "heel blocks", "filler", "cement", "thread", "fixings", "finish",
-    "care", "laces", "abrasives", "packaging", "uppers", "offcuts", "other",
-)  # fmt: skip
+
+class Family(Named):
+    """What kind of goods a material is."""
+
+    SOLING_SHEET = "soling sheet"
+    PRE_CUT_SOLES = "pre-cut soles"
+    TOP_PIECES = "top pieces"
+    HEEL_BLOCKS = "heel blocks"
+    FILLER = "filler"
+    CEMENT = "cement"
+    THREAD = "thread"
+    FIXINGS = "fixings"
+    FINISH = "finish", "edge finish"  # 'finish' is also what is done with a ticket
+    CARE = "care"
+    LACES = "laces"
+    ABRASIVES = "abrasives"
+    PACKAGING = "packaging"
+    UPPERS = "uppers"
+    OFFCUTS = "offcuts"
+    OTHER = "other"
+
+
+FAMILIES = tuple(family.value for family in Family)
 
 
 class Purpose(StrEnum):
@@ -44,7 +64,8 @@ class Material:
     flammable: bool = False
     place: str = ""
     note: str = ""
-    usual_cost: int | None = None  # minor units per shown unit, for stock of unknown cost
+    usual_cost: int | None = None  # minor units, for stock of unknown cost
+    usual_cost_for: int = 1  # so many shown units together: a tack costs less than the smallest coin
     active: bool = True
     extra: dict[str, str] = field(default_factory=dict, compare=False)  # facts for counting aids: tare, density…
 
@@ -52,6 +73,13 @@ class Material:
     def dimension(self) -> Dimension:
         """What it is measured in."""
         return self.unit.dimension
+
+    @property
+    def usual_rate(self) -> Fraction | None:
+        """What a billionth of the base unit usually costs, in minor units."""
+        if self.usual_cost is None:
+            return None
+        return Fraction(self.usual_cost, self.unit.nano * self.usual_cost_for)
 
     def to_base(self, amount: Quantity) -> Quantity:
         """Bring an amount into the material's own dimension, over its bridge where needed.
@@ -87,6 +115,12 @@ class Material:
                 ),
             )
         return carried
+
+    def counted(self, nano: int) -> str:
+        """Write an amount of it in plain figures, as it is counted or measured at the bench: '3 pairs', '40 ml'."""
+        unit = self.unit if self.dimension is Dimension.COUNT else self.dimension.base
+        much = plain(unit.count(nano))
+        return f"{much} {unit.name if much in ('1', '-1') else unit.many}"
 
     def fits(self, size: ShoeSize) -> bool:
         """Say whether this variant serves a shoe size (same system only)."""

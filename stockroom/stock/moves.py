@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import Enum
+from typing import NamedTuple
 
 from stockroom.phrases import Named
 
@@ -24,6 +25,7 @@ class MoveKind(Named):
     COUNT = "count difference"
     SUPPLIER_RETURN = "return to supplier"
     OFFCUT = "offcut return", "offcut stored"
+    PART_KEPT = "part kept"
     TRANSFER = "transfer"
 
 
@@ -32,14 +34,18 @@ class DocumentKind(Named):
 
     OPENING = "opening"
     TAKE_IN = "take in"
+    TICKET_CHANGE = "ticket change", "ticket changed"
+    USE = "use", "used so far"
     FINISH = "finish"
     REDO = "redo", "guarantee work"
     CANCEL = "cancel"
+    SENT = "sent", "parcel sent"
     SALE = "counter sale"
     WASTE = "waste"
     EXPIRY = "expiry"
     OWN_USE = "own use"
     OFFCUT = "offcut"
+    PART_KEPT = "part kept"  # taken off a job, and good enough to be used again
     TRANSFER = "transfer"
     ORDER = "order"
     ORDER_END = "order end", "order closed"
@@ -50,6 +56,7 @@ class DocumentKind(Named):
     COUNT_KEPT = "count kept", "count adjustment"  # lets a posted count hold when something before it is entered late
     REVERSAL = "reversal", "undo"
     PERIOD = "period"
+    CHANGE = "change", "change of lists"  # of settings, too: which rows, and what they said before
 
 
 class Role(Enum):
@@ -84,6 +91,7 @@ MOVES: dict[MoveKind, MoveFacts] = {
         (MoveKind.WASTE, Role.WRITTEN_OFF, "waste", "waste and expiry"),
         (MoveKind.EXPIRY, Role.WRITTEN_OFF, "expiry", "waste and expiry"),
         (MoveKind.OFFCUT, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
+        (MoveKind.PART_KEPT, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
         (MoveKind.TRANSFER, Role.PUT_RIGHT, "offcuts and transfers", "materials used"),
         (MoveKind.COUNT, Role.PUT_RIGHT, "count differences", "count differences"),
     )
@@ -93,9 +101,8 @@ WRITTEN_OFF = tuple(kind for kind in MoveKind if MOVES[kind].role is Role.WRITTE
 WRITE_OFFS = {DocumentKind(kind.value): kind for kind in WRITTEN_OFF}  # each by a document of the same name
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
-    """One ledger line; a mistake is answered by its reverse, never edited."""
+class Move(NamedTuple):
+    """One ledger line; a mistake is answered by its reverse, never edited. A tuple, because a book holds very many."""
 
     material: str
     nano: int  # billionths of the base unit; negative leaves the shelf

@@ -5,6 +5,7 @@ from datetime import date, datetime
 
 from stockroom.errors import UsageError
 from stockroom.phrases import Named, phrase
+from stockroom.stock.bounds import MOST_PACKS, check_money, check_nano, check_number
 from stockroom.stock.quantities import Quantity
 
 
@@ -28,6 +29,11 @@ class OrderLine:
     cost: int  # minor units ex tax, for the whole line
     pack_name: str = ""
     received: int = 0  # nano of the base unit received so far
+
+    def __post_init__(self) -> None:
+        check_number(self.packs, lambda: phrase("%(material)s: the packs", material=self.material), MOST_PACKS)
+        check_nano(self.packs * self.pack.nano, lambda: phrase("%(material)s: what is ordered", material=self.material))
+        check_money(self.cost, lambda: phrase("%(material)s: the cost", material=self.material))
 
     @property
     def expected(self) -> int:
@@ -80,6 +86,8 @@ class DeliveryLine:
                 phrase("%(material)s: a cost can't be below zero.", material=self.material),
                 fix="For a credit, send goods back or correct the price.",
             )
+        check_nano(self.amount.nano, lambda: phrase("%(material)s: what arrived", material=self.material))
+        check_money(self.cost, lambda: phrase("%(material)s: the cost", material=self.material))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,3 +109,5 @@ class Delivery:
     def __post_init__(self) -> None:
         if self.carriage < 0 or self.duties < 0:
             raise UsageError("Carriage and duties can't be below zero.", fix="Leave out what was not charged.")
+        check_money(self.carriage, lambda: phrase("The carriage"))
+        check_money(self.duties, lambda: phrase("The duties"))

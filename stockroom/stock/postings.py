@@ -7,15 +7,21 @@ from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import Any, Self
 
-from stockroom.errors import AmbiguousError, RefusedError, check_text
-from stockroom.phrases import phrase
+from stockroom.errors import AmbiguousError, RefusedError, UsageError, check_text
+from stockroom.phrases import as_phrase, phrase
+from stockroom.stock.bounds import check_day, check_money
+from stockroom.stock.counts import CountLine
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind, Move, MoveKind
-from stockroom.stock.orders import Delivery, DeliveryLine
-from stockroom.stock.quantities import Quantity, plain
+from stockroom.stock.orders import Delivery, DeliveryLine, Order
+from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Need
+from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket
+
+_MONEY = ("price", "credit", "carriage", "duties", "tax", "carriage_tax", "post_cost")
+LONGEST_KEY = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +41,11 @@ class Stamp:
     def __post_init__(self) -> None:
         for text in (self.key, self.who, self.site, self.note):
             check_text(text)
+        if len(self.key) > LONGEST_KEY:
+            raise UsageError(
+                phrase("The key has more than %(most)s letters.", most=LONGEST_KEY), fix="Give a shorter one."
+            )
+        check_day(self.happened, lambda: phrase("What happened"))
 
     def asking(self, what: str, **facts: object) -> Self:
         """Say what is asked under the key, so that another entry under the same key can be told from it.
@@ -48,6 +59,10 @@ class Stamp:
 
     def document(self, kind: DocumentKind, subject: str, moves: Iterable[Move] = (), **content: object) -> Document:
         """Make a document under this stamp; empty facts are left out of its content."""
+        check_text(subject)
+        for name in _MONEY:
+            if isinstance(sum_ := content.get(name), int):
+                check_money(sum_, lambda name=name: as_phrase(name))  # type: ignore[misc]
         return Document(
             kind=kind,
             key=self.key,
@@ -82,15 +97,150 @@ class Actual:
     instead: Mapping[str, str] = field(default_factory=dict)  # recipe line or material -> the material taken
 
 
+def ticket_facts(ticket: Ticket) -> dict[str, Any]:
+    """Write all that a ticket says but how it stands, and what may have to be forgotten: the customer and the note."""
+    return {
+        "job": ticket.job,
+        "taken_in": ticket.taken_in.isoformat(timespec="seconds"),
+        "shoes": ticket.shoes,
+        "size": str(ticket.size or ""),
+        "chosen": dict(ticket.chosen),
+        "promised": str(ticket.promised or ""),
+        "price": ticket.price,
+        "redo_of": ticket.redo_of,
+        "by_post": ticket.by_post,
+        "post_cost": ticket.post_cost,
+        "at_site": ticket.site,
+        "added": _as_said(ticket.added),
+        "left_out": list(ticket.left_out),
+    }
+
+
+def with_facts(ticket: Ticket, facts: Mapping[str, Any]) -> Ticket:
+    """Give a ticket that says some facts as a document says them."""
+    said = ticket_facts(ticket) | dict(facts)
+    return replace(
+        ticket,
+        shoes=said["shoes"],
+        size=shoe_size(said["size"]) if said["size"] else None,
+        chosen=said["chosen"],
+        promised=date.fromisoformat(said["promised"]) if said["promised"] else None,
+        price=said["price"],
+        by_post=said["by_post"],
+        post_cost=said["post_cost"],
+        added=tuple(Need(line=line, material=material, nano=nano) for line, material, nano in said["added"]),
+        left_out=tuple(said["left_out"]),
+    )
+
+
+def untold_facts(ticket: Ticket) -> dict[str, Any]:
+    """Write all that a ticket says and how it stands, where no document tells of it: it is older than the book."""
+    finished = ticket.finished.isoformat(timespec="seconds") if ticket.finished else ""
+    return ticket_facts(ticket) | {"state": str(ticket.state), "finished": finished}
+
+
+def order_facts(order: Order) -> dict[str, Any]:
+    """Write all that an order says but how it stands, and what has come of it."""
+    lines = [
+        {
+            "material": line.material, "code": line.supplier_code, "packs": line.packs, "cost": line.cost,
+            "pack": line.pack.nano, "pack_name": line.pack_name,
+        }
+        for line in order.lines
+    ]  # fmt: skip
+    return {
+        "supplier": order.supplier,
+        "carriage": order.carriage,
+        "expected": str(order.expected or ""),
+        "at_site": order.site,
+        "note": order.note,
+        "lines": lines,
+    }
+
+
+def count_facts(line: CountLine) -> dict[str, object]:
+    """Write all that a counted item says; nothing said is left out."""
+    facts: dict[str, object] = {
+        "material": line.material,
+        "at_site": line.site,
+        "counted": line.counted.isoformat(timespec="seconds"),
+        "nano": line.amount.nano,
+        "error": None if line.error is None else line.error.nano,
+        "aid": line.aid,
+        "who": line.who,
+        "reason": str(line.reason),
+        "note": line.note,
+    }
+    return {name: value for name, value in facts.items() if value not in (None, "")}
+
+
+def figure(facts: Mapping[str, object]) -> str:
+    """Give a figure that tells whether facts are still the same; nothing said and said to be nothing are the same."""
+    said = {name: value for name, value in facts.items() if value not in (None, "", {}, [])}
+    return sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:12]
+
+
 def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = ()) -> Document:
     """Draw a finished job's materials; a re-do under guarantee is drawn as such, and brings no income."""
     redo = bool(ticket.redo_of)
-    kind = MoveKind.REDO_USE if redo else MoveKind.JOB_USE
-    moves = [
+    return stamp.document(
+        DocumentKind.REDO if redo else DocumentKind.FINISH,
+        ticket.number,
+        _drawn(ticket, used, stamp),
+        **(ticket_facts(ticket) | {"price": 0 if redo else ticket.price}),
+        changed=list(changed),
+        drawn=_as_said(ticket.drawn),
+    )
+
+
+def used_so_far(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = ()) -> Document:
+    """Draw what a job has used while it is under way."""
+    moves = _drawn(ticket, used, stamp)
+    return stamp.document(DocumentKind.USE, ticket.number, moves, job=ticket.job, changed=list(changed))
+
+
+def cancelled(ticket: Ticket, stamp: Stamp, *, back: Sequence[str]) -> Document:
+    """Cancel a ticket; of what it has used, the lines named go back on the shelf, and the rest is waste."""
+    moves = []
+    for move in _drawn(ticket, ticket.drawn, stamp):
+        moves.append(move._replace(nano=-move.nano))
+        if move.recipe_line not in back:
+            moves.append(move._replace(kind=MoveKind.WASTE, ticket="", recipe_line=""))
+    wasted = any(move.kind is MoveKind.WASTE for move in moves)
+    reason = f"ticket {ticket.number} was cancelled" if wasted else ""
+    facts = ticket_facts(ticket) | {"reason": reason, "drawn": _as_said(ticket.drawn)}
+    return stamp.document(DocumentKind.CANCEL, ticket.number, moves, **facts)
+
+
+def was_drawn_before(document: Document, ticket: Ticket) -> bool:
+    """Say whether a ticket has used just what it had when a document finished or cancelled it."""
+    return document.content.get("drawn", []) == _as_said(ticket.drawn)
+
+
+def _as_said(drawn: Sequence[Need]) -> list[list[str | int]]:
+    return [[need.line, need.material, need.nano] for need in drawn]
+
+
+def sent(
+    name: str, ticket: Ticket | None, packed: Sequence[Need], stamp: Stamp, *, post_cost: int | None = None
+) -> Document:
+    """Send a parcel: what it is packed in is drawn for its ticket, or goes with its sale."""
+    if ticket is not None:
+        moves = _drawn(ticket, packed, stamp)
+    else:
+        moves = [
+            Move(material=n.material, nano=-n.nano, kind=MoveKind.SALE, happened=stamp.happened, site=stamp.site)
+            for n in packed
+        ]
+    return stamp.document(DocumentKind.SENT, name, moves, post_cost=post_cost)
+
+
+def _drawn(ticket: Ticket, used: Sequence[Need], stamp: Stamp) -> list[Move]:
+    return [
         Move(
             material=need.material,
             nano=-need.nano,
-            kind=kind,
+            kind=MoveKind.REDO_USE if ticket.redo_of else MoveKind.JOB_USE,
             happened=stamp.happened,
             site=stamp.site,
             recipe_line=need.line,
@@ -99,14 +249,6 @@ def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Seque
         for need in used
         if need.nano
     ]
-    return stamp.document(
-        DocumentKind.REDO if redo else DocumentKind.FINISH,
-        ticket.number,
-        moves,
-        job=ticket.job,
-        price=0 if redo else ticket.price,
-        changed=list(changed),
-    )
 
 
 def replaced(used: Sequence[Need], actual: Actual, materials: Mapping[str, Material]) -> tuple[list[Need], list[str]]:
@@ -132,7 +274,8 @@ def replaced(used: Sequence[Need], actual: Actual, materials: Mapping[str, Mater
 def sold(material: Material, amount: Quantity, stamp: Stamp, *, price: int | None = None) -> Document:
     """Sell over the counter."""
     move = _leaving(material, amount, MoveKind.SALE, stamp)
-    return stamp.document(DocumentKind.SALE, material.code, [move], price=price, amount=str(amount))
+    sold_as = material.counted(material.to_base(amount).nano)
+    return stamp.document(DocumentKind.SALE, material.code, [move], price=price, amount=sold_as)
 
 
 def lost(kind: DocumentKind, material: Material, amount: Quantity, stamp: Stamp, *, reason: str = "") -> Document:
@@ -214,7 +357,7 @@ def sent_back(
 
     `tax` comes back with the credit where it was part of the cost.
     """
-    move = replace(_leaving(material, amount, MoveKind.SUPPLIER_RETURN, stamp), value=-(credit + tax) * MILLI)
+    move = _leaving(material, amount, MoveKind.SUPPLIER_RETURN, stamp)._replace(value=-(credit + tax) * MILLI)
     facts: dict[str, Any] = {"supplier": supplier, "credit": credit, "delivery": delivery, "tax": tax or None}
     return stamp.document(DocumentKind.SUPPLIER_RETURN, material.code, [move], **facts)
 
@@ -229,16 +372,23 @@ def offcut(
     """
     taken, stated = areas
     leaving = _leaving(source, taken, MoveKind.OFFCUT, stamp)
-    joining = replace(_leaving(kept, stated, MoveKind.OFFCUT, stamp), nano=kept.to_base(stated).nano)
+    joining = _leaving(kept, stated, MoveKind.OFFCUT, stamp)._replace(nano=kept.to_base(stated).nano)
     rest = leaving.nano + drawn
-    moves = [replace(leaving, nano=rest), joining] if rest else [replace(joining, value=0)]
+    moves = [leaving._replace(nano=rest), joining] if rest else [joining._replace(value=0)]
     return stamp.document(DocumentKind.OFFCUT, source.code, moves, drawn=drawn or None)
+
+
+def part_kept(material: Material, amount: Quantity, stamp: Stamp, *, ticket: str = "") -> Document:
+    """Keep a part taken off a job for another one: it joins the shelf at no cost."""
+    leaving = _leaving(material, amount, MoveKind.PART_KEPT, stamp)
+    joining = leaving._replace(nano=-leaving.nano, value=0)
+    return stamp.document(DocumentKind.PART_KEPT, material.code, [joining], ticket=ticket)
 
 
 def transferred(material: Material, amount: Quantity, stamp: Stamp, *, to_site: str) -> Document:
     """Move stock to another site."""
     leaving = _leaving(material, amount, MoveKind.TRANSFER, stamp)
-    moves = [leaving, replace(leaving, nano=-leaving.nano, site=to_site)]
+    moves = [leaving, leaving._replace(nano=-leaving.nano, site=to_site)]
     return stamp.document(DocumentKind.TRANSFER, material.code, moves, to=to_site)
 
 
@@ -247,7 +397,7 @@ def reversed_(document: Document, stamp: Stamp) -> Document:
     if document.id is None:
         raise ValueError("only a document in the book can be taken back")
     moves = [
-        replace(move, nano=-move.nano, value=None if move.value is None else -move.value) for move in document.moves
+        move._replace(nano=-move.nano, value=None if move.value is None else -move.value) for move in document.moves
     ]
     undone = stamp.document(DocumentKind.REVERSAL, document.subject, moves, of=str(document.kind))
     return replace(
@@ -303,11 +453,7 @@ def _check_named(used: Sequence[Need], actual: Actual) -> None:
 
 
 def _said(need: Need, materials: Mapping[str, Material]) -> str:
-    material = materials[need.material]
-    if material.unit.name != "pair":
-        return f"{Quantity(nano=need.nano, dimension=material.dimension)} {need.material}"
-    pairs = plain(material.unit.count(need.nano))
-    return f"{pairs} {'pair' if pairs == '1' else 'pairs'} {need.material}"
+    return f"{materials[need.material].counted(need.nano)} {need.material}"
 
 
 def _change(need: Need, actual: Actual, materials: Mapping[str, Material]) -> Need:

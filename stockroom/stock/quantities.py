@@ -37,6 +37,11 @@ class Unit:
     nano: int
     exact: Fraction | None = None  # where a billionth can't hold its worth: one of them, of all units here
 
+    @property
+    def many(self) -> str:
+        """Its name for any number but one."""
+        return f"{self.name}s" if self.name in ("piece", "pair") else self.name
+
     def of(self, amount: Decimal | Fraction | int) -> "Quantity":
         """Make a quantity; refuses what a billionth of the base unit can't hold.
 

@@ -1,7 +1,7 @@
 """Recipes: what a job uses, in versions that are never edited."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 from fractions import Fraction
@@ -43,6 +43,14 @@ class Job:
     bench_minutes: int = 0
     sized: bool = False  # the ticket must say the shoe size
     active: bool = True
+    single_price: int | None = None  # of one shoe, where it is not the price of a pair
+
+    def price_of(self, shoes: int) -> int | None:
+        """Give what the price list asks for a pair, or for one shoe."""
+        return self.single_price if shoes < PAIR and self.single_price is not None else self.price
+
+
+OTHER = Job(code="OTHER", name="Other work")  # on no price list: its ticket's note says what is done
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +58,7 @@ class RecipeLine:
     """One material of a job, at the recipe's reference size."""
 
     name: str  # unique in its recipe: 'sole, from the bend'
-    material: str  # a material's code, or a group's: then the variant that fits size and colour is taken
+    material: str  # a material's code, or a group's: then the variant that fits; empty: this option uses nothing
     amount: Quantity
     per: Per = Per.PAIR
     sizing: Sizing = Sizing.FIXED
@@ -59,6 +67,11 @@ class RecipeLine:
     waste: Fraction = Fraction(0)  # per cent added for cutting
     coats: int = 1
     chance: Fraction = Fraction(1)  # used on this share of jobs
+
+    @property
+    def nothing(self) -> bool:
+        """Whether it only names an option that uses nothing: the old heel blocks stay on."""
+        return not self.material or not self.amount.nano or not self.chance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,12 +105,21 @@ class Need:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Extra:
+    """A material used beyond the recipe, as typed."""
+
+    material: str
+    amount: Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class JobFacts:
     """The facts of a job that decide what it uses."""
 
     shoes: int = PAIR
     size: ShoeSize | None = None
     chosen: Mapping[str, str]
+    same_as: tuple[ShoeSize, ...] = ()  # the size in other systems, where the recipe states it
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,9 +186,13 @@ def needs(recipe: Recipe, work: JobFacts, shelf: Catalogue) -> tuple[Need, ...]:
     line, half to even, to a billionth of the base unit. A chance line draws its share on every job.
     """
     taken = options_taken(recipe, work.chosen)
+    if work.size in recipe.reference:
+        work = replace(work, same_as=recipe.reference)
     used = [line for line in recipe.lines if not line.choice or taken[line.choice] == line.option]
     made = []
     for line in used:
+        if line.nothing:
+            continue
         material = shelf.pick(line.material, work)
         amount = material.to_base(line.amount).times(_times(line, recipe, work))
         made.append(Need(line=line.name, material=material.code, nano=amount.nano))
@@ -200,7 +226,8 @@ def _fits(variant: Material, work: JobFacts) -> bool:
     colour = work.chosen.get("colour", "")
     if colour and variant.colour and variant.colour != colour:
         return False
-    return variant.size_from is None or (work.size is not None and variant.fits(work.size))
+    sizes = (work.size, *work.same_as) if work.size else ()
+    return variant.size_from is None or any(variant.fits(size) for size in sizes)
 
 
 def _sizes(variant: Material) -> str:
@@ -221,9 +248,20 @@ def _not_one(code: str, work: JobFacts, seen: list[Material], *, found: bool) ->
         wanted = " ".join(str(part) for part in (work.size, work.chosen.get("colour")) if part)
         raise UnknownError(
             phrase("No variant of %(code)s fits %(wanted)s.", code=code, wanted=wanted or phrase("this job")),
-            fix=phrase("There is: %(listed)s.", listed=listed),
+            fix=_there_is(listed, work),
         )
     raise UsageError(
         phrase("Several variants of %(code)s fit: %(listed)s.", code=code, listed=listed),
         fix="Say which, such as --with colour=black.",
+    )
+
+
+def _there_is(listed: str, work: JobFacts) -> str:
+    if work.size is None or work.size.number.denominator == 1:
+        return phrase("There is: %(listed)s.", listed=listed)
+    return phrase(
+        "There is: %(listed)s. A half size goes to the variant whose sizes include it: say so on that material, with "
+        "'size from' or 'size to' %(size)s.",
+        listed=listed,
+        size=work.size,
     )

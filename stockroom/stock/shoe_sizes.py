@@ -62,7 +62,7 @@ class ShoeSize:
         return (self.number + _START[self.system]) * _STEP_MM[self.system]
 
     def __str__(self) -> str:
-        return f"{self.system} {_number(self.number)}"
+        return f"{self.system} {plain(Decimal(self.number.numerator) / Decimal(self.number.denominator))}"
 
 
 @lru_cache(maxsize=4096)
@@ -92,6 +92,7 @@ def shoe_size(text: str) -> ShoeSize:
     return size
 
 
+@lru_cache(maxsize=4096)  # a card is asked for many pairs of few sizes
 def scale(size: ShoeSize, reference: tuple[ShoeSize, ...]) -> Fraction:
     """How much longer a size is than the reference size stated in the same system.
 
@@ -117,7 +118,3 @@ def _fraction(text: str) -> Fraction:
     if text.endswith(("½", "1/2")):
         return Fraction(text.removesuffix("½").removesuffix("1/2").strip()) + Fraction(1, 2)
     return Fraction(text.replace(",", "."))
-
-
-def _number(number: Fraction) -> str:
-    return plain(Decimal(number.numerator) / Decimal(number.denominator))

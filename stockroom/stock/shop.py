@@ -7,7 +7,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from stockroom.errors import UnknownError, UsageError, nearest, shorten
-from stockroom.phrases import phrase
+from stockroom.phrases import Phrase, as_phrase, phrase
 from stockroom.stock.typed import YES_NO, iso, number
 
 
@@ -19,6 +19,7 @@ class Shop:
     currency: str = "EUR"
     currency_digits: int = 2
     locale: str = "en_IE"
+    receipt_heading: str = ""  # on customers' receipts: address, tax number; lines parted by ;
     start: date | None = None  # first day of the ledger; older work is history only
     open_weekdays: str = "Tue Wed Thu Fri Sat"
     tax_registered: bool = True
@@ -69,6 +70,8 @@ SHOWN = {
     "cut_b": "abc_limit_b",
 }
 _KEPT = {shown: name for name, shown in SHOWN.items()}
+_ONE_OF = {"costing": ("fifo", "average"), "carriage_by": ("value", "weight")}
+_YES_NO = ("no", "yes")
 
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _ALSO = ("montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag")  # German
@@ -100,6 +103,7 @@ def write_weekdays(days: frozenset[int]) -> str:
 
 
 _KINDS = {f.name: str(f.type) for f in fields(Shop)}
+SETTINGS = tuple(_KINDS)  # their names, as books keep them
 
 
 def with_setting(shop: Shop, name: str, text: str) -> Shop:
@@ -109,12 +113,12 @@ def with_setting(shop: Shop, name: str, text: str) -> Shop:
 
 def with_settings(shop: Shop, texts: Mapping[str, str]) -> Shop:
     """Change settings from their texts; the shop is checked once, with all of them."""
-    changes: dict[str, Any] = {setting_name(name): _value(name, text) for name, text in texts.items()}
+    named = {_KEPT.get(name, name): text for name, text in texts.items()}
+    changes: dict[str, Any] = {name: _value(name, text) for name, text in named.items()}
     return _checked(replace(shop, **changes))
 
 
 def _value(name: str, text: str) -> object:
-    name = setting_name(name)
     if name not in _KINDS:
         known = [SHOWN.get(each, each) for each in _KINDS]
         raise UnknownError(
@@ -129,7 +133,8 @@ def _value(name: str, text: str) -> object:
 
 def setting_name(typed: str) -> str:
     """Give the name that books keep a setting by, whichever of its names was typed."""
-    return _KEPT.get(typed, typed)
+    name = typed.strip().replace(" ", "_")
+    return _KEPT.get(name, name)
 
 
 def setting_texts(shop: Shop) -> dict[str, str]:
@@ -139,8 +144,17 @@ def setting_texts(shop: Shop) -> dict[str, str]:
 
 
 def shown_settings(shop: Shop) -> dict[str, str]:
-    """Write every setting as text, by the name people read."""
-    return {SHOWN.get(name, name): text for name, text in setting_texts(shop).items()}
+    """Write every setting as people read and type it, by the name they read."""
+    return {
+        SHOWN.get(name, name): _YES_NO[getattr(shop, name)] if "bool" in _KINDS[name] else text
+        for name, text in setting_texts(shop).items()
+    }
+
+
+def setting_options(name: str) -> tuple[str, ...]:
+    """Give the values a setting is one of; none where it is typed freely."""
+    kept = setting_name(name)
+    return _YES_NO if "bool" in _KINDS[kept] else _ONE_OF.get(kept, ())
 
 
 def _read(kind: str, text: str) -> object:
@@ -151,14 +165,11 @@ def _read(kind: str, text: str) -> object:
     if "date" in kind:
         return date.fromisoformat(iso(text))
     if "Decimal" in kind:
-        return _finite(number(text) if "," in text else Decimal(text))
+        read = number(text) if "," in text else Decimal(text)
+        if not read.is_finite():
+            raise ValueError("not a number")
+        return read
     return int(text) if "int" in kind else text
-
-
-def _finite(read: Decimal) -> Decimal:
-    if not read.is_finite():
-        raise ValueError("not a number")
-    return read
 
 
 def _wanted(kind: str) -> str:
@@ -172,7 +183,12 @@ def _wanted(kind: str) -> str:
 
 
 def _cannot_be(text: object, name: str) -> str:
-    return phrase("'%(text)s' can't be %(name)s.", text=text, name=SHOWN.get(name, name))
+    return phrase("'%(text)s' can't be %(name)s.", text=text, name=in_words(name))
+
+
+def in_words(name: str) -> Phrase:
+    """Name a setting in words, such as 'tax rate'."""
+    return as_phrase(SHOWN.get(name, name).replace("_", " "))
 
 
 _BOUNDS = (
@@ -186,9 +202,9 @@ _BOUNDS = (
 )  # fmt: skip
 
 
-def _checked(shop: Shop) -> Shop:
-    weekdays(shop.open_weekdays)
-    for name, allowed in (("costing", ("fifo", "average")), ("carriage_by", ("value", "weight"))):
+def _checked(asked: Shop) -> Shop:
+    shop = replace(asked, open_weekdays=write_weekdays(weekdays(asked.open_weekdays)))
+    for name, allowed in _ONE_OF.items():
         if getattr(shop, name) not in allowed:
             fix = phrase("It must be %(one)s or %(other)s.", one=allowed[0], other=allowed[1])
             raise UsageError(_cannot_be(getattr(shop, name), name), fix=fix)
@@ -196,7 +212,7 @@ def _checked(shop: Shop) -> Shop:
         value = getattr(shop, name)
         if value is not None and not least <= value <= most:
             fix = phrase("It must be from %(least)s to %(most)s.", least=least, most=most)
-            raise UsageError(phrase("%(value)s can't be %(name)s.", value=value, name=SHOWN.get(name, name)), fix=fix)
+            raise UsageError(phrase("%(value)s can't be %(name)s.", value=value, name=in_words(name)), fix=fix)
     if shop.price_ending >= shop.price_step:
         raise UsageError(
             phrase(

@@ -1,15 +1,24 @@
-"""What people type: numbers and amounts with a decimal point or comma, yes or no, days."""
+"""What people type: numbers and amounts with a point or comma, yes or no, days, and a few letters of a name.
 
+A name is resolved when only one thing fits, listed when several do, never guessed.
+"""
+
+import os
 import re
+from collections.abc import Callable, Mapping
+from datetime import date, datetime, time
 from decimal import Decimal
 
-from stockroom.errors import UsageError
-from stockroom.phrases import phrase
+from stockroom.errors import AmbiguousError, UnknownError, UsageError, nearest
+from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.quantities import Quantity, Unit, unit
 
+_LISTED = 8
 YES_NO = {"yes": True, "true": True, "ja": True, "no": False, "false": False, "nein": False}
 
+_DAY = len("2026-03-31")
 _DOTTED_DAY = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})(?=$|[T ])", re.ASCII)
+_STROKED_DAY = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})(?=$|[T ])", re.ASCII)
 
 
 def number(text: str) -> Decimal:
@@ -56,6 +65,116 @@ def measured(text: str) -> tuple[Quantity, Quantity | None]:
     return amount(much, None), amount(weighed, None) if weighed.strip() else None
 
 
-def iso(text: str) -> str:
-    """Bring a day with dots, '2.12.2026', into ISO form; whoever writes dots puts the day first. Others stay."""
-    return _DOTTED_DAY.sub(lambda found: f"{found[3]}-{found[2]:0>2}-{found[1]:0>2}", text.strip(), count=1)
+def iso(text: str, order: str | None = None) -> str:
+    """Bring a day as people write it into ISO form; others stay.
+
+    Whoever writes dots, '2.12.2026', puts the day first; with strokes, '2/12/2026', it is as the country writes it,
+    where its `order` of day, month and year is known to be 'dmy' or 'mdy'.
+    """
+    plainly = _DOTTED_DAY.sub(lambda found: f"{found[3]}-{found[2]:0>2}-{found[1]:0>2}", text.strip(), count=1)
+    found = _STROKED_DAY.match(plainly)
+    if found is None or order not in ("dmy", "mdy"):
+        return plainly
+    day, month = (found[1], found[2]) if order == "dmy" else (found[2], found[1])
+    return f"{found[3]}-{month:0>2}-{day:0>2}{plainly[found.end() :]}"
+
+
+def day_or_moment(text: str, order: str | None = None) -> date | datetime:
+    """Read a day or a moment, ISO or as people write it (`iso`), to the second and in the shop's own time.
+
+    Raises
+    ------
+    UsageError
+        If the text is neither.
+    """
+    said = iso(text, order)
+    try:
+        read = datetime.fromisoformat(said)
+    except ValueError as wrong:
+        raise UsageError(
+            phrase("'%(text)s' is not a day or a moment.", text=text),
+            fix="Write 2026-03-31 or 2026-03-31T14:30, or the day as your country writes it: 31/03/2026, 31.3.2026.",
+        ) from wrong
+    if read.tzinfo is not None:
+        raise UsageError(
+            phrase("'%(text)s' names a time zone.", text=text), fix="Give the time as the shop's own clock shows it."
+        )
+    return read.date() if len(said) <= _DAY else read.replace(microsecond=0)
+
+
+def noon_of(when: date | datetime) -> datetime:
+    """Give a moment as it is, and of a day its noon: between its morning and its evening documents."""
+    return when if isinstance(when, datetime) else datetime.combine(when, time(12))
+
+
+def moment(text: str) -> datetime:
+    """Read a day or a moment; a day alone means its noon."""
+    return noon_of(day_or_moment(text))
+
+
+def by_clock(reads: Callable[[], datetime]) -> datetime:
+    """Give the moment a door's clock reads; STOCKROOM_NOW stands in for it when a program drives the shop."""
+    said = os.environ.get("STOCKROOM_NOW")
+    return noon_of(day_or_moment(said)) if said else reads().replace(microsecond=0)
+
+
+def find(kind: str, typed: str, names: Mapping[str, str]) -> str:
+    """Give the code that `typed` means.
+
+    Parameters
+    ----------
+    kind : str
+        What is looked for, as a person calls it: 'material', 'job', 'supplier'.
+    typed : str
+        A code, the beginning of one, or words of the name, in any case.
+    names : mapping of str to str
+        Code to name.
+
+    Raises
+    ------
+    UnknownError, AmbiguousError
+        If nothing fits, or more than one thing fits equally well.
+    """
+    sought = typed.strip().casefold()
+    if not sought:
+        raise UnknownError(
+            phrase("No %(kind)s was named.", kind=as_phrase(kind)),
+            fix=phrase("Give its code or a part of its name. %(some)s", some=_some(names)),
+        )
+    for fits in (_same, _starts, _words):
+        found = [code for code, name in names.items() if fits(sought, code.casefold(), name.casefold())]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            listed = "; ".join(f"{code} ({names[code]})" for code in sorted(found)[:_LISTED])
+            raise AmbiguousError(
+                phrase("'%(typed)s' fits more than one %(kind)s.", typed=typed, kind=as_phrase(kind)),
+                fix=_which(listed, len(found) - _LISTED),
+            )
+    hint = nearest(typed, names) or nearest(typed, names.values()) or _some(names)
+    raise UnknownError(phrase("No %(kind)s fits '%(typed)s'.", kind=as_phrase(kind), typed=typed), fix=hint)
+
+
+def _same(sought: str, code: str, name: str) -> bool:
+    return sought in (code, name)
+
+
+def _starts(sought: str, code: str, _name: str) -> bool:
+    return code.startswith(sought)
+
+
+def _words(sought: str, code: str, name: str) -> bool:
+    return all(word in name or word in code for word in sought.split())
+
+
+def _which(listed: str, more: int) -> str:
+    if more > 0:
+        return phrase("Say which: %(codes)s; and %(more)s more.", codes=listed, more=more)
+    return phrase("Say which: %(codes)s.", codes=listed)
+
+
+def _some(names: Mapping[str, str]) -> str:
+    if not names:
+        return phrase("There is none yet.")
+    some = ", ".join(sorted(names)[:_LISTED]) + (", …" if len(names) > _LISTED else "")
+    return phrase("There is: %(known)s.", known=some)

@@ -6,8 +6,8 @@ import sqlalchemy as sa
 
 from stockroom.stock.audit_log import LogLine
 from stockroom.store.book import Session
-from stockroom.store.sql import moment_text, read_moment
 from stockroom.store.tables import deed as table
+from stockroom.store.tables import moment_text, read_moment
 
 _SAID = ("door", "who", "device", "what", "outcome")
 

@@ -4,16 +4,19 @@ import os
 import random
 import sqlite3
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext
+from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
 
 from stockroom.errors import BookError, RefusedError
 from stockroom.store import tables
 from stockroom.store.book_files import refuse_other_files
+from stockroom.store.writers_line import in_line
 
 _HOME = Path(__file__).parent / "migrations"
 STEPS = _HOME / "versions"
@@ -48,6 +51,25 @@ PATIENCE = 30  # seconds a writer waits for the one before it
 LEDGER, JOURNAL = 7_036_874, 7_036_875  # any two numbers: on a server, one writer at a time of each
 
 
+@dataclass(slots=True, kw_only=True)
+class Carried:
+    """What a writer's transaction carries with it."""
+
+    at: datetime | None = None  # when changes of lists are made; None: when the last document was entered
+    who: str = ""
+    gathered: Any = None  # by whoever gathers what is said at its end
+    before_kept: list[Callable[[Session], None]] = field(default_factory=list)  # done last, before it is kept
+
+
+_CARRIED = "stockroom carried"
+
+
+def carried_by(session: Session) -> Carried:
+    """Give what a transaction under way carries with it."""
+    found: Carried = session.info.setdefault(_CARRIED, Carried())
+    return found
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Book:
     """An open book."""
@@ -63,8 +85,17 @@ class Book:
             yield session
 
     @contextmanager
-    def writing(self, *turns: int) -> Iterator[Session]:
+    def writing(self, *turns: int, at: datetime | None = None, who: str = "") -> Iterator[Session]:
         """Write as the only writer (on a server: of the ledger, unless told); kept whole at the end, or not at all.
+
+        Parameters
+        ----------
+        turns : int
+            Whose only writer to be on a server.
+        at : datetime, optional
+            When changes of lists and settings are made: otherwise when the last document was entered.
+        who : str
+            Who makes them.
 
         Raises
         ------
@@ -74,12 +105,16 @@ class Book:
         if self.read_only:
             raise BookError("This book is open to be read only; nothing was changed.", fix="Enter it with a command.")
         # READ COMMITTED on a server: each statement sees what earlier writers left, once the lock is ours.
-        with plainly(self.place), self._connect("READ COMMITTED", writing=True) as session, session.begin():
+        line = nullcontext() if self.on_server else in_line(self.place, PATIENCE)
+        with line, plainly(self.place), self._connect("READ COMMITTED", writing=True) as session, session.begin():
             if session.dialect.name == "postgresql":
                 session.execute(sa.text(f"SET LOCAL lock_timeout = '{PATIENCE}s'"))
                 for turn in turns or (LEDGER,):
                     session.execute(sa.select(sa.func.pg_advisory_xact_lock(turn)))
+            session.info[_CARRIED] = mine = Carried(at=at, who=who)  # a connection's, which others had before
             yield session
+            for last in mine.before_kept:
+                last(session)
 
     def _connect(self, isolation: str, *, writing: bool = False) -> Session:
         session = self.engine.connect().execution_options(stockroom_writing=writing)
@@ -98,7 +133,7 @@ class Book:
 
 
 def book_url(place: str) -> str:
-    """Turn a file path into a database address; addresses stay as they are."""
+    """Carried a file path into a database address; addresses stay as they are."""
     if "://" in place:
         return place.replace("postgresql://", "postgresql+psycopg://", 1)
     return sa.URL.create("sqlite", database=str(Path(place).expanduser())).render_as_string(hide_password=False)
@@ -137,6 +172,7 @@ def new_book(place: str, *, schema: str = NEWEST) -> Book:
         if Path(place).expanduser().exists() and not _never_begun(place):
             raise RefusedError(f"{place} exists already.", fix="Choose another name, or open it as it is.")
         _folder_of(place)
+        _refuse_anothers_log(Path(place).expanduser())
     book = _connect(place)
     if _schema_of(book):
         book.close()
@@ -147,6 +183,15 @@ def new_book(place: str, *, schema: str = NEWEST) -> Book:
         with book.writing() as session:
             run_steps(session, upto=schema)
     return book
+
+
+def _refuse_anothers_log(path: Path) -> None:
+    """Refuse to begin a book where the log of a lost one waits: it would be taken into the new one."""
+    if not path.exists() and _waiting_log(path):
+        raise BookError(
+            f"What was entered last into a book that is gone from {path} still lies beside it ({path.name}-wal).",
+            fix="Find that book's file and put it back, or choose another name.",
+        )
 
 
 def _never_begun(place: str) -> bool:

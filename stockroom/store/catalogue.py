@@ -1,7 +1,7 @@
-"""Settings, materials, jobs, recipes and the shop's days: rows to nouns and back."""
+"""Settings, materials, suppliers and offers, jobs, recipes and the shop's days: rows to nouns and back."""
 
-from collections.abc import Iterable, Sequence
-from datetime import date
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, time
 from fractions import Fraction
 from typing import Any
 
@@ -11,21 +11,20 @@ from stockroom.errors import RefusedError, UnknownError, nearest
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose
-from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, unit
+from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, quantity, unit
 from stockroom.stock.recipes import Job, Per, Recipe, RecipeLine, Sizing
 from stockroom.stock.shoe_sizes import shoe_size
-from stockroom.stock.shop import Shop, setting_texts, with_settings
+from stockroom.stock.shop import SETTINGS, Shop, setting_texts, weekdays, with_settings, write_weekdays
+from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.sql import day_text, upsert
-
-CLOSED_THROUGH = "closed_through"  # the note of the last closed day
+from stockroom.store.list_changes import CLOSED_THROUGH, drop, renew
+from stockroom.store.tables import day_text
 
 
 def read_shop(session: Session) -> Shop:
     """Read the shop's settings; what was never set has its default."""
-    names = list(setting_texts(Shop()))
-    kept = session.execute(sa.select(tables.setting).where(tables.setting.c.name.in_(names)))
+    kept = session.execute(sa.select(tables.setting).where(tables.setting.c.name.in_(SETTINGS)))
     return with_settings(Shop(), {row.name: row.value for row in kept})
 
 
@@ -43,7 +42,7 @@ def save_shop(session: Session, shop: Shop) -> None:
             phrase("Stock is costed by '%(kept)s', and a period is closed by it.", kept=kept),
             fix="A change of method restates closed figures: talk to your accountant, and start a new book for it.",
         )
-    upsert(session, tables.setting, [{"name": n, "value": v} for n, v in setting_texts(shop).items()])
+    renew(session, "setting", [{"name": n, "value": v} for n, v in setting_texts(shop).items()])
 
 
 def read_note(session: Session, name: str) -> str:
@@ -57,9 +56,20 @@ def read_notes(session: Session, beginning: str) -> dict[str, str]:
     return {row.name: row.value for row in session.execute(asked)}
 
 
+def notes_named(session: Session, names: Iterable[str]) -> dict[str, str]:
+    """Read some notes and settings by their whole names; those never kept are left out."""
+    asked = sa.select(tables.setting).where(tables.setting.c.name.in_(list(names)))
+    return {row.name: row.value for row in session.execute(asked)}
+
+
 def save_note(session: Session, name: str, value: str) -> None:
     """Keep a note beside the settings."""
-    upsert(session, tables.setting, [{"name": name, "value": value}])
+    renew(session, "setting", [{"name": name, "value": value}])
+
+
+def drop_note(session: Session, name: str) -> None:
+    """Forget a note that no document says."""
+    session.execute(sa.delete(tables.setting).where(tables.setting.c.name == name))
 
 
 def read_materials(session: Session, codes: Iterable[str] | None = None) -> list[Material]:
@@ -85,7 +95,7 @@ def read_units(session: Session, codes: Iterable[str] | None = None) -> dict[str
 
 def save_materials(session: Session, materials: Sequence[Material]) -> None:
     """Add materials, or renew those whose code is known."""
-    upsert(session, tables.material, [material_row(m) for m in materials])
+    renew(session, "material", [material_row(m) for m in materials])
 
 
 def read_jobs(session: Session) -> list[Job]:
@@ -102,7 +112,7 @@ def read_job_names(session: Session) -> dict[str, str]:
 def save_jobs(session: Session, jobs: Sequence[Job]) -> None:
     """Add jobs, or renew those whose code is known."""
     names = [column.name for column in tables.job.columns]
-    upsert(session, tables.job, [{name: getattr(job, name) for name in names} for job in jobs])
+    renew(session, "job", [{name: getattr(job, name) for name in names} for job in jobs])
 
 
 def read_recipes(session: Session, job: str | None = None) -> list[Recipe]:
@@ -119,10 +129,17 @@ def read_recipes(session: Session, job: str | None = None) -> list[Recipe]:
     return [_recipe(row, by_recipe.get(row.id, [])) for row in session.execute(asked)]
 
 
-def add_recipes(session: Session, recipes: Sequence[Recipe]) -> int:
-    """Add recipe versions that say something new; a version is never edited. Gives how many were added."""
-    kept = {(r.job, r.valid_from, r.lines, r.reference) for r in read_recipes(session)}
-    fresh = [r for r in recipes if (r.job, r.valid_from, r.lines, r.reference) not in kept]
+def add_recipes(session: Session, recipes: Sequence[Recipe], *, back: bool = False) -> int:
+    """Add recipe versions that say something new; a version is never edited. Gives how many were added.
+
+    One that was said before and replaced since, from the same day, is new only where it is to come `back`: a file
+    loaded twice changes nothing.
+    """
+    kept = read_recipes(session)
+    if back:
+        kept = list({(r.job, r.valid_from): r for r in kept}.values())
+    known = {(r.job, r.valid_from, r.lines, r.reference) for r in kept}
+    fresh = [r for r in recipes if (r.job, r.valid_from, r.lines, r.reference) not in known]
     last = session.execute(sa.select(sa.func.max(tables.recipe.c.id))).scalar() or 0
     rows = [_recipe_row(number, r) for number, r in enumerate(fresh, start=last + 1)]
     lines = [
@@ -130,11 +147,38 @@ def add_recipes(session: Session, recipes: Sequence[Recipe]) -> int:
         for row, r in zip(rows, fresh, strict=True)
         for n, line in enumerate(r.lines)
     ]
-    if rows:
-        session.execute(sa.insert(tables.recipe), rows)
-    if lines:
-        session.execute(sa.insert(tables.recipe_line), lines)
+    renew(session, "recipe", rows)
+    renew(session, "recipe_line", lines)
     return len(fresh)
+
+
+def drop_recipe(session: Session, recipe: Recipe) -> None:
+    """Take the last entered of a job's versions that say the same from the same day out, with its lines."""
+    asked = sa.select(tables.recipe.c.id).where(
+        tables.recipe.c.job == recipe.job, tables.recipe.c.valid_from == day_text(recipe.valid_from)
+    )
+    number = max(session.execute(asked).scalars())
+    drop(session, "recipe_line", [(number, position) for position in range(len(recipe.lines))])
+    drop(session, "recipe", [(number,)])
+
+
+def check_recipes(session: Session) -> None:
+    """Refuse what leaves a recipe naming a material or group that isn't there.
+
+    Raises
+    ------
+    RefusedError
+        If one does.
+    """
+    known = sa.union(sa.select(tables.material.c.code), sa.select(tables.material.c.group_code))
+    asked = sa.select(tables.recipe_line.c.material, tables.recipe.c.job).join(
+        tables.recipe, tables.recipe.c.id == tables.recipe_line.c.recipe
+    )
+    for code, job in session.execute(asked.where(tables.recipe_line.c.material.not_in(known)).limit(1)):
+        raise RefusedError(
+            phrase("The recipe of %(job)s names %(code)s, which would be gone.", job=job, code=code),
+            fix="Let the recipe name another material first.",
+        )
 
 
 def read_closures(session: Session) -> list[Closure]:
@@ -151,7 +195,7 @@ def read_closures(session: Session) -> list[Closure]:
 def save_closures(session: Session, closures: Sequence[Closure]) -> None:
     """Add closures."""
     rows = [{"who": c.who, "first": day_text(c.first), "last": day_text(c.last), "reason": c.reason} for c in closures]
-    upsert(session, tables.closure, rows)
+    renew(session, "closure", rows)
 
 
 def read_events(session: Session) -> list[Event]:
@@ -162,7 +206,7 @@ def read_events(session: Session) -> list[Event]:
 
 def save_events(session: Session, events: Sequence[Event]) -> None:
     """Add days a season hangs on."""
-    upsert(session, tables.event, [{"name": e.name, "day": day_text(e.day)} for e in events])
+    renew(session, "event", [{"name": e.name, "day": day_text(e.day)} for e in events])
 
 
 def the_material(materials: Iterable[Material], code: str) -> Material:
@@ -185,7 +229,7 @@ def the_material(materials: Iterable[Material], code: str) -> Material:
 def material_row(m: Material) -> dict[str, Any]:
     """Write a material as its row: plain values, fit for JSON."""
     same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
-    also = ("flammable", "place", "note", "usual_cost", "active")
+    also = ("flammable", "place", "note", "usual_cost", "usual_cost_for", "active")
     return {name: getattr(m, name) for name in same + also} | {
         "unit": m.unit.name,
         "purpose": str(m.purpose),
@@ -201,7 +245,7 @@ def material_row(m: Material) -> dict[str, Any]:
 def material_of(row: Any) -> Material:  # noqa: ANN401 -- a database row
     """Read a material from its row."""
     same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
-    also = ("flammable", "place", "note", "usual_cost", "active")
+    also = ("flammable", "place", "note", "usual_cost", "usual_cost_for", "active")
     return Material(
         **{name: getattr(row, name) for name in same + also},
         unit=unit(row.unit),
@@ -261,4 +305,82 @@ def _recipe_line(row: Any) -> RecipeLine:  # noqa: ANN401 -- a database row
         waste=Fraction(row.waste),
         coats=row.coats,
         chance=Fraction(row.chance),
+    )
+
+
+def read_suppliers(session: Session) -> list[Supplier]:
+    """Read all suppliers."""
+    return [_supplier(row) for row in session.execute(sa.select(tables.supplier).order_by(tables.supplier.c.code))]
+
+
+def save_suppliers(session: Session, suppliers: Sequence[Supplier]) -> None:
+    """Add suppliers, or renew those whose code is known."""
+    renew(session, "supplier", [_supplier_row(s) for s in suppliers])
+
+
+def read_offers(
+    session: Session, dimensions: Mapping[str, Dimension], materials: Iterable[str] | None = None
+) -> list[Offer]:
+    """Read offers of some materials or all, old prices too; `dimensions` says what each is measured in."""
+    asked = sa.select(tables.offer).order_by(tables.offer.c.valid_from, tables.offer.c.id)
+    if materials is not None:
+        asked = asked.where(tables.offer.c.material.in_(list(materials)))
+    return [_offer(row, dimensions[row.material]) for row in session.execute(asked)]
+
+
+def read_sources(session: Session) -> dict[str, set[str]]:
+    """Read which suppliers offer each material."""
+    found: dict[str, set[str]] = {}
+    for material, supplier in session.execute(sa.select(tables.offer.c.material, tables.offer.c.supplier).distinct()):
+        found.setdefault(material, set()).add(supplier)
+    return found
+
+
+def save_offers(session: Session, offers: Sequence[Offer]) -> None:
+    """Add offers; the same offer from the same day is renewed, older ones stay."""
+    renew(session, "offer", [_offer_row(o) for o in offers])
+
+
+def _supplier_row(s: Supplier) -> dict[str, Any]:
+    same = ("code", "name", "lead_days", "carriage", "carriage_free_over", "minimum_order", "tax_rate", "email", "note")
+    return {name: getattr(s, name) for name in same} | {
+        "order_weekdays": write_weekdays(s.order_weekdays),
+        "cut_off": s.cut_off.isoformat("minutes") if s.cut_off else "",
+    }
+
+
+def _supplier(row: Any) -> Supplier:  # noqa: ANN401 -- a database row
+    same = ("code", "name", "lead_days", "carriage", "carriage_free_over", "minimum_order", "tax_rate", "email", "note")
+    return Supplier(
+        **{name: getattr(row, name) for name in same},
+        order_weekdays=weekdays(row.order_weekdays),
+        cut_off=time.fromisoformat(row.cut_off) if row.cut_off else None,
+    )
+
+
+def _exact(amount: Quantity | None) -> str:
+    return "" if amount is None else str(amount)
+
+
+def _offer_row(o: Offer) -> dict[str, Any]:
+    same = ("supplier", "material", "supplier_code", "pack_name", "price", "minimum_packs", "tax_rate", "measured")
+    return {name: getattr(o, name) for name in same} | {
+        "pack": o.pack.nano,
+        "priced_per": _exact(o.priced_per),
+        "pack_in_priced": _exact(o.pack_in_priced),
+        "breaks": " ".join(f"{b.packs}:{b.price}" for b in o.breaks),
+        "valid_from": day_text(o.valid_from),
+    }
+
+
+def _offer(row: Any, dimension: Dimension) -> Offer:  # noqa: ANN401 -- a database row
+    same = ("supplier", "material", "supplier_code", "pack_name", "price", "minimum_packs", "tax_rate", "measured")
+    pairs = [text.split(":") for text in row.breaks.split()]
+    return Offer(
+        **{name: getattr(row, name) for name in same},
+        pack=Quantity(nano=row.pack, dimension=dimension),
+        priced_per=quantity(row.priced_per) if row.priced_per else None,
+        pack_in_priced=quantity(row.pack_in_priced) if row.pack_in_priced else None,
+        breaks=tuple(PriceBreak(packs=int(packs), price=int(price)) for packs, price in pairs),
+        valid_from=date.fromisoformat(row.valid_from),
     )

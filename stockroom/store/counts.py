@@ -9,10 +9,10 @@ import sqlalchemy as sa
 
 from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.moves import MoveKind
+from stockroom.stock.postings import Fixed
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.store.book import Session
-from stockroom.store.sql import moment_text, read_moment
-from stockroom.store.tables import count_line, move
+from stockroom.store.tables import count_line, moment_text, move, read_moment
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,13 +27,9 @@ class KeptLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Anchor:
+class Anchor(Fixed):
     """A settled count: at this moment the book says what was counted, whatever is entered later."""
 
-    material: str
-    site: str
-    counted: datetime
-    nano: int
     document: int | None
 
 

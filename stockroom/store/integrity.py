@@ -16,8 +16,7 @@ import sqlalchemy as sa
 from stockroom.store import tables
 from stockroom.store.book import Session
 from stockroom.store.ledger import CHAIN_START, kept_end, link
-from stockroom.store.sql import day_text
-from stockroom.store.tables import document, month_total, move
+from stockroom.store.tables import day_text, document, month_total, move
 
 _Totals = Counter[tuple[str, str, str]]
 
@@ -125,8 +124,10 @@ def _documents(session: Session) -> Iterator[tuple[dict[str, Any], list[dict[str
 
 def _lost_end(session: Session, walk: _Walk) -> list[str]:
     kept = kept_end(session)
-    if kept is None or kept == (walk.last, walk.chain):
+    if kept == (walk.last, walk.chain) or (kept is None and not walk.last):
         return []
+    if kept is None:
+        return ["What says where the ledger ends is gone."]
     if kept[0] > walk.last:
         gone = f"Document {kept[0]} is" if kept[0] == walk.last + 1 else f"Documents {walk.last + 1} to {kept[0]} are"
         return [f"{gone} missing at the end."]

@@ -1,27 +1,43 @@
 """Where the ledger ends, kept beside it: documents removed from its end leave a chain that fits, but ends too early."""
 
 import json
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from hashlib import sha256
 from typing import Any
 
 import sqlalchemy as sa
 
-from stockroom.errors import BookError
+from stockroom.errors import BookError, UsageError
 from stockroom.phrases import phrase
-from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.stock.bounds import MOST_HELD, MOST_WHOLE, check_day, check_money, check_nano
+from stockroom.stock.lots import LotMove
+from stockroom.stock.money import MILLI
+from stockroom.stock.moves import USED, Document, DocumentKind, Move, MoveKind
 from stockroom.store import tables
-from stockroom.store.book import Session
-from stockroom.store.sql import day_text, end_of, maybe_day, moment_text, read_moment, upsert
-from stockroom.store.tables import document, month_total, move
+from stockroom.store.book import PATIENCE, Session
+from stockroom.store.tables import (
+    day_text,
+    document,
+    end_of,
+    material,
+    maybe_day,
+    maybe_moment,
+    moment_text,
+    month_total,
+    move,
+    read_moment,
+    upsert,
+)
 
 NOTE = "ledger_end"  # the note that says it: the last document's number and check figure
 
 
 def kept_end(session: Session) -> tuple[int, str] | None:
-    """Read where the ledger ended when it was last written; None in a book that never said."""
+    """Read where the ledger ended when it was last written; None where nothing says so."""
     asked = sa.select(tables.setting.c.value).where(tables.setting.c.name == NOTE)
     number, _, chain = (session.execute(asked).scalar() or "").partition(" ")
     return (int(number), chain) if number.isdecimal() else None
@@ -34,8 +50,8 @@ def keep_end(session: Session, number: int, chain: str) -> None:
 
 def refuse_lost_end(session: Session, end: tuple[int, str]) -> None:
     """Refuse to write on where documents are gone from the end: it would hide that they ever were."""
-    kept = kept_end(session)
-    if kept is not None and kept != end:
+    kept = kept_end(session) or (0, CHAIN_START)
+    if kept != end:
         raise BookError(
             phrase(
                 "The book ends with document %(end)s, but it was last written up to document %(kept)s: "
@@ -60,12 +76,14 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     """Write documents at the end of the ledger, each chained by hash to the one before; give their numbers."""
     if not documents:
         return []
-    last, chain = head(session)
+    last, chain, before = _newest(session)
     refuse_lost_end(session, (last, chain))
+    _refuse_out_of_bounds(session, documents)
     document_rows: list[dict[str, Any]] = []
     move_rows: list[dict[str, Any]] = []
     for number, each in enumerate(documents, start=last + 1):
         row = _document_row(number, each)
+        row["entered"] = before = _in_turn(row["entered"], before)
         moves = [_move_row(number, line, m) for line, m in enumerate(each.moves, start=1)]
         row["chain"] = chain = link(chain, row, moves)
         document_rows.append(row)
@@ -77,11 +95,66 @@ def append(session: Session, documents: Sequence[Document]) -> list[int]:
     return [row["id"] for row in document_rows]
 
 
+_LARGE = 10**12  # nano: of lines below it, some ten million fit into what can be on hand
+
+
+def _refuse_out_of_bounds(session: Session, documents: Sequence[Document]) -> None:
+    """Refuse lines beyond what a book holds, and large ones that would bring what is on hand beyond it."""
+    large: Counter[tuple[str, str]] = Counter()
+    for each in documents:
+        for moment in (each.happened, each.booked_on, each.entered):
+            check_day(moment, lambda: phrase("What happened"))
+        for m in each.moves:
+            if not -_LARGE < m.nano < _LARGE:
+                large[m.material, m.site] += m.nano
+            if m.value is not None or m.expiry or not (-_LARGE < m.nano < _LARGE and m.happened is each.happened):
+                _refuse_move(m)
+    for (code, site), coming in large.items():
+        there = balances(session, material=code, site=site).get(code, 0)
+        if abs(there + coming) > MOST_HELD:
+            raise UsageError(
+                phrase("Of %(material)s there would be more than a book holds.", material=code),
+                fix="Check the figures and the unit.",
+            )
+
+
+def _refuse_move(m: Move) -> None:
+    def what() -> str:
+        return m.material
+
+    check_nano(m.nano, what)
+    check_money(None if m.value is None else m.value // MILLI, what)
+    check_day(m.happened, what)
+    check_day(m.expiry, what)
+
+
 def head(session: Session) -> tuple[int, str]:
     """Give the last document's number and the chain's check figure so far."""
-    newest = sa.select(document.c.id, document.c.chain).order_by(document.c.id.desc()).limit(1)
+    return _newest(session)[:2]
+
+
+def _newest(session: Session) -> tuple[int, str, str]:
+    """Give the last document's number, the chain's check figure so far, and when that document was entered."""
+    newest = sa.select(document.c.id, document.c.chain, document.c.entered).order_by(document.c.id.desc()).limit(1)
     found = session.execute(newest).one_or_none()
-    return (found.id, found.chain) if found else (0, CHAIN_START)
+    return (found.id, found.chain, found.entered) if found else (0, CHAIN_START, "")
+
+
+def _in_turn(entered: str, before: str) -> str:
+    """Give when a document is entered: with the one before it, where it was stamped earlier and waited for its turn.
+
+    Whoever enters something reads the clock first, and may then wait as long as a writer has patience. A clock that
+    was set back goes back further than that, and is left to be seen.
+    """
+    if entered >= before or not before:
+        return entered
+    waited = (read_moment(before) - read_moment(entered)).total_seconds()
+    return before if waited <= PATIENCE + 1 else entered
+
+
+def first_figure(session: Session) -> str:
+    """Give the check figure of the first document; nothing before there is one."""
+    return session.execute(sa.select(document.c.chain).where(document.c.id == 1)).scalar() or ""
 
 
 def link(chain: str, row: Mapping[str, Any], moves: Sequence[Mapping[str, Any]]) -> str:
@@ -142,9 +215,9 @@ def read_documents(
     with_moves: bool = True,
 ) -> list[Document]:
     """Read documents in the order they were entered; no filter means all."""
-    asked = sa.select(document).order_by(document.c.id)
+    asked = sa.select(*(document.c[name] for name in _SAID)).order_by(document.c.id)
     if numbers is not None:
-        asked = asked.where(document.c.id.in_(list(numbers)))
+        asked = asked.where(document.c.id.in_([number for number in numbers if 0 < number <= MOST_WHOLE]))
     if kinds is not None:
         asked = asked.where(document.c.kind.in_([str(kind) for kind in kinds]))
     if subject is not None:
@@ -153,6 +226,12 @@ def read_documents(
     everything = numbers is None and kinds is None and subject is None
     moves = _moves_of(session, None if everything else [row.id for row in rows]) if with_moves else {}
     return [_document(row, moves.get(row.id, ())) for row in rows]
+
+
+def last_entered(session: Session) -> datetime | None:
+    """Give when the last document was entered."""
+    newest = sa.select(document.c.entered).order_by(document.c.id.desc()).limit(1)
+    return maybe_moment(session.execute(newest).scalar() or "")
 
 
 def newest_documents(session: Session, count: int) -> list[Document]:
@@ -164,6 +243,8 @@ def newest_documents(session: Session, count: int) -> list[Document]:
 
 def reversal_of(session: Session, number: int) -> int | None:
     """Give the number of the document that takes this one back, if there is one."""
+    if not 0 < number <= MOST_WHOLE:
+        return None
     return session.execute(sa.select(document.c.id).where(document.c.reverses == number)).scalar()
 
 
@@ -225,8 +306,7 @@ def moves_of_material(
 ) -> list[tuple[int, Move]]:
     """Read a material's moves in the order they happened, each with its document's number."""
     asked = sa.select(move).where(move.c.material == material).order_by(move.c.happened, move.c.document, move.c.line)
-    if site is not None:
-        asked = asked.where(move.c.site == site)
+    asked = asked.where(move.c.site.in_(_sites(session)) if site is None else move.c.site == site)
     if since is not None:
         asked = asked.where(move.c.happened > moment_text(since))
     return [(row.document, move_of(row)) for row in session.execute(asked)]
@@ -256,6 +336,26 @@ def daily_sums(
     if until is not None:
         asked = asked.where(move.c.happened <= moment_text(until))
     return [(code, on, int(nano)) for code, on, nano in session.execute(asked)]
+
+
+def lot_moves(session: Session, until: datetime, *, site: str | None = None) -> dict[str, list[LotMove]]:
+    """Add up the moves of what has dated lots, or a shelf life, until a moment: by material, day, lot and kind."""
+    dated = sa.select(move.c.material).where(move.c.expiry != "", move.c.happened <= moment_text(until))
+    lasting = sa.select(material.c.code).where(material.c.shelf_life_days.is_not(None))
+    day = sa.func.substr(move.c.happened, 1, 10).label("day")
+    asked = sa.select(move.c.material, day, move.c.expiry, move.c.kind, sa.func.sum(move.c.nano).label("nano"))
+    asked = asked.where(move.c.happened <= moment_text(until))
+    asked = asked.where(sa.or_(move.c.material.in_(dated), move.c.material.in_(lasting)))
+    if site is not None:
+        asked = asked.where(move.c.site == site)
+    found: dict[str, list[LotMove]] = {}
+    for code, on, expiry, kind, nano in session.execute(
+        asked.group_by(move.c.material, day, move.c.expiry, move.c.kind)
+    ):
+        last = date.fromisoformat(expiry) if expiry else None
+        each = LotMove(day=date.fromisoformat(on), nano=int(nano), expiry=last, used=kind in USED)
+        found.setdefault(code, []).append(each)
+    return found
 
 
 _SAID = (
@@ -329,23 +429,34 @@ _DOCUMENT_KINDS = {str(kind): kind for kind in DocumentKind}
 
 
 def _document(row: Any, moves: Sequence[Move]) -> Document:  # noqa: ANN401 -- a database row
-    content = _read(row.content) if row.content else {}
+    number, key, kind, subject, happened, booked_on, entered_at, site, who, note, reverses, said = row
+    content = _content(said) if said else {}
+    asked = content.get(_ASKED, "")
+    if asked:
+        content = {name: value for name, value in content.items() if name != _ASKED}
     return Document(
-        id=row.id,
-        key=row.key,
-        kind=_DOCUMENT_KINDS[row.kind],
-        subject=row.subject,
-        happened=read_moment(row.happened),
-        booked_on=maybe_day(row.booked_on),
-        entered=read_moment(row.entered),
-        site=row.site,
-        who=row.who,
-        note=row.note,
-        reverses=row.reverses,
-        asked=content.pop(_ASKED, ""),
+        id=number,
+        key=key,
+        kind=_DOCUMENT_KINDS[kind],
+        subject=subject,
+        happened=read_moment(happened),
+        booked_on=maybe_day(booked_on),
+        entered=read_moment(entered_at),
+        site=site,
+        who=who,
+        note=note,
+        reverses=reverses,
+        asked=asked,
         content=content,
         moves=tuple(moves),
     )
+
+
+@lru_cache(1024)
+def _content(text: str) -> dict[str, Any]:
+    """Read what a document says; many say the same, as jobs at the same price, and nothing read is changed."""
+    found: dict[str, Any] = _read(text)
+    return found
 
 
 def move_of(row: Any) -> Move:  # noqa: ANN401 -- a database row
@@ -360,18 +471,8 @@ def _made(  # noqa: PLR0913, PLR0917 -- a row, column by column: a book holds ve
     material: str, nano: int, kind: str, happened: str, site: str, value: int | None, recipe_line: str, ticket: str,
     lot: str, expiry: str,
 ) -> Move:  # fmt: skip
-    return Move(
-        material=material,
-        nano=nano,
-        kind=_KINDS[kind],
-        happened=read_moment(happened),
-        site=site,
-        value=value,
-        recipe_line=recipe_line,
-        ticket=ticket,
-        lot=lot,
-        expiry=maybe_day(expiry) if expiry else None,
-    )
+    when, until = read_moment(happened), maybe_day(expiry) if expiry else None
+    return Move(material, nano, _KINDS[kind], when, site, value, recipe_line, ticket, lot, until)
 
 
 def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Move]]:
@@ -381,7 +482,7 @@ def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Mov
     slices = [None] if numbers is None else [numbers[i : i + _SLICE] for i in range(0, len(numbers), _SLICE)]
     for some in slices:
         chosen = asked if some is None else asked.where(move.c.document.in_(some))
-        for number, *row in session.execute(chosen):
+        for number, *row in session.execute(chosen).all():
             found.setdefault(number, []).append(_made(*row))
     return found
 
@@ -438,6 +539,9 @@ def _columns(session: Session, asked: sa.Select[Any]) -> Columns:
 
 
 def _lately(session: Session, material: str, since: datetime) -> Sequence[sa.ColumnElement[bool]]:
-    """Ask site by site: so the index by material, site and moment leads straight there."""
-    sites = session.execute(sa.select(month_total.c.site).distinct()).scalars().all()
-    return (move.c.material == material, move.c.site.in_(sites), move.c.happened > moment_text(since))
+    return (move.c.material == material, move.c.site.in_(_sites(session)), move.c.happened > moment_text(since))
+
+
+def _sites(session: Session) -> Sequence[str]:
+    """Give every site the ledger mentions: asked for by all of them, the index by site leads straight to a material."""
+    return session.execute(sa.select(month_total.c.site).distinct()).scalars().all()

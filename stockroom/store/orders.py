@@ -11,7 +11,7 @@ from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.sql import day_text, maybe_day, moment_text, read_moment, upsert
+from stockroom.store.tables import day_text, maybe_day, moment_text, read_moment, upsert
 
 OPEN = (OrderState.PLACED, OrderState.PART_RECEIVED)
 _SAME = ("number", "supplier", "carriage", "site", "note")

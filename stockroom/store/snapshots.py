@@ -8,11 +8,12 @@ from typing import Any
 
 from stockroom.stock.materials import Material
 from stockroom.stock.recipes import Job
-from stockroom.stock.shop import Shop, setting_texts, with_settings
-from stockroom.store import catalogue, counts, suppliers
+from stockroom.stock.shop import SETTINGS, Shop, setting_texts, with_settings
+from stockroom.store import catalogue, counts
 from stockroom.store.book import Session
-from stockroom.store.sql import end_of, read_moment
+from stockroom.store.tables import end_of, read_moment
 
+_SINCE = {"usual_cost_for": 1}  # what closings of older versions don't say of a material
 NOTES = ("account:", "tax-rate:")  # beginnings of the notes that accounts are read with
 
 
@@ -32,7 +33,7 @@ class Snapshot:
 def snapshot(session: Session, day: date) -> Snapshot:
     """Take what the book says now; counts up to the end of a day."""
     counted = counts.last_counted(session, at=read_moment(end_of(day)))
-    known = suppliers.read_suppliers(session)
+    known = catalogue.read_suppliers(session)
     return Snapshot(
         shop=catalogue.read_shop(session),
         materials={m.code: m for m in catalogue.read_materials(session)},
@@ -60,8 +61,8 @@ def written(taken: Snapshot) -> dict[str, Any]:
 def read_back(said: Mapping[str, Any]) -> Snapshot:
     """Read what `written` wrote; settings that came later have their defaults."""
     texts = said["settings"]
-    shop = with_settings(Shop(), {name: texts[name] for name in setting_texts(Shop()) if name in texts})
-    materials = [catalogue.material_of(SimpleNamespace(**row)) for row in said["materials"]]
+    shop = with_settings(Shop(), {name: texts[name] for name in SETTINGS if name in texts})
+    materials = [catalogue.material_of(SimpleNamespace(**(_SINCE | row))) for row in said["materials"]]
     return Snapshot(
         shop=shop,
         materials={m.code: m for m in materials},

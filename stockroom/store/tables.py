@@ -1,6 +1,15 @@
-"""The whole schema: amounts in billionths of the base unit, money in minor units, moments as sortable ISO texts."""
+"""The whole schema: amounts in billionths of the base unit, money in minor units, moments as sortable ISO texts.
+
+Below it, days and moments to texts and back, and rows renewed on either database.
+"""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from functools import lru_cache
+from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.dialects import sqlite
 from sqlalchemy.types import TypeDecorator
 
 metadata = sa.MetaData(
@@ -13,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0002"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0004"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -66,6 +75,7 @@ material = sa.Table(
     _text("place"),
     _text("note"),
     sa.Column("usual_cost", Whole),
+    sa.Column("usual_cost_for", sa.Integer, nullable=False, server_default="1"),
     _flag("active", default=True),
     sa.Column("extra", sa.JSON, nullable=False),
 )
@@ -117,6 +127,7 @@ job = sa.Table(
     sa.Column("bench_minutes", sa.Integer, nullable=False),
     _flag("sized"),
     _flag("active", default=True),
+    sa.Column("single_price", Whole),
 )
 
 recipe = sa.Table(
@@ -167,8 +178,22 @@ ticket = sa.Table(
     _text("customer"),
     _text("note"),
     _text("site"),
+    _text("added"),
+    _text("left_out"),
+    _text("drawn"),
     sa.Index("ix_ticket_state", "state"),
     sa.Index("ix_ticket_finished", "finished"),
+    sa.Index("ix_ticket_site_taken_in", "site", "taken_in"),
+)
+
+# What parcels cost, and what they are packed in.
+postage = sa.Table(
+    "postage",
+    metadata,
+    _code("code", primary_key=True),
+    _text("name"),
+    sa.Column("cost", Whole, nullable=False),
+    _text("packaging"),
 )
 
 document = sa.Table(
@@ -207,7 +232,7 @@ move = sa.Table(
     _text("ticket"),
     _text("lot"),
     _text("expiry"),
-    sa.Index("ix_move_material_happened", "material", "site", "happened"),
+    sa.Index("ix_move_site_material_happened", "site", "material", "happened"),
     sa.Index("ix_move_happened", "happened"),
 )
 
@@ -298,3 +323,62 @@ deed = sa.Table(
     _text("what"),
     _text("outcome"),
 )
+
+
+# A document's moves share its moment, and many things happen on one day: each text is read once while it is met often.
+_MET = 4096
+
+
+def moment_text(moment: datetime) -> str:
+    """Write a moment to the second; the diary is kept in the shop's own time, so zones are refused."""
+    if moment.tzinfo is not None:
+        raise ValueError(f"{moment} has a time zone; the book keeps the shop's own time")
+    return moment.isoformat(timespec="seconds")
+
+
+def day_text(day: date | None) -> str:
+    """Write a day; nothing for none."""
+    return "" if day is None else day.isoformat()
+
+
+@lru_cache(_MET)
+def read_moment(text: str) -> datetime:
+    """Read a moment."""
+    return datetime.fromisoformat(text)
+
+
+def maybe_moment(text: str) -> datetime | None:
+    """Read a moment that may be missing."""
+    return read_moment(text) if text else None
+
+
+@lru_cache(_MET)
+def maybe_day(text: str) -> date | None:
+    """Read a day that may be missing."""
+    return date.fromisoformat(text[:10]) if text else None
+
+
+def end_of(day: date) -> str:
+    """Give a text that sorts after every moment of a day."""
+    return f"{day.isoformat()}T23:59:59"
+
+
+def upsert(session: sa.Connection, table: sa.Table, rows: Sequence[dict[str, Any]], *, by: Sequence[str] = ()) -> None:
+    """Insert rows; where one with the same key exists, renew its other columns."""
+    if not rows:
+        return
+    key = list(by) or [column.name for column in table.primary_key]
+    statement = _insert(session, table)
+    renewed = {name: statement.excluded[name] for name in rows[0] if name not in key}
+    if renewed:
+        session.execute(statement.on_conflict_do_update(index_elements=key, set_=renewed), list(rows))
+    else:
+        session.execute(statement.on_conflict_do_nothing(index_elements=key), list(rows))
+
+
+def _insert(session: sa.Connection, table: sa.Table) -> Any:  # noqa: ANN401 -- two dialects' classes, alike in use
+    if session.dialect.name == "postgresql":
+        from sqlalchemy.dialects import postgresql  # noqa: PLC0415 -- slow to import, needed only with a server
+
+        return postgresql.insert(table)
+    return sqlite.insert(table)

@@ -2,25 +2,25 @@
 
 import json
 from collections.abc import Callable, Sequence
+from datetime import date
 from functools import cache
-from operator import attrgetter
 from typing import Any
 
 import sqlalchemy as sa
 
 from stockroom.errors import UnknownError
 from stockroom.phrases import phrase
+from stockroom.stock.recipes import Need
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.sql import day_text, maybe_day, maybe_moment, moment_text, read_moment, upsert
+from stockroom.store.tables import day_text, maybe_day, maybe_moment, moment_text, read_moment, upsert
 
 _SAME = (
     "number", "job", "shoes", "price", "finish_document", "redo_of", "by_post", "post_cost", "customer", "note", "site",
 )  # fmt: skip
-
-_same = attrgetter(*_SAME)
+_TOLD = ("taken_in", "size", "chosen", "promised", "state", "finished", "added", "left_out", "drawn")
 
 
 def read_tickets(
@@ -29,15 +29,20 @@ def read_tickets(
     state: TicketState | None = None,
     numbers: Sequence[str] | None = None,
     site: str | None = None,
+    worked: tuple[date, date] | None = None,
 ) -> list[Ticket]:
-    """Read tickets in the order they were taken in."""
-    asked = sa.select(tables.ticket).order_by(tables.ticket.c.taken_in, tables.ticket.c.number)
+    """Read tickets in the order they were taken in; `worked` are days on which documents of theirs are booked."""
+    columns = (tables.ticket.c[name] for name in _SAME + _TOLD)
+    asked = sa.select(*columns).order_by(tables.ticket.c.taken_in, tables.ticket.c.number)
     if state is not None:
         asked = asked.where(tables.ticket.c.state == str(state))
     if numbers is not None:
         asked = asked.where(tables.ticket.c.number.in_(list(numbers)))
     if site is not None:
         asked = asked.where(tables.ticket.c.site == site)
+    if worked is not None:
+        booked = tables.document.c.booked_on.between(day_text(worked[0]), day_text(worked[1]))
+        asked = asked.where(tables.ticket.c.number.in_(sa.select(tables.document.c.subject).where(booked)))
     chosen = cache(json.loads)  # few choices, many tickets
     return [_ticket(row, chosen) for row in session.execute(asked).all()]
 
@@ -83,6 +88,7 @@ def _digits_only(session: Session, column: sa.Column[str]) -> sa.ColumnElement[b
 
 
 def _row(t: Ticket) -> dict[str, Any]:
+    """Write a ticket as its row: plain values, fit for JSON."""
     return {name: getattr(t, name) for name in _SAME} | {
         "taken_in": moment_text(t.taken_in),
         "size": str(t.size or ""),
@@ -90,19 +96,34 @@ def _row(t: Ticket) -> dict[str, Any]:
         "promised": day_text(t.promised),
         "state": str(t.state),
         "finished": moment_text(t.finished) if t.finished else "",
+        "added": _lines_text(t.added),
+        "left_out": json.dumps(list(t.left_out)) if t.left_out else "",
+        "drawn": _lines_text(t.drawn),
     }
+
+
+def _lines_text(lines: Sequence[Need]) -> str:
+    return json.dumps([[each.line, each.material, each.nano] for each in lines]) if lines else ""
+
+
+def _lines(text: str) -> tuple[Need, ...]:
+    return tuple(Need(line=line, material=material, nano=nano) for line, material, nano in json.loads(text or "[]"))
 
 
 _STATES = {str(state): state for state in TicketState}
 
 
 def _ticket(row: Any, chosen: Callable[[str], Any]) -> Ticket:  # noqa: ANN401 -- a database row
+    *same, taken_in, size, parts, promised, state, finished, added, left_out, drawn = row
     return Ticket(
-        **dict(zip(_SAME, _same(row), strict=True)),
-        taken_in=read_moment(row.taken_in),
-        size=shoe_size(row.size) if row.size else None,
-        chosen=chosen(row.chosen) if row.chosen else {},
-        promised=maybe_day(row.promised),
-        state=_STATES[row.state],
-        finished=maybe_moment(row.finished),
+        **dict(zip(_SAME, same, strict=True)),
+        taken_in=read_moment(taken_in),
+        size=shoe_size(size) if size else None,
+        chosen=chosen(parts) if parts else {},
+        promised=maybe_day(promised),
+        state=_STATES[state],
+        finished=maybe_moment(finished),
+        added=_lines(added) if added else (),
+        left_out=tuple(json.loads(left_out)) if left_out else (),
+        drawn=_lines(drawn) if drawn else (),
     )

@@ -1,7 +1,7 @@
 """Bring an older book to this version's schema: wholly or not at all, and once it is kept as it was."""
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from hashlib import sha256
 from pathlib import Path
@@ -30,7 +30,10 @@ _SLICE = 5000
 _MADE_BY_STEPS = {"alembic_version"}
 
 
-def upgrade_book(place: str, keep: Path | None = None, *, steps: Path = STEPS) -> Book:
+Then = Callable[[Session], None]
+
+
+def upgrade_book(place: str, keep: Path | None = None, *, steps: Path = STEPS, then: Then | None = None) -> Book:
     """Bring an older book to this version's schema; anything but an older book is left untouched.
 
     Parameters
@@ -42,6 +45,8 @@ def upgrade_book(place: str, keep: Path | None = None, *, steps: Path = STEPS) -
         not finished, it ends in '.part'.
     steps : Path
         The folder of the schema's steps.
+    then : callable, optional
+        What else an older book needs once its tables are the newest, in the same transaction.
     """
     book, found = open_any(place)
     if not found or found >= tables.SCHEMA:
@@ -53,6 +58,8 @@ def upgrade_book(place: str, keep: Path | None = None, *, steps: Path = STEPS) -
                 if keep is not None:
                     _keep(book, session, keep)
                 run_steps(session, steps=steps)
+                if then is not None:
+                    then(session)
     except BaseException:
         book.close()
         raise

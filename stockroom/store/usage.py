@@ -9,8 +9,17 @@ import sqlalchemy as sa
 from stockroom.stock.counts import CountReason
 from stockroom.stock.moves import MoveKind
 from stockroom.store.book import Session
-from stockroom.store.sql import day_text, end_of, moment_text, read_moment
-from stockroom.store.tables import count_line, document, month_total, move, ticket
+from stockroom.store.tables import (
+    count_line,
+    day_text,
+    document,
+    end_of,
+    moment_text,
+    month_total,
+    move,
+    read_moment,
+    ticket,
+)
 
 BY_JOBS = (MoveKind.JOB_USE, MoveKind.REDO_USE)
 

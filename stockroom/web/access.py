@@ -1,17 +1,17 @@
 """Passcodes: kept as slow hashes only, compared in even time."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from hashlib import scrypt, sha256
 from hmac import compare_digest
+from secrets import token_urlsafe
 from typing import Any, TypeVar
 
 from flask import g, session
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from stockroom.errors import UsageError
-from stockroom.flows.book import access
-from stockroom.flows.book.opening import Book
+from stockroom.flows.book.opening import Book, keep_passcode, kept_passcodes
 from stockroom.phrases import phrase
 
 ROLES = ("bench", "owner", "accountant")
@@ -27,6 +27,7 @@ class Passcodes:
     """The kept passcodes, read anew each time, so that a change holds at once."""
 
     read: Callable[[], Mapping[str, str]]  # role -> kept
+    ended: Callable[[str], bool] = lambda _number: False  # whether a session was signed out of
 
     @property
     def wanted(self) -> bool:
@@ -37,9 +38,10 @@ class Passcodes:
         """Mark the state of a role's passcode: a session opened under another one is over."""
         return sha256(self.read().get(role, "").encode()).hexdigest()[:16]
 
-    def role_of(self, typed: str) -> str:
-        """Give the role whose passcode was typed, or an empty text; each is compared, whichever fits."""
-        fitting = [role for role, kept in self.read().items() if fits(typed, kept)]
+    def role_of(self, typed: str, among: Collection[str] | None = None) -> str:
+        """Give the role [among some] whose passcode was typed, or an empty text; each is compared, whichever fits."""
+        kept = {role: kept for role, kept in self.read().items() if among is None or role in among}
+        fitting = [role for role, hashed_one in kept.items() if fits(typed, hashed_one)]
         return fitting[0] if fitting else ""
 
 
@@ -52,10 +54,10 @@ def set_passcode(book: Book, role: str, typed: str) -> None:
         If it is another role's already.
     """
     kept = hashed(typed)
-    others = Passcodes(read=lambda: {r: k for r, k in access.kept_passcodes(book).items() if r != role})
+    others = Passcodes(read=lambda: {r: k for r, k in kept_passcodes(book).items() if r != role})
     if others.role_of(typed):
         raise UsageError("That passcode is another role's already.", fix="Choose another.")
-    access.keep_passcode(book, role, kept)
+    keep_passcode(book, role, kept)
 
 
 def hashed(passcode: str) -> str:
@@ -125,8 +127,9 @@ def find_role(passcodes: Passcodes) -> str:
     kept = passcodes.read()
     if not kept:
         return "owner"
-    said = str(session.get("role", ""))
-    return said if said in kept and session.get("mark") == passcodes.mark(said) else ""
+    said, number = str(session.get("role", "")), str(session.get("number", ""))
+    open_ = bool(number) and not passcodes.ended(number)
+    return said if open_ and said in kept and session.get("mark") == passcodes.mark(said) else ""
 
 
 def sign_in(role: str, passcodes: Passcodes) -> None:
@@ -134,7 +137,7 @@ def sign_in(role: str, passcodes: Passcodes) -> None:
     language = session.get("language")
     session.clear()
     session.permanent = True
-    session.update(role=role, mark=passcodes.mark(role))
+    session.update(role=role, mark=passcodes.mark(role), number=token_urlsafe(12))
     if language:
         session["language"] = language
     g.role = role

@@ -1,16 +1,19 @@
 """The pages as one application: parts put together, faults said in plain words."""
 
 from datetime import timedelta
+from functools import partial
 from urllib.parse import urlsplit
 
-from flask import Flask, Response, current_app, g, jsonify, render_template, request
+from flask import Flask, Response, current_app, g, jsonify, redirect, render_template, request
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
 from stockroom.errors import BadFileError, BookError, DoubtError, StockroomError
-from stockroom.flows.book.access import session_key
+from stockroom.flows.book.opening import STAY, session_key
+from stockroom.show.formats import unit_word
 from stockroom.stock.quantities import Unit, plain
 from stockroom.web import guard, menu, words
+from stockroom.web.access import ANYONE, may
 from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
 from stockroom.web.pages import (
@@ -21,7 +24,6 @@ from stockroom.web.pages import (
     door,
     forecast_report,
     labels,
-    lessons,
     loading,
     money,
     orders,
@@ -31,11 +33,11 @@ from stockroom.web.pages import (
     shelf,
     tickets,
     today,
+    usage,
 )
 from stockroom.web.site import NAME, Site, formats, hidden, notices, queued, role, shop, site
 
 _SEE_OTHER, _NOT_NOW = 303, 503
-_STAY = timedelta(days=14)
 _PAGES = (
     door,
     today,
@@ -46,7 +48,7 @@ _PAGES = (
     orders,
     documents,
     count,
-    lessons,
+    usage,
     queue,
     labels,
     loading,
@@ -55,6 +57,8 @@ _PAGES = (
     backtest,
     forecast_report,
 )
+
+_MOVED = {"/lessons": "/usage", "/cautions": "/hazards", "/kept": "/saved", "/rehearsal": "/back-test"}  # by 2026-11
 
 
 def make_app(over: Site, *, secure: bool = False) -> Flask:
@@ -73,7 +77,7 @@ def make_app(over: Site, *, secure: bool = False) -> Flask:
         SESSION_COOKIE_NAME=NAME,
         SESSION_COOKIE_SAMESITE="Strict",
         SESSION_COOKIE_SECURE=secure,
-        PERMANENT_SESSION_LIFETIME=_STAY,
+        PERMANENT_SESSION_LIFETIME=STAY,
         SEND_FILE_MAX_AGE_DEFAULT=timedelta(days=1),
         MAX_FORM_PARTS=3000,
     )
@@ -86,8 +90,10 @@ def make_app(over: Site, *, secure: bool = False) -> Flask:
     _furnish(app)
     for page in _PAGES:
         app.register_blueprint(page.pages)
+    for old, new in _MOVED.items():
+        app.add_url_rule(old, f"moved.{new}", may(ANYONE)(partial(redirect, new, 301)))
     app.register_error_handler(StockroomError, _plainly)
-    app.register_error_handler(DoubtError, lambda doubt: _plainly(doubt) if queued() else ask_again(doubt))
+    app.register_error_handler(DoubtError, lambda doubt: _plainly(doubt, 409) if queued() else ask_again(doubt))
     app.register_error_handler(BookError, _no_book)
     app.register_error_handler(HTTPException, _refused)
     return app
@@ -109,6 +115,8 @@ def _furnish(app: Flask) -> None:
         amount=_amount,
         capital=lambda text: text[:1].upper() + text[1:],  # the rest stays: German writes nouns large
         bare=lambda nano, unit: plain(unit.count(nano)),
+        quantity=lambda amount, unit: words.said(formats().quantity(amount, unit)),
+        unit=unit_word,
     )
 
 
@@ -126,10 +134,10 @@ def _answer_script(response: Response) -> Response:
     return jsonify(to=response.headers["Location"], said=said)
 
 
-def _plainly(error: StockroomError) -> tuple[str, int]:
+def _plainly(error: StockroomError, code: int = 400) -> tuple[str, int]:
     problems = error.problems if isinstance(error, BadFileError) else ()
     return _fault(
-        words.said(error.what), words.said(error.fix), 400, [words.said(problem.line) for problem in problems]
+        words.said(error.what), words.said(error.fix), code, [words.said(problem.line) for problem in problems]
     )
 
 

@@ -1,4 +1,4 @@
-"""What the pages did, as lines of the book's journal: the page's own name and the role, nothing typed."""
+"""What was done at the pages, as lines of the book's journal: in our own words and the role, nothing typed."""
 
 from http import HTTPStatus
 
@@ -8,7 +8,52 @@ from stockroom.flows.book.audit_log import note_in
 from stockroom.stock.audit_log import LogLine
 from stockroom.web.site import role, site
 
-LOOKING = frozenset({"orders.sums", "queue.token"})  # asked by POST, but changing nothing
+LOOKING = frozenset({"orders.sums", "tickets.can_do"})  # asked by POST, but changing nothing
+
+
+def _(text: str) -> str:
+    """Mark a text for translation; the journal keeps it in English."""
+    return text
+
+
+DEEDS = {  # by the page that was sent
+    "backtest.start": _("Back-test started"),
+    "count.keep_bin": _("Item counted"),
+    "count.settle": _("Count posted"),
+    "count.drop": _("Item left out of the count"),
+    "counter.sell": _("Counter sale"),
+    "counter.sell_together": _("Counter sale"),
+    "counter.customer_return": _("Customer's return"),
+    "counter.keep_part": _("Part kept"),
+    "counter.sent": _("Parcel sent"),
+    "tickets.change": _("Ticket changed"),
+    "tickets.use": _("Used so far"),
+    "tickets.make_recipe": _("Recipe made of tickets"),
+    "counter.write_off": _("Write-off"),
+    "documents.charge_later": _("Later charge or credit entered"),
+    "documents.correct_price": _("Price corrected"),
+    "documents.undo_document": _("Document undone"),
+    "door.let_in": _("Sign-in"),
+    "door.sign_out": _("Sign-out"),
+    "door.choose_language": _("Language chosen"),
+    "usage.answer": _("Actual usage answered"),
+    "loading.look_through": _("Files checked"),
+    "loading.enter": _("Files entered"),
+    "orders.place": _("Order placed"),
+    "orders.receive": _("Goods received"),
+    "orders.receive_without": _("Goods received without an order"),
+    "orders.end": _("Order closed"),
+    "settings.change": _("Settings changed"),
+    "settings.passcode": _("Passcode changed"),
+    "tickets.take_in": _("Ticket taken in"),
+    "tickets.finish_job": _("Job finished at once"),
+    "tickets.finish": _("Ticket finished"),
+    "tickets.redo": _("Guarantee work"),
+    "tickets.cancel": _("Ticket cancelled"),
+}
+_DONE, _REFUSED, _DOOR, _NOBODY = _("done"), _("refused"), _("pages"), _("nobody")
+_UNKNOWN = _("unknown device")
+TYPED = _("command line")  # the other door, whose lines name commands
 
 
 def keep_journal(app: Flask) -> None:
@@ -19,8 +64,8 @@ def keep_journal(app: Flask) -> None:
 def _note(answer: Response) -> Response:
     page = request.endpoint or ""
     if request.method == "POST" and page and page not in LOOKING:
-        outcome = "done" if answer.status_code < HTTPStatus.BAD_REQUEST else "refused"
-        at, device = site(), request.remote_addr or "unknown device"
-        line = LogLine(when=at.now(), door="pages", who=role() or "nobody", device=device, what=page, outcome=outcome)
+        outcome = _DONE if answer.status_code < HTTPStatus.BAD_REQUEST else _REFUSED
+        at, device, done = site(), request.remote_addr or _UNKNOWN, DEEDS.get(page, page)
+        line = LogLine(when=at.now(), door=_DOOR, who=role() or _NOBODY, device=device, what=done, outcome=outcome)
         note_in(at.book, line)
     return answer

@@ -1,9 +1,13 @@
 """Long work beside the pages: one thing at a time, with progress, while the pages go on answering."""
 
+import ctypes
+import gc
+import sys
 import threading
 import time
 import traceback
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from queue import SimpleQueue
 from typing import Literal
@@ -12,6 +16,7 @@ from stockroom.errors import BadFileError, StockroomError
 from stockroom.phrases import phrase
 
 Told = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
+_KEPT = 12  # pieces of work that have ended: the newest; a result may be a whole workbook
 _GRACE = 0.3  # seconds: the page that asked for the work is answered first
 
 
@@ -32,6 +37,14 @@ class Task:
     def under_way(self) -> bool:
         """Say whether it is still to end."""
         return self.state in ("waiting", "running")
+
+
+def _give_back() -> None:
+    """Give memory that long work no longer uses back to the system: the C library else keeps it, thread by thread."""
+    gc.collect()
+    if sys.platform == "linux":
+        with suppress(OSError, AttributeError):  # another C library than GNU's
+            ctypes.CDLL(None).malloc_trim(0)
 
 
 @dataclass(slots=True)
@@ -55,7 +68,11 @@ class Beside:
             known = self._tasks.get(name)
             if known is not None and known.under_way:
                 return False
+            self._tasks.pop(name, None)
             self._tasks[name] = Task(name=name)
+            ended = [each for each, task in self._tasks.items() if not task.under_way]
+            for old in ended[: max(len(ended) - _KEPT, 0)]:
+                del self._tasks[old]
             self._queue.put((name, work))
             if self.threaded and self._worker is None:
                 self._worker = threading.Thread(target=self._work, name="beside", daemon=True)
@@ -69,6 +86,8 @@ class Beside:
             name, work = self._queue.get()
             time.sleep(_GRACE)
             self._one(name, work)
+            del work
+            _give_back()
 
     def _one(self, name: str, work: Callable[[Told], object]) -> None:
         self._change(name, state="running")

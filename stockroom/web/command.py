@@ -15,6 +15,9 @@ ROLES = ("bench", "owner", "accountant")
 @click.option("--name", "names", multiple=True, help="Another name the pages are reached by.")
 @click.option("--passcode", "role", type=click.Choice(ROLES), help="Set this role's passcode, and stop.")
 @click.option("--secure", is_flag=True, help="The pages are reached through a TLS proxy only.")
+@click.option(
+    "--proxy", default="127.0.0.1", show_default=True, help="The proxy's address: who asked is read from it (--secure)."
+)
 @click.option("--log", type=click.Path(dir_okay=False, path_type=Path), help="File for what is refused [screen].")
 @click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
 @click.pass_obj

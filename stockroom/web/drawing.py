@@ -1,12 +1,13 @@
-"""The lines of a chart as SVG points: what was on the shelf, and the fan of what may be."""
+"""Charts as SVG points: a shelf's past and the fan of what may be, run-outs on a line of days, the days just ahead."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from itertools import pairwise
 from math import ceil, floor, log10
 
 from stockroom.show.charts.facts import StockOutlook
+from stockroom.stock.lists import RunOutRow
 from stockroom.stock.quantities import NANO, Unit
 
 WIDTH, HEIGHT = 480, 250
@@ -43,7 +44,8 @@ def past_and_future(days: Sequence[tuple[date, int]], ahead: StockOutlook | None
         return None
     frame = _Frame(past, future)
     coming = [past[-1], *((day, middle) for day, _, middle, _ in future)] if ahead else []
-    outline = [(day, low) for day, low, _, _ in future] + [(day, high) for day, _, _, high in future[::-1]]
+    begins = past[-1:] if ahead else []  # the fan opens today, where the past ends
+    outline = begins + [(day, low) for day, low, _, _ in future] + [(day, high) for day, _, _, high in future[::-1]]
     return Drawing(
         past=_text(_steps([frame.at(day, amount) for day, amount in past])),
         fan=_text([frame.at(day, amount) for day, amount in outline]),
@@ -54,6 +56,68 @@ def past_and_future(days: Sequence[tuple[date, int]], ahead: StockOutlook | None
         across=frame.days(),
         up=frame.amounts(),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One of the days just ahead: where it stands on the picture, and how many materials run out on it."""
+
+    day: date
+    along: float  # its middle
+    top: float  # of the column
+    number: int
+    urgent: bool  # a promised ticket waits for one of them
+
+
+COLUMN, DAYS_AHEAD, PICTURE = 30, 14, 66  # width of a day, days shown, height
+
+
+def days_ahead(rows: Sequence[RunOutRow], today: date) -> tuple[Column, ...]:
+    """Draw on how many materials run out on each of the days just ahead; what has run out stands on today."""
+    ends = [(max(row.runs_out, today), bool(row.tickets_at_risk)) for row in rows if row.runs_out]
+    days = [today + timedelta(days=n) for n in range(DAYS_AHEAD)]
+    found = {day: [urgent for ended, urgent in ends if ended == day] for day in days}
+    most = max(map(len, found.values()), default=0) or 1
+    return tuple(
+        Column(
+            day=day,
+            along=COLUMN * (n + 0.5),
+            top=PICTURE - 22 - 34 * len(found[day]) / most,
+            number=len(found[day]),
+            urgent=any(found[day]),
+        )
+        for n, day in enumerate(days)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class RunOutSpan:
+    """A run-out on a line of weeks, in per cent of its width: the range, the likely day, the day to order."""
+
+    start: float
+    width: float
+    likely: float
+    order_by: float | None
+
+
+SPAN_DAYS = 91
+
+
+def spans(rows: Sequence[RunOutRow], today: date) -> tuple[RunOutSpan | None, ...]:
+    """Draw when each material may run out over the next quarter; nothing for one that lasts."""
+
+    def place(day: date) -> float:
+        return round(100 * min(max((day - today).days, 0), SPAN_DAYS) / SPAN_DAYS, 2)
+
+    def span(row: RunOutRow) -> RunOutSpan | None:
+        if row.runs_out is None:
+            return None
+        start, end = place(row.earliest or row.runs_out), place(row.latest) if row.latest else 100.0
+        order_by = place(row.order_by) if row.order_by else None
+        width = round(max(end - start, 0.8), 2)
+        return RunOutSpan(start=start, width=width, likely=place(row.runs_out), order_by=order_by)
+
+    return tuple(span(row) for row in rows)
 
 
 class _Frame:

@@ -6,6 +6,7 @@ from urllib.parse import urlsplit
 from flask import Flask, Response, abort, current_app, g, redirect, request, session, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from stockroom.phrases import as_phrase, phrase
 from stockroom.web import access
 from stockroom.web.site import csrf_token, role, site
 
@@ -34,6 +35,7 @@ def guard(app: Flask) -> None:
     """Set the door before an app's pages."""
     app.before_request(_check_host)
     app.before_request(_check_size)
+    app.before_request(_check_letters)
     app.before_request(_check_role)
     app.before_request(_check_forged)
     app.after_request(_headers)
@@ -54,7 +56,7 @@ def refuse(code: int, why: str) -> None:
 def _check_host() -> None:
     name = urlsplit(f"//{request.host}").hostname or ""
     if name.rstrip(".").casefold() not in site().hosts:
-        refuse(400, "strange host name")
+        refuse(400, phrase("strange host name"))
 
 
 def _check_size() -> None:
@@ -62,37 +64,41 @@ def _check_size() -> None:
     limit = FILE_BYTES if getattr(view, "takes_files", False) else FORM_BYTES
     request.max_content_length = limit
     if (request.content_length or 0) > limit:
-        refuse(413, "too much sent")
+        refuse(413, phrase("too much sent"))
+
+
+def _check_letters() -> None:
+    """Refuse what holds a NUL: no form sends one, and not every database keeps or seeks it."""
+    said = (text for given in (request.args, request.form) for pair in given.items(multi=True) for text in pair)
+    if "\0" in request.path or any("\0" in text for text in said):
+        refuse(400, "a character that can't be saved")
 
 
 def _check_role() -> AnyResponse | None:
     g.role = access.find_role(site().passcodes)
     if request.endpoint is None:
         return None  # an address that leads nowhere
-    roles = access.EVERYBODY if request.endpoint == "static" else _roles_of(request.endpoint)
+    view = current_app.view_functions.get(request.endpoint)
+    roles = access.EVERYBODY if request.endpoint == "static" else access.allowed(view)
     if role() in roles:
         return None
     if role() or request.method not in _SAFE:
-        refuse(403, f"not for {role() or 'nobody signed in'}")
+        refuse(403, phrase("not for the role %(role)s", role=as_phrase(role())) if role() else phrase("not signed in"))
     return redirect(url_for("door.sign_in", then=request.full_path.rstrip("?")))
-
-
-def _roles_of(endpoint: str) -> frozenset[str]:
-    return access.allowed(current_app.view_functions.get(endpoint))
 
 
 def _check_forged() -> None:
     if request.method in _SAFE:
         return
     if request.headers.get("Sec-Fetch-Site", "same-origin") not in {"same-origin", "none"}:
-        refuse(403, "form from another site")
+        refuse(403, phrase("form from another site"))
     origin = request.headers.get("Origin")
     if origin is not None and origin != "null" and urlsplit(origin).netloc != request.host:
-        refuse(403, "form from another origin")
+        refuse(403, phrase("form from another origin"))
     sent = request.headers.get(_TOKEN_HEADER) or request.form.get("csrf", "")
     kept = str(session.get("csrf", ""))
     if not kept or not compare_digest(sent.encode(), kept.encode()):
-        refuse(403, "forged or outdated form")
+        refuse(403, phrase("forged or outdated form"))
 
 
 def _headers(response: Response) -> Response:

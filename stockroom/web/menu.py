@@ -16,6 +16,8 @@ class Room:
     endpoint: str
     roles: frozenset[str]
     daily: bool = False  # in reach of the thumb on a phone
+    group: str = ""  # under which the seldom ones stand
+    hint: str = ""  # what it is, in a few words
 
     @property
     def address(self) -> str:
@@ -42,18 +44,90 @@ ROOMS = (
     Room(name=_("Counter"), endpoint="counter.sale", roles=access.BENCH, daily=True),
     Room(name=_("Shelf"), endpoint="shelf.shelf", roles=access.ANYONE, daily=True),
     Room(name=_("Count"), endpoint="count.places", roles=access.BENCH, daily=True),
-    Room(name=_("Stock running out"), endpoint="runouts.runouts", roles=access.ANYONE),
-    Room(name=_("Orders"), endpoint="orders.orders", roles=access.ANYONE),
-    Room(name=_("Actual usage"), endpoint="lessons.lessons", roles=access.OWNER),
-    Room(name=_("Margins"), endpoint="money.margins", roles=access.BOOKS),
-    Room(name=_("Back-test"), endpoint="rehearsal.rehearsal", roles=access.BOOKS),
-    Room(name=_("Forecast accuracy"), endpoint="forecast_report.forecast_report", roles=access.BOOKS),
-    Room(name=_("Workbook"), endpoint="money.workbook", roles=access.BOOKS),
-    Room(name=_("Documents"), endpoint="documents.documents", roles=access.ANYONE),
-    Room(name=_("Labels"), endpoint="labels.labels", roles=access.BENCH),
-    Room(name=_("Hazards"), endpoint="settings.cautions", roles=access.ANYONE),
-    Room(name=_("Load files"), endpoint="loading.loading", roles=access.OWNER),
-    Room(name=_("Settings"), endpoint="settings.settings", roles=access.OWNER),
+    Room(
+        name=_("Stock running out"),
+        endpoint="runouts.runouts",
+        roles=access.ANYONE,
+        group=_("Ordering"),
+        hint=_("what ends when, and by when to order"),
+    ),
+    Room(
+        name=_("Orders"),
+        endpoint="orders.orders",
+        roles=access.ANYONE,
+        group=_("Ordering"),
+        hint=_("suggested, placed, on the way; enter what came"),
+    ),
+    Room(
+        name=_("Margins"),
+        endpoint="money.margins",
+        roles=access.BOOKS,
+        group=_("Money"),
+        hint=_("what each job leaves after its materials"),
+    ),
+    Room(
+        name=_("Workbook"),
+        endpoint="money.workbook",
+        roles=access.BOOKS,
+        group=_("Money"),
+        hint=_("the accountant's spreadsheet"),
+    ),
+    Room(
+        name=_("Actual usage"),
+        endpoint="usage.usage",
+        roles=access.OWNER,
+        group=_("Money"),
+        hint=_("actual usage, by your counts"),
+    ),
+    Room(
+        name=_("Back-test"),
+        endpoint="backtest.backtest",
+        roles=access.BOOKS,
+        group=_("Money"),
+        hint=_("your past weeks, ordered as suggested"),
+    ),
+    Room(
+        name=_("Forecast accuracy"),
+        endpoint="forecast_report.forecast_report",
+        roles=access.BOOKS,
+        group=_("Money"),
+        hint=_("what was said on past days, and what came"),
+    ),
+    Room(
+        name=_("Documents"),
+        endpoint="documents.documents",
+        roles=access.ANYONE,
+        group=_("The book"),
+        hint=_("all that was entered; undo it here"),
+    ),
+    Room(
+        name=_("Labels"),
+        endpoint="labels.labels",
+        roles=access.BENCH,
+        group=_("The book"),
+        hint=_("for shelf and drawers, to print and scan"),
+    ),
+    Room(
+        name=_("Hazards"),
+        endpoint="settings.hazards",
+        roles=access.ANYONE,
+        group=_("The book"),
+        hint=_("flammable and harmful stock, and its limits"),
+    ),
+    Room(
+        name=_("Load files"),
+        endpoint="loading.loading",
+        roles=access.OWNER,
+        group=_("The book"),
+        hint=_("lists and past work from spreadsheets"),
+    ),
+    Room(
+        name=_("Settings"),
+        endpoint="settings.settings",
+        roles=access.OWNER,
+        group=_("The book"),
+        hint=_("the shop, its limits, who did what"),
+    ),
 )
 
 

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
-from stockroom.flows.book.opening import Book
-from stockroom.flows.book.state import BookState, state
+from stockroom.flows.book.opening import Book, BookState, state
 from stockroom.stock.lists import RunOutRow
 from stockroom.web.background import Beside, Told
 

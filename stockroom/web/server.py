@@ -5,20 +5,24 @@ import socket
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from waitress.server import create_server  # type: ignore[import-untyped]
 
 from stockroom.errors import RefusedError
-from stockroom.flows.book import access
-from stockroom.flows.book.opening import Book
+from stockroom.flows.book.opening import Book, has_ended, kept_passcodes
 from stockroom.phrases import phrase
+from stockroom.stock.typed import by_clock
+from stockroom.web import connections
 from stockroom.web.access import Passcodes
 from stockroom.web.app import make_app
 from stockroom.web.background import Beside
 from stockroom.web.result_cache import Keeper
 from stockroom.web.security_log import LOGGER, SecurityLog
-from stockroom.web.site import Site, clock
+from stockroom.web.site import Site
 from stockroom.web.throttle import Throttle
 
 LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})
@@ -35,6 +39,7 @@ class Where:
     port: int
     names: tuple[str, ...] = ()
     secure: bool = False
+    proxy: str = "127.0.0.1"  # whose word is taken for where a request came from, where the pages are behind one
 
     @property
     def outside(self) -> bool:
@@ -72,13 +77,23 @@ def run(book: Book, where: Where, *, log: Path | None, told: Callable[[str], Non
             max_request_body_size=_MOST_BYTES,
             ident="",
             url_scheme="https" if where.secure else "http",
+            connection_limit=connections.IN_ALL,
             clear_untrusted_proxy_headers=True,
+            **_behind(where),
         )
+        server.channel_class = connections.bounded(where.proxy if where.secure else "")
         told(f"http{'s' if where.secure else ''}://{_shown(where, listening.getsockname()[1])}/")
         try:
             server.run()
         except KeyboardInterrupt:
             server.close()
+
+
+def _behind(where: Where) -> dict[str, Any]:
+    """Take the word of the proxy, and of nobody else, for the address that a request came from."""
+    if not where.secure:
+        return {}
+    return {"trusted_proxy": where.proxy, "trusted_proxy_headers": {"x-forwarded-for"}, "trusted_proxy_count": 1}
 
 
 def make_site(book: Book, hosts: frozenset[str], beside: Beside) -> Site:
@@ -87,10 +102,10 @@ def make_site(book: Book, hosts: frozenset[str], beside: Beside) -> Site:
         beside=beside,
         keeper=Keeper(book, beside),
         book=book,
-        now=clock,
+        now=partial(by_clock, datetime.now),
         hosts=hosts,
-        passcodes=Passcodes(read=lambda: access.kept_passcodes(book)),
-        log=SecurityLog(now=clock),
+        passcodes=Passcodes(read=lambda: kept_passcodes(book), ended=lambda number: has_ended(book, number)),
+        log=SecurityLog(now=partial(by_clock, datetime.now)),
         throttle=Throttle(clock=time.monotonic),
     )
 

@@ -1,6 +1,5 @@
 """What every page works with: the open book, the clock, who is signed in, and what is said back."""
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -63,12 +62,6 @@ def look_ahead() -> CachedView[result_cache.Outlooks]:
 def formats() -> Formats:
     """Give the shop's way of writing figures."""
     return formats_of(shop())
-
-
-def clock() -> datetime:
-    """Read the clock: only doors do. STOCKROOM_NOW stands in for it when a program drives the shop."""
-    said = os.environ.get("STOCKROOM_NOW")
-    return datetime.fromisoformat(said) if said else datetime.now().replace(microsecond=0)
 
 
 def stamp() -> Stamp:
@@ -137,4 +130,8 @@ def _happened(now: datetime) -> datetime:
         then = datetime.fromisoformat(said)
     except ValueError as wrong:
         raise UsageError(phrase("'%(said)s' is not a moment.", said=said), fix="Enter it again by hand.") from wrong
-    return min(then.replace(tzinfo=None, microsecond=0), now)
+    if then.tzinfo is not None:
+        raise UsageError(
+            phrase("'%(text)s' names a time zone.", text=said), fix="Give the time as the shop's own clock shows it."
+        )
+    return min(then.replace(microsecond=0), now)

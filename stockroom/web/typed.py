@@ -6,6 +6,7 @@ from datetime import date
 from flask import request
 
 from stockroom.errors import UsageError
+from stockroom.intake.cells import marks_of
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock.money import minor
@@ -13,6 +14,7 @@ from stockroom.stock.shop import Shop
 from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
 from stockroom.stock.typed import iso
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
+from stockroom.web.site import shop as settings
 
 
 def field(name: str) -> str:
@@ -57,7 +59,7 @@ def money(text: str, shop: Shop) -> int:
 
 
 def day(text: str) -> date | None:
-    """Read a day in ISO form, as date fields send it, or with dots, as people type it; nothing is no day.
+    """Read a day in ISO form, as date fields send it, or as the country writes it; nothing is no day.
 
     Raises
     ------
@@ -67,7 +69,7 @@ def day(text: str) -> date | None:
     if not text:
         return None
     try:
-        return date.fromisoformat(iso(text))
+        return date.fromisoformat(iso(text, marks_of(settings().locale).order) if "/" in text else iso(text))
     except ValueError as wrong:
         raise UsageError(phrase("'%(text)s' is not a day.", text=text), fix="Write it like 2026-03-31.") from wrong
 

@@ -11,7 +11,8 @@ from typing import Any
 
 from flask import Flask, g, session
 
-from stockroom.phrases import Named, Phrase, filled
+from stockroom.phrases import Named, Number, Phrase, filled
+from stockroom.stock.materials import FAMILIES, Family
 from stockroom.stock.quantities import Quantity
 from stockroom.web.site import formats, shop
 
@@ -55,7 +56,14 @@ def _fact(fact: object, tongue: str) -> object:
         return formats().moment(fact)
     if isinstance(fact, date):
         return formats().day(fact)
-    return formats().amount(fact.nano, fact.dimension.base) if isinstance(fact, Quantity) else fact
+    if isinstance(fact, Number):
+        return formats().number(fact, 0)
+    return said(formats().amount(fact.nano, fact.dimension.base), tongue) if isinstance(fact, Quantity) else fact
+
+
+def family(name: str) -> str:
+    """Name a family of materials in the reader's language."""
+    return said(Family(name)) if name in FAMILIES else name
 
 
 def language() -> str:
@@ -92,7 +100,7 @@ def speak(app: Flask) -> None:
     """Let an app's templates speak."""
     app.jinja_env.add_extension("jinja2.ext.i18n")
     app.jinja_env.finalize = lambda shown: said(shown) if isinstance(shown, Phrase) else shown
-    app.jinja_env.filters["said"] = said
+    app.jinja_env.filters.update(said=said, family=family)
     environment: Any = app.jinja_env  # the extension gives it a method more
     environment.install_gettext_callables(
         lambda text: translations(language()).gettext(text),

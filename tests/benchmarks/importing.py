@@ -31,8 +31,8 @@ def write_jobs(folder: Path, rows: int) -> Path:
 
 LOADING = """
 from datetime import datetime
-from stockroom.flows.books import open_book
-from stockroom.flows.load_files import load_files
+from stockroom.flows.book.opening import open_book
+from stockroom.flows.loading.load import load_files
 import stockroom.intake.load
 book = open_book({book!r})
 start()

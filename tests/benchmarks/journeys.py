@@ -2,11 +2,13 @@
 
 Run: python -m tests.benchmarks.journeys
 
-Counted by `sys.setprofile` inside the package only; what libraries do is theirs. The journeys are walked on the small
+Counted by `sys.setprofile` inside the package only; what libraries do is theirs. A function only passes on if all it
+does is one call of another function of ours, or giving what an attribute or a name holds. The journeys are walked on the small
 shop's year (a finish, a settled count, a page's finish) and its order list. To compare with another state of the code,
 run this file with that state first on PYTHONPATH.
 """
 
+import ast
 import os
 import sys
 from collections import Counter
@@ -14,6 +16,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import FrameType
@@ -85,6 +88,39 @@ def _page(desk: Indoors) -> Callable[[], object]:
     return lambda: visitor.post("/tickets/finish-job", job="HEEL-L", **{"choice:top": "pin"})
 
 
+@cache
+def passing_on(file: str, names: frozenset[str]) -> frozenset[str]:
+    """Give the functions of a file whose whole body is one call of a function of that name, or one look-up."""
+    found: set[str] = set()
+
+    def look(node: ast.AST, within: str) -> None:
+        for each in ast.iter_child_nodes(node):
+            if isinstance(each, ast.FunctionDef):
+                if _only_passes_on(each, names):
+                    found.add(within + each.name)
+                look(each, f"{within}{each.name}.<locals>.")
+            elif isinstance(each, ast.ClassDef):
+                look(each, f"{within}{each.name}.")
+
+    look(ast.parse(Path(file).read_text(encoding="utf-8")), "")
+    return frozenset(found)
+
+
+def _only_passes_on(function: ast.FunctionDef, names: frozenset[str]) -> bool:
+    body = function.body[1:] if ast.get_docstring(function) else function.body
+    body = [each for each in body if not isinstance(each, ast.ImportFrom)]
+    if len(body) != 1 or not isinstance(body[0], ast.Return | ast.Expr):
+        return False
+    said = body[0].value
+    while isinstance(said, ast.Subscript):
+        said = said.value
+    if isinstance(said, ast.Call):
+        called = said.func
+        name = called.attr if isinstance(called, ast.Attribute) else called.id if isinstance(called, ast.Name) else ""
+        return name in names
+    return isinstance(said, ast.Attribute | ast.Name)
+
+
 def main() -> None:
     """Print the table."""
     os.environ["STOCKROOM_NOW"] = MORNING
@@ -92,7 +128,12 @@ def main() -> None:
         found = measure(Path(made))
     for name, hops in found.items():
         files = {file for file, _ in hops}
-        print(f"{name:<18}{len(hops):>5} functions in{len(files):>4} files{sum(hops.values()):>9,} calls")
+        ours = frozenset(function.rpartition(".")[2] for _, function in hops)
+        through = sum(function in passing_on(file, ours) for file, function in hops)
+        print(
+            f"{name:<18}{len(hops):>5} functions in{len(files):>4} files{sum(hops.values()):>9,} calls;"
+            f"{through:>4} only pass on"
+        )
 
 
 if __name__ == "__main__":

@@ -22,13 +22,13 @@ Rows = list[dict[str, object]]
 
 ASKING = """
 from datetime import datetime
-import stockroom.flows.plan_order, stockroom.flows.look_ahead, stockroom.show.tables
+import stockroom.flows.ordering.plan, stockroom.flows.outlook.run_outs, stockroom.show.tables.listing
 {before}
-from stockroom.flows.books import open_book, settings
-from stockroom.flows.look_ahead import run_out_rows
-from stockroom.flows.plan_order import plan_order
+from stockroom.flows.book.opening import open_book, settings
+from stockroom.flows.outlook.run_outs import run_out_rows
+from stockroom.flows.ordering.plan import plan_order
 from stockroom.show.formats import formats_of
-from stockroom.show.tables import reorder_table, run_out_table
+from stockroom.show.tables.listing import reorder_table, run_out_table
 book = open_book({book!r})
 moment = datetime(2026, 11, 21, 18, 30)
 formats = formats_of(settings(book))

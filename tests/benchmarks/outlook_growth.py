@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 SMALL, LARGE = 1_250, 5_000  # materials; a tenth as many jobs
 SECONDS, MEGABYTES, POWER = 60.0, 1536.0, 1.1
 
-REHEARSED = """
+REPLAYED = """
 from tests.benchmarks.outlook_growth import invented
-from stockroom.flows.look_ahead import outlook, run_out_rows
-from stockroom.flows.plan_order import plan_from
+from stockroom.flows.outlook.run_outs import outlook, run_out_rows
+from stockroom.flows.ordering.plan import plan_from
 read = invented({materials})
 import stockroom.buying.basket, scipy.optimize, scipy.stats
 start()
@@ -38,7 +38,7 @@ assert plan.lists
 
 def measure() -> list[Figure]:
     """Measure both sizes."""
-    small, large = (in_child(REHEARSED.format(materials=each)) for each in (SMALL, LARGE))
+    small, large = (in_child(REPLAYED.format(materials=each)) for each in (SMALL, LARGE))
     power = log(large.cpu / small.cpu) / log(LARGE / SMALL)
     what = f"outlook and basket, {LARGE:,} materials, {LARGE // 10} jobs"
     fits = large.cpu <= SECONDS and large.megabytes <= MEGABYTES

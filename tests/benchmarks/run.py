@@ -16,7 +16,7 @@ from importlib import import_module
 from statistics import median
 from tempfile import TemporaryDirectory
 
-NAMES = ("startup", "importing", "shelf", "big_book", "outlook", "frames")
+NAMES = ("startup", "importing", "shelf", "big_book", "asking", "outlook", "frames")
 _KIB = 1024
 
 _AROUND = """

@@ -21,7 +21,7 @@ from scipy import stats
 
 from stockroom.counting import next_count
 from stockroom.counting.next_count import Candidate
-from stockroom.demo import world as living
+from stockroom.demo import shop as living
 from stockroom.demo.catalogue import Row
 from stockroom.demo.files import write_files
 from stockroom.demo.shop import lived, written

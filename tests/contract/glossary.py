@@ -35,6 +35,10 @@ CONCEPTS = (
         english="Guarantee work", german="Auf Gewährleistung nacharbeiten", code="redo", column="redo of",
         command="guarantee", never=r"\bre-?done\b|\bredo\b(?! of)|\bdo (it|again) again\b",
     ),
+    Concept(english="Used so far", german="Bisher verbraucht", code="drawn", command="use"),
+    Concept(english="Customer's return", german="Rückgabe eines Kunden", column="returned", command="customer-return"),
+    Concept(english="Receipt", german="Quittung", column="receipt", command="receipt"),
+    Concept(english="Postage", german="Porto", column="post cost", command="postage"),
     Concept(english="Materials needed, used", german="Materialbedarf, Verbrauchtes Material", never=r"^it (draws|drew)$"),
     Concept(english="On hand", german="Bestand", command="shelf", never=r"^there$"),
     Concept(english="Reserved", german="Reserviert", code="set aside", never=r"\bset aside\b"),
@@ -82,7 +86,7 @@ CONCEPTS = (
     Concept(english="Hazards", german="Gefahrstoffe", column="hazards", never=r"\bcautions?\b"),
     Concept(english="Delayed (job)", german="Verspätet", code="held up", never=r"\bheld[- ]up\b|\bholds? up\b"),
     Concept(
-        english="Back-test", german="Rückrechnung", code="rehearsal", command="back-test",
+        english="Back-test", german="Rückrechnung", code="backtest", command="back-test",
         never=r"\brehears\w*|\breplay\w*|\bplayed again\b",
     ),
     Concept(

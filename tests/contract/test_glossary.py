@@ -20,7 +20,7 @@ WRITING = (
     "cli",
     "show",
     "demo/command.py",
-    "margins/notes.py",
+    "margins/accounts.py",
     "margins/journal.py",
     "web/command.py",
     "flows/book/check.py",

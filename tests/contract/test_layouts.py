@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 from stockroom.intake.known import BookFacts
-from stockroom.intake.layouts import read_layout
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
+from stockroom.intake.sources import read_layout
 
 DATA = Path(__file__).parents[2] / "data"
 LAYOUTS = sorted((DATA / "layouts").glob("*.toml"))

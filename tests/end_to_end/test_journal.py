@@ -23,7 +23,7 @@ def test_the_journal_says_what_was_done_and_nothing_that_was_typed(desk: Indoors
     assert all(line.startswith("2026-11-24 10:00:00  command line, ") for line in text.splitlines())
     here = f", {socket.gethostname()}, "
     said = [line.partition(here)[2] for line in text.splitlines()]
-    assert said == ["take-in, ticket 2400", "sell, document 412", "sell, refused", "forget, done"]
+    assert said == ["take-in, ticket 2400", "sell, document 413", "sell, refused", "forget, done"]
     assert not any(typed in text for typed in TYPED)
     assert desk.says("log") == text, "the command shows what the file says"
     assert desk.says("log", "--newest", "1") == text.splitlines(keepends=True)[-1]
@@ -65,7 +65,7 @@ def test_a_servers_book_keeps_the_same_lines_itself(desk: Indoors, server: Serve
     found = desk.facts("--book", place, "log")["deeds"]
     assert [(row["from"], row["what"], row["outcome"]) for row in found[:2]] == [
         (socket.gethostname(), "take-in", "ticket 2400"),
-        (socket.gethostname(), "sell", "document 412"),
+        (socket.gethostname(), "sell", "document 413"),
     ]
     assert not any(typed in said for typed in (*TYPED, str(server.folder)))
     server.drop(place)

@@ -33,13 +33,13 @@ def test_each_ticket_shows_its_chance_of_being_held_up(desk: Indoors) -> None:
     assert risks["9009"]["held_up"] > 0.9
     assert risks["9009"]["missing"] == "BEND"
     assert risks["9001"]["held_up"] < 0.1
-    assert "for want of Sole bend (BEND)" in desk.says("tickets", "--risk")
+    assert "short of Sole bend (BEND)" in desk.says("tickets", "--risk")
 
 
 def test_past_weeks_replayed_give_a_verdict_a_chart_and_figures(desk: Indoors, tmp_path: Path) -> None:
     said = desk.says("back-test", "--weeks", "6", str(tmp_path / "out"), now=EVENING)
     assert said.startswith("6 weeks back-tested, ordering with only what was known then. Stockroom:")
-    figures = json.loads((tmp_path / "out" / "rehearsal.json").read_text("utf-8"))
+    figures = json.loads((tmp_path / "out" / "back-test.json").read_text("utf-8"))
     assert [way["name"] for way in figures["ways"]] == ["Stockroom", "A fortnight's cover", "Order-up-to rule"]
     for way in figures["ways"]:
         assert way["tickets"] == 60  # two a day, five days a week
@@ -50,10 +50,10 @@ def test_past_weeks_replayed_give_a_verdict_a_chart_and_figures(desk: Indoors, t
     assert [way["held_up"] for way in figures["ways"]] == [0, 0, 0]
     assert "a year more than the better plain rule" in figures["verdict"]
     assert figures["real"]["deliveries"] == 0
-    assert (tmp_path / "out" / "rehearsal.png").read_bytes().startswith(b"\x89PNG")
+    assert (tmp_path / "out" / "back-test.png").read_bytes().startswith(b"\x89PNG")
 
 
-def test_a_rehearsal_is_the_same_each_time_and_leaves_the_book_alone(desk: Indoors) -> None:
+def test_a_back_test_is_the_same_each_time_and_leaves_the_book_alone(desk: Indoors) -> None:
     before = desk.figure()
     first, second = (desk.facts("back-test", "--weeks", "4", now=EVENING) for _ in range(2))
     assert first == second
@@ -68,7 +68,7 @@ def test_weeks_before_anything_was_known_are_refused(desk: Indoors) -> None:
 
 
 @pytest.mark.parametrize("words", [("back-test", "--weeks", "4"), ("back-test",)])
-def test_an_empty_book_has_nothing_to_rehearse(empty: Indoors, words: tuple[str, ...]) -> None:
+def test_an_empty_book_has_nothing_to_back_test(empty: Indoors, words: tuple[str, ...]) -> None:
     ran = empty(*words)
     assert ran.code == RefusedError.exit_code
     assert "holds no work" in ran.err

@@ -12,7 +12,6 @@ from stockroom.counting.learn import learn
 from stockroom.counting.lessons import Intervals
 from stockroom.counting.next_count import Candidate, choose
 from stockroom.counting.reconcile import Bin, Grade, compare, totals
-from stockroom.counting.shelf_posterior import ShelfPosterior, after_count
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import unit
 from tests import build
@@ -69,23 +68,6 @@ def test_sealed_and_open_add_up_exactly(sealed: int, tenths: int) -> None:
 
 
 spreads = st.floats(0.1, 50)
-
-
-@given(st.floats(0, 1000), spreads, spreads, spreads, st.floats(-1, 1), st.floats(-1, 1))
-def test_a_count_never_widens_and_two_counts_meet_in_either_order(
-    mean: float, spread: float, first: float, second: float, up: float, down: float
-) -> None:
-    before = ShelfPosterior(mean=mean, variance=spread**2)
-    usual = min(spread, first, second)  # far from what any of them would call impossible
-    counts = [(mean + up * usual, first**2), (mean + down * usual, second**2)]
-    one, other = before, before
-    for found, variance in counts:
-        one = after_count(one, found, variance)
-        assert one.variance <= before.variance
-    for found, variance in reversed(counts):
-        other = after_count(other, found, variance)
-    assert np.isclose(one.mean, other.mean)
-    assert np.isclose(one.variance, other.variance)
 
 
 candidates = st.builds(

@@ -1,11 +1,14 @@
 """Laws every forecast keeps, whatever the history."""
 
+from random import Random
+
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stockroom.demand.choose import forecast
 from stockroom.demand.history import History
+from stockroom.demand.lags import waiting_chances, weeks_moved, worked
 from stockroom.demand.paths import Paths, explode, sample_paths, together
 from tests.unit.demand.views import quantiles
 
@@ -84,3 +87,56 @@ def test_what_is_not_yet_known_changes_no_earlier_level(history: History) -> Non
     paths = sample_paths(earlier, 2, np.random.default_rng(0), 5)
     again = sample_paths(history.until(25).until(20), 2, np.random.default_rng(0), 5)
     np.testing.assert_array_equal(paths.counts, again.counts)
+
+
+waits = st.lists(st.tuples(st.integers(0, 2), st.integers(0, 70), st.booleans()), max_size=40)
+
+
+def _waiting(found: list[tuple[int, int, bool]]) -> np.ndarray:
+    kind, days, done = (np.array(each) for each in zip(*found, strict=True)) if found else (np.zeros(0, int),) * 3
+    return waiting_chances(kind.astype(np.intp), days.astype(np.intp), done.astype(bool), n_kinds=3)
+
+
+@given(waits, st.randoms())
+def test_how_long_work_waits_is_a_distribution_whatever_the_order_of_tickets(
+    found: list[tuple[int, int, bool]], dice: Random
+) -> None:
+    chances = _waiting(found)
+    assert (chances >= 0).all()
+    np.testing.assert_allclose(chances.sum(axis=1), 1.0)
+    mixed = list(found)
+    dice.shuffle(mixed)
+    np.testing.assert_allclose(_waiting(mixed), chances)
+
+
+@given(waits, st.integers(0, 39), st.integers(1, 20))
+def test_a_ticket_that_took_longer_never_makes_work_sooner(
+    found: list[tuple[int, int, bool]], which: int, more: int
+) -> None:
+    found = [(kind, days, True) for kind, days, _ in found]
+    if not found:
+        return
+    kind, days, _ = found[which % len(found)]
+    longer = [*found]
+    longer[which % len(found)] = (kind, days + more, True)
+    before, after = (_waiting(each)[kind].cumsum() for each in (found, longer))
+    assert (after <= before + 1e-9).all()
+
+
+@given(waits, st.integers(0, 2**31), st.sets(st.integers(0, 6), min_size=1), st.integers(0, 3))
+def test_work_is_done_once_and_never_before_it_came_in(
+    found: list[tuple[int, int, bool]], seed: int, open_days: set[int], shut: int
+) -> None:
+    rng, weeks = np.random.default_rng(seed), 30
+    coming = rng.poisson(2.0, (5, 4, weeks)).astype(np.int32)
+    coming[:, :, 10:] = 0  # so that all of it is worked within the horizon
+    kind = np.array([0, 1, 2, 0], dtype=np.intp)
+    week_of = np.array([n // 7 for n in range(7 * weeks) if n % 7 in open_days and n // 7 != shut], dtype=np.intp)
+    chances = _waiting(found)[:, :16]
+    chances[:, -1] += 1.0 - chances.sum(axis=1)  # nobody waits for more than fifteen days worked
+    none = np.zeros((4, weeks), dtype="datetime64[D]")
+    paths = Paths(names=tuple("abcd"), weeks=none, mean=coming.mean(axis=0), counts=coming)
+    done = worked(paths, weeks_moved(chances, week_of, weeks), kind, rng)
+    assert (done.counts.cumsum(axis=2) <= coming.cumsum(axis=2)).all()
+    np.testing.assert_array_equal(done.counts.sum(axis=2), coming.sum(axis=2))
+    np.testing.assert_allclose(done.mean.sum(axis=1), coming.mean(axis=0).sum(axis=1))

@@ -64,17 +64,17 @@ def _plain(document: Document, step: Step) -> Document:
     what, material, site, amount, price, pick = step
     line = Move(material=material, site=site, nano=amount, kind=MoveKind.DELIVERY, happened=document.happened)
     if what == "receive":
-        return replace(document, kind=DocumentKind.DELIVERY, moves=(replace(line, value=amount * price * 100),))
+        return replace(document, kind=DocumentKind.DELIVERY, moves=(line._replace(value=amount * price * 100),))
     if what == "gain":
-        return replace(document, kind=DocumentKind.COUNT, moves=(replace(line, kind=MoveKind.COUNT),))
+        return replace(document, kind=DocumentKind.COUNT, moves=(line._replace(kind=MoveKind.COUNT),))
     if what == "return":
-        credit = replace(line, nano=-amount, kind=MoveKind.SUPPLIER_RETURN, value=-price * 50 if pick % 2 else None)
+        credit = line._replace(nano=-amount, kind=MoveKind.SUPPLIER_RETURN, value=-price * 50 if pick % 2 else None)
         return replace(document, kind=DocumentKind.SUPPLIER_RETURN, moves=(credit,), content={"delivery": pick + 1})
     if what == "move":
         there = "annex" if site == "main" else "main"
-        out = replace(line, nano=-amount, kind=MoveKind.TRANSFER)
-        return replace(document, kind=DocumentKind.TRANSFER, moves=(out, replace(out, nano=amount, site=there)))
-    return replace(document, moves=(replace(line, nano=-amount, kind=SIMPLE[what]),))
+        out = line._replace(nano=-amount, kind=MoveKind.TRANSFER)
+        return replace(document, kind=DocumentKind.TRANSFER, moves=(out, out._replace(nano=amount, site=there)))
+    return replace(document, moves=(line._replace(nano=-amount, kind=SIMPLE[what]),))
 
 
 def _undo(number: int, when: datetime, made: list[Document], undone: set[int], pick: int) -> Document | None:
@@ -92,7 +92,7 @@ def _undo(number: int, when: datetime, made: list[Document], undone: set[int], p
 def reverse(original: Document, number: int, *, booked_on: date | None = None) -> Document:
     """Take a document back as the book does, at the time it happened; booked later where that day is closed."""
     moves = tuple(
-        replace(move, nano=-move.nano, value=None if move.value is None else -move.value) for move in original.moves
+        move._replace(nano=-move.nano, value=None if move.value is None else -move.value) for move in original.moves
     )
     when = original.happened
     return Document(
@@ -253,7 +253,7 @@ def crowded(documents: Sequence[Document]) -> list[Document]:
             day = first.booked_on or first.happened.date()
             when = first.happened if document.reverses else when + timedelta(minutes=document.id or 0)
             document = replace(document, booked_on=day)  # noqa: PLW2901 -- as the book does
-        moves = tuple(replace(move, happened=when) for move in document.moves)
+        moves = tuple(move._replace(happened=when) for move in document.moves)
         made.append(replace(document, happened=when, moves=moves, content=content))
     return made
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from fractions import Fraction
 from functools import partial
 from typing import Any
 from unittest.mock import patch
@@ -22,8 +23,11 @@ from hypothesis.stateful import (
 )
 
 from stockroom.errors import RefusedError
-from stockroom.flows.bench import counter, offcuts
+from stockroom.flows.bench import changes, counter, offcuts, sales, stages
 from stockroom.flows.bench import tickets as bench
+from stockroom.flows.bench.changes import TicketChanges
+from stockroom.flows.bench.sales import Item, SaleWanted
+from stockroom.flows.bench.stages import Used
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.counts import review, settle
 from stockroom.flows.ordering import place
@@ -33,11 +37,12 @@ from stockroom.flows.posting import undo
 from stockroom.flows.posting.post import post_one
 from stockroom.stock import postings
 from stockroom.stock.counts import Count, CountLine
-from stockroom.stock.layers import replay
+from stockroom.stock.layers import Costing, replay
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.orders import OrderState
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import NANO, Dimension, Quantity
+from stockroom.stock.recipes import Extra
 from stockroom.stock.tickets import TicketState
 from stockroom.store import catalogue, integrity, ledger
 from stockroom.store.book import Book
@@ -52,6 +57,7 @@ DIMENSIONS = {code: m.dimension for code, m in MATERIALS.items()}
 SITES = ("main", "second")
 FIRST = build.at("2026-01-06 08:00")
 Bin = tuple[str, str, datetime]
+_STAGES = (DocumentKind.USE,)
 
 
 @dataclass
@@ -99,8 +105,17 @@ class CountedShelf(RuleBasedStateMachine):
         with self.book.reading() as session:
             documents = ledger.read_documents(session)
         for method in ("fifo", "average"):
-            replay(documents, MATERIALS, method=method)
+            self.what_a_ticket_gave_back_whole_cost_it_nothing(replay(documents, MATERIALS, method=method))
         self.book.close()
+
+    def what_a_ticket_gave_back_whole_cost_it_nothing(self, costing: Costing) -> None:
+        """Whatever came in between: what is given up or undone leaves no cost on its ticket."""
+        sums: dict[tuple[str, str], tuple[int, int]] = {}
+        for entry in costing.entries:
+            at = entry.move.ticket, entry.move.material
+            nano, value = sums.get(at, (0, 0))
+            sums[at] = (nano + entry.nano, value + entry.value)
+        assert {at: value for at, (nano, value) in sums.items() if at[0] and not nano and value} == {}
 
     # -- documents ------------------------------------------------------------------------------------------------------
 
@@ -240,7 +255,7 @@ class CountedShelf(RuleBasedStateMachine):
         """Stock documents can always be taken back; tickets, orders and counts only where nothing else stands on them."""
         tied = {
             DocumentKind.TAKE_IN, DocumentKind.FINISH, DocumentKind.REDO, DocumentKind.CANCEL,
-            DocumentKind.ORDER, DocumentKind.ORDER_END,
+            DocumentKind.ORDER, DocumentKind.ORDER_END, DocumentKind.TICKET_CHANGE, DocumentKind.USE, DocumentKind.SALE,
         }  # fmt: skip
         again = {DocumentKind.DELIVERY, DocumentKind.COUNT} if not document.holds else set()
         assert document.kind in tied | again
@@ -305,6 +320,7 @@ class Shop(CountedShelf):
 
     tickets = Bundle("tickets")
     placed = Bundle("placed")
+    sold = Bundle("sold")
 
     @rule(
         target=tickets,
@@ -351,14 +367,78 @@ class Shop(CountedShelf):
         self.learn(drawn.document)
         return drawn.ticket.number
 
-    @rule(ticket=tickets, when=moments)
-    def cancel(self, ticket: str, when: int) -> None:
-        if self.ticket(ticket).state is not TicketState.BOOKED:
+    @rule(ticket=tickets, when=moments, back=st.booleans())
+    def cancel(self, ticket: str, when: int, back: bool) -> None:
+        booked = self.ticket(ticket)
+        if booked.state is not TicketState.BOOKED or booked.drawn:
             with pytest.raises(RefusedError):
                 bench.cancel_ticket(self.book, ticket, self.stamp(when))
+        if booked.state is TicketState.BOOKED:
+            cancel = partial(bench.cancel_ticket, back=["all"] if back else [], wasted=not back)
+            self.repeat(cancel, ticket, self.stamp(when))
+            self.learn(self.last())
+
+    @rule(ticket=tickets, when=moments, pick=st.integers(0, 5), much=st.none() | st.integers(1, 60))
+    def use_so_far(self, ticket: str, when: int, pick: int, much: int | None) -> None:
+        lines = sorted(self.lines(self.ticket(ticket)))
+        line = lines[pick % len(lines)] if lines else "filler"
+        amounts = {"filler": build.amount(f"{much} g")} if much and line == "filler" else {}
+        used = Used(lines=() if amounts else (line,), actual=Actual(amounts=amounts))
+        spent = not amounts and line in {need.line for need in self.ticket(ticket).drawn}
+        if self.ticket(ticket).state is not TicketState.BOOKED or not lines or spent:
+            before = self.figure()
+            try:
+                drawn = stages.use_so_far(self.book, ticket, used, self.stamp(when))
+            except RefusedError:
+                assert self.figure() == before
+                return
+            assert spent, "a line used in part still takes the rest"
+        else:
+            drawn = self.repeat(stages.use_so_far, ticket, used, self.stamp(when))
+        self.learn(drawn.document)
+
+    @rule(ticket=tickets, when=moments, price=st.integers(0, 9), pairs=st.none() | st.integers(1, 3), out=st.booleans())
+    def change(self, ticket: str, when: int, price: int, pairs: int | None, out: bool) -> None:
+        extra = (Extra(material="LACE-BROWN", amount=build.amount(f"{pairs} pair")),) if pairs else ()
+        leave = ("cement",) if out and self.ticket(ticket).job == "RESOLE" else ()
+        wanted = TicketChanges(price=price * 100, add=extra, leave_out=leave)
+        before = self.figure()
+        try:
+            done = self.repeat(changes.change_ticket, ticket, wanted, self.stamp(when))
+        except RefusedError:
+            assert self.figure() == before
+            used = {need.line for need in self.ticket(ticket).drawn}
+            same = not extra and not leave and self.ticket(ticket).price == price * 100
+            redo = self.ticket(ticket).redo_of and price
+            assert self.ticket(ticket).state is not TicketState.BOOKED or same or redo or used & set(leave) or leave
             return
-        self.repeat(bench.cancel_ticket, ticket, self.stamp(when))
-        self.learn(self.last())
+        self.learn(done.document)
+
+    def lines(self, ticket: Any) -> set[str]:
+        cards = {"RESOLE": {"filler", "cement", "seam"}, "HEELS": {"tips"}}
+        return (cards[ticket.job] | {need.line for need in ticket.added}) - set(ticket.left_out)
+
+    @rule(target=sold, when=moments, black=st.integers(1, 4), brown=st.integers(1, 4), off=st.integers(0, 50))
+    def sell_together(self, when: int, black: int, brown: int, off: int) -> Any:
+        items = (
+            Item(material="LACE-BLACK", amount=build.amount(f"{black} pair")),
+            Item(material="LACE-BROWN", amount=build.amount(f"{brown} pair")),
+        )
+        wanted = SaleWanted(items=items, percent=Fraction(off))
+        done = self.repeat(sales.sell_together, wanted, self.stamp(when))
+        return self.learn(done.document)
+
+    @rule(number=sold, when=moments, pairs=st.integers(1, 3), wasted=st.booleans(), named=st.booleans())
+    def bring_back(self, number: int, when: int, pairs: int, wasted: bool, named: bool) -> None:
+        brought = partial(sales.customer_return, of=number if named else None, wasted=wasted)
+        before = self.figure()
+        try:
+            done = self.repeat(brought, "LACE-BROWN", build.amount(f"{pairs} pair"), self.stamp(when))
+        except RefusedError:
+            assert named
+            assert self.figure() == before
+            return
+        self.learn(done.document)
 
     @rule(when=moments, pairs=st.integers(1, 6), site=sites)
     def sell(self, when: int, pairs: int, site: int) -> None:
@@ -413,7 +493,7 @@ class Shop(CountedShelf):
     @rule(when=moments)
     def die_while_finishing(self, when: int) -> None:
         before, sums, booked = self.figure(), self.sums(), bench.booked(self.book)
-        with patch.object(bench, "_drawn", side_effect=Boom), pytest.raises(Boom):
+        with patch.object(bench, "drawn_by", side_effect=Boom), pytest.raises(Boom):
             bench.finish_at_once(self.book, self.wanted("RESOLE", 42, option=False), self.stamp(when))
         assert (self.figure(), self.sums(), bench.booked(self.book)) == (before, sums, booked)
 
@@ -439,7 +519,17 @@ class Shop(CountedShelf):
             else:
                 wanted = TicketState.CANCELLED
             assert ticket.state is wanted, ticket
+            uses = [n for n, p in self.model.items() if p.holds and p.subject == ticket.number and p.kind in _STAGES]
+            assert {need.material: need.nano for need in ticket.drawn} == self.used_on(uses), ticket
             assert (ticket.finished is not None) == bool(work)
+
+    def used_on(self, documents: list[int]) -> dict[str, int]:
+        """Add up what documents drew, by material."""
+        sums: dict[str, int] = {}
+        for number in documents:
+            for material, _, _, nano in self.model[number].moves:
+                sums[material] = sums.get(material, 0) - nano
+        return {material: nano for material, nano in sums.items() if nano}
 
     @invariant()
     def orders_stand_where_their_documents_put_them(self) -> None:

@@ -30,17 +30,13 @@ def known(series: np.ndarray) -> np.ndarray:
     return np.ones_like(series, dtype=bool)
 
 
-def test_the_series_is_the_published_one() -> None:
-    assert J06.shape == (1, 204)
-    assert J06.sum() == 331
-    hits = np.flatnonzero(J06[0])[:10]
-    assert J06[0, hits].tolist() == [1, 1, 1, 1, 3, 1, 1, 1, 1, 1]  # 3rd ed., table 13.2
-    assert np.diff(hits).tolist() == [1, 1, 3, 1, 1, 1, 1, 1, 1]
-
-
 @pytest.mark.parametrize(("alpha", "forecast"), [(0.05, 1.405808), (0.1, 0.8688921), (0.5, 0.6754646)])
 def test_croston_as_in_r(alpha: float, forecast: float) -> None:
-    """R's forecast::croston on J06; figures opened in sktime's test_croston.py."""
+    """R's forecast::croston on J06; figures opened in sktime's test_croston.py. The series' sum and its table 13.2 are the book's."""
+    hits = np.flatnonzero(J06[0])[:10]
+    assert (J06.shape, J06.sum()) == ((1, 204), 331)
+    assert J06[0, hits].tolist() == [1, 1, 1, 1, 3, 1, 1, 1, 1, 1]
+    assert np.diff(hits).tolist() == [1, 1, 3, 1, 1, 1, 1, 1, 1]
     assert croston_levels(J06, known(J06), alpha=alpha)[0, -1] == pytest.approx(forecast, abs=1e-6)
 
 

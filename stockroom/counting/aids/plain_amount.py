@@ -18,7 +18,7 @@ def _work_out(reading: AidAnswers) -> Finding:
 
 AID = Aid(
     name="plain",
-    title="Amount",
+    title="Plain amount",
     asks=(AidQuestion(name="amount", prompt="the amount, with its unit if it isn't the usual one", free=True),),
     work_out=_work_out,
     error_rule="half the last digit written, anywhere within it; whole pieces are taken as exact",

@@ -74,7 +74,9 @@ def state_of_periods(book: Book) -> PeriodsState:
     return PeriodsState(closings=tuple(closings_of(closings)), late=tuple(late))
 
 
-def account_numbers(book: Book, changes: Mapping[str, str] | None = None) -> dict[str, str]:
+def account_numbers(
+    book: Book, changes: Mapping[str, str] | None = None, *, at: datetime | None = None
+) -> dict[str, str]:
     """Give the shop's number for each account of the journal; change some, an empty one to the name again.
 
     Raises
@@ -94,7 +96,7 @@ def account_numbers(book: Book, changes: Mapping[str, str] | None = None) -> dic
                 phrase("'%(number)s' is too long for an account number.", number=number), fix="Forty signs at most."
             )
     if changes:
-        with book.writing() as session:
+        with book.writing(at=at) as session:
             for name, number in changes.items():
                 catalogue.save_note(session, f"{ACCOUNT}{name}", number)
     with book.reading() as session:
@@ -103,7 +105,9 @@ def account_numbers(book: Book, changes: Mapping[str, str] | None = None) -> dic
     return {name: numbers.get(name, "") for name in ACCOUNTS}
 
 
-def dated_tax_rates(book: Book, day: date | None = None, rate: str = "", *, item: str = "") -> tuple[Rate, ...]:
+def dated_tax_rates(
+    book: Book, day: date | None = None, rate: str = "", *, item: str = "", at: datetime | None = None
+) -> tuple[Rate, ...]:
     """Give the tax rates in force from a day on; add one, for all or for one material's or job's code.
 
     Raises
@@ -112,7 +116,7 @@ def dated_tax_rates(book: Book, day: date | None = None, rate: str = "", *, item
         If the code is no material's and no job's.
     """
     if day is not None:
-        with book.writing() as session:
+        with book.writing(at=at) as session:
             _refuse_closed(session, day)
             codes = {m.code for m in catalogue.read_materials(session)} | {j.code for j in catalogue.read_jobs(session)}
             if item and item not in codes:

@@ -17,15 +17,15 @@ from stockroom.margins.cutting import CutOrBuy, Cutting, CuttingSheet, Pattern, 
 from stockroom.margins.period import Period
 from stockroom.margins.sole_layout import Plate, SheetLayout, lay_out, sole_area
 from stockroom.phrases import phrase
-from stockroom.stock.finding import find
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, half_up
 from stockroom.stock.quantities import NANO, Dimension, unit
-from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Per, Recipe, RecipeLine, Sizing, in_force
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.suppliers import Offer, current
-from stockroom.store import catalogue, suppliers
+from stockroom.stock.tickets import by_job
+from stockroom.stock.typed import find
+from stockroom.store import catalogue
 from stockroom.store.book import Book
 
 MM2 = 10_000  # in a square decimetre
@@ -60,7 +60,7 @@ def compare_cutting(book: Book, typed: str, day: date, wish: CuttingWish | None 
     with book.reading() as session:
         year = Period(first=day - YEAR, last=day)
         sources, _ = gather(session, year)
-        offers = current(suppliers.read_offers(session, catalogue.dimensions(session)), day)
+        offers = current(catalogue.read_offers(session, catalogue.dimensions(session)), day)
         terms = terms_of(session)
         newest = [in_force(versions, day) for versions in by_job(catalogue.read_recipes(session)).values()]
     material = sources.materials[find("material", typed, {c: m.name for c, m in sources.materials.items()})]
@@ -88,7 +88,10 @@ def _cuts(material: Material, recipes: Iterable[Recipe]) -> list[_Cut]:
         _Cut(recipe, line)
         for recipe in recipes
         for line in recipe.lines
-        if line.material == material.code and line.sizing is Sizing.AREA and line.amount.dimension is Dimension.AREA
+        if line.material == material.code
+        and not line.nothing
+        and line.sizing is Sizing.AREA
+        and line.amount.dimension is Dimension.AREA
     ]
     if not found:
         raise RefusedError(
@@ -164,7 +167,11 @@ def _rival_names(cut: _Cut, sources: Sources) -> list[str]:
     """Name what the same choice of the recipe offers by the piece or pair."""
     if not cut.line.choice:
         return []
-    others = [line for line in cut.recipe.lines if line.choice == cut.line.choice and line.option != cut.line.option]
+    others = [
+        line
+        for line in cut.recipe.lines
+        if line.material and line.choice == cut.line.choice and line.option != cut.line.option
+    ]
     return list(dict.fromkeys(line.material for line in others if _pre_cut(line.material, sources.materials)))
 
 

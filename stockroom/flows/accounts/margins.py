@@ -18,7 +18,7 @@ from stockroom.stock.money import minor
 from stockroom.stock.moves import MOVES, Role
 from stockroom.stock.recipes import Job
 from stockroom.stock.shop import Shop
-from stockroom.store import catalogue, suppliers
+from stockroom.store import catalogue
 from stockroom.store.book import Book
 
 YEAR = timedelta(days=365)
@@ -57,7 +57,7 @@ class Warned:
 def margins_of(book: Book, period: Period, by: str = "job") -> Earned:
     """Say what a period's jobs earned, by ticket, job, size, choice or month."""
     with book.reading() as session:
-        sources, _ = gather(session, period)
+        sources, _ = gather(session, period, since=period.first)
     entries = [entry for entry in costs_of(sources).entries if entry.booked_on in period]
     booked = [d for d in sources.documents if (d.booked_on or d.happened.date()) <= period.last]
     work, floor = work_done(booked, entries, _books(sources), period), sources.shop.margin_floor
@@ -92,8 +92,8 @@ def price_alerts(book: Book, day: date, since: date) -> Warned:
     """
     with book.reading() as session:
         year = Period(first=day - YEAR, last=day)
-        sources, _ = gather(session, year)
-        offers = suppliers.read_offers(session, catalogue.dimensions(session))
+        sources, _ = gather(session, year, since=year.first)
+        offers = catalogue.read_offers(session, catalogue.dimensions(session))
         terms = terms_of(session)
     rules, shop = rules_of(sources), sources.shop
     work = work_done(sources.documents, costs_of(sources).entries, _books(sources), year)
@@ -151,7 +151,7 @@ def money_pictures(book: Book, day: date, formats: Formats) -> dict[str, bytes]:
     named = [replace(group, name=made.jobs[group.name].name) for group in made.margins if group.name in made.jobs]
     drawn = {"margins.png": margins.margin_chart(named, formats)}
     if made.moved:
-        drawn["what-moved.png"] = margins.waterfall_chart(made.moved, formats)
+        drawn["margin-changes.png"] = margins.waterfall_chart(made.moved, formats)
     if made.prices:
         drawn["prices.png"] = margins.price_chart(made.prices, formats)
     return drawn

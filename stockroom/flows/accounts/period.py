@@ -38,14 +38,14 @@ class Closing:
 def make_accounts(book: Book, period: Period, *, against: Period | None = None) -> Accounts:
     """Make a period's accounts; a closed one comes out as it was, whatever was renamed or re-priced since."""
     with book.reading() as session:
-        sources, closings = gather(session, period)
+        sources, closings = gather(session, period, since=min(period.first, against.first if against else period.first))
     made = accounts(sources, replace(period, closed=_holder(closings, period) is not None), against=against)
     _refuse_another_value(made, closings)
     return made
 
 
-def gather(session: Session, period: Period) -> tuple[Sources, list[Closing]]:
-    """Read what a period's accounts are made from."""
+def gather(session: Session, period: Period, *, since: date | None = None) -> tuple[Sources, list[Closing]]:
+    """Read what a period's accounts are made from; the tickets of work since a day, or all."""
     documents = ledger.read_documents(session)
     closings = closings_of(documents)
     holder = _holder(closings, period)
@@ -53,7 +53,7 @@ def gather(session: Session, period: Period) -> tuple[Sources, list[Closing]]:
     sources = Sources(
         documents=documents,
         materials=taken.materials,
-        tickets={t.number: t for t in tickets.read_tickets(session)},
+        tickets={t.number: t for t in tickets.read_tickets(session, worked=(since, period.last) if since else None)},
         jobs=taken.jobs,
         shop=taken.shop,
         supplier_names=taken.supplier_names,

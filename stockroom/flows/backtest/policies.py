@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,10 +16,10 @@ from stockroom.flows.ordering.plan import at_next_order_day
 from stockroom.flows.outlook.futures import as_learnt, futures
 from stockroom.flows.outlook.problem import question
 from stockroom.phrases import phrase
+from stockroom.stock.lots import Lot
 from stockroom.stock.orders import Order, OrderLine
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
-from stockroom.stock.tickets import TicketState
+from stockroom.stock.tickets import RecipeBox, TicketState
 from stockroom.store.orders import OPEN
 
 Floats = NDArray[np.float64]
@@ -98,9 +98,14 @@ def known_on(stage: Stage, known_then: KnownThen) -> BookSnapshot:
         orders=_orders(stage, known_then, moment),
         deliveries=tuple(d for d in stage.now.deliveries if d.happened <= moment),
         on_hand=on_hand,
+        lots={stage.codes[item]: _lots(lots, today) for item, lots in known_then.lots.items()},
         sales=[sale for sale in stage.now.sales if sale[1] < before],
         waste=[thrown for thrown in stage.now.waste if thrown[1] < before],
     )
+
+
+def _lots(lots: Sequence[tuple[float, float]], today: date) -> tuple[Lot, ...]:
+    return tuple(Lot(nano=round(much * NANO), expiry=today + timedelta(days=int(days))) for days, much in lots)
 
 
 def _orders(stage: Stage, known_then: KnownThen, moment: datetime) -> tuple[Order, ...]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from stockroom.flows.backtest.run import Backtest, PolicyResult
 from stockroom.phrases import joined, phrase
-from stockroom.show.charts.facts import PolicyYear, RehearsalPicture
+from stockroom.show.charts.facts import BacktestPicture, PolicyYear
 from stockroom.show.formats import Formats
 
 REAL = phrase("As it happened")
@@ -90,7 +90,7 @@ def _compared(own: PolicyResult, best: PolicyResult, formats: Formats) -> str:
     )
 
 
-def rehearsal_facts(played: Backtest, formats: Formats) -> dict[str, object]:
+def backtest_facts(played: Backtest, formats: Formats) -> dict[str, object]:
     """Give a back-test to a program: money as exact decimals in major units, figures by week beside the totals."""
     return {
         "weeks": [day.isoformat() for day in played.weeks],
@@ -129,14 +129,14 @@ def _way_facts(way: PolicyResult, digits: int) -> dict[str, object]:
     }
 
 
-def rehearsal_picture(played: Backtest) -> RehearsalPicture:
+def backtest_picture(played: Backtest) -> BacktestPicture:
     """Give what the chart is drawn from; beside the replays the tickets that were really late."""
     replayed = [
         PolicyYear(name=way.name, stock_value=way.stock_value, held_up=way.held_up, ours=way.ours)
         for way in played.ways
     ]
     real = PolicyYear(name=REAL, stock_value=played.real.stock_value, held_up=played.real.late)
-    return RehearsalPicture(weeks=played.weeks, policies=(*replayed, real))
+    return BacktestPicture(weeks=played.weeks, policies=(*replayed, real))
 
 
 def weekly_rows(played: Backtest) -> list[WayWeek]:
@@ -152,13 +152,13 @@ def weekly_rows(played: Backtest) -> list[WayWeek]:
     return replayed + [WayWeek(way=REAL, week=week, held_up=late, stock_value=value) for week, late, value in real]
 
 
-def write_rehearsal(played: Backtest, folder: Path, formats: Formats) -> list[Path]:
-    """Write `rehearsal.png` and `rehearsal.json`; gives the files written."""
-    from stockroom.show.charts.past import rehearsal_chart  # noqa: PLC0415 -- charts are slow to import
+def write_backtest(played: Backtest, folder: Path, formats: Formats) -> list[Path]:
+    """Write `back-test.png` and `back-test.json`; gives the files written."""
+    from stockroom.show.charts.past import backtest_chart  # noqa: PLC0415 -- charts are slow to import
 
     folder.mkdir(parents=True, exist_ok=True)
-    chart, figures = folder / "rehearsal.png", folder / "rehearsal.json"
-    chart.write_bytes(rehearsal_chart(rehearsal_picture(played), formats))
-    said = json.dumps(rehearsal_facts(played, formats), ensure_ascii=False, indent=2)
+    chart, figures = folder / "back-test.png", folder / "back-test.json"
+    chart.write_bytes(backtest_chart(backtest_picture(played), formats))
+    said = json.dumps(backtest_facts(played, formats), ensure_ascii=False, indent=2)
     figures.write_text(said + "\n", encoding="utf-8")
     return [chart, figures]

@@ -54,7 +54,7 @@ class Backtest:
         return next(way for way in self.ways if way.ours)
 
 
-def rehearse_weeks(
+def backtest_weeks(
     book: Book, moment: datetime, *, weeks: int = WEEKS, site: str | None = None, progress: Progress | None = None
 ) -> Backtest:
     """Replay the last weeks of a book.

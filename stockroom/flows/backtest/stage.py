@@ -20,9 +20,8 @@ from stockroom.flows.outlook.stockouts import Spells, find_stockouts
 from stockroom.phrases import phrase
 from stockroom.stock.moves import WRITTEN_OFF, MoveKind
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
 from stockroom.stock.suppliers import Supplier
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 from stockroom.store import ledger, usage
 from stockroom.store.book import Book, Session
 from stockroom.store.orders import OPEN

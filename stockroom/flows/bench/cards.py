@@ -2,21 +2,21 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.bench.shelf import rows
 from stockroom.phrases import phrase
-from stockroom.stock.lists import ShelfRow, cautions
+from stockroom.stock.lists import ShelfRow, care, cautions
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Move
-from stockroom.stock.recipe_box import by_job
-from stockroom.stock.recipes import Catalogue, Job, Need, Recipe, RecipeLine, in_force, needs, recipe_catalogue
+from stockroom.stock.quantities import Unit
+from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, RecipeLine, in_force, needs, recipe_catalogue
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, current
-from stockroom.stock.tickets import Ticket
-from stockroom.store import catalogue, ledger, suppliers, tickets, usage
+from stockroom.stock.tickets import Ticket, added_up, by_job
+from stockroom.store import catalogue, ledger, tickets, usage
 from stockroom.store.book import Book
 
 LATELY = timedelta(days=90)
@@ -32,6 +32,7 @@ class JobCard:
     colours: tuple[str, ...] = ()  # of the variants its recipe draws on
     sizes: tuple[str, ...] = ()  # lately asked for, most often first
     times: int = 0  # finished lately
+    units: Mapping[str, Unit] = field(default_factory=dict)  # of the materials and groups its recipe names
 
     @property
     def choices(self) -> dict[str, tuple[str, ...]]:
@@ -50,6 +51,10 @@ class TicketCard:
     materials: Mapping[str, Material]
     on_hand: Mapping[str, int]
     unclear: str = ""
+    lines: tuple[str, ...] = ()  # of its recipe, left out or not
+    choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    recipe: bool = True  # whether its job has one
+    care: tuple[str, ...] = ()  # what to mind while it is worked on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +86,8 @@ def job_cards(book: Book, now: datetime, code: str | None = None) -> list[JobCar
         shelf = recipe_catalogue(catalogue.read_materials(session))
         recipes = by_job(catalogue.read_recipes(session, code))
         done = usage.finished_since(session, now - LATELY)
-        jobs = [job for job in catalogue.read_jobs(session) if job.active and code in (None, job.code)]
+        known = {OTHER.code: OTHER} | {job.code: job for job in catalogue.read_jobs(session)}
+        jobs = [job for job in known.values() if job.active and code in (None, job.code)]
     cards = [_job_card(job, in_force(recipes.get(job.code, ()), now.date()), shelf, done) for job in jobs]
     return sorted(cards, key=lambda card: (-card.times, card.job.name))
 
@@ -108,14 +114,29 @@ def ticket_card(book: Book, number: str, now: datetime) -> TicketCard:
         shelf = recipe_catalogue(catalogue.read_materials(session))
         recipe = in_force(catalogue.read_recipes(session, ticket.job), (ticket.finished or now).date())
         asked, unclear = _needs(recipe, ticket, shelf)
+        lines = needs(recipe, ticket.work, shelf) if recipe and not unclear else ()
         if ticket.finish_document is not None:
             document = ledger.read_documents(session, numbers=[ticket.finish_document])[0]
-            asked = tuple(
-                Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in document.moves if m.ticket
+            asked = added_up(
+                (
+                    *ticket.drawn,
+                    *(Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in document.moves if m.ticket),
+                )
             )
         on_hand = ledger.balances(session)
-    used = {need.material: shelf.materials[need.material] for need in asked}
-    return TicketCard(ticket=ticket, job=job, needs=asked, materials=used, on_hand=on_hand, unclear=unclear)
+    used = {need.material: shelf.materials[need.material] for need in (*asked, *ticket.drawn, *ticket.added)}
+    return TicketCard(
+        ticket=ticket,
+        job=job,
+        needs=asked,
+        materials=used,
+        on_hand=on_hand,
+        unclear=unclear,
+        lines=tuple(need.line for need in lines),
+        choices=recipe.choices if recipe else {},
+        recipe=recipe is not None,
+        care=tuple(filter(None, map(care, {m.code: m for m in used.values()}.values()))),
+    )
 
 
 def find_tickets(book: Book, words: str) -> list[Ticket]:
@@ -133,8 +154,8 @@ def material_card(book: Book, code: str, now: datetime, *, days: int = 60) -> Ma
         left = ledger.balances(session, material=code).get(code, 0)
         moves = ledger.newest_moves(session, code, since, MOST)
         changes = ledger.daily_changes(session, code, since)
-        offers = [o for o in suppliers.read_offers(session, catalogue.dimensions(session)) if o.material == code]
-        names = {s.code: s.name for s in suppliers.read_suppliers(session)}
+        offers = [o for o in catalogue.read_offers(session, catalogue.dimensions(session)) if o.material == code]
+        names = {s.code: s.name for s in catalogue.read_suppliers(session)}
         recipes = by_job(catalogue.read_recipes(session))
         jobs = [job for job in catalogue.read_jobs(session) if job.active]
     return MaterialCard(
@@ -151,7 +172,8 @@ def material_card(book: Book, code: str, now: datetime, *, days: int = 60) -> Ma
 
 def _job_card(job: Job, recipe: Recipe | None, shelf: Catalogue, done: Mapping[tuple[str, str], int]) -> JobCard:
     sizes = Counter({size: times for (code, size), times in done.items() if code == job.code and size})
-    groups = [shelf.groups.get(line.material, ()) for line in recipe.lines] if recipe else []
+    drawn = [line for line in recipe.lines if line.material] if recipe else []
+    groups = [shelf.groups.get(line.material, ()) for line in drawn]
     colours = dict.fromkeys(m.colour for group in groups for m in group if m.colour and m.active)
     return JobCard(
         job=job,
@@ -159,7 +181,12 @@ def _job_card(job: Job, recipe: Recipe | None, shelf: Catalogue, done: Mapping[t
         colours=tuple(colours),
         sizes=tuple(size for size, _ in sizes.most_common()),
         times=sum(times for (code, _), times in done.items() if code == job.code),
+        units={line.material: _meant(shelf, line.material).unit for line in drawn},
     )
+
+
+def _meant(shelf: Catalogue, code: str) -> Material:
+    return shelf.materials[code] if code in shelf.materials else shelf.groups[code][0]
 
 
 def usual_sizes(card: JobCard) -> list[ShoeSize]:
@@ -168,10 +195,8 @@ def usual_sizes(card: JobCard) -> list[ShoeSize]:
 
 
 def _needs(recipe: Recipe | None, ticket: Ticket, shelf: Catalogue) -> tuple[tuple[Need, ...], str]:
-    if recipe is None:
-        return (), f"{ticket.job} has no recipe yet."
     try:
-        return needs(recipe, ticket.work, shelf), ""
+        return ticket.still_takes(needs(recipe, ticket.work, shelf) if recipe else ()), ""
     except StockroomError as wrong:
         return (), wrong.what
 

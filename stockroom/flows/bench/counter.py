@@ -1,6 +1,7 @@
 """At the counter and the shelf: sell, write off, move between sites, send back."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
 
@@ -11,13 +12,13 @@ from stockroom.flows.posting.price_corrections import the_delivery
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock import moves, postings
-from stockroom.stock.finding import find
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.money import half_up
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
-from stockroom.store import catalogue, ledger, suppliers
+from stockroom.stock.typed import find
+from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 
 # What a person says it is, on the command line and in the pages' forms.
@@ -55,7 +56,7 @@ def sell(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, price: int |
         if price is not None and price < 0:
             raise UsageError("The amount paid can't be below zero.", fix="To undo a sale: stockroom undo.")
         stamp = stamp.asking("sell", material=material.code, amount=material.to_base(amount), price=price)
-        taken = tag_price(material, amount) if price is None else price
+        taken = tag_price(priced_on(session, material, stamp.happened.date()), amount) if price is None else price
         document = postings.sold(material, amount, stamp, price=taken)
         return _leave(session, material, document, stamp, price=taken)
 
@@ -75,6 +76,16 @@ def write_off(
         stamp = stamp.asking(str(kind), material=material.code, amount=material.to_base(amount), reason=reason)
         document = postings.lost(kind, material, amount, stamp, reason=reason)
         return _leave(session, material, document, stamp)
+
+
+def keep_part(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, ticket: str = "") -> CounterResult:
+    """Keep a part taken off a job, such as a heel block, to be used again; it costs nothing."""
+    with book.writing() as session:
+        material = the_material(session, typed)
+        if ticket:
+            tickets.the_ticket(session, ticket)
+        stamp = stamp.asking("part kept", material=material.code, amount=material.to_base(amount), ticket=ticket)
+        return _leave(session, material, postings.part_kept(material, amount, stamp, ticket=ticket), stamp)
 
 
 def transfer(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, to_site: str) -> CounterResult:
@@ -116,7 +127,7 @@ def send_back(
         material = the_material(session, typed)
         if credit < 0:
             raise UsageError("A credit can't be below zero.", fix="Give what the supplier pays back, or 0.")
-        taker = find("supplier", supplier, {s.code: s.name for s in suppliers.read_suppliers(session)})
+        taker = find("supplier", supplier, {s.code: s.name for s in catalogue.read_suppliers(session)})
         facts: dict[str, Any] = {"supplier": taker, "credit": credit, "delivery": delivery}
         stamp = stamp.asking("send back", material=material.code, amount=material.to_base(amount), **facts)
         if delivery is not None:
@@ -150,6 +161,33 @@ def the_material(session: Session, typed: str) -> Material:
     """Find the material that a few letters mean."""
     materials = {m.code: m for m in catalogue.read_materials(session)}
     return materials[find("material", typed, {code: m.name for code, m in materials.items()})]
+
+
+SHELF_PRICE = "shelf-price:"  # beginning of a note
+
+
+def priced_on(session: Session, material: Material, day: date) -> Material:
+    """Give a material with the shelf price of a day: the newest that was stated by date, else the material's own."""
+    stated = catalogue.read_notes(session, f"{SHELF_PRICE}{material.code}:")
+    valid = {name.rpartition(":")[2]: int(text) for name, text in stated.items()}
+    newest = max((since for since in valid if since <= day.isoformat()), default=None)
+    return material if newest is None else replace(material, sell_price=valid[newest])
+
+
+def shelf_price(book: Book, typed: str, price: int, day: date, *, at: datetime | None = None) -> Material:
+    """Change a shelf price from a day on; sales of earlier days keep what was asked then.
+
+    Raises
+    ------
+    UsageError
+        If it is below zero.
+    """
+    if price < 0:
+        raise UsageError("A price can't be below zero.", fix="Leave it out for the price list's, or give 0.")
+    with book.writing(at=at) as session:
+        material = the_material(session, typed)
+        catalogue.save_note(session, f"{SHELF_PRICE}{material.code}:{day.isoformat()}", str(price))
+        return replace(material, sell_price=price)
 
 
 def tag_price(material: Material, amount: Quantity) -> int | None:
@@ -191,10 +229,10 @@ def left_at(session: Session, material: Material, site: str) -> int:
     return ledger.balances(session, material=material.code, site=site).get(material.code, 0)
 
 
-def goods(book: Book) -> list[tuple[Material, int]]:
-    """List what is for sale, by family and name, with what is on hand."""
+def goods(book: Book, day: date) -> list[tuple[Material, int]]:
+    """List what is for sale at the prices of a day, by family and name, with what is on hand."""
     with book.reading() as session:
-        materials = catalogue.read_materials(session)
+        materials = [m for m in catalogue.read_materials(session) if m.purpose is not Purpose.BENCH and m.active]
+        sold = [priced_on(session, m, day) for m in materials]
         on_hand = ledger.balances(session)
-    sold = [m for m in materials if m.purpose is not Purpose.BENCH and m.active]
     return [(m, on_hand.get(m.code, 0)) for m in sorted(sold, key=lambda m: (m.family, m.name))]

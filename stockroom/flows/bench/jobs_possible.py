@@ -10,10 +10,9 @@ from itertools import product
 from stockroom.buying.capacity import best_mix, most, scarcest
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
-from stockroom.stock.recipe_box import RecipeBox
 from stockroom.stock.recipes import PAIR, Job, Recipe, options_taken
 from stockroom.stock.shoe_sizes import ShoeSize
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 from stockroom.store.book import Book
 
 Needs = Mapping[str, int]  # nano by material
@@ -78,12 +77,14 @@ def can_do_of(facts: BookSnapshot) -> list[CanDo]:
 
 
 def _free(facts: BookSnapshot, box: RecipeBox) -> dict[str, int]:
-    """Give what no booked ticket has a claim on, in nano."""
+    """Give what no booked ticket has a claim on, in nano; what has expired serves no job."""
     left = Counter(dict(facts.on_hand))
+    for code, lots in facts.lots.items():
+        left[code] -= sum(lot.nano for lot in lots if lot.expired(facts.day))
     for ticket in facts.tickets:
         if ticket.state is TicketState.BOOKED:
             with suppress(StockroomError):  # a ticket whose parts are unclear sets nothing aside
-                for need in box.needs(ticket, facts.day):
+                for need in box.to_come(ticket, facts.day):
                     left[need.material] -= need.nano
     return dict(left)
 

@@ -14,8 +14,8 @@ from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
-from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import in_force
+from stockroom.stock.tickets import by_job
 from stockroom.store import catalogue, counts, ledger, tickets
 from stockroom.store.book import Book, Session
 

@@ -1,24 +1,25 @@
-"""What is on the shelf: on hand, on order, reserved for open tickets, and available."""
+"""What is on the shelf: on hand, on order, reserved for open tickets, available; who waits; what needs a hand today."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from stockroom.errors import StockroomError
-from stockroom.flows.book.snapshot import orders_then, tickets_then
+from stockroom.flows.book.snapshot import lots_then, orders_then, tickets_then
 from stockroom.phrases import phrase
 from stockroom.stock.lists import ShelfRow, cautions
+from stockroom.stock.lots import Lot
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order
 from stockroom.stock.quantities import NANO, Dimension
-from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import Catalogue, recipe_catalogue
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState, by_job
 from stockroom.store import catalogue, counts, ledger, orders, tickets
 from stockroom.store.book import Book, Session
 
+SOON = timedelta(days=14)  # ahead, so that a lot can still be used up or replaced
 COUNT_DUE_DAYS = 60  # a bin not counted for two months is named as a likely cause
 
 
@@ -35,6 +36,12 @@ def shelf_rows(book: Book, *, at: date | datetime | None = None, site: str | Non
     """List every material in use, in order of place and code; as of a day or moment, or now."""
     with book.reading() as session:
         return rows(session, at=at, site=site)
+
+
+def sources_of(book: Book) -> dict[str, set[str]]:
+    """Say which suppliers offer each material."""
+    with book.reading() as session:
+        return catalogue.read_sources(session)
 
 
 def rows(session: Session, *, at: date | datetime | None = None, site: str | None = None) -> list[ShelfRow]:
@@ -98,7 +105,7 @@ def aside_for(booked: Sequence[Ticket], box: RecipeBox, day: date = date.max) ->
     unclear: dict[str, str] = {}
     for ticket in booked:
         try:
-            asked = box.needs(ticket, day)
+            asked = box.to_come(ticket, day)
         except StockroomError as wrong:
             unclear[ticket.number] = wrong.what
             continue
@@ -139,6 +146,23 @@ class Storage:
         return self.litres > self.limit
 
 
+def too_much_flammable(book: Book, coming: Mapping[str, int]) -> str:
+    """Say that flammable stock is, or would be with what is coming, over the shop's limit; empty where it isn't."""
+    found = storage(book)
+    with book.reading() as session:
+        known = {m.code: m for m in catalogue.read_materials(session, coming)}
+    more = [_litres(known[code], nano) for code, nano in coming.items() if known[code].flammable]
+    litres = found.litres + sum((each for each in more if each is not None), Decimal(0))
+    if litres <= found.limit or (coming and not more):
+        return ""
+    return phrase(
+        "Flammable stock comes to %(litres)s l, over the limit of %(limit)s l you set: check local rules and your "
+        "insurer.",
+        litres=f"{litres:.1f}",
+        limit=f"{found.limit:f}",
+    )
+
+
 def storage(book: Book) -> Storage:
     """Gather what needs care."""
     with book.reading() as session:
@@ -164,3 +188,97 @@ def _litres(material: Material, nano: int) -> Decimal | None:
             return None
         amount = carried
     return amount.base_amount / _LITRE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenOrder:
+    """An order of which something is outstanding, and the tickets that wait for it."""
+
+    order: Order
+    late_days: int  # 0 while it is not late
+    waiting: tuple[Ticket, ...]
+
+
+def open_orders(book: Book, now: datetime) -> list[OpenOrder]:
+    """List open orders, the latest first; tickets promised first are served first from the shelf."""
+    with book.reading() as session:
+        found = orders.read_orders(session, catalogue.dimensions(session), states=orders.OPEN)
+        aside = set_aside(session, recipe_catalogue(catalogue.read_materials(session)))
+        booked = tickets.read_tickets(session, state=TicketState.BOOKED)
+        on_hand = ledger.balances(session)
+    lacking = _lacking(booked, aside.by_ticket, on_hand)
+    return sorted((_open(o, lacking, booked, now.date()) for o in found), key=lambda o: -o.late_days)
+
+
+def late_days(order: Order, today: date) -> int:
+    """Say by how many days an order of which something is still to come is late; 0 while it is not."""
+    return max((today - order.expected).days, 0) if order.expected and order.state in orders.OPEN else 0
+
+
+def _lacking(
+    booked: Sequence[Ticket], needs: Mapping[str, Mapping[str, int]], on_hand: Mapping[str, int]
+) -> dict[str, set[str]]:
+    """Give the materials each ticket lacks, by ticket number."""
+    left = dict(on_hand)
+    lacking: dict[str, set[str]] = {}
+    for ticket in sorted(booked, key=lambda t: (t.promised or date.max, t.taken_in)):
+        for material, nano in needs.get(ticket.number, {}).items():
+            left[material] = left.get(material, 0) - nano
+            if left[material] < 0:
+                lacking.setdefault(ticket.number, set()).add(material)
+    return lacking
+
+
+def _open(order: Order, lacking: Mapping[str, set[str]], booked: Sequence[Ticket], today: date) -> OpenOrder:
+    coming = {line.material for line in order.lines if line.outstanding}
+    waiting = tuple(t for t in booked if lacking.get(t.number, set()) & coming)
+    return OpenOrder(order=order, late_days=late_days(order, today), waiting=waiting)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expiring:
+    """A lot that has expired, or soon will."""
+
+    material: Material
+    lot: Lot
+    day: date
+    gone: bool  # expired already
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Today:
+    """The day's hand of work."""
+
+    booked: tuple[Ticket, ...]  # promised soonest first
+    below_zero: tuple[ShelfRow, ...]
+    late: tuple[OpenOrder, ...]
+    to_count: tuple[ShelfRow, ...]  # longest uncounted first
+    expiring: tuple[Expiring, ...]  # soonest first
+    waiting: dict[str, str]  # ticket number -> the order it waits for
+
+
+def today(book: Book, now: datetime) -> Today:
+    """Gather what needs a hand."""
+    with book.reading() as session:
+        shelf = rows(session)
+        booked = tickets.read_tickets(session, state=TicketState.BOOKED)
+        materials = {m.code: m for m in catalogue.read_materials(session)}
+        lots = lots_then(session, materials.values(), now)
+    coming = open_orders(book, now)
+    due = now - timedelta(days=COUNT_DUE_DAYS)
+    old = [row for row in shelf if row.on_hand and (row.last_counted is None or row.last_counted < due)]
+    return Today(
+        booked=tuple(sorted(booked, key=lambda t: (t.promised or datetime.max.date(), t.taken_in))),
+        below_zero=tuple(row for row in shelf if row.below_zero),
+        late=tuple(each for each in coming if each.late_days),
+        to_count=tuple(sorted(old, key=lambda row: row.last_counted or datetime.min)),
+        expiring=tuple(sorted(_expiring(materials, lots, now.date()), key=lambda each: (each.day, each.material.code))),
+        waiting={ticket.number: each.order.number for each in coming for ticket in each.waiting},
+    )
+
+
+def _expiring(materials: Mapping[str, Material], lots: Mapping[str, Sequence[Lot]], today: date) -> Iterator[Expiring]:
+    for code, mine in lots.items():
+        for lot in mine:
+            if lot.expiry is not None and lot.expiry <= today + SOON:
+                yield Expiring(material=materials[code], lot=lot, day=lot.expiry, gone=lot.expired(today))

@@ -1,29 +1,27 @@
 """At the bench: take in a job, finish it, do it again under guarantee, cancel it."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from functools import cached_property
 
-from stockroom.errors import RefusedError, UnknownError, UsageError
+from stockroom.errors import RefusedError, UsageError
+from stockroom.flows.bench.changes import (
+    NO_CHANGES,
+    TicketChanges,
+    post_change,
+    refuse_unless_open,
+    with_own_lines,
+)
+from stockroom.flows.bench.recipe_cards import Cards, choices_of
+from stockroom.flows.bench.stages import DrawnWork, drawn_by, known_substitutes, with_key
 from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock import postings
-from stockroom.stock.finding import find
+from stockroom.stock.lists import care
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Unit
-from stockroom.stock.recipes import (
-    PAIR,
-    Catalogue,
-    Job,
-    Need,
-    Recipe,
-    in_force,
-    needs,
-    options_taken,
-    recipe_catalogue,
-)
+from stockroom.stock.recipes import OTHER, PAIR, Extra, Need
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue, ledger, tickets
@@ -47,66 +45,19 @@ class Wanted:
     by_post: bool = False
     post_cost: int | None = None
     customer: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FinishedTicket:
-    """What finishing a ticket did to the shelf."""
-
-    ticket: Ticket
-    document: int
-    fresh: bool
-    used: tuple[Need, ...]
-    left: Mapping[str, int]  # nano on hand afterwards at the ticket's site, of the materials used
-    changed: tuple[str, ...] = ()
-
-
-class Cards:
-    """Materials, jobs and recipes, read once in a transaction, when first asked for."""
-
-    def __init__(self, session: Session) -> None:
-        self.session = session
-
-    @cached_property
-    def shelf(self) -> Catalogue:
-        """Materials and their groups."""
-        return recipe_catalogue(catalogue.read_materials(self.session))
-
-    @cached_property
-    def jobs(self) -> dict[str, Job]:
-        """The price list."""
-        return {job.code: job for job in catalogue.read_jobs(self.session)}
-
-    def job(self, typed: str) -> Job:
-        """Find the job that a few letters mean."""
-        return self.jobs[find("job", typed, {code: job.name for code, job in self.jobs.items()})]
-
-    def recipe(self, job: str, day: date) -> Recipe:
-        """Give the recipe valid on a day.
-
-        Raises
-        ------
-        UnknownError
-            If none is valid by then.
-        """
-        found = in_force(catalogue.read_recipes(self.session, job), day)
-        if found is None:
-            raise UnknownError(
-                phrase("%(job)s has no recipe valid on %(day)s.", job=job, day=day),
-                fix="Load one that is valid from then or earlier.",
-            )
-        return found
+    add: tuple[Extra, ...] = ()  # materials beyond the recipe
+    leave_out: tuple[str, ...] = ()  # lines of it that are not wanted
 
 
 def take_in(book: Book, wanted: Wanted, stamp: Stamp) -> Ticket:
     """Book a job: its materials are set aside, nothing is drawn yet."""
     stamp = stamp.asking("take in", wanted=wanted)
-    with book.writing() as session:
+    with book.writing(at=stamp.entered) as session:
         done = entered_before(session, stamp, DocumentKind.TAKE_IN)
         if done is not None:
             return tickets.the_ticket(session, _subject(session, done))
         ticket = _new_ticket(Cards(session), wanted, stamp)
-        tickets.save_tickets(session, [ticket])
+        _save_new(session, ticket)
         post_one(session, taken_in(ticket, stamp), new=True)
         return ticket
 
@@ -116,61 +67,71 @@ def taken_in(ticket: Ticket, stamp: Stamp) -> Document:
     return stamp.document(
         DocumentKind.TAKE_IN,
         ticket.number,
-        job=ticket.job,
-        shoes=ticket.shoes,
-        size=str(ticket.size or ""),
-        chosen=dict(ticket.chosen),
-        promised=str(ticket.promised or ""),
-        price=ticket.price,
-        redo_of=ticket.redo_of,
+        **postings.ticket_facts(ticket),
     )
 
 
-def finish_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
-    """Finish an open ticket: its materials leave the shelf by the recipe valid that day.
+def finish_ticket(
+    book: Book, number: str, stamp: Stamp, actual: Actual | None = None, changes: TicketChanges = NO_CHANGES
+) -> DrawnWork:
+    """Finish an open ticket: what it still takes leaves the shelf, by the recipe valid that day.
+
+    What is to be otherwise is written down first, as a document of its own.
 
     Raises
     ------
     RefusedError
         If the ticket is finished or cancelled.
     """
-    stamp = stamp.asking("finish", ticket=number, actual=actual)
+    stamp = stamp.asking("finish", ticket=number, actual=actual, changes=changes or None)
     with book.writing() as session:
         ticket = tickets.the_ticket(session, number)
         done = entered_before(session, stamp, *WORK, subject=number)
         if done is not None:
-            return _drawn(session, ticket, done, fresh=False)
-        if ticket.state is not TicketState.BOOKED:
-            raise RefusedError(
-                phrase("Ticket %(number)s is %(state)s already.", number=number, state=ticket.state),
-                fix="Undo that first if it is a mistake.",
-            )
-        return _finish(Cards(session), ticket, stamp, actual or Actual())
-
-
-def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
-    """Finish a job that was never taken in, in one go."""
-    stamp = stamp.asking("finish at once", wanted=wanted, actual=actual)
-    with book.writing() as session:
-        done = entered_before(session, stamp, *WORK)
-        if done is not None:
-            ticket = tickets.the_ticket(session, _subject(session, done))
-            return _drawn(session, ticket, done, fresh=False)
+            return drawn_by(session, ticket, done, fresh=False)
+        refuse_unless_open(ticket)
         cards = Cards(session)
-        ticket = _new_ticket(cards, wanted, stamp)
-        tickets.save_tickets(session, [ticket])
+        if changes:
+            ticket = post_change(cards, ticket, changes, with_key(stamp, "change")).ticket
         return _finish(cards, ticket, stamp, actual or Actual())
 
 
-def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
+def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | None = None) -> DrawnWork:
+    """Finish a job that was never taken in, in one go."""
+    stamp = stamp.asking("finish at once", wanted=wanted, actual=actual)
+    with book.writing(at=stamp.entered) as session:
+        done = entered_before(session, stamp, *WORK)
+        if done is not None:
+            ticket = tickets.the_ticket(session, _subject(session, done))
+            return drawn_by(session, ticket, done, fresh=False)
+        cards = Cards(session)
+        ticket = _new_ticket(cards, wanted, stamp)
+        _save_new(session, ticket)
+        return _finish(cards, ticket, stamp, actual or Actual())
+
+
+def cancel_ticket(book: Book, number: str, stamp: Stamp, *, back: Sequence[str] = (), wasted: bool = False) -> Ticket:
     """Cancel an open ticket: what was reserved is available again.
+
+    Parameters
+    ----------
+    book : Book
+        The book.
+    number : str
+        The ticket.
+    stamp : Stamp
+        When it was cancelled.
+    back : sequence of str
+        Lines whose material was used already and goes back on the shelf; 'all' for every one.
+    wasted : bool
+        Whatever else was used is waste.
 
     Raises
     ------
     RefusedError
-        If the ticket is finished or cancelled.
+        If the ticket is finished or cancelled, or something was used of which nobody says what becomes of it.
     """
-    stamp = stamp.asking("cancel", ticket=number)
+    stamp = stamp.asking("cancel", ticket=number, back=back, wasted=wasted or None)
     with book.writing() as session:
         ticket = tickets.the_ticket(session, number)
         if entered_before(session, stamp, DocumentKind.CANCEL, subject=number) is not None:
@@ -180,13 +141,36 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp) -> Ticket:
                 phrase("Ticket %(number)s is %(state)s already.", number=number, state=ticket.state),
                 fix="Only an open ticket can be cancelled.",
             )
+        lines = _going_back(ticket, back, wasted=wasted)
         cancelled = replace(ticket, state=TicketState.CANCELLED)
         tickets.save_tickets(session, [cancelled])
-        post_one(session, stamp.document(DocumentKind.CANCEL, number), new=True)
+        post_one(session, postings.cancelled(ticket, stamp, back=lines), new=True)
         return cancelled
 
 
-def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> FinishedTicket:
+def _going_back(ticket: Ticket, back: Sequence[str], *, wasted: bool) -> list[str]:
+    """Find the lines that go back on the shelf."""
+    used = {need.line for need in ticket.drawn}
+    lines = sorted(used) if "all" in back and "all" not in used else list(back)
+    strange = [line for line in lines if line not in used]
+    if strange:
+        raise RefusedError(
+            phrase("Ticket %(number)s has used no '%(name)s'.", number=ticket.number, name=strange[0]),
+            fix=phrase("It has used: %(known)s.", known=", ".join(sorted(used)) or phrase("nothing")),
+        )
+    if used - set(lines) and not wasted:
+        raise RefusedError(
+            phrase(
+                "Ticket %(number)s has used: %(known)s.",
+                number=ticket.number,
+                known=", ".join(sorted(used - set(lines))),
+            ),
+            fix="Say what becomes of it: --back LINE (or all) for what goes back on the shelf, --wasted for the rest.",
+        )
+    return lines
+
+
+def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = None) -> DrawnWork:
     """Do a finished ticket again under guarantee: its materials leave the shelf, no income comes.
 
     Raises
@@ -199,7 +183,7 @@ def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = N
         done = entered_before(session, stamp, DocumentKind.REDO)
         if done is not None:
             again = tickets.the_ticket(session, _subject(session, done))
-            return _drawn(session, again, done, fresh=False)
+            return drawn_by(session, again, done, fresh=False)
         first = tickets.the_ticket(session, number)
         if first.state is not TicketState.FINISHED:
             raise RefusedError(
@@ -214,14 +198,27 @@ def redo_ticket(book: Book, number: str, stamp: Stamp, actual: Actual | None = N
             price=0,
             redo_of=number,
             state=TicketState.BOOKED,
+            by_post=False,
+            post_cost=None,
+            drawn=(),
         )
         tickets.save_tickets(session, [again])
         return _finish(Cards(session), again, stamp, actual or Actual())
 
 
-def one_shoe_at_a_pairs_price(ticket: Ticket, *, stated: bool) -> bool:
+def would_take(book: Book, wanted: Wanted, stamp: Stamp) -> tuple[Need, ...]:
+    """Say what a job would take, with its size and choices, without taking it in."""
+    with book.reading() as session:
+        cards = Cards(session)
+        return cards.to_come(_new_ticket(cards, wanted, stamp), stamp.happened.date())
+
+
+def one_shoe_at_a_pairs_price(book: Book, ticket: Ticket, *, stated: bool) -> bool:
     """Say whether a single shoe is charged what the price list asks for a pair."""
-    return ticket.shoes < PAIR and not stated and bool(ticket.price)
+    if ticket.shoes >= PAIR or stated or not ticket.price:
+        return False
+    with book.reading() as session:
+        return Cards(session).jobs[ticket.job].single_price is None
 
 
 def is_ticket(book: Book, what: str) -> bool:
@@ -234,6 +231,30 @@ def find_job(book: Book, typed: str) -> str:
     """Give the code of the job that a few letters mean."""
     with book.reading() as session:
         return Cards(session).job(typed).code
+
+
+def find_material(book: Book, typed: str) -> str:
+    """Give the code of the material that a few letters mean."""
+    with book.reading() as session:
+        return Cards(session).material(typed)
+
+
+def care_of(book: Book, codes: Iterable[str]) -> list[str]:
+    """Say what to mind while materials are used, one sentence for each that has hazards."""
+    with book.reading() as session:
+        return [said for material in catalogue.read_materials(session, set(codes)) if (said := care(material))]
+
+
+def has_recipe(book: Book, job: str) -> bool:
+    """Say whether a job has a recipe of any day."""
+    with book.reading() as session:
+        return bool(catalogue.read_recipes(session, job))
+
+
+def list_price(book: Book, typed: str) -> int:
+    """Give what the price list asks for the job that a few letters mean; nothing where it says nothing."""
+    with book.reading() as session:
+        return Cards(session).job(typed).price or 0
 
 
 def job_names(book: Book) -> dict[str, str]:
@@ -252,6 +273,12 @@ def booked(book: Book) -> list[Ticket]:
     """List the tickets still to be done."""
     with book.reading() as session:
         return tickets.read_tickets(session, state=TicketState.BOOKED)
+
+
+def _save_new(session: Session, ticket: Ticket) -> None:
+    if ticket.job == OTHER.code:
+        catalogue.save_jobs(session, [OTHER])
+    tickets.save_tickets(session, [ticket])
 
 
 def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
@@ -275,6 +302,8 @@ def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
             phrase("%(day)s is before the day the ticket is taken in.", day=wanted.promised),
             fix="Check the day it is promised for.",
         )
+    if job == OTHER and not stamp.note:
+        raise UsageError("What is to be done?", fix="Say it in the note, such as --note 'Resew a bag strap'.")
     if job.sized and wanted.size is None:
         raise UsageError(phrase("%(job)s needs the shoe size.", job=job.name), fix="Add it, such as --size 'EU 42'.")
     recipe = cards.recipe(job.code, stamp.happened.date())
@@ -284,9 +313,9 @@ def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
         taken_in=stamp.happened,
         shoes=wanted.shoes,
         size=wanted.size,
-        chosen=_choices(recipe, wanted.chosen, cards.shelf),
+        chosen=choices_of(recipe, wanted.chosen, cards.shelf),
         promised=wanted.promised,
-        price=0 if wanted.redo_of else (job.price if wanted.price is None else wanted.price),
+        price=0 if wanted.redo_of else (job.price_of(wanted.shoes) if wanted.price is None else wanted.price),
         redo_of=wanted.redo_of,
         by_post=wanted.by_post,
         post_cost=wanted.post_cost,
@@ -294,46 +323,18 @@ def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
         note=stamp.note,
         site=stamp.site,
     )
-    needs(recipe, ticket.work, cards.shelf)  # what can't be drawn later is refused now
-    return ticket
+    cards.by_recipe(ticket, stamp.happened.date())  # what can't be drawn later is refused now
+    return with_own_lines(cards, ticket, stamp.happened.date(), add=wanted.add, leave_out=wanted.leave_out)
 
 
-def _choices(recipe: Recipe, chosen: Mapping[str, str], cards: Catalogue) -> dict[str, str]:
-    named = recipe.choices
-    colours = any(m.colour for line in recipe.lines for m in cards.groups.get(line.material, ()))
-    strange = [name for name in chosen if name not in named and not (name == "colour" and colours)]
-    if strange:
-        offered = "; ".join(f"{name}: {', '.join(options)}" for name, options in named.items()) or phrase("none")
-        raise UsageError(
-            phrase("%(job)s has no choice '%(choice)s'.", job=recipe.job, choice=strange[0]),
-            fix=phrase("Its choices: %(offered)s.", offered=offered),
-        )
-    return dict(chosen) | options_taken(recipe, chosen)
-
-
-def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> FinishedTicket:
+def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> DrawnWork:
     session = cards.session
-    by_card = needs(cards.recipe(ticket.job, stamp.happened.date()), ticket.work, cards.shelf)
-    used, changed = postings.replaced(by_card, _known_substitutes(actual, cards.shelf), cards.shelf.materials)
+    to_come = cards.to_come(ticket, stamp.happened.date())
+    used, changed = postings.replaced(to_come, known_substitutes(cards, actual), cards.shelf.materials)
     posted: Posted = post_one(session, postings.finish(ticket, used, stamp, changed=changed), new=True)
     done = replace(ticket, state=TicketState.FINISHED, finished=stamp.happened, finish_document=posted.number)
     tickets.save_tickets(session, [done])
-    return _drawn(session, done, posted.number, fresh=posted.fresh, changed=tuple(changed))
-
-
-def _known_substitutes(actual: Actual, shelf: Catalogue) -> Actual:
-    names = {code: m.name for code, m in shelf.materials.items()}
-    return replace(actual, instead={line: find("material", typed, names) for line, typed in actual.instead.items()})
-
-
-def _drawn(
-    session: Session, ticket: Ticket, number: int, *, fresh: bool, changed: tuple[str, ...] = ()
-) -> FinishedTicket:
-    documents = ledger.read_documents(session, numbers=[number])
-    moves = documents[0].moves if documents else ()
-    used = tuple(Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in moves if m.ticket)
-    left = {m.material: ledger.balances(session, material=m.material, site=m.site).get(m.material, 0) for m in moves}
-    return FinishedTicket(ticket=ticket, document=number, fresh=fresh, used=used, left=left, changed=changed)
+    return drawn_by(session, done, posted.number, fresh=posted.fresh, changed=tuple(changed))
 
 
 def _subject(session: Session, number: int) -> str:

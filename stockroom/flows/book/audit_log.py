@@ -27,8 +27,10 @@ def note(place: str, line: LogLine) -> None:
         ):  # the work is done, whatever befalls its line
             _add(book, line)
     elif Path(place).expanduser().is_file():  # a mistyped path gets none
-        with suppress(OSError):
-            _write(path, line)
+        # who worked when is the shop's own business: nobody else on the machine is to read it
+        flags = os.O_WRONLY | os.O_APPEND | os.O_CREAT
+        with suppress(OSError), os.fdopen(os.open(path, flags, 0o600), "a", encoding="utf-8") as file:
+            file.write(f"{line}\n")
 
 
 def note_in(book: Book, line: LogLine) -> None:
@@ -55,12 +57,6 @@ def newest(book: Book, count: int) -> list[LogLine]:
 def _add(book: Book, line: LogLine) -> None:
     with book.writing(books.JOURNAL) as session:
         audit_log.append(session, [line])
-
-
-def _write(path: Path, line: LogLine) -> None:
-    # who worked when is the shop's own business: nobody else on the machine is to read it
-    with os.fdopen(os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600), "a", encoding="utf-8") as file:
-        file.write(f"{line}\n")
 
 
 def _read(path: Path, count: int) -> list[LogLine]:

@@ -7,15 +7,15 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from stockroom.errors import BookError, StockroomError
+from stockroom.flows.book import repeated
 from stockroom.flows.book.snapshot import delivered_lines
 from stockroom.stock import layers
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
-from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import recipe_catalogue as arranged
-from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import audit_log, catalogue, counts, ledger, orders, suppliers, tickets
+from stockroom.stock.tickets import Ticket, TicketState, by_job
+from stockroom.store import audit_log, catalogue, counts, ledger, list_changes, orders, tickets
 from stockroom.store.book import Book, Session, open_book
 from stockroom.store.counts import Anchor
 from stockroom.store.integrity import Audit, audit, no_such_figures, unsound
@@ -188,7 +188,9 @@ def periods_hold(documents: DocumentsInForce, closed_through: date | None) -> It
         yield f"The book is closed through {closed_through or 'no day'}, but its documents close it through {through}."
 
 
-_UNREADABLE = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError, StockroomError)
+_UNREADABLE = (
+    ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError, StockroomError,
+)  # fmt: skip
 
 
 def check(book: Book, *, figures: Sequence[str] = ()) -> Audit:
@@ -202,9 +204,14 @@ def check(book: Book, *, figures: Sequence[str] = ()) -> Audit:
         Check figures printed earlier (or their beginnings) that must be in the chain.
     """
     with book.reading() as session:
-        found = audit(session)
-        faults = [*unsound(session), *found.faults, *no_such_figures(session, figures)]
-        faults += [fault for name, look in _LOOKS for fault in _tried(name, look, session)]
+        return check_session(session, figures=figures)
+
+
+def check_session(session: Session, *, figures: Sequence[str] = ()) -> Audit:
+    """Check a book within a transaction under way, such as one that is being filled."""
+    found = audit(session)
+    faults = [*unsound(session), *found.faults, *no_such_figures(session, figures)]
+    faults += [fault for name, look in _LOOKS for fault in _tried(name, look, session)]
     return replace(found, faults=tuple(dict.fromkeys(faults)))
 
 
@@ -227,7 +234,7 @@ def _tried(name: str, look: Callable[[Session], Iterable[str]], session: Session
 
 def _settings(session: Session) -> Iterator[str]:
     catalogue.read_shop(session)
-    closed = catalogue.read_note(session, catalogue.CLOSED_THROUGH)
+    closed = catalogue.read_note(session, list_changes.CLOSED_THROUGH)
     if closed:
         date.fromisoformat(closed)
     yield from ()
@@ -235,12 +242,12 @@ def _settings(session: Session) -> Iterator[str]:
 
 def _lists(session: Session) -> Iterator[str]:
     materials = catalogue.read_materials(session)
-    suppliers.read_suppliers(session)
-    suppliers.read_offers(session, {m.code: m.dimension for m in materials})
+    catalogue.read_suppliers(session)
+    catalogue.read_offers(session, {m.code: m.dimension for m in materials})
     catalogue.read_jobs(session)
     shelf = arranged(materials)
     for job, versions in by_job(catalogue.read_recipes(session)).items():
-        for line in (line for recipe in versions for line in recipe.lines):
+        for line in (line for recipe in versions for line in recipe.lines if line.material):
             variants = [shelf.materials[line.material]] if line.material in shelf.materials else []
             variants = variants or list(shelf.groups.get(line.material, ()))
             if not variants:
@@ -259,14 +266,24 @@ def _documents(session: Session) -> DocumentsInForce:
     return DocumentsInForce(ledger.read_documents(session))
 
 
+def _changes(session: Session) -> Iterator[str]:
+    """Replay the changes of lists and settings, and hold the tables against what they make."""
+    yield from list_changes.disagreeing(session, list_changes.expected(list_changes.changes(session)))
+
+
 def _beside(session: Session) -> Iterator[str]:
     """Hold tickets, orders, counts, periods and layers against the documents, which are read once."""
     documents = _documents(session)
     shop = catalogue.read_shop(session)
     materials = {m.code: m for m in catalogue.read_materials(session)}
     dimensions = {code: m.dimension for code, m in materials.items()}
-    closed = catalogue.read_note(session, catalogue.CLOSED_THROUGH)
+    closed = catalogue.read_note(session, list_changes.CLOSED_THROUGH)
+    older = list_changes.expected(d for d in documents.documents if d.kind is DocumentKind.CHANGE).older
+    every = documents.documents
     looks: tuple[tuple[str, Callable[[], Iterable[str]]], ...] = (
+        ("tickets", lambda: repeated.tickets_repeat(tickets.read_tickets(session), every, older)),
+        ("orders", lambda: repeated.orders_repeat(orders.read_orders(session, dimensions), every, older)),
+        ("counts", lambda: repeated.counts_repeat(counts.read_lines(session, dimensions), every, older)),
         ("tickets", lambda: tickets_agree(tickets.read_tickets(session), documents, shop.start)),
         ("orders", lambda: orders_agree(orders.read_orders(session, dimensions), documents)),
         ("counts", lambda: counts_hold(counts.anchors(session), documents)),
@@ -294,6 +311,7 @@ def _layers(documents: Sequence[Document], materials: dict[str, Material], metho
 _LOOKS: tuple[tuple[str, Callable[[Session], Iterable[str]]], ...] = (
     ("settings", _settings),
     ("lists", _lists),
+    ("changes of lists", _changes),
     ("documents", _beside),
     ("activity log", _audit_log),
 )

@@ -1,23 +1,52 @@
-"""Open and start a book, and its settings."""
+"""Open and start a book: its settings, the sites stock is kept at, its passcodes, and how it stands."""
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from hashlib import sha256
+from secrets import token_hex
 
-from stockroom.errors import UsageError
+from stockroom.errors import UnknownError, UsageError, check_text, nearest
 from stockroom.phrases import phrase
 from stockroom.show.locale_facts import facts_of
+from stockroom.stock.moves import SITE
 from stockroom.stock.shop import Shop, with_settings
 from stockroom.store import book as books
-from stockroom.store import catalogue, ledger
-from stockroom.store.book import Book, default_place, open_book, shown
+from stockroom.store import catalogue, identity, ledger
+from stockroom.store.book import Book, Session, default_place, open_book, shown
+from stockroom.store.result_cache import state_mark
+from stockroom.store.usage import sites_with_moves
 
-__all__ = ["Book", "Shop", "change_settings", "changed", "default_place", "new_book", "open_book", "settings", "shown"]
+__all__ = [
+    "Book",
+    "BookState",
+    "Shop",
+    "add_site",
+    "change_settings",
+    "changed",
+    "check_site",
+    "default_place",
+    "end_session",
+    "has_ended",
+    "keep_passcode",
+    "kept_passcodes",
+    "known_sites",
+    "new_book",
+    "open_book",
+    "session_key",
+    "set_back",
+    "settings",
+    "shown",
+    "sites",
+    "state",
+]
 
 
-def new_book(place: str, shop: Shop | None = None) -> Book:
+def new_book(place: str, shop: Shop | None = None, *, at: datetime | None = None) -> Book:
     """Start an empty book with the shop's settings."""
     book = books.new_book(place)
-    with book.writing() as session:
+    with book.writing(at=at) as session:
+        identity.mark(session)
         catalogue.save_shop(session, shop or Shop())
     return book
 
@@ -28,9 +57,9 @@ def settings(book: Book) -> Shop:
         return catalogue.read_shop(session)
 
 
-def change_settings(book: Book, changes: Mapping[str, str]) -> Shop:
+def change_settings(book: Book, changes: Mapping[str, str], *, at: datetime | None = None, who: str = "") -> Shop:
     """Change settings by name, all or none."""
-    with book.writing() as session:
+    with book.writing(at=at, who=who) as session:
         shop = changed(catalogue.read_shop(session), changes)
         catalogue.save_shop(session, shop)
     return shop
@@ -69,5 +98,124 @@ _SLACK = timedelta(minutes=5)  # between the clocks of two machines
 def set_back(book: Book, now: datetime) -> datetime | None:
     """Give when the last document was entered, if that is still to come by this clock."""
     with book.reading() as session:
-        newest = ledger.newest_documents(session, 1)
-    return newest[0].entered if newest and newest[0].entered > now + _SLACK else None
+        last = ledger.last_entered(session)
+    return last if last and last > now + _SLACK else None
+
+
+_NOTE = "site:"
+_LONGEST = 40
+
+
+def sites(book: Book) -> list[str]:
+    """List the sites: the first one, those added, and those of which documents speak."""
+    with book.reading() as session:
+        return known_sites(session)
+
+
+def known_sites(session: Session) -> list[str]:
+    """List the sites within a transaction under way; the first one leads."""
+    added = {name.removeprefix(_NOTE) for name in catalogue.read_notes(session, _NOTE)}
+    return [SITE, *sorted((added | sites_with_moves(session)) - {SITE})]
+
+
+def check_site(book: Book, name: str) -> str:
+    """Give a site's name back if there is one; refuses one that isn't there."""
+    if name == SITE:
+        return name
+    known = sites(book)
+    if name not in known:
+        hint = nearest(name, known) or phrase("There is: %(known)s.", known=", ".join(known))
+        raise UnknownError(
+            phrase("There is no site '%(name)s'.", name=name),
+            fix=phrase("%(hint)s To open it: stockroom sites --add '%(name)s'", hint=hint, name=name),
+        )
+    return name
+
+
+def add_site(book: Book, name: str, *, at: datetime | None = None) -> list[str]:
+    """Open a site; gives all of them.
+
+    Raises
+    ------
+    UsageError
+        If it can't be a name, or one too much like it is there.
+    """
+    check_text(name)
+    if not name.strip() or name != name.strip() or len(name) > _LONGEST or not name.isprintable():
+        raise UsageError(
+            phrase("'%(name)s' can't be a site's name.", name=name),
+            fix=phrase("Use at most %(most)s letters and signs.", most=_LONGEST),
+        )
+    with book.writing(at=at) as session:
+        alike = [known for known in known_sites(session) if known.casefold() == name.casefold() and known != name]
+        if alike:
+            raise UsageError(
+                phrase("There is a site '%(site)s' already.", site=alike[0]),
+                fix="Use that name, or one that differs more.",
+            )
+        catalogue.save_note(session, f"{_NOTE}{name}", "open")
+        return known_sites(session)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookState:
+    """The book at a moment: equal states give equal results."""
+
+    documents: int  # number of the last document
+    mark: str
+    day: date
+
+
+def state(book: Book, now: datetime) -> BookState:
+    """Read how the book stands."""
+    with book.reading() as session:
+        documents, mark = state_mark(session)
+    return BookState(documents=documents, mark=mark, day=now.date())
+
+
+_PASSCODE = "passcode:"
+_KEY = "session key"
+_ENDED = "signed out:"
+STAY = timedelta(days=14)  # how long a session lasts
+
+
+def kept_passcodes(book: Book) -> dict[str, str]:
+    """Give the kept hash of each role that has a passcode."""
+    with book.reading() as session:
+        notes = catalogue.read_notes(session, _PASSCODE)
+    return {name.removeprefix(_PASSCODE): kept for name, kept in notes.items() if kept}
+
+
+def keep_passcode(book: Book, role: str, kept: str) -> None:
+    """Keep a role's hashed passcode; an empty one closes the role."""
+    with book.writing() as session:
+        catalogue.save_note(session, f"{_PASSCODE}{role}", kept)
+
+
+def end_session(book: Book, number: str, now: datetime) -> None:
+    """Remember that a session was signed out of, as long as its cookie could be shown again."""
+    with book.writing() as session:
+        for name, ended in catalogue.read_notes(session, _ENDED).items():
+            if datetime.fromisoformat(ended) < now - STAY:
+                catalogue.drop_note(session, name)
+        catalogue.save_note(session, f"{_ENDED}{_of(number)}", now.isoformat(timespec="seconds"))
+
+
+def has_ended(book: Book, number: str) -> bool:
+    """Say whether a session was signed out of."""
+    with book.reading() as session:
+        return bool(catalogue.read_note(session, f"{_ENDED}{_of(number)}"))
+
+
+def _of(number: str) -> str:
+    return sha256(number.encode()).hexdigest()[:32]  # who reads the book learns no session's number
+
+
+def session_key(book: Book) -> str:
+    """Give the key that signs sessions; made when first asked for."""
+    with book.writing() as session:
+        key = catalogue.read_note(session, _KEY)
+        if not key:
+            key = token_hex(32)
+            catalogue.save_note(session, _KEY, key)
+        return key

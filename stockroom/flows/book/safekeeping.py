@@ -8,15 +8,18 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from stockroom.errors import BookError, RefusedError
+from stockroom.errors import BookError, RefusedError, StockroomError
+from stockroom.flows.book.check import check_session
+from stockroom.flows.book.repeated import join_in
+from stockroom.flows.book.upgrade import bring_up
 from stockroom.store import book as books
-from stockroom.store import tables, transfer
-from stockroom.store.book import Book
-from stockroom.store.book_files import in_use, remove, whole_or_not_there
+from stockroom.store import catalogue, identity, ledger, list_changes, tables, transfer
+from stockroom.store.book import Book, Session
+from stockroom.store.book_files import in_use, put_in_place, remove, whole_or_not_there
 from stockroom.store.integrity import Audit, audit
-from stockroom.store.upgrading import refuse_unknown, upgrade_book
+from stockroom.store.upgrading import refuse_unknown
 
-_NAME = re.compile(r"book-(\d{4}-\d{2}-\d{2})T\d{6}\.sqlite")
+_NAME = re.compile(r"book-([0-9a-f]{8})-(\d{4}-\d{2}-\d{2})T\d{6}\.sqlite")
 DAYS, WEEKS, MONTHS = 7, 5, 12  # backups kept: one for each of so many days, weeks and months
 DESCRIPTION = "columns.md"
 _A_DAY = 24 * 60 * 60  # seconds
@@ -33,12 +36,16 @@ class Backup:
 
 
 def back_up(book: Book, folder: Path, now: datetime) -> Backup:
-    """Copy the book while it is in use, open and check the copy, and let old backups go."""
+    """Copy the book while it is in use, open and check the copy, and let old backups of this very book go.
+
+    A backup carries its book's mark in its name and inside: backups of several books may share a folder.
+    """
     folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"book-{now:%Y-%m-%dT%H%M%S}.sqlite"
+    mark = identity.mark_of(book)[: identity.SHOWN]
+    path = folder / f"book-{mark}-{now:%Y-%m-%dT%H%M%S}.sqlite"
     found = copy_book(book, str(path))
-    removed = _too_many(sorted(folder.glob("book-*.sqlite")), keep=path)
-    for old in (*removed, *_left_behind(path)):
+    removed = _too_many(sorted(folder.glob(f"book-{mark}-*.sqlite")), keep=path)
+    for old in (*removed, *_left_behind(path, mark)):
         old.unlink()
     return Backup(path=path, figure=found.figure, documents=found.documents, removed=tuple(removed))
 
@@ -86,13 +93,26 @@ def _empty_on_server(place: str) -> Book:
     return books.new_book(place)
 
 
-def restore(backup: Path, place: str, now: datetime) -> Path | None:
+def restore(backup: Path, place: str, now: datetime, *, over: str = "") -> Path | None:
     """Put a checked backup in the book's place; what is there now is kept beside it, and its path given.
+
+    Parameters
+    ----------
+    backup : Path
+        The backup.
+    place : str
+        The book's place; where it is a link, what it leads to.
+    now : datetime
+        The moment, which names what is kept.
+    over : str
+        The name of the shop whose book is there: asked for where the backup is of another book.
 
     Raises
     ------
     RefusedError
-        If the place is a server's, or the book there is open elsewhere.
+        If the place is a server's, the book there is open elsewhere, or another one than the backup's.
+    BookError
+        If the backup is damaged, or anything in it does not agree.
     """
     if "://" in place:
         raise RefusedError(
@@ -100,25 +120,55 @@ def restore(backup: Path, place: str, now: datetime) -> Path | None:
             fix=f"Copy the backup to a new one: --book {backup} copy-book",
         )
     refuse_unknown(str(backup))
-    fresh = Path(f"{place}.restoring")
+    there = Path(place).expanduser().resolve()  # a link goes on leading to the book
+    if backup.resolve() == there:
+        raise RefusedError("The backup is the book itself.", fix="Name the backup; nothing was changed.")
+    fresh = there.with_name(f"{there.name}.restoring")
     try:
         shutil.copyfile(backup, fresh)  # wholly there before the book is touched: a full disk costs nobody his book
         _check_backup(fresh, backup)
-        if in_use(place):  # whoever has it open would go on writing into the file set aside
+        _refuse_another_book(fresh, there, over)
+        if in_use(str(there)):  # whoever has it open would go on writing into the file set aside
             raise RefusedError(f"The book {place} is open elsewhere.", fix="Close the pages and other programs first.")
-        aside = _set_aside(Path(place), now)
-        fresh.replace(place)
+        return put_in_place(fresh, there, f"{there.name}.before-restore-{now:%Y-%m-%dT%H%M%S}")
     finally:
         remove(fresh)
-    return aside
 
 
 def _check_backup(copy: Path, backup: Path) -> None:
-    """Refuse a backup that isn't true; the copy of one that an older version made is brought up to this one's."""
-    with closing(upgrade_book(str(copy))) as book, book.reading() as session:
-        faults = audit(session).faults
+    """Refuse a backup in which anything is not true; one that an older version made is brought up to this one's."""
+    with closing(bring_up(str(copy))) as book, book.reading() as session:
+        faults = check_session(session).faults
     if faults:
         raise BookError(f"The backup {backup} does not check clean: {faults[0]}", fix="Use another backup.")
+
+
+def _refuse_another_book(fresh: Path, there: Path, over: str) -> None:
+    """Refuse to put one book in another's place, unless that one's name is typed; what can't be read has none."""
+    if not there.exists():
+        return
+    with closing(books.open_book(str(fresh))) as book, book.reading() as session:
+        ours, our_name = _who(session), catalogue.read_shop(session).name
+    try:
+        with closing(books.open_any(str(there))[0]) as book, book.reading() as session:
+            theirs, name = _who(session), catalogue.read_shop(session).name
+    except StockroomError:
+        return
+    if theirs[1] and not _same_book(ours, theirs) and over.strip() != name:
+        raise RefusedError(
+            f"The backup is of another book ('{our_name}') than the one at {there} ('{name}').",
+            fix=f"To put it there all the same, name the one that goes: --over '{name}'",
+        )
+
+
+def _who(session: Session) -> tuple[str, str]:
+    """Give a book's mark and the check figure of its first document; each may be missing."""
+    return identity.read_mark(session), ledger.first_figure(session)
+
+
+def _same_book(one: tuple[str, str], other: tuple[str, str]) -> bool:
+    """Say whether two books are one: by their marks, and where one has none yet, by how they begin."""
+    return one[0] == other[0] if one[0] and other[0] else one[1] == other[1]
 
 
 def export_book(book: Book, folder: Path) -> Audit:
@@ -143,7 +193,10 @@ def import_book(folder: Path, place: str) -> Audit:
     """Make a new book from an exported one, and check that it agrees."""
     with _made_whole(place) as book, book.writing() as session:
         transfer.read_in(session, folder)
-        return _true(audit(session))
+        if not list_changes.said_any(session):  # an export of an older version
+            join_in(session)
+            list_changes.say_now(session)
+        return _true(check_session(session))
 
 
 def _true(found: Audit) -> Audit:
@@ -158,29 +211,15 @@ def _checked(found: Audit, before: Audit) -> Audit:
     return found
 
 
-def _set_aside(place: Path, now: datetime) -> Path | None:
-    if not place.exists():
-        return None
-    aside = place.with_name(f"{place.name}.before-restore-{now:%Y-%m-%dT%H%M%S}")
-    if aside.exists():
-        raise RefusedError(f"{aside} exists already.", fix="Run it again in a second; nothing is ever written over.")
-    place.rename(aside)
-    for tail in ("-wal", "-shm"):
-        beside = place.with_name(place.name + tail)
-        if beside.exists():
-            beside.rename(aside.with_name(aside.name + tail))
-    return aside
-
-
-def _left_behind(made: Path) -> list[Path]:
+def _left_behind(made: Path, mark: str) -> list[Path]:
     """Name what backups that were cut short left in the folder; one of today may still be under way."""
     yesterday = made.stat().st_mtime - _A_DAY
-    return [part for part in made.parent.glob("book-*.sqlite.part*") if part.stat().st_mtime < yesterday]
+    return [part for part in made.parent.glob(f"book-{mark}-*.sqlite.part*") if part.stat().st_mtime < yesterday]
 
 
 def _too_many(found: Sequence[Path], *, keep: Path) -> list[Path]:
     """Name the backups that no rule keeps: the newest of each of the last days, weeks and months stays."""
-    dated = [(date.fromisoformat(name[1]), path) for path in found if (name := _NAME.fullmatch(path.name))]
+    dated = [(date.fromisoformat(name[2]), path) for path in found if (name := _NAME.fullmatch(path.name))]
     kept = {keep}
     for period, most in ((_day, DAYS), (_week, WEEKS), (_month, MONTHS)):
         newest = {period(day): path for day, path in dated}
@@ -205,6 +244,8 @@ def _description(found: Audit) -> str:
         "# The book as plain files\n\n"
         "Amounts (`nano`, `pack`, `received`) are billionths of a dm2, m, ml, g or piece; money is whole minor units,\n"
         "`value` thousandths of them; moments and days are ISO 8601.\n\n"
+        "Left out are the pages' passcodes and the key that signs their sessions: set passcodes anew after importing.\n"
+        "To move a book with them, copy it: stockroom copy-book.\n\n"
         f"{found.documents} documents, {found.moves} moves, check figure {found.figure}.\n"
     )
     parts = [

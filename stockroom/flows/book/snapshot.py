@@ -7,26 +7,27 @@ what was entered late, or taken back since, is seen as it really was.
 """
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from typing import Any
+from functools import partial
+from typing import Any, cast
 
 from stockroom.flows.book.terms import terms_of
 from stockroom.intake.known import BookFacts
-from stockroom.intake.readers.stock import NOON
-from stockroom.stock.calendar import Closure, Event, OpenDays, closures_of
+from stockroom.stock.calendar import NOON, Closure, Event, OpenDays, closures_of
 from stockroom.stock.landing import LandingTerms
+from stockroom.stock.lots import Lot, lots_left
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
+from stockroom.stock.postings import with_facts
 from stockroom.stock.quantities import Dimension, Quantity
-from stockroom.stock.recipe_box import by_job
-from stockroom.stock.recipes import Catalogue, Job, Recipe, recipe_catalogue
+from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, recipe_catalogue
 from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.suppliers import Offer, Supplier, current
-from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue, counts, ledger, orders, suppliers, tickets, usage
+from stockroom.stock.tickets import Ticket, TicketState, added_up, by_job
+from stockroom.store import catalogue, counts, ledger, orders, tickets, usage
 from stockroom.store.book import Session
 
 
@@ -52,6 +53,7 @@ class BookSnapshot:
     sales: Sequence[tuple[str, str, int]]  # material, day, nano (negative)
     waste: Sequence[tuple[str, str, int]]
     stocked: Mapping[str, date] = field(default_factory=dict)  # since when each material was in the book
+    lots: Mapping[str, tuple[Lot, ...]] = field(default_factory=dict)  # of what expires, the first to expire first
     terms: LandingTerms | None = None  # what deliveries are costed by; None: tax is no cost
 
     @property
@@ -70,13 +72,14 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     materials = tuple(catalogue.read_materials(session))
     dimensions = {m.code: m.dimension for m in materials}
     deliveries = read_deliveries(session)
+    lots = lots_then(session, materials, moment, site=site)
     return BookSnapshot(
         moment=moment,
         shop=catalogue.read_shop(session),
         materials=materials,
         shelf=recipe_catalogue(materials),
-        suppliers=tuple(suppliers.read_suppliers(session)),
-        offers=tuple(current(suppliers.read_offers(session, dimensions), moment.date())),
+        suppliers=tuple(catalogue.read_suppliers(session)),
+        offers=tuple(current(catalogue.read_offers(session, dimensions), moment.date())),
         jobs=tuple(catalogue.read_jobs(session)),
         recipes=by_job(catalogue.read_recipes(session)),
         closures=tuple(catalogue.read_closures(session)),
@@ -88,15 +91,56 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         last_counted=counts.last_counted(session, at=moment),
         sales=ledger.daily_sums(session, [MoveKind.SALE], site=site, until=moment),
         terms=terms_of(session),
-        waste=ledger.daily_sums(session, WRITTEN_OFF, site=site, until=moment),
+        waste=_waste(session, lots, moment, site),
         stocked=usage.first_days(session, moment, site=site),
+        lots=lots,
     )
+
+
+def _waste(session: Session, lots: Collection[str], moment: datetime, site: str | None) -> list[tuple[str, str, int]]:
+    """Add up what was thrown away or taken; where lots are known, what will expire is known of them."""
+    sums = partial(ledger.daily_sums, session, site=site, until=moment)
+    thrown = [kind for kind in WRITTEN_OFF if kind is not MoveKind.EXPIRY]
+    return [*sums(thrown), *(each for each in sums([MoveKind.EXPIRY]) if each[0] not in lots)]
+
+
+def lots_then(
+    session: Session, materials: Iterable[Material], moment: datetime, *, site: str | None = None
+) -> dict[str, tuple[Lot, ...]]:
+    """Give the lots on the shelf at a moment of every material that has dated ones, or a shelf life."""
+    keeps = {m.code: m.shelf_life_days for m in materials}
+    moves = ledger.lot_moves(session, moment, site=site)
+    return {code: lots_left(mine, shelf_life_days=keeps.get(code)) for code, mine in moves.items()}
 
 
 def tickets_then(session: Session, moment: datetime, *, site: str | None = None) -> list[Ticket]:
     """Give the tickets taken in until a moment, in their state at the time."""
     cancelled = _ended_later(session, moment, DocumentKind.CANCEL)
-    return [_as_of(t, moment, cancelled) for t in tickets.read_tickets(session, site=site) if t.taken_in <= moment]
+    later = _changed_later(session, moment)
+    return [
+        _as_of(_unchanged(t, later.get(t.number, ())), moment, cancelled)
+        for t in tickets.read_tickets(session, site=site)
+        if t.taken_in <= moment
+    ]
+
+
+def _changed_later(session: Session, moment: datetime) -> dict[str, list[Document]]:
+    """Give what changed tickets after a moment, or was used on them, the last first."""
+    found: dict[str, list[Document]] = {}
+    documents = read_standing(session, DocumentKind.TICKET_CHANGE, DocumentKind.USE, after=moment)
+    for document in reversed(documents):
+        found.setdefault(document.subject, []).append(document)
+    return found
+
+
+def _unchanged(ticket: Ticket, later: Sequence[Document]) -> Ticket:
+    """Give a ticket as it was before some documents, the last first."""
+    for document in later:
+        if document.kind is DocumentKind.TICKET_CHANGE:
+            ticket = with_facts(ticket, cast("Mapping[str, Any]", document.content.get("was", {})))
+        back = [Need(line=m.recipe_line, material=m.material, nano=m.nano) for m in document.moves if m.ticket]
+        ticket = replace(ticket, drawn=added_up((*ticket.drawn, *back)))
+    return ticket
 
 
 def orders_then(
@@ -232,10 +276,11 @@ def read_deliveries(session: Session) -> list[Document]:
     return read_standing(session, DocumentKind.DELIVERY)
 
 
-def read_standing(session: Session, kind: DocumentKind) -> list[Document]:
-    """Read the documents of a kind that stand: taken back an even number of times."""
-    taken_by = ledger.reversals(session)
-    return [d for d in ledger.read_documents(session, kinds=[kind]) if _stands(d.id or 0, taken_by)]
+def read_standing(session: Session, *kinds: DocumentKind, after: datetime | None = None) -> list[Document]:
+    """Read the documents of some kinds that stand, taken back an even number of times; all, or of after a moment."""
+    found = [d for d in ledger.read_documents(session, kinds=kinds) if after is None or d.happened > after]
+    taken_by = ledger.reversals(session) if found else {}
+    return [d for d in found if _stands(d.id or 0, taken_by)]
 
 
 def _stands(number: int, taken_by: Mapping[int, int]) -> bool:
@@ -250,9 +295,9 @@ def facts_for_files(session: Session) -> BookFacts:
     materials = {m.code: m for m in catalogue.read_materials(session)}
     return BookFacts(
         materials=materials,
-        suppliers={s.code: s for s in suppliers.read_suppliers(session)},
-        jobs={j.code: j for j in catalogue.read_jobs(session)},
+        suppliers={s.code: s for s in catalogue.read_suppliers(session)},
+        jobs={OTHER.code: OTHER} | {j.code: j for j in catalogue.read_jobs(session)},
         recipes=by_job(catalogue.read_recipes(session)),
-        offers=suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()}),
+        offers=catalogue.read_offers(session, {code: m.dimension for code, m in materials.items()}),
         tickets=tickets.known_numbers(session),
     )

@@ -6,7 +6,7 @@ from typing import cast
 
 from stockroom.stock.landing import LandingTerms
 from stockroom.stock.tax import Rate, TaxRules, from_net, per_cent, tax_rules
-from stockroom.store import catalogue, ledger, suppliers
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Session
 
 TAX_RATE = "tax-rate:"  # beginning of a note
@@ -29,8 +29,8 @@ def terms_of(session: Session) -> LandingTerms:
         shop=catalogue.read_shop(session),
         materials=materials,
         rules=rules(session),
-        offers=suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()}),
-        suppliers={s.code: s for s in suppliers.read_suppliers(session)},
+        offers=catalogue.read_offers(session, {code: m.dimension for code, m in materials.items()}),
+        suppliers={s.code: s for s in catalogue.read_suppliers(session)},
     )
 
 

@@ -7,7 +7,9 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from stockroom.errors import BookError
+from stockroom.flows.book.repeated import join_in
 from stockroom.store import upgrading
+from stockroom.store.book import Book
 
 
 def upgrade_book(place: str, now: datetime, folder: Path | None = None) -> Path | None:
@@ -32,8 +34,13 @@ def upgrade_book(place: str, now: datetime, folder: Path | None = None) -> Path 
         folder.mkdir(parents=True, exist_ok=True)
     if not os.access(copy.parent, os.W_OK):
         raise BookError(f"The older book can't be kept in {copy.parent}.", fix="Name another folder with --keep.")
-    upgrading.upgrade_book(place, copy).close()
+    bring_up(place, copy).close()
     return copy if copy.exists() else None
+
+
+def bring_up(place: str, keep: Path | None = None) -> Book:
+    """Bring an older book to this version's schema, and let it say by a document what its lists hold."""
+    return upgrading.upgrade_book(place, keep, then=join_in)
 
 
 def _copy(place: str, folder: Path | None, now: datetime) -> Path:

@@ -17,7 +17,7 @@ from stockroom.stock.moves import MoveKind
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current
-from stockroom.store import catalogue, counts, ledger, suppliers
+from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Book, Session
 
 LOOK_BACK = 26  # weeks of use looked at
@@ -130,8 +130,8 @@ def _mean_and_spread(weeks: Sequence[float]) -> tuple[float, float]:
 
 def _leads(session: Session, by: Measures, moment: datetime) -> dict[str, int]:
     """Give the shortest stated lead time of each material's offers in force, in days."""
-    days = {s.code: s.lead_days for s in suppliers.read_suppliers(session)}
-    offers = suppliers.read_offers(session, {code: m.dimension for code, m in by.materials.items()})
+    days = {s.code: s.lead_days for s in catalogue.read_suppliers(session)}
+    offers = catalogue.read_offers(session, {code: m.dimension for code, m in by.materials.items()})
     found: dict[str, int] = {}
     for offer in current(offers, moment.date()):
         lead = days.get(offer.supplier, USUAL_LEAD)

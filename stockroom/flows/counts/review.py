@@ -17,7 +17,7 @@ from stockroom.stock.moves import USED, WRITTEN_OFF
 from stockroom.stock.quantities import NANO
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current, unit_costs
-from stockroom.store import catalogue, counts, ledger, result_cache, suppliers, usage
+from stockroom.store import catalogue, counts, ledger, result_cache, usage
 from stockroom.store.book import Book, Session
 from stockroom.store.counts import KeptLine
 
@@ -57,7 +57,7 @@ class Measures:
 def measures(session: Session, moment: datetime) -> Measures:
     """Read what differences are judged by, as of a moment."""
     materials = {m.code: m for m in catalogue.read_materials(session)}
-    offers = suppliers.read_offers(session, {code: m.dimension for code, m in materials.items()})
+    offers = catalogue.read_offers(session, {code: m.dimension for code, m in materials.items()})
     costs = unit_costs(materials.values(), current(offers, moment.date()))
     used, fresh = _used(session, moment)
     values = {code: half_up(used.get(code, 0) * costs[code] / NANO) for code in materials}

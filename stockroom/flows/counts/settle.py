@@ -12,7 +12,7 @@ from stockroom.flows.posting.post import Bins, entered_before, marked_before, po
 from stockroom.phrases import joined, phrase
 from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.moves import DocumentKind, MoveKind
-from stockroom.stock.postings import Fixed, Stamp
+from stockroom.stock.postings import Fixed, Stamp, count_facts
 from stockroom.stock.quantities import Quantity
 from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Book, Session
@@ -241,7 +241,7 @@ def _post(
     why |= {code: the_reason(text) for code, text in reasons.items() if code in why}
     posted = post_one(
         session,
-        stamp.document(DocumentKind.COUNT, sheet, reasons=why),
+        stamp.document(DocumentKind.COUNT, sheet, reasons=why, lines=[_facts(one, why) for one in ready]),
         bins=Bins(settled=tuple(_fixed(ready))),
         new=True,
     )
@@ -250,6 +250,11 @@ def _post(
     counts.give_reasons(session, {one.number: CountReason(why[one.bin.material.code]) for one in ready})
     moves = ledger.read_documents(session, numbers=[posted.number])[0].moves
     return posted.number, sum(move.kind is MoveKind.COUNT for move in moves)
+
+
+def _facts(one: Difference, why: Mapping[str, str]) -> dict[str, object]:
+    line = one.bin.line
+    return count_facts(replace(line, reason=CountReason(why[line.material])))
 
 
 def _fixed(ready: Sequence[Difference]) -> list[Fixed]:

@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.counting.learn import learn
 from stockroom.counting.lessons import (
     Intervals,
     LessonAdvice,
@@ -29,8 +28,8 @@ from stockroom.errors import BookError
 from stockroom.stock.counts import CountReason
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
-from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import Recipe, recipe_catalogue
+from stockroom.stock.tickets import RecipeBox, by_job
 from stockroom.store import catalogue, ledger, result_cache, usage
 from stockroom.store.book import Book, Session
 
@@ -42,7 +41,14 @@ WEEK = timedelta(weeks=1)
 NAME = "lessons"
 METHOD = 3  # raise it when learning changes: lessons kept from before are worked out again
 EXPLAINED = frozenset(
-    {CountReason.SPOILT, CountReason.UNRECORDED, CountReason.SHORT, CountReason.GIFT, CountReason.LOSS}
+    {
+        CountReason.SPOILT,
+        CountReason.UNRECORDED,
+        CountReason.SHORT,
+        CountReason.NOT_ENTERED,
+        CountReason.GIFT,
+        CountReason.LOSS,
+    }
 )  # not by recipes
 UNSTATED_ERROR = 0.03  # of what was found, for a measured bin whose aid stated no error; counted pieces are exact
 LEAST_RATIO = 0.1  # a smaller ratio is the noise of wild counts; the doubt is then a share of this
@@ -143,6 +149,8 @@ def teaching(session: Session, moment: datetime, *, site: str | None = None) -> 
     found = recall(session, mark, site=site)
     if found is not None:
         return Teaching(moment=moment, diaries=diaries, lessons=found[0], losses=found[1], site=site)
+    from stockroom.counting.learn import learn  # noqa: PLC0415 -- slow import, and what was learnt is kept
+
     known = [diary.intervals() for diary in learnable]
     lessons = learn(known)
     losses = learn_losses(known, lessons)

@@ -125,7 +125,7 @@ def accept(book: Book, job: str, line: str, moment: datetime) -> Accepted:
         lines=tuple(changed if each.name == line else each for each in card.lines),
         source=f"counts until {moment.date()}",
     )
-    with book.writing() as session:
+    with book.writing(at=moment) as session:
         catalogue.add_recipes(session, [fresh])
     return Accepted(
         job=job,
@@ -149,7 +149,7 @@ def ask_later(book: Book, job: str, line: str, moment: datetime) -> None:
 
 def _answer(book: Book, key: LineKey, moment: datetime, answer: str) -> None:
     mine = _the_one(_offered(*_read(book, moment)), key)
-    with book.writing() as session:
+    with book.writing(at=moment) as session:
         catalogue.save_note(session, _note(key), f"{answer} {mine.counts} {mine.proposal.use.estimate!r}")
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from stockroom.errors import RefusedError
-from stockroom.flows.ordering.place import OrderedPacks, find_supplier, place_order, placed_before
+from stockroom.flows.ordering.place import OrderedPacks, find_supplier, place_order, placed_before, tax_to_bear
 from stockroom.flows.ordering.plan import plan_order
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
@@ -15,7 +15,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order
 from stockroom.stock.postings import Stamp
 from stockroom.stock.suppliers import Supplier
-from stockroom.store import catalogue, orders, suppliers
+from stockroom.store import catalogue, orders
 from stockroom.store.book import Book
 
 
@@ -25,9 +25,10 @@ def order_form(book: Book, number: str, form: str) -> tuple[str, bytes]:
     with book.reading() as session:
         order = orders.the_order(session, catalogue.dimensions(session), number)
         shop = catalogue.read_shop(session)
-        supplier = next(s for s in suppliers.read_suppliers(session) if s.code == order.supplier)
+        supplier = next(s for s in catalogue.read_suppliers(session) if s.code == order.supplier)
         materials = {m.code: m for m in catalogue.read_materials(session, [line.material for line in order.lines])}
-    facts = OrderFacts(shop=shop.name, supplier=supplier, materials=materials, formats=formats_of(shop))
+        tax = tax_to_bear(session, order)
+    facts = OrderFacts(shop=shop.name, supplier=supplier, materials=materials, formats=formats_of(shop), tax=tax)
     return f"order-{order.number}{chosen.suffix}", chosen.render(order, facts)
 
 
@@ -80,9 +81,10 @@ def order_card(book: Book, number: str, now: datetime) -> OrderCard:
     with book.reading() as session:
         order = orders.the_order(session, catalogue.dimensions(session), number)
         shop = catalogue.read_shop(session)
-        supplier = next(s for s in suppliers.read_suppliers(session) if s.code == order.supplier)
+        supplier = next(s for s in catalogue.read_suppliers(session) if s.code == order.supplier)
         materials = {m.code: m for m in catalogue.read_materials(session, [line.material for line in order.lines])}
-    facts = OrderFacts(shop=shop.name, supplier=supplier, materials=materials, formats=formats_of(shop))
+        tax = tax_to_bear(session, order)
+    facts = OrderFacts(shop=shop.name, supplier=supplier, materials=materials, formats=formats_of(shop), tax=tax)
     late = max((now.date() - order.expected).days, 0) if order.expected else 0
     text = order_format("text").render(order, facts).decode()
     return OrderCard(order=order, supplier=supplier, materials=materials, text=text, late_days=late)
@@ -91,4 +93,4 @@ def order_card(book: Book, number: str, now: datetime) -> OrderCard:
 def supplier_names(book: Book) -> dict[str, str]:
     """Name the suppliers by code."""
     with book.reading() as session:
-        return {s.code: s.name for s in suppliers.read_suppliers(session)}
+        return {s.code: s.name for s in catalogue.read_suppliers(session)}

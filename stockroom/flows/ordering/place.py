@@ -17,16 +17,17 @@ from stockroom.flows.ordering.receive import (
     refuse_absurd,
     writing,
 )
+from stockroom.flows.posting.delivery_notes import refuse_known_note
 from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
-from stockroom.stock.finding import find
 from stockroom.stock.landing import taken_in
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState
-from stockroom.stock.postings import Stamp
+from stockroom.stock.postings import Stamp, order_facts
 from stockroom.stock.suppliers import Offer, Supplier, current
-from stockroom.store import catalogue, ledger, orders, suppliers
+from stockroom.stock.typed import find
+from stockroom.store import catalogue, ledger, orders
 from stockroom.store.book import Book, Session
 
 _LISTED = 8  # what a line holds
@@ -66,10 +67,23 @@ def place_order(book: Book, supplier: str, asked: Sequence[OrderedPacks], stamp:
         return order
 
 
+def tax_to_bear(session: Session, order: Order) -> int:
+    """Give the tax that comes on an order where the shop can't take it back, in minor units."""
+    asked = [(line.material, line.supplier_code, line.cost) for line in order.lines]
+    return terms_of(session).tax_on_order(order.supplier, asked, order.carriage, order.placed.date())
+
+
+def to_pay(book: Book, order: Order) -> int:
+    """Give what an order comes to with the tax the shop bears; 0 where it bears none."""
+    with book.reading() as session:
+        tax = tax_to_bear(session, order)
+    return sum(line.cost for line in order.lines) + order.carriage + tax if tax else 0
+
+
 def to_free_carriage(book: Book, order: Order) -> int:
     """Say what goods are missing on an order to make its carriage free; 0 where none is paid, or never is free."""
     with book.reading() as session:
-        supplier = next(s for s in suppliers.read_suppliers(session) if s.code == order.supplier)
+        supplier = next(s for s in catalogue.read_suppliers(session) if s.code == order.supplier)
     return supplier.to_free_carriage(sum(line.cost for line in order.lines)) if order.carriage else 0
 
 
@@ -89,13 +103,7 @@ def _placed(session: Session, stamp: Stamp) -> Order | None:
 
 def ordered(order: Order, stamp: Stamp) -> Document:
     """Write the document of a placed order."""
-    lines = [
-        {"material": line.material, "code": line.supplier_code, "packs": line.packs, "cost": line.cost}
-        for line in order.lines
-    ]
-    return stamp.document(
-        DocumentKind.ORDER, order.number, supplier=order.supplier, carriage=order.carriage, lines=lines
-    )
+    return stamp.document(DocumentKind.ORDER, order.number, **order_facts(order))
 
 
 def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
@@ -119,6 +127,8 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
     ------
     RefusedError
         If the order is closed or cancelled.
+    DoubtError
+        If the supplier's delivery note is in the book already.
     """
     slip = {"carriage": carriage, "duties": duties, "reference": reference, "tax": (tax_rate, carriage_tax_rate)}
     stamp = stamp.asking("receive", order=number, lines=arrived, slip=slip)
@@ -128,6 +138,7 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
         if done is not None:
             return Received(document=done, fresh=False, order=order)
         _refuse_closed(order)
+        refuse_known_note(session, order.supplier, reference, stamp)
         lines, write = arrived_lines(session, order, arrived), writing(session)
         lines = [replace(line, tax_rate=tax_rate) for line in lines]
         refuse_absurd(order, lines, write)
@@ -172,6 +183,8 @@ def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
     ------
     UnknownError
         If a material is not in the book.
+    DoubtError
+        If the supplier's delivery note is in the book already.
     """
     stamp = stamp.asking("receive goods", goods=replace(delivery, received=datetime.min))  # the stamp says when
     with book.writing() as session:
@@ -181,6 +194,8 @@ def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
             raise UnknownError(
                 phrase("No material has the code '%(material)s'.", material=unknown[0]), fix="Load the material first."
             )
+        if entered_before(session, stamp, DocumentKind.DELIVERY) is None:
+            refuse_known_note(session, delivery.supplier, delivery.reference, stamp)
         posted = post_one(session, taken_in(delivery, stamp, terms_of(session)))
         far = prices_far_off(session, delivery.lines, delivery.received.date())
         return Received(document=posted.number, fresh=posted.fresh, order=None, remarks=tuple(far))
@@ -190,7 +205,7 @@ def prices_far_off(session: Session, lines: Sequence[DeliveryLine], day: date) -
     """Say which goods cost far more or less than they usually do."""
     materials = {m.code: m for m in catalogue.read_materials(session, {line.material for line in lines})}
     known = {code: material.dimension for code, material in materials.items()}
-    offers = current(suppliers.read_offers(session, known, materials), day)
+    offers = current(catalogue.read_offers(session, known, materials), day)
     write = _money(session)
     return [said for line in lines if (said := far_from_usual(line, materials[line.material], offers, write))]
 
@@ -223,7 +238,7 @@ def end_order(book: Book, number: str, stamp: Stamp) -> Order:
 def find_supplier(book: Book, typed: str) -> str:
     """Give the code of the supplier that a few letters mean."""
     with book.reading() as session:
-        return find("supplier", typed, {s.code: s.name for s in suppliers.read_suppliers(session)})
+        return find("supplier", typed, {s.code: s.name for s in catalogue.read_suppliers(session)})
 
 
 def with_received(order: Order, lines: Sequence[DeliveryLine], day: date) -> Order:
@@ -240,11 +255,11 @@ def with_received(order: Order, lines: Sequence[DeliveryLine], day: date) -> Ord
 def _new_order(session: Session, typed: str, asked: Sequence[OrderedPacks], stamp: Stamp) -> Order:
     from stockroom.flows.outlook.delivery_days import expected  # noqa: PLC0415 -- slow import
 
-    known = {s.code: s for s in suppliers.read_suppliers(session)}
+    known = {s.code: s for s in catalogue.read_suppliers(session)}
     supplier = known[find("supplier", typed, {code: s.name for code, s in known.items()})]
     if not asked:
         raise RefusedError("The order has no lines.", fix="Name at least one material and its packs.")
-    offers = current(suppliers.read_offers(session, catalogue.dimensions(session)), stamp.happened.date())
+    offers = current(catalogue.read_offers(session, catalogue.dimensions(session)), stamp.happened.date())
     lines = [_order_line(supplier, offers, each) for each in asked]
     codes = [(line.material, line.supplier_code) for line in lines]
     if twice := next((code for code in codes if codes.count(code) > 1), None):

@@ -15,10 +15,10 @@ from stockroom.flows.outlook.delivery_days import expected_day
 from stockroom.flows.outlook.run_outs import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
 from stockroom.phrases import joined, phrase, plural
 from stockroom.show.formats import Formats, formats_of
-from stockroom.stock.finding import find
 from stockroom.stock.lists import ReorderLine, ReorderList, cautions
 from stockroom.stock.suppliers import Supplier
-from stockroom.store import suppliers
+from stockroom.stock.typed import find
+from stockroom.store import catalogue
 from stockroom.store.book import Book
 
 MORE = 50.0  # major units: what a little more to spend would save is said for so much
@@ -187,7 +187,7 @@ def what_if(
 
 def _supplier_name(book: Book, typed: str) -> str:
     with book.reading() as session:
-        known_names = {s.code: s.name for s in suppliers.read_suppliers(session)}
+        known_names = {s.code: s.name for s in catalogue.read_suppliers(session)}
     return known_names[find("supplier", typed, known_names)]
 
 
@@ -205,16 +205,20 @@ def _lists(seen: Outlook, found: Basket, why: Mapping[int, str]) -> tuple[Reorde
 def _list(seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Mapping[int, str]) -> ReorderList:
     drawn = tuple(_line(seen, line, why) for line in lines)
     problem = seen.question.problem.suppliers[lines[0].supplier]
-    today, posterior = seen.known.day, seen.question.leads[supplier.code]
+    today, belief = seen.known.day, seen.question.leads[supplier.code]
+    placed = today + timedelta(days=int(problem.order_days[0]))
+    carriage = supplier.carriage_of(sum(line.cost for line in drawn))
+    asked, terms = [(line.material, line.supplier_code, line.cost) for line in drawn], seen.known.terms
     return ReorderList(
         supplier=supplier.code,
         name=supplier.name,
         lines=drawn,
-        carriage=supplier.carriage_of(sum(line.cost for line in drawn)),
+        carriage=carriage,
         carriage_free_over=supplier.carriage_free_over,
         minimum_order=supplier.minimum_order,
-        order_by=today + timedelta(days=int(problem.order_days[0])),
-        expected=expected_day(posterior, supplier, seen.known.moment, seen.known.closures, seen.known.open_days),
+        order_by=placed,
+        expected=expected_day(belief, placed, today, seen.known.open_days),
+        tax=terms.tax_on_order(supplier.code, asked, carriage, today) if terms else 0,
     )
 
 

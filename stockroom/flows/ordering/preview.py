@@ -36,6 +36,7 @@ class OrderPreview:
     carriage: int
     minimum: int
     to_free: int  # what is missing to free carriage; 0 when it is free already, or never is
+    tax: int = 0  # added to the total where the shop can't take it back
 
     @property
     def total(self) -> int:
@@ -75,12 +76,15 @@ def order_sum(plan: OrderPlan, supplier: str, asked: Sequence[OrderedPacks]) -> 
     terms = _terms(plan, supplier)
     lines = tuple(_line(plan, supplier, each) for each in asked if each.packs)
     goods = sum(line.cost for line in lines)
+    carriage = terms.carriage_of(goods) if goods else 0
+    costs, known = [(line.material, line.supplier_code, line.cost) for line in lines], plan.outlook.known
     return OrderPreview(
         lines=lines,
         goods=goods,
-        carriage=terms.carriage_of(goods) if goods else 0,
+        carriage=carriage,
         minimum=terms.minimum_order,
         to_free=terms.to_free_carriage(goods) if goods else 0,
+        tax=known.terms.tax_on_order(supplier, costs, carriage, known.day) if known.terms else 0,
     )
 
 

@@ -5,20 +5,21 @@ from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
-from stockroom.errors import AmbiguousError, RefusedError
+from stockroom.errors import AmbiguousError, RefusedError, UnitsError
 from stockroom.flows.posting.price_corrections import in_force
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
-from stockroom.stock.finding import find
 from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
 from stockroom.stock.moves import DocumentKind
 from stockroom.stock.orders import DeliveryLine, Order, OrderLine
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.suppliers import Offer, current
-from stockroom.store import catalogue, ledger, suppliers
+from stockroom.stock.typed import find
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Session
 
+_LEGIBLE = 10  # minor units: a price below is told of more units
 ABSURD = 3  # times what was ordered
 FAR = 4  # times what it usually costs, or a part of that: further than prices stray, nearer than a wrong unit
 
@@ -44,11 +45,13 @@ def arrived_lines(session: Session, order: Order, arrived: Sequence[Arrived]) ->
     """Turn what was typed about a delivery into its lines; nothing typed means all that is outstanding."""
     if not arrived:
         return _all_to_come(order, writing(session))
-    materials = {m.code: m for m in catalogue.read_materials(session)}
+    materials, write = {m.code: m for m in catalogue.read_materials(session)}, writing(session)
     offers = _offers(session, order, materials)
     made = []
     for each in arrived:
         line = _line_meant(order, each, materials)
+        if not line.outstanding and each.amount is None and each.packs is None:
+            raise _arrived_already(order, line, write)
         made.append(
             _arrived_line(line, each, materials[line.material], offers.get((line.material, line.supplier_code)))
         )
@@ -175,10 +178,21 @@ def _line_meant(order: Order, arrived: Arrived, materials: Mapping[str, Material
     )
 
 
+def _arrived_already(order: Order, line: OrderLine, write: Write) -> RefusedError:
+    rests = ", ".join(f"{write(x.material, x.outstanding)} {x.material}" for x in order.lines if x.outstanding)
+    return RefusedError(
+        phrase(
+            "All of %(material)s has arrived already: %(amount)s of order %(order)s.",
+            material=line.material, amount=write(line.material, line.received), order=order.number,
+        ),
+        fix=phrase("If more came, say how much. Outstanding: %(rests)s.", rests=rests or "-"),
+    )  # fmt: skip
+
+
 def _offers(session: Session, order: Order, materials: Mapping[str, Material]) -> dict[_Key, Offer]:
     """Give the offer behind each line."""
     dimensions = {code: material.dimension for code, material in materials.items()}
-    offers = current(suppliers.read_offers(session, dimensions), order.placed.date())
+    offers = current(catalogue.read_offers(session, dimensions), order.placed.date())
     return {(o.material, o.supplier_code): o for o in offers if o.supplier == order.supplier}
 
 
@@ -194,13 +208,15 @@ def _rest_of(line: OrderLine) -> DeliveryLine:
 
 
 def _arrived_line(line: OrderLine, arrived: Arrived, material: Material, offer: Offer | None) -> DeliveryLine:
-    rest, amount, measured = _rest_of(line), arrived.amount, offer is not None and offer.measured
+    amount, measured = arrived.amount, offer is not None and offer.measured
+    whole, broken = divmod(line.outstanding, line.pack.nano)
+    to_come = None if broken else whole
     cost = arrived.cost if arrived.cost is not None else _by_weight(line, arrived, offer)
-    packs = rest.packs if arrived.packs is None and (measured or amount is None) else arrived.packs
+    packs = to_come if arrived.packs is None and (measured or amount is None) else arrived.packs
     if amount is not None:
-        amount = material.to_base(amount)
+        amount = _as_kept(amount, material, offer)
     # A measured pack costs what was asked for it, whatever it turned out to measure.
-    nominal = packs * line.pack.nano if packs is not None else (amount or rest.amount).nano
+    nominal = packs * line.pack.nano if packs is not None else amount.nano if amount is not None else line.outstanding
     if nominal <= 0 or (amount is not None and amount.nano <= 0):
         raise RefusedError(
             phrase("%(material)s: nothing arrived, or all had come.", material=line.material), fix="Leave the line out."
@@ -213,6 +229,20 @@ def _arrived_line(line: OrderLine, arrived: Arrived, material: Material, offer: 
         packs=packs,
         lot=arrived.lot,
         expiry=arrived.expiry,
+    )
+
+
+def _as_kept(amount: Quantity, material: Material, offer: Offer | None) -> Quantity:
+    """Bring what was typed to the material's dimension; what is priced by weight and kept by area needs both."""
+    try:
+        return material.to_base(amount)
+    except UnitsError:
+        by = offer.priced_per if offer else None
+        if by is None or amount.dimension is not by.dimension:
+            raise
+    raise RefusedError(
+        phrase("%(material)s is bought by weight and kept by its real size.", material=material.code),
+        fix=phrase("Give both, such as %(example)s.", example=f"'{material.code}=98 {material.unit.name}/{amount}'"),
     )
 
 
@@ -241,18 +271,19 @@ def far_from_usual(line: DeliveryLine, material: Material, offers: Sequence[Offe
     and the material's usual cost; it is enough to be near one of them.
     """
     usual = [Fraction(o.cost(1), o.pack.nano) for o in offers if o.material == line.material and o.pack.nano > 0]
-    usual += [Fraction(material.usual_cost, material.unit.nano)] if material.usual_cost else []
+    usual += [material.usual_rate] if material.usual_rate else []
     paid = Fraction(line.cost, line.amount.nano)
     known = [each for each in usual if each > 0]
     if not known or not paid or any(each / FAR < paid < each * FAR for each in known):
         return ""
     nearest = min(known, key=lambda each: max(each / paid, paid / each))
+    many = next((n for n in (1, 10, 100) if paid * material.unit.nano * n >= _LEGIBLE), 1000)  # no price of 0.00
     return phrase(
         "%(material)s: %(paid)s for %(unit)s, where it usually costs %(usual)s; is the unit right?",
         material=line.material,
-        paid=write(half_up(paid * material.unit.nano)),
-        unit=f"1 {material.unit.name}",
-        usual=write(half_up(nearest * material.unit.nano)),
+        paid=write(half_up(paid * material.unit.nano * many)),
+        unit=f"{many} {material.unit.name}",
+        usual=write(half_up(nearest * material.unit.nano * many)),
     )
 
 

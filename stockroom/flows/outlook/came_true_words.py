@@ -31,7 +31,8 @@ _HEADS = (
 
 COLUMNS = (
     "Too much: by what part more was said than came. Missed by: the mean distance, as a part of what came. In 9 of 10: "
-    "how often use stayed within that range. Better by: how much smaller the misses were than the better plain average's."
+    "how often use stayed within that range. Better by: how much smaller the misses were than the better plain "
+    "average's."
 )
 
 

@@ -1,11 +1,13 @@
 """When an order starts with a supplier, and when it is expected: one rule for lists, orders and futures."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
-from stockroom.buying.lead_times import LeadTime, PastOrder, Terms, arrivals, learn
+from stockroom.buying.lead_times import LeadTime, PastOrder, Terms, arrivals, as_shown, learn, starts, worked_days
 from stockroom.flows.book.snapshot import read_deliveries
 from stockroom.stock.calendar import Closure, OpenDays, closures_of
 from stockroom.stock.moves import Document
@@ -17,13 +19,46 @@ from stockroom.store.book import Session
 from stockroom.store.orders import OPEN
 
 MIDDLE = np.array([0.5])  # half of the futures are later
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeliveryDays:
+    """What is believed of a supplier's deliveries, and the terms that he keeps to as they show."""
+
+    lead: LeadTime
+    terms: Terms
+
+    def starts(self, ordered: date) -> date:
+        """Say on which day he starts on an order."""
+        return starts(ordered, self.terms)
+
+    def overdue(self, ordered: date, today: date) -> bool:
+        """Say whether an order not yet here has taken longer than they usually do."""
+        return worked_days(ordered, today, self.terms) > self.lead.usual_days
+
+    def arrivals(self, ordered: date, today: date, lead_time_quantile: Floats) -> Floats:
+        """Give the days from today in which an order not yet here arrives in each future."""
+        return arrivals(self.lead, ordered, today, self.terms, lead_time_quantile)
+
+
+def delivery_days(
+    supplier: Supplier,
+    orders: Iterable[Order],
+    deliveries: Iterable[Document],
+    closures: Iterable[Closure],
+    today: date,
+) -> DeliveryDays:
+    """Learn a supplier's days from his orders and deliveries."""
+    past, said = past_orders(supplier, orders, deliveries), terms(supplier, closures)
+    return DeliveryDays(lead=learn(past, said, today), terms=as_shown(said, past, today))
 
 
 def terms(supplier: Supplier, closures: Iterable[Closure]) -> Terms:
     """Say what a supplier says of himself."""
-    shut = tuple((c.first, c.last) for c in closures_of(supplier.code, closures))
+    shut, away = (tuple((c.first, c.last) for c in closures_of(who, closures)) for who in (supplier.code, ""))
     stated = float(max(supplier.lead_days, 1))
-    return Terms(stated_days=stated, order_weekdays=supplier.order_weekdays, closures=shut)
+    return Terms(stated_days=stated, order_weekdays=supplier.order_weekdays, closures=shut, away=away)
 
 
 def ordered_on(supplier: Supplier, moment: datetime) -> date:
@@ -52,23 +87,20 @@ def past_orders(supplier: Supplier, orders: Iterable[Order], deliveries: Iterabl
     return found
 
 
-def expected_day(
-    posterior: LeadTime, supplier: Supplier, moment: datetime, closures: Sequence[Closure], open_days: OpenDays
-) -> date:
-    """Give the day on which an order placed at a moment is likely to be here: the middle one, on an open day."""
-    today = moment.date()
-    days = arrivals(posterior, ordered_on(supplier, moment), today, terms(supplier, closures), MIDDLE)
+def expected_day(belief: DeliveryDays, ordered: date, today: date, open_days: OpenDays) -> date:
+    """Give the day on which an order is likely to be here: the middle one, on an open day."""
+    days = belief.arrivals(ordered, today, MIDDLE)
     return open_days.next_open(today + timedelta(days=round(float(days[0]))))
 
 
 def expected(session: Session, supplier: Supplier, moment: datetime) -> date:
     """Give the day on which an order placed at a moment is likely to be here, by what is in the book."""
-    closures = catalogue.read_closures(session)
+    closures, today = catalogue.read_closures(session), moment.date()
     dimensions = {m.code: m.dimension for m in catalogue.read_materials(session)}
     before = [o for o in orders.read_orders(session, dimensions) if o.placed <= moment]
-    past = past_orders(supplier, before, [d for d in read_deliveries(session) if d.happened <= moment])
-    posterior = learn(past, terms(supplier, closures), moment.date())
+    came = [d for d in read_deliveries(session) if d.happened <= moment]
+    belief = delivery_days(supplier, before, came, closures, today)
     open_days = OpenDays(
         weekdays=weekdays(catalogue.read_shop(session).open_weekdays), closures=closures_of("", closures)
     )
-    return expected_day(posterior, supplier, moment, closures, open_days)
+    return expected_day(belief, ordered_on(supplier, moment), today, open_days)

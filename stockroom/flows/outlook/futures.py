@@ -7,7 +7,6 @@ from datetime import date, time, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from stockroom.demand.history import (
     DAYS_IN_WEEK,
@@ -22,17 +21,18 @@ from stockroom.demand.history import (
     weekly_use,
     weeks_until,
 )
+from stockroom.demand.lags import Ints, weeks_moved, worked
 from stockroom.demand.models import named_models
 from stockroom.demand.paths import Paths, around_one, explode, explode_chances, sample_paths, scaled
 from stockroom.demand.streams import Streams, streams
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot
 from stockroom.flows.learning.lessons import NOTHING_LEARNT, Learnt
+from stockroom.flows.outlook.bench_pace import bench_pace
 from stockroom.flows.outlook.stockouts import Spells, short_weeks
 from stockroom.stock.calendar import OpenDays
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 LONGEST_HISTORY = 208  # weeks looked back at: four years
 N_PATHS = 300
@@ -46,20 +46,21 @@ class DemandFutures:
     Parameters
     ----------
     codes : (n_materials,) tuple of str
-    jobs : Paths
-        Tickets to come, by stream.
+    jobs, work : Paths
+        Tickets to come, by stream: in the week they are taken in, and in the week they are worked.
     streams : Streams
         The streams and what one ticket of each uses.
     sales, lost : (n_paths, n_materials, n_weeks) float
         Counter sales, and what is written off, taken for own use or lost on no ticket, in base units.
     use : (n_paths, n_materials, n_weeks) float
-        All use in base units, open tickets included in the week they are promised for.
+        All use in base units, in the week it is worked, open tickets included.
     booked : tuple of (Ticket, (n_materials,) float, float)
         Booked tickets, what each needs, and days from now to its promise.
     """
 
     codes: tuple[str, ...]
     jobs: Paths
+    work: Paths
     streams: Streams
     sales: Floats
     lost: Floats
@@ -96,7 +97,9 @@ def futures(
 
     Notes
     -----
-    Tickets count on the day they are taken in, so that work held up for want of a part is demand all the same. A
+    Tickets count on the day they are taken in, so that work held up for want of a part is demand all the same; what
+    they take leaves the shelf when they are worked, as many worked days later as such jobs usually wait. An open ticket
+    is worked as many days before its promise as such jobs usually are, or after the usual wait without one. A
     counter sale that never happened leaves no trace: weeks in which the material was out of stock are censored
     unless more was sold than usual (`demand.gather.censor`). A week without use while stock was there is a real zero.
 
@@ -117,16 +120,21 @@ def futures(
     lost = _lost(known, (past, weeks), rng, n_paths)
     lost += _leaked(known, learnt, (past, weeks), rng, n_paths)
     booked = _booked(known, box, codes, learnt)
-    total = _exploded(paths, made, codes, rng)
-    for _, need, days in booked:
-        total.counts[:, :, min(int(max(days, 0.0) // DAYS_IN_WEEK), weeks - 1)] += need
+    pace = bench_pace(known.tickets, known.open_days, first_day_ahead(known), weeks)
+    kinds = np.array([pace.kind(job) for job in made.jobs], dtype=np.intp)
+    work = worked(paths, weeks_moved(pace.waits, pace.week_of, weeks), kinds, rng)
+    total = _exploded(work, made, codes, rng)
+    for ticket, need, _ in booked:
+        _draw(total, need, pace.weeks(ticket, rng, n_paths))
     if learnt.doubt:
         doubt = np.array([learnt.doubt.get(code, 0.0) for code in codes])
         total = scaled(total, np.ones(len(codes)), spread=doubt, rng=rng)
     amounts: Floats = total.counts
     amounts += sales
     amounts += lost
-    return DemandFutures(codes=codes, jobs=paths, streams=made, sales=sales, lost=lost, use=amounts, booked=booked)
+    return DemandFutures(
+        codes=codes, jobs=paths, work=work, streams=made, sales=sales, lost=lost, use=amounts, booked=booked
+    )
 
 
 def _weeks(known: BookSnapshot) -> Dates:
@@ -196,11 +204,17 @@ def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.rando
     sure = made.uses.copy()
     for line in made.chances:
         sure[line.stream, line.material] -= line.amount * line.chance
-    always = explode(paths, sparse.csr_matrix(np.maximum(sure, 0.0)), names=codes, dtype=np.float64)
+    always = explode(paths, np.maximum(sure, 0.0), names=codes, dtype=np.float64)
     if made.chances:
         counts = always.counts
         counts += explode_chances(paths, made.chances, names=codes, rng=rng).counts
     return always
+
+
+def _draw(total: Paths, need: Floats, weeks: Ints) -> None:
+    """Let a ticket take what it needs in its week of each future."""
+    within, parts = np.flatnonzero(weeks < total.horizon), np.flatnonzero(need)
+    total.counts[within[:, None], parts, weeks[within, None]] += need[parts]
 
 
 def as_learnt(made: Streams, codes: tuple[str, ...], learnt: Learnt) -> Streams:
@@ -225,7 +239,8 @@ def _sales(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generato
     materials = {m.code: m for m in known.materials}
     sold = sorted({code for code, _, _ in known.sales})
     units = np.array([float(materials[code].unit.nano) for code in sold])
-    use = censor(_weekly_sales(known, sold, units, span[0]), short_weeks(dry, sold, span[0], known.open_days))
+    net = np.maximum(_weekly_sales(known, sold, units, span[0]), 0.0)  # more may come back in a week than is sold
+    use = censor(net, short_weeks(dry, sold, span[0], known.open_days))
     groups = [materials[code].family for code in sold]
     paths = _paths(known, _history(known, span, use, (sold, groups)), span[1], rng, n_paths)
     total = np.zeros((n_paths, len(known.materials), span[1]))
@@ -301,7 +316,7 @@ def _booked(
             continue
         need = np.zeros(len(codes))
         with suppress(StockroomError):  # a ticket whose parts are unclear is listed among `streams.unclear`
-            for each in box.needs(ticket, known.day):
+            for each in box.to_come(ticket, known.day):
                 ratio = learnt.ratio(ticket.job, each.material)
                 need[column[each.material]] += each.nano / NANO * ratio
         day = ticket.promised or known.day

@@ -1,8 +1,8 @@
 """The book and its futures put to the buying room as one question."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -11,10 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.buying import problem as problems
-from stockroom.buying.lead_times import LeadTime, arrivals, lead_time_quantiles, learn, order_days, starts, worked_days
+from stockroom.buying.lead_times import lead_time_quantiles, order_days
+from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.flows.book.snapshot import BookSnapshot
-from stockroom.flows.outlook.delivery_days import ordered_on, past_orders, terms
-from stockroom.flows.outlook.futures import DemandFutures
+from stockroom.flows.outlook.delivery_days import MIDDLE, DeliveryDays, delivery_days, ordered_on
+from stockroom.flows.outlook.futures import DemandFutures, first_day_ahead
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.suppliers import Offer, Supplier, unit_costs
@@ -32,7 +33,7 @@ class BookProblem:
     codes: tuple[str, ...]
     suppliers: tuple[Supplier, ...]
     offers: tuple[Offer, ...]
-    leads: Mapping[str, LeadTime] = field(default_factory=dict)
+    leads: Mapping[str, DeliveryDays] = field(default_factory=dict)
 
 
 def question(
@@ -60,7 +61,9 @@ def question(
     """
     n_paths = futures.use.shape[0]
     reach = futures.use.shape[2] * 7
-    posteriors = {s.code: _learnt(known, s) for s in known.suppliers}
+    beliefs = {
+        s.code: delivery_days(s, known.orders, known.deliveries, known.closures, known.day) for s in known.suppliers
+    }
     lead_time_quantile = {s.code: lead_time_quantiles(n_paths, rng) for s in known.suppliers}
     column = {code: n for n, code in enumerate(futures.codes)}
     place = {s.code: n for n, s in enumerate(known.suppliers)}
@@ -68,11 +71,11 @@ def question(
     offers = tuple(o for o in known.offers if o.material in column and o.supplier in place)
     return BookProblem(
         problem=problems.OrderProblem(
-            items=_items(known, futures, _coming(known, posteriors, lead_time_quantile, rng), on_hand or {}),
+            items=_items(known, futures, _coming(known, beliefs, lead_time_quantile, rng), on_hand or {}),
             use=futures.use,
             offers=tuple(_offer(o, column, place, 10.0**digits / float(_borne(known, o))) for o in offers),
             suppliers=tuple(
-                _supplier(known, s, posteriors[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers
+                _supplier(known, s, beliefs[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers
             ),
             jobs=_jobs(known, futures),
             limits=problems.Limits(cash=_maybe(known.shop.cash_limit), flammable=float(known.shop.flammable_limit_l)),
@@ -82,7 +85,7 @@ def question(
         codes=futures.codes,
         suppliers=known.suppliers,
         offers=offers,
-        leads=posteriors,
+        leads=beliefs,
     )
 
 
@@ -91,35 +94,39 @@ def _borne(known: BookSnapshot, offer: Offer) -> Fraction:
     return known.terms.borne(offer, known.day) if known.terms else Fraction(1)
 
 
-def _learnt(known: BookSnapshot, supplier: Supplier) -> LeadTime:
-    past = past_orders(supplier, known.orders, known.deliveries)
-    return learn(past, terms(supplier, known.closures), known.day)
-
-
 def _supplier(
-    known: BookSnapshot, supplier: Supplier, posterior: LeadTime, lead_time_quantile: Floats, reach: int
+    known: BookSnapshot, supplier: Supplier, belief: DeliveryDays, lead_time_quantile: Floats, reach: int
 ) -> problems.SupplierTerms:
     # terms are stated without tax, and the basket's goods are with what is borne: both by the supplier's own rate
     borne = float(known.terms.borne_on_carriage(supplier.code, known.day)) if known.terms else 1.0
     scale = 10.0**known.shop.currency_digits / borne
-    said, first = terms(supplier, known.closures), ordered_on(supplier, known.moment)
+    first = ordered_on(supplier, known.moment)
     later = (first - known.day).days
-    days = tuple(day + later for day in order_days(said, first, reach))
+    days = tuple(day + later for day in order_days(belief.terms, first, reach))
+    placed = known.day + timedelta(days=int(days[0]))
     return problems.SupplierTerms(
         name=supplier.name,
-        leads=arrivals(posterior, first, known.day, said, lead_time_quantile),
+        leads=belief.arrivals(placed, known.day, lead_time_quantile),
         carriage=supplier.carriage / scale,
         free_over=None if supplier.carriage_free_over is None else supplier.carriage_free_over / scale,
         least_order=supplier.minimum_order / scale,
         order_days=days,
-        ordered_now=starts(first, said) in _open_starts(known, supplier),
+        delays=_delays(known, belief, days),
+        ordered_now=belief.starts(first) in _open_starts(known, supplier, belief),
     )
 
 
-def _open_starts(known: BookSnapshot, supplier: Supplier) -> set[date]:
+def _delays(known: BookSnapshot, belief: DeliveryDays, days: Sequence[float]) -> tuple[float, ...]:
+    """Say how much longer an order of each order day takes than one of the first: it may wait out a closure."""
+    placed = [known.day + timedelta(days=int(day)) for day in days]
+    middle = [float(belief.arrivals(day, day, MIDDLE)[0]) for day in placed] if belief.terms.closures else [0.0]
+    return tuple(each - middle[0] for each in middle) if any(each != middle[0] for each in middle) else ()
+
+
+def _open_starts(known: BookSnapshot, supplier: Supplier, belief: DeliveryDays) -> set[date]:
     """Give the days on which the supplier starts with what is outstanding from him."""
     still = [o for o in known.orders if o.supplier == supplier.code and o.state in OPEN]
-    return {starts(ordered_on(supplier, o.placed), terms(supplier, known.closures)) for o in still}
+    return {belief.starts(ordered_on(supplier, o.placed)) for o in still}
 
 
 def _items(
@@ -141,6 +148,7 @@ def _items(
             on_hand=on_hand.get(m.code, np.array([max(known.on_hand.get(m.code, 0), 0) / NANO])),
             unit_cost=costs[m.code],
             coming=coming.get(m.code, ()),
+            lots=_lots(known, m.code),
             sales_share=float(sales_share[n]),
             lost_margin=max(_net_price(known, m) - costs[m.code], 0.0),
             shelf_days=float(m.shelf_life_days) if m.shelf_life_days else None,
@@ -151,9 +159,27 @@ def _items(
     )
 
 
+def _lots(known: BookSnapshot, code: str) -> tuple[problems.ShelfLot, ...]:
+    """Give the lots of a material that will expire; a lot is used until the morning of its last day."""
+    lots = known.lots.get(code, ())
+    if all(lot.expiry is None for lot in lots):
+        return ()
+    return tuple(problems.ShelfLot(quantity=lot.nano / NANO, until=_days_of_use(known, lot.expiry)) for lot in lots)
+
+
+def _days_of_use(known: BookSnapshot, day: date | None) -> float:
+    """Put the morning of a day where as much of its week's use lies behind it: use falls on the days worked."""
+    if day is None:
+        return float("inf")
+    first = first_day_ahead(known)
+    week, gone = divmod((day - first).days, DAYS_IN_WEEK)
+    works = [known.open_days.is_open(first + timedelta(days=DAYS_IN_WEEK * week + n)) for n in range(DAYS_IN_WEEK)]
+    return float(DAYS_IN_WEEK * (week + (sum(works[:gone]) / sum(works) if any(works) else gone / DAYS_IN_WEEK)))
+
+
 def _coming(
     known: BookSnapshot,
-    posteriors: Mapping[str, LeadTime],
+    beliefs: Mapping[str, DeliveryDays],
     lead_time_quantile: Mapping[str, Floats],
     rng: np.random.Generator,
 ) -> dict[str, tuple[problems.OnTheWay, ...]]:
@@ -168,11 +194,11 @@ def _coming(
         if order.state not in OPEN or order.supplier not in by_code:
             continue
         supplier = by_code[order.supplier]
-        said, posterior = terms(supplier, known.closures), posteriors[supplier.code]
-        day, drawn = ordered_on(supplier, order.placed), lead_time_quantile[supplier.code]
-        if worked_days(day, known.day, said) > posterior.usual_days:
+        belief, drawn = beliefs[supplier.code], lead_time_quantile[supplier.code]
+        day = ordered_on(supplier, order.placed)
+        if belief.overdue(day, known.day):
             drawn = lead_time_quantiles(len(drawn), rng)
-        days = arrivals(posterior, day, known.day, said, drawn)
+        days = belief.arrivals(day, known.day, drawn)
         for line in order.lines:
             if line.outstanding:
                 part = problems.OnTheWay(quantity=line.outstanding / NANO, arrives=days)
@@ -199,7 +225,7 @@ def _jobs(known: BookSnapshot, futures: DemandFutures) -> problems.Jobs | None:
     return problems.Jobs(
         names=futures.streams.names,
         needs=futures.streams.uses,
-        paths=futures.jobs.counts.astype(np.float64),
+        paths=futures.work.counts.astype(np.float64),
         held_cost=np.full(n, float(known.shop.held_up_job_cost)),
         held_day_cost=np.full(n, float(known.shop.held_up_day_cost)),
     )

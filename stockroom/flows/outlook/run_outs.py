@@ -26,8 +26,7 @@ from stockroom.stock.lists import RunOutRow
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 from stockroom.store.book import Book
 from stockroom.store.orders import OPEN
 
@@ -239,7 +238,7 @@ def _set_aside(known: BookSnapshot) -> Counter[str]:
     for ticket in known.tickets:
         if ticket.state is TicketState.BOOKED:
             with suppress(StockroomError):  # a ticket whose parts are unclear sets nothing aside
-                for need in box.needs(ticket, known.day):
+                for need in box.to_come(ticket, known.day):
                     total[need.material] += need.nano
     return total
 
@@ -274,6 +273,7 @@ def tickets_at_risk(seen: Outlook) -> Sequence[AtRisk]:
 
 LONG_AGO = 8  # weeks without a count that are worth a word
 UNSURE = 0.25  # of what is there, or of a week's use, that the book could be out by before it is worth a word
+WORTH_A_WORD = 0.05  # of a lot that would be left when it expires
 NINE_IN_TEN = 1.645  # standard deviations each side of the middle
 
 
@@ -283,6 +283,7 @@ def why(
     """Say what stands behind a row of the run-outs; nothing where the figures speak for themselves."""
     said = [
         _below_zero(known, material),
+        _spoiling(known, material, formats, weekly_use),
         *(_late(order, known.day) for order in _open_orders(known, material.code)),
         _uncounted(known, material, formats, believed, weekly_use),
     ]
@@ -293,6 +294,23 @@ def _below_zero(known: BookSnapshot, material: Material) -> str:
     if known.on_hand.get(material.code, 0) >= 0:
         return ""
     return phrase("The book is below zero: enter the missing delivery, or count")
+
+
+def _spoiling(known: BookSnapshot, material: Material, formats: Formats, weekly_use: float) -> str:
+    """Name what has expired, or the first lot of which something is likely to be left when it does."""
+    there, lots = 0, known.lots.get(material.code, ())
+    for lot in lots:
+        there += lot.nano
+        if lot.expiry is None:
+            continue
+        days = max((lot.expiry - known.day).days, 0)
+        lost = min(there - round(weekly_use * days / DAYS_IN_WEEK * NANO), lot.nano)
+        if lost > WORTH_A_WORD * lot.nano:
+            facts = {"amount": formats.amount(_roughly(lost / NANO), material.unit), "day": formats.day(lot.expiry)}
+            if lot.expired(known.day):
+                return phrase("%(amount)s expired on %(day)s: write it off, or count", **facts)
+            return phrase("%(amount)s would expire unused on %(day)s", **facts)
+    return ""
 
 
 def _open_orders(known: BookSnapshot, code: str) -> list[Order]:

@@ -1,19 +1,20 @@
 """Post documents: once by their key, in an open period, and true to every settled count."""
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from functools import partial
 from typing import Any
 
 from stockroom.errors import RefusedError
 from stockroom.phrases import as_phrase, joined, phrase
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.postings import Fixed, Stamp, corrections
-from stockroom.store import catalogue, counts, ledger
+from stockroom.store import catalogue, counts, ledger, list_changes
 from stockroom.store.book import Session
 
-CLOSED_THROUGH = catalogue.CLOSED_THROUGH
+CLOSED_THROUGH = list_changes.CLOSED_THROUGH
 
 _MARK = "mark:"  # notes of entries that write no document
 _Bin = tuple[str, str, datetime]  # material, site, moment
@@ -58,8 +59,10 @@ def post(session: Session, documents: Sequence[Document], *, bins: Bins = NO_BIN
     back line by line, while the counts to be kept may have changed meanwhile.
     """
     known = {} if new else brought_before(session, documents)
-    fresh = _first_of_each([d for d in documents if d.key not in known])
-    closed = closed_through(session)
+    fresh = list({d.key: d for d in reversed(documents) if d.key not in known}.values())[::-1]  # the first of each key
+    closed, start = _days(session)
+    for document in fresh:
+        _refuse_before(start, document)
     ready = [_in_open_period(_to_the_second(document), closed) for document in fresh]
     numbers = known | dict(zip((d.key for d in ready), _append(session, ready, bins), strict=True))
     first = {id(d) for d in fresh}
@@ -151,6 +154,25 @@ def closed_through(session: Session) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
+def _days(session: Session) -> tuple[date | None, date | None]:
+    """Give the last day of the closed periods, and the book's first day, where there are such."""
+    said = catalogue.notes_named(session, (CLOSED_THROUGH, "start"))
+    closed, start = (said.get(name, "") for name in (CLOSED_THROUGH, "start"))
+    return (date.fromisoformat(closed) if closed else None), (date.fromisoformat(start) if start else None)
+
+
+def _refuse_before(start: date | None, document: Document) -> None:
+    """Refuse what would move stock before the book's first day: what was there then is the opening stock."""
+    if start is None or document.reverses is not None:
+        return
+    early = next((move.happened.date() for move in document.moves if move.happened.date() < start), None)
+    if early is not None:
+        raise RefusedError(
+            phrase("%(day)s is before the book's first day, %(start)s.", day=early, start=start),
+            fix="Its opening stock holds what happened before. Work of earlier days comes in by a file of past jobs.",
+        )
+
+
 def _in_open_period(document: Document, closed: date | None) -> Document:
     day = document.booked_on or document.happened.date()
     if closed is None or day > closed:
@@ -161,13 +183,9 @@ def _in_open_period(document: Document, closed: date | None) -> Document:
 def _to_the_second(document: Document) -> Document:
     """Cut moments to what the book keeps, so that what lies before a count in here does so in the book."""
     if any(move.happened.microsecond for move in document.moves):
-        moves = tuple(replace(m, happened=m.happened.replace(microsecond=0)) for m in document.moves)
+        moves = tuple(m._replace(happened=m.happened.replace(microsecond=0)) for m in document.moves)
         return replace(document, moves=moves)
     return document
-
-
-def _first_of_each(documents: list[Document]) -> list[Document]:
-    return list({document.key: document for document in reversed(documents)}.values())[::-1]
 
 
 def _append(session: Session, documents: list[Document], bins: Bins) -> list[int]:
@@ -194,7 +212,7 @@ def _append_true(session: Session, document: Document, fixed: Sequence[Fixed], b
     points = [*fixed, *bins.settled, *bins.held]
     _refuse_quarrels(points)
     freed = _let_go(session, document, bins.freed, {_bin(point) for point in points})
-    made = [*freed, *corrections((*document.moves, *freed), points, _book_at(session))]
+    made = [*freed, *corrections((*document.moves, *freed), points, partial(ledger.bin_balance, session))]
     settled = {_bin(point) for point in bins.settled}
     own = [move for move in made if _moved_bin(move) in settled]
     number = ledger.append(session, [replace(document, moves=(*document.moves, *own))])[0]
@@ -228,7 +246,8 @@ def _let_go(session: Session, document: Document, freed: Sequence[Fixed], kept: 
     made = []
     for material, site, counted in sorted((back | {_bin(point) for point in freed}) - kept):
         book = ledger.counted_differences(session, material, site, counted)
-        coming = sum(m.nano for m in document.moves if _moved_bin(m) == (material, site, counted) and _is_count(m))
+        mine = [m for m in document.moves if _moved_bin(m) == (material, site, counted)]
+        coming = sum(m.nano for m in mine if m.kind is MoveKind.COUNT)
         if book + coming:
             made.append(Move(material=material, nano=-book - coming, kind=MoveKind.COUNT, happened=counted, site=site))
     return made
@@ -256,11 +275,7 @@ def _moved_bin(move: Move) -> _Bin:
     return (move.material, move.site, move.happened)
 
 
-def _is_count(move: Move) -> bool:
-    return move.kind is MoveKind.COUNT
-
-
-def _fixed_after(session: Session, documents: list[Document], bins: Bins) -> list[Fixed]:
+def _fixed_after(session: Session, documents: list[Document], bins: Bins) -> Sequence[Fixed]:
     points = [*bins.settled, *bins.held, *bins.freed]
     moves = [move for document in documents for move in document.moves]
     moments = [move.happened for move in moves] + [point.counted for point in points]
@@ -268,23 +283,9 @@ def _fixed_after(session: Session, documents: list[Document], bins: Bins) -> lis
         return []
     wanted = {(m.material, m.site) for m in moves} | {(p.material, p.site) for p in points}
     found = counts.anchors(session, since=min(moments))
-    return [_fixed(anchor) for anchor in found if (anchor.material, anchor.site) in wanted]
-
-
-def _fixed(anchor: counts.Anchor) -> Fixed:
-    return Fixed(material=anchor.material, site=anchor.site, counted=anchor.counted, nano=anchor.nano)
+    return [anchor for anchor in found if (anchor.material, anchor.site) in wanted]
 
 
 def _touches(document: Document, point: Fixed) -> bool:
-    return any(_before(move, point) for move in document.moves)
-
-
-def _before(move: Move, point: Fixed) -> bool:
-    return (move.material, move.site) == (point.material, point.site) and move.happened <= point.counted
-
-
-def _book_at(session: Session) -> Callable[[str, str, datetime], int]:
-    def balance(material: str, site: str, at: datetime) -> int:
-        return ledger.bin_balance(session, material, site, at)
-
-    return balance
+    mine = [m for m in document.moves if (m.material, m.site) == (point.material, point.site)]
+    return any(move.happened <= point.counted for move in mine)

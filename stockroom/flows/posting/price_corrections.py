@@ -8,7 +8,6 @@ from stockroom.errors import RefusedError, UnknownError, UsageError
 from stockroom.flows.book.terms import rules
 from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
-from stockroom.stock.finding import find
 from stockroom.stock.landing import line_weights
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
@@ -17,6 +16,7 @@ from stockroom.stock.orders import DeliveryLine
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.tax import TaxRules, from_net, per_cent
+from stockroom.stock.typed import find
 from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book, Session
 
@@ -42,6 +42,38 @@ class Charged:
     delivery: int
     what: str
     amount: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeliveryCard:
+    """A delivery as it is looked at: what its goods cost now, and what was charged or credited since."""
+
+    document: Document
+    goods: Mapping[str, int]  # by material, minor units without tax or carriage
+    names: Mapping[str, str]
+    charges: tuple[tuple[str, int], ...]  # 'carriage' or 'credit', in minor units without tax; a credit is below zero
+
+    @property
+    def carriage(self) -> int:
+        """Carriage as it was entered with the goods."""
+        return cast("int", self.document.content.get("carriage", 0))
+
+
+def delivery_card(book: Book, delivery: int) -> DeliveryCard:
+    """Give a delivery's card.
+
+    Raises
+    ------
+    UnknownError, RefusedError
+        As `the_delivery`.
+    """
+    with book.reading() as session:
+        document = the_delivery(session, delivery)
+        goods = _goods(document) | _corrected(session, delivery)
+        said = [each.content for each in corrections_of(session, delivery)]
+        names = {m.code: m.name for m in catalogue.read_materials(session, list(goods))}
+    charges = [(cast("str", each["charge"]), cast("int", each["amount"])) for each in said if "charge" in each]
+    return DeliveryCard(document=document, goods=goods, names=names, charges=tuple(charges))
 
 
 def correct_price(book: Book, delivery: int, costs: Mapping[str, int], stamp: Stamp) -> Corrected:
@@ -106,7 +138,7 @@ def charge_later(book: Book, delivery: int, amounts: Mapping[str, int], stamp: S
     Raises
     ------
     UsageError
-        If the amount is not above zero.
+        If the amount is not above zero, or the rate is none.
     RefusedError
         If a credit is more than the goods cost.
 
@@ -117,6 +149,8 @@ def charge_later(book: Book, delivery: int, amounts: Mapping[str, int], stamp: S
     ((what, amount),) = amounts.items()
     if amount <= 0:
         raise UsageError(phrase("Nothing is charged or credited: %(amount)s.", amount=amount), fix="Give the amount.")
+    if tax_rate:
+        per_cent(tax_rate)
     with book.writing() as session:
         document = the_delivery(session, delivery)
         if what == CREDIT and amount > sum(_goods(document).values()):

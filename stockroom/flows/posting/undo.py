@@ -3,16 +3,19 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any, cast
 
 from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows.posting.delivery_notes import refuse_note_again
 from stockroom.flows.posting.post import NO_BINS, Bins, entered_before, post_one
 from stockroom.flows.posting.price_corrections import corrections_of, in_force
-from stockroom.phrases import phrase
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.phrases import as_phrase, phrase
+from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
-from stockroom.stock.postings import Fixed, Stamp, reversed_
-from stockroom.stock.tickets import TicketState
-from stockroom.store import catalogue, counts, ledger, orders, tickets
+from stockroom.stock.postings import Fixed, Stamp, reversed_, ticket_facts, was_drawn_before, with_facts
+from stockroom.stock.recipes import Need
+from stockroom.stock.tickets import Ticket, TicketState, added_up
+from stockroom.store import catalogue, counts, ledger, list_changes, orders, tickets
 from stockroom.store.book import Book, Session
 
 
@@ -58,7 +61,10 @@ def undo(book: Book, number: int, stamp: Stamp) -> Undone:
         turn = Turn(root=root, taken=document, in_force=in_force)
         _CHECK.get(root.kind, _nothing)(session, turn)
         bins = _bins(session, turn) if root.kind is DocumentKind.COUNT else NO_BINS
-        posted = post_one(session, reversed_(document, stamp), bins=bins, new=True)
+        made = reversed_(document, stamp)
+        if root.kind is DocumentKind.CHANGE:
+            made = replace(made, content={**made.content, "lists": list_changes.turned(document.content)})
+        posted = post_one(session, made, bins=bins, new=True)
         if root.kind is DocumentKind.COUNT and in_force:
             counts.mark_document(session, root.id or 0, state="settled", settled_by=posted.number)
         _RENEW.get(root.kind, _nothing)(session, turn)
@@ -71,15 +77,30 @@ def newest(book: Book, count: int = 10) -> list[tuple[Document, int | None]]:
         return [(d, ledger.reversal_of(session, d.id or 0)) for d in ledger.newest_documents(session, count)]
 
 
+def changes_said(document: Document) -> list[str]:
+    """Say what a document of a ticket changed: old and new of each fact."""
+    if document.kind is not DocumentKind.TICKET_CHANGE:
+        return []
+    said = cast("Sequence[Sequence[str]]", document.content.get("changed", ()))
+    return [_old_and_new(*map(as_phrase, each)) for each in said]
+
+
+def _old_and_new(fact: str, old: str = "", new: str = "") -> str:
+    return phrase("%(fact)s: %(old)s → %(new)s", fact=fact, old=old, new=new) if old else fact
+
+
 def last_document(book: Book) -> Document | None:
-    """Give the last document entered, if there is one; documents that only keep counts true go with their own."""
+    """Give the last document entered, if there is one.
+
+    Documents that only keep counts true go with their own; changes of lists are none of the day's work.
+    """
     with book.reading() as session:
         number = ledger.head(session)[0]
         while number:
             document = _the_document(session, number)
-            if document.kind is not DocumentKind.COUNT_KEPT:
+            if document.kind not in (DocumentKind.COUNT_KEPT, DocumentKind.CHANGE):
                 return document
-            number = int(str(document.content["because"]))
+            number = int(str(document.content.get("because", number - 1)))
     return None
 
 
@@ -119,9 +140,11 @@ _WORK = (DocumentKind.FINISH, DocumentKind.REDO)
 def _check_work(session: Session, turn: Turn) -> None:
     """Refuse to put finished work in force again when the ticket went another way meanwhile."""
     if not turn.in_force:
+        _refuse_sent(session, turn.root.subject)
         return
     ticket = tickets.the_ticket(session, turn.root.subject)
     taken_in = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.TAKE_IN], with_moves=False)
+    _refuse_used_since(turn, ticket)
     other = _documents_in_force(session, ticket.number, (*_WORK, DocumentKind.CANCEL))
     if other or not all(in_force(session, document.id or 0) for document in taken_in):
         raise RefusedError(
@@ -130,8 +153,92 @@ def _check_work(session: Session, turn: Turn) -> None:
         )
 
 
+def _refuse_sent(session: Session, parcel: str) -> None:
+    gone = _documents_in_force(session, parcel, [DocumentKind.SENT])
+    if gone:
+        raise RefusedError(
+            phrase("The parcel '%(name)s' was sent.", name=parcel),
+            fix=phrase("Undo document %(document)s first.", document=gone[-1].id),
+        )
+
+
+def _check_use(session: Session, turn: Turn) -> None:
+    """Let what was used so far go only while the ticket is open: its finish drew no more than the rest."""
+    ticket = tickets.the_ticket(session, turn.root.subject)
+    if ticket.state is not TicketState.BOOKED:
+        raise RefusedError(
+            phrase("Ticket %(number)s is %(state)s by another document.", number=ticket.number, state=ticket.state),
+            fix="Undo that one first.",
+        )
+
+
+def _renew_drawn(session: Session, turn: Turn) -> None:
+    """Let a ticket have used what the documents in force drew."""
+    ticket = tickets.the_ticket(session, turn.root.subject)
+    documents = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.USE])
+    moves = [move for document in documents if in_force(session, document.id or 0) for move in document.moves]
+    drawn = [Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in moves if m.ticket]
+    tickets.save_tickets(session, [replace(ticket, drawn=added_up(drawn))])
+
+
+def _check_ticket_change(session: Session, turn: Turn) -> None:
+    """Let a change go, or hold again, only while the ticket is open and no later one changed the same."""
+    _check_use(session, turn)
+    facts = ticket_facts(tickets.the_ticket(session, turn.root.subject))
+    _, stands = _sides(turn)
+    other = [name for name, value in stands.items() if facts[name] != value]
+    if other:
+        raise RefusedError(
+            phrase("Ticket %(number)s was changed again later.", number=turn.root.subject), fix="Undo that one first."
+        )
+
+
+def _renew_changed(session: Session, turn: Turn) -> None:
+    ticket = tickets.the_ticket(session, turn.root.subject)
+    to, _ = _sides(turn)
+    tickets.save_tickets(session, [with_facts(ticket, to)])
+
+
+def _sides(turn: Turn) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
+    """Give the facts of a ticket as they will be, and as the document leaves them now."""
+    was, now = (cast("Mapping[str, Any]", turn.root.content.get(side, {})) for side in ("was", "now"))
+    return (now, was) if turn.in_force else (was, now)
+
+
+def _check_sale(session: Session, turn: Turn) -> None:
+    """Keep a sale of which something was brought back: that refers to it."""
+    number = turn.root.id or 0
+    if not turn.in_force:
+        _refuse_sent(session, f"sale {number}")
+    documents = ledger.read_documents(session, kinds=[DocumentKind.SALE], with_moves=False)
+    back = [d.id for d in documents if d.content.get("of") == number and in_force(session, d.id or 0)]
+    if back and not turn.in_force:
+        raise RefusedError(
+            phrase("Goods of sale %(number)s were brought back.", number=number),
+            fix=phrase("Undo document %(document)s first.", document=back[-1]),
+        )
+
+
+def _refuse_used_since(turn: Turn, ticket: Ticket) -> None:
+    """Keep work from being put in force again that drew the rest of what is now another rest."""
+    if not was_drawn_before(turn.root, ticket):
+        raise RefusedError(
+            phrase("Something else was used on ticket %(number)s since.", number=ticket.number),
+            fix="Finish or cancel it anew.",
+        )
+
+
 def _check_booking(session: Session, turn: Turn) -> None:
     ticket = tickets.the_ticket(session, turn.root.subject)
+    if turn.root.kind is DocumentKind.CANCEL and turn.in_force:
+        _check_use(session, turn)
+        _refuse_used_since(turn, ticket)
+    since = _documents_in_force(session, ticket.number, (DocumentKind.USE, DocumentKind.TICKET_CHANGE))
+    if turn.root.kind is DocumentKind.TAKE_IN and not turn.in_force and since:
+        raise RefusedError(
+            phrase("Ticket %(number)s was changed or worked on since.", number=ticket.number),
+            fix=phrase("Undo document %(document)s first.", document=since[-1].id),
+        )
     if ticket.state is TicketState.FINISHED:
         raise RefusedError(
             phrase("Ticket %(number)s is finished.", number=ticket.number),
@@ -169,6 +276,8 @@ def _check_delivery(session: Session, turn: Turn) -> None:
         raise RefusedError(
             phrase("Order %(number)s was undone.", number=number), fix="Undo the undo of the order first."
         )
+    if turn.in_force:
+        refuse_note_again(session, turn.root)
     priced = corrections_of(session, turn.root.id or 0)
     if priced:
         raise RefusedError(
@@ -267,6 +376,24 @@ def _check_kept(_session: Session, turn: Turn) -> None:
     )
 
 
+def _check_change(_session: Session, turn: Turn) -> None:
+    """Refuse to take lists back that came with older tickets: those would stay, and say what nothing explains."""
+    if "older" in turn.root.content:
+        raise RefusedError(
+            phrase("Document %(number)s brought work from before the book began, with its lists.", number=turn.root.id),
+            fix="Change the lists instead: each change is a document of its own.",
+        )
+
+
+def _renew_change(session: Session, turn: Turn) -> None:
+    """Let the lists say what they said before; recipes must still find what they name."""
+    costing = catalogue.read_shop(session).costing
+    list_changes.put(session, list_changes.turned(turn.taken.content))
+    if catalogue.read_shop(session).costing != costing and catalogue.read_note(session, list_changes.CLOSED_THROUGH):
+        raise RefusedError("The costing method can't change: a period is closed by it.", fix="Talk to your accountant.")
+    catalogue.check_recipes(session)
+
+
 def _check_price(session: Session, turn: Turn) -> None:
     """Let a correction go only while it is the newest: it is a difference from what stood before it."""
     delivery = int(str(turn.root.content["delivery"]))
@@ -301,18 +428,64 @@ _CHECK: dict[DocumentKind, _Step] = {
     DocumentKind.REDO: _check_work,
     DocumentKind.TAKE_IN: _check_booking,
     DocumentKind.CANCEL: _check_booking,
+    DocumentKind.USE: _check_use,
+    DocumentKind.SALE: _check_sale,
+    DocumentKind.TICKET_CHANGE: _check_ticket_change,
     DocumentKind.DELIVERY: _check_delivery,
     DocumentKind.ORDER: _check_order,
     DocumentKind.COUNT_KEPT: _check_kept,
     DocumentKind.PRICE_CORRECTION: _check_price,
     DocumentKind.PERIOD: _check_period,
+    DocumentKind.CHANGE: _check_change,
 }
 _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.FINISH: _renew_ticket,
     DocumentKind.REDO: _renew_ticket,
     DocumentKind.TAKE_IN: _renew_ticket,
     DocumentKind.CANCEL: _renew_ticket,
+    DocumentKind.USE: _renew_drawn,
+    DocumentKind.TICKET_CHANGE: _renew_changed,
     DocumentKind.DELIVERY: _renew_received,
     DocumentKind.ORDER: _renew_order,
     DocumentKind.ORDER_END: _renew_order,
+    DocumentKind.CHANGE: _renew_change,
 }
+
+
+# What is done at the bench and the counter: whoever did it may take it back.
+DAILY = frozenset({
+    DocumentKind.TAKE_IN, DocumentKind.TICKET_CHANGE, DocumentKind.USE, DocumentKind.FINISH, DocumentKind.REDO,
+    DocumentKind.CANCEL, DocumentKind.SALE, DocumentKind.SENT, DocumentKind.OFFCUT, DocumentKind.PART_KEPT,
+    DocumentKind.DELIVERY,
+    *WRITE_OFFS,
+})  # fmt: skip
+
+
+def the_document(book: Book, number: int) -> Document:
+    """Give one document with its moves.
+
+    Raises
+    ------
+    UnknownError
+        If there is none of that number.
+    """
+    with book.reading() as session:
+        return _document(ledger.read_documents(session, numbers=[number]), number)
+
+
+def work_behind(book: Book, number: int) -> DocumentKind:
+    """Give the kind of the first document behind one, through however many reversals."""
+    with book.reading() as session:
+        while True:
+            document = _document(ledger.read_documents(session, numbers=[number], with_moves=False), number)
+            if document.reverses is None:
+                return document.kind
+            number = document.reverses
+
+
+def _document(found: list[Document], number: int) -> Document:
+    if not found:
+        raise UnknownError(
+            phrase("There is no document %(number)s.", number=number), fix="Choose one from the documents."
+        )
+    return found[0]

@@ -3,17 +3,18 @@
 import re
 from collections.abc import Iterable
 
-from stockroom.errors import StockroomError, UnknownError, UsageError
+from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import MATERIALS, plain_header
-from stockroom.intake.readers.rows import Context, RowsSeen, amount, one_spelling, tax
-from stockroom.intake.tables import ReadRow
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, one_spelling, tax
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose
+from stockroom.stock.postage import Postage
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.shop import Shop, setting_name, with_setting
 from stockroom.stock.suppliers import Offer, Supplier
+from stockroom.stock.typed import amount as typed_amount
 
 _HAZARD = re.compile(r"(?:EU)?H[0-9]{3}[A-Za-z]{0,2}")
 _FLAMMABLE = re.compile(r"H22[0-9].*")  # GHS statements on flammable gases, aerosols, liquids and solids
@@ -81,6 +82,7 @@ def _material(line: ReadRow, context: Context) -> Material:
         place=line["place"],
         note=line["note"],
         usual_cost=line["usual cost"],
+        usual_cost_for=line["usual cost for"] or 1,
         active=line["active"] is not False,
         extra=dict(line["extra"]),
     )
@@ -304,3 +306,31 @@ def _pack_in_priced(line: ReadRow, pack: Quantity | None, context: Context) -> Q
         ),
         fix=phrase("Fill in 'pack in priced', such as 6.5 %(unit)s.", unit=per.dimension.base.name),
     )
+
+
+def read_postage(lines: Iterable[ReadRow], context: Context) -> list[Postage]:
+    """Read the price list of the post."""
+    found, seen = [], RowsSeen(context, "The code")
+    for line in lines:
+        if line.bad:
+            continue
+        packaging = {}
+        for code, much in line["packaging"].items():
+            try:
+                packaging[code] = _packed(code, much, context)
+            except StockroomError as wrong:
+                context.blame(line, wrong, column="packaging", value=f"{code}={much}")
+        kind = Postage(code=line["code"], name=line["name"], cost=line["cost"], packaging=packaging)
+        if not line.bad and not seen.again(line, kind.code.casefold(), kind):
+            found.append(kind)
+    return found
+
+
+def _packed(code: str, much: str, context: Context) -> Quantity:
+    material = context.book.materials.get(code)
+    if material is None:
+        raise UnknownError(
+            phrase("No material has the code '%(code)s'.", code=code),
+            fix=nearest(code, context.book.materials) or "Check the code in materials.",
+        )
+    return material.to_base(typed_amount(much, material.unit))

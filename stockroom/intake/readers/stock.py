@@ -2,15 +2,15 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, time
+from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
-from stockroom.errors import UsageError
-from stockroom.intake.loaded import OpeningLine, SaleLine, WasteLine
-from stockroom.intake.readers.rows import Context, Keys, RowsSeen, amount, digest, tax
-from stockroom.intake.tables import ReadRow
+from stockroom.errors import UnknownError, UsageError
+from stockroom.intake.loaded import OpeningLine, SaleLine, UseLine, WasteLine
+from stockroom.intake.tables import Context, Keys, ReadRow, RowsSeen, amount, digest, tax
 from stockroom.phrases import as_phrase, phrase
+from stockroom.stock.calendar import NOON
 from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
@@ -45,7 +45,9 @@ def read_sales(lines: Iterable[ReadRow], context: Context) -> list[SaleLine]:
         sold = amount(line, context)
         if line.bad or sold is None:
             continue
-        key = keys.key(line, line["when"], line["material"], sold.nano, line["price"], line["receipt"])
+        back, post = line["returned"] or "no", line["post cost"]
+        more = (back, post) if back != "no" or post is not None else ()  # keys of plain sales stay what they were
+        key = keys.key(line, line["when"], line["material"], sold.nano, line["price"], line["receipt"], *more)
         if key is None:
             continue
         found.append(
@@ -56,8 +58,32 @@ def read_sales(lines: Iterable[ReadRow], context: Context) -> list[SaleLine]:
                 amount=sold,
                 price=line["price"],
                 receipt=line["receipt"],
+                returned=back != "no",
+                wasted=back == "wasted",
+                post_cost=post,
             )
         )
+    return found
+
+
+def read_uses(lines: Iterable[ReadRow], context: Context) -> list[UseLine]:
+    """Read what tickets had used before they were finished."""
+    found, keys = [], Keys("use", context)
+    for line in lines:
+        used = amount(line, context)
+        if line.bad or used is None:
+            continue
+        if line["ticket"] not in context.book.tickets:
+            error = UnknownError(
+                phrase("No ticket has the number '%(number)s'.", number=line["ticket"]),
+                fix="Load it too, or correct the number.",
+            )
+            context.blame(line, error, column="ticket", value=line["ticket"])
+            continue
+        key = keys.key(line, line["when"], line["ticket"], line["material"], used.nano, line["line"])
+        if key is not None:
+            facts = {name: line[name] for name in ("when", "ticket", "material", "line")}
+            found.append(UseLine(key=key, amount=used, **facts))
     return found
 
 
@@ -86,7 +112,10 @@ def read_waste(lines: Iterable[ReadRow], context: Context) -> list[WasteLine]:
     return found
 
 
-_WHEN = phrase("Fill it in, such as 2026-02-07 17:55, so that it is compared with the book of that moment.")
+WHEN = phrase(
+    "Fill it in, such as 2026-02-07 17:55, so that it is compared with the book of that moment; or say it for the "
+    "whole sheet: stockroom count SHEET --at 2026-02-07T17:55."
+)
 
 
 def read_counts(lines: Iterable[ReadRow], context: Context) -> list[Count]:
@@ -99,7 +128,7 @@ def read_counts(lines: Iterable[ReadRow], context: Context) -> list[Count]:
         found, error = amount(line, context), amount(line, context, column="error")
         when = line["counted at"] or context.counted
         if when is None and not line.bad:
-            context.blame(line, UsageError("When the item was counted isn't stated.", fix=_WHEN), column="counted at")
+            context.blame(line, UsageError("When the item was counted isn't stated.", fix=WHEN), column="counted at")
             continue
         if line.bad or found is None or when is None:
             continue
@@ -125,9 +154,6 @@ def _key(sheet: str, rows: list[CountLine]) -> str:
         return sheet
     content = sorted((str(row.counted), row.material, row.amount.nano) for row in rows)
     return f"{rows[0].counted.date()}:{digest(*content)}"
-
-
-NOON = time(12)  # an order's time of day isn't in the file
 
 
 @dataclass(frozen=True, slots=True)

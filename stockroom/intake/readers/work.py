@@ -8,14 +8,27 @@ from typing import Any
 
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.columns import EVENING
-from stockroom.intake.readers.rows import Context, RowsSeen, one_spelling, tax
-from stockroom.intake.tables import ReadRow
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, one_spelling, tax
 from stockroom.phrases import joined, phrase
+from stockroom.stock.bounds import MOST_SHOES
 from stockroom.stock.materials import Material
-from stockroom.stock.quantities import Quantity
-from stockroom.stock.recipes import PAIR, Job, JobFacts, Per, Recipe, RecipeLine, Sizing, in_force, needs, options_taken
+from stockroom.stock.quantities import Dimension, Quantity
+from stockroom.stock.recipes import (
+    PAIR,
+    Job,
+    JobFacts,
+    Need,
+    Per,
+    Recipe,
+    RecipeLine,
+    Sizing,
+    in_force,
+    needs,
+    options_taken,
+)
 from stockroom.stock.shoe_sizes import ShoeSize
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import Ticket, TicketState, extra_line
+from stockroom.stock.typed import amount
 
 Version = tuple[str, date]
 
@@ -64,6 +77,7 @@ def _job(line: ReadRow) -> Job:
         name=line["name"],
         family=line["family"],
         price=line["price"],
+        single_price=line["price of one shoe"],
         tax_rate=tax(line["tax %"]),
         bench_minutes=line["bench minutes"] or 0,
         sized=bool(line["sized"]),
@@ -74,7 +88,7 @@ def _job(line: ReadRow) -> Job:
 def _recipe_line(line: ReadRow, used: Quantity) -> RecipeLine:
     return RecipeLine(
         name=line["line"],
-        material=line["material"],
+        material=line["material"] or "",
         amount=used,
         per=Per(line["per"] or Per.PAIR),
         sizing=Sizing(line["sizing"] or Sizing.FIXED),
@@ -82,7 +96,7 @@ def _recipe_line(line: ReadRow, used: Quantity) -> RecipeLine:
         option=line["option"],
         waste=Fraction(line["waste %"] or 0),
         coats=line["coats"] or 1,
-        chance=line["chance"] or Fraction(1),
+        chance=Fraction(1) if line["chance"] is None else line["chance"],
     )
 
 
@@ -92,8 +106,10 @@ def _amount(line: ReadRow, context: Context) -> Quantity | None:
         error = UsageError("A choice needs an option, and an option a choice.", fix="Fill in both, or neither.")
         context.blame(line, error, column="option" if line["choice"] else "choice")
         return None
+    if not line["material"] or not line["amount"] or line["chance"] == 0:
+        return _nothing(line, context)
     stated, variants = line["amount"], _variants(line["material"], context)
-    if stated is None or not variants:
+    if not variants:
         return None
     unit = line["unit"] or variants[0].unit
     try:
@@ -104,6 +120,25 @@ def _amount(line: ReadRow, context: Context) -> Quantity | None:
         context.blame(line, wrong, column="unit", value=unit.name)
         return None
     return used
+
+
+def _nothing(line: ReadRow, context: Context) -> Quantity | None:
+    """Read a row that uses nothing: it must name an option, or nobody could choose it."""
+    if line.bad:
+        return None
+    if line["choice"] and not (line["amount"] and line["chance"] != 0):
+        return Quantity(nano=0, dimension=line["unit"].dimension if line["unit"] else Dimension.COUNT)
+    column = "amount" if line["material"] and not line["amount"] else "share" if line["material"] else "material"
+    what = {
+        "amount": "How much is used isn't stated.",
+        "share": "A row of which no job uses anything does nothing.",
+        "material": "What is used isn't stated.",
+    }[column]
+    fix = (
+        "Fill it in; for an option that uses nothing, such as 'old ones kept', state choice and option, and no amount."
+    )
+    context.blame(line, UsageError(what, fix=fix), column="chance" if column == "share" else column)
+    return None
 
 
 def _variants(code: str, context: Context) -> tuple[Material, ...]:
@@ -154,15 +189,18 @@ def _check_version(job: str, lines: tuple[RecipeLine, ...], reference: tuple[Sho
 
 def _by_size(line: RecipeLine, context: Context) -> bool:
     variants = _variants(line.material, context)
-    return line.material not in context.book.materials and all(variant.size_from for variant in variants)
+    return (
+        bool(variants)
+        and line.material not in context.book.materials
+        and all(variant.size_from for variant in variants)
+    )
 
 
-MOST_SHOES = 200
 _ALWAYS_CHOSEN = ("colour",)  # picks a variant even where the recipe has no such choice
 
 _NEVER = datetime.max  # stands for a time at fault
 
-Facts = tuple[str, int | None, ShoeSize | None, tuple[tuple[str, str], ...]]
+Facts = tuple[str, int | None, ShoeSize | None, tuple[tuple[str, str], ...], tuple[str, ...]]
 
 
 def read_tickets(lines: Iterable[ReadRow], context: Context) -> list[Ticket]:
@@ -190,7 +228,7 @@ def read_tickets(lines: Iterable[ReadRow], context: Context) -> list[Ticket]:
 
 
 def _ticket(line: ReadRow, context: Context) -> Ticket | None:
-    shoes, finished = _shoes(line, context), _finished(line, context)
+    shoes, finished, added = _shoes(line, context), _finished(line, context), _added(line, context)
     if line.bad or not shoes or finished is _NEVER:
         return None
     return Ticket(
@@ -208,7 +246,29 @@ def _ticket(line: ReadRow, context: Context) -> Ticket | None:
         by_post=bool(line["by post"]),
         post_cost=line["post cost"],
         note=line["note"],
+        added=added,
+        left_out=tuple(filter(None, (name.strip() for name in line["left out"].split(";")))),
     )
+
+
+def _added(line: ReadRow, context: Context) -> tuple[Need, ...]:
+    """Read what was used beyond the recipe."""
+    found = []
+    for code, much in line["added"].items():
+        try:
+            material = context.book.materials.get(code)
+            if material is None:
+                raise UnknownError(
+                    phrase("No material has the code '%(code)s'.", code=code),
+                    fix=nearest(code, context.book.materials) or "Check the code in materials.",
+                )
+            nano = material.to_base(amount(much, material.unit)).nano
+            if nano <= 0:
+                raise UsageError(phrase("'%(text)s' is not above zero.", text=much), fix="Give the amount used.")
+            found.append(Need(line=extra_line(code), material=code, nano=nano))
+        except StockroomError as wrong:
+            context.blame(line, wrong, column="added", value=f"{code}={much}")
+    return tuple(found)
 
 
 def _state(line: ReadRow) -> TicketState:
@@ -270,7 +330,7 @@ class _Recipes:
         """Say whether a ticket's size and choices fit; blames the row where they don't."""
         recipe = self._recipe(ticket)
         version = recipe.valid_from.toordinal() if recipe else None
-        facts = (ticket.job, version, ticket.size, tuple(ticket.chosen.items()))
+        facts = (ticket.job, version, ticket.size, tuple(ticket.chosen.items()), ticket.left_out)
         if facts not in self._tried:
             self._tried[facts] = self._fault(ticket, recipe)
         fault = self._tried[facts]
@@ -300,6 +360,10 @@ class _Recipes:
             return None
         if (unknown := _unknown_choice(recipe, ticket.chosen)) is not None:
             return "choices", unknown
+        lines = [each.name for each in recipe.lines]
+        if strange := [name for name in ticket.left_out if name not in lines]:
+            what = phrase("The job does not use '%(name)s'.", name=strange[0])
+            return "left out", UnknownError(what, fix=phrase("It uses: %(known)s.", known=", ".join(lines)))
         try:
             needs(
                 recipe,

@@ -65,7 +65,7 @@ class PolicyYear:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RehearsalPicture:
+class BacktestPicture:
     """The same weeks under several ways of ordering."""
 
     weeks: tuple[date, ...]

@@ -1,4 +1,4 @@
-"""Pictures of what has been: how true the counts were, and a year rehearsed under several ways of ordering.
+"""Pictures of what has been: how true the counts were, and a year back-tested under several ways of ordering.
 
 Each comes as PNG or SVG, with a function that says the same in words.
 """
@@ -9,7 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from stockroom.phrases import joined, phrase, plural
-from stockroom.show.charts.facts import CountAccuracy, ForecastPicture, PolicyYear, RehearsalPicture
+from stockroom.show.charts.facts import BacktestPicture, CountAccuracy, ForecastPicture, PolicyYear
 from stockroom.show.charts.style import (
     BLUE,
     BROWN,
@@ -88,8 +88,8 @@ def forecast_chart(
         return picture(figure, say(words), kind)
 
 
-def rehearsal_chart(
-    year: RehearsalPicture, formats: Formats, kind: Picture = "png", *, say: Callable[[str], str] = str
+def backtest_chart(
+    year: BacktestPicture, formats: Formats, kind: Picture = "png", *, say: Callable[[str], str] = str
 ) -> bytes:
     """Draw stock value and jobs held up, week by week, under each way of ordering; `say` words it in a language."""
     spoken = [replace(policy, name=say(policy.name)) for policy in year.policies]
@@ -106,11 +106,11 @@ def rehearsal_chart(
         legend_below(figure, value, columns=3)
         title = phrase("The same %(weeks)s weeks, ordered in different ways", weeks=len(year.weeks))
         set_title(figure, say(title), *(say(each) for each in _verdict(year, formats)))
-        return picture(figure, say(rehearsal_words(year, formats)), kind)
+        return picture(figure, say(backtest_words(year, formats)), kind)
 
 
-def rehearsal_words(year: RehearsalPicture, formats: Formats) -> str:
-    """Say in a sentence for each way of ordering what `rehearsal_chart` shows."""
+def backtest_words(year: BacktestPicture, formats: Formats) -> str:
+    """Say in a sentence for each way of ordering what `backtest_chart` shows."""
     return joined((phrase("%(weeks)s weeks back-tested.", weeks=len(year.weeks)), *_verdict(year, formats)))
 
 
@@ -137,7 +137,7 @@ def _running(held_up: Sequence[int]) -> list[float]:
     return sums
 
 
-def _verdict(year: RehearsalPicture, formats: Formats) -> list[str]:
+def _verdict(year: BacktestPicture, formats: Formats) -> list[str]:
     return [
         plural(
             "%(name)s: %(num)s job delayed, %(money)s of stock on average.",

@@ -15,7 +15,7 @@ def render(order: Order, facts: OrderFacts) -> bytes:
     parts = [
         _heading(order, facts),
         *(_entry(number, line, facts.formats) for number, line in enumerate(lines, 1)),
-        _totals(order, facts.formats),
+        _totals(order, facts),
         _note(order.note),
         _cautions(lines),
     ]
@@ -47,11 +47,12 @@ def _whole(line: FormLine, formats: Formats) -> bool:
     return coins == coins.to_integral_value()
 
 
-def _totals(order: Order, formats: Formats) -> str:
-    total = goods(order)
+def _totals(order: Order, facts: OrderFacts) -> str:
+    total, formats = goods(order), facts.formats
+    paid = f"\nTotal with tax: {formats.money(total + order.carriage + facts.tax)}" if facts.tax else ""
     return (
         f"Goods: {formats.money(total)}\nCarriage: {formats.money(order.carriage)}\n"
-        f"Total before tax: {formats.money(total + order.carriage)}"
+        f"Total before tax: {formats.money(total + order.carriage)}{paid}"
     )
 
 

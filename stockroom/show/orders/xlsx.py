@@ -38,7 +38,7 @@ def render(order: Order, facts: OrderFacts) -> bytes:
     put_headings(sheet, top, [*goods_headings, *(Heading(text=text, width=20, right=True) for text in money)])
     for row, line in enumerate(lines, top + 1):
         _put_line(sheet, row, line, facts.formats.digits)
-    below = _put_totals(sheet, top + len(lines) + 1, order, facts.formats.digits)
+    below = _put_totals(sheet, top + len(lines) + 1, order, facts)
     _put_notes(sheet, below + 1, [order.note, *(f"Hazard: {each}" for each in caution_lines(lines))])
     set_page(sheet, f"Order {order.number}, {facts.shop}", heading_row=top)
     return saved(book)
@@ -68,9 +68,11 @@ def _put_line(sheet: "Worksheet", row: int, line: FormLine, digits: int) -> None
     fit_row(sheet, row, [(line.description, dict(_HEADINGS)["Goods"]), (line.pack_name, dict(_HEADINGS)["Pack"])])
 
 
-def _put_totals(sheet: "Worksheet", row: int, order: Order, digits: int) -> int:
-    total = goods(order)
+def _put_totals(sheet: "Worksheet", row: int, order: Order, facts: OrderFacts) -> int:
+    total, digits = goods(order), facts.formats.digits
     sums = {"Goods": total, "Carriage": order.carriage, "Total before tax": total + order.carriage}
+    if facts.tax:
+        sums["Total with tax"] = total + order.carriage + facts.tax
     for at, (label, minor) in enumerate(sums.items(), row):
         put_text(sheet, (at, _PRICE), label).font = bold()
         amount: Decimal = major(minor, digits)

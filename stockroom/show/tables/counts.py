@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from stockroom.counting.reconcile import Difference
 from stockroom.show.formats import Formats, unit_word
-from stockroom.show.layout import Head, TableLine
+from stockroom.show.layout import Head, TableLine, wrap
 from stockroom.show.spreadsheet import (
     Heading,
     finish_list,
@@ -211,6 +211,8 @@ def report_tables(report: CountReport, formats: Formats, *, width: int | None = 
         table("Items the book is wrong about in one direction", _DRIFTS, [_drift(d, formats) for d in report.drifting],
               empty="None.", width=width),
     ]  # fmt: skip
+    if report.periods:
+        parts.append(wrap("Net: what was found too much, less what was missing. Total: both together.", width))
     return "\n".join(parts)
 
 

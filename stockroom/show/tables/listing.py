@@ -199,7 +199,10 @@ def _totals(order: ReorderList, formats: Formats) -> str:
     over = f" (free over {formats.money(free)})" if free is not None else ""
     short = f" Below the minimum order of {formats.money(order.minimum_order)}." * (order.goods < order.minimum_order)
     carriage = f"carriage {formats.money(order.carriage)}{over}"
-    return f"Goods {formats.money(order.goods)}, {carriage}, total {formats.money(order.total)} before tax.{short}"
+    paid = f", {formats.money(order.total + order.tax)} with tax" if order.tax else ""
+    return (
+        f"Goods {formats.money(order.goods)}, {carriage}, total {formats.money(order.total)} before tax{paid}.{short}"
+    )
 
 
 def _sheet_line(line: SheetLine, formats: Formats) -> TableLine:

@@ -3,9 +3,10 @@
 from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
-from stockroom.margins.aged import BANDS, Aged
+from stockroom.margins.valuation import BANDS, Aged
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import (
+    ON_THE_SHELF,
     CellKind,
     Check,
     Money,
@@ -21,11 +22,7 @@ from stockroom.show.workbook_page import (
 from stockroom.stock.money import printed
 
 _COLUMNS = (
-    SheetColumn(title="Family", width=16),
-    SheetColumn(title="Code", width=14),
-    SheetColumn(title="Material", width=34),
-    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
-    SheetColumn(title="Unit", width=8),
+    *ON_THE_SHELF,
     *(SheetColumn(title=band.capitalize(), kind=CellKind.COINS, width=13, total=True) for band in BANDS),
     SheetColumn(title="Used before it came", kind=CellKind.COINS, width=13, total=True),
     SheetColumn(title="Cost", kind=CellKind.WORKED, width=13, total=True),

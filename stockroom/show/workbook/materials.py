@@ -5,6 +5,7 @@ from decimal import Decimal
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import Roll
 from stockroom.show.workbook_page import (
+    OF_A_MATERIAL,
     CellKind,
     Check,
     Money,
@@ -18,9 +19,7 @@ from stockroom.show.workbook_page import (
 )
 
 _COLUMNS = (
-    SheetColumn(title="Family", width=16),
-    SheetColumn(title="Code", width=14),
-    SheetColumn(title="Material", width=34),
+    *OF_A_MATERIAL,
     SheetColumn(title="Unit", width=8),
     SheetColumn(title="Opening amount", kind=CellKind.AMOUNT, width=13),
     SheetColumn(title="In", kind=CellKind.AMOUNT, width=13),

@@ -15,6 +15,7 @@ from stockroom.show.workbook_page import (
     amount_of,
     money_of,
     rounding_row,
+    taxed,
 )
 
 _COLUMNS = (
@@ -26,10 +27,7 @@ _COLUMNS = (
     SheetColumn(title="Item", width=34),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
     SheetColumn(title="Unit", width=8),
-    SheetColumn(title="Net", kind=CellKind.COINS, width=13, total=True),
-    SheetColumn(title="Tax %", kind=CellKind.AMOUNT, width=8),
-    SheetColumn(title="Tax", kind=CellKind.COINS, width=12, total=True),
-    SheetColumn(title="Gross", kind=CellKind.WORKED, width=13, total=True),
+    *taxed("Net"),
 )
 _TAKEN_BACK = "Before tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
 _BORNE = (

@@ -11,6 +11,7 @@ from stockroom.show.workbook_page import (
     Worked,
     amount_of,
     money_of,
+    taxed,
 )
 
 _COLUMNS = (
@@ -21,10 +22,8 @@ _COLUMNS = (
     SheetColumn(title="Material", width=34),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
     SheetColumn(title="Unit", width=8),
-    SheetColumn(title="Net income", kind=CellKind.COINS, width=13, total=True),
-    SheetColumn(title="Tax %", kind=CellKind.AMOUNT, width=8),
-    SheetColumn(title="Tax", kind=CellKind.COINS, width=12, total=True),
-    SheetColumn(title="Gross", kind=CellKind.WORKED, width=13, total=True),
+    *taxed("Net income"),
+    SheetColumn(title="Post", kind=CellKind.COINS, width=10, total=True),
     SheetColumn(title="Remark", width=20),
 )
 
@@ -51,6 +50,7 @@ def _row(line: SaleEarned, accounts: Accounts) -> list[Value]:
         line.per_cent,
         money.minor(line.tax),
         Worked("=H{row}+J{row}", money.minor(line.net + line.tax)),
+        money.minor(line.post),
         "no price known" if line.unpriced else None,
     ]
 

@@ -5,6 +5,7 @@ from decimal import Decimal
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import WriteDown
 from stockroom.show.workbook_page import (
+    OF_A_MATERIAL,
     CellKind,
     Money,
     Page,
@@ -17,9 +18,7 @@ from stockroom.show.workbook_page import (
 )
 
 _COLUMNS = (
-    SheetColumn(title="Family", width=16),
-    SheetColumn(title="Code", width=14),
-    SheetColumn(title="Material", width=34),
+    *OF_A_MATERIAL,
     SheetColumn(title="Why", width=28),
     SheetColumn(title="Since", kind=CellKind.DAY, width=13),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),

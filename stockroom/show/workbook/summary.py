@@ -16,6 +16,7 @@ from stockroom.show.workbook_page import (
     money_of,
     taxed_words,
 )
+from stockroom.stock.money import milli_to_minor
 
 _FIRST, _LAST = "B", chr(ord("B") + len(COLUMNS) + 1)  # opening … rounding; closing stands right of them
 _CLOSING = chr(ord(_LAST) + 1)
@@ -37,7 +38,7 @@ def _fill(accounts: Accounts) -> Page:
     return Page(
         intro=(
             f"{accounts.shop.name}: stock from {day(accounts.period.first)} to {day(accounts.period.last)}, "
-            f"in {accounts.shop.currency}, {taxed_words(accounts)}. Minus: leaves the shelf."
+            f"in {accounts.shop.currency}, {taxed_words(accounts)}. Minus: leaves the shelf." + _in_progress(accounts)
         ),
         columns=_columns(),
         rows=rows,
@@ -53,6 +54,14 @@ def _fill(accounts: Accounts) -> Page:
             ),
         ),
     )
+
+
+def _in_progress(accounts: Accounts) -> str:
+    """Say what unfinished work has used, which stands on none of the lines: it left the shelf and is no cost yet."""
+    if not any(accounts.in_progress):
+        return ""
+    before, after = (formats_of(accounts.shop).money(milli_to_minor(value)) for value in accounts.in_progress)
+    return f" Work in progress (used on tickets that are not finished): {before} at the beginning, {after} at the end."
 
 
 def _columns() -> tuple[SheetColumn, ...]:

@@ -6,6 +6,7 @@ from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import Valued
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import (
+    ON_THE_SHELF,
     CellKind,
     Check,
     Money,
@@ -22,11 +23,7 @@ from stockroom.show.workbook_page import (
 from stockroom.stock.layers import SHORT
 
 _COLUMNS = (
-    SheetColumn(title="Family", width=16),
-    SheetColumn(title="Code", width=14),
-    SheetColumn(title="Material", width=34),
-    SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
-    SheetColumn(title="Unit", width=8),
+    *ON_THE_SHELF,
     SheetColumn(title="Cost of a unit", kind=CellKind.WORKED, width=13),
     SheetColumn(title="Cost", kind=CellKind.COINS, width=13, total=True),
     SheetColumn(title="of it provisional", kind=CellKind.COINS, width=13, total=True),

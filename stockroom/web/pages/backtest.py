@@ -1,4 +1,4 @@
-"""Rehearsal: past weeks replayed under several ways of ordering, started by hand and worked out beside the pages."""
+"""Back-test: past weeks replayed under several ways of ordering, started by hand and worked out beside the pages."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -23,7 +23,7 @@ from stockroom.web.words import LANGUAGES, language, said
 if TYPE_CHECKING:
     from stockroom.flows.backtest.run import Backtest
 
-pages = Blueprint("rehearsal", __name__)
+pages = Blueprint("backtest", __name__)
 LEAST, USUAL, MOST = 4, 12, 52  # weeks replayed
 _ALL = range(LEAST, MOST + 1)
 _OWN_DOCUMENT = "default-src 'none'; style-src 'unsafe-inline'"  # charts carry their styles with them
@@ -31,7 +31,7 @@ _OWN_DOCUMENT = "default-src 'none'; style-src 'unsafe-inline'"  # charts carry 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Shown:
-    """A rehearsal as the page shows it."""
+    """A back-test as the page shows it."""
 
     played: "Backtest"
     verdict: str
@@ -39,39 +39,39 @@ class Shown:
     words: str  # what the picture shows
 
 
-@pages.get("/rehearsal")
+@pages.get("/back-test")
 @may(access.BOOKS)
-def rehearsal() -> str:
-    """Show the rehearsal of so many weeks, how far it has come, or only the form that starts one."""
+def backtest() -> str:
+    """Show the back-test of so many weeks, how far it has come, or only the form that starts one."""
     weeks = _asked()
     task = site().beside.task(_name(weeks))
-    return render_template("rehearsal.html", seen=_seen(weeks), task=task, weeks=weeks, least=LEAST, most=MOST)
+    return render_template("backtest.html", seen=_seen(weeks), task=task, weeks=weeks, least=LEAST, most=MOST)
 
 
-@pages.post("/rehearsal")
+@pages.post("/back-test")
 @may(access.BOOKS)
 def start() -> AnyResponse:
-    """Start a rehearsal beside the pages, unless the same one stands already."""
+    """Start a back-test beside the pages, unless the same one stands already."""
     weeks = _weeks(typed.field("weeks"))
     book, now, write = site().book, site().now(), formats()
     site().keeper.look(_name(weeks), now, lambda told: _play(book, now, told, weeks=weeks, write=write))
-    return go(url_for("rehearsal.rehearsal", weeks=weeks), 303)
+    return go(url_for("backtest.backtest", weeks=weeks), 303)
 
 
-@pages.get("/rehearsal/state")
+@pages.get("/back-test/state")
 @may(access.BOOKS)
 def state() -> AnyResponse:
-    """Say how far a rehearsal has come, for a page that waits for it."""
+    """Say how far a back-test has come, for a page that waits for it."""
     task = site().beside.task(_name(_asked()))
     if task is None:
         return jsonify(running=False)
     return jsonify(running=task.under_way, what=task.what, done=task.done, of=task.of)
 
 
-@pages.get("/rehearsal/picture.svg")
+@pages.get("/back-test/picture.svg")
 @may(access.BOOKS)
 def picture() -> Response:
-    """Give the chart of a rehearsal that was played."""
+    """Give the chart of a back-test that was played."""
     result = _seen(_asked()).result
     if result is None:
         abort(404)
@@ -81,7 +81,7 @@ def picture() -> Response:
 
 
 def _name(weeks: int) -> str:
-    return f"rehearsal {weeks}"
+    return f"back-test {weeks}"
 
 
 def _seen(weeks: int) -> CachedView[Shown]:
@@ -89,7 +89,7 @@ def _seen(weeks: int) -> CachedView[Shown]:
 
 
 def _asked() -> int:
-    """Read how many weeks are asked for; unless said, those of the rehearsal under way or the newest one kept."""
+    """Read how many weeks are asked for; unless said, those of the back-test under way or the newest one kept."""
     if said := request.args.get("weeks", ""):
         return _weeks(said)
     tasks, held = {weeks: site().beside.task(_name(weeks)) for weeks in _ALL}, list(site().keeper.held)
@@ -109,17 +109,17 @@ def _weeks(text: str) -> int:
 
 
 def _play(book: Book, now: datetime, told: Told, *, weeks: int, write: Formats) -> Shown:
-    from stockroom.flows.backtest.report import rehearsal_picture, verdict  # noqa: PLC0415 -- as above
-    from stockroom.flows.backtest.run import rehearse_weeks  # noqa: PLC0415 -- slow import, beside the pages
-    from stockroom.show.charts.past import rehearsal_chart, rehearsal_words  # noqa: PLC0415 -- as above
+    from stockroom.flows.backtest.report import backtest_picture, verdict  # noqa: PLC0415 -- as above
+    from stockroom.flows.backtest.run import backtest_weeks  # noqa: PLC0415 -- slow import, beside the pages
+    from stockroom.show.charts.past import backtest_chart, backtest_words  # noqa: PLC0415 -- as above
 
-    played = rehearse_weeks(book, now, weeks=weeks, progress=told)
-    drawn = rehearsal_picture(played)
+    played = backtest_weeks(book, now, weeks=weeks, progress=told)
+    drawn = backtest_picture(played)
     return Shown(
         played=played,
         verdict=verdict(played, write),
         pictures={
-            tongue: rehearsal_chart(drawn, write, "svg", say=partial(said, tongue=tongue)) for tongue in LANGUAGES
+            tongue: backtest_chart(drawn, write, "svg", say=partial(said, tongue=tongue)) for tongue in LANGUAGES
         },
-        words=rehearsal_words(drawn, write),
+        words=backtest_words(drawn, write),
     )

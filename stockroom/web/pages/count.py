@@ -5,7 +5,7 @@ from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import RefusedError, UsageError
-from stockroom.flows.counts import cards
+from stockroom.flows.counts import sheets
 from stockroom.flows.counts.review import open_sheets, review
 from stockroom.flows.counts.settle import drop_lines, settle_count, take_count
 from stockroom.stock.counts import Count, CountReason
@@ -24,8 +24,8 @@ _LONGEST = 80
 def places() -> str:
     """List the shelf places, and the counts still to be settled."""
     book = site().book
-    sheets = open_sheets(book)
-    return render_template("count.html", places=cards.places(book), sheets=sheets, seen=look_ahead())
+    waiting = open_sheets(book)
+    return render_template("count.html", places=sheets.places(book), sheets=waiting, seen=look_ahead())
 
 
 @pages.get("/count/place")
@@ -33,16 +33,19 @@ def places() -> str:
 def place() -> str:
     """Show the bins of a place, each with its fields."""
     name = request.args.get("place", "")
-    bins = cards.bins_at(site().book, name)
-    return render_template("count_place.html", place=name, bins=bins, sheet=_sheet(name))
+    bins = sheets.bins_at(site().book, name)
+    sheet = _sheet(name)
+    begun = sheet in open_sheets(site().book)
+    found = {one.bin.material.code: one.bin.found for one in review(site().book, sheet, site().now())} if begun else {}
+    return render_template("count_place.html", place=name, bins=bins, sheet=sheet, begun=begun, found=found)
 
 
 @pages.get("/count/bin")
 @may(access.BENCH)
 def one_bin() -> str:
     """Show one bin, to be measured in any way."""
-    card = cards.bin_card(site().book, request.args.get("code", ""), request.args.get("aid", ""))
-    return render_template("count_bin.html", card=card, ways=cards.ways(), sheet=_sheet(card.material.place))
+    card = sheets.bin_card(site().book, request.args.get("code", ""), request.args.get("aid", ""))
+    return render_template("count_bin.html", card=card, ways=sheets.ways(), sheet=_sheet(card.material.place))
 
 
 @pages.post("/count/bin")
@@ -55,7 +58,7 @@ def keep_bin() -> Response | tuple[str, int]:
     document = stamp()
     prefix = "answer:"
     answers = {k.removeprefix(prefix): v.strip() for k, v in request.form.items() if k.startswith(prefix) and v.strip()}
-    line = cards.measured(site().book, typed.field("material"), typed.field("aid"), answers, document)
+    line = sheets.measured(site().book, typed.field("material"), typed.field("aid"), answers, document)
     try:
         take_count(site().book, Count(key=sheet, lines=(line,)), document, sure=bool(typed.field("sure")))
     except RefusedError as doubt:

@@ -1,12 +1,19 @@
 """The counter: sell, and write off what is lost."""
 
+from fractions import Fraction
+
 from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as flows
+from stockroom.flows.bench import parcels, receipts, sales
 from stockroom.flows.bench.counter import CounterResult, goods
+from stockroom.flows.bench.sales import Item, SaleWanted, Sold
+from stockroom.flows.bench.tickets import job_names
+from stockroom.stock.quantities import Quantity
+from stockroom.stock.recipes import Extra
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import formats, say, shop, site, stamp
@@ -19,7 +26,9 @@ pages = Blueprint("counter", __name__)
 @may(access.BENCH)
 def sale() -> str:
     """Offer what is for sale."""
-    return render_template("counter.html", goods=goods(site().book), chosen=request.args.get("material", ""))
+    return render_template(
+        "counter.html", goods=goods(site().book, site().now().date()), chosen=request.args.get("material", "")
+    )
 
 
 @pages.post("/counter/sell")
@@ -34,6 +43,87 @@ def sell() -> Response:
     return go(url_for("counter.sale"), 303)
 
 
+@pages.post("/counter/sell-together")
+@may(access.BENCH)
+def sell_together() -> Response:
+    """Sell several things in one."""
+    rows = [row for row in typed.rows("material", "amount") if row[0]]
+    off, cost = typed.field("discount"), typed.field("post_cost")
+    items = [Item(material=material, amount=_amount(material, much)) for material, much in rows]
+    packing = [(name, much) for name, much in typed.rows("pack", "pack_amount") if name]
+    items += [Item(material=name, amount=_amount(name, much), packing=True) for name, much in packing]
+    wanted = SaleWanted(
+        items=tuple(items),
+        percent=Fraction(typed.number(off.removesuffix("%").strip())) if off.endswith("%") else None,
+        discount=typed.money(off, shop()) if off and not off.endswith("%") else 0,
+        by_post=bool(cost or typed.field("by_post")),
+        post_cost=typed.money(cost, shop()) if cost else None,
+    )
+    done = sales.sell_together(site().book, wanted, stamp())
+    _said_parts(done, words("Sold"))
+    return go(url_for("counter.receipt", document=done.document), 303)
+
+
+@pages.post("/counter/return")
+@may(access.BENCH)
+def customer_return() -> Response:
+    """Enter a customer's return."""
+    found = flows.find_material(site().book, typed.field("material"))
+    refund, of = typed.field("refund"), typed.field("sale")
+    done = sales.customer_return(
+        site().book,
+        found.code,
+        typed.amount(typed.field("amount") or "1", found.unit),
+        stamp(),
+        of=typed.whole(of, words("documents")) if of else None,
+        refund=typed.money(refund, shop()) if refund else None,
+        wasted=bool(typed.field("wasted")),
+    )
+    _said_parts(done, words("Returned"))
+    return go(url_for("counter.sale"), 303)
+
+
+@pages.get("/parcels")
+@may(access.BENCH)
+def to_send() -> str:
+    """List the parcels to send."""
+    book = site().book
+    names = job_names(book)
+    found = parcels.parcels(book, site().now())
+    return render_template("parcels.html", parcels=found, jobs=names, postage=parcels.price_list(book))
+
+
+@pages.post("/parcels/sent")
+@may(access.BENCH)
+def sent() -> Response:
+    """Enter that a parcel was sent."""
+    kind, cost = typed.field("postage"), typed.field("post_cost")
+    found = parcels.the_postage(site().book, kind) if kind else None
+    packed = [Extra(material=code, amount=much) for code, much in found.packaging.items()] if found else []
+    price = typed.money(cost, shop()) if cost else found.cost if found else None
+    done = parcels.send(site().book, typed.field("parcel"), stamp(), post_cost=price, packaging=packed)
+    say(words("Parcel %(name)s is sent.", name=done.name), undo=done.document)
+    return go(url_for("counter.to_send"), 303)
+
+
+@pages.get("/counter/receipt")
+@may(access.BENCH)
+def receipt() -> str:
+    """Show a customer's receipt, to print."""
+    number = typed.whole(request.args.get("document", ""), words("documents"))
+    return render_template("receipt.html", receipt=receipts.make_receipt(site().book, number))
+
+
+@pages.post("/counter/keep-part")
+@may(access.BENCH)
+def keep_part() -> Response:
+    """Keep a part taken off a job, to be used again."""
+    found = flows.find_material(site().book, typed.field("material"))
+    amount = typed.amount(typed.field("amount") or "1", found.unit)
+    _said(flows.keep_part(site().book, found.code, amount, stamp(), ticket=typed.field("ticket")), words("Kept"))
+    return go(url_for("shelf.material", code=found.code), 303)
+
+
 @pages.post("/counter/write-off")
 @may(access.BENCH)
 def write_off() -> Response:
@@ -46,6 +136,20 @@ def write_off() -> Response:
     done = flows.write_off(site().book, found.code, amount, stamp(), kind=kind, reason=typed.field("reason"))
     _said(done, words("Written off"))
     return go(url_for("shelf.material", code=found.code), 303)
+
+
+def _amount(material: str, much: str) -> Quantity:
+    return typed.amount(much or "1", flows.find_material(site().book, material).unit)
+
+
+def _said_parts(done: Sold, verb: str) -> None:
+    if not done.fresh:
+        say(words("That was entered already; nothing changed."))
+        return
+    names = ", ".join(done.materials[part.material].name for part in done.parts)
+    total = done.total
+    price = f" · {formats().money(abs(total))}" if total is not None else ""
+    say(f"{verb}: {names}{price}", undo=done.document)
 
 
 def _said(done: CounterResult, verb: str) -> None:

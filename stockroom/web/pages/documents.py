@@ -1,15 +1,16 @@
 """Documents: the last ones entered, and taking one back."""
 
-from flask import Blueprint, render_template, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
-from stockroom.errors import RefusedError
-from stockroom.flows.posting import documents as flows
+from stockroom.errors import RefusedError, UsageError
+from stockroom.flows.posting import price_corrections as prices
+from stockroom.flows.posting import undo as flows
 from stockroom.flows.posting.undo import undo
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import role, say, site, stamp
+from stockroom.web.site import formats, role, say, shop, site, stamp
 from stockroom.web.typed import inside
 from stockroom.web.words import said, words
 
@@ -22,12 +23,50 @@ _SHOWN = 40
 def documents() -> str:
     """List the last documents entered."""
     found = flows.newest(site().book, _SHOWN)
-    return render_template("documents.html", documents=found, daily=flows.DAILY)
+    return render_template("documents.html", documents=found, daily=flows.DAILY, changes_said=flows.changes_said)
+
+
+@pages.get("/documents/delivery")
+@may(access.OWNER)
+def delivery() -> str:
+    """Show what a delivery's goods cost, to be corrected by its invoice."""
+    number = typed.whole(request.args.get("number", ""), words("documents"))
+    return render_template("delivery.html", card=prices.delivery_card(site().book, number))
+
+
+@pages.post("/documents/correct-price")
+@may(access.OWNER)
+def correct_price() -> Response:
+    """Take over what the invoice asks for a delivery's goods; what is left blank stays."""
+    number = typed.whole(typed.field("number"), words("documents"))
+    asked = {code: typed.money(cost, shop()) for code, cost in typed.rows("material", "cost") if cost}
+    if not asked:
+        raise UsageError("No price was typed.", fix="Fill in what all of a material in the delivery cost.")
+    done = prices.correct_price(site().book, number, asked, stamp())
+    write = formats()
+    for code, (before, after) in done.changes.items():
+        facts = {"material": code, "after": write.money(after), "before": write.money(before)}
+        say(words("%(material)s: %(after)s instead of %(before)s.", **facts), undo=done.number)
+    return go(url_for("documents.delivery", number=number), 303)
+
+
+@pages.post("/documents/charge-later")
+@may(access.OWNER)
+def charge_later() -> Response:
+    """Enter carriage or a credit that was invoiced after a delivery."""
+    number, what = typed.whole(typed.field("number"), words("documents")), typed.field("what")
+    if what not in (prices.CARRIAGE, prices.CREDIT):
+        raise UsageError("Say what was invoiced.", fix="Choose carriage or a credit.")
+    amount = typed.money(typed.field("amount"), shop())
+    done = prices.charge_later(site().book, number, {what: amount}, stamp(), tax_rate=typed.field("tax_rate"))
+    told = words("Carriage") if what == prices.CARRIAGE else words("Credit")
+    say(words("%(what)s of %(money)s is entered.", what=told, money=formats().money(amount)), undo=done.number)
+    return go(url_for("documents.delivery", number=number), 303)
 
 
 @pages.post("/documents/undo")
 @may(access.BENCH)
-def take_back() -> Response:
+def undo_document() -> Response:
     """Take a document back, or put it in force again; at the bench, only what is done there."""
     number = typed.whole(typed.field("document"), words("documents"))
     if role() != "owner" and flows.work_behind(site().book, number) not in flows.DAILY:

@@ -4,6 +4,8 @@ from flask import Blueprint, render_template, request, session, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
+from stockroom.flows.book.opening import end_session
+from stockroom.phrases import as_phrase, phrase
 from stockroom.web import access, guard
 from stockroom.web.access import may
 from stockroom.web.site import say, site
@@ -25,17 +27,17 @@ def sign_in() -> str:
 def let_in() -> Response:
     """Let in whoever knows a passcode."""
     address, keeper = request.remote_addr or "", site()
-    wait = keeper.throttle.wait(address)
-    if wait:
-        guard.refuse(429, "too many wrong passcodes")
-    found = keeper.passcodes.role_of(request.form.get("passcode", ""))
+    may_try = [role for role in keeper.passcodes.read() if not keeper.throttle.wait(address, role)]
+    if not may_try:
+        guard.refuse(429, phrase("too many wrong passcodes"))
+    found = keeper.passcodes.role_of(request.form.get("passcode", ""), may_try)
     if not found:
-        keeper.throttle.failed(address)
-        keeper.log.note("wrong passcode", address=address, path=request.path)
+        keeper.throttle.failed(address, may_try)
+        keeper.log.note(phrase("wrong passcode"), address=address, path=request.path)
         say(words("That is not a passcode of this shop."), bad=True)
         return go(url_for("door.sign_in", then=_inside(request.form.get("then", ""))), 303)
-    keeper.throttle.passed(address)
-    keeper.log.note(f"{found} signed in", address=address, path=request.path)
+    keeper.throttle.passed(address, found)
+    keeper.log.note(phrase("%(role)s signed in", role=as_phrase(found)), address=address, path=request.path)
     access.sign_in(found, keeper.passcodes)
     return go(_inside(request.form.get("then", "")), 303)
 
@@ -43,7 +45,9 @@ def let_in() -> Response:
 @pages.post("/sign-out")
 @may(access.EVERYBODY)
 def sign_out() -> Response:
-    """End the session."""
+    """End the session, here and wherever its cookie was copied to."""
+    if session.get("number"):
+        end_session(site().book, str(session["number"]), site().now())
     session.clear()
     return go(url_for("door.sign_in"), 303)
 

@@ -13,6 +13,7 @@ from stockroom.web.access import may
 from stockroom.web.site import site
 
 pages = Blueprint("labels", __name__)
+_PLACES, _FIGURES = 24, 2  # labels on a sheet, and figures of their number
 _LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 
 
@@ -31,7 +32,8 @@ def labels() -> str:
     rows = shelf_rows(site().book)
     place, code = request.args.get("place"), request.args.get("code")
     chosen = [row for row in rows if code in (None, row.material) and place in (None, row.place)]
-    skip = min(int(said), 23) if (said := request.args.get("skip", "0")).isdecimal() else 0
+    said = request.args.get("skip", "0")
+    skip = min(int(said), _PLACES - 1) if said.isascii() and said.isdecimal() and len(said) <= _FIGURES else 0
     found = [Label(row=row, picture=picture(_scanned(row.material))) for row in chosen]
     places = sorted({row.place for row in rows})
     return render_template("labels.html", labels=found, places=places, place=place, code=code, skip=skip)

@@ -6,7 +6,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.counter import find_material
-from stockroom.flows.bench.waiting import open_orders
+from stockroom.flows.bench.shelf import open_orders
 from stockroom.flows.ordering import place as flows
 from stockroom.flows.ordering.order_forms import order_card, supplier_names
 from stockroom.flows.ordering.place import OrderedPacks
@@ -20,7 +20,6 @@ from stockroom.web.site import formats, look_ahead, role, say, shop, site, stamp
 from stockroom.web.words import said, words
 
 pages = Blueprint("orders", __name__)
-FORMS = ("text", "csv", "xlsx")
 
 
 @pages.get("/orders")
@@ -101,6 +100,7 @@ def sums() -> AnyResponse:
         goods=write.money(made.goods),
         carriage=write.money(made.carriage),
         total=write.money(made.total),
+        paid=write.money(made.total + made.tax),
         notes=notes,
         lines={
             f"{line.material}:{line.supplier_code}": {

@@ -26,8 +26,15 @@ def worker() -> Response:
     return current_app.send_static_file("worker.js")
 
 
-@pages.get("/kept")
+@pages.get("/saved")
 @may(access.BENCH)
-def kept() -> str:
+def saved() -> str:
     """Show what is kept on this device; the list itself is the device's own."""
-    return render_template("kept.html")
+    return render_template("saved.html")
+
+
+@pages.get("/no-connection")
+@may(access.BENCH)
+def no_connection() -> str:
+    """Stand in for a page that was never opened on this device while there is no connection."""
+    return render_template("no_connection.html")

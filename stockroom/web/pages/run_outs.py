@@ -5,6 +5,7 @@ from werkzeug.wrappers import Response
 
 from stockroom.web import access
 from stockroom.web.access import may
+from stockroom.web.drawing import spans
 from stockroom.web.site import look_ahead, site
 
 pages = Blueprint("runouts", __name__)
@@ -19,7 +20,9 @@ def runouts() -> str:
     rows = seen.result.rows if seen.result else ()
     every = bool(request.args.get("all"))
     shown = [row for row in rows if every or row.chance >= LIKELY]
-    return render_template("runouts.html", seen=seen, rows=shown, every=every, today=site().now().date())
+    today = site().now().date()
+    lines = spans(shown, today)
+    return render_template("runouts.html", seen=seen, rows=shown, lines=lines, every=every, today=today)
 
 
 @pages.get("/run-outs/state")

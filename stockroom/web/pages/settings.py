@@ -7,11 +7,12 @@ from werkzeug.wrappers import Response
 from stockroom.errors import UsageError
 from stockroom.flows.bench.shelf import storage
 from stockroom.flows.book import audit_log
-from stockroom.flows.book.access import keep_passcode
-from stockroom.flows.book.opening import change_settings
-from stockroom.stock.shop import shown_settings
+from stockroom.flows.book.opening import change_settings, keep_passcode
+from stockroom.phrases import as_phrase, joined, phrase
+from stockroom.stock.shop import in_words, setting_options, shown_settings
 from stockroom.web import access, guard, typed
 from stockroom.web.access import ROLES, may, set_passcode
+from stockroom.web.audit_log import TYPED
 from stockroom.web.site import role, say, shop, site
 from stockroom.web.words import words
 
@@ -26,11 +27,12 @@ def settings() -> str:
     """Show every setting, the passcodes that are set, the newest refusals, and what was done last."""
     return render_template(
         "settings.html",
-        settings=shown_settings(shop()),
+        settings={name: (in_words(name), text, setting_options(name)) for name, text in _shown().items()},
         roles=ROLES,
         kept=site().passcodes.read(),
         refusals=site().log.newest()[:_NEWEST],
         lines=audit_log.newest(site().book, _NEWEST)[::-1],
+        typed=TYPED,
     )
 
 
@@ -38,13 +40,19 @@ def settings() -> str:
 @may(access.OWNER)
 def change() -> Response:
     """Change settings, all or none."""
-    before = shown_settings(shop())
+    before = _shown()
     asked = {name: typed.field(f"set:{name}") for name in before if f"set:{name}" in request.form}
     changes = {name: text for name, text in asked.items() if text != before[name]}
     if changes:
-        change_settings(site().book, changes)
-        say(words("Changed: %(names)s.", names=", ".join(changes)))
+        change_settings(site().book, changes, at=site().now(), who=role())
+        say(words("Changed: %(names)s.", names=joined(map(in_words, changes), ", ")))
     return go(url_for("settings.settings"), 303)
+
+
+def _shown() -> dict[str, str]:
+    """Write every setting as the reader types it: days of the week in the language of the page."""
+    found = shown_settings(shop())
+    return found | {"open_weekdays": " ".join(map(words, found["open_weekdays"].split()))}
 
 
 @pages.post("/settings/passcode")
@@ -64,13 +72,13 @@ def passcode() -> Response:
         keep_passcode(site().book, who, "")
     if who == "owner" and role() == "owner":
         access.sign_in("owner", site().passcodes)
-    guard.note(f"passcode of {who} {'set' if chosen else 'removed'}")
+    guard.note(phrase("passcode of %(role)s set" if chosen else "passcode of %(role)s removed", role=as_phrase(who)))
     say(words("The passcode of %(role)s is changed.", role=words(who)))
     return go(url_for("settings.settings"), 303)
 
 
-@pages.get("/cautions")
+@pages.get("/hazards")
 @may(access.ANYONE)
-def cautions() -> str:
+def hazards() -> str:
     """Show what is to be minded in store."""
-    return render_template("cautions.html", found=storage(site().book))
+    return render_template("hazards.html", found=storage(site().book))

@@ -1,6 +1,8 @@
 """The shelf: find by typing or scanning; a material with its past, its offers and its uses."""
 
+from collections.abc import Mapping, Sequence
 from datetime import date
+from operator import itemgetter
 from urllib.parse import parse_qs, urlsplit
 
 from flask import Blueprint, render_template, request, url_for
@@ -9,7 +11,8 @@ from werkzeug.wrappers import Response
 
 from stockroom.flows.bench import cards
 from stockroom.flows.bench.counter import WRITE_OFFS
-from stockroom.flows.bench.shelf import shelf_rows
+from stockroom.flows.bench.shelf import shelf_rows, sources_of
+from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.show.charts.facts import StockOutlook
 from stockroom.show.charts.stock import stock_words
 from stockroom.stock.lists import RunOutRow, ShelfRow
@@ -18,10 +21,11 @@ from stockroom.web import access, drawing
 from stockroom.web.access import may
 from stockroom.web.result_cache import Outlooks
 from stockroom.web.site import formats, look_ahead, site
-from stockroom.web.words import words
+from stockroom.web.words import family, words
 
 pages = Blueprint("shelf", __name__)
 _DAYS = (60, 365)
+_LOW_DAYS = 14
 
 
 @pages.get("/shelf")
@@ -32,8 +36,35 @@ def shelf() -> str | Response:
     rows = shelf_rows(site().book)
     if any(row.material == wanted for row in rows):
         return go(url_for("shelf.material", code=wanted))
-    shown = [row for row in rows if _fits(row, wanted)]
-    return render_template("shelf.html", rows=shown, q=wanted, every=len(rows))
+    seen = look_ahead()
+    runs = {row.material: row for row in seen.result.rows} if seen.result else {}
+    chosen = {name: request.args.get(name, "") for name in ("place", "family", "supplier", "low")}
+    sources = sources_of(site().book)
+    shown = [row for row in rows if _fits(row, wanted) and _narrowed(row, chosen, sources, runs.get(row.material))]
+    return render_template("shelf.html", rows=shown, q=wanted, runs=runs, choices=_choices(rows, chosen), **chosen)
+
+
+def _narrowed(row: ShelfRow, chosen: Mapping[str, str], sources: Mapping[str, set[str]], run: RunOutRow | None) -> bool:
+    """Say whether a row is among what was chosen."""
+    low = row.below_zero or (run is not None and run.days_left is not None and run.days_left <= _LOW_DAYS)
+    return (
+        chosen["place"] in {"", row.place}
+        and chosen["family"] in {"", row.family}
+        and (not chosen["supplier"] or chosen["supplier"] in sources.get(row.material, ()))
+        and (low or not chosen["low"])
+    )
+
+
+def _choices(rows: Sequence[ShelfRow], chosen: Mapping[str, str]) -> list[tuple[str, str, str, list[tuple[str, str]]]]:
+    """Give what the shelf can be narrowed by: field, label, what is chosen, and each value with its words."""
+    places = sorted({row.place for row in rows if row.place})
+    families = sorted(((each, family(each)) for each in {row.family for row in rows if row.family}), key=itemgetter(1))
+    suppliers = sorted(supplier_names(site().book).items(), key=itemgetter(1))
+    return [
+        ("place", words("Location"), chosen["place"], [(place, place) for place in places]),
+        ("family", words("Family"), chosen["family"], families),
+        ("supplier", words("Supplier"), chosen["supplier"], suppliers),
+    ]
 
 
 @pages.get("/shelf/material")
@@ -79,5 +110,5 @@ def scanned(text: str) -> str:
 
 
 def _fits(row: ShelfRow, wanted: str) -> bool:
-    text = f"{row.material} {row.name} {row.family} {row.place}".casefold()
+    text = f"{row.material} {row.name} {row.family} {family(row.family)} {row.place}".casefold()
     return all(word in text for word in wanted.casefold().split())

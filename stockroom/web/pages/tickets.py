@@ -1,25 +1,31 @@
 """Tickets: take in, finish (booked or at once), cancel, redo, and take back on the spot."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import UsageError
-from stockroom.flows.bench import cards, tickets
-from stockroom.flows.bench.tickets import FinishedTicket, Wanted
+from stockroom.flows.bench import cards, changes, counter, recipes_made, stages, tickets
+from stockroom.flows.bench.can_do import can_do_job, free_now
+from stockroom.flows.bench.changes import TicketChanges
+from stockroom.flows.bench.stages import DrawnWork, Used
+from stockroom.flows.bench.tickets import Wanted
 from stockroom.stock.postings import Actual
 from stockroom.stock.quantities import Quantity
-from stockroom.stock.recipes import PAIR
+from stockroom.stock.recipes import PAIR, Extra
 from stockroom.stock.shoe_sizes import shoe_size
-from stockroom.stock.tickets import Ticket
+from stockroom.stock.tickets import Ticket, extra_line
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import formats, say, shop, site, stamp
+from stockroom.web.site import formats, look_ahead, say, shop, site, stamp
 from stockroom.web.words import counted, words
+from stockroom.web.words import said as worded
 
 pages = Blueprint("tickets", __name__)
+_ANEW = ("csrf", "key", "promised")  # what the form has of its own when it is sent on
 
 
 @pages.get("/tickets")
@@ -60,6 +66,30 @@ def job() -> str:
     return render_template("job.html", card=found, sizes=cards.usual_sizes(found), to=wanted, today=site().now().date())
 
 
+@pages.post("/jobs/can-do")
+@may(access.BENCH)
+def can_do() -> str:
+    """Say whether a job can be done as it stands on the form, and from when; nothing is entered."""
+    asked = stamp()
+    asked, wanted = replace(asked, note=asked.note or "asked"), _wanted()
+    seen, now = look_ahead(), free_now(site().book, wanted, asked)
+    found = can_do_job(site().book, seen.result.plan.outlook, wanted, asked) if seen.result is not None else None
+    fields = [(name, text) for name, text in request.form.items(multi=True) if name not in _ANEW]
+    return render_template("can_do.html", found=found, now=now, fields=fields, seen=seen)
+
+
+@pages.post("/recipes/make")
+@may(access.OWNER)
+def make_recipe() -> Response:
+    """Make a recipe of finished tickets."""
+    numbers = typed.field("tickets").replace(",", " ").split()
+    made = recipes_made.make_recipe(
+        site().book, typed.field("code"), numbers, stamp(), name=typed.field("name"), price=_money("price")
+    )
+    say(words("%(job)s has a recipe of %(n)s tickets now.", job=made.job.name, n=made.tickets))
+    return go(url_for("tickets.jobs"), 303)
+
+
 @pages.post("/tickets/take-in")
 @may(access.BENCH)
 def take_in() -> Response:
@@ -88,6 +118,35 @@ def finish() -> Response:
     return go(url_for("tickets.booked"), 303)
 
 
+@pages.post("/tickets/change")
+@may(access.BENCH)
+def change() -> Response:
+    """Change an open ticket."""
+    number = typed.field("number")
+    done = changes.change_ticket(site().book, number, _changes(number), stamp())
+    if done.fresh:
+        said = "; ".join(map(worded, done.said))
+        say(words("Ticket %(number)s is changed: %(said)s.", number=number, said=said), undo=done.document)
+    return go(url_for("tickets.card", number=number), 303)
+
+
+@pages.post("/tickets/use")
+@may(access.BENCH)
+def use() -> Response:
+    """Enter what a ticket has used so far."""
+    number, pairs = typed.field("number"), typed.field("pairs")
+    shoes = typed.whole(pairs, words("pairs")) * PAIR if pairs else None
+    extras = _extras()
+    named = [extra_line(tickets.find_material(site().book, each.material)) for each in extras]
+    lines = () if shoes else (*request.form.getlist("line"), *named)
+    used = Used(lines=lines, actual=_actual(), shoes=shoes)
+    done = stages.use_so_far(site().book, number, used, stamp(), TicketChanges(add=extras))
+    if done.fresh:
+        lines_said = ", ".join(need.line for need in done.used)
+        say(words("Used so far on ticket %(number)s: %(lines)s.", number=number, lines=lines_said), undo=done.document)
+    return go(url_for("tickets.card", number=number), 303)
+
+
 @pages.post("/tickets/redo")
 @may(access.BENCH)
 def redo() -> Response:
@@ -100,13 +159,16 @@ def redo() -> Response:
 @may(access.BENCH)
 def cancel() -> Response:
     """Cancel a open ticket."""
-    ticket = tickets.cancel_ticket(site().book, typed.field("number"), stamp())
+    back = request.form.getlist("back")
+    ticket = tickets.cancel_ticket(
+        site().book, typed.field("number"), stamp(), back=back, wasted=bool(typed.field("wasted"))
+    )
     say(words("Ticket %(number)s is cancelled.", number=ticket.number))
     return go(url_for("tickets.booked"), 303)
 
 
 def _mind_one_shoe(ticket: Ticket) -> None:
-    if tickets.one_shoe_at_a_pairs_price(ticket, stated=bool(typed.field("price"))):
+    if tickets.one_shoe_at_a_pairs_price(site().book, ticket, stated=bool(typed.field("price"))):
         price = formats().money(ticket.price or 0)
         say(words("One shoe at the price of a pair, %(price)s: is that meant?", price=price), bad=True)
 
@@ -127,8 +189,55 @@ def _wanted() -> Wanted:
         chosen=_chosen(),
         promised=typed.day(typed.field("promised")),
         price=typed.money(price, shop()) if price else None,
-        by_post=bool(typed.field("by_post")),
+        by_post=bool(typed.field("by_post") or typed.field("post_cost")),
+        post_cost=_money("post_cost"),
+        customer=typed.field("customer"),
+        add=_extras(),
+        leave_out=tuple(request.form.getlist("leave_out")),
     )
+
+
+def _changes(number: str) -> TicketChanges:
+    """Read what is to be otherwise; the form shows how the ticket stands, and only what differs changes."""
+    ticket, size, price = _the_ticket(number), typed.field("size"), _money("price")
+    promised, cost = typed.day(typed.field("promised")), _money("post_cost")
+    by_post = bool(typed.field("by_post") or cost is not None)
+    kept, left_out = set(request.form.getlist("kept")), set(ticket.left_out)
+    shoes, note = typed.field("shoes"), typed.field("note")
+    return TicketChanges(
+        shoes=typed.whole(shoes, words("shoes")) if shoes else None,
+        size=shoe_size(size) if size else None,
+        chosen={name: option for name, option in _chosen().items() if ticket.chosen.get(name) != option},
+        promised=promised,
+        no_promise=promised is None and ticket.promised is not None,
+        price=price,
+        customer=typed.field("customer"),
+        note=note if note != ticket.note else None,
+        by_post=by_post if by_post != ticket.by_post else None,
+        post_cost=cost,
+        add=_extras(),
+        leave_out=tuple(line for line in request.form.getlist("line") if line not in kept | left_out),
+        put_back=tuple(sorted(kept & left_out)),
+    )
+
+
+def _the_ticket(number: str) -> Ticket:
+    return cards.ticket_card(site().book, number, site().now()).ticket
+
+
+def _money(name: str) -> int | None:
+    text = typed.field(name)
+    return typed.money(text, shop()) if text else None
+
+
+def _extras() -> tuple[Extra, ...]:
+    """Read the materials used beyond the recipe, each with its amount."""
+    pairs = typed.rows("extra", "extra_amount")
+    return tuple(Extra(material=name, amount=_amount_of(name, much)) for name, much in pairs if name)
+
+
+def _amount_of(material: str, much: str) -> Quantity:
+    return typed.amount(much or "1", counter.find_material(site().book, material).unit)
 
 
 def _shoes(text: str) -> int:
@@ -152,7 +261,7 @@ def _actual() -> Actual:
     return Actual(amounts=amounts, instead=instead)
 
 
-def _said(drawn: FinishedTicket) -> None:
+def _said(drawn: DrawnWork) -> None:
     number = drawn.ticket.number
     if not drawn.fresh:
         say(words("Ticket %(number)s was finished already; nothing changed.", number=number))

@@ -3,10 +3,11 @@
 from flask import Blueprint, render_template
 
 from stockroom.flows.bench.cards import job_cards
-from stockroom.flows.bench.today import today as gather
+from stockroom.flows.bench.shelf import today as gather
 from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.web import access
 from stockroom.web.access import may
+from stockroom.web.drawing import days_ahead
 from stockroom.web.pages.run_outs import LIKELY
 from stockroom.web.site import look_ahead, role, site
 
@@ -20,14 +21,17 @@ def today() -> str:
     """Show what needs a hand, and the jobs done most."""
     now = site().now()
     jobs = job_cards(site().book, now)
+    seen = look_ahead()
+    rows = seen.result.rows if seen.result else ()
     return render_template(
         "today.html",
         found=gather(site().book, now),
         jobs=jobs[:_TILES] if role() in access.BENCH else [],
         names={card.job.code: card.job.name for card in jobs},
         suppliers=supplier_names(site().book),
-        seen=look_ahead(),
-        likely=LIKELY,
+        seen=seen,
+        waiting=list(dict.fromkeys(number for row in rows for number in row.tickets_at_risk)),
+        ahead=days_ahead([row for row in rows if row.chance >= LIKELY], now.date()),
         today=now.date(),
     )
 

@@ -45,14 +45,6 @@
     });
   }
 
-  function once(form) {
-    form.addEventListener("submit", function (event) {
-      if (form.dataset.sent && !event.defaultPrevented) { event.preventDefault(); return; }
-      form.dataset.sent = "yes";
-      window.setTimeout(function () { delete form.dataset.sent; }, 4000);
-    });
-  }
-
   /* A page that waited is loaded anew; what was just said, with its way back, stays on it. */
   function again() {
     var said = Array.from(document.querySelectorAll("[data-said]")).map(function (each) { return each.outerHTML; });
@@ -68,11 +60,32 @@
     document.getElementById("main").prepend.apply(document.getElementById("main"), Array.from(kept.children));
   }
 
+  /* Say whether anything was typed or chosen that a page loaded anew would throw away. */
+  function changed() {
+    return Array.from(document.querySelectorAll("main input, main textarea, main option")).some(function (each) {
+      if (each.type === "hidden" || each.type === "search") { return false; }
+      if (each.matches("option")) { return each.selected !== each.defaultSelected && each.parentElement.querySelector("option[selected]") !== null; }
+      return each.type === "radio" || each.type === "checkbox" ? each.checked !== each.defaultChecked : each.value !== each.defaultValue;
+    });
+  }
+
+  /* What was changed is never thrown away: the new figures are offered. */
+  function offer(note) {
+    var button = document.createElement("button");
+    button.type = "button";
+    button.className = "quiet";
+    button.textContent = note.dataset.ready;
+    button.addEventListener("click", again);
+    note.replaceChildren(button);
+    delete note.dataset.wait;
+  }
+
   function wait(note) {
     window.setTimeout(function () {
       fetch(note.dataset.wait, { headers: { "X-Stockroom-Queue": "now" } }).then(function (answer) { return answer.json(); }).then(function (said) {
         var busy = document.activeElement && document.activeElement.matches("main input, main select, main textarea");
-        if (said.running || busy || document.querySelector("main details[open]")) { wait(note); } else { again(); }
+        var reading = document.querySelector("main details[open]");
+        if (!said.running && changed()) { offer(note); } else if (said.running || busy || reading) { wait(note); } else { again(); }
       }).catch(function () { wait(note); });
     }, 1500);
   }
@@ -92,7 +105,7 @@
           if (!answer.ok) { return answer.text().then(function (words) { show(form, "notes", words); }); }
           return answer.json().then(function (sums) {
             if (mine !== latest || sums.waiting) { return; }
-            ["goods", "carriage", "total"].forEach(function (part) { show(form, part, sums[part]); });
+            ["goods", "carriage", "total", "paid"].forEach(function (part) { show(form, part, sums[part]); });
             show(form, "notes", sums.notes.join(" "));
             form.querySelectorAll("[data-line]").forEach(function (row) {
               var line = sums.lines[row.dataset.line] || { cost: "", chance: "–", fault: "" };
@@ -122,5 +135,4 @@
   document.querySelectorAll("[data-print]").forEach(function (button) { button.addEventListener("click", function () { window.print(); }); });
   document.querySelectorAll("[data-narrow]").forEach(narrow);
   document.querySelectorAll("table[data-sort]").forEach(sortable);
-  document.querySelectorAll("form[method=post]").forEach(once);
 })();

@@ -1,14 +1,34 @@
 "use strict";
-/* Entries made without a connection stay on this device and are sent when it is back, each under its own mark. */
+/* No entry is lost: what can't be sent now stays on this device, and is sent exactly once when that can be done.
+
+   An entry gets its key when it is sent, never from the page: a page kept for reading without a connection may be sent
+   many times. The same entry tried again keeps its key, so the shop enters it once however often it arrives. */
 (function () {
-  var STORE = "stockroom-kept", SHIFT = "stockroom-clock";
-  var sign = document.getElementById("offline");
+  var KEPT = "stockroom-kept:", OLDER = "stockroom-kept", SHIFT = "stockroom-clock", PATIENCE = 2000;
+  var sign = document.getElementById("offline"), words = sign ? sign.dataset : {};
+  var line = { up: true, signedIn: true, stale: false };
   var busy = false;
 
-  function kept() { try { return JSON.parse(localStorage.getItem(STORE) || "[]"); } catch (wrong) { return []; } }
-  function save(list) { localStorage.setItem(STORE, JSON.stringify(list)); show(); }
-  function change(id, facts) { save(kept().map(function (each) { return each.id === id ? Object.assign({}, each, facts) : each; })); }
-  function drop(id) { save(kept().filter(function (each) { return each.id !== id; })); }
+  /* What this device keeps: each entry under a name of its own, so that two open pages never write over each other. */
+  function kept() {
+    var found = [];
+    for (var n = 0; n < localStorage.length; n += 1) {
+      var name = localStorage.key(n);
+      if (name.startsWith(KEPT)) { try { found.push(JSON.parse(localStorage.getItem(name))); } catch (wrong) { continue; } }
+    }
+    return found.sort(function (a, b) { return a.when < b.when ? -1 : a.when > b.when ? 1 : a.turn - b.turn; });
+  }
+  function put(entry) { localStorage.setItem(KEPT + entry.id, JSON.stringify(entry)); show(); }
+  function drop(id) { localStorage.removeItem(KEPT + id); show(); }
+  function change(entry, facts) { if (localStorage.getItem(KEPT + entry.id)) { put(Object.assign(entry, facts)); } }
+  function keptBefore() {
+    JSON.parse(localStorage.getItem(OLDER) || "[]").forEach(function (each, n) { put(Object.assign({ page: "", turn: n }, each)); });
+    localStorage.removeItem(OLDER);
+  }
+
+  function newKey() {
+    return Array.from(crypto.getRandomValues(new Uint8Array(16)), function (each) { return each.toString(16).padStart(2, "0"); }).join("");
+  }
 
   /* The shop's clock, not the device's: the difference is noted whenever the shop answers. */
   function moment() {
@@ -16,112 +36,241 @@
     return new Date(time.getTime() - time.getTimezoneOffset() * 60000).toISOString().slice(0, 19);
   }
 
-  function show() {
-    var list = kept();
-    if (sign) {
-      var refused = list.filter(function (each) { return each.fault; }).length;
-      sign.hidden = !list.length;
-      sign.replaceChildren();
-      if (list.length) {
-        var link = document.createElement("a");
-        link.href = "/kept";
-        link.textContent = refused ? sign.dataset.refused.replace("{n}", refused) : list.length === 1 ? sign.dataset.one : sign.dataset.many.replace("{n}", list.length);
-        sign.appendChild(link);
-      }
-    }
-    var place = document.getElementById("kept");
-    if (place) { place.replaceChildren.apply(place, list.length ? list.map(row) : [text("li", place.dataset.none)]); }
+  function within(milliseconds, promise) {
+    return Promise.race([promise, new Promise(function (done, failed) { window.setTimeout(function () { failed(new Error("no answer")); }, milliseconds); })]);
   }
 
-  function text(kind, words, style) {
-    var made = document.createElement(kind);
-    made.textContent = words;
-    if (style) { made.className = style; }
-    return made;
-  }
-
-  function row(each) {
-    var place = document.getElementById("kept");
-    var made = text("li", "", "row"), what = text("div", "", "what");
-    what.append(text("b", each.label), " ", text("span", each.when.replace("T", " "), "soft"));
-    if (each.fault) { what.append(document.createElement("br"), text("span", each.fault, "mark bad")); }
-    made.append(what);
-    function button(words, style, act) {
-      var pressed = text("button", words, style);
-      pressed.type = "button";
-      pressed.setAttribute("aria-label", words + ": " + each.label);
-      pressed.addEventListener("click", act);
-      made.append(pressed);
-    }
-    button(place.dataset.again, "", function () { change(each.id, { fault: "" }); flush(); });
-    if (each.fault) { button(place.dataset.sure, "quiet", function () { change(each.id, { fault: "", body: each.body + "&sure=yes" }); flush(); }); }
-    button(place.dataset.drop, "quiet", function () { drop(each.id); });
-    return made;
-  }
-
-  function post(url, body, token, when) {
-    return fetch(url, { method: "POST", body: body, keepalive: true, credentials: "same-origin", headers: { "Content-Type": "application/x-www-form-urlencoded", "X-Stockroom-Token": token, "X-Stockroom-Queue": when } });
-  }
-
-  function token() {
-    return fetch("/queue/token", { credentials: "same-origin", cache: "no-store" }).then(function (answer) { return answer.json(); }).then(function (said) {
-      if (said.now) { localStorage.setItem(SHIFT, String(new Date(said.now).getTime() - Date.now())); }
+  /* Ask the shop for the session's token: whether it answers, who is signed in and what time it is come with it. */
+  function hail() {
+    return within(PATIENCE, fetch("/queue/token", { credentials: "same-origin", cache: "no-store" }).then(function (answer) { return answer.json(); })).then(function (said) {
+      line.up = true;
+      line.signedIn = said.signed_in;
       if (!said.signed_in) { throw new Error("not signed in"); }
-      return said.token;
+      localStorage.setItem(SHIFT, String(new Date(said.now).getTime() - Date.now()));
+      return said;
+    }, function (wrong) { line.up = false; throw wrong; });
+  }
+
+  /* Send an entry: where to go next, or why it was refused; fails where nobody answers who could enter it. */
+  function send(entry, token, later) {
+    var headers = { "Content-Type": "application/x-www-form-urlencoded", "X-Stockroom-Token": token, "X-Stockroom-Queue": later ? "later" : "now" };
+    return fetch(entry.url, { method: "POST", body: entry.body, keepalive: true, credentials: "same-origin", headers: headers }).then(function (answer) {
+      if (answer.ok) { return answer.json().then(function (said) { if (!said.to) { throw new Error("not the shop"); } return said; }); }
+      if (answer.status >= 502 && answer.status <= 504) { throw new Error("the book can't be reached: later"); }
+      return answer.text().then(function (why) { return { fault: why || String(answer.status), doubt: answer.status === 409, barred: answer.status === 403 }; });
+    });
+  }
+
+  /* A form open for long carries an outdated token: it is asked for anew, and somebody signed out is told so. */
+  function sendNow(entry, token) {
+    return send(entry, token, false).then(function (said) {
+      return said.barred ? hail().then(function (now) { return send(entry, now.token, false); }) : said;
     });
   }
 
   function flush() {
-    var list = kept().filter(function (each) { return !each.fault; });
-    if (busy || !list.length) { return; }
+    var waiting = kept().filter(function (each) { return !each.fault; });
+    if (busy || !waiting.length) { return Promise.resolve(); }
     busy = true;
-    token().then(function (mark) {
-      return list.reduce(function (before, each) {
+    return hail().then(function (now) {
+      return waiting.reduce(function (before, each) {
         return before.then(function () {
-          return post(each.url, each.body, mark, "later").then(function (answer) {
-            if (answer.ok) { drop(each.id); return null; }
-            if (answer.status === 503) { throw new Error("the book can't be reached: later"); }
-            return answer.text().then(function (words) { change(each.id, { fault: words || String(answer.status) }); });
+          return send(each, now.token, true).then(function (said) {
+            if (said.fault) { change(each, { fault: said.fault, doubt: said.doubt }); } else { drop(each.id); }
           });
         });
       }, Promise.resolve());
     }).catch(function () { return null; }).then(function () { busy = false; show(); });
   }
 
-  function keep(form, body, notice) {
-    var list = kept();
-    list.push({ id: form.elements.key.value, url: form.getAttribute("action"), body: body, label: form.dataset.keep, when: moment(), fault: "" });
-    save(list);
-    form.querySelectorAll("button").forEach(function (button) { button.disabled = true; });
-    form.after(text("p", notice, "mark warn"));
+  /* What the page says of the connection and of what is kept. */
+  function text(kind, said, style) {
+    var made = document.createElement(kind);
+    made.textContent = said;
+    if (style) { made.className = style; }
+    return made;
+  }
+  function link(said, address) { var made = text("a", said); made.href = address; return made; }
+
+  function show() {
+    if (!sign) { return; }
+    var list = kept(), refused = list.filter(function (each) { return each.fault; }).length, said = [];
+    if (!line.up) { said.push(text("span", words.down)); }
+    if (line.up && !line.signedIn && list.length) { said.push(link(words.out, "/sign-in?then=" + encodeURIComponent(window.location.pathname + window.location.search))); }
+    if (!line.up || line.stale) { said.push(text("span", words.from.replace("{time}", words.made))); }
+    if (line.up && line.stale) { said.push(link(words.anew, window.location.href)); }
+    if (list.length) { said.push(link(refused ? words.refused.replace("{n}", refused) : list.length === 1 ? words.one : words.many.replace("{n}", list.length), words.list)); }
+    sign.hidden = !said.length;
+    sign.replaceChildren.apply(sign, said.flatMap(function (each, n) { return n ? [" ", each] : [each]; }));
+    var place = document.getElementById("kept");
+    if (place) { place.replaceChildren.apply(place, list.length ? list.map(row) : [text("li", place.dataset.none)]); }
   }
 
-  function watch(form) {
-    form.addEventListener("submit", function (event) {
-      event.preventDefault();
-      if (form.dataset.sending) { return; }
-      form.dataset.sending = "yes";
-      if (form.elements.happened && !form.elements.happened.value) { form.elements.happened.value = moment(); }
-      var fields = new URLSearchParams(new FormData(form));
-      var mark = fields.get("csrf");
-      fields.delete("csrf");
-      if (!fields.get("happened")) { fields.delete("happened"); }
-      var later = new URLSearchParams(fields);
-      later.set("happened", fields.get("happened") || moment());
-      post(form.getAttribute("action"), fields.toString(), mark, "now").then(function (answer) {
-        if (answer.ok) { return answer.json().then(function (said) { window.location.assign(said.to); }); }
-        if (answer.status === 409 || answer.status === 400 || answer.status === 403) { form.submit(); return null; }
-        throw new Error(String(answer.status));
-      }).catch(function () { keep(form, later.toString(), sign.dataset.kept); });
+  function row(entry) {
+    var place = document.getElementById("kept");
+    var made = text("li", "", "row"), what = text("div", "", "what");
+    what.append(text("b", entry.label), " ", text("span", entry.when.replace("T", " "), "soft"));
+    if (entry.fault) { what.append(document.createElement("br"), text("span", entry.fault, "mark bad")); }
+    made.append(what);
+    function named(control, said) { control.setAttribute("aria-label", said + ": " + entry.label); made.append(control); return control; }
+    function button(said, style, act) {
+      var pressed = named(text("button", said, style), said);
+      pressed.type = "button";
+      pressed.addEventListener("click", act);
+    }
+    if (entry.fault && entry.page) { named(link(place.dataset.mend, entry.page + (entry.page.includes("?") ? "&" : "?") + "mend=" + entry.id), place.dataset.mend).className = "button"; }
+    if (entry.fault && entry.doubt) { button(place.dataset.sure, "quiet", function () { change(entry, { fault: "", body: entry.body + "&sure=yes" }); flush(); }); }
+    button(place.dataset.again, "quiet", function () { change(entry, { fault: "" }); flush(); });
+    button(place.dataset.drop, "quiet", function () { drop(entry.id); });
+    return made;
+  }
+
+  /* Say something beside a form, in the place of what was said before. */
+  function beside(form, said, bad) {
+    var old = form.nextElementSibling;
+    if (old && old.matches("[data-beside]")) { old.remove(); }
+    if (!said) { return null; }
+    var made = text("div", "", bad ? "notice bad" : "notice warn");
+    made.dataset.beside = "";
+    made.setAttribute("role", bad ? "alert" : "status");
+    made.append(text("p", said));
+    form.after(made);
+    made.scrollIntoView({ block: "nearest" });
+    return made;
+  }
+
+  /* Make an entry of a form. One that is being mended keeps the moment at which it really happened. */
+  function entryOf(form, sure) {
+    var mends = form.dataset.mends && JSON.parse(localStorage.getItem(KEPT + form.dataset.mends) || "null");
+    var fields = new URLSearchParams(new FormData(form)), id = newKey(), when = mends ? mends.when : fields.get("happened") || moment();
+    fields.delete("csrf");
+    fields.set("key", id);
+    fields.set("happened", when);
+    if (sure) { fields.set("sure", "yes"); }
+    var page = window.location.pathname + window.location.search.replace(/[?&]mend=\w+/, "");
+    return { id: id, url: form.getAttribute("action"), body: fields.toString(), label: form.dataset.keep, when: when, turn: Date.now(), page: page, fault: "" };
+  }
+
+  function keep(form, entry, said) {
+    try { put(entry); } catch (full) { beside(form, words.full, true); return false; }
+    mended(form);
+    beside(form, said, false);
+    return true;
+  }
+
+  function mended(form) {
+    if (form.dataset.mends) { drop(form.dataset.mends); delete form.dataset.mends; }
+  }
+
+  function refuse(form, said) {
+    var notice = beside(form, said.fault, true);
+    if (!said.doubt) { return; }
+    var sure = text("button", words.sure);
+    sure.type = "button";
+    sure.addEventListener("click", function () { enter(form, true); });
+    notice.append(sure);
+  }
+
+  /* Enter a form's facts. Who waits more than a moment is told that the entry is kept, and may go on. */
+  function enter(form, sure) {
+    if (form.dataset.sending) { return; }
+    form.dataset.sending = "yes";
+    var entry = entryOf(form, sure), token = form.elements.csrf.value, patient = true, safe = false;
+    function free() { delete form.dataset.sending; }
+    function settle(said) { safe = keep(form, entry, said); if (safe && !form.dataset.single) { form.reset(); free(); } if (!safe) { free(); } }
+    var waiting = window.setTimeout(function () { patient = false; settle(words.slow); }, PATIENCE);
+    sendNow(entry, token).then(function (said) {
+      window.clearTimeout(waiting);
+      if (said.fault) {
+        if (patient) { free(); refuse(form, said); } else { change(entry, { fault: said.fault, doubt: said.doubt }); }
+        return;
+      }
+      drop(entry.id);
+      mended(form);
+      if (patient) { window.location.assign(said.to); } else { beside(form, words.entered, false); }
+    }).catch(function () {
+      window.clearTimeout(waiting);
+      if (patient) { settle(line.up && !line.signedIn ? words.signedout : words.kept); }
+      show();
     });
   }
 
+  function watch(form) {
+    form.addEventListener("submit", function (event) { event.preventDefault(); enter(form, false); });
+  }
+
+  /* Keep every filled form of the page as an entry of its own, and send them one after the other. */
+  function enterAll(button) {
+    button.hidden = false;
+    button.addEventListener("click", function () {
+      var filled = Array.from(document.querySelectorAll("main form[data-keep]")).filter(function (form) {
+        return form.checkValidity() && Array.from(form.elements).some(function (each) { return each.matches("input:not([type=hidden])") && each.value; });
+      });
+      var safe = filled.every(function (form) { return keep(form, entryOf(form, false), "") && (form.reset(), true); });
+      flush().then(function () { if (safe && line.up) { window.location.reload(); } });
+    });
+  }
+
+  /* Forms that can't wait on a device are sent only where the shop answers: what was typed stays on the page. */
+  function ask(form) {
+    form.addEventListener("submit", function (event) {
+      if (form.dataset.sent) { event.preventDefault(); return; }
+      if (form.dataset.asked) {
+        delete form.dataset.asked;
+        form.dataset.sent = "yes";
+        window.setTimeout(function () { delete form.dataset.sent; }, 4000);
+        return;
+      }
+      event.preventDefault();
+      hail().then(function (now) {
+        form.elements.csrf.value = now.token;
+        form.dataset.asked = "yes";
+        form.requestSubmit(event.submitter);
+      }).catch(function () { beside(form, line.up ? words.signin : words.nobody, true); show(); });
+    });
+  }
+
+  /* Fill a page's form with an entry that was refused, to be mended. */
+  function mend() {
+    var wanted = new URLSearchParams(window.location.search).get("mend");
+    var entry = wanted && JSON.parse(localStorage.getItem(KEPT + wanted) || "null");
+    if (!entry) { return; }
+    var fields = new URLSearchParams(entry.body);
+    var form = Array.from(document.querySelectorAll("form[data-keep]")).find(function (each) {
+      return each.getAttribute("action") === entry.url && Array.from(each.querySelectorAll("input[type=hidden]")).every(function (hidden) {
+        return ["csrf", "key", "happened", "sheet"].includes(hidden.name) || fields.getAll(hidden.name).includes(hidden.value);
+      });
+    });
+    if (!form) { return; }
+    form.dataset.mends = entry.id;
+    Array.from(form.elements).forEach(function (each) {
+      if (!each.name || each.type === "submit" || ["csrf", "key", "happened"].includes(each.name)) { return; }
+      if (each.type === "radio" || each.type === "checkbox") { each.checked = fields.getAll(each.name).includes(each.value); } else { each.value = fields.get(each.name) || ""; }
+      var folded = each.closest("details");
+      if (folded && each.value !== each.defaultValue) { folded.open = true; }
+    });
+    refuse(form, entry);
+  }
+
+  function begin() {
+    hail().then(function (now) {
+      line.stale = new Date(now.now).getTime() - new Date(words.moment).getTime() > 60000;
+    }).catch(function () { return null; }).then(function () { show(); return flush(); });
+  }
+
+  function beat() { hail().catch(function () { return null; }).then(function () { show(); return flush(); }); }
+
   if ("localStorage" in window && sign) {
+    keptBefore();
     document.querySelectorAll("form[data-keep]").forEach(watch);
-    window.addEventListener("online", flush);
-    window.setInterval(flush, 15000);
-    token().catch(function () { return null; }).then(function () { show(); flush(); });
-    show();
+    document.querySelectorAll("button[data-all]").forEach(enterAll);
+    if (words.role) { document.querySelectorAll("form[method=post]:not([data-keep], [data-leave])").forEach(ask); }
+    window.addEventListener("online", beat);
+    window.addEventListener("offline", function () { line.up = false; show(); });
+    window.addEventListener("storage", show);
+    window.setInterval(beat, 15000);
+    mend();
+    begin();
   }
   if ("serviceWorker" in navigator) { navigator.serviceWorker.register("/worker.js").catch(function () { return null; }); }
   document.querySelectorAll("form[data-leave]").forEach(function (form) {

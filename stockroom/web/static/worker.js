@@ -1,7 +1,8 @@
 "use strict";
-/* Pages seen before open without a connection; with one, the shop's own answer always comes first. */
-var NAME = "stockroom-1";
-var DAILY = ["/", "/tickets", "/jobs", "/count", "/counter", "/kept"];
+/* Pages seen before open without a connection; with one, the shop's own answer always comes first. Where nobody answers
+   within a moment the page as it was is shown: it says itself from when it is. */
+var NAME = "stockroom-2", PATIENCE = 2000;
+var DAILY = ["/", "/tickets", "/jobs", "/jobs?to=take-in", "/count", "/counter", "/saved", "/no-connection"];
 
 self.addEventListener("install", function (event) {
   event.waitUntil(caches.open(NAME).then(function (cache) {
@@ -15,17 +16,32 @@ self.addEventListener("activate", function (event) {
   }).then(function () { return self.clients.claim(); }));
 });
 
-self.addEventListener("fetch", function (event) {
-  var asked = event.request, address = new URL(asked.url);
-  if (asked.method !== "GET" || address.origin !== self.location.origin) { return; }
-  if (asked.mode !== "navigate" && !address.pathname.startsWith("/static/")) { return; }
-  event.respondWith(fetch(asked).then(function (answer) {
+function fresh(asked) {
+  return fetch(asked).then(function (answer) {
     if (answer.ok && !answer.redirected && !/attachment/.test(answer.headers.get("Content-Disposition") || "")) {
       var copy = answer.clone();
       caches.open(NAME).then(function (cache) { cache.put(asked, copy); });
     }
     return answer;
+  });
+}
+
+/* Wait for the shop as long as it takes where nothing is kept; else only a moment. */
+function answer(asked) {
+  return caches.match(asked).then(function (found) {
+    var coming = fresh(asked);
+    if (!found) { return coming; }
+    var late = new Promise(function (done) { self.setTimeout(function () { done(found); }, PATIENCE); });
+    return Promise.race([coming, late]).catch(function () { return found; });
   }).catch(function () {
-    return caches.match(asked).then(function (found) { return found || caches.match("/"); }).then(function (found) { return found || Response.error(); });
-  }));
+    if (asked.mode !== "navigate") { return Response.error(); }
+    return caches.match("/no-connection").then(function (found) { return found || Response.error(); });
+  });
+}
+
+self.addEventListener("fetch", function (event) {
+  var asked = event.request, address = new URL(asked.url);
+  if (asked.method !== "GET" || address.origin !== self.location.origin) { return; }
+  if (asked.mode !== "navigate" && !address.pathname.startsWith("/static/")) { return; }
+  event.respondWith(answer(asked));
 });

@@ -1,25 +1,28 @@
 """Stockroom's way of ordering in the simulated shop, and the same way told the hidden truth."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date, timedelta
 from functools import cache
+from typing import Any
 
 import numpy as np
 
 from stockroom.buying import lead_times
 from stockroom.buying.basket import basket
 from stockroom.buying.lead_times import LeadTime, PastOrder, Terms
-from stockroom.buying.problem import FloatArray, Jobs, OnTheWay, OrderItem, OrderProblem, SupplierTerms
+from stockroom.buying.problem import FloatArray, Jobs, Limits, OnTheWay, OrderItem, OrderProblem, SupplierTerms
 from stockroom.buying.scenario import KnownThen, PlacedLine, Purchase
 from stockroom.demand.history import History
 from stockroom.demand.paths import sample_paths
+from stockroom.flows.ordering.plan import at_next_order_day
 from tests.benchmarks.shop_year.rules import weekly_jobs, weekly_sales
-from tests.benchmarks.shop_year.world import PAST_WEEKS, World
+from tests.benchmarks.shop_year.world import FIRST_DAY, PAST_WEEKS, World
 
-N_PATHS, HORIZON = 256, 26
-FIRST_DAY = date(2031, 1, 6)  # a Monday
+N_PATHS, HORIZON = 96, 26
 REACH_DAYS = 7 * 20
+TIME_LIMIT = 1.0  # seconds for one order's search
+ORDER_WEEKDAY = frozenset({0})  # the shop looks at its orders on Mondays
 DRIFT = 0.05  # of a week's use: how far the book strays from the shelf each week after a count
 READING = 0.04  # a count's own error
 
@@ -29,18 +32,20 @@ def stockroom(world: World, seed: int) -> Callable[[KnownThen], Sequence[Purchas
 
     def policy(known_then: KnownThen) -> Sequence[Purchase]:
         rng = np.random.default_rng([seed, known_then.day])
+        today = FIRST_DAY + timedelta(days=known_then.day)
         jobs, sales = forecast(world, known_then.day, rng)
-        posteriors = [learnt(world, known_then, number) for number in range(len(world.scenario.suppliers))]
-        lead_time_quantile = [lead_times.lead_time_quantiles(N_PATHS, rng) for _ in posteriors]
+        said = [terms(world, number) for number in range(len(world.scenario.suppliers))]
+        posteriors = [learnt(world, known_then, number) for number in range(len(said))]
+        drawn = [lead_times.lead_time_quantiles(N_PATHS, rng) for _ in posteriors]
         by = [world.scenario.offers[each.offer].supplier for each in known_then.placed]
         late = [
-            _remaining(posteriors[n], each, known_then.day, lead_time_quantile[n])
+            _remaining((posteriors[n], said[n]), each, known_then.day, drawn[n])
             for n, each in zip(by, known_then.placed, strict=True)
         ]
-        leads = [posterior.sample(lead_time_quantile[n]) for n, posterior in enumerate(posteriors)]
+        leads = [lead_times.arrivals(posteriors[n], today, today, said[n], drawn[n]) for n in range(len(said))]
         on_hand = believed(world, known_then, jobs, rng)
         problem = asked(world, known_then, (jobs, sales, world.scenario.recipe), (on_hand, leads, late))
-        return [Purchase(offer=line.offer, packs=line.packs) for line in basket(problem, time_limit=2.0).lines]
+        return bought(problem)
 
     return policy
 
@@ -56,13 +61,25 @@ def informed(world: World, seed: int) -> Callable[[KnownThen], Sequence[Purchase
         jobs = np.moveaxis(rng.poisson(world.job_rates[weeks] * chance), 1, 2).astype(float)
         sales = np.moveaxis(rng.poisson(world.sale_rates[weeks], (N_PATHS, *world.sale_rates[weeks].shape)), 1, 2)
         late = [_true_remaining(world, each, known_then.day, rng) for each in known_then.placed]
-        leads = [each.draw(N_PATHS, rng) for each in world.deliveries]
+        leads = [each.arrives(known_then.day, each.draw(N_PATHS, rng)) for each in world.deliveries]
         on_hand = np.repeat(known_then.true_on_hand[:, None], N_PATHS, axis=1)
         on_hand -= (known_then.waiting @ world.scenario.needs)[:, None]
         problem = asked(world, known_then, (jobs, sales.astype(float), world.scenario.needs), (on_hand, leads, late))
-        return [Purchase(offer=line.offer, packs=line.packs) for line in basket(problem, time_limit=2.0).lines]
+        return bought(problem)
 
     return policy
+
+
+def bought(problem: OrderProblem) -> list[Purchase]:
+    """Buy what the basket says, for the next day on which each supplier takes orders."""
+    found = basket(at_next_order_day(problem), time_limit=TIME_LIMIT)
+    return [Purchase(offer=line.offer, packs=line.packs) for line in found.lines]
+
+
+def terms(world: World, supplier: int) -> Terms:
+    """What a supplier says of himself."""
+    its = world.deliveries[supplier]
+    return Terms(stated_days=its.stated, order_weekdays=ORDER_WEEKDAY, closures=its.closures)
 
 
 def forecast(world: World, day: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
@@ -70,9 +87,15 @@ def forecast(world: World, day: int, rng: np.random.Generator) -> tuple[FloatArr
     jobs, sales = weekly_jobs(world, day), weekly_sales(world, day)
     sold = np.flatnonzero(sales.any(axis=0))
     use = np.concatenate([jobs, sales[:, sold]], axis=1).T
-    weeks = np.datetime64(FIRST_DAY) + 7 * (np.arange(use.shape[1]) - PAST_WEEKS)
-    groups = ("jobs",) * jobs.shape[1] + ("sales",) * len(sold)
-    counts = sample_paths(History(use=use, weeks=weeks, groups=groups), HORIZON, rng, N_PATHS).counts.astype(float)
+    past = use.shape[1]
+    history = History(
+        use=use,
+        weeks=np.datetime64(FIRST_DAY) + 7 * (np.arange(past) - PAST_WEEKS),
+        groups=("jobs",) * jobs.shape[1] + ("sales",) * len(sold),
+        open_share=world.open_weeks[:past],
+        future_open=world.open_weeks[past : past + HORIZON],
+    )
+    counts = sample_paths(history, HORIZON, rng, N_PATHS).counts.astype(float)
     spread = np.zeros((N_PATHS, sales.shape[1], HORIZON))
     spread[:, sold] = counts[:, jobs.shape[1] :]
     return counts[:, : jobs.shape[1]], spread
@@ -92,7 +115,7 @@ def believed(world: World, known_then: KnownThen, jobs: FloatArray, rng: np.rand
 def learnt(world: World, known_then: KnownThen, supplier: int) -> LeadTime:
     """What past and open orders teach about a supplier."""
     today = FIRST_DAY + timedelta(days=known_then.day)
-    begun = FIRST_DAY - timedelta(days=400)
+    begun = FIRST_DAY - timedelta(weeks=58)
     past = [
         PastOrder(ordered=begun, received=begun + timedelta(days=round(float(days))))
         for days in world.past_leads[supplier]
@@ -105,18 +128,17 @@ def learnt(world: World, known_then: KnownThen, supplier: int) -> LeadTime:
     for ordered, received in sorted(own, key=lambda each: each[0]):
         came = None if received is None else FIRST_DAY + timedelta(days=received)
         past.append(PastOrder(ordered=FIRST_DAY + timedelta(days=ordered), received=came))
-    return lead_times.learn(past, Terms(stated_days=world.deliveries[supplier].stated), today)
+    return lead_times.learn(past, terms(world, supplier), today)
 
 
-def _remaining(posterior: LeadTime, placed: PlacedLine, day: int, lead_time_quantile: FloatArray) -> FloatArray | None:
+def _remaining(belief: tuple[LeadTime, Terms], placed: PlacedLine, day: int, drawn: FloatArray) -> FloatArray | None:
     if placed.received is not None:
         return None
-    age = float(day - placed.day)
-    if age > posterior.usual_days:  # late: a new order's fate says nothing of it any more
-        lead_time_quantile = lead_times.lead_time_quantiles(
-            N_PATHS, np.random.default_rng([placed.day, day, 0])
-        )  # one for all its lines
-    return posterior.sample(lead_time_quantile, age=age) - age
+    (posterior, said), start, today = belief, *(FIRST_DAY + timedelta(days=each) for each in (placed.day, day))
+    if lead_times.worked_days(start, today, said) > posterior.usual_days:
+        # late: a new order's fate says nothing of it any more, and one is drawn for all its lines
+        drawn = lead_times.lead_time_quantiles(N_PATHS, np.random.default_rng([placed.day, day, 0]))
+    return lead_times.arrivals(posterior, start, today, said, drawn)
 
 
 def _true_remaining(world: World, placed: PlacedLine, day: int, rng: np.random.Generator) -> FloatArray | None:
@@ -124,12 +146,12 @@ def _true_remaining(world: World, placed: PlacedLine, day: int, rng: np.random.G
         return None
     supplier = world.scenario.offers[placed.offer].supplier
     age = day - placed.day
-    lead_time_quantile = np.random.default_rng([placed.day, supplier, age, int(rng.integers(1))])  # one order, one fate
-    left = _true_draws(world, supplier)
-    left = left[np.searchsorted(left, age, side="right") :]
+    luck = np.random.default_rng([placed.day, supplier, age, int(rng.integers(1))])  # one order, one fate
+    took = world.deliveries[supplier].arrives(placed.day, _true_draws(world, supplier))
+    left = took[np.searchsorted(took, age, side="right") :]
     if len(left) < N_PATHS // 4:
-        left = age + lead_time_quantile.exponential(world.deliveries[supplier].late_mean, N_PATHS)
-    return lead_time_quantile.choice(left, N_PATHS) - age
+        left = age + luck.exponential(world.deliveries[supplier].late_mean, N_PATHS)
+    return luck.choice(left, N_PATHS) - age
 
 
 @cache
@@ -146,7 +168,7 @@ def asked(
     """Put a review day's knowledge into the question for the basket."""
     jobs, sales, needs = demand
     on_hand, leads, late = supply
-    scenario = world.scenario
+    scenario, today = world.scenario, FIRST_DAY + timedelta(days=known_then.day)
     coming: dict[int, list[OnTheWay]] = {}
     for placed, days in zip(known_then.placed, late, strict=True):
         if days is not None:
@@ -163,13 +185,14 @@ def asked(
             sales_share=float(direct[index] / max(direct[index] + through[index], 1e-9)),
             lost_margin=float(scenario.lost_margin[index]),
             shelf_days=None if np.isinf(scenario.shelf_days[index]) else float(scenario.shelf_days[index]),
+            **_lots(known_then, index),
         )
         for index in range(len(direct))
     )
     use = np.einsum("pjw,jm->pmw", jobs, needs, optimize=True) + sales
     suppliers: tuple[SupplierTerms, ...] = tuple(
-        replace(each, leads=days, order_days=tuple(np.arange(0.0, REACH_DAYS, 7.0)))
-        for each, days in zip(scenario.suppliers, leads, strict=True)
+        replace(each, leads=days, **_order_days(world, number, today))
+        for number, (each, days) in enumerate(zip(scenario.suppliers, leads, strict=True))
     )
     book = Jobs(
         names=tuple(f"job {index}" for index in range(len(needs))),
@@ -178,4 +201,29 @@ def asked(
         held_cost=scenario.held_cost,
         held_day_cost=scenario.held_day_cost,
     )
-    return OrderProblem(items=items, use=use, offers=scenario.offers, suppliers=suppliers, jobs=book)
+    limits = Limits(cash=world.cash)
+    return OrderProblem(items=items, use=use, offers=scenario.offers, suppliers=suppliers, jobs=book, limits=limits)
+
+
+def _order_days(world: World, supplier: int, today: date) -> dict[str, Any]:
+    """When he takes orders, and how much longer each of them takes for his closures; an older version can't be told."""
+    days = lead_times.order_days(terms(world, supplier), today, REACH_DAYS)
+    if "delays" not in {each.name for each in fields(SupplierTerms)}:
+        return {"order_days": days}
+    its, here = world.deliveries[supplier], (today - FIRST_DAY).days
+    took = [float(its.arrives(here + int(day), np.array([its.usual]))[0]) for day in days]
+    return {"order_days": days, "delays": tuple(each - took[0] for each in took)}
+
+
+def _lots(known_then: KnownThen, item: int) -> dict[str, Any]:
+    """What is known to expire; an older version, run beside this one, can't be told."""
+    if "lots" not in {each.name for each in fields(OrderItem)}:
+        return {}
+    return {"lots": lots_of(known_then.lots.get(item, ()))}
+
+
+def lots_of(lots: Sequence[tuple[float, float]]) -> tuple[Any, ...]:
+    """Write lots as the buying room has them."""
+    from stockroom.buying.problem import ShelfLot
+
+    return tuple(ShelfLot(until=until, quantity=amount) for until, amount in lots)

@@ -103,7 +103,9 @@ class Hands:
     def kept(self) -> list[dict[str, str]]:
         """Read what the device keeps."""
         found: list[dict[str, str]] = json.loads(
-            self.driver.execute_script("return localStorage.getItem('stockroom-kept') || '[]'")
+            self.driver.execute_script(
+                "return '[' + Object.entries(localStorage).filter(e => e[0].startsWith('stockroom-kept:')).map(e => e[1]).join() + ']'"
+            )
         )
         return found
 

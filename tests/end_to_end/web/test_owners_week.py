@@ -18,9 +18,9 @@ from tests.end_to_end.web.conftest import Served
 PAGES = (
     "/", "/tickets", "/jobs", "/jobs/card?job=FULL&to=take-in", "/counter", "/shelf", "/shelf/material?code=CEMENT",
     "/run-outs", "/orders", "/orders/desk", "/orders/desk/supplier?supplier=HIDE", "/orders/without", "/count",
-    "/count/place?place=A3", "/count/bin?code=CEMENT&aid=tin-weight", "/lessons", "/margins?period=2026-11",
-    "/workbook", "/documents", "/sign-in", "/labels?place=A3", "/cautions", "/load", "/settings", "/kept", "/more",
-    "/rehearsal",
+    "/count/place?place=A3", "/count/bin?code=CEMENT&aid=tin-weight", "/usage", "/margins?period=2026-11",
+    "/workbook", "/documents", "/sign-in", "/labels?place=A3", "/hazards", "/load", "/settings", "/saved", "/more",
+    "/back-test",
 )  # fmt: skip
 HEAVIEST = 150_000  # bytes
 
@@ -194,12 +194,44 @@ def test_an_entry_that_is_not_taken_waits_for_a_word(phone: Hands, served: Serve
     phone.lost(lost=False)
     phone.driver.execute_script("window.dispatchEvent(new Event('online'))")
     phone.says("Saved entries that were refused: 1. Check them.")
-    phone.open("/kept")
+    phone.open("/saved")
     phone.says(f"Ticket {number} is cancelled already.")
     phone.is_sound()
     phone.tap_words("Throw away")
     phone.says("Nothing is saved here.")
     phone.driver.get_log("browser")
+
+
+UPRIGHT = (768, 1024)
+
+
+@pytest.mark.parametrize("size", [UPRIGHT, PHONE], ids=["tablet", "phone"])
+def test_today_says_all_that_is_urgent_without_scrolling(
+    chromium: Any, served: Served, axe: str, size: tuple[int, int]
+) -> None:
+    """What waits, what to order, what is late, what to count, and the jobs to tap: above the menu at the foot."""
+    hands = Hands(chromium, served.base, axe, size)
+    hands.open("/")
+    hands.settled()
+    hands.is_sound()
+    figures = hands.finds(".figures a")
+    assert len(figures) == 5
+    foot = hands.driver.execute_script("return document.querySelector('nav.rooms').getBoundingClientRect().top")
+    for each in (*figures, *hands.finds(".at-once a")):
+        assert each.rect["y"] + each.rect["height"] <= foot, each.text
+
+
+def test_a_place_is_saved_at_once_and_looks_counted(phone: Hands, served: Served) -> None:
+    desk = Indoors(served.place)
+    phone.open("/count/place?place=A3")
+    phone.says("0 of 2 counted")
+    for material, pairs in (("TOP-BLOCK", "6"), ("TOP-PIN", "8")):
+        phone.type(f"form:has(input[value={material}]) input[name='answer:pairs']", pairs)
+    phone.tap_words("Save all that is filled in")
+    phone.says("2 of 2 counted")
+    phone.says("counted: 6 pairs")
+    phone.is_sound()
+    assert desk.facts("differences") == {"2026-11-24 A3": 2}
 
 
 @pytest.mark.slow

@@ -7,8 +7,8 @@ import pytest
 from stockroom.buying import order_cycle
 from stockroom.buying.basket import Basket, basket, room_left
 from stockroom.buying.option_table import option_table
-from stockroom.buying.packing import Remaining
-from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep, Promise, WhatIf
+from stockroom.buying.packing import PackingProblem, Remaining, carriage
+from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep, Promise, SupplierTerms, WhatIf
 from stockroom.buying.supplier_costs import supplier_costs
 from tests.unit.buying.problems import shared_ask, small_ask, stocked
 
@@ -301,3 +301,26 @@ def test_an_order_that_takes_all_the_room_there_is_fits() -> None:
     stock = problem.items[0].flammable * float(problem.items[0].on_hand[0])
     found = basket(replace(problem, limits=Limits(flammable=stock + 0.1)))
     assert [line.packs for line in found.lines] == [1]
+
+
+def test_limits_count_what_is_on_the_shelf_and_on_order() -> None:
+    """Ten litres allowed, three on the shelf, five on order, whenever they come: two are left; room is counted alike."""
+    problem = stocked(small_ask(), 0.0)
+    on_order = (OnTheWay(quantity=4.0, arrives=np.array([3.0])), OnTheWay(quantity=1.0, arrives=np.array([400.0])))
+    item = replace(problem.items[0], on_hand=np.array([3.0]), coming=on_order, flammable=1.0, space=2.0)
+    others = tuple(replace(each, flammable=0.0, space=0.0) for each in problem.items[1:])
+    left = room_left(replace(problem, items=(item, *others), limits=Limits(flammable=10.0, space=20.0)))
+    assert (left.flammable, left.space) == pytest.approx((2.0, 4.0))
+
+
+@pytest.mark.parametrize(("over", "paid"), [(50.0, 0.0), (50.01, 6.0)])
+def test_an_order_of_exactly_the_free_sum_has_no_carriage(over: float, paid: float) -> None:
+    """Common practice, no source: 'free over 50.00' is free at 50.00."""
+    supplier = SupplierTerms(name="one", leads=np.array([5.0]), carriage=6.0, free_over=over)
+    assert order_cycle.carriage_on(supplier, 50.0) == paid
+    table = PackingProblem(
+        cost=np.zeros((1, 1)), spend=np.zeros((1, 1)), slot=np.zeros((1, 1), dtype=np.int64), space=np.zeros((1, 1)),
+        flammable=np.zeros((1, 1)), fees=np.array([6.0]), suppliers=(supplier,), now=(True,), room=Remaining(),
+        already=np.zeros(1),
+    )  # fmt: skip
+    assert carriage(table, np.array([50.0])) == paid

@@ -8,9 +8,11 @@ from stockroom.buying.lead_times import (
     PastOrder,
     Terms,
     arrivals,
+    as_shown,
     lead_time_quantiles,
     learn,
     order_days,
+    starts,
     worked_days,
 )
 
@@ -182,3 +184,52 @@ def test_orders_of_one_supplier_share_their_fate() -> None:
     )
     assert (now == same_day).all()
     assert (earlier <= now).all()  # and so they don't overtake each other
+
+
+MONDAYS = frozenset({0})
+HOLIDAY = START + timedelta(weeks=30)  # a Monday
+
+
+def placed_on(day: date, took: int) -> PastOrder:
+    return PastOrder(ordered=day, received=day + timedelta(days=took))
+
+
+def test_an_order_that_a_holiday_put_off_by_a_day_took_as_long_as_any_other() -> None:
+    """Counted from the next named weekday it took no time at all, and a supplier of four days seemed one of three."""
+    usual = [placed_on(START + timedelta(weeks=n), 4) for n in range(20)]
+    shut = Terms(stated_days=4, order_weekdays=MONDAYS, closures=((HOLIDAY, HOLIDAY),))
+    tuesdays = [placed_on(HOLIDAY + timedelta(days=1), 4)] * 3
+    assert learn([*usual, *tuesdays], shut, AS_OF).usual_days == pytest.approx(4.0)
+
+
+def test_a_supplier_who_delivers_before_his_order_day_starts_at_once() -> None:
+    usual = [placed_on(START + timedelta(weeks=n), 4) for n in range(20)]
+    tuesdays = [placed_on(START + timedelta(weeks=20 + n, days=1), 4) for n in range(3)]
+    said = Terms(stated_days=4, order_weekdays=MONDAYS)
+    assert learn([*usual, *tuesdays], said, AS_OF).usual_days == pytest.approx(4.0)
+    assert as_shown(said, tuesdays, AS_OF).at_once
+    assert not as_shown(said, usual, AS_OF).at_once
+    assert not as_shown(said, tuesdays, tuesdays[0].ordered + timedelta(days=3)).at_once, "nothing has come by then"
+
+
+@pytest.mark.parametrize("who", ["closures", "away"])
+def test_what_a_holiday_kept_from_going_out_goes_out_the_day_after(who: str) -> None:
+    """Whether he was shut or the shop itself: an order for that day waits a day, not a week."""
+    off = ((HOLIDAY, HOLIDAY),)
+    shut = Terms(
+        stated_days=4,
+        order_weekdays=MONDAYS,
+        closures=off if who == "closures" else (),
+        away=off if who == "away" else (),
+    )
+    tuesday = HOLIDAY + timedelta(days=1)
+    assert order_days(shut, tuesday, 14) == (0.0, 6.0, 13.0)
+    assert starts(tuesday, shut) == tuesday
+    assert starts(tuesday + timedelta(days=1), shut) == HOLIDAY + timedelta(weeks=1)
+    assert worked_days(tuesday, tuesday + timedelta(days=4), shut) == 4
+
+
+def test_a_holiday_on_a_day_he_takes_no_orders_changes_nothing() -> None:
+    tuesday = HOLIDAY + timedelta(days=1)
+    shut = Terms(stated_days=4, order_weekdays=MONDAYS, closures=((tuesday, tuesday),))
+    assert order_days(shut, tuesday, 14) == (6.0, 13.0)

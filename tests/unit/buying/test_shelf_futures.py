@@ -3,8 +3,9 @@ from dataclasses import replace
 import numpy as np
 
 from stockroom.buying.basket import basket
+from stockroom.buying.expected_cost import windows
 from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, SupplierTerms
-from stockroom.buying.shelf_futures import relief
+from stockroom.buying.shelf_futures import futures, relief
 
 
 def pair(missing: float) -> OrderProblem:
@@ -49,3 +50,18 @@ def test_no_dear_carriage_is_paid_for_a_job_that_must_wait_anyway() -> None:
     fine = replace(fine, items=(replace(fine.items[0], on_hand=np.array([200.0])), fine.items[1]))
     assert 1 in {line.item for line in basket(fine).lines}
     assert 1 not in {line.item for line in basket(doomed).lines}
+
+
+def test_an_order_that_waits_out_a_closure_leaves_the_shelf_to_last_longer() -> None:
+    """What is bought now must last until the next order has come, and that one lies with a supplier who is shut."""
+    item = OrderItem(name="glue", on_hand=np.array([10.0]), unit_cost=1.0)
+    days = (0.0, 7.0, 14.0)
+    supplier = SupplierTerms(name="one", leads=np.full(8, 3.0), order_days=days)
+    ask = OrderProblem(items=(item,), use=np.full((8, 1, 10), 1.0), offers=(), suppliers=(supplier,))
+    plain, shut = (
+        windows(each, np.array(days[1:]), futures(ask))
+        for each in (supplier, replace(supplier, delays=(0.0, 14.0, 7.0)))
+    )
+    np.testing.assert_allclose(plain.nexts[:, 0], [10.0, 17.0])
+    np.testing.assert_allclose(shut.nexts[:, 0], [24.0, 24.0])
+    np.testing.assert_allclose(shut.first, plain.first)

@@ -4,7 +4,7 @@ from math import inf
 import numpy as np
 import pytest
 
-from stockroom.counting.next_count import Candidate, choose, correction, left, order_point, rotation, saving, why
+from stockroom.counting.next_count import Candidate, choose, correction, left, order_point, saving, why
 from stockroom.counting.reconcile import Grade
 from tests.benchmarks.counting_rounds import RULES, make, year
 
@@ -116,10 +116,6 @@ def test_why_is_said_in_plain_words() -> None:
     assert why(fresh, amount=grams, money=money) == "Last counted less than a week ago."
 
 
-def test_rotation_takes_the_longest_left() -> None:
-    assert rotation({"a": 2, "b": 9, "c": 9, "d": 1}, 3) == ("b", "c", "a")
-
-
 def test_nonsense_is_a_fault() -> None:
     with pytest.raises(ValueError, match="not negative"):
         replace(CORK, spread=-1)
@@ -128,7 +124,7 @@ def test_nonsense_is_a_fault() -> None:
 
 
 def test_a_year_of_counting_what_changes_most_holds_up_fewer_jobs_than_any_plain_rule() -> None:
-    """In rotation, the most used, the most valuable, any: the owner would be better off without us if one of them won."""
+    """In the most used, the most valuable, any: the owner would be better off without us if one of them won."""
     shops = [make(np.random.default_rng(seed)) for seed in (41, 42, 43)]
     held = {name: sum(year(shop, rule)[0] for shop in shops) for name, rule in RULES.items()}
     assert held.pop("by what it changes") < min(held.values())

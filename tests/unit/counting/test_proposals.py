@@ -30,7 +30,7 @@ def said(line: LineLesson) -> str:
 
 def test_a_proposal_speaks_of_amounts_and_money() -> None:
     assert said(LINE) == (
-        "Cork filler in 'full resole': recipe 30 g, counts say 37 g (33 g to 41 g, 90 % sure); 0.42 more per job. "
+        "Cork filler in 'full resole': recipe 30 g, counts say 37 g (33 g to 41 g, 90% sure); 0.42 more per job. "
         "Accept, keep, or ask again after more counts?"
     )
 
@@ -71,7 +71,7 @@ def test_a_material_of_unknown_cost_still_proposes() -> None:
 def test_waste_is_named_only_when_there_surely_is_some() -> None:
     clear = replace(lesson(), waste=Span(estimate=12, low=5, high=20))
     assert waste_sentence(clear, 6.0, VOICE) == (
-        "Cork filler: about 12 g a week goes on no ticket (5 g to 20 g, 90 % sure), 0.72 a week."
+        "Cork filler: about 12 g a week is used up on no ticket (5 g to 20 g, 90% sure), 0.72 a week."
     )
     assert waste_sentence(lesson(), 6.0, VOICE) == ""
 
@@ -106,7 +106,7 @@ def test_a_coat_is_named_once_small_change_is_not_nothing_and_a_year_is_told() -
     cheap = replace(LINE, use=Span(estimate=30.9, low=30.1, high=31.7))
     (found,) = proposals([lesson(cheap)], {"CORK": 0.5})
     assert sentence(found, replace(VOICE, per="a coat"), yearly=61.0) == (
-        "Cork filler in 'full resole': recipe 30 g a coat, counts say 31 g (30 g to 32 g, 90 % sure); "
+        "Cork filler in 'full resole': recipe 30 g a coat, counts say 31 g (30 g to 32 g, 90% sure); "
         "under 0.01 more per job, about 0.61 a year. Accept, keep, or ask again after more counts?"
     )
 

@@ -18,7 +18,6 @@ from stockroom.counting.shelf_posterior import (
     Losses,
     ShelfPosterior,
     SinceCount,
-    after_count,
     after_work,
     learn_losses,
     samples,
@@ -58,19 +57,6 @@ def test_time_alone_makes_losses_likelier() -> None:
     risky = after_work(ShelfPosterior(mean=100, variance=4), idle, LESSON, Losses(shape=2.0, weeks=100.0, size=50.0))
     assert calm.mean - risky.mean == pytest.approx(50 * 0.2)
     assert risky.variance - calm.variance == pytest.approx(50**2 * (0.2 + 0.2 * 10 / 100))
-
-
-def test_a_count_narrows_and_an_exact_one_settles() -> None:
-    before = ShelfPosterior(mean=100, variance=36)
-    after = after_count(before, 94.0, 36.0)
-    assert (after.mean, after.variance) == pytest.approx((97, 18))
-    assert after_count(before, 94.0, 0.0) == ShelfPosterior(mean=94, variance=0)
-    assert after_count(ShelfPosterior(mean=100, variance=0), 101.0, 4.0) == ShelfPosterior(mean=100, variance=0)
-
-
-def test_an_impossible_count_is_believed_as_it_stands() -> None:
-    assert after_count(ShelfPosterior(mean=100, variance=9), 20.0, 16.0) == ShelfPosterior(mean=20, variance=16)
-    assert after_count(ShelfPosterior(mean=100, variance=0), 20.0, 0.0) == ShelfPosterior(mean=20, variance=0)
 
 
 def test_drawn_shelves_are_never_below_zero_and_repeat() -> None:

@@ -8,9 +8,8 @@ import pytest
 
 from stockroom.demand.streams import Streams, streams
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import RecipeBox, by_job
 from stockroom.stock.recipes import Per
-from stockroom.stock.tickets import Ticket, TicketState
+from stockroom.stock.tickets import RecipeBox, Ticket, TicketState, by_job
 from tests import build
 
 DAY = date(2026, 3, 1)

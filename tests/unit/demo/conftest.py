@@ -1,8 +1,7 @@
 import pytest
 
 from stockroom.demo.catalogue import Row
-from stockroom.demo.shop import lived, written
-from stockroom.demo.world import World
+from stockroom.demo.shop import World, lived, written
 
 
 @pytest.fixture(scope="session")

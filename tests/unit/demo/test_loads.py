@@ -7,8 +7,8 @@ from stockroom.demo.catalogue import MATERIALS, OFFERS, RECIPES, Row
 from stockroom.demo.files import write_files
 from stockroom.demo.recipes import JOBS
 from stockroom.demo.seasons import SETTINGS, closures, events
+from stockroom.demo.shop import World
 from stockroom.demo.trade import SUPPLIERS
-from stockroom.demo.world import World
 from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded

@@ -8,7 +8,7 @@ from pathlib import Path
 from stockroom.demo.catalogue import MATERIALS, RECIPES, SHELF, Row
 from stockroom.demo.files import csv_text
 from stockroom.demo.seasons import FIRST_DAY, LAST_DAY, OPEN
-from stockroom.demo.world import World
+from stockroom.demo.shop import World
 from stockroom.intake.columns import KINDS
 from stockroom.stock.quantities import unit
 from stockroom.stock.recipes import JobFacts, in_force, needs

@@ -99,7 +99,7 @@ def test_other_wrong_questions_are_refused_in_plain_words(opened: BookReader) ->
         lambda: opened.margins(("2026-02-01", "2026-01-01")),
         lambda: opened.run_outs(weeks=0),
         lambda: opened.forecast(weeks=1000),
-        lambda: opened.rehearsal(weeks=0),
+        lambda: opened.backtest(weeks=0),
         lambda: opened.moves(site="nowhere"),
         lambda: opened.moves(money="cents"),  # type: ignore[arg-type]
     ]

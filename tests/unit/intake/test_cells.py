@@ -127,7 +127,8 @@ def test_per_cent_may_carry_its_sign() -> None:
 def test_a_share_is_exact_however_it_is_written() -> None:
     assert cells.share("1/3", IRISH) == Fraction(1, 3)
     assert cells.share("25%", IRISH) == cells.share("0.25", IRISH) == cells.share(0.25, IRISH) == Fraction(1, 4)
-    for wrong in ("0", "3/2", "1/0", "1.5", "a third"):
+    assert cells.share("0", IRISH) == 0  # an option that uses nothing: whether it may be is the row's to say
+    for wrong in ("-0.1", "3/2", "1/0", "1.5", "a third"):
         with pytest.raises(UsageError):
             cells.share(wrong, IRISH)
     with pytest.raises(UsageError, match="turned this share into a day"):

@@ -5,9 +5,9 @@ import pytest
 
 from stockroom.errors import BadFileError
 from stockroom.intake.known import BookFacts
-from stockroom.intake.layouts import read_layout
 from stockroom.intake.load import read_files
 from stockroom.intake.loaded import Loaded
+from stockroom.intake.sources import read_layout
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import UNITS, unit
 from stockroom.stock.suppliers import Offer, Supplier

@@ -1,3 +1,6 @@
+import time
+import tracemalloc
+import zipfile
 from datetime import date, datetime
 from pathlib import Path
 
@@ -331,3 +334,43 @@ def test_entities_are_refused_by_the_parser_too(tmp_path: Path, monkeypatch: pyt
     with pytest.raises(BadFileError) as refused:
         _load_workbook(path)
     assert "damaged" in str(refused.value.problems[0])
+
+
+def _a_million(folder: Path, kind: str) -> Path:
+    """Write a million rows, as a text or as a sheet that doesn't say how large it is."""
+    path = folder / f"sales.{kind}"
+    if kind == "csv":
+        path.write_text("when,material\n" + "2026-02-01,POLISH\n" * 1_000_000, "utf-8")
+        return path
+    book = Workbook()
+    book.save(path)
+    with zipfile.ZipFile(path) as small:
+        parts = {name: small.read(name) for name in small.namelist()}
+    head = (
+        b'<?xml version="1.0"?><worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
+    )
+    rows = b"".join(b'<row r="%d"><c r="A%d"><v>%d</v></c></row>' % (n, n, n * 7) for n in range(1, 1_000_001))
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as large:
+        for name, part in parts.items():
+            large.writestr(name, head + rows + b"</sheetData></worksheet>" if "sheet1" in name else part)
+    return path
+
+
+def _read_through(path: Path) -> None:
+    for sheet in open_sheets(path, frozenset({"when"})):
+        list(sheet.rows)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["csv", "xlsx"])
+def test_a_million_rows_are_refused_in_seconds_and_little_memory(tmp_path: Path, kind: str) -> None:
+    path = _a_million(tmp_path, kind)
+    tracemalloc.start()
+    began = time.process_time()
+    with pytest.raises(BadFileError) as caught:
+        _read_through(path)
+    took, most = time.process_time() - began, tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert "There are more than 250,000 rows" in str(caught.value.problems[0])
+    assert took < 20, "with tracing, on a busy machine; the old way took a minute and more"
+    assert most < 64 * 2**20

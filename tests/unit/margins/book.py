@@ -1,7 +1,6 @@
 """A small invented shop's documents, for tests of accounts: made by hand, or many at once from a seed."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
@@ -52,7 +51,7 @@ class Pen:
         number = len(self.documents) + 1
         document = Document(
             kind=kind, key=str(number), happened=when, entered=when, id=number,
-            moves=tuple(replace(move, happened=when) for move in moves), **more,  # type: ignore[arg-type]
+            moves=tuple(move._replace(happened=when) for move in moves), **more,  # type: ignore[arg-type]
         )  # fmt: skip
         self.documents.append(document)
         return document
@@ -60,20 +59,20 @@ class Pen:
     def deliver(self, when: datetime, lines: Sequence[tuple[str, float, int]], *, carriage: int = 0) -> Document:
         """Take in goods: material, amount in its unit, cost in minor units."""
         moves = [line(code, amount, MoveKind.DELIVERY, value=cost * 1000) for code, amount, cost in lines]
-        moves[0] = replace(moves[0], value=(moves[0].value or 0) + carriage * 1000)
+        moves[0] = moves[0]._replace(value=(moves[0].value or 0) + carriage * 1000)
         said = [{"material": c, "nano": m.nano, "cost": cost} for m, (c, _, cost) in zip(moves, lines, strict=True)]
         content = {"supplier": "north", "reference": f"N{len(self.documents)}", "lines": said, "carriage": carriage}
         return self.write(DocumentKind.DELIVERY, when, moves, content=content)
 
     def finish(self, when: datetime, ticket: str, job: str, *, size: float = 1, redo: bool = False) -> Document:
         kind = MoveKind.REDO_USE if redo else MoveKind.JOB_USE
-        moves = [replace(line(c, -amount * size, kind), ticket=ticket) for c, amount in _USES[job]]
+        moves = [line(c, -amount * size, kind)._replace(ticket=ticket) for c, amount in _USES[job]]
         content = {"job": job, "price": 0 if redo else JOBS[job].price}
         document = DocumentKind.REDO if redo else DocumentKind.FINISH
         return self.write(document, when, moves, subject=ticket, content=content)
 
     def undo(self, when: datetime, original: Document) -> Document:
-        moves = [replace(m, nano=-m.nano, value=None if m.value is None else -m.value) for m in original.moves]
+        moves = [m._replace(nano=-m.nano, value=None if m.value is None else -m.value) for m in original.moves]
         return self.write(DocumentKind.REVERSAL, when, moves, subject=original.subject, reverses=original.id)
 
 
@@ -108,7 +107,7 @@ def year_of_documents(count: int = 600, seed: int = 7) -> list[Document]:
     pen = Pen()
     start = datetime(2025, 1, 2, 9)
     opening = [line(c, 40, MoveKind.OPENING, value=40 * (m.usual_cost or 0) * 1000) for c, m in MATERIALS.items()]
-    stale = [replace(m, expiry=date(2026, 3, 31)) if m.material == "DYE" else m for m in opening]
+    stale = [m._replace(expiry=date(2026, 3, 31)) if m.material == "DYE" else m for m in opening]
     pen.write(DocumentKind.OPENING, start, stale)
     for n in range(count):
         _one(pen, rng, start + timedelta(days=1 + 728 * n // count, hours=n % 8), n)

@@ -1,6 +1,7 @@
 """What is printed adds up as printed; income, tax and age of stock."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -10,13 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stockroom.margins.accounts import accounts
-from stockroom.margins.aged import BANDS, band_of
 from stockroom.margins.changes import ChangePart, MarginChange
 from stockroom.margins.income import Group, JobLine, grouped, in_coins
 from stockroom.margins.period import Period
 from stockroom.margins.sales import takings
+from stockroom.margins.valuation import BANDS, band_of
 from stockroom.show.formats import formats_of
 from stockroom.show.tables.money import margin_table, moved_table
+from stockroom.show.workbook import job_margins, margins_split, what_moved
 from stockroom.stock.money import milli_to_minor, printed
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.shop import Shop
@@ -75,6 +77,32 @@ def test_table_of_what_moved_says_where_joint_effects_fall() -> None:
     found = MarginChange(before=1400, after=3300, parts=(ChangePart(name="prices charged", effect=1900, by_job={}),))
     text = moved_table("t", found, {}, FORMATS, width=None)
     assert "falls to the later one" in " ".join(text.split())
+
+
+def _money(cells: Sequence[object]) -> list[Decimal]:
+    assert all(isinstance(cell, Decimal) for cell in cells)
+    return [cell for cell in cells if isinstance(cell, Decimal)]
+
+
+@pytest.mark.parametrize("costing", ["fifo", "average"])
+def test_sheets_of_margins_add_up_as_printed(costing: str) -> None:
+    """Along each line; down each part of 'Margins split' to the same sums as 'Job margins'; changes to their ends."""
+    last = Period(first=date(2026, 7, 1), last=date(2026, 12, 31))
+    first = Period(first=date(2026, 1, 1), last=date(2026, 6, 30))
+    made = accounts(sources(year_of_documents(400), shop=Shop(costing=costing)), last, against=first)
+    jobs = [_money(row[2:6]) for row in job_margins.SHEET.fill(made).rows]
+    whole = [sum(column) for column in zip(*jobs, strict=True)]
+    split = margins_split.SHEET.fill(made).rows
+    assert {row[0] for row in split} == {"month", "size", "choice"}
+    for by in ("month", "size", "choice"):
+        rows = [_money(row[3:8]) for row in split if row[0] == by]
+        assert all(income - sum(less) == margin for income, *less, margin in rows)
+        assert [sum(column) for column in zip(*[row[:4] for row in rows], strict=True)] == whole
+    assert made.moved is not None
+    before, parts, after = made.moved.printed
+    shown = _money([row[1] for row in what_moved.SHEET.fill(made).rows])
+    assert shown == [Decimal(part) / 100 for part in parts]
+    assert sum(shown) == Decimal(after - before) / 100
 
 
 def test_job_taken_back_in_a_later_month_lost_nothing_there() -> None:

@@ -77,4 +77,4 @@ def test_bench_material_is_not_judged_by_a_price_tag() -> None:
 
 
 def _expiring(document: Document, expiry: date) -> Document:
-    return replace(document, moves=tuple(replace(move, expiry=expiry) for move in document.moves))
+    return replace(document, moves=tuple(move._replace(expiry=expiry) for move in document.moves))

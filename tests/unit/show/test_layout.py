@@ -33,6 +33,12 @@ def test_name_too_narrow_to_read_moves_under_its_row() -> None:
     assert "Name" not in drawn
 
 
+def test_a_first_column_too_narrow_to_read_names_its_row_above_it() -> None:
+    heads = (Head(text="Job", flexible=True), Head(text="Done", right=True))
+    drawn = draw(heads, lines(("Half soles and heel tops", "1" * 30)), width=36)
+    assert drawn.splitlines()[-2:] == ["Half soles and heel tops", "1" * 30]
+
+
 def test_empty_columns_are_left_out() -> None:
     assert "Name" not in draw(HEADS, lines(("A", "", "1")))
 

@@ -26,7 +26,14 @@ def test_finishing_draws_each_line_and_names_it() -> None:
     assert (document.kind, document.subject, document.content) == (
         DocumentKind.FINISH,
         "1001",
-        {"job": "HEELS", "price": 1200},
+        {
+            "job": "HEELS",
+            "price": 1200,
+            "shoes": 2,
+            "taken_in": "2026-01-06T12:00:00",
+            "by_post": False,
+            "at_site": "main",
+        },
     )
     assert [(m.material, m.nano, m.kind, m.recipe_line, m.ticket) for m in document.moves] == [
         ("TIP", -build.nano("1 pair"), MoveKind.JOB_USE, "tips", "1001"),

@@ -58,12 +58,15 @@ def test_a_size_between_the_variants_is_refused_not_rounded() -> None:
     with pytest.raises(UnknownError) as caught:
         asked(CARDS["RESOLE"], "EU 39.5", sole="rubber")
     assert caught.value.what == "No variant of SOLE fits EU 39.5."
-    assert caught.value.fix == "There is: SOLE-S (EU 35–39), SOLE-L (EU 40–46)."
+    assert caught.value.fix == (
+        "There is: SOLE-S (EU 35–39), SOLE-L (EU 40–46). A half size goes to the variant whose sizes include it: say "
+        "so on that material, with 'size from' or 'size to' EU 39.5."
+    )
 
 
 def test_a_group_by_size_in_another_system_is_refused() -> None:
-    with pytest.raises(UnknownError, match=r"^No variant of SOLE fits UK 8\.$"):
-        asked(CARDS["RESOLE"], "UK 8", sole="rubber")
+    with pytest.raises(UnknownError, match=r"^No variant of SOLE fits UK 9\.$"):
+        asked(CARDS["RESOLE"], "UK 9", sole="rubber")
 
 
 def test_a_group_by_size_needs_the_size() -> None:
@@ -146,3 +149,19 @@ def test_a_variant_fits_from_its_first_to_its_last_size() -> None:
     assert [small.fits(build.size(f"EU {n}")) for n in (35, 36, 38, 39)] == [False, True, True, False]
     assert [only.fits(build.size(f"EU {n}")) for n in (39, 40, 41)] == [False, True, False]
     assert not build.material("N").fits(build.size("EU 40"))
+
+
+def test_an_option_that_uses_nothing_asks_for_nothing() -> None:
+    card = build.recipe(
+        "HEEL", build.line("blocks", "TIP", "1 pair", choice="heel", option="new"),
+        replace(build.line("old", "TIP", "0 pair", choice="heel", option="kept"), material=""),
+    )  # fmt: skip
+    assert asked(card, heel="kept") == {}
+    assert asked(card) == {"blocks": ("TIP", build.nano("1 pair"))}
+
+
+def test_a_group_takes_a_size_that_the_recipe_states_in_its_system() -> None:
+    card = build.recipe("SOLES", build.line("sole", "SOLE", "1 pair"), reference="EU 42 = UK 8")
+    assert asked(card, "UK 8") == {"sole": ("SOLE-L", build.nano("1 pair"))}
+    with pytest.raises(UnknownError, match="No variant of SOLE fits UK 9"):  # never converted
+        asked(card, "UK 9")

@@ -28,16 +28,16 @@ def test_every_setting_reads_back_from_its_text() -> None:
 @pytest.mark.parametrize(
     ("name", "text", "what", "fix"),
     [
-        ("tax_rate", "a lot", "'a lot' can't be tax_rate.", "It must be a number."),
-        ("tax_rate", "nan", "'nan' can't be tax_rate.", "It must be a number."),
-        ("cash_limit", "inf", "'inf' can't be cash_limit.", "It must be a number."),
-        ("outlook_weeks", "1.5", "'1.5' can't be outlook_weeks.", "It must be a whole number."),
+        ("tax_rate", "a lot", "'a lot' can't be tax rate.", "It must be a number."),
+        ("tax_rate", "nan", "'nan' can't be tax rate.", "It must be a number."),
+        ("cash_limit", "inf", "'inf' can't be cash limit.", "It must be a number."),
+        ("outlook_weeks", "1.5", "'1.5' can't be outlook weeks.", "It must be a whole number."),
         ("start", "5/1/2026", "'5/1/2026' can't be start.", "It must be a day such as 2026-01-31."),
-        ("use_learnt", "maybe", "'maybe' can't be use_measured_usage.", "It must be yes or no."),
+        ("use_learnt", "maybe", "'maybe' can't be use measured usage.", "It must be yes or no."),
         ("costing", "lifo", "'lifo' can't be costing.", "It must be fifo or average."),
         ("open_weekdays", "Tue-Sat", "'Tue-Sat' is not a weekday.", "Name each day: Mon Tue Wed Thu Fri Sat Sun."),
         ("cash_limit", "1,500", "'1,500' could be 1500 or 1 and a fraction.", "Write 1500, or 1.5000."),
-        ("tax_rate", "-1", "-1 can't be tax_rate.", "It must be from 0 to 100."),
+        ("tax_rate", "-1", "-1 can't be tax rate.", "It must be from 0 to 100."),
     ],
 )
 def test_a_setting_that_can_not_be_is_refused(name: str, text: str, what: str, fix: str) -> None:

@@ -1,8 +1,19 @@
-"""Days with dots, as they are typed where the day comes first."""
+"""What people type: days with dots, moments, the clock that stands in, and a few letters of a name."""
+
+from datetime import date, datetime, time
 
 import pytest
 
-from stockroom.stock.typed import iso
+from stockroom.errors import AmbiguousError, UnknownError, UsageError
+from stockroom.stock.typed import by_clock, day_or_moment, find, iso, moment
+
+
+@pytest.mark.parametrize(
+    ("order", "read"),
+    [("dmy", "2026-12-02T14:30"), ("mdy", "2026-02-12T14:30"), ("ymd", "2/12/2026T14:30"), (None, "2/12/2026T14:30")],
+)
+def test_a_day_with_strokes_is_read_as_the_country_writes_it(order: str | None, read: str) -> None:
+    assert iso("2/12/2026T14:30", order) == read
 
 
 @pytest.mark.parametrize(
@@ -21,3 +32,91 @@ from stockroom.stock.typed import iso
 )
 def test_only_a_day_with_dots_and_its_whole_year_is_brought_into_form(typed: str, read: str) -> None:
     assert iso(typed) == read
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("2026-03-31", date(2026, 3, 31)),
+        ("31.3.2026", date(2026, 3, 31)),
+        ("2026-03-31T14:30", datetime(2026, 3, 31, 14, 30)),
+        ("31.3.2026 14:30", datetime(2026, 3, 31, 14, 30)),
+        ("2026-03-31T14:30:05.5", datetime(2026, 3, 31, 14, 30, 5)),
+    ],
+)
+def test_a_day_or_a_moment_is_read_alike_at_every_door(typed: str, read: date) -> None:
+    assert day_or_moment(typed) == read
+    assert moment(typed) == (read if isinstance(read, datetime) else datetime.combine(read, time(12)))
+
+
+def test_what_is_neither_day_nor_moment_is_refused() -> None:
+    with pytest.raises(UsageError, match="is not a day or a moment"):
+        day_or_moment("soon")
+
+
+@pytest.mark.parametrize("text", ["2026-03-31T14:30+02:00", "2026-03-31T14:30Z"])
+def test_a_time_zone_is_not_dropped_silently(text: str) -> None:
+    with pytest.raises(UsageError, match="names a time zone"):
+        day_or_moment(text)
+
+
+def test_a_program_that_drives_the_shop_sets_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    reads = datetime(2026, 1, 2, 3, 4, 5, 678)
+    monkeypatch.delenv("STOCKROOM_NOW", raising=False)
+    assert by_clock(lambda: reads) == datetime(2026, 1, 2, 3, 4, 5)
+    monkeypatch.setenv("STOCKROOM_NOW", "2026-03-31")
+    assert by_clock(lambda: reads) == datetime(2026, 3, 31, 12)
+
+
+NAMES = {"TIP-S": "Heel tip small", "TIP-L": "Heel tip large", "CEM": "Contact cement", "CEMT": "Cement thinner"}
+
+
+@pytest.mark.parametrize(
+    ("typed", "code"),
+    [
+        ("CEM", "CEM"),
+        (" cem ", "CEM"),
+        ("tip-l", "TIP-L"),
+        ("small", "TIP-S"),
+        ("tip large", "TIP-L"),
+        ("contact cement", "CEM"),
+    ],
+)
+def test_a_few_letters_find_the_one_thing_they_fit(typed: str, code: str) -> None:
+    assert find("material", typed, NAMES) == code
+
+
+def test_letters_that_fit_two_things_list_them() -> None:
+    with pytest.raises(AmbiguousError) as caught:
+        find("material", "tip", NAMES)
+    assert caught.value.what == "'tip' fits more than one material."
+    assert caught.value.fix == "Say which: TIP-L (Heel tip large); TIP-S (Heel tip small)."
+
+
+def test_a_long_list_is_cut_and_says_so() -> None:
+    many = {f"N{n:02d}": f"Nail {n}" for n in range(11)}
+    with pytest.raises(AmbiguousError) as caught:
+        find("material", "nail", many)
+    assert caught.value.fix.endswith("N07 (Nail 7); and 3 more.")
+
+
+def test_a_slip_of_the_finger_is_met_with_the_nearest_never_taken() -> None:
+    with pytest.raises(UnknownError) as caught:
+        find("material", "contct cemant", NAMES)
+    assert caught.value.what == "No material fits 'contct cemant'."
+    assert caught.value.fix == "Did you mean 'Contact cement'?"
+
+
+def test_nothing_typed_names_what_there_is() -> None:
+    with pytest.raises(UnknownError) as caught:
+        find("job", "  ", {"HEELS": "Heel tips"})
+    assert (caught.value.what, caught.value.fix) == (
+        "No job was named.",
+        "Give its code or a part of its name. There is: HEELS.",
+    )
+
+
+def test_an_empty_book_says_there_is_none() -> None:
+    with pytest.raises(UnknownError) as caught:
+        find("supplier", "north", {})
+    assert caught.value.fix == "There is none yet."

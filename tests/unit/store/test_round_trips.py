@@ -10,7 +10,7 @@ from stockroom.stock.counts import CountLine, CountReason
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.shop import Shop
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue, counts, orders, suppliers, tickets
+from stockroom.store import catalogue, counts, orders, tickets
 from stockroom.store.book import Book
 from tests import build
 
@@ -27,8 +27,8 @@ def test_the_catalogue_reads_back(shop: Book) -> None:
             build.recipes(), key=lambda r: r.job
         )
         assert catalogue.read_recipes(session, "HEELS") == [r for r in build.recipes() if r.job == "HEELS"]
-        assert suppliers.read_suppliers(session) == build.suppliers()
-        assert sorted(map(repr, suppliers.read_offers(session, DIMENSIONS))) == sorted(map(repr, build.offers()))
+        assert catalogue.read_suppliers(session) == build.suppliers()
+        assert sorted(map(repr, catalogue.read_offers(session, DIMENSIONS))) == sorted(map(repr, build.offers()))
 
 
 def test_saving_again_changes_nothing_and_saving_news_renews(shop: Book) -> None:
@@ -36,11 +36,11 @@ def test_saving_again_changes_nothing_and_saving_news_renews(shop: Book) -> None
         build.save_catalogue(session)
         assert catalogue.add_recipes(session, build.recipes()) == 0
         dearer = [replace(o, price=o.price + 1) for o in build.offers()]
-        suppliers.save_offers(session, dearer)
+        catalogue.save_offers(session, dearer)
         catalogue.save_materials(session, [replace(build.materials()[0], place="attic")])
     with shop.reading() as session:
         assert len(catalogue.read_recipes(session)) == len(build.recipes())
-        assert sorted(o.price for o in suppliers.read_offers(session, DIMENSIONS)) == sorted(o.price for o in dearer)
+        assert sorted(o.price for o in catalogue.read_offers(session, DIMENSIONS)) == sorted(o.price for o in dearer)
         assert [m.place for m in catalogue.read_materials(session, ["BEND"])] == ["attic"]
 
 
@@ -154,5 +154,5 @@ def test_counted_bins_read_back_with_their_state(shop: Book) -> None:
 def test_a_suppliers_terms_read_back(book: Book) -> None:
     odd = replace(build.suppliers()[0], order_weekdays=frozenset(), cut_off=time(0, 5), carriage_free_over=0)
     with book.writing() as session:
-        suppliers.save_suppliers(session, [odd])
-        assert suppliers.read_suppliers(session) == [odd]
+        catalogue.save_suppliers(session, [odd])
+        assert catalogue.read_suppliers(session) == [odd]

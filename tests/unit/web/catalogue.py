@@ -19,17 +19,19 @@ from babel.messages.pofile import read_po, write_po
 
 from stockroom import errors
 from stockroom.counting.aids import aids
-from stockroom.show.formats import AMOUNTS
+from stockroom.show.formats import AMOUNTS, unit_word
 from stockroom.stock.counts import CountReason
+from stockroom.stock.materials import Family
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.orders import OrderState
-from stockroom.stock.quantities import Dimension
-from stockroom.stock.shop import Shop, shown_settings
+from stockroom.stock.quantities import UNITS, Dimension
+from stockroom.stock.shop import Shop, setting_options, shown_settings, write_weekdays
 from stockroom.stock.tickets import TicketState
 from stockroom.web.access import ROLES
 from stockroom.web.words import FOLDER, LANGUAGES
 
 WEB = FOLDER.parent
+_DAYS = set(write_weekdays(frozenset(range(7))).split())
 HOUSE = WEB.parent
 _AT_START = ("command.py", "server.py")  # said in the window the pages are started from
 _AT_OPENING = (
@@ -137,19 +139,28 @@ def _plain(node: ast.expr) -> tuple[list[str], bool]:
 def named() -> set[str]:
     """Give the names that the pages translate as they come: states, kinds, reasons, settings, aids."""
     from stockroom.counting.reconcile import CountVerdict
-    from stockroom.flows.loading.conflicts import FACTS, STATED
+    from stockroom.flows.loading.load import FACTS, STATED
     from stockroom.intake.columns import KINDS, TITLES, Type
     from stockroom.intake.sheets import OPENINGS
     from stockroom.margins.changes import STEPS
     from stockroom.web.app import FAULTS
 
-    kinds = (CountReason, DocumentKind, MoveKind, OrderState, TicketState, CountVerdict, Dimension)
+    kinds = (CountReason, DocumentKind, Family, MoveKind, OrderState, TicketState, CountVerdict, Dimension)
     states = {getattr(each, "label", str(each)) for kind in kinds for each in kind}
-    settings = {name.replace("_", " ") for name in shown_settings(Shop())}
+    settings = {name.replace("_", " ") for name in shown_settings(Shop())} | _DAYS
+    settings |= {text for name in shown_settings(Shop()) for text in setting_options(name)}
     asked = {text for aid in aids().values() for text in (aid.title, *(ask.prompt for ask in aid.asks))}
     facts = {name.replace("_", " ") for name in (*FACTS, *STATED, "choice")}
     columns = {column.meaning for kind in KINDS.values() for column in kind.columns}
-    shown = set(AMOUNTS) | set(TITLES) | facts | columns | set(map(str, Type)) | set(OPENINGS.values())
+    shown = (
+        set(UNITS)
+        | set(map(unit_word, UNITS.values()))
+        | set(TITLES)
+        | facts
+        | columns
+        | set(map(str, Type))
+        | set(OPENINGS.values())
+    )
     return (
         states
         | settings

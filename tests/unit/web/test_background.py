@@ -102,3 +102,13 @@ def test_only_so_many_results_are_kept(site: Site) -> None:
     for n in range(30):
         keeper.look(f"period {n}", NOON, lambda _told: b"x" * 1000)
     assert len(keeper.held) <= 12
+
+
+def test_what_ended_long_ago_is_let_go() -> None:
+    """A result may be a whole workbook: a year of them must not be held."""
+    beside = Beside(threaded=False)
+    for n in range(40):
+        beside.start(f"work {n}", lambda _told: b"a workbook")
+    there = [n for n in range(40) if beside.task(f"work {n}") is not None]
+    assert there == list(range(40 - len(there), 40))
+    assert 12 <= len(there) <= 13

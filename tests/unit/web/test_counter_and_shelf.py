@@ -83,7 +83,7 @@ def test_a_labels_code_is_the_material_or_its_page(owner: Visitor) -> None:
 
 
 def test_cautions_add_up_flammable_litres(owner: Visitor) -> None:
-    assert "3.5 l of at most 50 l" in owner.reads("/cautions")
+    assert "3.5 l of at most 50 l" in owner.reads("/hazards")
 
 
 def test_more_than_there_is_is_asked_about_and_entered_when_it_is_meant(owner: Visitor, site: Site) -> None:

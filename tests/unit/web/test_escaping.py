@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from stockroom.store import catalogue, suppliers
+from stockroom.store import catalogue
 from stockroom.web.background import Beside
 from stockroom.web.site import Site
 from tests import build
@@ -14,7 +14,7 @@ EVIL = "<script>alert('x')</script>\"'><img src=x onerror=alert(1)>"
 ADDRESSES = (
     "/", "/tickets", "/jobs", "/jobs/card?job=HEELS", "/jobs/card?job=RESOLE&to=take-in", "/counter", "/shelf",
     "/shelf/material?code=LACE-BLACK", "/run-outs?all=1", "/orders", "/orders/desk", "/orders/without",
-    "/orders/desk/supplier?supplier=NORTH", "/count", "/lessons", "/cautions", "/labels", "/settings", "/more", "/kept",
+    "/orders/desk/supplier?supplier=NORTH", "/count", "/usage", "/hazards", "/labels", "/settings", "/more", "/saved",
 )  # fmt: skip
 
 
@@ -30,8 +30,8 @@ def evil(site: Site, owner: Visitor) -> Visitor:
         catalogue.save_materials(session, marked)
         catalogue.save_jobs(session, [replace(job, name=EVIL) for job in build.jobs()])
         renamed = [replace(s, name=EVIL, note=EVIL, email=EVIL) for s in build.suppliers()]
-        suppliers.save_suppliers(session, renamed)
-        suppliers.save_offers(session, [replace(o, pack_name=EVIL) for o in build.offers()])
+        catalogue.save_suppliers(session, renamed)
+        catalogue.save_offers(session, [replace(o, pack_name=EVIL) for o in build.offers()])
         catalogue.save_shop(session, replace(catalogue.read_shop(session), name=EVIL))
     return owner
 

@@ -2,17 +2,20 @@
 
 import logging
 import re
+from datetime import timedelta
 from io import BytesIO
 
 import pytest
 from flask import Flask
 
 from stockroom.flows.bench.tickets import booked
+from stockroom.flows.book.opening import STAY, end_session
+from stockroom.store import catalogue
 from stockroom.web import access
 from stockroom.web.guard import FORM_BYTES
 from stockroom.web.site import Site
 from stockroom.web.throttle import FREE
-from tests.unit.web.conftest import CODES, Visitor, refused, visitor
+from tests.unit.web.conftest import CODES, NOON, Visitor, refused, visitor
 
 TAKE_IN = {"job": "HEELS"}
 
@@ -84,7 +87,7 @@ def test_a_stranger_is_led_to_the_door(guarded: Flask, site: Site) -> None:
 def test_a_strangers_form_is_refused(guarded: Flask, site: Site) -> None:
     assert visitor(guarded).post("/tickets/take-in", **TAKE_IN).status_code == 403
     assert booked(site.book) == []
-    assert refused(site) == ["not for nobody signed in"]
+    assert refused(site) == ["not signed in"]
 
 
 @pytest.mark.parametrize(
@@ -92,7 +95,7 @@ def test_a_strangers_form_is_refused(guarded: Flask, site: Site) -> None:
     [
         ("bench", "/settings"),
         ("bench", "/orders/desk"),
-        ("bench", "/lessons"),
+        ("bench", "/usage"),
         ("bench", "/load"),
         ("accountant", "/tickets"),
         ("accountant", "/counter"),
@@ -102,7 +105,7 @@ def test_a_strangers_form_is_refused(guarded: Flask, site: Site) -> None:
 )
 def test_a_role_stays_out_of_rooms_that_are_not_its_own(guarded: Flask, site: Site, role: str, address: str) -> None:
     assert visitor(guarded, role).get(address).status_code == 403
-    assert refused(site)[0] == f"not for {role}"
+    assert refused(site)[0] == f"not for the role {role}"
 
 
 @pytest.mark.parametrize(
@@ -120,7 +123,7 @@ def test_a_role_stays_out_of_rooms_that_are_not_its_own(guarded: Flask, site: Si
 )
 def test_a_role_enters_nothing_beyond_its_own(guarded: Flask, site: Site, role: str, address: str) -> None:
     assert visitor(guarded, role).post(address, number="1").status_code == 403
-    assert refused(site)[0] == f"not for {role}"
+    assert refused(site)[0] == f"not for the role {role}"
 
 
 def test_the_menu_shows_each_role_its_own_rooms(guarded: Flask) -> None:
@@ -142,6 +145,37 @@ def test_guessing_is_slowed_down_and_noted(guarded: Flask, site: Site) -> None:
     assert guesser.post("/sign-in", passcode=CODES["owner"]).status_code == 429
     assert refused(site)[-FREE:] == ["wrong passcode"] * FREE
     assert refused(site)[0] == "too many wrong passcodes"
+
+
+def test_whoever_knows_the_benchs_passcode_guesses_the_owners_no_faster(guarded: Flask, site: Site) -> None:
+    guesser = visitor(guarded)
+    for n in range(2 * (FREE - 1)):
+        guesser.post("/sign-in", passcode=f"guess {n}")
+        if n % (FREE - 1) == FREE - 2:
+            guesser.signs_in("bench")
+    assert site.throttle.wait("127.0.0.1", "owner") > 0
+    assert guesser.post("/sign-in", passcode=CODES["owner"]).headers["Location"].startswith("/sign-in"), (
+        "not even right"
+    )
+    assert guesser.post("/sign-in", passcode=CODES["bench"]).headers["Location"] == "/"
+
+
+def test_a_session_signed_out_of_is_over_wherever_its_cookie_was_copied_to(guarded: Flask, site: Site) -> None:
+    bench = visitor(guarded, "bench")
+    copied = bench.client.get_cookie("stockroom")
+    assert copied is not None
+    other = visitor(guarded, "bench")
+    assert bench.post("/sign-out").status_code == 303
+    thief = visitor(guarded)
+    thief.client.set_cookie("stockroom", copied.value)
+    assert thief.get("/tickets").status_code == 302
+    assert other.get("/tickets").status_code == 200, "another session of the role goes on"
+    with site.book.reading() as session:
+        kept = catalogue.read_notes(session, "signed out:")
+    assert len(kept) == 1
+    end_session(site.book, "another", NOON + STAY + timedelta(minutes=1))
+    with site.book.reading() as session:
+        assert len(catalogue.read_notes(session, "signed out:")) == 1, "what no cookie can show again is let go"
 
 
 def test_what_was_typed_is_never_noted(guarded: Flask, caplog: pytest.LogCaptureFixture) -> None:
@@ -253,16 +287,16 @@ def test_the_wait_grows_and_ends(site: Site) -> None:
     at = [0.0]
     throttle = Throttle(clock=lambda: at[0])
     for _ in range(FREE):
-        throttle.failed("a")
-    assert throttle.wait("a") == FIRST_WAIT
-    assert throttle.wait("b") == 0
-    throttle.failed("a")
-    assert throttle.wait("a") == 2 * FIRST_WAIT
+        throttle.failed("a", ["owner"])
+    assert throttle.wait("a", "owner") == FIRST_WAIT
+    assert throttle.wait("b", "owner") == throttle.wait("a", "bench") == 0
+    throttle.failed("a", ["owner"])
+    assert throttle.wait("a", "owner") == 2 * FIRST_WAIT
     for _ in range(30):
-        throttle.failed("a")
-    assert throttle.wait("a") == LONGEST_WAIT
+        throttle.failed("a", ["owner"])
+    assert throttle.wait("a", "owner") == LONGEST_WAIT
     at[0] += LONGEST_WAIT
-    assert throttle.wait("a") == 0
+    assert throttle.wait("a", "owner") == 0
 
 
 def test_guessing_from_everywhere_slows_everybody(site: Site) -> None:
@@ -270,7 +304,17 @@ def test_guessing_from_everywhere_slows_everybody(site: Site) -> None:
 
     throttle = Throttle(clock=lambda: 0.0)
     for n in range(ALL_FREE):
-        throttle.failed(f"address {n}")
-    assert throttle.wait("new") > 0
-    throttle.passed("new")
-    assert throttle.wait("other") == 0
+        throttle.failed(f"address {n}", ["owner", "bench"])
+    assert throttle.wait("new", "owner") > 0
+    throttle.passed("new", "bench")
+    assert throttle.wait("other", "bench") == 0
+    assert throttle.wait("other", "owner") > 0
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [("/lessons", "/usage"), ("/cautions", "/hazards"), ("/rehearsal", "/back-test")]
+)
+def test_an_address_of_old_leads_to_the_page(owner: Visitor, old: str, new: str) -> None:
+    answer = owner.get(old)
+    assert (answer.status_code, answer.headers["Location"]) == (301, new)
+    owner.reads(new)

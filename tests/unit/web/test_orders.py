@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from flask import Flask
 
-from stockroom.flows.bench.waiting import open_orders
+from stockroom.flows.bench.shelf import open_orders
 from stockroom.flows.book.opening import change_settings
 from stockroom.web.background import Beside
 from stockroom.web.result_cache import look
@@ -190,14 +190,14 @@ def test_the_outlook_says_when_it_is_stale(owner: Visitor, site: Site) -> None:
 def test_a_changed_price_makes_the_outlook_stale_too(site: Site) -> None:
     from dataclasses import replace
 
-    from stockroom.flows.book.state import state
-    from stockroom.store import suppliers
+    from stockroom.flows.book.opening import state
+    from stockroom.store import catalogue
     from tests import build
 
     before = state(site.book, NOON)
     assert state(site.book, NOON) == before
     with site.book.writing() as session:
-        suppliers.save_offers(session, [replace(o, price=o.price + 1) for o in build.offers()])
+        catalogue.save_offers(session, [replace(o, price=o.price + 1) for o in build.offers()])
     assert state(site.book, NOON) != before
 
 
@@ -212,7 +212,7 @@ def test_an_outlook_that_fails_says_so(owner: Visitor, site: Site, monkeypatch: 
 
 
 def test_what_counts_taught_has_its_page(owner: Visitor) -> None:
-    assert "The counts propose no change." in owner.reads("/lessons")
+    assert "The counts propose no change." in owner.reads("/usage")
 
 
 def test_goods_say_that_tax_is_added_where_the_shop_bears_it(owner: Visitor, site: Site) -> None:

@@ -12,10 +12,14 @@ from flask import Flask
 from stockroom.buying.reasons import sentence as sentence_of
 from stockroom.counting.lessons import LessonAdvice, Span
 from stockroom.counting.proposals import Proposal, Voice, sentence
+from stockroom.flows.book.audit_log import note_in
+from stockroom.flows.book.opening import settings
 from stockroom.flows.counts.settle import take_count
 from stockroom.phrases import joined, phrase, plural
-from stockroom.show.formats import Formats
+from stockroom.show.formats import AMOUNTS, Formats, unit_word
+from stockroom.stock.audit_log import LogLine
 from stockroom.stock.counts import Count, CountLine
+from stockroom.stock.materials import FAMILIES
 from stockroom.stock.orders import OrderState
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import UNITS, quantity
@@ -30,12 +34,18 @@ from tests.unit.web.test_orders import CEMENT
 PAGES = (
     "/", "/tickets", "/tickets/card?number=1001", "/jobs", "/counter", "/shelf", "/shelf/material?code=CEMENT",
     "/run-outs?all=1", "/orders", "/orders/desk", "/orders/desk/supplier?supplier=NORTH", "/orders/card?number=O-0001",
-    "/documents", "/count", "/count/place?place=B1", "/lessons", "/margins?period=2026-01", "/workbook", "/rehearsal",
-    "/labels", "/cautions", "/load", "/settings", "/more",
+    "/documents", "/count", "/count/place?place=B1", "/usage", "/margins?period=2026-01", "/workbook", "/back-test",
+    "/labels", "/hazards", "/load", "/settings", "/more",
 )  # fmt: skip
 OWN = re.compile(r"Tannery by the ford|bag of \d+ pairs")  # the shop's own words
 ENGLISH = re.compile(
     r"\b(the|is|are|not|with|about|from|than|until|there|counted|late|runs?|lasts?|order|pieces?|pairs?|every)\b"
+)
+
+NAMES = (
+    {*FAMILIES, *AMOUNTS, *map(unit_word, UNITS.values()), "dm2", "m2", "fifo", "average", "done", "refused"}
+    - set("mgl")
+    - {"cm", "mm", "ml", "kg"}
 )
 
 
@@ -63,7 +73,7 @@ def test_facts_are_put_in_as_the_reader_says_them() -> None:
     assert said(phrase("Order by %(day)s.", day=date(2026, 3, 31))) == "Bestellen bis 31 Mar 2026."  # the shop's locale
     assert said(phrase("Order by %(day)s.", day=datetime(2026, 3, 31, 14, 5))).startswith("Bestellen bis 31 Mar 2026 ")
     assert said(phrase("%(material)s: %(doubt)s", material="X", doubt=phrase("Lasts for now"))) == "X: Reicht vorerst"
-    assert said(phrase("Lasts until about %(day)s", day=quantity("2.5 dm2"))) == "Reicht etwa bis 2.5 dm2"
+    assert said(phrase("Lasts until about %(day)s", day=quantity("2.5 dm2"))) == "Reicht etwa bis 2.5 dm²"
     assert words("%(number)s", number=phrase("none")) == "keine"
 
 
@@ -163,6 +173,35 @@ def test_prices_that_differ_are_named_in_german(german: Visitor) -> None:
     assert "berechnet €45.00, bestellt zu €43.00" in page
 
 
+def test_settings_are_shown_and_read_in_german(german: Visitor, site: Site) -> None:
+    page = german.reads("/settings")
+    assert '<option value="yes" selected>ja</option>' in page
+    assert 'value="Di Mi Do Fr Sa"' in page
+    page = german.does("/settings", **{"set:open_weekdays": "Mo Di", "set:costing": "average", "set:tax_rate": "21"})
+    assert "Geändert: Öffnungstage, Bewertung." in page
+    assert settings(site.book).open_weekdays == "Mon Tue"
+    assert (
+        "„viel“ ist für „MwSt.-Satz in Prozent“ nicht möglich."
+        in german.post("/settings", **{"set:tax_rate": "viel"}).text
+    )
+
+
+def test_what_was_done_and_refused_is_listed_in_german(german: Visitor, site: Site) -> None:
+    typed = LogLine(when=NOON, door="command line", who="anna", device="desk", what="count", outcome="refused")
+    note_in(site.book, typed)
+    german.client.post("/counter/sell", data={"material": "POLISH"})
+    page = german.reads("/settings")
+    assert "Sprache gewählt, erledigt" in page
+    assert "gefälschtes oder veraltetes Formular" in page
+    assert "Seiten, Inhaber, 127.0.0.1" in page
+    assert '<code>count</code>, abgewiesen · <span class="soft">Befehlszeile, anna, desk</span>' in page
+
+
+def test_a_family_is_found_by_its_german_name(german: Visitor) -> None:
+    assert "CEMENT" in german.reads("/shelf?q=klebstoff")
+    assert "Klebstoff" in german.reads("/shelf/material?code=CEMENT")
+
+
 def test_settings_keep_their_nouns_large(german: Visitor) -> None:
     assert "Währung" in german.reads("/settings")
     assert "Grenze für Brennbares in Litern" in german.reads("/settings")
@@ -177,12 +216,16 @@ class TestAhead:
 
     @pytest.mark.parametrize("address", PAGES)
     def test_no_page_is_mixed(self, german: Visitor, address: str) -> None:
+        german.does("/settings", **{"set:costing": "average"})
         german.does("/tickets/take-in", job="RESOLE", size="EU 42", **{"choice:sole": "leather"}, promised="2026-01-09")
         german.does("/tickets/finish-job", job="HEELS", **{"used:tips": "100 pairs"})
         german.does("/orders/place", packs="1", **CEMENT)
         main = german.reads(address).split("<main")[1].split("</main>")[0]
         shown = re.sub(r"<textarea.*?</textarea>|<[^>]*>", "|", main, flags=re.DOTALL)
         assert [part for part in OWN.sub("", shown).split("|") if ENGLISH.search(part)] == []
+        offered = {text.strip() for text in re.findall(r">([^<]*)</option>", main)}
+        assert offered & {"yes", "no", "fifo", "value"} == set()
+        assert not [name for name in NAMES if re.search(rf"· {name} *(·|<)|\d {name}\b", OWN.sub("", main))]
 
     def test_the_desk_says_in_german_what_orders_are_worth(self, german: Visitor) -> None:
         page = german.reads("/orders/desk")

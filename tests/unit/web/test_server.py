@@ -1,14 +1,21 @@
 """Where the pages are opened, and to whom."""
 
 import socket
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import closing, suppress
+from http.client import HTTPConnection
+from queue import Queue
+from typing import Any
 
 import pytest
+import waitress  # type: ignore[import-untyped]
 from click.testing import CliRunner
 
 from stockroom.cli.main import cli
 from stockroom.errors import RefusedError, UsageError
 from stockroom.store.book import Book
-from stockroom.web import access
+from stockroom.web import access, connections, server
 from stockroom.web.access import Passcodes, fits, hashed, set_passcode
 from stockroom.web.server import LOOPBACK, Where, run
 from stockroom.web.site import Site
@@ -81,3 +88,70 @@ def test_a_passcode_is_set_from_the_command_line(open_shop: Book, monkeypatch: p
     assert done.exit_code == 0, done.output
     assert "The passcode of owner is set." in done.output
     assert "a long passcode" not in done.output
+
+
+def _app(environ: dict[str, str], start: Callable[..., object]) -> list[bytes]:
+    """Answer with the address that a request came from."""
+    start("200 OK", [("Content-Type", "text/plain")])
+    return [environ["REMOTE_ADDR"].encode()]
+
+
+@pytest.fixture
+def open_pages(monkeypatch: pytest.MonkeyPatch, open_shop: Book) -> Iterator[Callable[[Where], int]]:
+    """Open a page on a port of its own, as the shop's are opened; gives the port."""
+    monkeypatch.setattr(server, "make_app", lambda *_site, **_how: _app)
+    threads: list[threading.Thread] = []
+    servers: list[Any] = []
+    made = waitress.create_server
+
+    def kept(*given: Any, **how: Any) -> Any:
+        servers.append(made(*given, **how))
+        return servers[-1]
+
+    monkeypatch.setattr(server, "create_server", kept)
+
+    def opened(where: Where) -> int:
+        told: Queue[str] = Queue()
+        threads.append(threading.Thread(target=run, args=(open_shop, where), kwargs={"log": None, "told": told.put}))
+        threads[-1].start()
+        return int(told.get(timeout=10).rstrip("/").rpartition(":")[2])
+
+    yield opened
+    for each in servers:
+        each.asyncore.close_all(each._map)
+        each.task_dispatcher.shutdown()
+    for thread in threads:
+        thread.join(10)
+
+
+def _asked(port: int, **headers: str) -> str:
+    with closing(HTTPConnection("127.0.0.1", port, timeout=10)) as line:
+        line.request("GET", "/", headers=headers)
+        return line.getresponse().read().decode()
+
+
+def test_who_asked_is_read_from_the_proxy_and_from_nobody_else(open_pages: Callable[[Where], int]) -> None:
+    forged = {"X-Forwarded-For": "198.51.100.7"}
+    behind = Where(host="127.0.0.1", port=0, secure=True)
+    assert _asked(open_pages(behind), **forged) == "198.51.100.7"
+    for where in (Where(host="127.0.0.1", port=0), Where(host="127.0.0.1", port=0, secure=True, proxy="192.0.2.1")):
+        assert _asked(open_pages(where), **forged) == "127.0.0.1"
+
+
+def test_half_open_requests_of_one_device_keep_nobody_out(
+    open_pages: Callable[[Where], int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(connections, "ARRIVES_WITHIN", 1.0)
+    port = open_pages(Where(host="127.0.0.1", port=0))
+    half = b"POST / HTTP/1.1\r\nHost: localhost\r\nContent-Length: 1000\r\n\r\nhalf"
+    lines = []
+    for _ in range(120):
+        lines.append(socket.create_connection(("127.0.0.1", port), timeout=10))
+        lines[-1].sendall(half)
+    with closing(HTTPConnection("127.0.0.1", port, timeout=10, source_address=("127.0.0.2", 0))) as other:
+        other.request("GET", "/")
+        assert other.getresponse().read() == b"127.0.0.2", "another device is answered at once"
+    for line in lines:
+        with closing(line), suppress(OSError):
+            assert line.recv(1) == b"", "the server ends it, whether one too many or too slow"
+    assert _asked(port) == "127.0.0.1"

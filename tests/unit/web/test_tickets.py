@@ -168,7 +168,7 @@ def test_the_bench_takes_back_only_what_is_done_there(guarded: Flask, site: Site
     bench, owner = visitor(guarded, "bench"), visitor(guarded, "owner")
     bench.does("/tickets/finish-job", job="HEELS")
     owner.does("/orders/place", supplier="NORTH", material="CEMENT", code="N-CEMENT", packs="2")
-    finished, placed = 2, 3
+    finished, placed = 3, 4
     assert bench.post("/documents/undo", document=str(placed)).status_code == 400
     assert bench.post("/documents/undo", document=str(finished)).status_code == 303
     assert bench.post("/documents/undo", document="99").status_code == 400

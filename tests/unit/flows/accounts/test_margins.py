@@ -17,7 +17,7 @@ from stockroom.margins.period import period_named
 from stockroom.show.formats import Formats
 from stockroom.show.tables.money import cut_facts, cut_words
 from stockroom.stock.shop import Shop
-from stockroom.store import suppliers
+from stockroom.store import catalogue
 from stockroom.store.book import Book
 from tests import build
 from tests.unit.flows.january import january
@@ -37,7 +37,7 @@ def offered(book: Book, *changes: tuple[str, int], day: date = date(2026, 3, 1))
         risen = [
             replace(o, price=new[o.material], breaks=(), valid_from=day) for o in build.offers() if o.material in new
         ]
-        suppliers.save_offers(session, risen)
+        catalogue.save_offers(session, risen)
 
 
 @pytest.mark.parametrize("by", list(BY))

@@ -22,7 +22,7 @@ from stockroom.store.book import Book
 from tests import build
 from tests.conftest import Maker
 
-FINISH, DELIVERY, COUNT, LAST = 3, 7, 8, 12  # documents of the book below
+FINISH, DELIVERY, COUNT, LAST = 4, 8, 9, 13  # documents of the book below
 
 
 @pytest.fixture
@@ -32,21 +32,21 @@ def lived_in(books: Maker) -> Book:
 
 
 def _live(book: Book) -> None:
-    build.opened(book)
-    booked = take_in(book, Wanted(job="HEELS"), build.stamp("2026-01-06"))  # 2
-    finish_ticket(book, booked.number, build.stamp("2026-01-07"))  # 3
-    later = take_in(book, Wanted(job="LACES", chosen={"colour": "black"}), build.stamp("2026-01-08"))  # 4
-    cancel_ticket(book, later.number, build.stamp("2026-01-09"))  # 5
+    build.opened(book)  # 1, and 2: what the lists hold
+    booked = take_in(book, Wanted(job="HEELS"), build.stamp("2026-01-06"))  # 3
+    finish_ticket(book, booked.number, build.stamp("2026-01-07"))  # 4
+    later = take_in(book, Wanted(job="LACES", chosen={"colour": "black"}), build.stamp("2026-01-08"))  # 5
+    cancel_ticket(book, later.number, build.stamp("2026-01-09"))  # 6
     lines = [OrderedPacks(material="THREAD", packs=2), OrderedPacks(material="FILLER", packs=2)]
-    order = place_order(book, "NORTH", lines, build.stamp("2026-01-12"))  # 6
-    receive_order(book, order.number, [], build.stamp("2026-01-16"), carriage=900)  # 7
+    order = place_order(book, "NORTH", lines, build.stamp("2026-01-12"))  # 7
+    receive_order(book, order.number, [], build.stamp("2026-01-16"), carriage=900)  # 8
     counted = CountLine(material="TIP", amount=build.amount("50 pair"), counted=build.at("2026-01-17"))
     take_count(book, Count(key="W3", lines=(counted,)), build.stamp("2026-01-17"))
-    settle_count(book, "W3", build.stamp("2026-01-17"), confirmed=True)  # 8
-    sale = sell(book, "POLISH", build.amount("2 piece"), build.stamp("2026-01-20"))  # 9
-    undo(book, sale.document, build.stamp("2026-01-21"))  # 10
-    transfer(book, "TIP", build.amount("5 pair"), build.stamp("2026-01-22"), to_site="kiosk")  # 11
-    take_in(book, Wanted(job="HEELS"), build.stamp("2026-01-23"))  # 12
+    settle_count(book, "W3", build.stamp("2026-01-17"), confirmed=True)  # 9
+    sale = sell(book, "POLISH", build.amount("2 piece"), build.stamp("2026-01-20"))  # 10
+    undo(book, sale.document, build.stamp("2026-01-21"))  # 11
+    transfer(book, "TIP", build.amount("5 pair"), build.stamp("2026-01-22"), to_site="kiosk")  # 12
+    take_in(book, Wanted(job="HEELS"), build.stamp("2026-01-23"))  # 13
 
 
 Edit = Callable[[str], int]  # a statement -> how many rows it changed
@@ -105,7 +105,7 @@ def test_an_edit_of_any_cell_of_a_document_is_found(lived_in: Book, column: str)
 
 
 _MOVED = {
-    "document": "8", "line": "9", "material": "'THREAD'", "nano": "nano - 1", "kind": "'waste'",
+    "document": "9", "line": "9", "material": "'THREAD'", "nano": "nano - 1", "kind": "'waste'",
     "happened": "'2026-01-01T09:00:00'", "site": "'kiosk'", "value": "1", "recipe_line": "'x'", "ticket": "'x'",
     "lot": "'x'", "expiry": "'2027-01-01'",
 }  # fmt: skip
@@ -152,11 +152,11 @@ def test_an_added_document_is_found(lived_in: Book) -> None:
 def test_two_documents_swapped_are_found(lived_in: Book) -> None:
     faults = _faults_after(
         lived_in,
-        "UPDATE document SET id = -1 WHERE id = 4",
-        "UPDATE document SET id = 4 WHERE id = 5",
-        "UPDATE document SET id = 5 WHERE id = -1",
+        "UPDATE document SET id = -1 WHERE id = 5",
+        "UPDATE document SET id = 5 WHERE id = 6",
+        "UPDATE document SET id = 6 WHERE id = -1",
     )
-    assert "Document 4 was changed, or one before it: its check figure does not fit." in faults
+    assert "Document 5 was changed, or one before it: its check figure does not fit." in faults
 
 
 def test_the_last_documents_removed_are_missed(lived_in: Book) -> None:
@@ -206,24 +206,24 @@ def test_a_guard_taken_off_is_missed(lived_in: Book, off: str, name: str) -> Non
 @pytest.mark.parametrize(
     ("edit", "fault"),
     [
-        ("UPDATE ticket SET state = 'booked' WHERE number = '1001'", "Ticket 1001 is open, but document 3 finishes it."),
-        ("UPDATE ticket SET finish_document = 5 WHERE number = '1001'",
-         "Ticket 1001 is finished, but by document 5 instead of 3."),
+        ("UPDATE ticket SET state = 'booked' WHERE number = '1001'", "Ticket 1001 is open, but document 4 finishes it."),
+        ("UPDATE ticket SET finish_document = 6 WHERE number = '1001'",
+         "Ticket 1001 is finished, but by document 6 instead of 4."),
         ("UPDATE ticket SET finished = '2026-01-07T13:00:00' WHERE number = '1001'",
-         "Ticket 1001 is finished, but at another time than its document 3 says."),
-        ("UPDATE ticket SET state = 'booked' WHERE number = '1002'", "Ticket 1002 is open, but document 5 cancels it."),
+         "Ticket 1001 is finished, but at another time than its document 4 says."),
+        ("UPDATE ticket SET state = 'booked' WHERE number = '1002'", "Ticket 1002 is open, but document 6 cancels it."),
         ("UPDATE ticket SET state = 'finished' WHERE number = '1003'",
          "Ticket 1003 is finished, but no document in force finishes it."),
         ("UPDATE ticket SET state = 'cancelled' WHERE number = '1003'",
          "Ticket 1003 is cancelled, but no document in force cancels it."),
-        ("DELETE FROM ticket WHERE number = '1003'", "Document 12 is about ticket 1003, which is not there."),
+        ("DELETE FROM ticket WHERE number = '1003'", "Document 13 is about ticket 1003, which is not there."),
         ("UPDATE order_line SET received = received - 1 WHERE material = 'THREAD'",
-         "Order O-0001 has other amounts of THREAD N-THREAD received than its deliveries brought (7)."),
+         "Order O-0001 has other amounts of THREAD N-THREAD received than its deliveries brought (8)."),
         ("UPDATE purchase_order SET state = 'placed'", "Order O-0001 is open, but its documents make it closed."),
         ("UPDATE count_line SET nano = nano + 1",
-         "The book does not say what was counted of TIP at main, 2026-01-17 12:00 (document 8)."),
-        ("UPDATE count_line SET settled_by = 9",
-         "The count of TIP at main, 2026-01-17 12:00 is posted by document 9, which is not in force."),
+         "The book does not say what was counted of TIP at main, 2026-01-17 12:00 (document 9)."),
+        ("UPDATE count_line SET settled_by = 10",
+         "The count of TIP at main, 2026-01-17 12:00 is posted by document 10, which is not in force."),
         ("UPDATE setting SET value = 'sometimes' WHERE name = 'costing'",
          "The settings can't be read: 'sometimes' can't be costing."),
         ("UPDATE material SET unit = 'furlong' WHERE code = 'THREAD'", "The lists can't be read: No unit is called 'furlong'."),

@@ -14,15 +14,18 @@ from stockroom.flows.accounts.period import make_accounts
 from stockroom.flows.bench import counter
 from stockroom.flows.book.opening import change_settings
 from stockroom.flows.book.snapshot import book_snapshot
-from stockroom.flows.ordering.place import receive_goods
+from stockroom.flows.ordering.order_forms import order_form
+from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_goods, receive_order, to_pay
 from stockroom.flows.outlook import problem
+from stockroom.flows.outlook.delivery_days import delivery_days
 from stockroom.flows.posting import undo
 from stockroom.flows.posting.price_corrections import charge_later, correct_price
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.period import period_named
+from stockroom.show.formats import formats_of
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.stock.suppliers import unit_costs
-from stockroom.store import catalogue, suppliers
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
 
@@ -40,10 +43,10 @@ def receive(book: Book, *, rate: str = "", carriage: int = 0, carriage_rate: str
 
 def rates(book: Book, *, supplier: str = "", offer: str = "", material: str = "") -> None:
     with book.writing() as session:
-        (north, *_) = (s for s in suppliers.read_suppliers(session) if s.code == "NORTH")
-        suppliers.save_suppliers(session, [replace(north, tax_rate=supplier)])
+        (north, *_) = (s for s in catalogue.read_suppliers(session) if s.code == "NORTH")
+        catalogue.save_suppliers(session, [replace(north, tax_rate=supplier)])
         if offer:
-            suppliers.save_offers(session, [build.offer("NORTH", "SOLE-S", "10 pair", 6200, tax_rate=offer)])
+            catalogue.save_offers(session, [build.offer("NORTH", "SOLE-S", "10 pair", 6200, tax_rate=offer)])
         sole = next(m for m in build.materials() if m.code == "SOLE-S")
         catalogue.save_materials(session, [replace(sole, tax_rate=material)])
 
@@ -176,7 +179,35 @@ def asked(book: Book) -> tuple[float, float, float | None]:
     scale = 100 / float(problem._borne(facts, offer))
     made = problem._offer(offer, {"SOLE-S": 0}, {"NORTH": 0}, scale)
     north = next(s for s in facts.suppliers if s.code == "NORTH")
-    posterior = problem._learnt(facts, north)
-    terms = problem._supplier(facts, north, posterior, lead_time_quantiles(2, np.random.default_rng(1)), 28)
+    belief = delivery_days(north, facts.orders, facts.deliveries, facts.closures, facts.day)
+    terms = problem._supplier(facts, north, belief, lead_time_quantiles(2, np.random.default_rng(1)), 28)
     assert costs["SOLE-S"] == pytest.approx(made.price / 20 * 100)
     return made.price, terms.carriage, terms.free_over
+
+
+@pytest.mark.parametrize("registered", [True, False])
+def test_what_an_order_says_will_be_paid_is_what_receiving_it_costs(open_shop: Book, *, registered: bool) -> None:
+    """Net as the supplier writes it, and with the tax where the shop bears it: on the forms, the list and the shelf."""
+    with open_shop.writing() as session:
+        catalogue.save_shop(session, replace(catalogue.read_shop(session), tax_registered=registered))
+    asked = [OrderedPacks(material=code, packs=n) for code, n in (("CEMENT", 3), ("POLISH", 1))]
+    order = place_order(open_shop, "NORTH", asked, build.stamp("2026-01-06"))
+    net = sum(line.cost for line in order.lines) + order.carriage
+    said = order_form(open_shop, order.number, "text")[1].decode()
+    with open_shop.reading() as session:
+        money = formats_of(catalogue.read_shop(session)).money
+    assert f"Total before tax: {money(net)}" in said
+    done = receive_order(open_shop, order.number, (), build.stamp("2026-01-12"))
+    with open_shop.reading() as session:
+        (document,) = ledger.read_documents(session, numbers=[done.document])
+    cost = sum(move.value or 0 for move in document.moves) // 1000
+    assert to_pay(open_shop, order) == (0 if registered else cost)
+    assert (f"Total with tax: {money(cost)}" in said) is not registered
+    assert cost == net if registered else cost > net
+
+
+@pytest.mark.parametrize("typed", ["", "N-77"])
+def test_purchases_name_the_delivery_note_and_never_the_mark_that_stands_in_for_it(open_shop: Book, typed: str) -> None:
+    order = place_order(open_shop, "NORTH", [OrderedPacks(material="CEMENT", packs=1)], build.stamp("2026-01-06"))
+    receive_order(open_shop, order.number, (), build.stamp("2026-01-12"), reference=typed)
+    assert {each.reference for each in make_accounts(open_shop, JAN).purchases} == {typed}

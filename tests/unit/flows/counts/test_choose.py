@@ -1,5 +1,5 @@
 from stockroom.flows.bench import counter
-from stockroom.flows.book.sites import add_site
+from stockroom.flows.book.opening import add_site
 from stockroom.flows.counts.choose import next_bins
 from stockroom.flows.counts.settle import settle_count, take_count
 from stockroom.stock.counts import Count

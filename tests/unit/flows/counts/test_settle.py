@@ -42,7 +42,10 @@ def test_settling_brings_the_book_to_the_count_once(open_shop: Book) -> None:
     assert (first.fresh, again.fresh, again.document) == (True, False, first.document)
     with open_shop.reading() as session:
         assert ledger.balances(session)["CEMENT"] == build.nano("3 l")
-        assert ledger.read_documents(session, numbers=[first.document])[0].content == {"reasons": {"CEMENT": "spoilt"}}
+        content = ledger.read_documents(session, numbers=[first.document])[0].content
+    said = {"material": "CEMENT", "at_site": "main", "nano": build.nano("3 l"), "reason": "spoilt"}
+    counted = build.at("2026-01-10").isoformat()
+    assert content == {"reasons": {"CEMENT": "spoilt"}, "lines": [said | {"counted": counted}]}
     with pytest.raises(RefusedError, match=r"^Nothing on count sheet sheet is waiting to be posted\.$"):
         settle.settle_count(open_shop, "sheet", build.stamp("2026-01-12"))
 

@@ -9,8 +9,8 @@ from stockroom.flows.learning import proposals
 from stockroom.flows.learning.lessons import line_amount, read_diaries
 from stockroom.flows.posting.undo import undo
 from stockroom.stock.quantities import NANO
-from stockroom.stock.recipe_box import by_job
 from stockroom.stock.recipes import Recipe, in_force
+from stockroom.stock.tickets import by_job
 from stockroom.store import catalogue, ledger, tickets, usage
 from stockroom.store.book import Book, Session
 from tests import build

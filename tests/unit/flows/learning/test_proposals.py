@@ -179,10 +179,12 @@ def test_variants_are_named_by_what_they_share(names: list[str], shared: str) ->
     assert family_name(names) == shared
 
 
-def test_lessons_are_no_documents(busy: Book) -> None:
-    from stockroom.flows.posting.undo import newest
+def test_an_accepted_lesson_is_a_change_of_lists_and_moves_nothing(busy: Book) -> None:
+    from stockroom.flows.posting.undo import last_document, newest
 
-    before = newest(busy, 1)
+    before = last_document(busy)
     proposals.accept(busy, "RESOLE", "filler", NOW)
-    assert newest(busy, 1) == before
-    assert before[0][0].kind is DocumentKind.COUNT
+    (change, undone), *_ = newest(busy, 1)
+    assert (change.kind, change.moves, change.entered, undone) == (DocumentKind.CHANGE, (), NOW, None)
+    assert set(change.content["lists"]) == {"recipe", "recipe_line"}  # type: ignore[call-overload]
+    assert last_document(busy) == before, "what is undone is the day's work"

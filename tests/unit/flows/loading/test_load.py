@@ -2,6 +2,7 @@ import json
 from datetime import datetime
 from pathlib import Path
 
+from stockroom.flows.bench.parcels import price_list
 from stockroom.flows.bench.tickets import booked
 from stockroom.flows.book.check import check
 from stockroom.flows.counts.settle import take_count
@@ -91,7 +92,7 @@ def test_a_delivery_said_otherwise_is_named_and_left(open_shop: Book, tmp_path: 
     report = _load(open_shop, tmp_path, deliveries=row.format("21.00"))
     assert (
         report.notes[-1]
-        == "Delivery DN-1 is already in the book with other details (document 2); nothing of it was changed."
+        == "Delivery DN-1 is already in the book with other details (document 3); nothing of it was changed."
     )
 
 
@@ -120,3 +121,32 @@ def test_notes_are_fit_for_a_program(open_shop: Book, tmp_path: Path) -> None:
         material="FILLER", amount=build.amount("2 kg"), counted=build.at("2026-02-01")),)), build.stamp("2026-02-01"))  # fmt: skip
     report = _load(open_shop, tmp_path, counts="2026-02-08 18:00,FILLER,1900,g,W7")
     assert json.dumps(report.notes) == "[]"
+
+
+def test_files_say_what_was_used_so_far_brought_back_and_posted(open_shop: Book, tmp_path: Path) -> None:
+    _load(open_shop, tmp_path, past_jobs="501,2026-02-01 10:00,,HEELS,,7.00")
+    (tmp_path / "postage.csv").write_text("code,name,cost,packaging\nBIG,Big box,8.25,TIP=1 pair\n", "utf-8")
+    (tmp_path / "uses.csv").write_text(
+        "when,ticket,material,amount,unit,line\n2026-02-02 16:00,501,TIP,1,pair,\n2026-02-02 16:00,501,THREAD,2,m,\n",
+        "utf-8",
+    )
+    (tmp_path / "sales.csv").write_text(
+        "when,material,amount,unit,price,receipt,returned,post cost\n2026-02-02,LACE-BLACK,4,pair,14.00,R-1,,4.20\n"
+        "2026-02-03,LACE-BLACK,1,pair,3.50,R-1,into stock,\n2026-02-03,LACE-BLACK,1,pair,3.50,R-1,wasted,\n",
+        "utf-8",
+    )
+    files = [tmp_path / f"{stem}.csv" for stem in ("postage", "uses", "sales")]
+    first = load_files(open_shop, files, NOW)
+    assert (first.documents, load_files(open_shop, files, NOW).documents) == (5, 0)
+    (ticket,) = [t for t in booked(open_shop) if t.number == "501"]
+    assert [(need.line, need.nano) for need in ticket.drawn] == [
+        ("tips", build.nano("1 pair")),
+        ("extra THREAD", build.nano("2 m")),
+    ]
+    _load(open_shop, tmp_path, past_jobs="501,2026-02-01 10:00,2026-02-04,HEELS,,7.00")
+    (finish,) = _documents(open_shop, DocumentKind.FINISH)
+    assert {move.recipe_line for move in finish.moves} == {"glue"}
+    with open_shop.reading() as session:
+        assert ledger.balances(session)["LACE-BLACK"] == build.nano("17 pair")  # four sold, two back, one of them waste
+    assert [kind.cost for kind in price_list(open_shop)] == [825]
+    assert check(open_shop).faults == ()

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from stockroom.errors import AmbiguousError, RefusedError, UnknownError
@@ -7,7 +9,7 @@ from stockroom.flows.ordering.receive import Arrived
 from stockroom.flows.posting import undo
 from stockroom.stock.orders import Order, OrderState
 from stockroom.stock.typed import measured
-from stockroom.store import catalogue, ledger, orders, suppliers
+from stockroom.store import catalogue, ledger, orders
 from stockroom.store.book import Book
 from tests import build
 
@@ -138,7 +140,7 @@ def test_more_than_any_supplier_sends_is_refused(open_shop: Book, slip: Arrived)
 
 def test_the_rest_of_a_sheet_is_not_taken_for_goods_still_to_come(open_shop: Book) -> None:
     with open_shop.writing() as session:
-        suppliers.save_offers(session, [build.offer("TAN", "BEND", "60 dm2", 4000, supplier_code="T-CUT")])
+        catalogue.save_offers(session, [build.offer("TAN", "BEND", "60 dm2", 4000, supplier_code="T-CUT")])
     asked = [
         OrderedPacks(material="BEND", packs=2, supplier_code="T-CUT"),
         OrderedPacks(material="BEND", packs=1, supplier_code="T-BEND"),
@@ -158,7 +160,7 @@ def test_the_rest_of_a_sheet_is_not_taken_for_goods_still_to_come(open_shop: Boo
 
 def test_several_packs_of_one_material_are_told_apart(open_shop: Book) -> None:
     with open_shop.writing() as session:
-        suppliers.save_offers(session, [build.offer("NORTH", "CEMENT", "1 l", 1100, supplier_code="N-SMALL")])
+        catalogue.save_offers(session, [build.offer("NORTH", "CEMENT", "1 l", 1100, supplier_code="N-SMALL")])
     asked = [OrderedPacks(material="CEMENT", packs=1, supplier_code=code) for code in ("N-CEMENT", "N-SMALL")]
     order = ordering.place_order(open_shop, "NORTH", asked, build.stamp("2026-01-06"))
     with pytest.raises(AmbiguousError) as caught:
@@ -176,7 +178,7 @@ def test_supplier_codes_left_empty_do_not_mix_lines_up(open_shop: Book) -> None:
         for code, pack in (("FILLER", "2 kg"), ("THREAD", "100 m"))
     ]
     with open_shop.writing() as session:
-        suppliers.save_offers(session, bare)
+        catalogue.save_offers(session, bare)
     number = place(open_shop, "TAN", FILLER=1, THREAD=1)
     done = receive(open_shop, number)
     assert done.order is not None
@@ -203,6 +205,29 @@ def test_nothing_does_not_arrive(open_shop: Book, arrived: Arrived) -> None:
     number = place(open_shop, CEMENT=2)
     with pytest.raises(RefusedError, match=r"^CEMENT: nothing arrived, or all had come\.$"):
         receive(open_shop, number, arrived)
+
+
+def test_of_a_line_that_has_arrived_only_what_is_said_to_have_come_comes(open_shop: Book) -> None:
+    number = place(open_shop, CEMENT=2, POLISH=1)
+    receive(open_shop, number, Arrived(material="CEMENT", packs=2))
+    with pytest.raises(RefusedError) as caught:
+        receive(open_shop, number, Arrived(material="cement"))
+    said, fix = (text.replace("\N{NO-BREAK SPACE}", " ") for text in (caught.value.what, caught.value.fix))
+    assert said == f"All of CEMENT has arrived already: 10 l of order {number}."
+    assert fix == "If more came, say how much. Outstanding: 6 pieces POLISH."
+    more = receive(open_shop, number, Arrived(material="CEMENT", packs=1))
+    assert [each.replace("\N{NO-BREAK SPACE}", " ") for each in more.remarks] == ["CEMENT: 5 l more than ordered"]
+
+
+def test_a_hide_that_was_only_weighed_is_asked_for_its_size(open_shop: Book) -> None:
+    bend = next(m for m in build.materials() if m.code == "BEND")
+    with open_shop.writing() as session:
+        catalogue.save_materials(session, [replace(bend, bridge=None)])
+    number = place(open_shop, "TAN", BEND=1)
+    with pytest.raises(RefusedError) as caught:
+        receive(open_shop, number, Arrived(material="BEND", amount=build.amount("6.8 kg")))
+    assert caught.value.what == "BEND is bought by weight and kept by its real size."
+    assert caught.value.fix == "Give both, such as 'BEND=98 dm2/6800 g'."
 
 
 def test_an_order_ends_closed_or_cancelled_and_its_end_can_be_undone(open_shop: Book) -> None:

@@ -60,15 +60,15 @@ def test_same_key_twice_corrects_once(open_shop: Book) -> None:
     [
         (99, "TIP", 1, "There is no document 99."),
         (1, "TIP", 1, "Document 1 is no delivery: opening."),
-        (2, "BEND", 1, "No material of the delivery fits 'BEND'."),
-        (2, "TIP", -1, "The cost of goods can't be negative."),
-        (2, "TIP", 4000, "Document 2 says so already."),
+        (3, "BEND", 1, "No material of the delivery fits 'BEND'."),
+        (3, "TIP", -1, "The cost of goods can't be negative."),
+        (3, "TIP", 4000, "Document 3 says so already."),
     ],
 )
 def test_what_can_not_be_corrected_is_refused(
     open_shop: Book, number: int, material: str, cost: int, what: str
 ) -> None:  # fmt: skip
-    assert deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12") == 2
+    assert deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12") == 3
     with pytest.raises(StockroomError) as caught:
         correct_price(open_shop, number, {material: cost}, build.stamp("2026-01-13"))
     assert caught.value.what == what
@@ -77,13 +77,13 @@ def test_what_can_not_be_corrected_is_refused(
 def test_delivery_taken_back_has_no_price(open_shop: Book) -> None:
     delivery = deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12")
     undo.undo(open_shop, delivery, build.stamp("2026-01-13"))
-    with pytest.raises(RefusedError, match=r"^Delivery 2 was undone\.$"):
+    with pytest.raises(RefusedError, match=r"^Delivery 3 was undone\.$"):
         correct_price(open_shop, delivery, {"TIP": 1}, build.stamp("2026-01-13"))
 
 
 @pytest.mark.parametrize(
     ("material", "supplier", "what"),
-    [("BEND", "NORTH", "Delivery 2 brought no BEND."), ("TIP", "TAN", "Delivery 2 came from NORTH.")],
+    [("BEND", "NORTH", "Delivery 3 brought no BEND."), ("TIP", "TAN", "Delivery 3 came from NORTH.")],
 )
 def test_return_names_a_delivery_that_fits(open_shop: Book, material: str, supplier: str, what: str) -> None:
     delivery = deliver(open_shop, "TIP", "40 pair", 4000, "2026-01-12")

@@ -1,10 +1,10 @@
 from datetime import date, time
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from stockroom.errors import BadFileError
-from stockroom.intake.columns import KINDS
 from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from stockroom.stock.calendar import Closure, Event
@@ -142,13 +142,12 @@ def test_a_material_at_fault_is_named_by_row_and_column(row: str, column: str, w
 
 
 def test_a_usual_cost_finer_than_a_cent_is_refused_with_a_way_that_can_be_gone(tmp_path: Path) -> None:
-    rows = {
-        "materials": "code,name,family,unit,usual cost\nA,x,thread,m,0.055\n",
-        "recipes": "job,valid from,line,material,amount\n",
-    }
-    (found,) = problems(tmp_path, rows)
-    assert (found.column, found.fix.startswith("Round it here.")) == ("usual cost", True)
-    assert KINDS["opening"].column("value"), "what the fix names is there"
+    head, recipes = "code,name,family,unit,usual cost,usual cost for\n", "job,valid from,line,material,amount\n"
+    (found,) = problems(tmp_path, {"materials": f"{head}A,x,thread,m,0.055,\n", "recipes": recipes})
+    assert (found.column, "under 'usual cost for'" in found.fix) == ("usual cost", True)
+    (tmp_path / "materials.csv").write_text(f"{head}A,x,thread,m,5.50,100\n", "utf-8")
+    (thread,) = read_files([tmp_path / "materials.csv"], BookFacts(), locale="en_IE", digits=2).materials
+    assert thread.usual_rate == Fraction(550, 100 * thread.unit.nano)  # a metre at 5.5 cents, exactly
 
 
 def test_every_fault_of_a_row_is_told_at_once(tmp_path: Path) -> None:

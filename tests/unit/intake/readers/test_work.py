@@ -11,7 +11,7 @@ from stockroom.stock.quantities import unit
 from stockroom.stock.recipes import Per, Sizing
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import TicketState
-from tests.nasty.small_shop import FILES, load, said, write
+from tests.nasty.small_shop import FILES, load, problems, said, write
 
 TICKETS_HEAD = (
     "ticket,taken in,finished,promised,job,size,pairs,shoes,choices,price,redo of,by post,post cost,cancelled,note\n"
@@ -171,7 +171,7 @@ def test_coats_and_chance_are_read(tmp_path: Path) -> None:
         ),
         ("SHINE,2024-01-01,,a,,,GLUE,1,,per pair,,,,\n", "Words: pair, shoe, job"),
         ("SHINE,2024-01-01,,a,,,GLUE,1,,,,,0,\n", "must be above zero"),
-        ("SHINE,2024-01-01,,a,,,GLUE,1,,,,,,2\n", "1 at most"),
+        ("SHINE,2024-01-01,,a,,,GLUE,1,,,,,,2\n", "between 0 and 1"),
     ],
 )
 def test_a_recipe_at_fault_says_what_to_do(rows: str, words: str, tmp_path: Path) -> None:
@@ -189,3 +189,32 @@ def test_jobs_in_two_spellings_are_refused(tmp_path: Path) -> None:
     jobs = FILES["jobs"] + "heel,Heels,9,yes\n"
     (line,) = said(tmp_path, {"jobs": jobs})
     assert "The code stands in row 2 already" in line
+
+
+def test_an_option_may_use_nothing_but_must_be_one(tmp_path: Path) -> None:
+    head = "job,valid from,line,choice,option,material,amount,share of jobs\n"
+    kept = f"{head}SHINE,2024-01-01,new,heel,new,GLUE,1,\nSHINE,2024-01-01,old,heel,kept,,,\nSHINE,2024-01-01,none,heel,none,GLUE,0,\n"
+    (recipe,) = load(tmp_path, {"recipes": kept}).recipes
+    assert [line.nothing for line in recipe.lines] == [False, True, True]
+    for row, column in (
+        ("SHINE,2024-01-01,a,,,,1,", "material"),
+        ("SHINE,2024-01-01,a,,,GLUE,0,", "amount"),
+        ("SHINE,2024-01-01,a,,,GLUE,1,0", "chance"),
+    ):
+        (found,) = problems(tmp_path, {"recipes": f"{head}{row}\n"})
+        assert (found.column, "an option that uses nothing" in found.fix) == (column, True), row
+
+
+def test_a_ticket_names_what_was_added_and_left_out(tmp_path: Path) -> None:
+    head = "ticket,taken in,job,size,choices,added,left out\n"
+    row = f"{head}7,2024-02-06,SOLE,EU 42,sole=bend,LACE=2 pair; GLUE=5 ml,cement\n"
+    (ticket,) = load(tmp_path, {"past-jobs": row}).tickets
+    assert [(need.line, need.material, need.nano) for need in ticket.added] == [
+        ("extra LACE", "LACE", unit("pair").of(2).nano), ("extra GLUE", "GLUE", unit("ml").of(5).nano),
+    ]  # fmt: skip
+    assert ticket.left_out == ("cement",)
+    for added, left, column in (
+        ("NOPE=1", "", "added"), ("LACE=0 pair", "", "added"), ("LACE=1 g", "", "added"), ("", "welt", "left out"),
+    ):  # fmt: skip
+        (found,) = problems(tmp_path, {"past-jobs": f"{head}7,2024-02-06,SOLE,EU 42,sole=bend,{added},{left}\n"})
+        assert found.column == column, added

@@ -1,0 +1,203 @@
+"""Add to the shop's lists, change what they say, take something out."""
+
+from collections.abc import Mapping, Sequence
+
+import click
+
+from stockroom.cli import desk
+from stockroom.cli.desk import Counter
+from stockroom.errors import UsageError
+from stockroom.flows.loading import lists
+from stockroom.flows.loading.lists import Entry, ListKind, Saved
+from stockroom.intake.columns import plain_header
+from stockroom.phrases import phrase
+
+_who = click.option("--who", default="", help="Who did it.")
+_words = click.argument("words", nargs=-1, metavar="[KEY]... [COLUMN=VALUE]...")
+_list = click.argument("name", metavar="LIST")
+_check = click.option("--check-only", "dry_run", is_flag=True, help="Check everything, save nothing.")
+
+
+@click.command()
+@_list
+@_words
+@_who
+@_check
+@desk.view
+def add(counter: Counter, *, name: str, words: tuple[str, ...], who: str, dry_run: bool, as_json: bool) -> None:
+    """Add a material, supplier, offer, job, recipe line, closure or event.
+
+    Such as: stockroom add material code=WAX name="Black wax" family=finish unit=g. The columns are those of the files;
+    templates --explain shows them. A recipe's line is named by the job and its own name.
+    """
+    kind = lists.list_kind(name)
+    key, values = _split(kind, words)
+    if kind.stem == "recipes" and key:
+        entry, rows = _recipe_with(counter, kind, key, values)
+    else:
+        entry, rows = None, (dict(zip(kind.key, key, strict=False)) | values,)
+    saved = lists.save(
+        counter.book, kind, _dated(kind, rows, values), desk.now(), before=entry, who=who, dry_run=dry_run
+    )
+    _tell(kind, saved, dry_run=dry_run, as_json=as_json)
+
+
+@click.command()
+@_list
+@_words
+@_who
+@_check
+@desk.view
+def change(counter: Counter, *, name: str, words: tuple[str, ...], who: str, dry_run: bool, as_json: bool) -> None:
+    """Change what a list says, or show it.
+
+    Such as: stockroom change material WAX "sell price=6". Without a column it shows the entry, without a key the list.
+    A recipe's line is named by the job and its own name. Offers and recipes hold from today, or from the day given as
+    their 'valid from'.
+    """
+    kind = lists.list_kind(name)
+    key, values = _split(kind, words)
+    if not values:
+        desk.looked()
+        _show(counter, kind, key, as_json=as_json)
+        return
+    if kind.stem == "recipes":
+        entry, rows = _recipe_changed(counter, kind, key, values)
+    else:
+        entry = lists.find(counter.book, kind, key, desk.now().date())
+        rows = ({**entry.rows[0], **values},)
+    saved = lists.save(
+        counter.book, kind, _dated(kind, rows, values), desk.now(), before=entry, who=who, dry_run=dry_run
+    )
+    _tell(kind, saved, dry_run=dry_run, as_json=as_json)
+
+
+@click.command()
+@_list
+@click.argument("key", nargs=-1, required=True)
+@_who
+@desk.view
+def remove(counter: Counter, *, name: str, key: tuple[str, ...], who: str, as_json: bool) -> None:
+    """Take something out of a list that nothing in the book names, such as a closure that was called off.
+
+    Such as: stockroom remove material WAX. What documents name stays: change it to active=no. A recipe's line is named
+    by the job and its own name.
+    """
+    kind = lists.list_kind(name)
+    if kind.stem == "recipes" and len(key) > 1:
+        entry = lists.find(counter.book, kind, key[:1], desk.now().date())
+        at = _line_at(entry, key[1])
+        rows = tuple(row for number, row in enumerate(entry.rows) if number != at)
+        if not rows:
+            raise UsageError("A recipe needs one line at least.", fix="Change the line instead.")
+        saved = lists.save(counter.book, kind, _dated(kind, rows, {}), desk.now(), before=entry, who=who)
+        _tell(kind, saved, dry_run=False, as_json=as_json)
+        return
+    entry = lists.find(counter.book, kind, key, desk.now().date())
+    number = lists.remove(counter.book, kind, entry, desk.now(), who=who)
+    desk.tell(
+        {"list": kind.one, "key": list(entry.key), "document": number},
+        f"{entry.name} is taken out (document {number}). To have it back: stockroom undo {number}",
+        as_json=as_json,
+    )
+
+
+def _split(kind: ListKind, words: Sequence[str]) -> tuple[list[str], dict[str, str]]:
+    """Part what names an entry from the columns to be changed."""
+    headers, key, values = kind.kind.headers, list[str](), dict[str, str]()
+    for word in words:
+        column, equals, value = word.partition("=")
+        known = headers.get(plain_header(column))
+        if equals and known:
+            values[known] = value.strip()
+        elif equals and values:
+            raise UsageError(
+                phrase("No column of %(list)s is called '%(name)s'.", list=kind.kind.title, name=column),
+                fix=phrase("There is: %(known)s.", known=", ".join(c.title for c in kind.kind.columns)),
+            )
+        else:
+            key.append(word)
+    return key, values
+
+
+def _dated(kind: ListKind, rows: Sequence[Mapping[str, str]], values: Mapping[str, str]) -> list[dict[str, str]]:
+    """Let a change hold from the day that was typed, or from today."""
+    if not kind.dated:
+        return [dict(row) for row in rows]
+    day = values.get(kind.dated) or desk.now().date().isoformat()
+    return [dict(row) | {kind.dated: day} for row in rows]
+
+
+def _recipe_with(
+    counter: Counter, kind: ListKind, key: Sequence[str], values: Mapping[str, str]
+) -> tuple[Entry | None, tuple[Mapping[str, str], ...]]:
+    """Give the recipe's rows, if there is one, and a line more."""
+    job, line = key[0], key[1] if len(key) > 1 else ""
+    day = desk.now().date()
+    there = [e for e in lists.entries(counter.book, kind, day) if e.key[0].casefold() == job.casefold()]
+    rows = there[0].rows if there else ()
+    fresh = {"job": job} | ({"line": line} if line else {}) | dict(values)
+    said = {name: values[name] for name in ("reference size", "source") if name in values}
+    return (there[0] if there else None), (*({**row, **said} for row in rows), fresh)
+
+
+def _recipe_changed(
+    counter: Counter, kind: ListKind, key: Sequence[str], values: Mapping[str, str]
+) -> tuple[Entry, tuple[Mapping[str, str], ...]]:
+    entry = lists.find(counter.book, kind, key[:1], desk.now().date())
+    if len(key) == 1:
+        whole = {"valid from", "reference size", "source"}
+        if not values.keys() <= whole:
+            lines = ", ".join(f"'{row['line']}'" for row in entry.rows)
+            raise UsageError("Say which line of the recipe.", fix=phrase("Its lines: %(lines)s.", lines=lines))
+        return entry, tuple({**row, **values} for row in entry.rows)
+    at = _line_at(entry, key[1])
+    return entry, tuple({**row, **values} if number == at else row for number, row in enumerate(entry.rows))
+
+
+def _line_at(entry: Entry, line: str) -> int:
+    names = [row["line"].casefold() for row in entry.rows]
+    if line.casefold() not in names:
+        lines = ", ".join(f"'{row['line']}'" for row in entry.rows)
+        raise UsageError(
+            phrase("The recipe has no line '%(line)s'.", line=line), fix=phrase("Its lines: %(lines)s.", lines=lines)
+        )
+    return names.index(line.casefold())
+
+
+def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool) -> None:
+    day = desk.now().date()
+    if not key:
+        every = lists.entries(counter.book, kind, day)
+        lines = ["  ".join(filter(None, (*e.key, e.name if e.name not in e.key else ""))) for e in every]
+        facts = {"list": kind.one, "entries": [list(e.key) for e in every]}
+        desk.tell(facts, "\n".join(lines) or "Nothing is on this list yet.", as_json=as_json)
+        return
+    entry = lists.find(counter.book, kind, key[:1] if kind.stem == "recipes" else key, day)
+    titles = {column.name: column.title for column in kind.kind.columns}
+    said = ["\n".join(f"{titles[name]} = {text}" for name, text in row.items() if text) for row in entry.rows]
+    desk.tell({"list": kind.one, "rows": [dict(row) for row in entry.rows]}, "\n\n".join(said), as_json=as_json)
+
+
+def _tell(kind: ListKind, saved: Saved, *, dry_run: bool, as_json: bool) -> None:
+    titles = {column.name: column.title for column in kind.kind.columns}
+    lines = [
+        f"  {f'{line}: ' if line else ''}{titles[name]}: {was or '(nothing)'} → {said or '(nothing)'}"
+        for line, name, was, said in saved.changed
+    ]
+    if dry_run:
+        lines.append("Checked only: nothing was saved.")
+    elif saved.document is None:
+        lines = ["Nothing new: it is said so already."]
+    else:
+        lines.append(f"Saved as document {saved.document}. To undo it: stockroom undo {saved.document}")
+    facts = {
+        "list": kind.one,
+        "document": None if dry_run else saved.document,
+        "changed": [
+            {"line": line, "column": titles[name], "was": was, "is": said} for line, name, was, said in saved.changed
+        ],
+        "notes": list(saved.notes),
+        "tried_only": dry_run,
+    }
+    desk.tell(facts, "\n".join([*lines, *saved.notes]), as_json=as_json)

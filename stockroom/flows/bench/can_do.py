@@ -1,0 +1,155 @@
+"""Can I do this job: what is missing, when it would be there, and the earliest day that can honestly be promised."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from stockroom.buying.problem import OnTheWay, OrderProblem
+from stockroom.buying.risk import Booked, held_up
+from stockroom.buying.supplier_costs import homes
+from stockroom.flows.bench.shelf import set_aside
+from stockroom.flows.bench.tickets import Wanted, would_take
+from stockroom.flows.outlook.run_outs import Floats, Outlook
+from stockroom.stock.materials import Material
+from stockroom.stock.postings import Stamp
+from stockroom.stock.quantities import NANO
+from stockroom.stock.recipes import Need, recipe_catalogue
+from stockroom.store import catalogue, ledger
+from stockroom.store.book import Book
+
+SURE = 0.9  # a day is promised where nine futures of ten keep it
+FARTHEST = 90  # days looked at
+_NEW = "the job asked for"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lacking:
+    """A material of which less is free than the job takes."""
+
+    material: str
+    nano: int  # how much is missing
+    there: date | None  # the middle one of the days on which it would be there; None: nobody supplies it
+    ordered: bool  # whether that is on order already, or would have to be ordered now
+    supplier: str = ""  # of whom it would be ordered
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CanDoJob:
+    """The answer: what the job takes, what is missing, and the days."""
+
+    takes: tuple[Need, ...]
+    lacking: tuple[Lacking, ...]
+    today: float  # chance that all of it is free today
+    day: date | None  # the earliest open day kept in so many futures; None within the time looked at
+    chance: float  # of keeping that day
+    by_day: tuple[tuple[date, float], ...]  # the chance of every open day up to it, and some beyond
+
+
+def can_do_job(book: Book, seen: Outlook, wanted: Wanted, stamp: Stamp, *, sure: float = SURE) -> CanDoJob:
+    """Say whether a job can be done, and from when.
+
+    Parameters
+    ----------
+    book : Book
+        The book.
+    seen : Outlook
+        Its outlook.
+    wanted : Wanted
+        The job, with size and choices.
+    stamp : Stamp
+        Now.
+    sure : float
+        The share of futures in which the day must be kept.
+
+    Notes
+    -----
+    The materials are looked at together, in each future: a day is kept where all of them are there. Open tickets go
+    first, those promised until that day; what counts as on its way is what is ordered, and, of what is missing, what
+    its usual supplier would bring if it were ordered on his next order day. Hours at the bench are not looked at.
+    """
+    takes = would_take(book, wanted, stamp)
+    needs = _amounts(takes, seen.futures.codes)
+    problem, lacking = _if_ordered_now(seen, needs)
+    ahead = [seen.known.day + timedelta(days=n) for n in range(FARTHEST)]
+    tickets = [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in seen.futures.booked]
+    days = [day for day in ahead if seen.known.open_days.is_open(day)]
+    kept = [(day, _chance(problem, tickets, needs, (day - seen.known.day).days)) for day in days]
+    first = next(((day, chance) for day, chance in kept if chance >= sure), None)
+    shown = kept if first is None else [each for each in kept if each[0] <= first[0] + timedelta(days=7)]
+    return CanDoJob(
+        takes=takes,
+        lacking=tuple(lacking),
+        today=_chance(problem, tickets, needs, 0),
+        day=first[0] if first else None,
+        chance=first[1] if first else max((chance for _, chance in kept), default=0.0),
+        by_day=tuple(shown),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FreeNow:
+    """What a job would take, and what no open ticket has a claim on."""
+
+    takes: tuple[Need, ...]
+    free: Mapping[str, int]  # nano
+    materials: Mapping[str, Material]
+
+
+def free_now(book: Book, wanted: Wanted, stamp: Stamp) -> FreeNow:
+    """Say what a job would take and what is free of it now, without looking ahead."""
+    takes = would_take(book, wanted, stamp)
+    with book.reading() as session:
+        materials = catalogue.read_materials(session)
+        aside = set_aside(session, recipe_catalogue(materials)).by_material
+        on_hand = ledger.balances(session)
+    known = {m.code: m for m in materials}
+    free = {need.material: on_hand.get(need.material, 0) - aside.get(need.material, 0) for need in takes}
+    return FreeNow(takes=takes, free=free, materials=known)
+
+
+def _amounts(takes: Sequence[Need], codes: Sequence[str]) -> Floats:
+    column = {code: n for n, code in enumerate(codes)}
+    needs = np.zeros(len(codes))
+    for need in takes:
+        needs[column[need.material]] += need.nano / NANO
+    return needs
+
+
+def _chance(problem: OrderProblem, tickets: Sequence[Booked], needs: Floats, day: int) -> float:
+    """Give the chance that nothing is missing on a day, once the tickets promised until then have theirs."""
+    before = [ticket for ticket in tickets if ticket.day <= day]
+    mine = Booked(name=_NEW, needs=needs, day=day + 0.5)  # in the course of the day: goods come in the morning
+    return 1.0 - held_up(problem, [*before, mine])[-1].chance
+
+
+def _if_ordered_now(seen: Outlook, needs: Floats) -> tuple[OrderProblem, list[Lacking]]:
+    """Find what is missing, and put it on its way from its usual supplier's next order day."""
+    problem, home = seen.question.problem, homes(seen.question.problem)
+    reserved = sum((need for _, need, _ in seen.futures.booked), np.zeros(len(needs)))
+    items, lacking = list(problem.items), []
+    for n, code in enumerate(seen.futures.codes):
+        free = seen.known.on_hand.get(code, 0) / NANO - reserved[n]
+        lack = needs[n] - max(free, 0.0)
+        if not needs[n] or lack <= 0:
+            continue
+        coming = sum(each.quantity for each in items[n].coming)
+        if coming >= lack - 1e-9:
+            day = float(np.median(np.concatenate([np.atleast_1d(each.arrives) for each in items[n].coming])))
+            lacking.append(_missing(seen, code, lack, day, ordered=True))
+            continue
+        if home[n] < 0:
+            lacking.append(_missing(seen, code, lack, None, ordered=False))
+            continue
+        supplier = problem.suppliers[home[n]]
+        arrives = supplier.order_days[0] + np.broadcast_to(supplier.leads, (problem.n_paths,))
+        items[n] = replace(items[n], coming=(*items[n].coming, OnTheWay(quantity=lack + needs[n], arrives=arrives)))
+        day = float(np.median(arrives))
+        lacking.append(_missing(seen, code, lack, day, ordered=False, supplier=supplier.name))
+    return replace(problem, items=tuple(items)), lacking
+
+
+def _missing(seen: Outlook, code: str, lack: float, day: float | None, *, ordered: bool, supplier: str = "") -> Lacking:
+    there = None if day is None else seen.known.day + timedelta(days=int(np.ceil(day)))
+    return Lacking(material=code, nano=round(lack * NANO), there=there, ordered=ordered, supplier=supplier)

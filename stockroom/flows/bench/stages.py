@@ -1,0 +1,121 @@
+"""Work that is not done in one go: what was used so far leaves the shelf, the rest when the ticket is finished."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from stockroom.errors import RefusedError, UsageError
+from stockroom.flows.bench.changes import NO_CHANGES, TicketChanges, post_change, refuse_unless_open
+from stockroom.flows.bench.recipe_cards import Cards
+from stockroom.flows.posting.post import entered_before, post_one
+from stockroom.phrases import phrase
+from stockroom.stock import postings
+from stockroom.stock.moves import DocumentKind
+from stockroom.stock.postings import Actual, Stamp
+from stockroom.stock.recipes import Need
+from stockroom.stock.tickets import Ticket, added_up
+from stockroom.store import ledger, tickets
+from stockroom.store.book import Book, Session
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Used:
+    """What was used so far, as typed: whole lines, amounts of lines, or all that some of the shoes take."""
+
+    lines: tuple[str, ...] = ()  # recipe lines or materials, as much as they still take
+    actual: Actual = field(default_factory=Actual)  # other amounts or materials than the recipe's
+    shoes: int | None = None  # so many of the ticket's shoes are done
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnWork:
+    """What work on a ticket did to the shelf."""
+
+    ticket: Ticket
+    document: int
+    fresh: bool
+    used: tuple[Need, ...]
+    left: Mapping[str, int]  # nano on hand afterwards at the ticket's site, of the materials used
+    changed: tuple[str, ...] = ()
+
+
+def use_so_far(book: Book, number: str, used: Used, stamp: Stamp, changes: TicketChanges = NO_CHANGES) -> DrawnWork:
+    """Draw what an open ticket has used so far; the rest leaves the shelf when it is finished.
+
+    Raises
+    ------
+    RefusedError
+        If the ticket is finished or cancelled, or nothing named is left to use.
+    """
+    stamp = stamp.asking("use", ticket=number, used=used, changes=changes or None)
+    with book.writing() as session:
+        ticket = tickets.the_ticket(session, number)
+        done = entered_before(session, stamp, DocumentKind.USE, subject=number)
+        if done is not None:
+            return drawn_by(session, ticket, done, fresh=False)
+        refuse_unless_open(ticket)
+        cards = Cards(session)
+        if changes:
+            ticket = post_change(cards, ticket, changes, with_key(stamp, "change")).ticket
+        asked = _asked(cards, ticket, used, stamp)
+        drawn, said = postings.replaced(asked, known_substitutes(cards, used.actual), cards.shelf.materials)
+        posted = post_one(session, postings.used_so_far(ticket, drawn, stamp, changed=said), new=True)
+        kept = replace(ticket, drawn=added_up((*ticket.drawn, *drawn)))
+        tickets.save_tickets(session, [kept])
+        return drawn_by(session, kept, posted.number, fresh=posted.fresh, changed=tuple(said))
+
+
+def drawn_by(session: Session, ticket: Ticket, number: int, *, fresh: bool, changed: tuple[str, ...] = ()) -> DrawnWork:
+    """Say what a document drew for a ticket, and what is left of it."""
+    documents = ledger.read_documents(session, numbers=[number])
+    moves = documents[0].moves if documents else ()
+    used = tuple(Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in moves if m.ticket)
+    left = {m.material: ledger.balances(session, material=m.material, site=m.site).get(m.material, 0) for m in moves}
+    return DrawnWork(ticket=ticket, document=number, fresh=fresh, used=used, left=left, changed=changed)
+
+
+def with_key(stamp: Stamp, part: str) -> Stamp:
+    """Give the stamp of another document of the same entry."""
+    return replace(stamp, key=f"{stamp.key}#{part}")
+
+
+def known_substitutes(cards: Cards, actual: Actual) -> Actual:
+    """Find the materials that a few letters mean."""
+    return replace(actual, instead={line: cards.material(typed) for line, typed in actual.instead.items()})
+
+
+def _asked(cards: Cards, ticket: Ticket, used: Used, stamp: Stamp) -> list[Need]:
+    """Give the lines that were used, as much as they still take."""
+    by_recipe = cards.by_recipe(ticket, stamp.happened.date())
+    to_come = ticket.still_takes(by_recipe)
+    if used.shoes is not None:
+        return _of_some_shoes(cards, ticket, used.shoes, to_come, stamp)
+    rest = {need.line: need.nano for need in to_come}
+    every = [replace(need, nano=rest.get(need.line, 0)) for need in ticket.takes(by_recipe)]
+    names = (*used.lines, *used.actual.amounts, *used.actual.instead)
+    if not names:
+        raise UsageError("What was used so far?", fix="Name lines or materials of the ticket, or --pairs done.")
+    unknown = [name for name in names if not any(name in (need.line, need.material) for need in every)]
+    if unknown:
+        known = ", ".join(need.line for need in every) or phrase("nothing")
+        raise RefusedError(
+            phrase("Ticket %(number)s takes no '%(name)s'.", number=ticket.number, name=unknown[0]),
+            fix=phrase("It takes: %(known)s. Something else: --add MATERIAL=AMOUNT.", known=known),
+        )
+    named = [need for need in every if need.line in names or need.material in names]
+    spent = [need for need in named if not need.nano and not {need.line, need.material} & set(used.actual.amounts)]
+    if spent:
+        raise RefusedError(
+            phrase("'%(line)s' was used already.", line=spent[0].line), fix="Say how much more was used, with its unit."
+        )
+    return named
+
+
+def _of_some_shoes(cards: Cards, ticket: Ticket, shoes: int, to_come: tuple[Need, ...], stamp: Stamp) -> list[Need]:
+    if not 0 < shoes < ticket.shoes:
+        raise UsageError(
+            phrase("Ticket %(number)s is for %(shoes)s shoes.", number=ticket.number, shoes=ticket.shoes),
+            fix="Give fewer for a part of them; for all of them, finish the ticket.",
+        )
+    part = {need.line: need.nano for need in cards.by_recipe(replace(ticket, shoes=shoes), stamp.happened.date())}
+    found = [replace(need, nano=min(need.nano, part.get(need.line, 0))) for need in to_come]
+    return [need for need in found if need.nano]

@@ -1,0 +1,287 @@
+"""Add to a list, change what it says or take something out of it: by the rows of its file, read as files are.
+
+So whatever a file is refused for, a form and a command are refused for too. Each change is a document: who, when, what
+was said before and what is said now; it can be undone.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from stockroom.errors import BadEntryError, BadFileError, Problem, UnknownError, UsageError, nearest
+from stockroom.flows.book.snapshot import facts_for_files
+from stockroom.flows.loading.load import NotKept, enter_lists, keep
+from stockroom.intake.cells import marks_of
+from stockroom.intake.columns import KINDS, FileKind
+from stockroom.intake.known import BookFacts
+from stockroom.intake.load import read_rows
+from stockroom.intake.loaded import Loaded
+from stockroom.intake.written_rows import Row, RowWriter, writers
+from stockroom.phrases import phrase
+from stockroom.stock.quantities import Unit
+from stockroom.stock.recipes import in_force
+from stockroom.stock.shop import Shop
+from stockroom.stock.suppliers import current
+from stockroom.store import catalogue, list_changes
+from stockroom.store.book import Book, Session
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListKind:
+    """A list that forms and commands change."""
+
+    stem: str
+    one: str  # what one entry is called
+    key: tuple[str, ...]  # columns that name an entry
+    dated: str = ""  # the column that says from when a change holds
+    coded: bool = False  # an entry keeps its code for good
+
+    @property
+    def kind(self) -> FileKind:
+        """The kind of file that declares its columns."""
+        return KINDS[self.stem]
+
+
+LISTS: dict[str, ListKind] = {
+    each.stem: each
+    for each in (
+        ListKind(stem="materials", one="material", key=("code",), coded=True),
+        ListKind(stem="suppliers", one="supplier", key=("code",), coded=True),
+        ListKind(
+            stem="offers",
+            one="offer",
+            key=("supplier", "material", "supplier code", "pack", "unit", "valid from"),
+            dated="valid from",
+        ),
+        ListKind(stem="jobs", one="job", key=("code",), coded=True),
+        ListKind(stem="recipes", one="recipe", key=("job",), dated="valid from"),
+        ListKind(stem="closures", one="closure", key=("first", "last", "who")),
+        ListKind(stem="events", one="event", key=("name", "day")),
+    )
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One entry of a list, as rows of its file: several for a recipe, one for all else."""
+
+    key: tuple[str, ...]
+    rows: tuple[Row, ...]
+    noun: Any
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        return str(getattr(self.noun, "name", "") or " · ".join(part for part in self.key if part))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Saved:
+    """What saving did."""
+
+    document: int | None  # None: nothing was said that wasn't said before
+    changed: tuple[tuple[str, str, str, str], ...]  # recipe line, column, what it said, what it says
+    notes: tuple[str, ...] = ()
+
+
+def list_kind(word: str) -> ListKind:
+    """Find a list by its name, or by what one entry of it is called.
+
+    Raises
+    ------
+    UnknownError
+        If there is no such list.
+    """
+    found = {name: each for each in LISTS.values() for name in (each.stem, each.one)}
+    if word.casefold() not in found:
+        names = ", ".join(each.one for each in LISTS.values())
+        hint = nearest(word, found) or phrase("There is: %(known)s.", known=names)
+        raise UnknownError(phrase("There is no list '%(name)s'.", name=word), fix=hint)
+    return found[word.casefold()]
+
+
+def entries(book: Book, kind: ListKind, day: date) -> list[Entry]:
+    """List the entries that hold on a day, or will: of offers and recipes the newest, not those they replaced."""
+    with book.reading() as session:
+        return _entries(session, kind, day)
+
+
+def find(book: Book, kind: ListKind, parts: Sequence[str], day: date) -> Entry:
+    """Find an entry by parts of its key, in any order.
+
+    Raises
+    ------
+    UnknownError
+        If there is none.
+    UsageError
+        If there are several.
+    """
+    every = entries(book, kind, day)
+    wanted = [part.casefold() for part in parts]
+    found = [e for e in every if all(part in [each.casefold() for each in e.key] for part in wanted)]
+    exactly = [e for e in every if tuple(wanted) == tuple(each.casefold() for each in e.key)]
+    found = exactly or found
+    if not found:
+        known = {part for entry in every for part in entry.key if part}
+        raise UnknownError(
+            phrase("No entry of %(list)s is called '%(name)s'.", list=kind.kind.title, name=" ".join(parts)),
+            fix=next(filter(None, (nearest(part, known) for part in parts)), "")
+            or phrase("See them all: stockroom change %(list)s", list=kind.one),
+        )
+    if len(found) > 1:
+        raise UsageError(
+            phrase("Several entries of %(list)s fit.", list=kind.kind.title),
+            fix=phrase("Say which: %(which)s.", which="; ".join(" ".join(filter(None, e.key)) for e in found[:5])),
+        )
+    return found[0]
+
+
+def save(
+    book: Book,
+    kind: ListKind,
+    rows: Sequence[Row],
+    now: datetime,
+    *,
+    before: Entry | None = None,
+    who: str = "",
+    dry_run: bool = False,
+) -> Saved:
+    """Save an entry: a new one, or in the place of one that is there.
+
+    Raises
+    ------
+    BadEntryError
+        With every fault of it; nothing is saved then.
+    RefusedError
+        If a new one is there already, or the change leaves a recipe without its material.
+    """
+    saved: list[Saved] = []
+    try:
+        with book.writing(at=now, who=who) as session:
+            shop, known = catalogue.read_shop(session), facts_for_files(session)
+            _mind_code(kind, rows[0], known, before)
+            loaded = read_typed(kind, rows, known, shop, now)
+            if before is not None and not kind.dated and not kind.coded:
+                _drop(session, kind, before.noun)
+            catalogue.add_recipes(session, loaded.recipes, back=True)
+            enter_lists(session, loaded)
+            catalogue.check_recipes(session)
+            changed = _changed(kind, before.rows if before else (), rows)
+            document = list_changes.say_now(session)
+            saved.append(Saved(document=document, changed=changed, notes=loaded.notes))
+            keep(dry_run=dry_run)
+    except NotKept:
+        pass
+    return saved[0]
+
+
+def remove(book: Book, kind: ListKind, entry: Entry, now: datetime, *, who: str = "") -> int | None:
+    """Take an entry out that nothing else names; gives the document that says so.
+
+    Raises
+    ------
+    RefusedError
+        If something in the book names it.
+    """
+    with book.writing(at=now, who=who) as session:
+        _drop(session, kind, entry.noun)
+        catalogue.check_recipes(session)
+        return list_changes.say_now(session)
+
+
+def read_typed(kind: ListKind, rows: Sequence[Row], known: BookFacts, shop: Shop, now: datetime) -> Loaded:
+    """Read rows as rows of a file; what is wrong names the column, and the row where there are several.
+
+    Raises
+    ------
+    BadEntryError
+        With every fault.
+    """
+    try:
+        return read_rows({kind.stem: rows}, known, locale=shop.locale, digits=shop.currency_digits, now=now)
+    except BadFileError as refused:
+        alone = len(rows) == 1
+        problems = [replace(p, file="" if p.column else p.file, row=None if alone else p.row) for p in refused.problems]
+        raise BadEntryError(problems) from refused
+
+
+def _changed(kind: ListKind, before: Sequence[Row], rows: Sequence[Row]) -> tuple[tuple[str, str, str, str], ...]:
+    """Say what rows say otherwise than before; those of a recipe are told apart by the names of its lines."""
+    was = {row.get("line", ""): row for row in before}
+    now = {row.get("line", ""): row for row in rows}
+    found = []
+    for line in dict.fromkeys([*was, *now]):
+        old, new = was.get(line, {}), now.get(line, {})
+        for name in (column.name for column in kind.kind.columns):
+            pair = old.get(name, ""), new.get(name, "")
+            if pair[0] != pair[1]:
+                found.append((line, name, *pair))
+    return tuple(found)
+
+
+def _mind_code(kind: ListKind, row: Row, known: BookFacts, before: Entry | None) -> None:
+    """Refuse to add what is there, and to give something another code."""
+    if not kind.coded:
+        return
+    code = row.get("code", "").strip()
+    there: Mapping[str, object] = getattr(known, kind.stem)
+    if before is None and code in there:
+        what = phrase("'%(code)s' is there already", code=code)
+        raise BadEntryError([Problem(what=what, fix="Choose another code, or change that one.", column="code")])
+    if before is not None and before.key != (code,):
+        what = phrase("'%(code)s' keeps its code: documents name it", code=before.key[0])
+        raise BadEntryError([Problem(what=what, fix="Add a new one, and mark this one as not active.", column="code")])
+
+
+def _entries(session: Session, kind: ListKind, day: date) -> list[Entry]:
+    shop, known = catalogue.read_shop(session), facts_for_files(session)
+    units: dict[str, Unit] = {}
+    for material in known.materials.values():
+        units[material.code] = material.unit
+        units.setdefault(material.group or material.code, material.unit)
+    write = writers(RowWriter(marks_of(shop.locale), shop.currency_digits, units))[kind.stem]
+    found = []
+    for noun in _NOUNS[kind.stem](session, known, day):
+        written = write(noun)
+        rows = written if isinstance(written, tuple) else (written,)
+        found.append(Entry(key=tuple(rows[0].get(name, "") for name in kind.key), rows=rows, noun=noun))
+    return found
+
+
+def _offers(_session: Session, known: BookFacts, day: date) -> Iterable[Any]:
+    coming = [offer for offer in known.offers if offer.valid_from > day]
+    return sorted([*current(known.offers, day), *coming], key=lambda o: (o.supplier, o.material, o.valid_from))
+
+
+def _recipes(_session: Session, known: BookFacts, day: date) -> Iterable[Any]:
+    found = (in_force(versions, day) or versions[-1] for _, versions in sorted(known.recipes.items()))
+    return [version for version in found if version.lines]
+
+
+_NOUNS: Mapping[str, Callable[[Session, BookFacts, date], Iterable[Any]]] = {
+    "materials": lambda _s, known, _d: known.materials.values(),
+    "suppliers": lambda _s, known, _d: known.suppliers.values(),
+    "offers": _offers,
+    "jobs": lambda _s, known, _d: known.jobs.values(),
+    "recipes": _recipes,
+    "closures": lambda session, _k, _d: catalogue.read_closures(session),
+    "events": lambda session, _k, _d: catalogue.read_events(session),
+}
+
+
+def _drop(session: Session, kind: ListKind, noun: Any) -> None:  # noqa: ANN401 -- of any list
+    if kind.stem == "recipes":
+        catalogue.drop_recipe(session, noun)
+        return
+    list_changes.drop(session, kind.stem.removesuffix("s"), [_STORED[kind.stem](noun)])
+
+
+_STORED: Mapping[str, Callable[[Any], tuple[Any, ...]]] = {
+    "materials": lambda m: (m.code,),
+    "suppliers": lambda s: (s.code,),
+    "offers": lambda o: (o.supplier, o.material, o.supplier_code, o.pack.nano, o.valid_from.isoformat()),
+    "jobs": lambda j: (j.code,),
+    "closures": lambda c: (c.who, c.first.isoformat(), c.last.isoformat()),
+    "events": lambda e: (e.name, e.day.isoformat()),
+}
