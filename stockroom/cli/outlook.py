@@ -32,6 +32,8 @@ as_of_option = desk.renamed(
     "--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment, with what was known then [now]."
 )
 site_option = click.option("--site", help="One site only: its work, its shelf, its orders [all].")
+models_option = click.option("--models", default="", metavar="NAMES",
+                             help="Forecast by these models only, such as pooled,theta [its setting].")  # fmt: skip
 weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How far to look [the shop's setting].")
 
 
@@ -39,10 +41,11 @@ weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How fa
 @as_of_option
 @site_option
 @weeks_option
+@models_option
 @click.option("--all", "every", is_flag=True, help="All materials, not only those likely to run out.")
 @desk.view
 def run_outs(
-    counter: Counter, *, on: str | None, site: str | None, weeks: int | None, every: bool, as_json: bool
+    counter: Counter, *, on: str | None, site: str | None, weeks: int | None, models: str, every: bool, as_json: bool
 ) -> None:  # fmt: skip
     """Show what runs out, when, and which tickets are at risk."""
     from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
@@ -50,7 +53,7 @@ def run_outs(
     from stockroom.show.tables.schema import run_out_json
 
     moment = desk.moment(on) if on else desk.now()
-    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site)))
+    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site), models=models))
     shown = to_show(rows, every=every)
     if as_json:
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
@@ -279,6 +282,34 @@ def back_test(counter: Counter, *, on: str | None, weeks: int, folder: Path | No
     facts = backtest_facts(played, counter.formats) | {"written": [str(path) for path in written]}
     said = "\n".join([wrap(verdict(played, counter.formats), desk.width()), *map(str, written)])
     desk.tell(facts, said, as_json=as_json)
+
+
+@click.command()
+@as_of_option
+@site_option
+@models_option
+@click.option("--days", type=click.IntRange(1, 26), default=13, show_default=True,
+              help="How many past days, four weeks apart.")  # fmt: skip
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path), required=False)
+@desk.view
+def forecast_report(
+    counter: Counter, *, on: str | None, site: str | None, models: str, days: int, folder: Path | None, as_json: bool
+) -> None:
+    """Show how true the forecast was: what was said on past days, and what came.
+
+    Each past day is looked ahead from as `run-outs --as-of` does, with only what was known then, and held against the
+    use and the run-outs that followed, beside what a plain average would have said. With a FOLDER, also as a
+    spreadsheet, JSON and a chart.
+    """
+    from stockroom.flows.outlook.came_true import forecast_report as look_back
+    from stockroom.flows.outlook.came_true_words import report_facts, report_words, write_report
+
+    moment = desk.moment(on) if on else desk.now()
+    with desk.progress(quiet=as_json) as told:
+        report = look_back(counter.book, moment, site=_the_site(counter, site), models=models, most=days, progress=told)
+    written = write_report(report, folder, counter.formats) if folder else []
+    said = "\n".join([report_words(report, counter.formats, width=desk.width()), *map(str, written)])
+    desk.tell(report_facts(report, counter.formats), said, as_json=as_json)
 
 
 if TYPE_CHECKING:
