@@ -190,9 +190,11 @@ def can_do_facts(found: "CanDoJob", units: Mapping[str, Unit]) -> dict[str, Any]
 @click.argument("tickets", nargs=-1, required=True)
 @click.option("--name", default="", help="What the job is called, where it is new [the first ticket's note].")
 @click.option("--price", help="Its price, where it is new [the middle one of the tickets'].")
-@desk.entry
+@click.option("--from", "since", help="First day of it [today].")
+@desk.view
 def make_recipe(
-    counter: Counter, entry: TypedEntry, *, code: str, tickets: tuple[str, ...], name: str, price: str | None
+    counter: Counter, *, code: str, tickets: tuple[str, ...], name: str, price: str | None, since: str | None,
+    as_json: bool,
 ) -> None:  # fmt: skip
     """Make a recipe of finished tickets.
 
@@ -201,7 +203,9 @@ def make_recipe(
     from stockroom.flows.bench.recipes_made import make_recipe as make
 
     asked = desk.money(price, counter.shop) if price else None
-    made = make(counter.book, code, tickets, entry.stamp, name=name, price=asked)
+    now = desk.now()
+    stamp = Stamp(key="", happened=desk.moment(since) if since else now, entered=now)
+    made = make(counter.book, code, tickets, stamp, name=name, price=asked)
     units = bench.units(counter.book, [line.material for line in made.recipe.lines])
     lines, facts = [], []
     for line in made.recipe.lines:
@@ -212,7 +216,8 @@ def make_recipe(
         facts.append({"material": line.material, **desk.exactly(line.amount.nano, unit), "share": str(line.chance)})
     day = made.recipe.valid_from
     said = f"{made.job.code} ({made.job.name}) has a recipe from {counter.formats.day(day)}, of {made.tickets} tickets:"
-    entry.tell({"job": made.job.code, "valid_from": str(day), "lines": facts}, "\n".join([said, *lines]))
+    told = {"job": made.job.code, "valid_from": str(day), "lines": facts}
+    desk.tell(told, "\n".join([said, *lines]), as_json=as_json)
 
 
 @click.command()

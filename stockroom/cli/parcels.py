@@ -85,7 +85,7 @@ def postage(
     if code and cost:
         packing = {each.material: each.amount for each in desk.extras(pack)}
         new = Postage(code=code, name=name, cost=desk.money(cost, counter.shop), packaging=packing)
-        flows.keep_postage(counter.book, new)
+        flows.keep_postage(counter.book, new, at=desk.now())
     else:
         desk.looked()
     found = flows.price_list(counter.book)

@@ -24,11 +24,18 @@ BEFORE: tuple[Words, ...] = (  # what the commands below work on
     ("count", "ZIP-25=7", "--sheet", "S2", "--at", "2026-11-24T09:00"),
     ("count", "THREAD-BLK=90", "--sheet", "S3", "--at", "2026-11-24T09:00"),
     ("sites", "--add", "second"),
+    ("take-in", "HEEL-L", "--with", "top=pin", "--number", "P1", "--by-post"),
+    ("finish", "P1"),
 )
 # Of each command that takes a key: an entry, and another that differs in its content.
 ENTRIES: dict[str, tuple[Words, Words]] = {
     "take-in": (("HEEL-L", "--with", "top=pin"), ("HEEL-L", "--with", "top=block")),
+    "change-ticket": (("T1", "--price", "1"), ("T1", "--price", "2")),
+    "use": (("T1", "sole cement"), ("T1", "stitching")),
     "finish": (("T1",), ("T2",)),
+    "customer-return": (("POLISH-BLK", "1"), ("POLISH-BLK", "2")),
+    "sent": (("P1",), ("P1", "--post-cost", "4")),
+    "keep-part": (("TOP-PIN", "1"), ("TOP-PIN", "2")),
     "guarantee": (("{first}",), ("{second}",)),
     "cancel": (("T1",), ("T2",)),
     "sell": (("LACE-90-BLK", "2"), ("LACE-90-BLK", "3")),

@@ -99,7 +99,7 @@ def price_list(book: Book) -> list[Postage]:
         return postage.read_postage(session)
 
 
-def keep_postage(book: Book, kind: Postage) -> None:
+def keep_postage(book: Book, kind: Postage, *, at: datetime | None = None) -> None:
     """Add a kind of parcel to the price list, or renew it.
 
     Raises
@@ -112,7 +112,7 @@ def keep_postage(book: Book, kind: Postage) -> None:
             phrase("'%(code)s' is no name for a kind of parcel, or it costs less than nothing.", code=kind.code),
             fix="Begin it with a letter and write it without spaces, such as SMALL 4.20.",
         )
-    with book.writing() as session:
+    with book.writing(at=at) as session:
         cards = Cards(session)
         packaging = {}
         for typed, amount in kind.packaging.items():

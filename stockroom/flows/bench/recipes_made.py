@@ -59,7 +59,7 @@ def make_recipe(
     -----
     A line for each material, per pair: the mean of the tickets that used it, used on the share of tickets that did.
     """
-    with book.writing() as session:
+    with book.writing(at=stamp.entered) as session:
         done = [_finished(session, number) for number in dict.fromkeys(numbers)]
         if not done:
             raise UsageError("Of which tickets?", fix="Name finished tickets by their numbers.")

@@ -52,7 +52,7 @@ class Wanted:
 def take_in(book: Book, wanted: Wanted, stamp: Stamp) -> Ticket:
     """Book a job: its materials are set aside, nothing is drawn yet."""
     stamp = stamp.asking("take in", wanted=wanted)
-    with book.writing() as session:
+    with book.writing(at=stamp.entered) as session:
         done = entered_before(session, stamp, DocumentKind.TAKE_IN)
         if done is not None:
             return tickets.the_ticket(session, _subject(session, done))
@@ -99,7 +99,7 @@ def finish_ticket(
 def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | None = None) -> DrawnWork:
     """Finish a job that was never taken in, in one go."""
     stamp = stamp.asking("finish at once", wanted=wanted, actual=actual)
-    with book.writing() as session:
+    with book.writing(at=stamp.entered) as session:
         done = entered_before(session, stamp, *WORK)
         if done is not None:
             ticket = tickets.the_ticket(session, _subject(session, done))
