@@ -174,7 +174,9 @@ def check_recipes(session: Session) -> None:
     asked = sa.select(tables.recipe_line.c.material, tables.recipe.c.job).join(
         tables.recipe, tables.recipe.c.id == tables.recipe_line.c.recipe
     )
-    for code, job in session.execute(asked.where(tables.recipe_line.c.material.not_in(known)).limit(1)):
+    for code, job in session.execute(
+        asked.where(tables.recipe_line.c.material != "", tables.recipe_line.c.material.not_in(known)).limit(1)
+    ):
         raise RefusedError(
             phrase("The recipe of %(job)s names %(code)s, which would be gone.", job=job, code=code),
             fix="Let the recipe name another material first.",

@@ -135,10 +135,19 @@ def put(session: Session, lists: Mapping[str, Mapping[str, list[Any]]]) -> None:
 
 
 def _full(table: sa.Table, row: Row) -> Row:
-    """Fill in the columns that say nothing, as the table keeps nothing."""
+    """Fill in the columns that say nothing, as the table then holds them."""
     kept = [c for c in table.columns if c.name != _NUMBERS.get(table.name)]
-    nothing = {c.name: None if c.nullable else {} if isinstance(c.type, sa.JSON) else "" for c in kept}
+    nothing = {c.name: _unsaid(c) for c in kept} | dict(_usual(table.name))
     return nothing | {name: value for name, value in row.items() if name in nothing and value is not None}
+
+
+def _unsaid(column: sa.Column[Any]) -> object:
+    if column.nullable:
+        return None
+    if isinstance(column.type, sa.JSON):
+        return {}
+    said = str(getattr(column.server_default, "arg", "")).strip("'")
+    return int(said) if isinstance(column.type, sa.Integer) and said else ""
 
 
 def _there(session: Session, name: str, key: Key) -> Row:
