@@ -74,9 +74,7 @@ def renew(session: Session, name: str, rows: Sequence[Row]) -> None:
         before = gathered.rows[at][0] if at in gathered.rows else there.get(at[1], {})
         if name != "setting" or not _apart(str(row["name"])):
             gathered.rows[at] = (before, {**there.get(at[1], {}), **row})
-    upsert(
-        session, tables.metadata.tables[name], rows, by=key
-    )  # all: in a damaged file one may only seem there
+    upsert(session, tables.metadata.tables[name], rows, by=key)  # all: in a damaged file one may only seem there
 
 
 def drop(session: Session, name: str, keys: Iterable[Key]) -> None:
@@ -137,7 +135,7 @@ def put(session: Session, lists: Mapping[str, Mapping[str, list[Any]]]) -> None:
 def _full(table: sa.Table, row: Row) -> Row:
     """Fill in the columns that say nothing, as the table then holds them."""
     kept = [c for c in table.columns if c.name != _NUMBERS.get(table.name)]
-    nothing = {c.name: _unsaid(c) for c in kept} | dict(_usual(table.name))
+    nothing = {c.name: _unsaid(c) for c in kept} | dict(_flags(table.name))
     return nothing | {name: value for name, value in row.items() if name in nothing and value is not None}
 
 

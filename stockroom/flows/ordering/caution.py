@@ -37,7 +37,7 @@ def caution(book: Book, moment: datetime, *, site: str | None = None) -> Caution
 def caution_words(found: Caution) -> str:
     """Say where the shop stands, and ask what would move it."""
     formats, place = formats_of(found.shop), found.points.index(found.own)
-    said = [
+    said: list[str] = [
         phrase(
             "In an even year, at your figures (%(job)s for a delayed job and %(day)s a day), you pay about %(paid)s "
             "for stock and carriage, and about %(jobs)s jobs are delayed for want of material.",
