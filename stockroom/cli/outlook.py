@@ -19,8 +19,12 @@ NO_PAST = "The book holds no work to look ahead from yet: load past tickets and 
 NO_JOBS = "No job with a recipe is in the book yet: load jobs and recipes."
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from stockroom.buying.problem import WhatIf
     from stockroom.flows.bench.jobs_possible import CanDo, Choice
+    from stockroom.flows.ordering.place import OrderedPacks
+    from stockroom.flows.ordering.plan import OrderPlan
     from stockroom.flows.outlook.run_outs import Promised
     from stockroom.stock.lists import RunOutRow
 
@@ -28,6 +32,8 @@ as_of_option = desk.renamed(
     "--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment, with what was known then [now]."
 )
 site_option = click.option("--site", help="One site only: its work, its shelf, its orders [all].")
+models_option = click.option("--models", default="", metavar="NAMES",
+                             help="Forecast by these models only, such as pooled,theta [its setting].")  # fmt: skip
 weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How far to look [the shop's setting].")
 
 
@@ -35,10 +41,11 @@ weeks_option = click.option("--weeks", type=click.IntRange(1, 104), help="How fa
 @as_of_option
 @site_option
 @weeks_option
+@models_option
 @click.option("--all", "every", is_flag=True, help="All materials, not only those likely to run out.")
 @desk.view
 def run_outs(
-    counter: Counter, *, on: str | None, site: str | None, weeks: int | None, every: bool, as_json: bool
+    counter: Counter, *, on: str | None, site: str | None, weeks: int | None, models: str, every: bool, as_json: bool
 ) -> None:  # fmt: skip
     """Show what runs out, when, and which tickets are at risk."""
     from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
@@ -46,7 +53,7 @@ def run_outs(
     from stockroom.show.tables.schema import run_out_json
 
     moment = desk.moment(on) if on else desk.now()
-    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site)))
+    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site), models=models))
     shown = to_show(rows, every=every)
     if as_json:
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
@@ -123,11 +130,19 @@ def _ended(choice: "Choice") -> str:
 @desk.renamed("--service-level", "wish", was="--wish", type=click.FloatRange(0.5, 0.999),
               help="Least chance of lasting, for each material: 0.95.")  # fmt: skip
 @click.option("--promise", "promises", multiple=True, metavar="JOB=COUNT@DAY", help="A big job, before saying yes.")
+@click.option("--edit", "changes", multiple=True, metavar="MATERIAL=PACKS|FILE",
+              help="Price a changed basket beside it; 0 takes a line off. A file is the whole basket.")  # fmt: skip
+@click.option("--why", is_flag=True, help="All that is known of each line.")
 @desk.view
 def reorder(
-    counter: Counter, *, on: str | None, site: str | None, promises: tuple[str, ...], as_json: bool, **limits: Any
+    counter: Counter, *, on: str | None, site: str | None, promises: tuple[str, ...], changes: tuple[str, ...],
+    why: bool, as_json: bool, **limits: Any,
 ) -> None:  # fmt: skip
-    """Suggest what to order from each supplier, with the reason for every line."""
+    """Suggest what to order from each supplier, with the reason for every line.
+
+    With --edit, the basket as you change it is priced beside the suggested one: LACE-90=3, or LACE-90@CODE=3 where
+    there are several packs of it, or the list of suggested orders as 'reports' writes it, with its packs changed.
+    """
     from stockroom.flows.ordering.plan import plan_order
     from stockroom.show.layout import wrap
     from stockroom.show.tables.listing import reorder_table
@@ -138,7 +153,9 @@ def reorder(
     _say_what_caps(counter, limits["cash"])
     promised = [_promised(counter, text) for text in promises]
     plan = plan_order(counter.book, moment, what_if=tried, promised=promised, site=_the_site(counter, site))
-    if as_json:
+    if changes:
+        _tell_changed(counter, plan, changes, as_of=moment.date(), as_json=as_json)
+    elif as_json:
         worth = plan.worth(counter.formats.digits)
         click.echo(reorder_json(plan.lists, counter.formats, as_of=moment.date(), worth=worth), nl=False)
     elif not plan.outlook.futures.use.any():
@@ -146,8 +163,41 @@ def reorder(
     elif not plan.lists and (limits["cash"] or limits["skip"]):
         click.echo(wrap(f"{plan.summary} Without what was asked: stockroom reorder", desk.width()))
     else:
-        click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width()))
+        click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width(), why=why))
         click.echo(wrap(plan.summary, desk.width()))
+
+
+def _tell_changed(
+    counter: Counter, plan: "OrderPlan", changes: "Sequence[str]", *, as_of: "date", as_json: bool
+) -> None:
+    """Show the basket as it was changed, and how it compares."""
+    from stockroom.flows.ordering.edit import edited, edits
+    from stockroom.show.layout import wrap
+    from stockroom.show.tables.listing import reorder_table
+    from stockroom.show.tables.schema import reorder_json
+
+    files = [Path(each) for each in changes if "=" not in each]
+    if files and len(changes) > 1:
+        raise UsageError("A file is a whole basket; it can't be changed further.", fix="Give one file, or only lines.")
+    asked = edits(files[0]) if files else [_ordered_packs(each) for each in changes]
+    found = edited(plan, asked, whole=bool(files))
+    if as_json:
+        worth = plan.worth(counter.formats.digits) | {"changed": found.worth(counter.formats.digits)}
+        click.echo(reorder_json(found.lists, counter.formats, as_of=as_of, worth=worth), nl=False)
+        return
+    click.echo(reorder_table(found.lists, counter.formats, as_of=as_of, width=desk.width(), title="Orders as changed"))
+    click.echo(wrap(found.words, desk.width()))
+
+
+def _ordered_packs(text: str) -> "OrderedPacks":
+    """Read MATERIAL=PACKS or MATERIAL@CODE=PACKS."""
+    from stockroom.flows.ordering.place import OrderedPacks
+
+    name, equals, packs = text.rpartition("=")
+    if not equals or not packs.isdigit():
+        raise UsageError(f"'{text}' is not a line.", fix="Write it like LACE-90=2 (two packs), LACE-90=0 to leave it.")
+    material, _, code = name.partition("@")
+    return OrderedPacks(material=material, packs=int(packs), supplier_code=code)
 
 
 def _tried(counter: Counter, *, cash: str | None, skip: tuple[str, ...], wish: float | None) -> "WhatIf":
@@ -184,6 +234,22 @@ def _promised(counter: Counter, text: str) -> "Promised":
 
 @click.command()
 @as_of_option
+@site_option
+@desk.view
+def stock_or_delays(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
+    """Weigh stock against delayed jobs over a year, and see where you stand."""
+    from stockroom.flows.ordering.caution import caution as work_out
+    from stockroom.flows.ordering.caution import caution_facts, caution_words
+    from stockroom.show.layout import wrap
+    from stockroom.show.tables.listing import caution_table
+
+    found = work_out(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
+    table = caution_table(found.points, counter.formats, width=desk.width())
+    desk.tell(caution_facts(found), "\n".join([table, wrap(caution_words(found), desk.width())]), as_json=as_json)
+
+
+@click.command()
+@as_of_option
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default=Path("reports"))
 @desk.view
 def reports(counter: Counter, *, on: str | None, folder: Path, as_json: bool) -> None:
@@ -216,6 +282,34 @@ def back_test(counter: Counter, *, on: str | None, weeks: int, folder: Path | No
     facts = backtest_facts(played, counter.formats) | {"written": [str(path) for path in written]}
     said = "\n".join([wrap(verdict(played, counter.formats), desk.width()), *map(str, written)])
     desk.tell(facts, said, as_json=as_json)
+
+
+@click.command()
+@as_of_option
+@site_option
+@models_option
+@click.option("--days", type=click.IntRange(1, 26), default=13, show_default=True,
+              help="How many past days, four weeks apart.")  # fmt: skip
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path), required=False)
+@desk.view
+def forecast_report(
+    counter: Counter, *, on: str | None, site: str | None, models: str, days: int, folder: Path | None, as_json: bool
+) -> None:
+    """Show how true the forecast was: what was said on past days, and what came.
+
+    Each past day is looked ahead from as `run-outs --as-of` does, with only what was known then, and held against the
+    use and the run-outs that followed, beside what a plain average would have said. With a FOLDER, also as a
+    spreadsheet, JSON and a chart.
+    """
+    from stockroom.flows.outlook.came_true import forecast_report as look_back
+    from stockroom.flows.outlook.came_true_words import report_facts, report_words, write_report
+
+    moment = desk.moment(on) if on else desk.now()
+    with desk.progress(quiet=as_json) as told:
+        report = look_back(counter.book, moment, site=_the_site(counter, site), models=models, most=days, progress=told)
+    written = write_report(report, folder, counter.formats) if folder else []
+    said = "\n".join([report_words(report, counter.formats, width=desk.width()), *map(str, written)])
+    desk.tell(report_facts(report, counter.formats), said, as_json=as_json)
 
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.demand.history import Floats, History
+from stockroom.demand.history import Floats, History, group_sums
 from stockroom.demand.intermittent import classify
 from stockroom.demand.models import all_models, everyday_models
 from stockroom.demand.spread import LONG, SHORT, TINY, SpanSums, Spread, measure, shared_part
@@ -17,18 +17,27 @@ STEP = 4  # up to four weeks apart
 FIRST_ORIGIN = 26  # weeks of history before the first forecast is judged; half of a shorter history
 PATIENCE = 0.01  # a model whose loss is this part above the best's has 1/e of its weight
 POOL = 100.0  # a class's own losses count fully from about this many windows on
+OWN_WINDOWS = 12.0  # a series' own losses are half believed after a year of windows,
+LEAST_WINDOWS = 4  # and not at all before so many
+PLAIN = "average"  # the model that everyone has
+PLAINLY = 0.95  # of our loss: below it, a plain average serves a family better
+PLAIN_WINDOWS = 26  # seen at least, over the family's series
+IDLE_WEEKS = 13  # without use, of a series that was used before: idle
+KINDS = 5  # of demand: smooth, erratic, intermittent, lumpy; and idle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Forecast:
     """Means per week, the spread around them, and how much each model was believed.
 
-    `mean` is (n_series, horizon); `weights` maps model names to (n_series,).
+    `mean` is (n_series, horizon); `weights` maps model names to (n_series,); `by_average` (n_series,) says for which a
+    plain average has been better, and is believed instead.
     """
 
     mean: Floats
     spread: Spread
     weights: Mapping[str, Floats]
+    by_average: NDArray[np.bool_]
 
 
 def origins_of(n_weeks: int) -> NDArray[np.intp]:
@@ -57,9 +66,9 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     Notes
     -----
     Rolling origin: PAST_ORIGINS origins, up to STEP weeks apart. Each model is judged by the pinball loss of its
-    3- and 8-week sums, pooled within classes of demand (smooth, erratic, intermittent, lumpy), and weighted
-    exp(-excess / PATIENCE), excess being its loss relative to the best's. The spread is then that of the
-    combination over the same windows.
+    3- and 8-week sums, pooled within classes of demand (smooth, erratic, intermittent, lumpy; idle, whatever it was
+    before), then by what each series' own windows add to that, and weighted exp(-excess / PATIENCE), excess being its
+    loss relative to the best's. The spread is then that of the combination over the same windows.
     """
     origins = origins_of(history.n_weeks)
     view = look(history, origins, horizon=max(horizon, LONG))
@@ -67,14 +76,21 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     rates = [model.rates(view) for model in asked]
     trial = Trial.of(history, view)
     losses = np.stack([trial.losses(rate) for rate in rates])
-    weights = _weights(losses, _kinds(history))
+    weights = _weights(losses, kinds_of(history, view), overlap=max(LONG / trial.step, 1.0))
     mean = np.zeros_like(rates[0])
     for weight, rate in zip(weights, rates, strict=True):
-        mean += weight[:, None] * rate
+        mean += weight[:, :, None] * rate
+    by_average = np.zeros(history.n_series, dtype=bool)
+    plain = [n for n, model in enumerate(asked) if model.name == PLAIN]
+    if plain:
+        by_average = plain_is_better(trial, losses[plain[0]], mean)
+        mean[:, by_average] = rates[plain[0]][:, by_average]
+        weights[:, :, by_average] = (np.arange(len(asked)) == plain[0])[:, None, None]
     return Forecast(
         mean=mean[-1, :, :horizon] * history.open_ahead(horizon),
         spread=trial.spread(mean),
-        weights={model.name: weight for model, weight in zip(asked, weights, strict=True)},
+        weights={model.name: weight[-1] for model, weight in zip(asked, weights, strict=True)},
+        by_average=by_average,
     )
 
 
@@ -87,21 +103,84 @@ def _asked(names: Sequence[str] | None, weeks: int) -> list[Model]:
     return [known[name] for name in chosen if known[name].least_weeks <= max(weeks, 1)] or [known["pooled"]]
 
 
-def _kinds(history: History) -> NDArray[np.intp]:
+def plain_is_better(trial: "Trial", plain: Floats, mean: Floats) -> NDArray[np.bool_]:
+    """Say for which series a plain average would have been better: those of families for which it was, (n_series,)."""
+    gap = trial.losses(mean)
+    known = ~np.isnan(gap) & ~np.isnan(plain)
+    ours, theirs = (group_sums(np.where(known, loss, 0.0).sum(axis=0), trial.family) for loss in (gap, plain))
+    windows = group_sums(known.sum(axis=0).astype(np.float64), trial.family)
+    better: NDArray[np.bool_] = ((theirs < PLAINLY * ours) & (windows >= PLAIN_WINDOWS))[trial.family]
+    return better
+
+
+def kinds_of(history: History, view: View) -> NDArray[np.intp]:
+    """Class of demand of each series as seen at each origin, (n_origins, n_series).
+
+    The four by Syntetos, Boylan and Croston are those of the whole history: they say how a series behaves. Idle is what
+    it was at the origin: what has just stopped goes by other rules, whatever it was.
+    """
     interval, variation = classify(history.use)
-    return (2 * (interval > 1.32) + (variation > 0.49)).astype(np.intp)  # noqa: PLR2004 -- see classify
+    usual = 2 * (interval > 1.32) + (variation > 0.49)  # noqa: PLR2004 -- see classify
+    used, opened = (
+        np.pad(part.cumsum(axis=1), ((0, 0), (1, 0)))[:, [view.origins, np.maximum(view.origins - IDLE_WEEKS, 0)]]
+        for part in (view.use, (view.open_weeks > 0).astype(np.float64))
+    )
+    idle = (used[:, 0] > 0) & (used[:, 0] == used[:, 1]) & (opened[:, 0] - opened[:, 1] >= IDLE_WEEKS - LONG / 2)
+    return np.where(idle, KINDS - 1, usual[:, None]).T.astype(np.intp)
 
 
-def _weights(losses: Floats, kinds: NDArray[np.intp]) -> Floats:
-    """Weight of each model for each series, (n_models, n_series), from (n_models, 2, n_series) losses."""
-    member = (kinds[:, None] == np.arange(4)).astype(np.float64)
-    total = losses @ member
-    usual = losses[:, 0].sum(axis=1) / np.maximum(losses[:, 1].sum(axis=1), 1)
-    level = (total[:, 0] + POOL * usual[:, None]) / (total[:, 1] + POOL)
-    excess = level / np.maximum(level.min(axis=0), TINY) - 1
-    weight = np.exp(-excess / PATIENCE)
-    shared: Floats = (weight / weight.sum(axis=0))[:, kinds]
+def _weights(losses: Floats, kinds: NDArray[np.intp], *, overlap: float) -> Floats:
+    """Weight of each model for each series at each origin, (n_models, n_origins, n_series).
+
+    Parameters
+    ----------
+    losses : (n_models, n_origins - 1, n_series) float
+        Loss of each model in the window after each past origin, NaN where unknown.
+    kinds : (n_origins, n_series) int
+        Class of each series at each origin.
+    overlap : float
+        How many windows tell as much as one would by itself.
+
+    Notes
+    -----
+    A model's loss on one series, relative to its class's, is drawn to what the class says of it. How far, is learnt
+    (empirical Bayes, Efron and Morris 1975): by how much more the series of a class differ than the chance of their few
+    windows makes them.
+    """
+    known = ~np.isnan(losses[0])
+    loss = np.where(known, losses, 0.0)
+    usual = loss.sum(axis=(1, 2)) / max(int(known.sum()), 1)
+    seen = [known & (kinds[:-1] == kind) for kind in range(KINDS)]
+    total = np.stack([loss[:, mine].sum(axis=1) for mine in seen], axis=1)
+    windows = np.array([mine.sum() for mine in seen])
+    level = np.maximum((total + POOL * usual[:, None]) / (windows + POOL), TINY)
+    excess = level / level.min(axis=0) - 1
+    now = kinds[-1]
+    gap = (loss - loss.mean(axis=0)) / level.mean(axis=0)[now]
+    own = _own_excess(gap, known, group_of=now, overlap=overlap)
+    weight = np.exp(-(excess[:, kinds] + own[:, None]) / PATIENCE)
+    shared: Floats = weight / weight.sum(axis=0)
     return shared
+
+
+def _own_excess(gap: Floats, known: NDArray[np.bool_], *, group_of: NDArray[np.intp], overlap: float) -> Floats:
+    """By how much a series departs from its class in each model's relative loss, as far as that is to be believed.
+
+    `gap` is (n_models, n_windows, n_series), 0 where unknown; the answer is (n_models, n_series).
+    """
+    seen = known.sum(axis=0)
+    number = np.maximum(seen, 1)
+    mean = gap.sum(axis=1) / number
+    square = np.where(known, (gap - mean[:, None]) ** 2, 0.0).sum(axis=1)
+    noise = square / np.maximum(number - 1, 1) * overlap / number
+    enough = (seen >= LEAST_WINDOWS).astype(np.float64)
+    member = (group_of[:, None] == np.arange(KINDS)) * enough[:, None]
+    count = np.maximum(member.sum(axis=0), 1)
+    away = enough * (mean - (mean @ member / count)[:, group_of])
+    real = np.maximum((away**2 - noise) @ member / count, 0.0)[:, group_of]
+    trust = number / (number + OWN_WINDOWS * overlap) * real / np.maximum(real + noise, TINY)
+    believed: Floats = trust * away
+    return believed
 
 
 LEVELS = np.array([0.5, 0.8, 0.9, 0.95, 0.98])
@@ -155,15 +234,15 @@ class Trial:
         )
 
     def losses(self, rates: Floats) -> Floats:
-        """Scaled pinball loss summed over windows and, second, the number of windows, (2, n_series)."""
-        total = np.zeros((2, len(self.scale)))
+        """Scaled pinball loss in each window, mean over the spans known, (n_windows, n_series); NaN where none is."""
+        total, number = np.zeros(self.actual.shape[:2]), np.zeros(self.actual.shape[:2])
         for span in (SHORT, LONG):
             windows = self.windows(rates, span)
             spread = measure(windows) + windows.doubt
-            loss = pinball(windows.actual, gamma_quantiles(windows.mean, spread))
-            total[0] += np.nansum(loss, axis=0) / span / self.scale
-            total[1] += (~np.isnan(loss)).sum(axis=0)
-        return total
+            loss = pinball(windows.actual, gamma_quantiles(windows.mean, spread)) / span / self.scale
+            total += np.nan_to_num(loss)
+            number += ~np.isnan(loss)
+        return np.where(number > 0, total / np.maximum(number, 1), np.nan)
 
     def spread(self, rates: Floats) -> Spread:
         """Spread of the future around forecasts that have missed like these."""

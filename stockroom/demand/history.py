@@ -11,6 +11,9 @@ Floats = NDArray[np.float64]
 Dates = NDArray[np.datetime64]
 WEEK = np.timedelta64(7, "D")
 DAYS_IN_WEEK = 7
+WEEKS_IN_YEAR = 365.25 / 7
+MONTHS_IN_YEAR = 12.0
+MONTH_DAYS = (28, 31)  # fewest and most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,13 +28,16 @@ class Occasion:
 class History:
     """Weekly use of several demand streams, in a declared and checked shape.
 
+    Months do as well: where the days are a month apart, each column is a month, 'week' reads as 'month' everywhere, and
+    the season has twelve columns.
+
     Parameters
     ----------
     use : (n_series, n_weeks) float
         Units used in each week. NaN where nothing can be learnt: before the series began, or the week was
         censored because the stream was out of stock. Zero is a real, idle week.
     weeks : (n_weeks,) or (n_series, n_weeks) datetime64[D]
-        First day of each week, seven days apart; NaT allowed before a series began.
+        First day of each week, seven days apart (or of each month); NaT allowed before a series began.
     groups : sequence of str, optional
         Family of each series; patterns are shared within a family. One family by default.
     names : sequence of str, optional
@@ -46,7 +52,7 @@ class History:
     Raises
     ------
     ValueError
-        If shapes disagree, use or shares are negative or infinite, or weeks are not seven days apart.
+        If shapes disagree, use or shares are negative or infinite, or weeks are neither seven days nor a month apart.
     """
 
     use: Floats
@@ -91,6 +97,16 @@ class History:
         return int(self.use.shape[1])
 
     @property
+    def season(self) -> float:
+        """How many columns a year has: weeks, or months."""
+        return MONTHS_IN_YEAR if self.monthly else WEEKS_IN_YEAR
+
+    @property
+    def monthly(self) -> bool:
+        """Whether each column is a month."""
+        return self.n_weeks > 1 and _by_months(np.diff(self.weeks[:, -2:], axis=1))
+
+    @property
     def share(self) -> Floats:
         """Open share of each past week, (n_series, n_weeks)."""
         assert self.open_share is not None  # noqa: S101 -- set by __post_init__
@@ -118,7 +134,7 @@ class History:
         """First days of the coming weeks, (n_series, horizon)."""
         if not self.n_weeks:
             raise ValueError("a history without weeks has no coming weeks")
-        return self.weeks[:, -1:] + WEEK * np.arange(1, horizon + 1)[None, :]
+        return _stepped(self.weeks[:, -1:], np.arange(1, horizon + 1), monthly=self.monthly)
 
     def open_ahead(self, horizon: int) -> Floats:
         """Open share of the coming weeks, (n_series, horizon); unknown weeks count as fully open."""
@@ -162,14 +178,31 @@ def _checked_weeks(value: Dates, shape: tuple[int, ...]) -> Dates:
     except ValueError as error:
         raise ValueError(f"weeks of shape {np.shape(value)} do not fit {shape}") from error
     steps = np.diff(weeks, axis=1)
-    if np.any((steps != WEEK) & ~np.isnat(steps)):
-        raise ValueError("weeks must be seven days apart")
+    steps = steps[~np.isnat(steps)]
+    monthly = bool(len(steps)) and _by_months(steps)
+    if not monthly and np.any(steps != WEEK):
+        raise ValueError("weeks must be seven days apart, or all a month")
     if shape[1]:
         # dates before a series began are filled in, so that every week has a place in the year
-        weeks = weeks[:, -1:] - WEEK * np.arange(shape[1])[::-1][None, :]
+        weeks = _stepped(weeks[:, -1:], -np.arange(shape[1])[::-1], monthly=monthly)
     if np.any(np.isnat(weeks)):
         raise ValueError("the last week of every series needs a date")
     return weeks
+
+
+def _by_months(steps: NDArray[np.timedelta64]) -> bool:
+    days = steps.astype(np.int64)
+    return bool(np.all((days >= MONTH_DAYS[0]) & (days <= MONTH_DAYS[1])))
+
+
+def _stepped(last: Dates, steps: NDArray[np.intp], *, monthly: bool) -> Dates:
+    """Give the first days of weeks, or of months, so many steps from the last, (n_series, n_steps)."""
+    if not monthly:
+        weeks: Dates = last + WEEK * steps[None, :]
+        return weeks
+    months = last.astype("datetime64[M]") + steps[None, :].astype("timedelta64[M]")
+    first: Dates = months.astype("datetime64[D]")
+    return first
 
 
 def _labels(value: Sequence[str], rows: int, name: str) -> tuple[str, ...]:

@@ -25,12 +25,15 @@ class Paths:
         Expected use per week.
     counts : (n_paths, n_series, horizon)
         Sampled use per week: whole numbers for demand streams, amounts for exploded materials.
+    by_average : tuple of str
+        Names of the series that a plain average served better, and is believed for.
     """
 
     names: tuple[str, ...]
     weeks: Dates
     mean: Floats
     counts: NDArray[Any]
+    by_average: tuple[str, ...] = ()
 
     @property
     def horizon(self) -> int:
@@ -97,7 +100,13 @@ def sample_paths(
         rng=rng,
         n_paths=n_paths,
     )
-    return Paths(names=history.names, weeks=history.weeks_ahead(horizon), mean=found.mean, counts=counts)
+    return Paths(
+        names=history.names,
+        weeks=history.weeks_ahead(horizon),
+        mean=found.mean,
+        counts=counts,
+        by_average=tuple(np.array(history.names)[found.by_average]),
+    )
 
 
 def _no_paths(horizon: int, n_paths: int) -> Paths:

@@ -11,35 +11,42 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.demand.history import DAYS_IN_WEEK, WEEK, Dates, Floats, Occasion
+from stockroom.demand.history import MONTHS_IN_YEAR, WEEKS_IN_YEAR, Dates, Floats, Occasion
 
-WEEKS_IN_YEAR = 365.25 / 7
-MIDWEEK = 3.5
-LEAST_WEEKS = 60  # a year, and two months of the next: a season must be seen to return
-QUADRATIC_WEEKS = 104  # below two years a curved trend cannot be told from a season
+DAYS_IN_YEAR = 365.25
+LEAST_YEARS = 1.0  # a season is believed as far as a second year has seen it return
 BUMP_WEEKS = 4
 ROUNDS = 6
+STEADY = 25.0  # one over the variance first believed of a change of level: a fifth, up or down
 STEEP = 3.0  # largest believed logarithm of a week's index during the fit: e^3 = 20 times the usual
 
 
-def year_waves(weeks: Dates, n_waves: int) -> Floats:
-    """Cosines and sines of the time of year of each week's middle, (..., 2 * n_waves)."""
+def year_waves(weeks: Dates, n_waves: int, *, season: float = WEEKS_IN_YEAR) -> Floats:
+    """Cosines and sines of the time of year of the middle of each week, or month, (..., 2 * n_waves)."""
     since = (weeks - weeks.astype("datetime64[Y]").astype("datetime64[D]")).astype(np.float64)
-    angle = 2 * np.pi * (since + MIDWEEK) / 365.25
+    angle = 2 * np.pi * (since / DAYS_IN_YEAR + 0.5 / season)
     waves = [turn(k * angle) for k in range(1, n_waves + 1) for turn in (np.cos, np.sin)]
     return np.stack(waves, axis=-1)
 
 
-def occasion_bumps(weeks: Dates, occasions: Sequence[Occasion]) -> Floats:
+def occasion_bumps(weeks: Dates, occasions: Sequence[Occasion], *, season: float = WEEKS_IN_YEAR) -> Floats:
     """Two columns an occasion: the weeks up to and with it, and the weeks after, (..., 2 * n_occasions)."""
+    length = DAYS_IN_YEAR / season
+    reach = max(BUMP_WEEKS * season / WEEKS_IN_YEAR, 1.0)
     columns = []
     for occasion in occasions:
         dates = np.array(occasion.dates, dtype="datetime64[D]")
-        since = -np.floor_divide((dates - weeks[..., None]).astype(np.int64), DAYS_IN_WEEK)  # weeks; 0 holds the day
-        near = np.clip(1 - np.abs(since) / BUMP_WEEKS, 0, None)
+        since = -np.floor((dates - weeks[..., None]).astype(np.int64) / length)  # weeks; 0 holds the day
+        near = np.clip(1 - np.abs(since) / reach, 0, None)
         columns.append((near * (since <= 0)).sum(axis=-1))
         columns.append((near * (since > 0)).sum(axis=-1))
     return np.stack(columns, axis=-1) if columns else np.zeros((*weeks.shape, 0))
+
+
+A_YEAR = (  # its weeks, and its months
+    np.arange("2024-01-01", "2024-12-30", 7, dtype="datetime64[D]"),
+    np.arange("2024-01", "2025-01", dtype="datetime64[M]").astype("datetime64[D]"),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -53,21 +60,39 @@ class Design:
     columns: Floats
     rank: Floats
     n_waves: int
+    season: float = WEEKS_IN_YEAR
 
     @classmethod
-    def of(cls, weeks: Dates, occasions: Sequence[Occasion], *, n_waves: int) -> "Design":
-        """Build the design of (n_rows, n_weeks + horizon) week dates."""
-        columns = np.concatenate([year_waves(weeks, n_waves), occasion_bumps(weeks, occasions)], axis=-1)
-        rank = np.concatenate([np.repeat(np.arange(1.0, n_waves + 1), 2), np.ones(2 * len(occasions))])
-        return cls(columns=columns, rank=rank, n_waves=n_waves)
+    def of(
+        cls, weeks: Dates, occasions: Sequence[Occasion], *, n_waves: int, season: float = WEEKS_IN_YEAR
+    ) -> "Design":
+        """Build the design of (n_rows, n_weeks + horizon) week dates; `season` is the number of weeks in a year."""
+        waves = min(n_waves, int((season - 1) / 2))  # no more than so many columns can tell apart
+        columns = [year_waves(weeks, waves, season=season), occasion_bumps(weeks, occasions, season=season)]
+        rank = np.concatenate([np.repeat(np.arange(1.0, waves + 1), 2), np.ones(2 * len(occasions))])
+        return cls(columns=np.concatenate(columns, axis=-1), rank=rank, n_waves=waves, season=season)
 
     def index(self, coefficients: Floats) -> Floats:
         """Log index of every week, so that the waves average to a factor of 1 over a year."""
-        year = year_waves(np.datetime64("2024-01-01") + WEEK * np.arange(52), self.n_waves)
+        year = year_waves(A_YEAR[self.season == MONTHS_IN_YEAR], self.n_waves, season=self.season)
         waves = coefficients[..., : 2 * self.n_waves] @ year.T
         usual = np.log(np.exp(waves).mean(axis=-1, keepdims=True))
         log_index: Floats = np.einsum("rtp,orp->ort", self.columns, coefficients) - usual
         return log_index
+
+
+def drift_columns(n_weeks: int, season: float, *, step: float) -> Floats:
+    """Give a level, a straight trend, and changes of the level phased over `step` years each, (n_weeks, 2 + n_changes).
+
+    Notes
+    -----
+    The changes make the trend wander, as a random walk does. Without it a drift that came once would pass for a season,
+    the more so the fewer years have been seen.
+    """
+    ago = (np.arange(n_weeks) - n_weeks) / season
+    knots = -step * np.arange(1, int(n_weeks / season / step) + 2)
+    changes = np.clip((ago[:, None] - knots) / step, 0.0, 1.0)
+    return np.column_stack([np.ones(n_weeks), ago, changes])
 
 
 def fit_patterns(
@@ -96,32 +121,34 @@ def fit_patterns(
     -----
     Quasi-Poisson regression with log link by iteratively reweighted least squares (McCullagh and Nelder 1989,
     ch. 9), weights mu / (1 + d mu). Wave k has prior N(0, s2 / k^2); s2 is estimated by EM from the
-    coefficients and their posterior variance. Working weights and s2 come from the whole history, the
+    coefficients and their posterior variance, and that of the trend's changes alike.
+    Working weights and s2 come from the whole history, the
     normal equations of earlier origins from its beginning only; this costs one pass for all origins.
     """
     n_weeks = totals.shape[1]
-    trend = (np.arange(n_weeks) - n_weeks) / WEEKS_IN_YEAR
-    base = np.stack([np.ones(n_weeks), trend, trend**2], axis=-1)
+    base = drift_columns(n_weeks, design.season, step=0.5 if alike else 0.25)
     bases = np.broadcast_to(base, (len(totals), *base.shape))
-    fit = _Fit(np.concatenate([bases, design.columns[:, :n_weeks]], axis=-1), totals, usual, design.rank, alike=alike)
+    fit = _Fit(np.concatenate([bases, design.columns[:, :n_weeks]], axis=-1), totals, usual, design, alike=alike)
     fit.run()
     coefficients = fit.at(origins)
     seen = np.cumsum(usual > 0, axis=1)[:, origins - 1].T
-    return design.index(np.where(seen[..., None] < LEAST_WEEKS, 0.0, coefficients))
+    belief = np.clip(seen / design.season - LEAST_YEARS, 0.0, 1.0)[..., None]
+    return design.index(belief * coefficients)
 
 
 class _Fit:
     """State of one batch of regressions: every array has one entry a row."""
 
-    def __init__(self, columns: Floats, totals: Floats, usual: Floats, rank: Floats, *, alike: bool) -> None:
+    def __init__(self, columns: Floats, totals: Floats, usual: Floats, design: Design, *, alike: bool) -> None:
         self.columns, self.totals, self.usual = columns, totals, usual
         self.seen = usual > 0
         self.n_seen = np.maximum(self.seen.sum(axis=1), 1)
-        self.rank, self.alike = rank, alike
-        self.n_base = columns.shape[-1] - len(rank)
+        self.rank, self.alike = design.rank, alike
+        self.n_base = columns.shape[-1] - len(self.rank)
         self.beta = np.zeros((len(totals), columns.shape[-1]))
         self.extra = np.full(len(totals), 0.1)
         self.ridge = np.full(len(totals), 4.0)
+        self.steady = np.full(len(totals), STEADY)
         self.weight = self.working = np.zeros_like(totals)
 
     def run(self) -> None:
@@ -161,14 +188,22 @@ class _Fit:
 
     def _penalty(self) -> Floats:
         rows = np.full((len(self.beta), self.n_base), 1e-6)
-        rows[:, 2] = np.where(self.n_seen < QUADRATIC_WEEKS, 1e6, 1e-6)
+        rows[:, 1] = 1.0
+        rows[:, 2:] = self.steady[:, None]
         ridge = self.ridge[:, None] * self.rank**2
         return np.concatenate([rows, ridge], axis=1)[..., None] * np.eye(self.beta.shape[1])
 
     def _learn_ridge(self, covariance: Floats) -> None:
-        spread = np.diagonal(covariance, axis1=1, axis2=2)[:, self.n_base :]
-        size = (self.beta[:, self.n_base :] ** 2 * self.rank**2).sum(axis=1)
-        learnt = np.maximum((1 - self.ridge[:, None] * self.rank**2 * spread).sum(axis=1), 1e-3)
+        spread = np.diagonal(covariance, axis1=1, axis2=2)
+        changes, waves = slice(2, self.n_base), slice(self.n_base, None)
+        self.steady = self._ridge(self.beta[:, changes], spread[:, changes], self.steady, np.ones(1))
+        self.ridge = self._ridge(self.beta[:, waves], spread[:, waves], self.ridge, self.rank**2)
+
+    def _ridge(self, beta: Floats, spread: Floats, ridge: Floats, scale: Floats) -> Floats:
+        """One over the variance of some coefficients, by EM from their size and posterior variance."""
+        size = (beta**2 * scale).sum(axis=1)
+        learnt = np.maximum((1 - ridge[:, None] * scale * spread).sum(axis=1), 1e-3)
         if self.alike:
             size, learnt = np.full_like(size, size.sum()), np.full_like(size, learnt.sum())
-        self.ridge = np.minimum(learnt / np.maximum(size, 1e-9), 1e4)
+        ridge_found: Floats = np.minimum(learnt / np.maximum(size, 1e-9), 1e4)
+        return ridge_found

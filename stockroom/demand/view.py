@@ -6,7 +6,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.demand.history import Floats, History, Occasion, group_sums
+from stockroom.demand.history import WEEKS_IN_YEAR, Floats, History, Occasion, group_sums
 from stockroom.demand.seasons import Design, fit_patterns
 
 N_WAVES = 10  # a shop's year has sharp corners: holidays, sales, first frost
@@ -29,6 +29,10 @@ class View:
         Index of each series' family.
     origins : (n_origins,) int
         Weeks known. What lies at or after an origin may not be used for it.
+    open_weeks : (n_series, n_weeks) float
+        Open share without any season; 0 where use is unknown.
+    season : float
+        How many weeks (or months, where the columns are months) a year has.
     """
 
     use: Floats
@@ -36,6 +40,8 @@ class View:
     ahead: Floats
     family: NDArray[np.intp]
     origins: NDArray[np.intp]
+    open_weeks: Floats
+    season: float = WEEKS_IN_YEAR
 
     @property
     def known(self) -> NDArray[np.bool_]:
@@ -89,7 +95,15 @@ def look(history: History, origins: NDArray[np.intp], *, horizon: int) -> View:
     index = _index(history, use, open_weeks, origins, horizon)
     ahead = np.stack([index[i, :, o : o + horizon] for i, o in enumerate(origins)])
     exposure = open_weeks * index[:, :, : history.n_weeks]
-    return View(use=use, exposure=exposure, ahead=ahead, family=history.family_of(), origins=origins)
+    return View(
+        use=use,
+        exposure=exposure,
+        ahead=ahead,
+        family=history.family_of(),
+        origins=origins,
+        open_weeks=open_weeks,
+        season=history.season,
+    )
 
 
 def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[np.intp], horizon: int) -> Floats:
@@ -103,7 +117,9 @@ def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[n
     usual = level[:, None] * open_weeks
     log_index = np.zeros((len(origins), *dates.shape))
     for rows, n_waves, occasions in _steps(history):
-        design = Design.of(dates[np.unique(rows, return_index=True)[1]], occasions, n_waves=n_waves)
+        design = Design.of(
+            dates[np.unique(rows, return_index=True)[1]], occasions, n_waves=n_waves, season=history.season
+        )
         expected = usual * np.exp(log_index[-1, :, : history.n_weeks])
         totals, promised = group_sums(use.T, rows).T, group_sums(expected.T, rows).T
         found = fit_patterns(totals, promised, design=design, origins=origins, alike=len(totals) == len(use))
@@ -127,12 +143,16 @@ DOUBT_KEEP = 0.97  # half a year's memory
 TINY = 1e-9
 
 
-def weighted(view: View, kernel: Floats) -> tuple[Floats, Floats]:
-    """Weigh past use and exposure by age, two (n_origins, n_series) arrays; `kernel[j]` is for j weeks ago."""
+def weighted(view: View, kernel: Floats, *, flat: bool = False) -> tuple[Floats, Floats]:
+    """Weigh past use and exposure by age, two (n_origins, n_series) arrays; `kernel[j]` is for j weeks ago.
+
+    `flat` leaves the season out of the exposure.
+    """
     n_weeks = view.use.shape[1]
     age = view.origins[:, None] - 1 - np.arange(n_weeks)
     weights = np.where(age >= 0, kernel[np.maximum(age, 0)], 0.0)
-    return weights @ view.use.T, (view.exposure @ weights[:, :, None])[:, :, 0]
+    exposure = weights @ view.open_weeks.T if flat else (view.exposure @ weights[:, :, None])[:, :, 0]
+    return weights @ view.use.T, exposure
 
 
 def fading(view: View, keep: float) -> Floats:
@@ -147,7 +167,7 @@ def fading(view: View, keep: float) -> Floats:
     return np.power(keep, np.arange(view.use.shape[1]), dtype=np.float64)
 
 
-def levels(view: View, kernel: Floats) -> Floats:
+def levels(view: View, kernel: Floats, *, flat: bool = False) -> Floats:
     """Weighted rate of each series, drawn a little towards its own of old, (n_origins, n_series).
 
     The mean rate of all its past counts as `PRIOR_COUNT` units of use seen at that rate: next to nothing for a busy
@@ -157,8 +177,8 @@ def levels(view: View, kernel: Floats) -> Floats:
     Drawn to the family's at once, a fading kernel would forget within months that a series is rare, and each of a
     family's many rare ones would be lifted towards its few busy ones.
     """
-    always = np.ones_like(kernel)
-    return _drawn(*weighted(view, kernel), _long_levels(*weighted(view, always), view))
+    always = _long_levels(*weighted(view, np.ones_like(kernel), flat=flat), view)
+    return _drawn(*weighted(view, kernel, flat=flat), always)
 
 
 def _long_levels(count: Floats, exposure: Floats, view: View) -> Floats:

@@ -2,9 +2,12 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from operator import itemgetter
 from typing import Any
 
 from stockroom.counting.lessons import LessonAdvice
+from stockroom.demand.accuracy import LEVELS, MONTHS_BACK
+from stockroom.flows.outlook.came_true import SPAN, Looked
 from stockroom.flows.outlook.run_outs import QUANTILES, WeekAhead
 from stockroom.frames.shape import UNIT_MEANING, FrameColumn, Holds, Shape, field
 from stockroom.margins.income import Group
@@ -14,6 +17,7 @@ from stockroom.stock.quantities import NANO
 
 MAYBE = {"days_left"}  # numbers of the lists that may be missing
 PAID, REDONE = "paid", "guarantee"
+SUGGESTED, CHANGED = "suggested", "changed"
 
 
 def _listed(name: str, columns: tuple[ListColumn[Any], ...]) -> tuple[FrameColumn, ...]:
@@ -48,6 +52,20 @@ def _quantile(place: int) -> FrameColumn:
 
 def _in_unit(ahead: WeekAhead, amount: float) -> float:
     return amount * NANO / ahead.material.unit.nano
+
+
+def _said_quantile(place: int) -> FrameColumn:
+    level = float(LEVELS[place])
+    return field(
+        f"q{round(level * 100):02d}",
+        Holds.MEASURE,
+        f"Use said not to be passed {level:.0%} of the time.",
+        lambda row: _past(row, row.quantiles[place]),
+    )
+
+
+def _past(row: Looked, amount: float) -> float:
+    return amount * NANO / row.material.unit.nano
 
 
 def _line(read: Callable[[Any], object]) -> Callable[[tuple[object, object]], object]:
@@ -91,6 +109,27 @@ SUGGESTIONS = Shape(
         *(replace(each, read=_line(each.read)) for each in _listed("reorder", REORDER)),
         field("order_by", Holds.DAY, "Day to place the supplier's order.", lambda pair: pair[0].order_by),
         field("expected", Holds.DAY, "Day the goods are expected.", lambda pair: pair[0].expected),
+    ),
+)
+
+PRICED = Shape(
+    name="priced_orders",
+    row="The orders as they were suggested, and as they were changed.",
+    index=("orders",),
+    fields=(
+        field("orders", Holds.CHOICE, "Which of the two.", lambda row: row[0], (SUGGESTED, CHANGED)),
+        *(
+            field(name, Holds.VALUE, meaning, itemgetter(place))
+            for place, (name, meaning) in enumerate(
+                (
+                    ("goods", "Goods before tax."),
+                    ("carriage", "Carriage before tax."),
+                    ("risk", "Expected of delayed work and lost sales, until the orders after these come."),
+                    ("dearer", "What it is expected to cost beyond the suggested orders, all in all."),
+                ),
+                1,
+            )
+        ),
     ),
 )
 
@@ -140,6 +179,30 @@ ACCURACY = Shape(
     ),
 )
 
+FORECAST_ACCURACY = Shape(
+    name="forecast_accuracy",
+    row="What was said of a material on a past day, with only what was known then, and what came in the weeks after.",
+    index=("day", "material"),
+    fields=(
+        field("day", Holds.DAY, "The past day.", "on"),
+        field("material", Holds.TEXT, "The material's code.", "material.code"),
+        field("family", Holds.TEXT, "Its family.", "material.family"),
+        field("said", Holds.MEASURE, f"Mean use said of the {SPAN} weeks ahead.", lambda row: _past(row, row.mean)),
+        *(_said_quantile(place) for place in range(len(LEVELS))),
+        field("average", Holds.MEASURE, "What a year's plain average would have said.",
+              lambda row: _past(row, row.average[0])),
+        field("moving_average", Holds.MEASURE, f"What the average of {MONTHS_BACK} weeks would have said.",
+              lambda row: _past(row, row.moving[0])),
+        field("came", Holds.MEASURE, "What was used.", lambda row: _past(row, row.came)),
+        field("unit", Holds.UNIT, UNIT_MEANING, "material.unit"),
+        field("runs_out", Holds.DAY, "Day it was said to run out.", "said.runs_out"),
+        field("earliest", Holds.DAY, "Early case.", "said.earliest"),
+        field("latest", Holds.DAY, "Late case.", "said.latest"),
+        field("ran_out", Holds.DAY, "Day it ran out, had nothing more been ordered; missing where it did not.",
+              "ran_out"),
+    ),
+)  # fmt: skip
+
 LESSONS = Shape(
     name="lessons",
     row="What counts say of a recipe line, what is worth most first.",
@@ -179,4 +242,4 @@ BACKTEST = Shape(
     ),
 )  # fmt: skip
 
-ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, MARGINS, ACCURACY, LESSONS, BACKTEST)
+ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, PRICED, MARGINS, ACCURACY, FORECAST_ACCURACY, LESSONS, BACKTEST)

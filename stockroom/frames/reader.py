@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Self, Unpack
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from stockroom.flows.book.opening import Book, Shop
+    from stockroom.flows.outlook.run_outs import Outlook
     from stockroom.frames.shape import Facts, Shape, Written
 
 When = str | date | datetime  # a day or a moment; as text, 2026-03-31 or 2026-03-31T14:30
@@ -160,13 +161,14 @@ class BookReader:
         as_of: When | None = None,
         site: str | None = None,
         weeks: int | None = None,
+        models: Sequence[str] = (),
         **written: Unpack[Written],
     ) -> pd.DataFrame:
-        """Say what runs out and when, over some weeks [the shop's setting]."""
-        from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
+        """Say what runs out and when, over some weeks, by the models named [the shop's settings]."""
+        from stockroom.flows.outlook.run_outs import run_out_rows
         from stockroom.frames.answers import RUN_OUT
 
-        seen = look_ahead(self._open, _moment(as_of), weeks=_weeks(weeks, MOST_AHEAD), site=self._site(site))
+        seen = self._look_ahead(as_of, site, weeks, models)
         return self._rows(RUN_OUT, run_out_rows(seen), written)
 
     def forecast(
@@ -175,13 +177,14 @@ class BookReader:
         as_of: When | None = None,
         site: str | None = None,
         weeks: int | None = None,
+        models: Sequence[str] = (),
         **written: Unpack[Written],
     ) -> pd.DataFrame:
-        """Forecast the use of each material week by week, over some weeks [the shop's setting]."""
-        from stockroom.flows.outlook.run_outs import look_ahead, weekly_forecast
+        """Forecast each material's use week by week, over some weeks, by the models named [the shop's settings]."""
+        from stockroom.flows.outlook.run_outs import weekly_forecast
         from stockroom.frames.answers import FORECAST
 
-        seen = look_ahead(self._open, _moment(as_of), weeks=_weeks(weeks, MOST_AHEAD), site=self._site(site))
+        seen = self._look_ahead(as_of, site, weeks, models)
         return self._rows(FORECAST, weekly_forecast(seen), written)
 
     def order_suggestions(
@@ -193,6 +196,26 @@ class BookReader:
 
         plan = plan_order(self._open, _moment(as_of), site=self._site(site))
         return self._rows(SUGGESTIONS, [(each, line) for each in plan.lists for line in each.lines], written)
+
+    def priced_orders(
+        self,
+        packs: Mapping[str, int] | None = None,
+        *,
+        as_of: When | None = None,
+        site: str | None = None,
+        **written: Unpack[Written],
+    ) -> pd.DataFrame:
+        """Price suggested orders that you changed beside those suggested: packs by material, 0 to take one off."""
+        from stockroom.flows.ordering.edit import both_priced, edited
+        from stockroom.flows.ordering.place import OrderedPacks
+        from stockroom.flows.ordering.plan import plan_order
+        from stockroom.frames.answers import CHANGED, PRICED, SUGGESTED
+
+        plan = plan_order(self._open, _moment(as_of), site=self._site(site))
+        changes = [OrderedPacks(material=material, packs=count) for material, count in (packs or {}).items()]
+        priced = both_priced(plan, edited(plan, changes)) if plan.lists or changes else ()
+        rows = [(name, *figures) for name, figures in zip((SUGGESTED, CHANGED), priced, strict=False)]
+        return self._rows(PRICED, rows, written)
 
     def margins(
         self, period: str | tuple[When, When] = "", *, by: str = "job", **written: Unpack[Written]
@@ -241,6 +264,25 @@ class BookReader:
         start = None if since is None else _moment(since).date()
         return self._rows(ACCURACY, count_report(self._open, _moment(as_of), since=start).periods, written)
 
+    def forecast_accuracy(
+        self,
+        *,
+        as_of: When | None = None,
+        site: str | None = None,
+        days: int = 13,
+        models: Sequence[str] = (),
+        **written: Unpack[Written],
+    ) -> pd.DataFrame:
+        """Say how true the forecast was: what was said on past days, four weeks apart, and what came."""
+        from stockroom.flows.outlook.came_true import forecast_report
+        from stockroom.frames.answers import FORECAST_ACCURACY
+
+        found = forecast_report(
+            self._open, _moment(as_of), site=self._site(site), most=_weeks(days, MOST_AHEAD) or 1,
+            models=" ".join(models),
+        )  # fmt: skip
+        return self._rows(FORECAST_ACCURACY, found.rows, written)
+
     def lessons(self, *, as_of: When | None = None, **written: Unpack[Written]) -> pd.DataFrame:
         """Say what counts teach of every recipe line, those the counts confirm included."""
         from stockroom.flows.learning.proposals import offered
@@ -264,6 +306,12 @@ class BookReader:
         past = _weeks(weeks, MOST_BACK) or WEEKS
         played = backtest_weeks(self._open, _moment(as_of), weeks=past, site=self._site(site))
         return self._rows(BACKTEST, weekly_rows(played), written)
+
+    def _look_ahead(self, as_of: When | None, site: str | None, weeks: int | None, models: Sequence[str]) -> Outlook:
+        from stockroom.flows.outlook.run_outs import look_ahead
+
+        ahead, names = _weeks(weeks, MOST_AHEAD), " ".join(models)
+        return look_ahead(self._open, _moment(as_of), weeks=ahead, site=self._site(site), models=names)
 
     @property
     def _open(self) -> Book:

@@ -41,6 +41,7 @@ class Shop:
     idle_keeps: Decimal = Decimal(50)  # per cent of its cost still expected from idle stock
     selling_cost: Decimal = Decimal(0)  # per cent of the net price that selling takes
     outlook_weeks: int = 13
+    forecast_models: str = ""  # names of the models to choose from; all everyday ones
     review_days: int = 7  # days between looks at the orders
     use_learnt: bool = True  # the outlook uses what counts say about actual usage before it is accepted
     cut_a: Decimal = Decimal(80)  # per cent of a year's use value that class A makes up; then B up to its own cut

@@ -74,7 +74,9 @@ def renew(session: Session, name: str, rows: Sequence[Row]) -> None:
         before = gathered.rows[at][0] if at in gathered.rows else there.get(at[1], {})
         if name != "setting" or not _apart(str(row["name"])):
             gathered.rows[at] = (before, {**there.get(at[1], {}), **row})
-    upsert(session, tables.metadata.tables[name], fresh, by=key)
+    upsert(
+        session, tables.metadata.tables[name], rows, by=key
+    )  # all: in a damaged file one may only seem there
 
 
 def drop(session: Session, name: str, keys: Iterable[Key]) -> None:
@@ -401,16 +403,20 @@ def _said(row: Mapping[str, Any], name: str) -> Row:
 
     So a column that comes later, with what rows then hold by themselves, changes nothing that was said before.
     """
-    unsaid, usual = _NUMBERS.get(name), _usual(name)
+    unsaid, usual = _NUMBERS.get(name), _flags(name) | tables.come_later(tables.metadata.tables[name])
     return {
         column: value
         for column, value in row.items()
-        if column != unsaid and value not in (None, "", {}) and not (column in usual and value is usual[column])
+        if column != unsaid and value not in (None, "", {}) and not _same(value, usual.get(column))
     }
 
 
+def _same(value: object, usual: object) -> bool:
+    return type(value) is type(usual) and value == usual
+
+
 @cache
-def _usual(name: str) -> Mapping[str, bool]:
+def _flags(name: str) -> dict[str, bool]:
     """Give what a table's flags hold where nobody says."""
     columns = tables.metadata.tables[name].columns
     flags = [column for column in columns if isinstance(column.type, sa.Boolean) and column.server_default is not None]

@@ -22,6 +22,7 @@ from stockroom.web.pages import (
     counter,
     documents,
     door,
+    forecast_report,
     labels,
     lists,
     loading,
@@ -56,6 +57,7 @@ _PAGES = (
     settings,
     money,
     backtest,
+    forecast_report,
 )
 
 _MOVED = {"/lessons": "/usage", "/cautions": "/hazards", "/kept": "/saved", "/rehearsal": "/back-test"}  # by 2026-11

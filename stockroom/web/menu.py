@@ -87,6 +87,13 @@ ROOMS = (
         hint=_("your past weeks, ordered as suggested"),
     ),
     Room(
+        name=_("Forecast accuracy"),
+        endpoint="forecast_report.forecast_report",
+        roles=access.BOOKS,
+        group=_("Money"),
+        hint=_("what was said on past days, and what came"),
+    ),
+    Room(
         name=_("Documents"),
         endpoint="documents.documents",
         roles=access.ANYONE,

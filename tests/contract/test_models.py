@@ -38,7 +38,9 @@ def forecast(name: str, view: View) -> np.ndarray:
 
 def test_the_folder_is_the_list() -> None:
     files = {path.stem for path in Path(models.__path__[0]).glob("*.py")} - {"__init__"}
-    assert set(NAMES) == files
+    of = {type(model).__module__.rpartition(".")[2] for model in all_models().values()}
+    assert of == files
+    assert {name for name in NAMES if "-" not in name} | {"own"} == files  # a file of several names them by its own
     assert {"pooled", "tsb"} <= set(everyday_models())
 
 

@@ -7,8 +7,6 @@ import numpy as np
 from stockroom.demand.history import Floats
 from stockroom.demand.view import View, levels
 
-WEEKS = 52
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Yearly:
@@ -20,7 +18,7 @@ class Yearly:
 
     def rates(self, view: View) -> Floats:
         """Forecast expected use per full open week."""
-        kernel = (np.arange(view.use.shape[1]) < WEEKS).astype(np.float64)
+        kernel = (np.arange(view.use.shape[1]) < round(view.season)).astype(np.float64)
         return levels(view, kernel)[..., None] * view.ahead
 
 

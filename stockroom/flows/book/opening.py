@@ -66,8 +66,10 @@ def change_settings(book: Book, changes: Mapping[str, str], *, at: datetime | No
 
 
 def changed(shop: Shop, changes: Mapping[str, str]) -> Shop:
-    """Change settings by name; a locale or currency that figures can't be written in is refused."""
+    """Change settings by name; refused are a locale or currency no figure can be written in, models unknown."""
     shop = with_settings(shop, changes)
+    if shop.forecast_models and "forecast_models" in changes:
+        _check_models(shop.forecast_models)
     if "locale" in changes:
         facts_of(shop.locale)
     if "currency" in changes and not _is_currency(shop.currency):
@@ -76,6 +78,12 @@ def changed(shop: Shop, changes: Mapping[str, str]) -> Shop:
             fix="Use its three letters, such as EUR.",
         )
     return shop
+
+
+def _check_models(names: str) -> None:
+    from stockroom.demand.models import named_models  # noqa: PLC0415 -- only where models are chosen
+
+    named_models(names)
 
 
 def _is_currency(code: str) -> bool:

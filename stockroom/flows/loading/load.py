@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from stockroom.errors import BadFileError, Problem
+from stockroom.flows.book.opening import changed
 from stockroom.flows.book.snapshot import facts_for_files
 from stockroom.flows.loading.documents import LoadedDocument, LoadedDocuments, delivery_key
 from stockroom.flows.ordering.receive import far_from_usual
@@ -24,7 +25,7 @@ from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery
 from stockroom.stock.postings import Fixed
 from stockroom.stock.recipes import OTHER
-from stockroom.stock.shop import Shop, with_settings
+from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue, counts, ledger, postage
@@ -109,7 +110,7 @@ def enter(
 
 def enter_lists(session: Session, loaded: Loaded) -> Shop:
     """Enter checked settings and lists."""
-    shop = with_settings(catalogue.read_shop(session), loaded.settings)
+    shop = changed(catalogue.read_shop(session), loaded.settings)
     catalogue.save_shop(session, shop)
     _same_dimension(session, loaded.materials)
     catalogue.save_materials(session, loaded.materials)

@@ -22,6 +22,7 @@ from stockroom.demand.history import (
     weeks_until,
 )
 from stockroom.demand.lags import Ints, weeks_moved, worked
+from stockroom.demand.models import named_models
 from stockroom.demand.paths import Paths, around_one, explode, explode_chances, sample_paths, scaled
 from stockroom.demand.streams import Streams, streams
 from stockroom.errors import StockroomError
@@ -114,7 +115,7 @@ def futures(
     made = as_learnt(streams(known.tickets, box, known.day, codes), codes, learnt)
     past = _weeks(known)
     use = weekly_use(made.facts, past, n_series=len(made.names), began=made.began)
-    paths = _paths(_history(known, (past, weeks), use, (made.names, made.jobs)), weeks, rng, n_paths)
+    paths = _paths(known, _history(known, (past, weeks), use, (made.names, made.jobs)), weeks, rng, n_paths)
     sales = _sales(known, (past, weeks), rng, n_paths, dry or {})
     lost = _lost(known, (past, weeks), rng, n_paths)
     lost += _leaked(known, learnt, (past, weeks), rng, n_paths)
@@ -177,9 +178,9 @@ def _coming_weeks(past: Dates, ahead: int) -> Dates:
     return weeks
 
 
-def _paths(history: History, weeks: int, rng: np.random.Generator, n_paths: int) -> Paths:
+def _paths(known: BookSnapshot, history: History, weeks: int, rng: np.random.Generator, n_paths: int) -> Paths:
     if history.n_series:
-        return sample_paths(history, weeks, rng, n_paths)
+        return sample_paths(history, weeks, rng, n_paths, models=named_models(known.shop.forecast_models))
     nothing = np.zeros((n_paths, 0, weeks))
     none = np.zeros((0, weeks), dtype="datetime64[D]")
     return Paths(names=(), weeks=none, mean=np.zeros((0, weeks)), counts=nothing)
@@ -241,7 +242,7 @@ def _sales(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generato
     net = np.maximum(_weekly_sales(known, sold, units, span[0]), 0.0)  # more may come back in a week than is sold
     use = censor(net, short_weeks(dry, sold, span[0], known.open_days))
     groups = [materials[code].family for code in sold]
-    paths = _paths(_history(known, span, use, (sold, groups)), span[1], rng, n_paths)
+    paths = _paths(known, _history(known, span, use, (sold, groups)), span[1], rng, n_paths)
     total = np.zeros((n_paths, len(known.materials), span[1]))
     column = {m.code: n for n, m in enumerate(known.materials)}
     for n, code in enumerate(sold):
@@ -280,7 +281,7 @@ def _lost(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generator
         quantity=np.ones(len(gone)),
     )
     use = weekly_use(facts, span[0], n_series=len(codes), began=_began(known, codes, gone))
-    paths = _paths(_history(known, span, use, (codes, ["lost"] * len(codes))), span[1], rng, n_paths)
+    paths = _paths(known, _history(known, span, use, (codes, ["lost"] * len(codes))), span[1], rng, n_paths)
     column = {m.code: n for n, m in enumerate(known.materials)}
     for n, code in enumerate(codes):
         sizes = np.array([-nano / NANO for named, _, nano in gone if named == code])

@@ -9,9 +9,9 @@ from datetime import date, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from stockroom.buying.cost_table import homes
 from stockroom.buying.problem import Promise, WhatIf
 from stockroom.buying.risk import Booked, HeldUp, RunOuts, WorkedDays, held_up, latest_orders, runouts
-from stockroom.buying.supplier_costs import homes
 from stockroom.counting.shelf_posterior import ShelfPosterior, samples
 from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.errors import StockroomError, UnknownError
@@ -80,13 +80,21 @@ class WeekAhead:
 
 
 def look_ahead(
-    book: Book, moment: datetime, *, weeks: int | None = None, site: str | None = None, n_paths: int = N_PATHS
+    book: Book,
+    moment: datetime,
+    *,
+    weeks: int | None = None,
+    site: str | None = None,
+    n_paths: int = N_PATHS,
+    models: str = "",
 ) -> Outlook:
-    """Work out the outlook of a book as of a moment.
+    """Work out the outlook of a book as of a moment, by the models named or those of the shop's setting.
 
     It is drawn over the weeks that orders are judged over, and shown over those asked for: a run-out has one date.
     """
     read = read_for_outlook(book, moment, site=site)
+    if models:
+        read = replace(read, known=replace(read.known, shop=replace(read.known.shop, forecast_models=models)))
     shown = weeks or read.known.shop.outlook_weeks
     return within(outlook(read, weeks=max(ORDER_WEEKS, shown), n_paths=n_paths), shown)
 

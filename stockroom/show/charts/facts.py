@@ -46,6 +46,15 @@ class CountAccuracy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastPicture:
+    """How true the forecast was, past day by past day."""
+
+    days: tuple[date, ...]
+    within: tuple[float, ...]  # part of the materials whose use stayed within the range of nine in ten
+    loss: tuple[float, ...]  # what its misses cost, as a part of what a year's average's would have
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PolicyYear:
     """A way of ordering, replayed over past weeks."""
 

@@ -9,7 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from stockroom.phrases import joined, phrase, plural
-from stockroom.show.charts.facts import BacktestPicture, CountAccuracy, PolicyYear
+from stockroom.show.charts.facts import BacktestPicture, CountAccuracy, ForecastPicture, PolicyYear
 from stockroom.show.charts.style import (
     BLUE,
     BROWN,
@@ -68,6 +68,24 @@ def accuracy_words(counts: Sequence[CountAccuracy], formats: Formats) -> str:
         if len(counts) > 1
         else f"{found}."
     )
+
+
+def forecast_chart(
+    seen: ForecastPicture, formats: Formats, words: str, kind: Picture = "png", *, say: Callable[[str], str] = str
+) -> bytes:
+    """Draw how often use stayed within what was said, and how the misses compare with a plain average's, day by day."""
+    with look():
+        figure, (within, loss) = new_figure(height=8, panels=2)
+        days = as_days(seen.days)
+        for axes, values, color, right in ((within, seen.within, BLUE, 90), (loss, seen.loss, BROWN, 100)):
+            axes.axhline(right, color=GREY, linestyle="--", linewidth=1.8)
+            axes.plot(days, [100 * value for value in values], "-o", color=color, linewidth=2.4, markersize=8)
+            axes.set_ylim(0, max(100, *(100 * value for value in values)) + 3)
+        set_figures(within, formats, say(phrase("Within the range of nine in ten, of 100")))
+        set_figures(loss, formats, say(phrase("Misses, average = 100")))
+        set_days(loss, formats)
+        set_title(figure, say(phrase("How true was the forecast?")), say(words))
+        return picture(figure, say(words), kind)
 
 
 def backtest_chart(

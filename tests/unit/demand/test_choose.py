@@ -2,7 +2,17 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from stockroom.demand.choose import LEVELS, Trial, forecast, gamma_quantiles, origins_of, pinball
+from stockroom.demand.choose import (
+    KINDS,
+    LEVELS,
+    Trial,
+    _weights,
+    forecast,
+    gamma_quantiles,
+    kinds_of,
+    origins_of,
+    pinball,
+)
 from stockroom.demand.history import History
 from stockroom.demand.view import look
 
@@ -90,10 +100,71 @@ def test_windows_hold_what_came_and_what_was_promised_of_open_weeks() -> None:
     assert windows.mean.tolist() == [[10 + 0 + 5]]
 
 
-def test_a_window_with_a_week_unknown_is_not_judged() -> None:
+def test_a_window_with_a_week_unknown_is_judged_by_the_weeks_before_it() -> None:
     use = np.ones((1, 30))
     use[0, 24] = np.nan
     weeks = np.datetime64("2024-01-01") + np.timedelta64(7, "D") * np.arange(30)
     history = History(use=use, weeks=weeks)
     trial = Trial.of(history, look(history, np.array([20, 30]), horizon=8))
-    assert trial.losses(np.ones((2, 1, 8)))[1].tolist() == [1]  # three weeks are known, eight are not
+    right = trial.losses(np.ones((2, 1, 8)))
+    assert np.isnan(trial.windows(np.ones((2, 1, 8)), 8).actual).all()
+    assert right.shape == (1, 1)
+    assert trial.losses(np.full((2, 1, 8), 3.0))[0, 0] > right[0, 0]
+    use[0, 20] = np.nan
+    again = History(use=use, weeks=weeks)
+    assert np.isnan(Trial.of(again, look(again, np.array([20, 30]), horizon=8)).losses(np.ones((2, 1, 8)))).all()
+
+
+@pytest.mark.parametrize(("chance", "believed"), [(0.02, True), (2.0, False)])
+def test_what_one_series_says_is_believed_as_far_as_it_is_not_chance(chance: float, believed: bool) -> None:
+    """Half of a class goes better by the first model, half by the second; its windows say so clearly, or hardly."""
+    rng = np.random.default_rng(5)
+    losses = 1 + rng.normal(0, chance, (2, 13, 60))
+    losses[0, :, :30] -= 0.1
+    losses[1, :, 30:] -= 0.1
+    weights = _weights(losses, np.zeros((14, 60), dtype=np.intp), overlap=1.0)
+    np.testing.assert_allclose(weights.sum(axis=0), 1)
+    lean = weights[0, -1, :30].mean() - weights[0, -1, 30:].mean()
+    assert (lean > 0.8) if believed else (abs(lean) < 0.5)
+
+
+def test_what_has_just_stopped_is_its_own_class() -> None:
+    use = np.random.default_rng(6).poisson(2, (3, 120)).astype(float)
+    use[0, 100:] = 0
+    use[1, 112:] = 0
+    past = history(use)
+    kinds = kinds_of(past, look(past, np.array([100, 113, 120]), horizon=8))
+    assert (kinds[:, 0] == KINDS - 1).tolist() == [False, True, True]
+    assert not (kinds[:, 1:] == KINDS - 1).any()
+
+
+def test_a_yearly_wave_is_followed_in_months_too() -> None:
+    rng = np.random.default_rng(8)
+    months = np.arange("2016-01", "2022-01", dtype="datetime64[M]").astype("datetime64[D]")
+    wave = 40 * np.exp(0.5 * np.cos(2 * np.pi * np.arange(84) / 12))
+    use = rng.poisson(wave[:72], (12, 72)).astype(float)
+    said = forecast(History(use=use, weeks=months), 12).mean.mean(axis=0)
+    np.testing.assert_allclose(said, wave[72:], rtol=0.12)
+
+
+def test_a_drift_seen_once_is_not_taken_for_a_season() -> None:
+    """Fourteen months of families that only fell: next year's same weeks are not said to rise again."""
+    rng = np.random.default_rng(9)
+    level = 30 * np.exp(-np.arange(62) / 40)
+    use = rng.poisson(level, (20, 62)).astype(float)
+    said = forecast(history(use), 8).mean.sum(axis=1).mean()
+    assert said < 8 * use[:, -8:].mean() * 1.15
+
+
+def test_a_family_served_better_by_a_plain_average_gets_it() -> None:
+    """A class is left to the quick for its many series that wander; one family of it only turns to and fro."""
+    rng = np.random.default_rng(10)
+    wander = 9 * np.exp(np.cumsum(rng.normal(0, 0.25, (40, 156)), axis=1)).clip(0.2, 9)
+    turns = np.where((np.arange(156) // 8) % 2, 14.0, 6.0)
+    use = rng.poisson(np.concatenate([wander, np.tile(turns, (5, 1))])).astype(float)
+    groups = ("wander",) * 40 + ("turn",) * 5
+    past = History(use=use, weeks=history(use).weeks, groups=groups)
+    found = forecast(past, 8, models=["own-35-flat", "average"])
+    assert found.by_average.tolist() == [False] * 40 + [True] * 5
+    np.testing.assert_allclose(found.mean[40:], 10, rtol=0.2)
+    assert (found.weights["average"][40:] == 1).all()

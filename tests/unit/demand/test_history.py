@@ -207,3 +207,25 @@ def test_a_history_without_weeks_looks_nowhere() -> None:
     with pytest.raises(ValueError, match="no coming weeks"):
         empty.weeks_ahead(1)
     assert len(empty.family_of()) == 2
+
+
+def test_months_are_columns_as_weeks_are() -> None:
+    months = np.arange("2022-03", "2024-03", dtype="datetime64[M]").astype("datetime64[D]")
+    past = History(use=np.ones((2, 24)), weeks=months)
+    assert past.monthly
+    assert past.season == 12
+    ahead = past.weeks_ahead(3).astype("datetime64[M]").astype(str)
+    assert ahead.tolist() == [["2024-03", "2024-04", "2024-05"]] * 2
+    assert past.until(12).weeks_ahead(1).astype(str).tolist() == [["2023-03-01"]] * 2
+
+
+def test_a_month_may_begin_late_and_days_of_a_month_are_its_first() -> None:
+    months = np.array(["NaT", "2023-01-31", "2023-02-28", "2023-03-31"], dtype="datetime64[D]")
+    past = History(use=np.array([[np.nan, 1, 2, 3]]), weeks=months)
+    assert past.weeks[0].astype(str).tolist() == ["2022-12-01", "2023-01-01", "2023-02-01", "2023-03-01"]
+
+
+def test_weeks_and_months_are_not_mixed() -> None:
+    days = np.array(["2023-01-01", "2023-02-01", "2023-02-08"], dtype="datetime64[D]")
+    with pytest.raises(ValueError, match="seven days apart, or all a month"):
+        History(use=np.ones((1, 3)), weeks=days)

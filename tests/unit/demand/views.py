@@ -17,6 +17,7 @@ def flat_view(use: np.ndarray, *, origins: tuple[int, ...] = (), horizon: int = 
         ahead=np.ones((len(at), len(use), horizon)),
         family=np.zeros(len(use), dtype=np.intp),
         origins=at,
+        open_weeks=known.astype(float),
     )
 
 
