@@ -58,6 +58,7 @@ class RowWriter:
             "usual cost for": str(noun.usual_cost_for) if noun.usual_cost_for != 1 else "",
             "active": _yes(said=noun.active),
             "extra": "; ".join(f"{name}={value}" for name, value in noun.extra.items()),
+            "other words": noun.other_words,
             "note": noun.note,
         }
 

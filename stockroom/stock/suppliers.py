@@ -92,7 +92,7 @@ def unit_costs(
 
     `borne` says what of an offer's price is cost: with the tax on it where that can't be taken back. Without: just it.
     """
-    costs = {m.code: Fraction(m.usual_cost or 0) * NANO / m.unit.nano for m in materials}
+    costs = {m.code: (m.usual_rate or Fraction(0)) * NANO for m in materials}
     offered: dict[str, Fraction] = {}
     for offer in offers:
         bulk = offer.minimum_packs * offer.pack.nano

@@ -135,17 +135,12 @@ def put(session: Session, lists: Mapping[str, Mapping[str, list[Any]]]) -> None:
 def _full(table: sa.Table, row: Row) -> Row:
     """Fill in the columns that say nothing, as the table then holds them."""
     kept = [c for c in table.columns if c.name != _NUMBERS.get(table.name)]
-    nothing = {c.name: _unsaid(c) for c in kept} | dict(_flags(table.name))
+    nothing = {c.name: _unsaid(c) for c in kept} | _by_itself(table.name)
     return nothing | {name: value for name, value in row.items() if name in nothing and value is not None}
 
 
 def _unsaid(column: sa.Column[Any]) -> object:
-    if column.nullable:
-        return None
-    if isinstance(column.type, sa.JSON):
-        return {}
-    said = str(getattr(column.server_default, "arg", "")).strip("'")
-    return int(said) if isinstance(column.type, sa.Integer) and said else ""
+    return None if column.nullable else {} if isinstance(column.type, sa.JSON) else ""
 
 
 def _there(session: Session, name: str, key: Key) -> Row:
@@ -401,12 +396,17 @@ def _said(row: Mapping[str, Any], name: str) -> Row:
 
     So a column that comes later, with what rows then hold by themselves, changes nothing that was said before.
     """
-    unsaid, usual = _NUMBERS.get(name), _flags(name) | tables.come_later(tables.metadata.tables[name])
+    unsaid, usual = _NUMBERS.get(name), _by_itself(name)
     return {
         column: value
         for column, value in row.items()
         if column != unsaid and value not in (None, "", {}) and not _same(value, usual.get(column))
     }
+
+
+def _by_itself(name: str) -> dict[str, Any]:
+    """Give what the columns of a table hold that a row need not say."""
+    return _flags(name) | tables.come_later(tables.metadata.tables[name])
 
 
 def _same(value: object, usual: object) -> bool:

@@ -186,7 +186,7 @@ def _cost(rows: Sequence[Mapping[str, str]]) -> str:
     if cost.left is not None and cost.price is not None:
         left = formats().percent(float(cost.left))
         text += " " + words(
-            "Of its price, %(price)s, %(left)s is left without tax.", price=formats().money(cost.price), left=left
+            "Of its price, %(price)s, before tax %(left)s is left.", price=formats().money(cost.price), left=left
         )
     if cost.unpriced:
         text += " " + words("Nobody has said yet what these cost: %(codes)s.", codes=", ".join(cost.unpriced))

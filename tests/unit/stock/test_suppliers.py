@@ -1,10 +1,11 @@
 from dataclasses import replace
 from datetime import date
+from fractions import Fraction
 
 import pytest
 
 from stockroom.stock.orders import OrderLine
-from stockroom.stock.suppliers import Supplier, current
+from stockroom.stock.suppliers import Supplier, current, unit_costs
 from tests import build
 
 OFFERS = {(o.material, o.valid_from): o for o in build.offers()}
@@ -50,3 +51,8 @@ def test_carriage_is_free_from_a_sum_on(goods: int, carriage: int, missing: int)
     assert (supplier.carriage_of(goods), supplier.to_free_carriage(goods)) == (carriage, missing)
     never = replace(supplier, carriage_free_over=None)
     assert (never.carriage_of(goods), never.to_free_carriage(goods)) == (900, 0)
+
+
+def test_a_usual_cost_for_many_together_is_shared_by_them() -> None:
+    tacks = build.material("TACK", usual_cost=420, usual_cost_for=1000)
+    assert unit_costs([tacks], []) == {"TACK": Fraction(42, 100)}
