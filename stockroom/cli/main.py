@@ -62,7 +62,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "close-order": ("orders", "Close an order of which no more will come."),
         "send-back": ("counter", "Return goods to a supplier for a credit."),
         "back-test": ("outlook", "Back-test past weeks: see what stockroom's orders would have done."),
-        "forecast-report": ("outlook", "Show how true the forecast was: what was said on past days, and what came."),
+        "forecast-report": ("outlook", "Show the accuracy of the forecast: what was said on past days, and what came."),
         "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
     },
     "Money": {
