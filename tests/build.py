@@ -137,7 +137,7 @@ def materials() -> list[Material]:
         material("FILLER", "kg", name="Cork filler", family="filler", usual_cost=1200, place="B1"),
         material("CEMENT", "l", name="Contact cement", family="cement", bridge="1 l = 860 g", shelf_life_days=365,
                  hazards=("H225", "H336"), flammable=True, usual_cost=900, place="steel cupboard",
-                 extra={"tare": "310 g"}),
+                 extra={"tare": "310 g"}, other_words="glue, neoprene"),
         material("THREAD", "m", name="Waxed thread", family="thread", bridge="1 g = 1.6 m", usual_cost=4, place="B2"),
         material("LACE-BLACK", "pair", name="Laces black", family="laces", group="LACE", colour="black",
                  purpose=Purpose.BOTH, sell_price=350, usual_cost=80, place="till"),

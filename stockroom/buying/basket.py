@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stockroom.buying.packing import Remaining, carriage, orders
-from stockroom.buying.plans import SearchResult, best_waiting, groups, packing_problem, search
-from stockroom.buying.problem import FloatArray, IntArray, OrderProblem
-from stockroom.buying.supplier_costs import SupplierCosts, supplier_costs
+from stockroom.buying.cost_table import CostTable, cost_table
+from stockroom.buying.packing import OPEN, carriage, orders, used
+from stockroom.buying.problem import FloatArray, OrderProblem
+from stockroom.buying.search import SearchResult, best_waiting, packing, search
 
 TIME_LIMIT = 20.0
 TINY = 1e-9
@@ -45,7 +45,7 @@ class Basket:
 
     `cost` is what is expected until the next planned orders, over the long-run cost of that time; only
     differences between baskets for the same Ask mean anything. `gap` is `cost - bound`, in money. `free` is the basket
-    without limits, where that does not fit.
+    without limits, where that does not fit. `found` is what the search found; None where nothing is offered.
     """
 
     lines: tuple[BasketLine, ...]
@@ -53,7 +53,7 @@ class Basket:
     cost: float
     bound: float
     cost_of_nothing: float
-    found: tuple[SearchResult, ...]
+    found: SearchResult | None
     free: "Basket | None" = None
 
     @property
@@ -93,149 +93,108 @@ def basket(problem: OrderProblem, *, time_limit: float = TIME_LIMIT) -> Basket:
     value: an item has one option here, so what a second choice from another offer would add is found only later.
     """
     deadline = time.monotonic() + time_limit
-    offered = supplier_costs(problem)
-    if not offered:
-        return Basket(lines=(), orders=(), cost=0.0, bound=0.0, cost_of_nothing=0.0, found=())
-    found = tuple(_found(problem, group, Remaining(), deadline) for group in groups(offered))
+    table = cost_table(problem)
+    if table is None:
+        return Basket(lines=(), orders=(), cost=0.0, bound=0.0, cost_of_nothing=0.0, found=None)
+    free = _found(problem, table, OPEN, deadline)
     room = room_left(problem)
-    if not room.open and _over(found, room):
-        bound = sum(each.bound for each in found)
-        # waiting with every supplier is always feasible, so a choice is always found
-        whole = _found(problem, offered, room, max(deadline, time.monotonic() + 1.0))
-        proven = max(bound, whole.bound) if bound <= whole.cost else whole.bound
-        return replace(_basket(problem, (whole,), proven), free=_basket(problem, found, bound))
-    return _basket(problem, found, sum(each.bound for each in found))
+    if (used(packing(problem, table, free.plans), free.choice) <= room + TINY).all():
+        return _basket(problem, free)
+    # waiting with every supplier is always feasible, so a choice is always found
+    tight = _found(problem, table, room, max(deadline, time.monotonic() + 1.0))
+    proven = max(free.bound, tight.bound) if free.bound <= tight.cost else tight.bound
+    return replace(_basket(problem, replace(tight, bound=proven)), free=_basket(problem, free))
 
 
 def saved_by_more(problem: OrderProblem, chosen: Basket, cash: float) -> float:
     """Say what so much more cash would save, goods not counted; nothing where cash is not what is short."""
-    room = room_left(problem)
-    if chosen.free is None or np.isinf(room.cash):
+    room, now = room_left(problem), chosen.found
+    if chosen.free is None or now is None or np.isinf(room[0]):
         return 0.0
-    (now,) = chosen.found
-    deadline = time.monotonic() + TIME_LIMIT
-    then = _found(problem, now.table.all_costs, replace(room, cash=room.cash + cash), deadline, near=now)
+    more = room + np.array([cash, 0.0, 0.0])
+    then = _found(problem, now.table, more, time.monotonic() + TIME_LIMIT, near=now)
     return max(now.cost - missed(now) - then.cost + missed(then), 0.0)
 
 
 def _found(
-    problem: OrderProblem,
-    offered: tuple[SupplierCosts, ...],
-    room: Remaining,
-    deadline: float,
-    near: SearchResult | None = None,
+    problem: OrderProblem, table: CostTable, room: FloatArray, deadline: float, near: SearchResult | None = None
 ) -> SearchResult:
     """Find the best plans; who has an order of today already gets a second one only where that saves enough."""
-    best = search(problem, offered, room, deadline, near)
-    orders = zip(best.table.all_costs, best.plans, strict=True)
-    again = {each.supplier for each, plan in orders if plan.now and problem.suppliers[each.supplier].ordered_now}
-    spent = _chosen(best, best.table.spend)[np.isin(_suppliers(best), list(again))].sum()
+    best = search(problem, table, room, deadline, near)
+    begun = np.array([problem.suppliers[each].ordered_now for each in table.suppliers])
+    again = begun & np.array([plan.now for plan in best.plans])
+    slot = best.of(table.slot).astype(np.int64)
+    spent = best.of(table.spend)[(slot >= 0) & again[slot]].sum()
     if not spent or problem.what_if.service is not None:
         return best
-    without = tuple(replace(each, may_order=False) if each.supplier in again else each for each in offered)
+    without = replace(table, may_order=table.may_order & ~again)
     other = search(problem, without, room, max(deadline, time.monotonic() + 1.0))
     return best if other.cost - best.cost >= LEAST_SAVING * spent else replace(other, bound=best.bound)
 
 
-def _suppliers(each: SearchResult) -> IntArray:
-    """Give the supplier of each item's chosen option, -1 for none."""
-    choice = each.packed.choice
-    slot = each.table.slot[np.arange(len(each.table.slot)), 0 if choice is None else choice]
-    return np.where(slot >= 0, np.array([costs.supplier for costs in each.table.all_costs])[slot], -1)
-
-
-def room_left(problem: OrderProblem) -> Remaining:
-    """Cash, space and litres left for this order after what is on the shelf and coming."""
+def room_left(problem: OrderProblem) -> FloatArray:
+    """Cash, space and litres left for this order after what is on the shelf and coming; inf where there is no limit."""
     limits, wish = problem.limits, problem.what_if
     cash = min([each for each in (limits.cash, wish.cash) if each is not None], default=np.inf)
     stocked = np.array([float(np.mean(i.on_hand)) + sum(c.quantity for c in i.coming) for i in problem.items])
     space = np.array([each.space for each in problem.items]) @ stocked
     litres = np.array([each.flammable for each in problem.items]) @ stocked
-    return Remaining(
-        cash=cash,
-        space=np.inf if limits.space is None else max(limits.space - float(space), 0.0),
-        flammable=np.inf if limits.flammable is None else max(limits.flammable - float(litres), 0.0),
-    )
+    room = [cash]
+    for most, taken in ((limits.space, space), (limits.flammable, litres)):
+        room.append(np.inf if most is None else max(most - float(taken), 0.0))
+    return np.array(room)
 
 
-def _chosen(each: SearchResult, values: FloatArray) -> FloatArray:
-    choice = each.packed.choice
-    chosen: FloatArray = values[np.arange(len(values)), 0 if choice is None else choice]
-    return chosen
-
-
-def _over(found: tuple[SearchResult, ...], room: Remaining) -> bool:
-    cash = sum(_chosen(each, each.table.spend).sum() + _carriage(each) for each in found)
-    space = sum(_chosen(each, each.table.space).sum() for each in found)
-    litres = sum(_chosen(each, each.table.flammable).sum() for each in found)
-    return bool((np.array([cash, space, litres]) > room.amounts + TINY).any())
-
-
-def _carriage(each: SearchResult) -> float:
-    if each.packed.choice is None:
-        return 0.0
-    return each.packed.cost - float(_chosen(each, each.table.costs(each.plans)).sum())
-
-
-def _basket(problem: OrderProblem, found: tuple[SearchResult, ...], bound: float) -> Basket:
-    lines = tuple(line for each in found for line in _lines(problem, each))
-    made = tuple(order for each in found for order in _orders(problem, each))
-    weight = sum(missed(each) for each in found)
-    cost = sum(each.cost for each in found) - weight
+def _basket(problem: OrderProblem, found: SearchResult) -> Basket:
+    weight = missed(found)
+    cost = found.cost - weight
     return Basket(
-        lines=lines,
-        orders=made,
+        lines=_lines(problem, found),
+        orders=_orders(problem, found),
         cost=cost,
-        bound=min(bound - weight, cost),
-        cost_of_nothing=sum(waiting_cost(each) for each in found),
+        bound=min(found.bound - weight, cost),
+        cost_of_nothing=best_waiting(found.table, wished=False)[1],
         found=found,
     )
 
 
-def missed(each: SearchResult) -> float:
+def missed(found: SearchResult) -> float:
     """Weight of the service levels that even the best basket misses: it is not money."""
-    wished, plain = (each.table.costs(each.plans, wished=wish) for wish in (True, False))
-    return float((_chosen(each, wished) - _chosen(each, plain)).sum())
+    wished, plain = (found.of(found.table.costs(found.plans, wished=wish)) for wish in (True, False))
+    return float((wished - plain).sum())
 
 
-def waiting_cost(each: SearchResult) -> float:
-    """Cost of ordering nothing now, each supplier on the best of his coming order days."""
-    return best_waiting(each.table, wished=False)[1]
-
-
-def _lines(problem: OrderProblem, each: SearchResult) -> list[BasketLine]:
-    choice = each.packed.choice
-    if choice is None:
-        return []
+def _lines(problem: OrderProblem, found: SearchResult) -> tuple[BasketLine, ...]:
     lines = []
-    for row in np.flatnonzero(choice):
-        offer = int(each.table.offer[row, choice[row]])
-        packs = int(each.table.counts[row, choice[row]])
-        of = problem.offers[offer]
-        spend = float(each.table.spend[row, choice[row]])
+    for row in np.flatnonzero(found.choice):
+        option = row, found.choice[row]
+        number, packs = int(found.table.offer[option]), int(found.table.packs[option])
+        offer = problem.offers[number]
         lines.append(
             BasketLine(
-                item=of.item, offer=offer, supplier=of.supplier, packs=packs, quantity=packs * of.pack, spend=spend
+                item=offer.item,
+                offer=number,
+                supplier=offer.supplier,
+                packs=packs,
+                quantity=packs * offer.pack,
+                spend=float(found.table.spend[option]),
             )
         )
-    return lines
+    return tuple(lines)
 
 
-def _orders(problem: OrderProblem, each: SearchResult) -> list[SupplierOrder]:
-    table, choice = each.table, each.packed.choice
-    setting = packing_problem(problem, table, each.plans, Remaining())
-    values = orders(setting, choice if choice is not None else np.zeros(len(table.items), dtype=np.int64))
-    made = []
-    for slot, (costs, plan) in enumerate(zip(table.all_costs, each.plans, strict=True)):
-        single = np.where(np.arange(len(values)) == slot, values, 0.0)
-        made.append(
-            SupplierOrder(
-                supplier=costs.supplier,
-                value=float(values[slot]),
-                carriage=carriage(setting, single),
-                next_day=float(costs.untils[plan.wait]),
-                cycle_days=costs.cycle.gap_days,
-                day_worth=costs.cycle.day_cost,
-            )
+def _orders(problem: OrderProblem, found: SearchResult) -> tuple[SupplierOrder, ...]:
+    table, setting = found.table, packing(problem, found.table, found.plans)
+    values = orders(setting, found.choice)
+    fees = carriage(setting.terms, values)
+    return tuple(
+        SupplierOrder(
+            supplier=int(supplier),
+            value=float(values[slot]),
+            carriage=float(fees[slot]),
+            next_day=float(table.untils[slot, found.plans[slot].wait]),
+            cycle_days=float(table.gap_days[slot]),
+            day_worth=float(table.day_cost[slot]),
         )
-    return made
+        for slot, supplier in enumerate(table.suppliers)
+    )

@@ -5,7 +5,7 @@ from math import gcd
 
 import numpy as np
 
-from stockroom.buying.packing import quiet
+from stockroom.buying.exact import quiet
 
 Amounts = Mapping[str, int]  # whole units by material
 

@@ -1,6 +1,6 @@
 """How often it pays to order from a supplier in the long run, and what a day of that order cycle costs."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -13,10 +13,19 @@ LEVELS = (0.5, 0.7, 0.85, 0.93, 0.97, 0.99, 1.0)  # of use until the next arriva
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderCycle:
-    """The cheapest steady gap between two orders, and its cost per day (carriage, cycle stock, shortage)."""
+    """The cheapest steady gap between two orders, and its cost per day (carriage, cycle stock, shortage).
+
+    Of each item usually bought there, shape (n_items,): the level that an order fills it up to, mean stock, units newly
+    short per day, and units short on a day. `carriage` is per day.
+    """
 
     gap_days: float
     day_cost: float
+    carriage: float = 0.0
+    level: FloatArray = field(default_factory=lambda: np.zeros(0))
+    stock: FloatArray = field(default_factory=lambda: np.zeros(0))
+    once: FloatArray = field(default_factory=lambda: np.zeros(0))
+    short: FloatArray = field(default_factory=lambda: np.zeros(0))
 
 
 def carriage_on(supplier: SupplierTerms, value: float) -> float:
@@ -55,14 +64,23 @@ def cycle(
     """
     if not bare.items:
         return OrderCycle(gap_days=float(span.untils[0]), day_cost=0.0)
-    cycle = _stock_cost(bare, span, penalty, keep).sum(axis=0)
+    steady = _steady(bare, span, penalty, keep)
+    cycle = steady.cost.sum(axis=0)
     worth = float(bare.rate @ keep.unit_cost)
-    for wait, until in enumerate(span.untils):
-        value = max(worth * until, supplier.least_order)
-        cycle[wait] += carriage_on(supplier, value)
-        cycle[wait] += (value - worth * until) * until / 2 * _daily_rate(keep)
+    fees = np.array([carriage_on(supplier, max(worth * until, supplier.least_order)) for until in span.untils])
+    beyond = np.maximum(supplier.least_order - worth * span.untils, 0.0)
+    cycle += fees + beyond * span.untils / 2 * _daily_rate(keep)
     best = int(np.argmin(cycle / span.untils))
-    return OrderCycle(gap_days=float(span.untils[best]), day_cost=float(cycle[best] / span.untils[best]))
+    gap = float(span.untils[best])
+    return OrderCycle(
+        gap_days=gap,
+        day_cost=float(cycle[best] / gap),
+        carriage=float(fees[best] / gap),
+        level=steady.level[:, best],
+        stock=steady.held[:, best] / gap,
+        once=steady.once[:, best] / gap,
+        short=steady.short[:, best] / gap,
+    )
 
 
 def _daily_rate(keep: Keep) -> float:
@@ -70,8 +88,19 @@ def _daily_rate(keep: Keep) -> float:
     return float(keep.daily.sum() / max(keep.unit_cost.sum(), 1e-12))
 
 
-def _stock_cost(bare: StockFutures, span: CoverWindows, penalty: Penalties, keep: Keep) -> FloatArray:
-    """Price holding and shortage of one cycle at the best level, shape (n_items, n_waits)."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Steady:
+    """One cycle of each gap at the best levels, shape (n_items, n_waits): cost, level, unit-days held and short."""
+
+    cost: FloatArray
+    level: FloatArray
+    held: FloatArray
+    once: FloatArray
+    short: FloatArray
+
+
+def _steady(bare: StockFutures, span: CoverWindows, penalty: Penalties, keep: Keep) -> _Steady:
+    """Price holding and shortage of one cycle at the best level."""
     until_next = np.stack([bare.used_by(arrival) for arrival in span.nexts], axis=1)
     before = bare.used_by(span.first)[:, None, None, :]
     levels = np.moveaxis(np.quantile(until_next, LEVELS, axis=2), 0, 2)
@@ -87,5 +116,6 @@ def _stock_cost(bare: StockFutures, span: CoverWindows, penalty: Penalties, keep
     once = np.maximum(closing - opening, 0.0).mean(axis=3)
     cost = keep.daily[:, None, None] * (held[..., :n_levels] - held[..., n_levels:])
     cost += penalty.daily[:, None, None] * short + penalty.once[:, None, None] * once
-    best: FloatArray = cost.min(axis=2)
-    return best
+    best = cost.argmin(axis=2)[:, :, None]
+    picked = (np.take_along_axis(each, best, axis=2)[:, :, 0] for each in (cost, levels, held, once, short))
+    return _Steady(**dict(zip(("cost", "level", "held", "once", "short"), picked, strict=True)))

@@ -6,10 +6,10 @@ from typing import Protocol
 import numpy as np
 
 from stockroom.buying.basket import Basket, BasketLine
-from stockroom.buying.option_table import CyclePlan
-from stockroom.buying.plans import SearchResult
+from stockroom.buying.cost_table import CyclePlan
 from stockroom.buying.problem import OrderProblem, PackOffer
 from stockroom.buying.risk import RunOuts, runouts
+from stockroom.buying.search import SearchResult
 from stockroom.phrases import joined, phrase
 
 SMALL = 0.005  # less than a cent
@@ -25,11 +25,17 @@ class Words(Protocol):
     def day(self, days: float) -> str:
         """Write the date so many days from now."""
 
+    def arrival(self, days: float) -> str:
+        """Write the date on which goods come that come so many days from now."""
+
     def share(self, value: float) -> str:
         """Write a chance."""
 
     def packs(self, offer: int, packs: int) -> str:
         """Write so many packs of an offer."""
+
+    def jobs(self, item: int) -> str:
+        """Name the jobs that use most of an item."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,101 +58,136 @@ class Bargain:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Quicker:
+    """An offer of another supplier that can be here earlier."""
+
+    offer: int
+    packs: int
+    spend: float
+    comes: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LineFacts:
     """Facts behind a line; days are days from now (inf: beyond the outlook), money in the shop's unit.
 
-    `chance_without` and `chance_with` are of being short when the next planned order arrives. All of them count
-    what is on order: `comes` is the day by which half of the futures have the first of it (None: nothing is).
-    `saves` is what the line saves in held-up work and lost sales, `keeping` what it costs to keep or
-    spoils; `ahead` is what it costs beyond the item's own best, when it is bought early for the order's
-    sake, and `free_carriage` the carriage that saves.
+    `comes` is the middle day on which this order comes, `on_order` the same of the first that is on order (None:
+    nothing is). Were the line left until the supplier's next order day `next_day`, it would come about `next_comes`,
+    short by then with `chance_left`, at an expected `saves` in held-up work and lost sales. The basket plans the next
+    order for `planned`, to come about `planned_comes`; `chance_without` and `chance_with` are of being short then.
+    `keeping` is what the line costs to keep or spoils; `ahead` is what it costs beyond buying less or none, when it
+        is bought early for the order's sake (`packs_alone` would be its own best, None where in another pack), and
+    `free_carriage` the carriage that saves.
     """
 
     line: BasketLine
     name: str
     runs_out: float
     runs_out_early: float
+    comes: float
     next_day: float
+    next_comes: float
+    planned: float
+    planned_comes: float
+    chance_left: float
     chance_without: float
     chance_with: float
     saves: float
     keeping: float
     ahead: float
+    packs_alone: int | None
     free_carriage: float
     lasts_until: float
     other: Other | None
-    comes: float | None = None
+    on_order: float | None = None
     bargain: Bargain | None = None
+    quicker: Quicker | None = None
 
     @property
     def bought_ahead(self) -> bool:
         """Whether the line is there for the order's sake rather than its own."""
         return self.ahead > SMALL and self.free_carriage > 0
 
+    @property
+    def too_late(self) -> bool:
+        """Whether the shelf runs out before anything can come, on order or with this order."""
+        return self.runs_out < min(self.comes, np.inf if self.on_order is None else self.on_order)
+
 
 def reasons(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:
     """Give the facts behind every line of a basket, in its order."""
-    known = runouts(problem) if outs is None else outs
-    place = {line.offer: line for line in chosen.lines}
-    given: dict[int, LineFacts] = {}
-    for each in chosen.found:
-        choice = each.packed.choice
-        if choice is None:
-            continue
-        for row in np.flatnonzero(choice).tolist():
-            offer = int(each.table.offer[row, choice[row]])
-            given[offer] = _reason(problem, each, row, place[offer], known)
-    return tuple(given[line.offer] for line in chosen.lines)
+    known, found = runouts(problem) if outs is None else outs, chosen.found
+    if found is None:
+        return ()
+    rows = np.flatnonzero(found.choice).tolist()
+    return tuple(_reason(problem, found, row, line, known) for row, line in zip(rows, chosen.lines, strict=True))
 
 
 def left_out(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:
-    """Give the facts behind what the limits left out altogether though it saves something, the gravest first."""
+    """Give the facts behind what the limits left out altogether, the gravest first, then the soonest to run out."""
     if chosen.free is None:
         return ()
     bought = {line.item for line in chosen.lines}
-    facts = reasons(problem, chosen.free, outs)
-    missing = [each for each in facts if each.saves > SMALL and each.line.item not in bought]
-    return tuple(sorted(missing, key=lambda each: -each.saves))
+    missing = [each for each in reasons(problem, chosen.free, outs) if each.line.item not in bought]
+    return tuple(sorted(missing, key=lambda each: (-max(each.saves, SMALL), each.runs_out)))
 
 
 def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLine, outs: RunOuts) -> LineFacts:
-    table, choice = found.table, found.packed.choice
-    assert choice is not None  # noqa: S101 -- a line was chosen
-    slot = int(table.slot[row, choice[row]])
-    supplier_costs, wait = table.all_costs[slot], found.plans[slot].wait
-    index = int(np.flatnonzero(supplier_costs.offers == line.offer)[0])
-    column = int(np.flatnonzero(supplier_costs.counts[index] == line.packs)[0])
-    parts = supplier_costs.table
+    table, option = found.table, int(found.choice[row])
+    slot = int(table.slot[row, option])
+    index, column = table.at(row, option)
+    wait, parts = found.plans[slot].wait, table.parts
     costs = table.costs(found.plans)[row]
-    own = float(costs[choice[row]] - costs.min())
+    best = int(np.argmin(np.where(table.amounts[row] < table.amounts[row, option], costs, np.inf)))
+    ahead = float(costs[option] - costs[best])
     item, rate = problem.items[line.item], float(problem.use[:, line.item].mean()) / problem.step_days
     held = float(np.mean(item.on_hand)) + sum(each.quantity for each in item.coming) + line.quantity
+    lead = float(np.median(problem.suppliers[line.supplier].leads))
     return LineFacts(
         line=line,
         name=item.name,
         runs_out=float(outs.median[line.item]),
         runs_out_early=float(outs.early[line.item]),
-        next_day=float(supplier_costs.untils[wait]),
+        comes=lead,
+        next_day=float(table.untils[slot, 0]),
+        next_comes=float(table.untils[slot, 0]) + lead,
+        planned=float(table.untils[slot, wait]),
+        planned_comes=float(table.untils[slot, wait]) + lead,
+        chance_left=1.0 - float(parts.lasting[index, 0, 0]),
         chance_without=1.0 - float(parts.lasting[index, wait, 0]),
         chance_with=1.0 - float(parts.lasting[index, wait, column]),
-        saves=float(parts.short[index, wait, 0] - parts.short[index, wait, column]),
+        saves=float(parts.short[index, 0, 0] - parts.short[index, 0, column]),
         keeping=float((parts.held + parts.expiry + parts.tail)[index, wait, column]),
-        ahead=own if own > SMALL else 0.0,
+        ahead=ahead if ahead > SMALL else 0.0,
+        packs_alone=int(table.packs[row, best]) if table.offer[row, best] in (line.offer, -1) else None,
         free_carriage=_carriage_saved(problem, found, slot),
         lasts_until=held / rate if rate > 0 else np.inf,
         other=_other(found, row, line),
-        comes=min((float(np.median(each.arrives)) for each in item.coming), default=None),
+        on_order=min((float(np.median(each.arrives)) for each in item.coming), default=None),
         bargain=_bargain(problem, found, row, line),
+        quicker=_quicker(problem, line),
     )
+
+
+def _quicker(problem: OrderProblem, line: BasketLine) -> Quicker | None:
+    """Find who else could have the item here first, a day earlier at least."""
+    best = None
+    for number, offer in enumerate(problem.offers):
+        supplier = problem.suppliers[offer.supplier]
+        comes = float(np.median(supplier.leads))
+        if offer.item != line.item or offer.supplier == line.supplier or supplier.order_days[0] > 0:
+            continue
+        if comes <= (best.comes if best else float(np.median(problem.suppliers[line.supplier].leads))) - 1.0:
+            packs = offer.least_packs
+            best = Quicker(offer=number, packs=packs, spend=packs * offer.price_at(packs), comes=comes)
+    return best
 
 
 def _carriage_saved(problem: OrderProblem, found: SearchResult, slot: int) -> float:
     """Carriage that the order goes without because it is large enough."""
-    table, choice = found.table, found.packed.choice
-    assert choice is not None  # noqa: S101 -- asked only where a line was chosen
-    chosen = (np.arange(len(choice)), choice)
-    value = float(table.spend[chosen][table.slot[chosen] == slot].sum())
-    supplier = problem.suppliers[table.all_costs[slot].supplier]
+    table = found.table
+    value = float(found.of(table.spend)[found.of(table.slot) == slot].sum())
+    supplier = problem.suppliers[table.suppliers[slot]]
     return supplier.carriage if supplier.free_over is not None and value >= supplier.free_over else 0.0
 
 
@@ -156,90 +197,145 @@ def _bargain(problem: OrderProblem, found: SearchResult, row: int, line: BasketL
     reached = [each.packs for each in offer.breaks if each.packs <= line.packs]
     if not reached or offer.price_at(line.packs) >= offer.price:
         return None
-    uses = np.stack([table.spend[row], table.space[row], table.flammable[row]])
-    costs = table.costs(found.plans)[row] + found.prices @ uses - table.amounts[row] * _dearer_later(found, line, offer)
+    dearer = table.amounts[row] * _dearer_later(found, row, line, offer)
+    costs = table.costs(found.plans)[row] + found.prices @ table.uses[:, row] - dearer
     own = table.offer[row] == line.offer
-    costs[own] += [(offer.price - offer.price_at(int(packs))) * packs for packs in table.counts[row, own]]
+    costs[own] += [(offer.price - offer.price_at(int(packs))) * packs for packs in table.packs[row, own]]
     without = int(np.argmin(costs))
-    if own[without] and table.counts[row, without] >= max(reached):
+    if own[without] and table.packs[row, without] >= max(reached):
         return None
     return Bargain(packs=max(reached), price=offer.price_at(line.packs), usual=offer.price)
 
 
-def _dearer_later(found: SearchResult, line: BasketLine, offer: PackOffer) -> float:
+def _dearer_later(found: SearchResult, row: int, line: BasketLine, offer: PackOffer) -> float:
     """Find how much more a unit left over would save if the offer had no break."""
-    now, without = np.inf, offer.price / offer.pack
-    for costs in found.table.all_costs:
-        for index in np.flatnonzero(costs.items == line.item):
-            now = float(costs.value[index])
-            if costs.offers[index] != line.offer:
-                without = min(without, now + float(costs.premium[index]))
-    return without - now
+    table, now = found.table, float(found.table.price[row])
+    others = table.premium[(table.of_item == row) & (table.offers != line.offer)]
+    return min(offer.price / offer.pack, now + float(others.min(initial=np.inf))) - now
 
 
 def _other(found: SearchResult, row: int, line: BasketLine) -> Other | None:
     """Find the best option from another offer, its supplier ordered from on the day the shelf must last to."""
     table = found.table
-    plans = tuple(
-        CyclePlan(now=supplier_costs.may_order, wait=plan.wait)
-        for supplier_costs, plan in zip(table.all_costs, found.plans, strict=True)
-    )
+    may = table.may_order.tolist()
+    plans = tuple(CyclePlan(now=now, wait=plan.wait) for now, plan in zip(may, found.plans, strict=True))
     costs = np.where(table.offer[row] == line.offer, np.inf, table.costs(plans, wished=False)[row])
     costs[0] = np.inf
     best = int(np.argmin(costs))
-    if not np.isfinite(costs[best]) or found.packed.choice is None:
+    if not np.isfinite(costs[best]):
         return None
-    dearer = float(costs[best] - table.costs(found.plans, wished=False)[row, found.packed.choice[row]])
+    dearer = float(costs[best] - table.costs(found.plans, wished=False)[row, found.choice[row]])
     return Other(
         offer=int(table.offer[row, best]),
-        packs=int(table.counts[row, best]),
+        packs=int(table.packs[row, best]),
         spend=float(table.spend[row, best]),
         dearer=dearer,
     )
 
 
-def sentence(reason: LineFacts, words: Words, problem: OrderProblem) -> str:
-    """Say why a line is on the order."""
-    said = [_why_now(reason, words), _cheap(reason, words), _until(reason, words)]
+def sentence(reason: LineFacts, words: Words) -> str:
+    """Say why a line is on the order: three facts at most."""
+    said = [_when(reason, words), _why_now(reason, words), _cheap(reason, words) or _until(reason, words)]
+    return joined([each for each in said if each])
+
+
+def more(reason: LineFacts, words: Words, problem: OrderProblem) -> str:
+    """Say what else is known of a line."""
+    said = [_until(reason, words) if reason.bargain is not None else ""]
+    if reason.planned > reason.next_day or reason.chance_with > LITTLE_CHANCE:
+        said.append(_planned(reason, words))
+    said.append(phrase("Keeping it in stock costs %(money)s.", money=words.money(max(reason.keeping, 0.0))))
     if reason.other is not None:
         said.append(_instead(reason.other, reason.line, words, problem))
+    return joined([each for each in said if each])
+
+
+def warning(reason: LineFacts, words: Words, problem: OrderProblem) -> str:
+    """Say that a shelf runs out before anything can come, and what else can be done; nothing where it doesn't."""
+    if not reason.too_late:
+        return ""
+    if reason.on_order is not None and reason.on_order < reason.comes:
+        said = [phrase("Runs out before what is on order comes (about %(day)s).", day=words.arrival(reason.on_order))]
+    else:
+        said = [phrase("Runs out before this order can come (about %(day)s).", day=words.arrival(reason.comes))]
+    if reason.quicker is not None:
+        offer = problem.offers[reason.quicker.offer]
+        said.append(
+            phrase(
+                "%(supplier)s could send %(packs)s by about %(day)s, for %(money)s.",
+                supplier=problem.suppliers[offer.supplier].name,
+                packs=words.packs(reason.quicker.offer, reason.quicker.packs),
+                day=words.arrival(reason.quicker.comes),
+                money=words.money(reason.quicker.spend),
+            )
+        )
+    jobs = words.jobs(reason.line.item)
+    if jobs:
+        said.append(phrase("Until then, promise fewer of: %(jobs)s.", jobs=jobs))
     return joined(said)
 
 
+def _when(reason: LineFacts, words: Words) -> str:
+    """Say when the shelf runs out, and whether before or after what is on order comes."""
+    if not np.isfinite(reason.runs_out):
+        if reason.on_order is None:
+            return phrase("Lasts beyond the outlook.")
+        return phrase("Lasts beyond the outlook with what is on order.")
+    day = words.day(reason.runs_out)
+    if reason.on_order is None:
+        return phrase("Runs out around %(day)s.", day=day)
+    if reason.runs_out < reason.on_order:
+        come = words.arrival(reason.on_order)
+        return phrase("Runs out around %(day)s; what is on order should come about %(come)s.", day=day, come=come)
+    return phrase("Runs out around %(day)s even with what is on order.", day=day)
+
+
 def _why_now(reason: LineFacts, words: Words) -> str:
+    """Say what is gained by ordering it now and not on the next order day."""
+    if reason.bought_ahead and reason.packs_alone:
+        return phrase(
+            "%(packs)s would do: this is %(ahead)s dearer, but the order reaches free carriage and saves %(carriage)s.",
+            packs=words.packs(reason.line.offer, reason.packs_alone),
+            ahead=words.money(reason.ahead),
+            carriage=words.money(reason.free_carriage),
+        )
     if reason.bought_ahead:
         return phrase(
             "Bought ahead: %(ahead)s dearer than waiting, but the order reaches free carriage and saves %(carriage)s.",
             ahead=words.money(reason.ahead),
             carriage=words.money(reason.free_carriage),
         )
-    without = words.share(reason.chance_without)
-    when = _when(reason, words)
-    if reason.saves > SMALL:
+    facts = {"next": words.day(reason.next_day), "come": words.arrival(reason.next_comes)}
+    if reason.saves > SMALL and reason.too_late:
         return phrase(
-            "%(when)s; without this order the risk of running short before the next one arrives is %(chance)s, an "
-            "expected %(money)s in delayed work and lost sales.",
-            when=when,
-            chance=without,
+            "Ordered only on %(next)s, it would come about %(come)s: an expected %(money)s more in delayed work and "
+            "lost sales.",
             money=words.money(reason.saves),
+            **facts,
         )
+    if reason.saves > SMALL and reason.chance_left > LITTLE_CHANCE:
+        return phrase(
+            "Ordered only on %(next)s, it would come about %(come)s: a risk of %(chance)s of being short by then, an "
+            "expected %(money)s in delayed work and lost sales.",
+            chance=words.share(reason.chance_left),
+            money=words.money(reason.saves),
+            **facts,
+        )
+    if reason.chance_without > LITTLE_CHANCE:
+        return _planned(reason, words)
+    return ""
+
+
+def _planned(reason: LineFacts, words: Words) -> str:
+    """Say when the next order is planned for, and how sure the shelf is until it comes."""
+    facts = {"next": words.day(reason.planned), "come": words.arrival(reason.planned_comes)}
+    risks = {"without": words.share(reason.chance_without), "chance": words.share(reason.chance_with)}
     return phrase(
-        "%(when)s; without this order the risk of running short before the next one arrives is %(chance)s.",
-        when=when,
-        chance=without,
+        "The next order is planned for %(next)s and comes about %(come)s; the risk of being short by then is "
+        "%(without)s without this line, %(chance)s with it.",
+        **facts,
+        **risks,
     )
-
-
-def _when(reason: LineFacts, words: Words) -> str:
-    """Say when the shelf runs out, and whether before or after what is on order comes."""
-    if not np.isfinite(reason.runs_out):
-        return phrase("Lasts for now") if reason.comes is None else phrase("Lasts for now with what is on order")
-    day = words.day(reason.runs_out)
-    if reason.comes is None:
-        return phrase("Runs out around %(day)s", day=day)
-    if reason.runs_out < reason.comes:
-        return phrase("Runs out around %(day)s, before what is on order is likely to come", day=day)
-    return phrase("Runs out around %(day)s even with what is on order", day=day)
 
 
 def _cheap(reason: LineFacts, words: Words) -> str:
@@ -254,19 +350,9 @@ def _cheap(reason: LineFacts, words: Words) -> str:
 
 
 def _until(reason: LineFacts, words: Words) -> str:
-    if np.isfinite(reason.lasts_until):
-        lasts = phrase("Lasts until about %(day)s", day=words.day(reason.lasts_until))
-    else:
-        lasts = phrase("Lasts")
-    cost = words.money(max(reason.keeping, 0.0))
-    if reason.chance_with > LITTLE_CHANCE:
-        return phrase(
-            "%(lasts)s, with a %(chance)s risk of running short before then; keeping it in stock costs %(money)s.",
-            lasts=lasts,
-            chance=words.share(reason.chance_with),
-            money=cost,
-        )
-    return phrase("%(lasts)s; keeping it in stock costs %(money)s.", lasts=lasts, money=cost)
+    if not np.isfinite(reason.lasts_until):
+        return ""
+    return phrase("Lasts until about %(day)s.", day=words.day(reason.lasts_until))
 
 
 def _instead(other: Other, line: BasketLine, words: Words, problem: OrderProblem) -> str:

@@ -19,8 +19,12 @@ NO_PAST = "The book holds no work to look ahead from yet: load past tickets and 
 NO_JOBS = "No job with a recipe is in the book yet: load jobs and recipes."
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from stockroom.buying.problem import WhatIf
     from stockroom.flows.bench.jobs_possible import CanDo, Choice
+    from stockroom.flows.ordering.place import OrderedPacks
+    from stockroom.flows.ordering.plan import OrderPlan
     from stockroom.flows.outlook.run_outs import Promised
     from stockroom.stock.lists import RunOutRow
 
@@ -126,11 +130,19 @@ def _ended(choice: "Choice") -> str:
 @desk.renamed("--service-level", "wish", was="--wish", type=click.FloatRange(0.5, 0.999),
               help="Least chance of lasting, for each material: 0.95.")  # fmt: skip
 @click.option("--promise", "promises", multiple=True, metavar="JOB=COUNT@DAY", help="A big job, before saying yes.")
+@click.option("--edit", "changes", multiple=True, metavar="MATERIAL=PACKS|FILE",
+              help="Price a changed basket beside it; 0 takes a line off. A file is the whole basket.")  # fmt: skip
+@click.option("--why", is_flag=True, help="All that is known of each line.")
 @desk.view
 def reorder(
-    counter: Counter, *, on: str | None, site: str | None, promises: tuple[str, ...], as_json: bool, **limits: Any
+    counter: Counter, *, on: str | None, site: str | None, promises: tuple[str, ...], changes: tuple[str, ...],
+    why: bool, as_json: bool, **limits: Any,
 ) -> None:  # fmt: skip
-    """Suggest what to order from each supplier, with the reason for every line."""
+    """Suggest what to order from each supplier, with the reason for every line.
+
+    With --edit, the basket as you change it is priced beside the suggested one: LACE-90=3, or LACE-90@CODE=3 where
+    there are several packs of it, or the list of suggested orders as 'reports' writes it, with its packs changed.
+    """
     from stockroom.flows.ordering.plan import plan_order
     from stockroom.show.layout import wrap
     from stockroom.show.tables.listing import reorder_table
@@ -141,7 +153,9 @@ def reorder(
     _say_what_caps(counter, limits["cash"])
     promised = [_promised(counter, text) for text in promises]
     plan = plan_order(counter.book, moment, what_if=tried, promised=promised, site=_the_site(counter, site))
-    if as_json:
+    if changes:
+        _tell_changed(counter, plan, changes, as_of=moment.date(), as_json=as_json)
+    elif as_json:
         worth = plan.worth(counter.formats.digits)
         click.echo(reorder_json(plan.lists, counter.formats, as_of=moment.date(), worth=worth), nl=False)
     elif not plan.outlook.futures.use.any():
@@ -149,8 +163,41 @@ def reorder(
     elif not plan.lists and (limits["cash"] or limits["skip"]):
         click.echo(wrap(f"{plan.summary} Without what was asked: stockroom reorder", desk.width()))
     else:
-        click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width()))
+        click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width(), why=why))
         click.echo(wrap(plan.summary, desk.width()))
+
+
+def _tell_changed(
+    counter: Counter, plan: "OrderPlan", changes: "Sequence[str]", *, as_of: "date", as_json: bool
+) -> None:
+    """Show the basket as it was changed, and how it compares."""
+    from stockroom.flows.ordering.edit import edited, edits
+    from stockroom.show.layout import wrap
+    from stockroom.show.tables.listing import reorder_table
+    from stockroom.show.tables.schema import reorder_json
+
+    files = [Path(each) for each in changes if "=" not in each]
+    if files and len(changes) > 1:
+        raise UsageError("A file is a whole basket; it can't be changed further.", fix="Give one file, or only lines.")
+    asked = edits(files[0]) if files else [_ordered_packs(each) for each in changes]
+    found = edited(plan, asked, whole=bool(files))
+    if as_json:
+        worth = plan.worth(counter.formats.digits) | {"changed": found.worth(counter.formats.digits)}
+        click.echo(reorder_json(found.lists, counter.formats, as_of=as_of, worth=worth), nl=False)
+        return
+    click.echo(reorder_table(found.lists, counter.formats, as_of=as_of, width=desk.width(), title="Orders as changed"))
+    click.echo(wrap(found.words, desk.width()))
+
+
+def _ordered_packs(text: str) -> "OrderedPacks":
+    """Read MATERIAL=PACKS or MATERIAL@CODE=PACKS."""
+    from stockroom.flows.ordering.place import OrderedPacks
+
+    name, equals, packs = text.rpartition("=")
+    if not equals or not packs.isdigit():
+        raise UsageError(f"'{text}' is not a line.", fix="Write it like LACE-90=2 (two packs), LACE-90=0 to leave it.")
+    material, _, code = name.partition("@")
+    return OrderedPacks(material=material, packs=int(packs), supplier_code=code)
 
 
 def _tried(counter: Counter, *, cash: str | None, skip: tuple[str, ...], wish: float | None) -> "WhatIf":
@@ -183,6 +230,22 @@ def _promised(counter: Counter, text: str) -> "Promised":
     if not equals or not at or not count.isdigit() or int(count) < 1:
         raise UsageError(f"'{text}' is not a promise.", fix="Write it like FULL=20@2026-12-15.")
     return Promised(job=find_job(counter.book, job), count=int(count), day=desk.day(day))
+
+
+@click.command()
+@as_of_option
+@site_option
+@desk.view
+def stock_or_delays(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
+    """Weigh stock against delayed jobs over a year, and see where you stand."""
+    from stockroom.flows.ordering.caution import caution as work_out
+    from stockroom.flows.ordering.caution import caution_facts, caution_words
+    from stockroom.show.layout import wrap
+    from stockroom.show.tables.listing import caution_table
+
+    found = work_out(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
+    table = caution_table(found.points, counter.formats, width=desk.width())
+    desk.tell(caution_facts(found), "\n".join([table, wrap(caution_words(found), desk.width())]), as_json=as_json)
 
 
 @click.command()

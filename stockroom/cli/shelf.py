@@ -10,7 +10,6 @@ from stockroom.errors import RefusedError
 from stockroom.flows.bench import shelf as flows
 from stockroom.flows.book.opening import check_site
 from stockroom.flows.posting import undo as undoing
-from stockroom.stock.lists import ShelfRow
 
 
 @click.command()
@@ -26,7 +25,7 @@ def shelf(
 ) -> None:  # fmt: skip
     """Show what is on hand, reserved, available and on order.
 
-    WORDS narrow it to materials whose code or name has them all.
+    WORDS narrow it to materials whose code, name, other words, family or location have them all.
     """
     from stockroom.show.tables.listing import shelf_table
     from stockroom.show.tables.schema import shelf_json
@@ -36,7 +35,7 @@ def shelf(
     rows = [
         row
         for row in flows.shelf_rows(counter.book, at=desk.day(on) if on else None, site=site)
-        if _asked(row, words) and where in (None, row.place) and family in (None, row.family)
+        if row.fits(" ".join(words)) and where in (None, row.place) and family in (None, row.family)
     ]
     as_of = desk.day(on) if on else desk.now().date()
     if as_json:
@@ -124,8 +123,3 @@ def _last(counter: Counter, entry: TypedEntry) -> int | None:
         return last.id
     before = "The last thing typed was refused. What came before it: " if refused else ""
     return last.id if click.confirm(f"{before}Undo document {last.id} ({what})?", err=True) else None
-
-
-def _asked(row: ShelfRow, words: tuple[str, ...]) -> bool:
-    text = f"{row.material} {row.name}".casefold()
-    return all(word.casefold() in text for word in words)

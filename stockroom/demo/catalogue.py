@@ -115,6 +115,7 @@ def _material(each: Material) -> Row:
         "place": each.place,
         "usual cost": money(each.usual_cost),
         "extra": pairs(each.extra),
+        "other words": each.other_words,
         "note": each.note,
     }
 

@@ -96,8 +96,10 @@ TOPS: tuple[Material, ...] = (
 WET: tuple[Material, ...] = (
     tag("CORK-PASTE", "Cork filler, spread warm", family="filler", unit="kg", place="Shelf 1", usual_cost=1350),
     _cement("CEM-SOLV", "Contact cement, solvent", place="Fire cabinet", usual_cost=1280, bridge="1 l = 860 g",
+            other_words="glue, neoprene",
             hazards=("H225", "H315", "H319", "H336", "H411"), flammable=True, note=SHEET, extra={"tare": "420 g"}),
     _cement("CEM-WATER", "Contact cement, water-based", place="Shelf 1", usual_cost=1950, bridge="1 l = 1060 g",
+            other_words="glue",
             extra={"tare": "65 g"}),
     _cement("PRIMER", "Rubber primer", place="Fire cabinet", usual_cost=4400, bridge="1 l = 900 g",
             hazards=("H225", "H319", "H336"), flammable=True, note=SHEET),

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from operator import itemgetter
 from typing import Any
 
 from stockroom.counting.lessons import LessonAdvice
@@ -16,6 +17,7 @@ from stockroom.stock.quantities import NANO
 
 MAYBE = {"days_left"}  # numbers of the lists that may be missing
 PAID, REDONE = "paid", "guarantee"
+SUGGESTED, CHANGED = "suggested", "changed"
 
 
 def _listed(name: str, columns: tuple[ListColumn[Any], ...]) -> tuple[FrameColumn, ...]:
@@ -107,6 +109,27 @@ SUGGESTIONS = Shape(
         *(replace(each, read=_line(each.read)) for each in _listed("reorder", REORDER)),
         field("order_by", Holds.DAY, "Day to place the supplier's order.", lambda pair: pair[0].order_by),
         field("expected", Holds.DAY, "Day the goods are expected.", lambda pair: pair[0].expected),
+    ),
+)
+
+PRICED = Shape(
+    name="priced_orders",
+    row="The orders as they were suggested, and as they were changed.",
+    index=("orders",),
+    fields=(
+        field("orders", Holds.CHOICE, "Which of the two.", lambda row: row[0], (SUGGESTED, CHANGED)),
+        *(
+            field(name, Holds.VALUE, meaning, itemgetter(place))
+            for place, (name, meaning) in enumerate(
+                (
+                    ("goods", "Goods before tax."),
+                    ("carriage", "Carriage before tax."),
+                    ("risk", "Expected of delayed work and lost sales, until the orders after these come."),
+                    ("dearer", "What it is expected to cost beyond the suggested orders, all in all."),
+                ),
+                1,
+            )
+        ),
     ),
 )
 
@@ -219,4 +242,4 @@ BACKTEST = Shape(
     ),
 )  # fmt: skip
 
-ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, MARGINS, ACCURACY, FORECAST_ACCURACY, LESSONS, BACKTEST)
+ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, PRICED, MARGINS, ACCURACY, FORECAST_ACCURACY, LESSONS, BACKTEST)

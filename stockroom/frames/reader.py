@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Self, Unpack
 
@@ -196,6 +196,26 @@ class BookReader:
 
         plan = plan_order(self._open, _moment(as_of), site=self._site(site))
         return self._rows(SUGGESTIONS, [(each, line) for each in plan.lists for line in each.lines], written)
+
+    def priced_orders(
+        self,
+        packs: Mapping[str, int] | None = None,
+        *,
+        as_of: When | None = None,
+        site: str | None = None,
+        **written: Unpack[Written],
+    ) -> pd.DataFrame:
+        """Price suggested orders that you changed beside those suggested: packs by material, 0 to take one off."""
+        from stockroom.flows.ordering.edit import both_priced, edited
+        from stockroom.flows.ordering.place import OrderedPacks
+        from stockroom.flows.ordering.plan import plan_order
+        from stockroom.frames.answers import CHANGED, PRICED, SUGGESTED
+
+        plan = plan_order(self._open, _moment(as_of), site=self._site(site))
+        changes = [OrderedPacks(material=material, packs=count) for material, count in (packs or {}).items()]
+        priced = both_priced(plan, edited(plan, changes)) if plan.lists or changes else ()
+        rows = [(name, *figures) for name, figures in zip((SUGGESTED, CHANGED), priced, strict=False)]
+        return self._rows(PRICED, rows, written)
 
     def margins(
         self, period: str | tuple[When, When] = "", *, by: str = "job", **written: Unpack[Written]

@@ -150,6 +150,7 @@ MATERIALS = FileKind(
         Field(name="extra", header="counting facts",
               meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
                example="tare=85 g"),
+        Field(name="other words", meaning="What else people call it, to find it by.", example="stick-on soles"),
         Field(name="note", meaning="Anything else.", example="Check that the grain matches."),
     ),
 )  # fmt: skip

@@ -14,6 +14,7 @@ from stockroom.intake.cells import Marks
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material
 from stockroom.stock.money import major
+from stockroom.stock.postage import Postage
 from stockroom.stock.quantities import Bridge, Dimension, Quantity, Unit, plain, unit
 from stockroom.stock.recipes import Job, Recipe, RecipeLine
 from stockroom.stock.shop import write_weekdays
@@ -54,6 +55,7 @@ class RowWriter:
             "flammable": _yes(said=noun.flammable),
             "place": noun.place,
             "usual cost": self._money(noun.usual_cost),
+            "usual cost for": str(noun.usual_cost_for) if noun.usual_cost_for != 1 else "",
             "active": _yes(said=noun.active),
             "extra": "; ".join(f"{name}={value}" for name, value in noun.extra.items()),
             "note": noun.note,
@@ -102,6 +104,7 @@ class RowWriter:
             "name": noun.name,
             "family": noun.family,
             "price": self._money(noun.price),
+            "price of one shoe": self._money(noun.single_price),
             "tax %": self._local(noun.tax_rate),
             "bench minutes": str(noun.bench_minutes) if noun.bench_minutes else "",
             "sized": _yes(said=noun.sized),
@@ -117,12 +120,19 @@ class RowWriter:
         last = noun.last.isoformat() if noun.last != noun.first else ""
         return {"first": noun.first.isoformat(), "last": last, "who": noun.who, "reason": noun.reason}
 
+    def postage(self, noun: Postage) -> Row:
+        """Write a kind of parcel."""
+        packed = "; ".join(
+            f"{code}={' '.join(self._amount(much, self.units[code]))}" for code, much in noun.packaging.items()
+        )
+        return {"code": noun.code, "name": noun.name, "cost": self._money(noun.cost), "packaging": packed}
+
     def event(self, noun: Event) -> Row:
         """Write an event."""
         return {"name": noun.name, "day": noun.day.isoformat()}
 
     def _recipe_line(self, recipe: Recipe, line: RecipeLine) -> Row:
-        amount, of = self._amount(line.amount, self.units[line.material])
+        amount, of = self._amount(line.amount, self.units.get(line.material, line.amount.dimension.base))
         return {
             "job": recipe.job,
             "valid from": recipe.valid_from.isoformat(),
@@ -131,8 +141,8 @@ class RowWriter:
             "choice": line.choice,
             "option": line.option,
             "material": line.material,
-            "amount": amount,
-            "unit": of,
+            "amount": amount if line.amount.nano else "",
+            "unit": of if line.amount.nano else "",
             "per": str(line.per),
             "sizing": str(line.sizing),
             "waste %": self._fraction(line.waste) if line.waste else "",
@@ -199,4 +209,5 @@ def writers(writer: RowWriter) -> Mapping[str, Callable[[Any], Row | Sequence[Ro
         "recipes": writer.recipe,
         "closures": writer.closure,
         "events": writer.event,
+        "postage": writer.postage,
     }

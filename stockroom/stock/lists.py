@@ -40,6 +40,12 @@ class ShelfRow:
     place: str = ""
     cause: str = ""  # likely cause, where stock is below zero
     last_counted: datetime | None = None
+    other_words: str = ""  # what else people call it
+
+    def fits(self, wanted: str, *also: str) -> bool:
+        """Say whether every word wanted is found in what it is, what it is called, or what else stands with it."""
+        text = " ".join((self.material, self.name, self.other_words, self.family, self.place, *also)).casefold()
+        return all(word in text for word in wanted.casefold().split())
 
     @property
     def free(self) -> int:
@@ -91,6 +97,8 @@ class ReorderLine:
     cost: int  # minor units ex tax, for the whole line
     pack_name: str = ""
     reason: str = ""
+    more: str = ""  # what else is known of it
+    warning: str = ""  # runs out before it can come, and what else can be done
     cautions: tuple[str, ...] = ()
 
     @property

@@ -64,6 +64,7 @@ class Material:
     flammable: bool = False
     place: str = ""
     note: str = ""
+    other_words: str = ""  # what else people call it, to find it by: 'glue' for a cement
     usual_cost: int | None = None  # minor units, for stock of unknown cost
     usual_cost_for: int = 1  # so many shown units together: a tack costs less than the smallest coin
     active: bool = True

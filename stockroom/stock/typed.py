@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from stockroom.errors import AmbiguousError, UnknownError, UsageError, nearest
 from stockroom.phrases import as_phrase, phrase
+from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Quantity, Unit, unit
 
 _LISTED = 8
@@ -118,7 +119,7 @@ def by_clock(reads: Callable[[], datetime]) -> datetime:
     return noon_of(day_or_moment(said)) if said else reads().replace(microsecond=0)
 
 
-def find(kind: str, typed: str, names: Mapping[str, str]) -> str:
+def find(kind: str, typed: str, names: Mapping[str, str], also: Mapping[str, str] | None = None) -> str:
     """Give the code that `typed` means.
 
     Parameters
@@ -129,6 +130,8 @@ def find(kind: str, typed: str, names: Mapping[str, str]) -> str:
         A code, the beginning of one, or words of the name, in any case.
     names : mapping of str to str
         Code to name.
+    also : mapping of str to str, optional
+        Code to the other words people have for it, looked at where no name fits.
 
     Raises
     ------
@@ -141,8 +144,9 @@ def find(kind: str, typed: str, names: Mapping[str, str]) -> str:
             phrase("No %(kind)s was named.", kind=as_phrase(kind)),
             fix=phrase("Give its code or a part of its name. %(some)s", some=_some(names)),
         )
-    for fits in (_same, _starts, _words):
-        found = [code for code, name in names.items() if fits(sought, code.casefold(), name.casefold())]
+    called = {code: f"{name} {(also or {}).get(code, '')}" for code, name in names.items()}
+    for fits, by in ((_same, names), (_starts, names), (_words, names), (_words, called)):
+        found = [code for code, name in by.items() if fits(sought, code.casefold(), name.casefold())]
         if len(found) == 1:
             return found[0]
         if found:
@@ -153,6 +157,18 @@ def find(kind: str, typed: str, names: Mapping[str, str]) -> str:
             )
     hint = nearest(typed, names) or nearest(typed, names.values()) or _some(names)
     raise UnknownError(phrase("No %(kind)s fits '%(typed)s'.", kind=as_phrase(kind), typed=typed), fix=hint)
+
+
+def material_meant(typed: str, materials: Mapping[str, Material]) -> Material:
+    """Give the material that `typed` means: a code, the beginning of one, words of its name or what else it is called.
+
+    Raises
+    ------
+    UnknownError, AmbiguousError
+        If nothing fits, or more than one thing fits equally well.
+    """
+    names = {code: m.name for code, m in materials.items()}
+    return materials[find("material", typed, names, {code: m.other_words for code, m in materials.items()})]
 
 
 def _same(sought: str, code: str, name: str) -> bool:

@@ -174,7 +174,9 @@ def check_recipes(session: Session) -> None:
     asked = sa.select(tables.recipe_line.c.material, tables.recipe.c.job).join(
         tables.recipe, tables.recipe.c.id == tables.recipe_line.c.recipe
     )
-    for code, job in session.execute(asked.where(tables.recipe_line.c.material.not_in(known)).limit(1)):
+    for code, job in session.execute(
+        asked.where(tables.recipe_line.c.material != "", tables.recipe_line.c.material.not_in(known)).limit(1)
+    ):
         raise RefusedError(
             phrase("The recipe of %(job)s names %(code)s, which would be gone.", job=job, code=code),
             fix="Let the recipe name another material first.",
@@ -226,11 +228,13 @@ def the_material(materials: Iterable[Material], code: str) -> Material:
     return by_code[code]
 
 
+_WRITTEN = {"unit", "purpose", "group_code", "size_from", "size_to", "bridge", "hazards", "extra"}  # as a text or so
+_ALIKE = [column.name for column in tables.material.columns if column.name not in _WRITTEN]  # in row and noun
+
+
 def material_row(m: Material) -> dict[str, Any]:
     """Write a material as its row: plain values, fit for JSON."""
-    same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
-    also = ("flammable", "place", "note", "usual_cost", "usual_cost_for", "active")
-    return {name: getattr(m, name) for name in same + also} | {
+    return {name: getattr(m, name) for name in _ALIKE} | {
         "unit": m.unit.name,
         "purpose": str(m.purpose),
         "group_code": m.group,
@@ -244,10 +248,8 @@ def material_row(m: Material) -> dict[str, Any]:
 
 def material_of(row: Any) -> Material:  # noqa: ANN401 -- a database row
     """Read a material from its row."""
-    same = ("code", "name", "family", "colour", "thickness", "sell_price", "tax_rate", "shelf_life_days")
-    also = ("flammable", "place", "note", "usual_cost", "usual_cost_for", "active")
     return Material(
-        **{name: getattr(row, name) for name in same + also},
+        **{name: getattr(row, name) for name in _ALIKE},
         unit=unit(row.unit),
         purpose=Purpose(row.purpose),
         group=row.group_code,

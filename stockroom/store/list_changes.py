@@ -74,7 +74,7 @@ def renew(session: Session, name: str, rows: Sequence[Row]) -> None:
         before = gathered.rows[at][0] if at in gathered.rows else there.get(at[1], {})
         if name != "setting" or not _apart(str(row["name"])):
             gathered.rows[at] = (before, {**there.get(at[1], {}), **row})
-    upsert(session, tables.metadata.tables[name], fresh, by=key)
+    upsert(session, tables.metadata.tables[name], rows, by=key)  # all: in a damaged file one may only seem there
 
 
 def drop(session: Session, name: str, keys: Iterable[Key]) -> None:
@@ -133,10 +133,19 @@ def put(session: Session, lists: Mapping[str, Mapping[str, list[Any]]]) -> None:
 
 
 def _full(table: sa.Table, row: Row) -> Row:
-    """Fill in the columns that say nothing, as the table keeps nothing."""
+    """Fill in the columns that say nothing, as the table then holds them."""
     kept = [c for c in table.columns if c.name != _NUMBERS.get(table.name)]
-    nothing = {c.name: None if c.nullable else {} if isinstance(c.type, sa.JSON) else "" for c in kept}
+    nothing = {c.name: _unsaid(c) for c in kept} | dict(_flags(table.name))
     return nothing | {name: value for name, value in row.items() if name in nothing and value is not None}
+
+
+def _unsaid(column: sa.Column[Any]) -> object:
+    if column.nullable:
+        return None
+    if isinstance(column.type, sa.JSON):
+        return {}
+    said = str(getattr(column.server_default, "arg", "")).strip("'")
+    return int(said) if isinstance(column.type, sa.Integer) and said else ""
 
 
 def _there(session: Session, name: str, key: Key) -> Row:
@@ -392,16 +401,20 @@ def _said(row: Mapping[str, Any], name: str) -> Row:
 
     So a column that comes later, with what rows then hold by themselves, changes nothing that was said before.
     """
-    unsaid, usual = _NUMBERS.get(name), _usual(name)
+    unsaid, usual = _NUMBERS.get(name), _flags(name) | tables.come_later(tables.metadata.tables[name])
     return {
         column: value
         for column, value in row.items()
-        if column != unsaid and value not in (None, "", {}) and not (column in usual and value is usual[column])
+        if column != unsaid and value not in (None, "", {}) and not _same(value, usual.get(column))
     }
 
 
+def _same(value: object, usual: object) -> bool:
+    return type(value) is type(usual) and value == usual
+
+
 @cache
-def _usual(name: str) -> Mapping[str, bool]:
+def _flags(name: str) -> dict[str, bool]:
     """Give what a table's flags hold where nobody says."""
     columns = tables.metadata.tables[name].columns
     flags = [column for column in columns if isinstance(column.type, sa.Boolean) and column.server_default is not None]

@@ -9,11 +9,10 @@ from typing import Any
 from stockroom.stock.materials import Material
 from stockroom.stock.recipes import Job
 from stockroom.stock.shop import SETTINGS, Shop, setting_texts, with_settings
-from stockroom.store import catalogue, counts
+from stockroom.store import catalogue, counts, tables
 from stockroom.store.book import Session
-from stockroom.store.tables import end_of, read_moment
+from stockroom.store.tables import come_later, end_of, read_moment
 
-_SINCE = {"usual_cost_for": 1}  # what closings of older versions don't say of a material
 NOTES = ("account:", "tax-rate:")  # beginnings of the notes that accounts are read with
 
 
@@ -59,10 +58,11 @@ def written(taken: Snapshot) -> dict[str, Any]:
 
 
 def read_back(said: Mapping[str, Any]) -> Snapshot:
-    """Read what `written` wrote; settings that came later have their defaults."""
+    """Read what `written` wrote; settings and columns that came later have what held before."""
     texts = said["settings"]
     shop = with_settings(Shop(), {name: texts[name] for name in SETTINGS if name in texts})
-    materials = [catalogue.material_of(SimpleNamespace(**(_SINCE | row))) for row in said["materials"]]
+    lacking = come_later(tables.material)
+    materials = [catalogue.material_of(SimpleNamespace(**(lacking | row))) for row in said["materials"]]
     return Snapshot(
         shop=shop,
         materials={m.code: m for m in materials},

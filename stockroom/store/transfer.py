@@ -19,13 +19,7 @@ _SLICE = 5000
 _LONGEST = 2**31 - 1  # letters in a cell: a closing holds the whole catalogue, more than csv takes unless told
 KEPT_BY_TRIGGER = {"month_total"}
 _WORKED_OUT = {"kept_result"}
-_CAME_LATER = {"deed", "postage"}  # books that an older version exported have none
-# Nor these columns, by table, each with what it then holds, as exported. A test holds both to the schemas kept.
-_COLUMNS_CAME_LATER: dict[str, dict[str, str]] = {
-    "material": {"usual_cost_for": "1"},
-    "job": {"single_price": NOTHING},
-    "ticket": {"added": "", "left_out": "", "drawn": ""},
-}
+_CAME_LATER = {"deed", "postage"}  # older exports have none; columns that came later are marked in `tables.py`
 ORDER = [t for t in tables.metadata.sorted_tables if t.name not in KEPT_BY_TRIGGER | _WORKED_OUT]
 
 
@@ -119,17 +113,19 @@ def _cell(value: object) -> object:
 
 
 def _rows(table: sa.Table, path: Path) -> Iterator[dict[str, Any]]:
-    names = [column.name for column in table.columns]
+    names, later = [column.name for column in table.columns], tables.come_later(table)
     if not path.exists() and table.name in _CAME_LATER:
         return
     if not path.exists():
         raise _refused(path, None, "the file is missing")
     found = _cells(path)
-    there, later = next(found, (1, []))[1], _COLUMNS_CAME_LATER.get(table.name, {})
-    if there != [name for name in names if name in there or name not in later]:
+    header = next(found, (1, []))[1]
+    lacking = {name: before for name, before in later.items() if name not in header}
+    if header != [name for name in names if name not in lacking]:
         raise _refused(path, 1, f"the columns must be {', '.join(names)}")
+    there = [table.columns[name] for name in header]
     for number, row in found:
-        yield _row(table, there, row, (path, number))
+        yield lacking | _row(there, row, (path, number))
 
 
 def _cells(path: Path) -> Iterator[tuple[int, list[str]]]:
@@ -143,13 +139,12 @@ def _cells(path: Path) -> Iterator[tuple[int, list[str]]]:
         raise _refused(path, number + 1, f"it can't be read: {wrong}") from wrong
 
 
-def _row(table: sa.Table, there: list[str], row: list[str], at: tuple[Path, int]) -> dict[str, Any]:
+def _row(columns: list[sa.Column[Any]], row: list[str], at: tuple[Path, int]) -> dict[str, Any]:
     path, number = at
-    if len(row) != len(there):
-        raise _refused(path, number, f"it has {len(row)} cells instead of {len(there)}")
-    texts = _COLUMNS_CAME_LATER.get(table.name, {}) | dict(zip(there, row, strict=True))
+    if len(row) != len(columns):
+        raise _refused(path, number, f"it has {len(row)} cells instead of {len(columns)}")
     try:
-        return {column.name: _value(column, texts[column.name]) for column in table.columns}
+        return {column.name: _value(column, text) for column, text in zip(columns, row, strict=True)}
     except (ValueError, RecursionError) as wrong:
         raise _refused(path, number, f"a cell can't be read: {_briefly(wrong)}") from wrong
 

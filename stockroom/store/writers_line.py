@@ -1,13 +1,13 @@
 """Writers of a book in a file stand in line: whoever came first writes first, so that nobody waits for ever.
 
 The database itself lets whoever happens to ask next go ahead. Each writer takes a number from a small file of this
-user's, holds the byte of that number, and waits for the one before; who dies lets go of it. Without such locks (they
-are Linux's) it is as the database has it: the line is about fairness only, what keeps writers apart is the database.
+user's in memory, holds the byte of that number, and waits for the one before; who dies lets go of it. Without such
+locks (they are Linux's) it is as the database has it: the line is about fairness only, what keeps writers apart is the
+database.
 """
 
 import os
 import struct
-import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -21,6 +21,7 @@ try:
 except (ImportError, AttributeError):
     _SET = 0
 
+_MEMORY = Path("/dev/shm")  # noqa: S108 -- files there are opened by name and owner, and hold a number
 _COUNTER = 8  # bytes at the file's beginning, which hold the last number given out
 _FIRST, _LONGEST = 0.0003, 0.002  # seconds between two looks
 
@@ -46,7 +47,7 @@ def _opened(place: str) -> int | None:
     name = f"stockroom-{os.getuid()}-{sha256(str(path).encode()).hexdigest()[:16]}.line"
     try:
         flags = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0)
-        return os.open(Path(tempfile.gettempdir()) / name, flags, 0o600)
+        return os.open(_MEMORY / name, flags, 0o600)
     except OSError:
         return None
 

@@ -115,6 +115,13 @@ ROOMS = (
         hint=_("flammable and harmful stock, and its limits"),
     ),
     Room(
+        name=_("Lists"),
+        endpoint="lists.overview",
+        roles=access.OWNER,
+        group=_("The book"),
+        hint=_("materials, jobs, recipes, suppliers, prices, days shut"),
+    ),
+    Room(
         name=_("Load files"),
         endpoint="loading.loading",
         roles=access.OWNER,

@@ -39,7 +39,7 @@ WORK = (
     "count POLISH-BLK=5 --sheet W49",
 )
 THEN = "2026-11-10"  # a day before all that
-OUTLOOKS = {"run_outs", "forecast", "order_suggestions"}
+OUTLOOKS = {"run_outs", "forecast", "order_suggestions", "priced_orders"}
 NEED_WORK = {"backtest"}  # refuses a book without a past, in plain words
 
 
@@ -136,6 +136,19 @@ def test_order_suggestions(desk: Indoors, book: BookReader) -> None:
         line | {"order_by": each["order_by"], "expected": each["expected"]} for each in said for line in each["lines"]
     ]
     agree(book.order_suggestions(as_of=THEN), lines)
+
+
+def test_orders_priced_as_changed_are_what_the_command_says(desk: Indoors, book: BookReader) -> None:
+    suggested = book.order_suggestions(as_of=THEN).reset_index()
+    first = str(suggested["material"].iloc[0])
+    said = desk.facts("reorder", "--on", THEN, "--edit", f"{first}=0")
+    frame = book.priced_orders({first: 0}, as_of=THEN)
+    told = {name: float(said["worth"]["changed"][name]) for name in ("dearer", "risk", "risk_suggested")}
+    assert frame.loc["changed", "dearer"] == pytest.approx(told["dearer"], abs=0.006)
+    assert frame.loc["changed", "risk"] == pytest.approx(told["risk"], abs=0.006)
+    assert frame.loc["suggested", "risk"] == pytest.approx(told["risk_suggested"], abs=0.006)
+    assert frame.loc["changed", "goods"] == pytest.approx(sum(float(each["goods"]) for each in said["suppliers"]))
+    assert first not in {line["material"] for each in said["suppliers"] for line in each["lines"]}
 
 
 OWN = {"choices", "note", "left_out", "added", "used_so_far"}  # lists in JSON, texts in a frame

@@ -52,7 +52,7 @@ def test_the_run_out_in_a_reason_is_the_one_in_run_outs(desk: Indoors) -> None:
     assert lines
     for line in lines:
         day = date.fromisoformat(rows[line["material"]]["runs_out"])
-        assert line["reason"].startswith(f"Runs out around {day.day} {day:%b %Y};"), line["material"]
+        assert line["reason"].startswith(f"Runs out around {day.day} {day:%b %Y}. "), line["material"]
 
 
 @pytest.mark.parametrize(

@@ -125,6 +125,7 @@ def by_pages(place: str, attempts: int, seed: int = 0) -> Tally:
                 answer = client.get(
                     address, query_string={k: v.encode("utf-8", "surrogatepass") for k, v in bad.items()}
                 )
+            answer.close()
             fault = RuntimeError(f"{answer.status_code}") if answer.status_code >= 500 else None
             _count(tally, fault, refused=answer.status_code >= 400, about=f"{address} {str(bad)[:60]}")
     return _looked_at(tally, place)

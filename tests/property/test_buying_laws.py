@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from itertools import product
+from random import Random
 
 import numpy as np
 import pytest
@@ -9,12 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stockroom.buying.basket import basket, room_left
-from stockroom.buying.option_table import CyclePlan, option_table
-from stockroom.buying.packing import Remaining, feasible, orders, worth
-from stockroom.buying.plans import packing_problem
+from stockroom.buying.cost_table import CyclePlan, cost_table
+from stockroom.buying.packing import bound, chosen, feasible, orders, worth
 from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep, WhatIf
 from stockroom.buying.risk import runouts
-from stockroom.buying.supplier_costs import supplier_costs
+from stockroom.buying.search import packing
 from tests.unit.buying.problems import shared_ask, small_ask, stocked
 
 seeds = st.integers(0, 10_000)
@@ -95,23 +95,25 @@ def test_basket_does_not_depend_on_the_unit_an_item_is_measured_in(seed: int, sc
 @given(seed=seeds)
 @settings(max_examples=15, deadline=None)
 def test_cost_of_an_amount_is_convex_without_terminal_and_price_parts(seed: int) -> None:
-    for costs in supplier_costs(small_ask(seed)):
-        step = np.diff(costs.amounts, axis=1)
-        known = (costs.counts[:, 1:-1] > 0) & (np.diff(costs.counts, axis=1)[:, 1:] > 0)
-        slope = np.diff(costs.table.held, axis=2) / np.where(step > 0, step, 1.0)[:, None, :]
-        bent = np.diff(slope, axis=2)
-        assert (bent[np.broadcast_to(known[:, None, :], bent.shape)] >= -1e-7).all()
+    table = cost_table(small_ask(seed))
+    assert table is not None
+    for row, item in enumerate(table.of_item):
+        own = table.offer[item] == table.offers[row]
+        amounts = np.append(0.0, table.amounts[item, own])
+        known = np.append(0, table.packs[item, own]).argsort(kind="stable")[(table.packs[item, own] == 0).sum() :]
+        slope = np.diff(table.parts.held[row][:, known], axis=1) / np.diff(amounts[known])
+        assert (np.diff(slope[np.isfinite(slope).all(axis=1)], axis=1) >= -1e-7).all()
 
 
 @given(seed=seeds)
 @settings(max_examples=6, deadline=None)
 def test_found_basket_is_feasible_under_its_own_plans(seed: int) -> None:
     problem = stocked(small_ask(seed), 1.0)
-    for found in basket(problem).found:
-        assert found.packed.choice is not None
-        setting = packing_problem(problem, found.table, found.plans, Remaining())
-        assert feasible(setting, found.packed.choice)
-        assert (orders(setting, found.packed.choice) >= 0).all()
+    found = basket(problem).found
+    assert found is not None
+    setting = packing(problem, found.table, found.plans)
+    assert feasible(setting, found.choice)
+    assert (orders(setting, found.choice) >= 0).all()
 
 
 @given(seed=seeds)
@@ -121,8 +123,9 @@ def test_ordering_nothing_is_always_open_and_what_is_coming_lowers_its_cost(seed
     plenty = tuple(replace(each, coming=(OnTheWay(quantity=1e3, arrives=np.zeros(1)),)) for each in problem.items)
     waiting = {}
     for name, items in {"as it is": problem.items, "plenty": plenty}.items():
-        table = option_table(problem, supplier_costs(replace(problem, items=items)))
-        cost = table.costs(tuple(CyclePlan(now=False, wait=0) for _ in table.all_costs))
+        table = cost_table(replace(problem, items=items))
+        assert table is not None
+        cost = table.costs(tuple(CyclePlan(now=False, wait=0) for _ in table.suppliers))
         assert np.isfinite(cost[:, 0]).all()
         waiting[name] = cost[:, 0].sum()
     assert waiting["plenty"] <= waiting["as it is"] + 1e-9
@@ -133,7 +136,7 @@ def test_ordering_nothing_is_always_open_and_what_is_coming_lowers_its_cost(seed
 def test_room_left_is_never_negative(litres: float, weeks: float) -> None:
     problem = stocked(small_ask(), weeks)
     items = tuple(replace(each, flammable=1.0) for each in problem.items)
-    assert room_left(replace(problem, items=items, limits=Limits(flammable=litres))).flammable >= 0
+    assert room_left(replace(problem, items=items, limits=Limits(flammable=litres)))[2] >= 0
 
 
 @given(seed=seeds, parts=st.tuples(shares, shares, shares), looser=st.tuples(shares, shares, shares))
@@ -161,16 +164,32 @@ def test_leaving_a_supplier_out_never_gives_a_better_basket(
 @settings(max_examples=5, deadline=None)
 def test_a_basket_is_never_beaten_by_a_part_of_itself(seed: int, parts: tuple[float, float, float]) -> None:
     problem = limited(shared_ask(seed, n_items=5), *parts)
-    room = room_left(problem)
-    found = basket(problem)
-    for each in found.found:
-        choice = each.packed.choice
-        assert choice is not None
-        setting = packing_problem(problem, each.table, each.plans, room)
-        for kept in product((0, 1), repeat=int((choice > 0).sum())):
-            part = choice.copy()
-            part[np.flatnonzero(choice)] *= np.array(kept, dtype=np.int64)
-            assert worth(setting, part) - each.table.cycle(each.plans) >= each.cost - PROVEN
+    found = basket(problem).found
+    assert found is not None
+    setting = packing(problem, found.table, found.plans, room_left(problem))
+    for kept in product((0, 1), repeat=int((found.choice > 0).sum())):
+        part = found.choice.copy()
+        part[np.flatnonzero(found.choice)] *= np.array(kept, dtype=np.int64)
+        assert worth(setting, part) - found.table.cycle(found.plans) >= found.cost - PROVEN
+
+
+@given(seed=seeds, drawn=st.randoms(use_true_random=False), shared=st.booleans())
+@settings(max_examples=40, deadline=None)
+def test_a_bound_is_never_above_what_any_choice_costs(seed: int, drawn: Random, shared: bool) -> None:
+    problem = shared_ask(seed, n_items=4) if shared else small_ask(seed, n_items=4)
+    table = cost_table(problem)
+    assert table is not None
+    plans = tuple(drawn.choice(table.plans(slot)) for slot in range(len(table.suppliers)))
+    setting = packing(problem, table, plans)
+    told = bound(setting)
+    quick, cost = chosen(setting)
+    assert told <= cost + 1e-6
+    for _ in range(200):
+        other = quick.copy()
+        row = drawn.randrange(len(quick))
+        other[row] = drawn.choice(np.flatnonzero(np.isfinite(setting.cost[row])).tolist())
+        assert told <= worth(setting, other) + 1e-6
+        quick = other if drawn.random() < 0.5 else quick
 
 
 @given(seed=seeds, cash=shares)
@@ -179,10 +198,8 @@ def test_a_basket_costs_what_its_options_cost_and_no_less_than_the_bound_without
     problem = shared_ask(seed, n_items=5)
     tight = limited(problem, cash, 1.0, 1.0)
     found, free = basket(tight), basket(problem)
-    told = 0.0
-    for each in found.found:
-        assert each.packed.choice is not None
-        setting = packing_problem(tight, each.table, each.plans, room_left(tight))
-        told += worth(setting, each.packed.choice) - each.table.cycle(each.plans)
+    assert found.found is not None
+    setting = packing(tight, found.found.table, found.found.plans, room_left(tight))
+    told = worth(setting, found.found.choice) - found.found.table.cycle(found.found.plans)
     assert found.cost == pytest.approx(told)
     assert free.bound - 1e-6 <= found.bound <= found.cost

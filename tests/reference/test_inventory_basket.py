@@ -7,9 +7,9 @@ import pytest
 from scipy import stats
 
 from stockroom.buying.basket import basket
+from stockroom.buying.cost_table import CostTable, cost_table, lasting_prices
 from stockroom.buying.expected_cost import YEAR_DAYS, expected
 from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, PriceStep, SupplierTerms
-from stockroom.buying.supplier_costs import lasting_prices, supplier_costs
 from tests.reference.textbook import count_loss, economic_lot, joint_replenishment, lot_with_breaks, newsvendor_counts
 
 
@@ -32,16 +32,24 @@ def even_problem(rates: list[float], price: float, fee: float) -> OrderProblem:
     return OrderProblem(items=items, use=use, offers=offers, suppliers=(supplier,), jobs=jobs)
 
 
+def costs_of(problem: OrderProblem) -> CostTable:
+    """The table of a problem that has offers."""
+    table = cost_table(problem)
+    assert table is not None
+    return table
+
+
 @pytest.mark.parametrize(("fee", "price"), [(2.0, 10.0), (9.0, 10.0), (9.0, 40.0)])
 def test_rhythm_is_the_economic_lot(fee: float, price: float) -> None:
     # Harris 1913: gap sqrt(2 K / (h d)), cost sqrt(2 K h d); candidates are whole weeks, and the square-root
     # cost is so flat that the nearest candidate costs at most a few per cent more
     rate, holding = 7.0, 0.20 * price / YEAR_DAYS
     lot = economic_lot(fee, holding, rate / 7)
-    (costs,) = supplier_costs(even_problem([rate], price, fee))
-    nearest = costs.untils[np.argmin(np.abs(np.log(costs.untils * (rate / 7) / lot.quantity)))]
-    assert costs.cycle.gap_days == pytest.approx(nearest, rel=0.35)
-    assert lot.cost * 0.97 <= costs.cycle.day_cost <= lot.cost * 1.10
+    table = costs_of(even_problem([rate], price, fee))
+    untils = table.untils[0]
+    nearest = untils[np.argmin(np.abs(np.log(untils * (rate / 7) / lot.quantity)))]
+    assert table.gap_days[0] == pytest.approx(nearest, rel=0.35)
+    assert lot.cost * 0.97 <= table.day_cost[0] <= lot.cost * 1.10
 
 
 def test_items_of_a_supplier_share_one_rhythm() -> None:
@@ -49,9 +57,9 @@ def test_items_of_a_supplier_share_one_rhythm() -> None:
     rates, price, fee = [7.0, 14.0, 3.5], 12.0, 9.0
     holding = 0.20 * price / YEAR_DAYS
     joint = joint_replenishment(fee, np.full(3, 1e-9), np.full(3, holding), np.array(rates) / 7)
-    (costs,) = supplier_costs(even_problem(rates, price, fee))
-    assert costs.cycle.day_cost == pytest.approx(joint.cost, rel=0.10)
-    assert costs.cycle.gap_days == pytest.approx(joint.gap, rel=0.35)
+    table = costs_of(even_problem(rates, price, fee))
+    assert table.day_cost[0] == pytest.approx(joint.cost, rel=0.10)
+    assert table.gap_days[0] == pytest.approx(joint.gap, rel=0.35)
 
 
 def test_order_of_a_certain_future_lasts_to_the_next_order_exactly() -> None:
@@ -106,8 +114,8 @@ def test_price_of_what_is_left_over_is_that_of_the_best_lot_with_breaks(fee: flo
     best = lot_with_breaks(fee, holding, rate, [(0.0, price), (float(step.packs), step.price)])
     plain = economic_lot(fee, holding * price, rate)
     problem = with_break(price, fee, step)
-    (costs,) = supplier_costs(problem)
-    (unit,) = lasting_prices(problem, np.array([costs.cycle.gap_days]))
+    table = costs_of(problem)
+    (unit,) = lasting_prices(problem, table.gap_days)
     taken = best.quantity >= step.packs
     close = abs(lot_at(step, fee, holding, rate) - (plain.cost + price * rate)) < 0.01 * price
     assert (unit < price) == taken or close

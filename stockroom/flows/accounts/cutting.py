@@ -24,7 +24,7 @@ from stockroom.stock.recipes import Per, Recipe, RecipeLine, Sizing, in_force
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.suppliers import Offer, current
 from stockroom.stock.tickets import by_job
-from stockroom.stock.typed import find
+from stockroom.stock.typed import material_meant
 from stockroom.store import catalogue
 from stockroom.store.book import Book
 
@@ -63,7 +63,7 @@ def compare_cutting(book: Book, typed: str, day: date, wish: CuttingWish | None 
         offers = current(catalogue.read_offers(session, catalogue.dimensions(session)), day)
         terms = terms_of(session)
         newest = [in_force(versions, day) for versions in by_job(catalogue.read_recipes(session)).values()]
-    material = sources.materials[find("material", typed, {c: m.name for c, m in sources.materials.items()})]
+    material = material_meant(typed, sources.materials)
     cuts = _cuts(material, [recipe for recipe in newest if recipe is not None])
     offer = _sheet_offer(material, offers)
     cost = half_up(offer.cost(1) * MILLI * terms.borne(offer, day))

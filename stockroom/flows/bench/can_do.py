@@ -6,9 +6,9 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from stockroom.buying.cost_table import homes
 from stockroom.buying.problem import OnTheWay, OrderProblem
 from stockroom.buying.risk import Booked, held_up
-from stockroom.buying.supplier_costs import homes
 from stockroom.flows.bench.shelf import set_aside
 from stockroom.flows.bench.tickets import Wanted, would_take
 from stockroom.flows.outlook.run_outs import Floats, Outlook

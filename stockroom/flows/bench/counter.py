@@ -17,7 +17,7 @@ from stockroom.stock.money import half_up
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
-from stockroom.stock.typed import find
+from stockroom.stock.typed import find, material_meant
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 
@@ -160,7 +160,7 @@ def find_material(book: Book, typed: str) -> Material:
 def the_material(session: Session, typed: str) -> Material:
     """Find the material that a few letters mean."""
     materials = {m.code: m for m in catalogue.read_materials(session)}
-    return materials[find("material", typed, {code: m.name for code, m in materials.items()})]
+    return material_meant(typed, materials)
 
 
 SHELF_PRICE = "shelf-price:"  # beginning of a note

@@ -18,7 +18,7 @@ from stockroom.stock.recipes import (
     recipe_catalogue,
 )
 from stockroom.stock.tickets import Ticket
-from stockroom.stock.typed import find
+from stockroom.stock.typed import find, material_meant
 from stockroom.store import catalogue
 from stockroom.store.book import Session
 
@@ -45,7 +45,7 @@ class Cards:
 
     def material(self, typed: str) -> str:
         """Find the code of the material that a few letters mean."""
-        return find("material", typed, {code: m.name for code, m in self.shelf.materials.items()})
+        return material_meant(typed, self.shelf.materials).code
 
     def recipe(self, job: str, day: date) -> Recipe | None:
         """Give the recipe valid on a day; None where the job has none at all yet.

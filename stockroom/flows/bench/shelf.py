@@ -64,6 +64,7 @@ def rows(session: Session, *, at: date | datetime | None = None, site: str | Non
             place=m.place,
             cause=likely_cause(m, counted.get(m.code), coming[m.code], moment) if on_hand.get(m.code, 0) < 0 else "",
             last_counted=counted.get(m.code),
+            other_words=m.other_words,
         )
         for m in materials
         if m.active or on_hand.get(m.code, 0)

@@ -7,10 +7,12 @@ was said before and what is said now; it can be undone.
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from fractions import Fraction
 from typing import Any
 
 from stockroom.errors import BadEntryError, BadFileError, Problem, UnknownError, UsageError, nearest
 from stockroom.flows.book.snapshot import facts_for_files
+from stockroom.flows.book.terms import terms_of
 from stockroom.flows.loading.load import NotKept, enter_lists, keep
 from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import KINDS, FileKind
@@ -19,12 +21,14 @@ from stockroom.intake.load import read_rows
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.written_rows import Row, RowWriter, writers
 from stockroom.phrases import phrase
-from stockroom.stock.quantities import Unit
-from stockroom.stock.recipes import in_force
+from stockroom.stock.money import half_up
+from stockroom.stock.quantities import NANO, Unit
+from stockroom.stock.recipes import Catalogue, Per, Recipe, RecipeLine, in_force, recipe_catalogue
 from stockroom.stock.shop import Shop
-from stockroom.stock.suppliers import current
+from stockroom.stock.suppliers import current, unit_costs
 from stockroom.store import catalogue, list_changes
 from stockroom.store.book import Book, Session
+from stockroom.store.postage import read_postage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +62,7 @@ LISTS: dict[str, ListKind] = {
         ListKind(stem="recipes", one="recipe", key=("job",), dated="valid from"),
         ListKind(stem="closures", one="closure", key=("first", "last", "who")),
         ListKind(stem="events", one="event", key=("name", "day")),
+        ListKind(stem="postage", one="parcel", key=("code",), coded=True),
     )
 }
 
@@ -167,7 +172,9 @@ def save(
             catalogue.add_recipes(session, loaded.recipes, back=True)
             enter_lists(session, loaded)
             catalogue.check_recipes(session)
-            changed = _changed(kind, before.rows if before else (), rows)
+            written = _writer(session, kind)
+            said = [row for noun in getattr(loaded, kind.stem) for row in written(noun)]
+            changed = _changed(kind, before.rows if before else (), said)
             document = list_changes.say_now(session)
             saved.append(Saved(document=document, changed=changed, notes=loaded.notes))
             keep(dry_run=dry_run)
@@ -220,12 +227,60 @@ def _changed(kind: ListKind, before: Sequence[Row], rows: Sequence[Row]) -> tupl
     return tuple(found)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costed:
+    """What a job's usual work costs in materials at today's offers, and what its price leaves. Minor units."""
+
+    materials: int
+    price: int | None
+    left: Fraction | None  # share of the price without tax
+    unpriced: tuple[str, ...]  # materials of which nobody knows the cost
+
+
+def costed(book: Book, rows: Sequence[Row], now: datetime) -> Costed:
+    """Cost a recipe that is being typed: a pair at its reference size, with the usual option of each choice.
+
+    Raises
+    ------
+    BadEntryError
+        With every fault of it.
+    StockroomError
+        If it doesn't say which variant of a group it uses.
+    """
+    with book.reading() as session:
+        shop, known, terms = catalogue.read_shop(session), facts_for_files(session), terms_of(session)
+    recipe = read_typed(LISTS["recipes"], rows, known, shop, now).recipes[0]
+    day, shelf = now.date(), recipe_catalogue(list(known.materials.values()))
+    used = [each for line in recipe.lines if (each := _usual(recipe, line, shelf)) is not None]
+    costs = unit_costs(known.materials.values(), current(known.offers, day), lambda offer: terms.borne(offer, day))
+    job = known.jobs[recipe.job]
+    total = half_up(sum((Fraction(nano, NANO) * costs[code] for code, nano in used), Fraction(0)))
+    net = terms.rules.sale(job.price, job.code, day).net if job.price else 0
+    return Costed(
+        materials=total,
+        price=job.price,
+        left=1 - Fraction(total, net) if net else None,
+        unpriced=tuple(dict.fromkeys(code for code, _ in used if not costs[code])),
+    )
+
+
+def _usual(recipe: Recipe, line: RecipeLine, shelf: Catalogue) -> tuple[str, int] | None:
+    """Give what a line usually takes for a pair: of a group, as its first variant that fits the reference size."""
+    chosen = not line.choice or recipe.choices[line.choice][0] == line.option
+    if not chosen or not line.material:
+        return None
+    variants = [shelf.materials[line.material]] if line.material in shelf.materials else shelf.groups[line.material]
+    fitting = [m for m in variants if any(m.fits(size) for size in recipe.reference)] or variants
+    times = Fraction(2 if line.per is Per.SHOE else 1) * line.coats * (1 + line.waste / 100) * line.chance
+    return fitting[0].code, fitting[0].to_base(line.amount).times(times).nano
+
+
 def _mind_code(kind: ListKind, row: Row, known: BookFacts, before: Entry | None) -> None:
     """Refuse to add what is there, and to give something another code."""
     if not kind.coded:
         return
     code = row.get("code", "").strip()
-    there: Mapping[str, object] = getattr(known, kind.stem)
+    there: Mapping[str, object] = getattr(known, kind.stem, {})
     if before is None and code in there:
         what = phrase("'%(code)s' is there already", code=code)
         raise BadEntryError([Problem(what=what, fix="Choose another code, or change that one.", column="code")])
@@ -235,18 +290,27 @@ def _mind_code(kind: ListKind, row: Row, known: BookFacts, before: Entry | None)
 
 
 def _entries(session: Session, kind: ListKind, day: date) -> list[Entry]:
-    shop, known = catalogue.read_shop(session), facts_for_files(session)
-    units: dict[str, Unit] = {}
-    for material in known.materials.values():
+    write, known = _writer(session, kind), facts_for_files(session)
+    found = []
+    for noun in _NOUNS[kind.stem](session, known, day):
+        rows = write(noun)
+        found.append(Entry(key=tuple(rows[0].get(name, "") for name in kind.key), rows=rows, noun=noun))
+    return found
+
+
+def _writer(session: Session, kind: ListKind) -> Callable[[Any], tuple[Row, ...]]:
+    """Give what writes an entry's rows as the shop's country writes figures."""
+    shop, units = catalogue.read_shop(session), dict[str, Unit]()
+    for material in catalogue.read_materials(session):
         units[material.code] = material.unit
         units.setdefault(material.group or material.code, material.unit)
     write = writers(RowWriter(marks_of(shop.locale), shop.currency_digits, units))[kind.stem]
-    found = []
-    for noun in _NOUNS[kind.stem](session, known, day):
+
+    def rows(noun: Any) -> tuple[Row, ...]:  # noqa: ANN401 -- of any list
         written = write(noun)
-        rows = written if isinstance(written, tuple) else (written,)
-        found.append(Entry(key=tuple(rows[0].get(name, "") for name in kind.key), rows=rows, noun=noun))
-    return found
+        return written if isinstance(written, tuple) else (written,)
+
+    return rows
 
 
 def _offers(_session: Session, known: BookFacts, day: date) -> Iterable[Any]:
@@ -263,10 +327,11 @@ _NOUNS: Mapping[str, Callable[[Session, BookFacts, date], Iterable[Any]]] = {
     "materials": lambda _s, known, _d: known.materials.values(),
     "suppliers": lambda _s, known, _d: known.suppliers.values(),
     "offers": _offers,
-    "jobs": lambda _s, known, _d: known.jobs.values(),
+    "jobs": lambda session, _k, _d: catalogue.read_jobs(session),
     "recipes": _recipes,
     "closures": lambda session, _k, _d: catalogue.read_closures(session),
     "events": lambda session, _k, _d: catalogue.read_events(session),
+    "postage": lambda session, _k, _d: read_postage(session),
 }
 
 
@@ -282,6 +347,7 @@ _STORED: Mapping[str, Callable[[Any], tuple[Any, ...]]] = {
     "suppliers": lambda s: (s.code,),
     "offers": lambda o: (o.supplier, o.material, o.supplier_code, o.pack.nano, o.valid_from.isoformat()),
     "jobs": lambda j: (j.code,),
+    "postage": lambda p: (p.code,),
     "closures": lambda c: (c.who, c.first.isoformat(), c.last.isoformat()),
     "events": lambda e: (e.name, e.day.isoformat()),
 }

@@ -10,7 +10,7 @@ import numpy as np
 from stockroom.buying.basket import Basket, BasketLine, basket, saved_by_more
 from stockroom.buying.comparison import Comparison, compare
 from stockroom.buying.problem import OrderProblem, WhatIf
-from stockroom.buying.reasons import LineFacts, left_out, reasons, sentence
+from stockroom.buying.reasons import LineFacts, left_out, more, reasons, sentence, warning
 from stockroom.flows.outlook.delivery_days import expected_day
 from stockroom.flows.outlook.run_outs import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
 from stockroom.phrases import joined, phrase, plural
@@ -23,6 +23,8 @@ from stockroom.store.book import Book
 
 MORE = 50.0  # major units: what a little more to spend would save is said for so much
 NAMED = 3  # of what is left out
+MOST_JOBS = 3  # named that use a material
+SMALL = 0.005  # less than a cent
 TIME_LIMIT = 10.0  # seconds for the search; the best basket so far is given
 
 
@@ -32,6 +34,7 @@ class OrderPlan:
 
     lists: tuple[ReorderList, ...]
     basket: Basket
+    problem: OrderProblem  # that the basket answers: each supplier's next order day counts as now
     outlook: Outlook
     compared: Comparison
     summary: str  # what the whole order is worth, in a sentence or two
@@ -66,12 +69,11 @@ def plan_from(seen: Outlook) -> OrderPlan:
     problem = at_next_order_day(seen.question.problem)
     found = basket(problem, time_limit=TIME_LIMIT)
     compared = compare(problem, found)
-    words = _Words(seen, formats_of(seen.known.shop))
+    words = ShopWords(seen, formats_of(seen.known.shop))
     return OrderPlan(
-        lists=_lists(
-            seen, found, {r.line.offer: sentence(r, words, problem) for r in reasons(problem, found, seen.runs)}
-        ),
+        lists=_lists(seen, found, {r.line.offer: _said(r, words, problem) for r in reasons(problem, found, seen.runs)}),
         basket=found,
+        problem=problem,
         outlook=within(seen, seen.known.shop.outlook_weeks),
         compared=compared,
         summary=joined([_summary(compared, found, words), *_limited(problem, found, words)]),
@@ -79,67 +81,96 @@ def plan_from(seen: Outlook) -> OrderPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class _Words:
+class ShopWords:
     """How the buying room's figures are written for this shop."""
 
     seen: Outlook
     formats: Formats
 
     def money(self, value: float) -> str:
+        """Write an amount of money."""
         return self.formats.money(round(value * 10**self.formats.digits))
 
     def day(self, days: float) -> str:
+        """Write the date so many days from now."""
         day = _day(self.seen, days)
         return self.formats.day(day) if day else phrase("beyond the outlook")
 
+    def number(self, value: float) -> str:
+        """Write a number to one place."""
+        return self.formats.number(value, 1)
+
+    def arrival(self, days: float) -> str:
+        """Write the date on which goods come that come so many days from now."""
+        return self.formats.day(self.seen.known.open_days.next_open(self.seen.known.day + timedelta(days=round(days))))
+
     def share(self, value: float) -> str:
+        """Write a chance."""
         return self.formats.percent(value)
 
     def packs(self, offer: int, packs: int) -> str:
+        """Write so many packs of an offer."""
         asked = self.seen.question.offers[offer]
         unit = self.seen.known.shelf.materials[asked.material].unit
         pack = asked.pack_name or self.formats.amount(asked.pack.nano, unit)
         return phrase("%(packs)s x %(pack)s", packs=packs, pack=pack)
 
+    def jobs(self, item: int) -> str:
+        """Name the jobs that use most of an item."""
+        streams = self.seen.futures.streams
+        weekly = self.seen.futures.jobs.counts.mean(axis=(0, 2)) * streams.uses[:, item] if streams.names else []
+        ranked = dict.fromkeys(streams.jobs[n] for n in np.argsort(weekly)[::-1] if weekly[n] > 0)
+        return joined(list(ranked)[:MOST_JOBS], ", ")
 
-def _limited(problem: OrderProblem, found: Basket, words: _Words) -> list[str]:
+
+def _said(reason: LineFacts, words: ShopWords, problem: OrderProblem) -> dict[str, str]:
+    """Write what is known of a line."""
+    return {
+        "reason": sentence(reason, words),
+        "more": more(reason, words, problem),
+        "warning": warning(reason, words, problem),
+    }
+
+
+def _limited(problem: OrderProblem, found: Basket, words: ShopWords) -> list[str]:
     """Say what the limits leave out, what that risks, and what a little more to spend would save."""
     if found.free is None:
         return []
     said: list[str] = []
     missing = left_out(problem, found, words.seen.runs)
     if missing:
-        named = joined([_missing(each, words) for each in missing[:NAMED]], ", ")
         said.append(
             plural(
-                "%(num)s material worth ordering does not fit: %(named)s.",
-                "%(num)s materials worth ordering do not fit; the gravest: %(named)s.",
+                "%(num)s material worth ordering does not fit; left until its next order day it risks %(money)s: "
+                "%(named)s.",
+                "%(num)s materials worth ordering do not fit; left until their next order days they risk %(money)s in "
+                "delayed work and lost sales. The gravest: %(named)s.",
                 len(missing),
-                named=named,
+                money=words.money(sum(max(each.saves, 0.0) for each in missing)),
+                named=joined([_missing(each, words) for each in missing[:NAMED]], ", "),
             )
         )
     said.append(
         phrase("Without limits the orders would save %(money)s more.", money=words.money(found.cost - found.free.cost))
     )
-    more = saved_by_more(problem, found, MORE)
-    if more > 0:
-        said.append(
-            phrase("Another %(more)s to spend would save %(money)s.", more=words.money(MORE), money=words.money(more))
-        )
+    more_money = saved_by_more(problem, found, MORE)
+    if more_money > SMALL:
+        facts = {"more": words.money(MORE), "money": words.money(more_money)}
+        said.append(phrase("Another %(more)s to spend would save %(money)s.", **facts))
     return said
 
 
-def _missing(facts: LineFacts, words: _Words) -> str:
+def _missing(facts: LineFacts, words: ShopWords) -> str:
     name = words.seen.known.shelf.materials[facts.name].name
-    return phrase(
-        "%(name)s (runs out around %(day)s; at risk: %(money)s)",
-        name=name,
-        day=words.day(facts.runs_out),
-        money=words.money(facts.saves),
-    )
+    if not np.isfinite(facts.runs_out):
+        return phrase("%(name)s (lasts beyond the outlook)", name=name)
+    day = words.day(facts.runs_out)
+    if facts.saves <= SMALL:
+        return phrase("%(name)s (runs out around %(day)s)", name=name, day=day)
+    return phrase("%(name)s (runs out around %(day)s; %(money)s)", name=name, day=day, money=words.money(facts.saves))
 
 
-def _summary(compared: Comparison, found: Basket, words: _Words) -> str:
+def _summary(compared: Comparison, found: Basket, words: ShopWords) -> str:
     if not found.lines:
         if any(each.ordered_now for each in words.seen.question.problem.suppliers):
             return phrase("What is ordered today is enough: nothing is worth a further order now.")
@@ -191,7 +222,34 @@ def _supplier_name(book: Book, typed: str) -> str:
     return known_names[find("supplier", typed, known_names)]
 
 
-def _lists(seen: Outlook, found: Basket, why: Mapping[int, str]) -> tuple[ReorderList, ...]:
+def words_of(plan: OrderPlan) -> ShopWords:
+    """Give the shop's way of writing a plan's figures."""
+    return ShopWords(plan.outlook, formats_of(plan.outlook.known.shop))
+
+
+def listed(plan: OrderPlan, packs: Mapping[int, int]) -> tuple[ReorderList, ...]:
+    """Set out any packs of offers as orders, with the reasons of what was suggested so."""
+    offers, why = plan.problem.offers, {}
+    for each in plan.lists:
+        for line in each.lines:
+            why[line.supplier_code, line.material, line.packs] = {"reason": line.reason, "more": line.more}
+    asked = plan.outlook.question.offers
+    lines = tuple(
+        BasketLine(
+            item=offers[n].item,
+            offer=n,
+            supplier=offers[n].supplier,
+            packs=count,
+            quantity=count * offers[n].pack,
+            spend=count * offers[n].price_at(count),
+        )
+        for n, count in packs.items()
+    )
+    told = {n: why.get((asked[n].supplier_code, asked[n].material, count), {}) for n, count in packs.items()}
+    return _lists(plan.outlook, replace(plan.basket, lines=lines), told)
+
+
+def _lists(seen: Outlook, found: Basket, why: Mapping[int, Mapping[str, str]]) -> tuple[ReorderList, ...]:
     made = []
     for n, supplier in enumerate(seen.question.suppliers):
         lines = [line for line in found.lines if line.supplier == n]
@@ -202,7 +260,9 @@ def _lists(seen: Outlook, found: Basket, why: Mapping[int, str]) -> tuple[Reorde
     return tuple(made)
 
 
-def _list(seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Mapping[int, str]) -> ReorderList:
+def _list(
+    seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Mapping[int, Mapping[str, str]]
+) -> ReorderList:
     drawn = tuple(_line(seen, line, why) for line in lines)
     problem = seen.question.problem.suppliers[lines[0].supplier]
     today, belief = seen.known.day, seen.question.leads[supplier.code]
@@ -222,7 +282,7 @@ def _list(seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Mappi
     )
 
 
-def _line(seen: Outlook, line: BasketLine, why: Mapping[int, str]) -> ReorderLine:
+def _line(seen: Outlook, line: BasketLine, why: Mapping[int, Mapping[str, str]]) -> ReorderLine:
     offer = seen.question.offers[line.offer]
     material = seen.known.shelf.materials[offer.material]
     return ReorderLine(
@@ -235,7 +295,7 @@ def _line(seen: Outlook, line: BasketLine, why: Mapping[int, str]) -> ReorderLin
         pack=offer.pack.nano,
         cost=offer.cost(line.packs),
         pack_name=offer.pack_name,
-        reason=why.get(line.offer, ""),
+        **why.get(line.offer, {}),
         cautions=cautions(material),
     )
 

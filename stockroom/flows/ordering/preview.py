@@ -6,7 +6,6 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from stockroom.buying.supplier_costs import SupplierCosts
 from stockroom.errors import UnknownError
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.plan import OrderPlan
@@ -91,11 +90,13 @@ def order_sum(plan: OrderPlan, supplier: str, asked: Sequence[OrderedPacks]) -> 
 def next_arrival(plan: OrderPlan, supplier: str) -> date | None:
     """Give the day until which an order now must last: when the next planned one arrives."""
     place = plan.outlook.question.suppliers.index(_terms(plan, supplier))
-    found = next(((costs, wait) for costs, wait in _sheets(plan) if costs.supplier == place), None)
-    if found is None:
+    found = plan.basket.found
+    if found is None or place not in found.table.suppliers:
         return None
+    slot = int(np.flatnonzero(found.table.suppliers == place)[0])
     lead = float(np.median(plan.outlook.question.problem.suppliers[place].leads))
-    day = plan.outlook.known.day + timedelta(days=round(float(found[0].untils[found[1]]) + lead))
+    until = float(found.table.untils[slot, found.plans[slot].wait])
+    day = plan.outlook.known.day + timedelta(days=round(until + lead))
     return plan.outlook.known.open_days.next_open(day)
 
 
@@ -133,23 +134,14 @@ def _too_few(offer: Offer, packs: int) -> str:
 
 
 def _chance(plan: OrderPlan, offer: int, packs: int) -> float | None:
-    for costs, wait in _sheets(plan):
-        rows = np.flatnonzero(costs.offers == offer)
-        if rows.size:
-            row = int(rows[0])
-            tried, first = np.unique(costs.counts[row], return_index=True)
-            lasting = costs.table.lasting[row, wait][first]
-            return 1.0 - float(np.interp(packs, tried, lasting))
-    return None
-
-
-def _sheets(plan: OrderPlan) -> list[tuple[SupplierCosts, int]]:
-    """Give each supplier's table, and which of its order days comes next in the plan."""
-    return [
-        (costs, chosen.wait)
-        for found in plan.basket.found
-        for costs, chosen in zip(found.table.all_costs, found.plans, strict=True)
-    ]
+    found = plan.basket.found
+    if found is None or offer not in found.table.offers:
+        return None
+    table, row = found.table, int(np.flatnonzero(found.table.offers == offer)[0])
+    own = table.offer[table.of_item[row]] == offer
+    tried, first = np.unique(np.append(0, table.packs[table.of_item[row], own]), return_index=True)
+    lasting = table.parts.lasting[row, found.plans[table.of_slot[row]].wait][first]
+    return 1.0 - float(np.interp(packs, tried, lasting))
 
 
 def _is(offer: Offer, supplier: str, asked: OrderedPacks) -> bool:

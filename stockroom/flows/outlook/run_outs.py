@@ -9,9 +9,9 @@ from datetime import date, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from stockroom.buying.cost_table import homes
 from stockroom.buying.problem import Promise, WhatIf
 from stockroom.buying.risk import Booked, HeldUp, RunOuts, WorkedDays, held_up, latest_orders, runouts
-from stockroom.buying.supplier_costs import homes
 from stockroom.counting.shelf_posterior import ShelfPosterior, samples
 from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.errors import StockroomError, UnknownError

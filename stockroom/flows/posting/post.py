@@ -169,7 +169,7 @@ def _refuse_before(start: date | None, document: Document) -> None:
     if early is not None:
         raise RefusedError(
             phrase("%(day)s is before the book's first day, %(start)s.", day=early, start=start),
-            fix="Its opening stock holds what happened before. Work of earlier days comes in by a file of past jobs.",
+            fix="Its opening stock holds what happened before. Work of earlier days comes in by a file of tickets.",
         )
 
 

@@ -81,6 +81,7 @@ def _material(line: ReadRow, context: Context) -> Material:
         flammable=bool(line["flammable"]),
         place=line["place"],
         note=line["note"],
+        other_words=line["other words"],
         usual_cost=line["usual cost"],
         usual_cost_for=line["usual cost for"] or 1,
         active=line["active"] is not False,

@@ -2,11 +2,15 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
 from stockroom.show.formats import Formats, unit_word
 from stockroom.show.layout import Head, TableLine, draw, plain_text, wrap
 from stockroom.stock.lists import CountSheet, ReorderLine, ReorderList, RunOutRow, SheetLine, ShelfRow
 from stockroom.stock.quantities import NANO
+
+if TYPE_CHECKING:
+    from stockroom.buying.caution import CautionPoint
 
 BELOW_ZERO = "!"  # stands before the figure, so that colour is never the only sign
 USUAL_CAUSE = "a delivery or a count is probably not entered yet"
@@ -37,6 +41,15 @@ _REORDER = (
     Head(text="Their code"),
     Head(text="Material", flexible=True),
     Head(text="Cost", right=True),
+)
+_CAUTION = (
+    Head(text="Counted", right=True),
+    Head(text="Orders now", right=True),
+    Head(text="Tied up", right=True),
+    Head(text="Delayed jobs", right=True),
+    Head(text="Stock and carriage", right=True),
+    Head(text="Delays", right=True),
+    Head(text="In all", right=True),
 )
 _SHEET = (
     Head(text="Location"),
@@ -91,11 +104,44 @@ def run_out_table(rows: Sequence[RunOutRow], formats: Formats, *, as_of: date, w
     )
 
 
-def reorder_table(lists: Iterable[ReorderList], formats: Formats, *, as_of: date, width: int | None = 80) -> str:
-    """Draw what to order, supplier by supplier."""
-    parts = [_supplier_part(each, formats, width) for each in lists if each.lines or each.notes]
-    title = heading(f"Suggested orders, as seen on {formats.weekday(as_of)}", width=width)
-    return "\n\n".join([title, *(parts or [wrap("Nothing needs ordering now.", width)])]) + "\n"
+def reorder_table(
+    lists: Iterable[ReorderList],
+    formats: Formats,
+    *,
+    as_of: date,
+    width: int | None = 80,
+    why: bool = False,
+    title: str = "Suggested orders",
+) -> str:
+    """Draw what to order, supplier by supplier; with all that is known of each line where `why` is asked for."""
+    parts = [_supplier_part(each, formats, width, why=why) for each in lists if each.lines or each.notes]
+    head = heading(f"{title}, as seen on {formats.weekday(as_of)}", width=width)
+    return "\n\n".join([head, *(parts or [wrap("Nothing needs ordering now.", width)])]) + "\n"
+
+
+def caution_table(points: "Sequence[CautionPoint]", formats: Formats, *, width: int | None = 80) -> str:
+    """Draw a year at several degrees of caution, the shop's own marked."""
+
+    def money(value: float) -> str:
+        return formats.round_money(value)
+
+    lines = [
+        TableLine(
+            cells=(
+                f"{'> ' if each.times == 1.0 else ''}{formats.number(each.times)} x",
+                money(each.today),
+                money(each.stock),
+                formats.number(each.held_up, 1),
+                money(each.paid),
+                money(each.delays),
+                money(each.cost),
+            )
+        )
+        for each in points
+    ]
+    return table(
+        "A year, if a delayed job counted so many times as dear (> as it does now)", _CAUTION, lines, width=width
+    )
 
 
 def sheet_table(sheet: CountSheet, formats: Formats, *, width: int | None = 80) -> str:
@@ -176,9 +222,9 @@ def _sentence(text: str) -> str:
     return begun if not begun or begun.endswith((".", "!", "?")) else f"{begun}."
 
 
-def _supplier_part(order: ReorderList, formats: Formats, width: int | None) -> str:
+def _supplier_part(order: ReorderList, formats: Formats, width: int | None, *, why: bool) -> str:
     title = wrap(plain_text(f"{order.name} ({order.supplier}){_when(order, formats)}"), width)
-    lines = [_reorder_line(line, formats) for line in order.lines]
+    lines = [_reorder_line(line, formats, why=why) for line in order.lines]
     body = [draw(_REORDER, lines, width=width), wrap(_totals(order, formats), width)] if lines else []
     return "\n".join([title, *body, *(wrap(plain_text(note), width, indent="  ") for note in order.notes)])
 
@@ -188,10 +234,12 @@ def _when(order: ReorderList, formats: Formats) -> str:
     return by + (f", expected {formats.weekday(order.expected)}" if order.expected else "")
 
 
-def _reorder_line(line: ReorderLine, formats: Formats) -> TableLine:
+def _reorder_line(line: ReorderLine, formats: Formats, *, why: bool) -> TableLine:
     pack = line.pack_name or formats.amount(line.pack, line.unit)
     cells = (formats.number(line.packs), pack, line.supplier_code, line.name, formats.money(line.cost))
-    return TableLine(cells=cells, notes=(_sentence(line.reason), *(f"Hazard: {caution}" for caution in line.cautions)))
+    late = f"{BELOW_ZERO} {line.warning}" if line.warning else ""
+    reason = _sentence(" ".join([line.reason, *([line.more] if why else [])]))
+    return TableLine(cells=cells, notes=(late, reason, *(f"Hazard: {caution}" for caution in line.cautions)))
 
 
 def _totals(order: ReorderList, formats: Formats) -> str:

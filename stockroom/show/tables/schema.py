@@ -32,7 +32,7 @@ def run_out_json(rows: Sequence[RunOutRow], *, as_of: date) -> str:
 
 
 def reorder_json(
-    lists: Sequence[ReorderList], formats: Formats, *, as_of: date, worth: Mapping[str, str] | None = None
+    lists: Sequence[ReorderList], formats: Formats, *, as_of: date, worth: Mapping[str, object] | None = None
 ) -> str:
     """Write the reorder list, supplier by supplier; `worth` says what the whole of it is expected to save."""
     suppliers = [_supplier(each, formats.digits) for each in lists]

@@ -84,18 +84,21 @@ def one_supplier() -> str:
 @may(access.OWNER)
 def sums() -> AnyResponse:
     """Add up changed packs: cost, carriage and risk, for the page's script."""
+    from stockroom.flows.ordering.edit import edited_order  # noqa: PLC0415 -- slow import
     from stockroom.flows.ordering.preview import order_sum  # noqa: PLC0415 -- slow import
 
     seen = look_ahead()
     if seen.result is None:
         return jsonify(waiting=True)
-    made = order_sum(seen.result.plan, typed.field("supplier"), _asked())
+    plan, asked = seen.result.plan, _asked()
+    made = order_sum(plan, typed.field("supplier"), asked)
     write = formats()
     notes = []
     if made.below_minimum:
         notes.append(words("%(money)s more are needed for the smallest order.", money=write.money(made.below_minimum)))
     if made.to_free:
         notes.append(words("%(money)s more would make carriage free.", money=write.money(made.to_free)))
+    notes.append(said(edited_order(plan, typed.field("supplier"), asked).compared))
     return jsonify(
         goods=write.money(made.goods),
         carriage=write.money(made.carriage),

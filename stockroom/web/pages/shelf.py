@@ -40,7 +40,11 @@ def shelf() -> str | Response:
     runs = {row.material: row for row in seen.result.rows} if seen.result else {}
     chosen = {name: request.args.get(name, "") for name in ("place", "family", "supplier", "low")}
     sources = sources_of(site().book)
-    shown = [row for row in rows if _fits(row, wanted) and _narrowed(row, chosen, sources, runs.get(row.material))]
+    shown = [
+        row
+        for row in rows
+        if row.fits(wanted, family(row.family)) and _narrowed(row, chosen, sources, runs.get(row.material))
+    ]
     return render_template("shelf.html", rows=shown, q=wanted, runs=runs, choices=_choices(rows, chosen), **chosen)
 
 
@@ -107,8 +111,3 @@ def scanned(text: str) -> str:
     plain = text.strip()
     parts = urlsplit(plain) if "://" in plain else None
     return parse_qs(parts.query).get("code", [plain])[0] if parts else plain
-
-
-def _fits(row: ShelfRow, wanted: str) -> bool:
-    text = f"{row.material} {row.name} {row.family} {family(row.family)} {row.place}".casefold()
-    return all(word in text for word in wanted.casefold().split())

@@ -2,7 +2,7 @@ import os
 
 import pytest
 
-from stockroom.buying.packing import quiet
+from stockroom.buying.exact import quiet
 
 
 def test_what_c_code_prints_is_dropped_and_ours_is_kept(capfd: pytest.CaptureFixture[str]) -> None:

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from stockroom.buying.basket import basket
-from stockroom.buying.problem import OnTheWay, OrderProblem, PriceStep
-from stockroom.buying.reasons import LineFacts, reasons, sentence
+from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep
+from stockroom.buying.reasons import LineFacts, more, reasons, sentence, warning
 from tests.unit.buying.problems import small_ask, stocked
 
 
@@ -16,6 +16,12 @@ class PlainWords:
 
     def day(self, days: float) -> str:
         return f"day {days:.0f}"
+
+    def arrival(self, days: float) -> str:
+        return f"day {days:.0f}"
+
+    def jobs(self, item: int) -> str:
+        return f"jobs of {item}"
 
     def share(self, value: float) -> str:
         return f"{100 * value:.0f} %"
@@ -36,22 +42,58 @@ def test_every_line_has_its_reason() -> None:
 
 def test_reason_says_what_is_risked_without_the_line() -> None:
     for each in given(stocked(small_ask(), 0.3)):
-        assert each.chance_without > 0.5
+        assert each.chance_left > 0.5
         assert each.chance_with < each.chance_without
         assert each.saves > 10
         assert each.runs_out < 14
-        assert each.lasts_until > each.next_day
+        assert each.lasts_until > each.planned
+        assert each.comes < each.next_comes <= each.planned_comes
 
 
-def test_sentence_names_day_chance_money_and_the_other_offer() -> None:
-    problem = stocked(small_ask(), 0.3)
+def test_sentence_has_three_facts_with_their_dates_and_the_rest_is_told_when_asked() -> None:
+    problem = stocked(small_ask(), 1.0)
     reason = next(each for each in given(problem) if each.line.item == 0)
-    said = sentence(reason, PlainWords(), problem)
-    assert said.startswith("Runs out around day ")
-    assert "risk of running short before the next one arrives" in said
-    assert "in delayed work and lost sales" in said
+    said = sentence(reason, PlainWords())
+    assert said.startswith(f"Runs out around day {reason.runs_out:.0f}. Ordered only on day {reason.next_day:.0f}, it ")
+    assert f"come about day {reason.next_comes:.0f}" in said
+    assert said.endswith(f"in delayed work and lost sales. Lasts until about day {reason.lasts_until:.0f}.")
+    assert said.count(". ") == 2
+    rest = more(reason, PlainWords(), problem)
+    assert "Keeping it in stock costs" in rest
     assert reason.other is not None
-    assert "would cost" in said
+    assert "would cost" in rest
+
+
+def test_what_runs_out_before_the_order_comes_is_flagged_with_what_can_be_done() -> None:
+    problem = stocked(small_ask(), 0.0)
+    fast = replace(problem.suppliers[1], leads=problem.suppliers[0].leads / 10)
+    problem = replace(problem, suppliers=(problem.suppliers[0], fast))
+    told = {each.line.item: each for each in given(problem) if each.line.supplier == 0}
+    assert told
+    for item, each in told.items():
+        assert each.too_late
+        said = warning(each, PlainWords(), problem)
+        assert said.startswith(f"Runs out before this order can come (about day {each.comes:.0f}).")
+        assert said.endswith(f"Until then, promise fewer of: jobs of {item}.")
+        assert ("supplier 1 could send 1 x offer 3 by about day" in said) == (item == 0)
+        assert "risk of" not in sentence(each, PlainWords())
+
+
+def test_what_comes_in_time_is_not_flagged() -> None:
+    problem = stocked(small_ask(), 3.0)
+    late = replace(problem, suppliers=tuple(replace(each, order_days=(0.0, 21.0, 42.0)) for each in problem.suppliers))
+    told = given(late)
+    assert told
+    assert not any(warning(each, PlainWords(), late) for each in told)
+
+
+def test_a_line_that_is_cut_by_a_limit_is_not_bought_ahead() -> None:
+    problem = stocked(small_ask(n_suppliers=1), 0.0)
+    free = basket(problem)
+    tight = replace(problem, limits=Limits(cash=0.6 * free.value))
+    for each in reasons(tight, basket(tight)):
+        assert not each.bought_ahead
+        assert each.saves > 0
 
 
 def test_line_bought_ahead_says_so() -> None:
@@ -60,7 +102,7 @@ def test_line_bought_ahead_says_so() -> None:
     problem = replace(problem, suppliers=(replace(problem.suppliers[0], free_over=plain.value * 1.05),))
     ahead = [each for each in given(problem) if each.bought_ahead]
     assert ahead
-    assert sentence(ahead[0], PlainWords(), problem).startswith("Bought ahead: ")
+    assert all("the order reaches free carriage" in sentence(each, PlainWords()) for each in ahead)
     assert ahead[0].free_carriage == pytest.approx(problem.suppliers[0].carriage)
 
 
@@ -74,11 +116,11 @@ def test_dearer_offer_is_dearer_in_all() -> None:
 
 def test_goods_on_order_are_named_beside_the_date() -> None:
     problem = stocked(small_ask(), 0.3)
-    for days, words in ((30.0, "before what is on order is likely to come;"), (0.5, "even with what is on order;")):
+    for days, words in ((30.0, "; what is on order should come about day 30."), (0.5, " even with what is on order.")):
         part = OnTheWay(quantity=0.1, arrives=np.full(problem.n_paths, days))
         items = tuple(replace(each, coming=(part,)) for each in problem.items)
         asked = replace(problem, items=items)
-        said = [sentence(each, PlainWords(), asked) for each in given(asked)]
+        said = [sentence(each, PlainWords()) for each in given(asked)]
         assert said
         assert all(words in each for each in said)
 
@@ -97,7 +139,7 @@ def test_a_price_break_that_carries_a_line_is_named() -> None:
         usual = problem.offers[each.line.offer].price
         begins = packs[each.line.offer] + 1
         price = f"From {begins} x offer {each.line.offer} on, each costs {usual * 0.8:.2f} instead of {usual:.2f}."
-        assert price in sentence(each, PlainWords(), cheaper)
+        assert price in sentence(each, PlainWords())
 
 
 def test_a_price_break_reached_anyway_is_not_the_reason() -> None:

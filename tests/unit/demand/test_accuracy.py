@@ -60,9 +60,8 @@ def test_the_cause_of_a_miss_is_named(weekly: np.ndarray, kind: str) -> None:
 
 
 def test_a_step_is_placed_and_measured() -> None:
-    cause = why_missed(
-        np.random.default_rng(3).poisson(np.r_[np.full(60, 4.0), np.full(44, 12.0)]).astype(float), np.zeros(13)
-    )
+    counts = np.asarray(np.random.default_rng(3).poisson(np.r_[np.full(60, 4.0), np.full(44, 12.0)]), dtype=float)
+    cause = why_missed(counts, np.zeros(13))
     assert abs(cause.week - 60) <= 3
     assert cause.before == pytest.approx(4, rel=0.25)
     assert cause.after == pytest.approx(12, rel=0.25)

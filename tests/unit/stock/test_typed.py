@@ -5,7 +5,8 @@ from datetime import date, datetime, time
 import pytest
 
 from stockroom.errors import AmbiguousError, UnknownError, UsageError
-from stockroom.stock.typed import by_clock, day_or_moment, find, iso, moment
+from stockroom.stock.typed import by_clock, day_or_moment, find, iso, material_meant, moment
+from tests import build
 
 
 @pytest.mark.parametrize(
@@ -84,6 +85,17 @@ NAMES = {"TIP-S": "Heel tip small", "TIP-L": "Heel tip large", "CEM": "Contact c
 )
 def test_a_few_letters_find_the_one_thing_they_fit(typed: str, code: str) -> None:
     assert find("material", typed, NAMES) == code
+
+
+@pytest.mark.parametrize("typed", ["glue", "contact neopr", "CEMENT"])
+def test_a_material_is_found_by_what_else_people_call_it(typed: str) -> None:
+    there = {m.code: m for m in build.materials()}
+    assert material_meant(typed, there).code == "CEMENT"
+
+
+def test_a_name_goes_before_what_else_something_is_called() -> None:
+    names = {"A": "Glue", "B": "Cement"}
+    assert find("material", "gl", names, {"B": "glue"}) == "A"
 
 
 def test_letters_that_fit_two_things_list_them() -> None:

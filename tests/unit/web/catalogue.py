@@ -139,6 +139,7 @@ def _plain(node: ast.expr) -> tuple[list[str], bool]:
 def named() -> set[str]:
     """Give the names that the pages translate as they come: states, kinds, reasons, settings, aids."""
     from stockroom.counting.reconcile import CountVerdict
+    from stockroom.flows.loading.lists import LISTS
     from stockroom.flows.loading.load import FACTS, STATED
     from stockroom.intake.columns import KINDS, TITLES, Type
     from stockroom.intake.sheets import OPENINGS
@@ -152,6 +153,10 @@ def named() -> set[str]:
     asked = {text for aid in aids().values() for text in (aid.title, *(ask.prompt for ask in aid.asks))}
     facts = {name.replace("_", " ") for name in (*FACTS, *STATED, "choice")}
     columns = {column.meaning for kind in KINDS.values() for column in kind.columns}
+    columns |= {
+        text for each in LISTS.values() for column in each.kind.columns for text in (column.title, *column.choices)
+    }
+    columns |= {each.kind.what for each in LISTS.values()}
     shown = (
         set(UNITS)
         | set(map(unit_word, UNITS.values()))

@@ -44,6 +44,14 @@ def test_the_shelf_is_narrowed_by_what_is_typed(owner: Visitor) -> None:
     assert "LACE-BLACK" not in page
 
 
+def test_the_shelf_is_narrowed_by_what_else_people_call_a_thing(owner: Visitor) -> None:
+    page = owner.reads("/shelf?q=glue")
+    assert "Contact cement" in page
+    assert "glue, neoprene" in page, "so that it is seen why it was found"
+    assert "Shoe polish" not in page
+    assert "glue, neoprene" in owner.reads("/shelf/material?code=CEMENT")
+
+
 @pytest.mark.parametrize("scan", ["CEMENT", "http%3A%2F%2Fbench%3A8420%2Fshelf%2Fmaterial%3Fcode%3DCEMENT"])
 def test_a_scanned_label_opens_its_material(owner: Visitor, scan: str) -> None:
     assert owner.get(f"/shelf?q={scan}").headers["Location"] == "/shelf/material?code=CEMENT"

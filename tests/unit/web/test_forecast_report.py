@@ -43,7 +43,12 @@ def worker() -> Beside:
 @pytest.fixture(autouse=True)
 def looked(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     made: list[int] = []
-    monkeypatch.setattr(came_true, "forecast_report", lambda *_, **__: made.append(1) or REPORT)
+
+    def report(*_: object, **__: object) -> ForecastReport:
+        made.append(1)
+        return REPORT
+
+    monkeypatch.setattr(came_true, "forecast_report", report)
     return made
 
 

@@ -9,6 +9,7 @@ from io import BytesIO
 import pytest
 from flask import Flask
 
+from stockroom.buying.reasons import more, warning
 from stockroom.buying.reasons import sentence as sentence_of
 from stockroom.counting.lessons import LessonAdvice, Span
 from stockroom.counting.proposals import Proposal, Voice, sentence
@@ -72,8 +73,11 @@ def test_facts_are_put_in_as_the_reader_says_them() -> None:
     )
     assert said(phrase("Order by %(day)s.", day=date(2026, 3, 31))) == "Bestellen bis 31 Mar 2026."  # the shop's locale
     assert said(phrase("Order by %(day)s.", day=datetime(2026, 3, 31, 14, 5))).startswith("Bestellen bis 31 Mar 2026 ")
-    assert said(phrase("%(material)s: %(doubt)s", material="X", doubt=phrase("Lasts for now"))) == "X: Reicht vorerst"
-    assert said(phrase("Lasts until about %(day)s", day=quantity("2.5 dm2"))) == "Reicht etwa bis 2.5 dm²"
+    assert (
+        said(phrase("%(material)s: %(doubt)s", material="X", doubt=phrase("Lasts beyond the outlook.")))
+        == "X: Reicht über die Vorschau hinaus."
+    )
+    assert said(phrase("Lasts until about %(day)s.", day=quantity("2.5 dm2"))) == "Reicht dann etwa bis 2.5 dm²."
     assert words("%(number)s", number=phrase("none")) == "keine"
 
 
@@ -133,13 +137,19 @@ def test_why_a_line_is_on_the_order_is_said_in_german() -> None:
     ask = stocked(small_ask(), 0.3)
     reason = given(ask)[0]
     assert reason.other is not None
-    told = said(sentence_of(reason, PlainWords(), ask))
-    assert re.match(r"Geht etwa am day \d+ aus; ohne diese Bestellung liegt das Fehlmengenrisiko ", told)
-    assert "durch verzögerte Reparaturen und entgangenen Verkauf. Reicht etwa bis day " in told
-    assert re.search(r" Stattdessen \d+ x offer \d von .*: insgesamt [\d.]+ (mehr|weniger)\.$", told)
-    ahead = replace(reason, ahead=2.0, free_carriage=9.0, chance_with=0.0, lasts_until=float("inf"), other=None)
-    assert said(sentence_of(ahead, PlainWords(), ask)).startswith(
-        "Vorgezogen: 2.00 teurer als Warten, aber die Bestellung wird damit versandkostenfrei und spart 9.00. Reicht; das "
+    told = said(sentence_of(reason, PlainWords()))
+    assert re.match(r"Geht etwa am day \d+ aus\. Erst am day \d+ bestellt, käme es etwa am day \d+: ", told)
+    assert "durch verzögerte Reparaturen und entgangenen Verkauf. Reicht dann etwa bis day " in told
+    assert re.search(
+        r" Stattdessen \d+ x offer \d von .*: insgesamt [\d.]+ (mehr|weniger)\.$", said(more(reason, PlainWords(), ask))
+    )
+    late = said(warning(reason, PlainWords(), ask))
+    assert late.startswith("Geht aus, bevor diese Bestellung kommen kann (etwa am day ")
+    assert late.endswith("Versprechen Sie bis dahin weniger: jobs of 0.")
+    ahead = replace(reason, ahead=2.0, free_carriage=9.0, packs_alone=0, lasts_until=float("inf"))
+    assert (
+        "Vorgezogen: 2.00 teurer als Warten, aber die Bestellung wird damit versandkostenfrei und spart 9.00."
+        in said(sentence_of(ahead, PlainWords()))
     )
 
 

@@ -1,0 +1,558 @@
+"""The one table of expected costs: every way to buy every item, for every order day the shelf may have to last to."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
+from typing import NamedTuple
+
+import numpy as np
+
+from stockroom.buying.expected_cost import YEAR_DAYS, CoverWindows, ExpectedCost, Keep, stacked, table, windows
+from stockroom.buying.order_cycle import OrderCycle, cycle
+from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderItem, OrderProblem, PackOffer, SupplierTerms
+from stockroom.buying.shelf_futures import (
+    BATCH,
+    Penalties,
+    Relief,
+    StockFutures,
+    futures,
+    penalties,
+    relief,
+    without_coming,
+)
+
+GAPS = (1, 2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 26)  # reviews ahead at which the next order may go out
+DAY_PART = 0.5  # an order day half a day before a review still counts
+SAMPLE = 64  # futures that order cycles are worked out on
+COUNTS = 24  # pack counts tried per offer, with none
+FEW = 3  # of them the smallest
+NEAR_WAITS, NEAR_LEVELS, FAR_LEVELS = 5, (0.7, 0.95, 0.995), (0.98,)  # certainty of lasting that amounts aim at
+ROUNDING = 1e-9  # a limit that is just reached is kept
+TINY = 1e-9
+PARTS = ("held", "short", "expiry", "tail", "lasting")
+MISSED = 1e5  # weight, in money, that makes a wish come before costs
+
+
+class CyclePlan(NamedTuple):
+    """Order from a supplier now or not, and which of its next order days the shelf must last to.
+
+    A wait of `ANY` is, for each option, whichever order day is cheapest: a bound.
+    """
+
+    now: bool
+    wait: int
+
+
+class Bought(NamedTuple):
+    """A number of packs of an offer to cost beside those tried by themselves, what they bring, and what is paid."""
+
+    packs: int
+    amount: float
+    spend: float
+
+
+NOTHING = Bought(0, 0.0, 0.0)
+ANY = -1
+Plans = tuple[CyclePlan, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CostTable:
+    """Expected costs of the options of some items.
+
+    Per item (n_items,): its position in the problem, its usual supplier (the cheapest in the long run), use per day,
+    what is on hand and coming, and what a unit costs in the long run. Per option (n_items, n_options), the first of
+    which is to buy nothing: supplier (-1: none), offer, packs, amount; `uses` are what it takes of the limits (cash,
+    space, litres). Per offer (n_offers,): its position, item and supplier; `cost` and `plain` have shape (n_offers,
+    n_waits + 1, n_counts), the last wait being the cheapest; `plain` leaves out the weight of a wished service.
+    Per supplier (n_suppliers,): the days from now of his next orders, what his orders cost in the long run, and
+    whether he alone offers all he offers.
+    """
+
+    items: IntArray
+    home: IntArray
+    rate: FloatArray
+    position: FloatArray
+    price: FloatArray
+    slot: IntArray
+    offer: IntArray
+    packs: IntArray
+    amounts: FloatArray
+    uses: FloatArray
+    offers: IntArray
+    of_item: IntArray
+    of_slot: IntArray
+    rank: IntArray  # among its item's offers
+    premium: FloatArray  # how much dearer a unit is there in the long run than from the usual supplier
+    cost: FloatArray
+    plain: FloatArray
+    parts: ExpectedCost
+    suppliers: IntArray
+    untils: FloatArray  # (n_suppliers, n_waits + 1); inf beyond his order days; the last: the first of them
+    leads: FloatArray  # usual days
+    gap_days: FloatArray
+    day_cost: FloatArray
+    may_order: BoolArray
+    alone: BoolArray
+
+    @property
+    def spend(self) -> FloatArray:
+        """Money for the goods of each option, shape (n_items, n_options)."""
+        spend: FloatArray = self.uses[0]
+        return spend
+
+    def plans(self, slot: int) -> tuple[CyclePlan, ...]:
+        """List what may be planned with one supplier.
+
+        Waiting may last as long as an order placed now: were it cut short, a full shelf could never wait to its end.
+        """
+        waits = np.flatnonzero(np.isfinite(self.untils[slot, :-1])).tolist()
+        choices = (False, True) if self.may_order[slot] else (False,)
+        return tuple(CyclePlan(now, wait) for now in choices for wait in waits)
+
+    def costs(self, plans: Plans, *, wished: bool = True) -> FloatArray:
+        """Cost of each option under these plans, without carriage and order cycle; inf where not open.
+
+        What is used before the usual supplier's next order can arrive, and is not bought now, has to be bought at the
+        premium of whoever sells it. With `wished`, options that miss the wished service carry its weight.
+        """
+        now, wait = np.array(plans, dtype=np.intp).T
+        arrival = self.untils[np.arange(len(wait)), wait] + self.leads
+        shortfall = np.maximum(self.rate * arrival[self.home] - self.position, 0.0)[self.of_item]
+        told = (self.cost if wished else self.plain)[np.arange(len(self.offers)), wait[self.of_slot]]
+        laid = np.full((*self.slot.shape[:1], self._most_offers, told.shape[1] - 1), np.inf)
+        opened = np.flatnonzero(now[self.of_slot])
+        if len(opened):
+            bought = self.amounts.reshape(-1)[self._place(opened)]
+            late = self.premium[opened, None] * np.maximum(shortfall[opened, None] - bought, 0.0)
+            laid[self.of_item[opened], self.rank[opened]] = told[opened, 1:] + late
+        waiting = np.minimum.reduceat(told[:, 0] + self.premium * shortfall, np.flatnonzero(self.rank == 0))
+        return np.concatenate([waiting[:, None], laid.reshape(len(self.items), -1)], axis=1)
+
+    def cycle(self, plans: Plans, slots: IntArray | None = None) -> float:
+        """Price the time bridged by the plans of some suppliers (all) at its long-run cost."""
+        chosen = np.arange(len(plans)) if slots is None else slots
+        waits = np.array([plans[slot].wait for slot in chosen], dtype=np.intp)
+        return float(self.day_cost[chosen] @ self.untils[chosen, waits])
+
+    def at(self, row: int, option: int) -> tuple[int, int]:
+        """Find an option's row among the offers, and its column among the counts."""
+        rank, column = divmod(option - 1, self.cost.shape[2] - 1)
+        return int(np.flatnonzero((self.of_item == row) & (self.rank == rank))[0]), int(column) + 1
+
+    def only(self, rows: IntArray) -> "CostTable":
+        """Keep some of the items, in ascending order."""
+        kept = np.flatnonzero(np.isin(self.of_item, rows))
+        width = 1 + (int(self.rank[kept].max(initial=0)) + 1) * (self.cost.shape[2] - 1)
+        per_item = {name: getattr(self, name)[rows] for name in ("items", "home", "rate", "position", "price")}
+        per_option = {name: getattr(self, name)[rows, :width] for name in ("slot", "offer", "packs", "amounts")}
+        per_offer = {name: getattr(self, name)[kept] for name in ("offers", "of_slot", "rank", "premium", "cost")}
+        return replace(
+            self,
+            **per_item,
+            **per_option,
+            **per_offer,
+            uses=self.uses[:, rows, :width],
+            of_item=np.searchsorted(rows, self.of_item[kept]),
+            plain=per_offer["cost"] if self.plain is self.cost else self.plain[kept],
+        )
+
+    def within(self, room: FloatArray) -> "CostTable":
+        """Leave out options that alone take more cash, space or litres than there is."""
+        fits = (self.uses <= room[:, None, None] + ROUNDING).all(axis=0)
+        kept = np.ones((len(self.offers), self.cost.shape[2]), dtype=np.bool_)
+        kept[:, 1:] = fits.reshape(-1)[self._place(np.arange(len(self.offers)))]
+        return replace(self, cost=np.where(kept[:, None, :], self.cost, np.inf))
+
+    @property
+    def _most_offers(self) -> int:
+        return int((self.slot.shape[1] - 1) // (self.cost.shape[2] - 1))
+
+    def _place(self, offers: IntArray) -> IntArray:
+        """Find where an offer's pack counts stand in the flattened options, shape (n_offers, n_counts - 1)."""
+        many = self.cost.shape[2] - 1
+        first: IntArray = self.of_item[offers] * self.slot.shape[1] + 1 + self.rank[offers] * many
+        return first[:, None] + np.arange(many)
+
+
+def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) -> CostTable | None:
+    """Work out what every way to buy every item that is offered is expected to cost; None where nothing is offered.
+
+    `also` are purchases to cost beside those thought of here, by offer: the last option of each.
+    """
+    if not problem.offers:
+        return None
+    figures, cycles = long_run(problem, also)
+    sheets = [_sheet(problem, number, figures, each) for number, each in cycles.items()]
+    items, of_item = np.unique(np.concatenate([each.items for each in sheets]), return_inverse=True)
+    of_slot = np.repeat(np.arange(len(sheets)), [len(each.offers) for each in sheets])
+    order = np.lexsort((np.arange(len(of_item)), of_item))
+    of_item, of_slot = of_item[order], of_slot[order]
+    first = np.searchsorted(of_item, np.arange(len(items)))
+    rank = np.arange(len(of_item)) - first[of_item]
+    n_waits = max(len(each.untils) for each in sheets)
+    offers, counts, spend, amounts = (
+        np.concatenate([getattr(each, name) for each in sheets])[order]
+        for name in ("offers", "counts", "spend", "amounts")
+    )
+    cost, plain = (_over_waits([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
+    cost, plain = (np.concatenate([each, each.min(axis=1, keepdims=True)], axis=1) for each in (cost, plain))
+    parts = {name: _over_waits([getattr(each.parts, name) for each in sheets], n_waits)[order] for name in PARTS}
+    laid = partial(_laid, of_item, rank, counts.shape[1] - 1)
+    amount = laid(amounts[:, 1:], 0.0)
+    untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
+    slot_of = {each.supplier: slot for slot, each in enumerate(sheets)}
+    return CostTable(
+        items=items,
+        home=np.array([slot_of[int(figures.home[each])] for each in items]),
+        rate=problem.use[:, items, :].mean(axis=(0, 2)) / problem.step_days,
+        position=np.array([_position(problem.items[each]) for each in items]),
+        price=figures.price[items],
+        slot=laid(of_slot[:, None], -1.0).astype(np.int64),
+        offer=laid(offers[:, None], -1.0).astype(np.int64),
+        packs=laid(counts[:, 1:], 0.0).astype(np.int64),
+        amounts=amount,
+        uses=_uses(problem, items, laid(spend[:, 1:], 0.0), amount),
+        offers=offers,
+        of_item=of_item,
+        of_slot=of_slot,
+        rank=rank,
+        premium=_premium(figures.unit[offers] - figures.price[items[of_item]], of_item, of_slot),
+        cost=plain if problem.what_if.service is None else cost,
+        plain=plain,
+        parts=ExpectedCost(**parts),
+        suppliers=np.array([each.supplier for each in sheets]),
+        untils=np.concatenate([untils, untils[:, :1]], axis=1),
+        leads=np.array([each.lead for each in sheets]),
+        gap_days=np.array([each.cycle.gap_days for each in sheets]),
+        day_cost=np.array([each.cycle.day_cost for each in sheets]),
+        may_order=np.array([each.may_order for each in sheets]),
+        alone=_alone(of_item, of_slot, len(sheets)),
+    )
+
+
+def single_prices(problem: OrderProblem) -> FloatArray:
+    """Price of a unit in each offer where one pack is bought, shape (n_offers,)."""
+    return np.array([each.price / each.pack for each in problem.offers])
+
+
+def lasting_prices(problem: OrderProblem, gap_days: FloatArray) -> FloatArray:
+    """Price of a unit in each offer at the lot that it pays to buy again and again, shape (n_offers,).
+
+    Parameters
+    ----------
+    problem : OrderProblem
+        Offers with their breaks, and what is used.
+    gap_days : ndarray, shape (n_suppliers,)
+        Usual gap between two orders.
+
+    Returns
+    -------
+    ndarray
+        Money per unit, with what keeping it costs beyond a lot for one gap: a unit left over saves so much later.
+
+    Notes
+    -----
+    The usual lot is the packs for one gap, or those from which a lower price holds where that saves more than keeping
+    the rest: price times ``1 + h (Q - Q0) / (2 d)``, the average cost per unit of lots Q rather than Q0 at use d and
+    holding rate h (Snyder and Shen 2019, 3.4: the best feasible candidate of each price region). A lot that would be
+    spoilt before it is used is none.
+    """
+    rate = problem.use.mean(axis=(0, 2)) / problem.step_days
+    return np.array([_lasting(problem, each, rate[each.item], gap_days[each.supplier]) for each in problem.offers])
+
+
+def _lasting(problem: OrderProblem, offer: PackOffer, rate: float, gap: float) -> float:
+    item = problem.items[offer.item]
+    least = max(int(np.ceil(rate * gap / offer.pack - TINY)), offer.least_packs)
+    lots = [least, *(each.packs for each in offer.breaks if each.packs > least)]
+    keeps = np.inf if item.shelf_days is None else item.shelf_days * rate
+    daily = item.holding_rate / YEAR_DAYS / (2 * max(rate, TINY))
+    prices = [
+        offer.price_at(lot) / offer.pack * (1 + daily * (lot - least) * offer.pack)
+        for lot in lots
+        if lot == least or lot * offer.pack <= keeps
+    ]
+    return min(prices)
+
+
+def homes(problem: OrderProblem, unit: FloatArray | None = None) -> IntArray:
+    """Find the supplier each item usually comes from (the cheapest unit), -1 if none; shape (n_items,)."""
+    home = np.full(len(problem.items), -1)
+    best = np.full(len(problem.items), np.inf)
+    for offer, price in zip(problem.offers, single_prices(problem) if unit is None else unit, strict=True):
+        if price < best[offer.item]:
+            best[offer.item], home[offer.item] = price, offer.supplier
+    return home
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Figures:
+    """Figures of all items that every sheet needs, worked out once."""
+
+    penalty: Penalties
+    unit: FloatArray  # (n_offers,), usual price of a unit
+    price: FloatArray  # of the cheapest; an item's cost where no one offers it
+    pack: FloatArray  # the smallest that can be bought
+    home: IntArray
+    relief: Relief
+    also: Mapping[int, Bought] = field(default_factory=dict)
+
+    def of(self, items: IntArray) -> Penalties:
+        """Look up what being short costs for some items."""
+        return Penalties(once=self.penalty.once[items], daily=self.penalty.daily[items])
+
+    def at(self, problem: OrderProblem, unit: FloatArray) -> "Figures":
+        """Work out what follows from the price of a unit in each offer."""
+        price = np.full(len(problem.items), np.inf)
+        np.minimum.at(price, np.array([each.item for each in problem.offers], dtype=np.int64), unit)
+        cost = np.array([each.unit_cost for each in problem.items])
+        price = np.where(np.isfinite(price), price, cost)
+        return replace(self, unit=unit, price=price, home=homes(problem, unit))
+
+
+def order_gaps(supplier: SupplierTerms, review_days: float, reach: float) -> FloatArray:
+    """Find the order days on which the next order may go out: his first after each of the coming reviews."""
+    later = np.array([day for day in supplier.order_days if day > 0])
+    if not len(later):
+        return np.array([review_days])
+    places = np.searchsorted(later, np.array(GAPS) * review_days - DAY_PART)
+    days: FloatArray = np.unique(later[places[places < len(later)]])
+    return days[days <= reach] if (days <= reach).any() else later[:1]
+
+
+def _untils(problem: OrderProblem, number: int) -> FloatArray:
+    return order_gaps(problem.suppliers[number], problem.review_days, 0.8 * problem.use.shape[2] * problem.step_days)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Sheet:
+    """One supplier's part of the table: as in `CostTable`, with his own waits and the weight of the service wish."""
+
+    supplier: int
+    offers: IntArray
+    items: IntArray
+    counts: IntArray
+    spend: FloatArray
+    amounts: FloatArray
+    cost: FloatArray
+    plain: FloatArray
+    parts: ExpectedCost
+    untils: FloatArray
+    cycle: OrderCycle
+    lead: float
+    may_order: bool
+
+
+def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycle) -> _Sheet:
+    """Cost every pack count of a supplier's offers, for every order day of his.
+
+    What is short before an order placed now could arrive is part of each; what is left over is worth what it saves
+    later, its price in the long run.
+    """
+    supplier = problem.suppliers[number]
+    offers = np.array([index for index, each in enumerate(problem.offers) if each.supplier == number])
+    items = np.array([problem.offers[each].item for each in offers])
+    untils = _untils(problem, number)
+    starts = range(0, len(offers), BATCH)
+    batches = [_part(problem, (supplier, untils, beat), figures, offers[start : start + BATCH]) for start in starts]
+    counts, amounts, base = (np.concatenate([each[index] for each in batches]) for index in range(3))
+    parts = stacked([each[3] for each in batches])
+    spend = np.array([[_paid(problem.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
+    if figures.also:
+        spend[:, -1] = [figures.also.get(int(each), NOTHING).spend for each in offers]
+    extra = spend - amounts * figures.price[items][:, None]
+    plain = parts.cost + (base[:, None] + extra)[:, None, :]
+    plain[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], plain[:, :, 1:].shape)] = np.inf
+    return _Sheet(
+        supplier=number,
+        offers=offers,
+        items=items,
+        counts=counts,
+        spend=spend,
+        amounts=amounts,
+        cost=plain + _missed(problem, parts),
+        plain=plain,
+        parts=parts,
+        untils=untils,
+        cycle=beat,
+        lead=float(np.mean(supplier.leads)),
+        may_order=supplier.order_days[0] == 0 and supplier.name not in problem.what_if.skip,
+    )
+
+
+def _uses(problem: OrderProblem, items: IntArray, spend: FloatArray, amount: FloatArray) -> FloatArray:
+    """Work out what the options take of cash, space and litres."""
+    room = np.array([[problem.items[each].space, problem.items[each].flammable] for each in items]).T
+    return np.stack([spend, *(amount * each[:, None] for each in room)])
+
+
+def _position(item: OrderItem) -> float:
+    """Add up what is on hand and coming."""
+    return float(np.mean(item.on_hand)) + sum(each.quantity for each in item.coming)
+
+
+def _laid(of_item: IntArray, rank: IntArray, many: int, values: IntArray | FloatArray, empty: float) -> FloatArray:
+    """Set out what belongs to offers and pack counts by item and option."""
+    n_items = int(of_item.max()) + 1
+    whole = np.full((n_items, int(rank.max()) + 1, many), empty)
+    whole[of_item, rank] = values
+    return np.concatenate([np.full((n_items, 1), empty), whole.reshape(n_items, -1)], axis=1)
+
+
+def _over_waits(values: Sequence[FloatArray], n_waits: int) -> FloatArray:
+    """Join what belongs to the offers of each supplier, waits filled up."""
+    return np.concatenate([_padded(each, n_waits) for each in values])
+
+
+def _padded(values: FloatArray, n_waits: int) -> FloatArray:
+    """Fill up the waits a supplier does not have: what is planned for them costs infinitely much."""
+    return np.pad(values, ((0, 0), (0, n_waits - values.shape[1]), (0, 0)), constant_values=np.inf)
+
+
+def _alone(of_item: IntArray, of_slot: IntArray, n_suppliers: int) -> BoolArray:
+    """Find the suppliers none of whose items anyone else offers."""
+    offered = np.zeros((int(of_item.max()) + 1, n_suppliers), dtype=np.bool_)
+    offered[of_item, of_slot] = True
+    alone: BoolArray = ~offered[offered.sum(axis=1) > 1].any(axis=0)
+    return alone
+
+
+def _premium(dearer: FloatArray, of_item: IntArray, of_slot: IntArray) -> FloatArray:
+    """Take the least premium of the offers that a supplier has for an item."""
+    pair = of_item * (int(of_slot.max()) + 1) + of_slot
+    least = np.full(int(pair.max()) + 1, np.inf)
+    np.minimum.at(least, pair, dearer)
+    premium: FloatArray = least[pair]
+    return premium
+
+
+def long_run(
+    problem: OrderProblem, also: Mapping[int, Bought] | None = None, *, sample: int = SAMPLE
+) -> tuple[Figures, dict[int, OrderCycle]]:
+    """Work out what all items need, and each supplier's order cycle; with breaks, by the lots that pay for long."""
+    pack = np.full(len(problem.items), np.inf)
+    for offer in problem.offers:
+        pack[offer.item] = min(pack[offer.item], offer.pack * offer.least_packs)
+    none = np.zeros(0)
+    figures = Figures(
+        penalty=penalties(problem),
+        unit=none,
+        price=none,
+        pack=pack,
+        home=homes(problem),
+        relief=relief(problem),
+        also=also or {},
+    ).at(problem, single_prices(problem))
+    cycles = _cycles(problem, figures, sample)
+    if any(each.breaks for each in problem.offers):
+        gaps = np.array([cycles[n].gap_days if n in cycles else np.nan for n in range(len(problem.suppliers))])
+        figures = figures.at(problem, lasting_prices(problem, gaps))
+        cycles = _cycles(problem, figures, sample)
+    return figures, cycles
+
+
+def _paid(offer: PackOffer, packs: int) -> float:
+    return packs * offer.price_at(packs)
+
+
+def _missed(problem: OrderProblem, whole: ExpectedCost) -> FloatArray:
+    """Weigh counts that miss the service level asked for, unless even the best misses it; nothing if none is asked."""
+    wish = problem.what_if.service
+    if wish is None:
+        return np.zeros_like(whole.lasting)
+    reachable = np.minimum(whole.lasting.max(axis=2, keepdims=True), wish)
+    short = np.maximum(reachable - whole.lasting, 0.0)
+    return np.where(short > TINY, MISSED * (1.0 + short), 0.0)
+
+
+def _keep(problem: OrderProblem, items: IntArray, level: FloatArray, figures: Figures) -> Keep:
+    chosen = [problem.items[each] for each in items]
+    return Keep(
+        daily=figures.price[items] * np.array([each.holding_rate for each in chosen]) / YEAR_DAYS,
+        unit_cost=figures.price[items],
+        shelf_days=np.array([np.inf if each.shelf_days is None else each.shelf_days for each in chosen]),
+        pack=figures.pack[items],
+        level=level,
+    )
+
+
+def _cycles(problem: OrderProblem, figures: Figures, sample: int) -> dict[int, OrderCycle]:
+    """Find the order cycle of every supplier that offers anything."""
+    offering = sorted({each.supplier for each in problem.offers})
+    return {number: _cycle(problem, number, figures, sample) for number in offering}
+
+
+def _cycle(problem: OrderProblem, number: int, figures: Figures, sample: int) -> OrderCycle:
+    """Find a supplier's order cycle, on a thin sample of futures and the items usually bought from him."""
+    items, untils = np.flatnonzero(figures.home == number), _untils(problem, number)
+    if not len(items):
+        return OrderCycle(gap_days=float(untils[0]), day_cost=0.0)
+    thin = slice(None, None, max(problem.n_paths // sample, 1))
+    bare = without_coming(futures(problem, items, thin))
+    span = windows(_thinned(problem.suppliers[number], thin), untils, bare)
+    return cycle(
+        problem.suppliers[number], bare, span, figures.of(items), _keep(problem, items, np.zeros(len(items)), figures)
+    )
+
+
+def _thinned(supplier: SupplierTerms, thin: slice) -> SupplierTerms:
+    return replace(supplier, leads=supplier.leads[thin] if supplier.leads.size > 1 else supplier.leads)
+
+
+def _part(
+    problem: OrderProblem, terms: tuple[SupplierTerms, FloatArray, OrderCycle], figures: Figures, offers: IntArray
+) -> tuple[IntArray, FloatArray, FloatArray, ExpectedCost]:
+    """Pack counts, amounts, base cost and table of some offers."""
+    supplier, untils, beat = terms
+    items = np.array([problem.offers[each].item for each in offers])
+    shelves = futures(problem, items)
+    span = windows(supplier, untils, shelves)
+    lead = float(np.mean(supplier.leads))
+    level = np.quantile(shelves.used_by(np.full(problem.n_paths, beat.gap_days + lead)), 0.95, axis=1)
+    counts = np.stack([_counts(problem.offers[o], row) for o, row in zip(offers, _wanted(shelves, span), strict=True)])
+    amounts = counts * np.array([problem.offers[each].pack for each in offers])[:, None]
+    if figures.also:
+        asked = [figures.also.get(int(each), NOTHING) for each in offers]
+        counts = np.column_stack([counts, [each.packs for each in asked]])
+        amounts = np.column_stack([amounts, [each.amount for each in asked]])
+    own, keep = figures.of(items), _keep(problem, items, level, figures)
+    costing = {row: figures.relief[int(item)] for row, item in enumerate(items) if int(item) in figures.relief}
+    return counts, amounts, _base(shelves, span, own), table(shelves, span, amounts, own, keep, costing)
+
+
+def _wanted(shelves: StockFutures, span: CoverWindows) -> FloatArray:
+    """Amounts worth thinking of: enough to last to each candidate's arrival, with little and with great certainty.
+
+    Shape (n_items, n_amounts); near candidates get more of them, as the choice is mostly theirs.
+    """
+    levels = [
+        np.quantile(-shelves.net_by(arrival), NEAR_LEVELS if wait < NEAR_WAITS else FAR_LEVELS, axis=1)
+        for wait, arrival in enumerate(span.nexts)
+    ]
+    return np.maximum(np.concatenate(levels).T, 0.0)
+
+
+def _counts(offer: PackOffer, wanted: FloatArray) -> IntArray:
+    """Pack counts to try for these amounts; first 0, padded with 0."""
+    few = offer.least_packs + np.arange(FEW)
+    starts = [each.packs for each in offer.breaks if each.packs > offer.least_packs]
+    tried = np.maximum(np.ceil(wanted / offer.pack - TINY), offer.least_packs)
+    tried = np.unique(np.concatenate([tried, few]))
+    room = COUNTS - 1 - len(starts)
+    if len(tried) > room:
+        tried = tried[np.unique(np.linspace(0, len(tried) - 1, room).round().astype(np.int64))]
+    tried = np.unique(np.concatenate([tried, starts]))
+    counts = np.zeros(COUNTS, dtype=np.int64)
+    counts[1 : 1 + len(tried)] = tried[: COUNTS - 1]
+    return counts
+
+
+def _base(shelves: StockFutures, span: CoverWindows, penalty: Penalties) -> FloatArray:
+    """Cost of being short before an order placed now could arrive."""
+    short = np.maximum(-shelves.net_by(np.nextafter(span.first, -np.inf)), 0.0).mean(axis=1)
+    edges = np.arange(shelves.used.shape[2]) * shelves.step_days
+    weights = np.clip(span.first[:, None] - edges[:-1], 0.0, shelves.step_days)
+    days = (np.maximum(-shelves.net_within(before=span.first), 0.0) * weights).sum(axis=2).mean(axis=1)
+    base: FloatArray = penalty.once * short + penalty.daily * days
+    return base

@@ -1,0 +1,153 @@
+"""Any basket priced against the chosen one: what it costs, what it risks, and what it goes beyond."""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from stockroom.buying.basket import Basket, room_left
+from stockroom.buying.cost_table import Bought, CostTable, CyclePlan, Plans, cost_table
+from stockroom.buying.packing import OrderTerms, carriage, terms_of
+from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderProblem
+
+TINY = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PricedBasket:
+    """A basket beside the suggested one; money in the shop's unit.
+
+    `dearer` is what it is expected to cost beyond the suggested one in all: goods, carriage, keeping, delayed work and
+    lost sales, and what is left over. `risk` is what is expected of delayed work and lost sales until what is ordered
+    on the next order days comes, shape (n_items,), and `risk_suggested` the same for the suggested basket.
+    `over` is what cash, space and litres are exceeded by, and `below` what is missing to a supplier's minimum order.
+    """
+
+    goods: float
+    carriage: float
+    dearer: float
+    risk: FloatArray
+    risk_suggested: FloatArray
+    over: FloatArray
+    below: Mapping[int, float]
+
+    @property
+    def fits(self) -> bool:
+        """Whether it can be ordered as it is."""
+        return not self.below and bool((self.over <= TINY).all())
+
+
+def reprice(problem: OrderProblem, suggested: Basket, packs: Mapping[int, int]) -> PricedBasket:
+    """Price a basket beside the suggested one.
+
+    Parameters
+    ----------
+    problem : OrderProblem
+        That the suggested basket answers.
+    suggested : Basket
+        What it is held against.
+    packs : mapping of int to int
+        Packs of each offer; those not named are not bought.
+
+    Notes
+    -----
+    The packs are costed as they are, by the same table; each supplier's next order is planned for the day that is best
+    for them. Where an item is bought in several offers, they count as coming together with the largest.
+    """
+    wanted = {offer: n for offer, n in packs.items() if n > 0}
+    own, its = _together(problem, wanted), suggested.found
+    mine = cost_table(problem, own)
+    if mine is None or its is None:
+        none = np.zeros(len(problem.items))
+        return PricedBasket(
+            goods=0.0, carriage=0.0, dearer=0.0, risk=none, risk_suggested=none, over=np.zeros(3), below={}
+        )
+    terms, values = terms_of(problem, mine), _values(problem, mine, wanted)
+    choice, paid = _choice(mine, own), carriage(terms, values)
+    return PricedBasket(
+        goods=float(values.sum()),
+        carriage=float(paid.sum()),
+        dearer=_least(mine, choice, values > 0) + float(paid.sum()) - suggested.cost,
+        risk=_risk(problem, mine, choice),
+        risk_suggested=_risk(problem, its.table, its.choice),
+        over=_over(problem, mine, choice, float(paid.sum())),
+        below=_below(mine, terms, values),
+    )
+
+
+def _together(problem: OrderProblem, packs: Mapping[int, int]) -> dict[int, Bought]:
+    """Bring what is bought of an item in several offers together in the largest of them."""
+    by_item: dict[int, list[tuple[float, int, int]]] = defaultdict(list)
+    for number, count in packs.items():
+        offer = problem.offers[number]
+        by_item[offer.item].append((count * offer.pack, number, count))
+    found = {}
+    for lines in by_item.values():
+        spend = sum(count * problem.offers[number].price_at(count) for _, number, count in lines)
+        _, main, count = max(lines)
+        found[main] = Bought(count, sum(amount for amount, _, _ in lines), spend)
+    return found
+
+
+def _values(problem: OrderProblem, table: CostTable, packs: Mapping[int, int]) -> FloatArray:
+    """Goods value of the order with each supplier."""
+    values = np.zeros(len(table.suppliers))
+    for number, count in packs.items():
+        offer = problem.offers[number]
+        values[np.flatnonzero(table.suppliers == offer.supplier)] += count * offer.price_at(count)
+    return values
+
+
+def _choice(table: CostTable, own: Mapping[int, Bought]) -> IntArray:
+    """Find the option of each item that stands for what is bought of it: the last of its offer."""
+    choice = np.zeros(len(table.items), dtype=np.int64)
+    many = table.cost.shape[2] - 1
+    for offer in own:
+        place = int(np.flatnonzero(table.offers == offer)[0])
+        choice[table.of_item[place]] = (table.rank[place] + 1) * many
+    return choice
+
+
+def _least(table: CostTable, choice: IntArray, ordered: BoolArray) -> float:
+    """Cost of a choice with its next orders on the best days, the long-run cost of the time taken off."""
+    rows = np.arange(len(choice))
+    choices = [
+        [CyclePlan(bool(now), each.wait) for each in table.plans(slot) if not each.now]
+        for slot, now in enumerate(ordered)
+    ]
+    best, plans = np.inf, tuple(each[0] for each in choices)
+    moved = True
+    while moved:
+        moved = False
+        for slot, options in enumerate(choices):
+            for option in options:
+                trial: Plans = (*plans[:slot], option, *plans[slot + 1 :])
+                cost = float(table.costs(trial, wished=False)[rows, choice].sum()) - table.cycle(trial)
+                if cost < best - TINY:
+                    best, plans, moved = cost, trial, True
+    return best
+
+
+def _risk(problem: OrderProblem, table: CostTable, choice: IntArray) -> FloatArray:
+    """Expect what delayed work and lost sales of each item come to until what the next order days bring comes."""
+    risk = np.zeros(len(problem.items))
+    for row, option in enumerate(choice.tolist()):
+        if option:
+            place, column = table.at(row, option)
+        else:
+            usual = np.flatnonzero((table.of_item == row) & (table.of_slot == table.home[row]))
+            place, column = int(usual[0]), 0
+        risk[table.items[row]] = table.parts.short[place, 0, column]
+    return risk
+
+
+def _over(problem: OrderProblem, table: CostTable, choice: IntArray, paid: float) -> FloatArray:
+    used = table.uses[:, np.arange(len(choice)), choice].sum(axis=1) + np.array([paid, 0.0, 0.0])
+    over: FloatArray = np.maximum(used - room_left(problem) - TINY, 0.0)
+    return over
+
+
+def _below(table: CostTable, terms: OrderTerms, values: FloatArray) -> dict[int, float]:
+    missing = np.where(values > 0, terms.least - values, 0.0)
+    return {int(table.suppliers[slot]): float(missing[slot]) for slot in np.flatnonzero(missing > TINY)}

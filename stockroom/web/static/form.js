@@ -1,0 +1,29 @@
+"use strict";
+/* A form is checked by the server as each field is left; what is wrong stands beside fields that were touched. */
+(function () {
+  function watch(form) {
+    var touched = {}, latest = 0;
+    function show(said) {
+      form.querySelectorAll("[data-fault]").forEach(function (place) {
+        var name = place.dataset.fault, faults = touched[name] ? said.faults[name] || [] : null;
+        if (faults === null) { return; }
+        var field = form.elements.namedItem(name), text = faults.join(" ");
+        if (place.textContent !== text) { place.textContent = text; }
+        if (field) { field.setAttribute("aria-invalid", faults.length ? "true" : "false"); }
+      });
+      form.querySelector("[data-told]").textContent = said.said;
+    }
+    function ask(wait) {
+      var mine = latest += 1;
+      window.setTimeout(function () {
+        if (mine !== latest) { return; }
+        fetch(form.dataset.check, { method: "POST", body: new FormData(form), headers: { "X-Stockroom-Queue": "1" } }).then(function (answer) {
+          return answer.ok ? answer.json() : null;
+        }).then(function (said) { if (said && mine === latest) { show(said); } }).catch(function () { return null; });
+      }, wait);
+    }
+    form.addEventListener("focusout", function (event) { if (event.target.name) { touched[event.target.name] = true; ask(0); } });
+    form.addEventListener("input", function () { ask(400); });
+  }
+  document.querySelectorAll("form[data-check]").forEach(watch);
+})();

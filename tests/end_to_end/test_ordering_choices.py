@@ -1,0 +1,52 @@
+"""What an owner asks beside the suggested orders: a basket of his own, and how cautious to be."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.end_to_end.shop import Indoors, small_shop
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Indoors:
+    desk = Indoors(tmp_path / "book.sqlite")
+    desk.says("new-book")
+    desk.says("load", str(small_shop(tmp_path / "files")))
+    return desk
+
+
+def test_a_changed_basket_is_priced_beside_the_suggested_one(desk: Indoors, tmp_path: Path) -> None:
+    lines = [line for each in desk.facts("reorder")["suppliers"] for line in each["lines"]]
+    first = lines[0]
+    by_code = desk.facts("reorder", "--edit", f"{first['supplier_code']}=0")
+    assert desk.facts("reorder", "--edit", f"{first['material']}=0") == by_code
+    changed = by_code["worth"]["changed"]
+    assert float(changed["dearer"]) >= 0
+    assert float(changed["risk"]) >= float(changed["risk_suggested"])
+    told = desk.says("reorder", "--edit", f"{first['material']}=0")
+    assert told.startswith("Orders as changed")
+    assert "all in all" in told
+    file = tmp_path / "mine.csv"
+    file.write_text(
+        "Code,Their code,Packs\n" + "".join(f"{x['material']},{x['supplier_code']},{x['packs']}\n" for x in lines)
+    )
+    same = desk.facts("reorder", "--edit", str(file))["worth"]["changed"]
+    assert float(same["dearer"]) == 0
+
+
+def test_what_is_no_basket_is_refused_with_what_to_do(desk: Indoors, tmp_path: Path) -> None:
+    bad = tmp_path / "bad.csv"
+    bad.write_text("Material,Count\nX,1\n")
+    assert "has no column 'Code', 'Packs'" in desk("reorder", "--edit", str(bad)).err
+    bad.write_text("Code,Packs\nTOP-PIN,2.5\n")
+    assert "Row 2: '2.5' is no number of packs." in desk("reorder", "--edit", str(bad)).err
+    assert "'TOP-PIN=x' is not a line." in desk("reorder", "--edit", "TOP-PIN=x").err
+    assert "can't be changed further" in desk("reorder", "--edit", str(bad), "--edit", "TOP-PIN=1").err
+
+
+def test_stock_against_delays_shows_where_the_shop_stands(desk: Indoors) -> None:
+    found = desk.facts("stock-or-delays")
+    assert 1.0 in [each["times"] for each in found["points"]]
+    delayed = [each["delayed_jobs"] for each in found["points"]]
+    assert delayed[0] > delayed[-1] >= 0
+    assert "> 1 x" in desk.says("stock-or-delays")
