@@ -63,7 +63,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "send-back": ("counter", "Return goods to a supplier for a credit."),
         "stock-or-delays": ("outlook", "Weigh stock against delayed jobs over a year, and see where you stand."),
         "back-test": ("outlook", "Back-test past weeks: see what stockroom's orders would have done."),
-        "forecast-report": ("outlook", "Show how true the forecast was: what was said on past days, and what came."),
+        "forecast-report": ("outlook", "Show the accuracy of the forecast: what was said on past days, and what came."),
         "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
     },
     "Money": {

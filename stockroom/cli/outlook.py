@@ -295,7 +295,7 @@ def back_test(counter: Counter, *, on: str | None, weeks: int, folder: Path | No
 def forecast_report(
     counter: Counter, *, on: str | None, site: str | None, models: str, days: int, folder: Path | None, as_json: bool
 ) -> None:
-    """Show how true the forecast was: what was said on past days, and what came.
+    """Show the accuracy of the forecast: what was said on past days, and what came.
 
     Each past day is looked ahead from as `run-outs --as-of` does, with only what was known then, and held against the
     use and the run-outs that followed, beside what a plain average would have said. With a FOLDER, also as a

@@ -118,7 +118,7 @@ def plain_quantiles(weekly: Floats, *, span: int) -> Floats:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cause:
+class MissCause:
     """Why a thing was hard to forecast: a word for it, and its figures.
 
     `kind` is 'step' (the level changed after week `week`, from `before` to `after` a week), 'stopped', 'lumps'
@@ -133,7 +133,7 @@ class Cause:
     share: float = 0.0
 
 
-def why_missed(weekly: Floats, misses: Floats) -> Cause:
+def why_missed(weekly: Floats, misses: Floats) -> MissCause:
     """Say why a thing was missed, from its weekly use (oldest first) and its misses on past days (oldest first).
 
     Notes
@@ -143,12 +143,12 @@ def why_missed(weekly: Floats, misses: Floats) -> Cause:
     """
     used = np.flatnonzero(weekly > 0)
     if len(used) < FEW_WEEKS // 2 or len(weekly) < FEW_WEEKS:
-        return Cause(kind="young") if len(weekly) < FEW_WEEKS else _lumps(weekly) or Cause(kind="chance")
+        return MissCause(kind="young") if len(weekly) < FEW_WEEKS else _lumps(weekly) or MissCause(kind="chance")
     step = _step(weekly)
-    return step or _lumps(weekly) or _together(misses) or Cause(kind="chance")
+    return step or _lumps(weekly) or _together(misses) or MissCause(kind="chance")
 
 
-def _step(weekly: Floats) -> Cause | None:
+def _step(weekly: Floats) -> MissCause | None:
     from statsmodels.stats.diagnostic import breaks_cusumolsresid
 
     away = weekly - weekly.mean()
@@ -159,16 +159,16 @@ def _step(weekly: Floats) -> Cause | None:
     if max(before, after) < STEPPED * min(before, after):
         return None
     kind = "stopped" if not weekly[week:].any() else "step"
-    return Cause(kind=kind, week=week, before=before, after=after)
+    return MissCause(kind=kind, week=week, before=before, after=after)
 
 
-def _lumps(weekly: Floats) -> Cause | None:
+def _lumps(weekly: Floats) -> MissCause | None:
     year = weekly[-52:]
     share = float(year.max() / year.sum()) if year.sum() > 0 else 0.0
-    return Cause(kind="lumps", share=share) if share >= LUMPY else None
+    return MissCause(kind="lumps", share=share) if share >= LUMPY else None
 
 
-def _together(misses: Floats) -> Cause | None:
+def _together(misses: Floats) -> MissCause | None:
     if len(misses) < FEW_WEEKS // 2 or np.ptp(misses) == 0:
         return None
     from statsmodels.stats.diagnostic import acorr_ljungbox
@@ -176,7 +176,7 @@ def _together(misses: Floats) -> Cause | None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of few misses, which is why CHANCE is small
         chance = float(acorr_ljungbox(misses, lags=[2])["lb_pvalue"].iloc[0])
-    return Cause(kind="together", share=float(np.mean(misses > 0))) if chance < CHANCE else None
+    return MissCause(kind="together", share=float(np.mean(misses > 0))) if chance < CHANCE else None
 
 
-__all__ = ["LEVELS", "MONTHS_BACK", "Cause", "SaidAndCame", "Trueness", "plain_quantiles", "trueness", "why_missed"]
+__all__ = ["LEVELS", "MONTHS_BACK", "MissCause", "SaidAndCame", "Trueness", "plain_quantiles", "trueness", "why_missed"]

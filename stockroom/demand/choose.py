@@ -80,16 +80,18 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     mean = np.zeros_like(rates[0])
     for weight, rate in zip(weights, rates, strict=True):
         mean += weight[:, :, None] * rate
+    believed = {model.name: weight[-1] for model, weight in zip(asked, weights, strict=True)}
     by_average = np.zeros(history.n_series, dtype=bool)
-    plain = [n for n, model in enumerate(asked) if model.name == PLAIN]
-    if plain:
-        by_average = plain_is_better(trial, losses[plain[0]], mean)
-        mean[:, by_average] = rates[plain[0]][:, by_average]
-        weights[:, :, by_average] = (np.arange(len(asked)) == plain[0])[:, None, None]
+    if models is None or PLAIN in models:
+        plain = all_models()[PLAIN].rates(view)
+        by_average = plain_is_better(trial, trial.losses(plain), mean)
+        mean[:, by_average] = plain[:, by_average]
+        believed = {name: np.where(by_average, 0.0, weight) for name, weight in believed.items()}
+        believed[PLAIN] = np.where(by_average, 1.0, believed.get(PLAIN, np.zeros(history.n_series)))
     return Forecast(
         mean=mean[-1, :, :horizon] * history.open_ahead(horizon),
         spread=trial.spread(mean),
-        weights={model.name: weight[-1] for model, weight in zip(asked, weights, strict=True)},
+        weights=believed,
         by_average=by_average,
     )
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from stockroom.counting.lessons import LessonAdvice
 from stockroom.demand.accuracy import LEVELS, MONTHS_BACK
-from stockroom.flows.outlook.came_true import SPAN, Looked
+from stockroom.flows.outlook.came_true import SPAN, LookedBack
 from stockroom.flows.outlook.run_outs import QUANTILES, WeekAhead
 from stockroom.frames.shape import UNIT_MEANING, FrameColumn, Holds, Shape, field
 from stockroom.margins.income import Group
@@ -64,7 +64,7 @@ def _said_quantile(place: int) -> FrameColumn:
     )
 
 
-def _past(row: Looked, amount: float) -> float:
+def _past(row: LookedBack, amount: float) -> float:
     return amount * NANO / row.material.unit.nano
 
 

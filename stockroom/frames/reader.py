@@ -273,7 +273,7 @@ class BookReader:
         models: Sequence[str] = (),
         **written: Unpack[Written],
     ) -> pd.DataFrame:
-        """Say how true the forecast was: what was said on past days, four weeks apart, and what came."""
+        """Say how accurate the forecast was: what was said on past days, four weeks apart, and what came."""
         from stockroom.flows.outlook.came_true import forecast_report
         from stockroom.frames.answers import FORECAST_ACCURACY
 

@@ -1,4 +1,7 @@
-"""The plain average of the last year's open weeks, no season: what a shop without a program would reckon with."""
+"""The plain average of the last year's open weeks, no season: what a shop without a program would reckon with.
+
+It has no part in the usual combination, which gains nothing by it; where it would have been better, it is used instead.
+"""
 
 from dataclasses import dataclass
 
@@ -16,7 +19,7 @@ class Average:
 
     name: str = "average"
     least_weeks: int = 1
-    everyday: bool = True
+    everyday: bool = False
 
     def rates(self, view: View) -> Floats:
         """Forecast expected use per full open week."""

@@ -9,7 +9,7 @@ import numpy as np
 from stockroom.demand.accuracy import (
     LEVELS,
     MONTHS_BACK,
-    Cause,
+    MissCause,
     SaidAndCame,
     Trueness,
     plain_quantiles,
@@ -20,7 +20,7 @@ from stockroom.demand.history import DAYS_IN_WEEK, Floats
 from stockroom.flows.outlook.run_outs import Outlook, look_ahead, run_out_rows
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import Document, DocumentKind, MoveKind
+from stockroom.stock.moves import USED, WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.quantities import NANO
 from stockroom.store import ledger
 from stockroom.store.book import Book
@@ -34,16 +34,14 @@ YEAR = 52
 WORST = 10
 EVENING = time(18, 30)
 N_PATHS = 200
-LEAVES = (
-    MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE, MoveKind.WASTE, MoveKind.EXPIRY, MoveKind.OWN_USE,
-    MoveKind.COUNT, MoveKind.OFFCUT,
-)  # fmt: skip
+COUNTED = (MoveKind.COUNT, MoveKind.OFFCUT)  # found to have gone, or to be left over
+LEAVES = (*USED, *WRITTEN_OFF, *COUNTED)
 Progress = Callable[[str, int, int | None], None]
 Leaves = Mapping[date, int]  # nano that left on each day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Looked:
+class LookedBack:
     """One material on one past day: what was said of the weeks ahead, and what came; amounts in base units."""
 
     on: date
@@ -59,7 +57,7 @@ class Looked:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
+class NamedTrueness:
     """How true the forecast was of a family, or of one material."""
 
     name: str
@@ -73,7 +71,7 @@ class Worst:
 
     material: Material
     figures: Trueness
-    cause: Cause
+    cause: MissCause
     since: date | None = None  # of the change named
 
 
@@ -95,17 +93,17 @@ class ForecastReport:
 
     as_of: date
     days: tuple[date, ...]  # looked back at, oldest first
-    rows: tuple[Looked, ...]
+    rows: tuple[LookedBack, ...]
     whole: Trueness | None
     by_day: tuple[Trueness, ...]
-    families: tuple[Group, ...]  # the one that gains least first
-    materials: tuple[Group, ...]
+    families: tuple[NamedTrueness, ...]  # the one that gains least first
+    materials: tuple[NamedTrueness, ...]
     worst: tuple[Worst, ...]
     run_outs: RunOutsCame
     by_average: tuple[str, ...]  # names of jobs whose tickets are now forecast by the plain average
 
     @property
-    def plain_better(self) -> tuple[Group, ...]:
+    def plain_better(self) -> tuple[NamedTrueness, ...]:
         """Materials of which a plain average would have been better."""
         return tuple(group for group in self.materials if group.figures.plain_better)
 
@@ -139,9 +137,9 @@ def forecast_report(
     Each outlook is worked out anew from the book as it stood on that day. Days begin half a year after the book's first
     move, so that the averages it is held against have something to go by.
     """
-    past = _Past.read(book, moment, site)
+    past = _PastMoves.read(book, moment, site)
     days = list(_days(past, moment, most))
-    rows: list[Looked] = []
+    rows: list[LookedBack] = []
     for number, day in enumerate(days, start=1):
         seen = look_ahead(
             book, datetime.combine(day, EVENING), weeks=OUTLOOK, site=site, n_paths=N_PATHS, models=models
@@ -154,7 +152,7 @@ def forecast_report(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Past:
+class _PastMoves:
     """What left the shelves and what came onto them, read once."""
 
     today: date
@@ -163,7 +161,7 @@ class _Past:
     deliveries: Sequence[Document]
 
     @classmethod
-    def read(cls, book: Book, moment: datetime, site: str | None) -> "_Past":
+    def read(cls, book: Book, moment: datetime, site: str | None) -> "_PastMoves":
         leaves: dict[str, dict[date, int]] = {}
         with book.reading() as session:
             for code, day, nano in ledger.daily_sums(session, LEAVES, site=site, until=moment):
@@ -198,7 +196,7 @@ class _Past:
         return found
 
 
-def _days(past: _Past, moment: datetime, most: int) -> Iterator[date]:
+def _days(past: _PastMoves, moment: datetime, most: int) -> Iterator[date]:
     last = moment.date() - timedelta(weeks=SPAN)
     for number in reversed(range(most)):
         day = last - number * APART
@@ -206,7 +204,7 @@ def _days(past: _Past, moment: datetime, most: int) -> Iterator[date]:
             yield day
 
 
-def _looked(seen: Outlook, on: date, past: _Past) -> Iterator[Looked]:
+def _looked(seen: Outlook, on: date, past: _PastMoves) -> Iterator[LookedBack]:
     """Hold one day's outlook against what came."""
     coming, ahead = past.coming(on), seen.futures
     place = {code: n for n, code in enumerate(ahead.codes)}
@@ -216,7 +214,7 @@ def _looked(seen: Outlook, on: date, past: _Past) -> Iterator[Looked]:
         year = past.weekly(row.material, on, YEAR)
         if not len(year):
             continue
-        yield Looked(
+        yield LookedBack(
             on=on,
             material=seen.known.materials[n],
             mean=float(total.mean()),
@@ -231,7 +229,7 @@ def _looked(seen: Outlook, on: date, past: _Past) -> Iterator[Looked]:
 
 
 def _emptied(
-    seen: Outlook, code: str, on: date, past: _Past, coming: Mapping[str, list[tuple[date, int]]]
+    seen: Outlook, code: str, on: date, past: _PastMoves, coming: Mapping[str, list[tuple[date, int]]]
 ) -> date | None:
     """Give the first day at whose end more had left than was there and on the way."""
     left = seen.known.on_hand.get(code, 0)
@@ -252,8 +250,10 @@ def _by_average(seen: Outlook) -> tuple[str, ...]:
     return tuple(sorted(jobs))
 
 
-def _report(rows: list[Looked], days: Sequence[date], past: _Past, by_average: tuple[str, ...]) -> ForecastReport:
-    mine: dict[str, list[Looked]] = {}
+def _report(
+    rows: list[LookedBack], days: Sequence[date], past: _PastMoves, by_average: tuple[str, ...]
+) -> ForecastReport:
+    mine: dict[str, list[LookedBack]] = {}
     for row in rows:
         mine.setdefault(row.material.code, []).append(row)
     held = {code: _held(each) for code, each in mine.items() if any(row.came > 0 for row in each)}
@@ -261,12 +261,12 @@ def _report(rows: list[Looked], days: Sequence[date], past: _Past, by_average: t
     figures = {code: trueness(each) for code, each in held.items()}
     families = {material.family for material in materials.values()}
     by_family = [
-        Group(name=name, code=name, figures=trueness(SaidAndCame.joined([
+        NamedTrueness(name=name, code=name, figures=trueness(SaidAndCame.joined([
             held[code] for code, material in materials.items() if material.family == name
         ])))
         for name in families
     ]  # fmt: skip
-    by_material = [Group(name=materials[code].name, code=code, figures=each) for code, each in figures.items()]
+    by_material = [NamedTrueness(name=materials[code].name, code=code, figures=each) for code, each in figures.items()]
     return ForecastReport(
         as_of=past.today,
         days=tuple(days),
@@ -281,7 +281,7 @@ def _report(rows: list[Looked], days: Sequence[date], past: _Past, by_average: t
     )
 
 
-def _held(rows: Sequence[Looked]) -> SaidAndCame:
+def _held(rows: Sequence[LookedBack]) -> SaidAndCame:
     """Lay one material's rows out, in parts of its usual use."""
     usual = max(sum(row.came for row in rows) / len(rows), 1e-12)
     named = ("quantiles", "average", "moving")
@@ -292,7 +292,7 @@ def _held(rows: Sequence[Looked]) -> SaidAndCame:
     )
 
 
-def _day_figures(mine: Mapping[str, list[Looked]], held: Mapping[str, SaidAndCame], day: date) -> Trueness:
+def _day_figures(mine: Mapping[str, list[LookedBack]], held: Mapping[str, SaidAndCame], day: date) -> Trueness:
     parts = []
     for code, each in held.items():
         at = np.array([row.on == day for row in mine[code]])
@@ -308,7 +308,7 @@ def _day_figures(mine: Mapping[str, list[Looked]], held: Mapping[str, SaidAndCam
     return trueness(SaidAndCame.joined(parts))
 
 
-def _worst(groups: Sequence[Group], mine: Mapping[str, list[Looked]], past: _Past) -> Iterator[Worst]:
+def _worst(groups: Sequence[NamedTrueness], mine: Mapping[str, list[LookedBack]], past: _PastMoves) -> Iterator[Worst]:
     for group in sorted(groups, key=lambda each: -each.figures.loss)[:WORST]:
         rows = mine[group.code]
         weekly = past.weekly(group.code, past.today, 2 * YEAR)
@@ -323,7 +323,7 @@ def _worst(groups: Sequence[Group], mine: Mapping[str, list[Looked]], past: _Pas
         )
 
 
-def _run_outs(rows: Sequence[Looked]) -> RunOutsCame:
+def _run_outs(rows: Sequence[LookedBack]) -> RunOutsCame:
     known = [row for row in rows if row.weeks_known]
     likely = [row for row in known if row.said.chance_by_week[-1] >= 0.5]  # noqa: PLR2004 -- more likely than not
     happened = [row for row in known if row.ran_out]
@@ -338,6 +338,6 @@ def _run_outs(rows: Sequence[Looked]) -> RunOutsCame:
     )
 
 
-def _between(row: Looked) -> bool:
+def _between(row: LookedBack) -> bool:
     early, late = row.said.earliest, row.said.latest
     return row.ran_out is not None and early is not None and late is not None and early <= row.ran_out <= late

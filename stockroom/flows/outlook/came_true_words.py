@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from stockroom.demand.accuracy import LEVELS, Trueness
-from stockroom.flows.outlook.came_true import OUTLOOK, SPAN, ForecastReport, Group, Worst
+from stockroom.flows.outlook.came_true import OUTLOOK, SPAN, ForecastReport, NamedTrueness, Worst
 from stockroom.phrases import joined, phrase, plural
 from stockroom.show.charts.facts import ForecastPicture
 from stockroom.show.formats import Formats
@@ -122,7 +122,7 @@ def warning(report: ForecastReport) -> str:
     return joined(said)
 
 
-def _codes(groups: Sequence[Group]) -> str:
+def _codes(groups: Sequence[NamedTrueness]) -> str:
     named = ", ".join(group.code for group in groups[:TOLD])
     if len(groups) <= TOLD:
         return named

@@ -84,7 +84,7 @@ def forecast_chart(
         set_figures(within, formats, say(phrase("Within the range of nine in ten, of 100")))
         set_figures(loss, formats, say(phrase("Misses, average = 100")))
         set_days(loss, formats)
-        set_title(figure, say(phrase("How true was the forecast?")), say(words))
+        set_title(figure, say(phrase("Forecast accuracy")), say(words))
         return picture(figure, say(words), kind)
 
 

@@ -27,7 +27,7 @@ _OWN_DOCUMENT = "default-src 'none'; style-src 'unsafe-inline'"  # charts carry 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Shown:
+class ReportShown:
     """A report as the page shows it."""
 
     report: "ForecastReport"
@@ -75,11 +75,11 @@ def picture() -> Response:
     )
 
 
-def _seen() -> CachedView[Shown]:
+def _seen() -> CachedView[ReportShown]:
     return site().keeper.seen(_NAME, site().now())
 
 
-def _look_back(book: Book, now: datetime, told: Told, *, write: Formats) -> Shown:
+def _look_back(book: Book, now: datetime, told: Told, *, write: Formats) -> ReportShown:
     from stockroom.flows.outlook import came_true, came_true_words  # noqa: PLC0415 -- slow import, beside the pages
     from stockroom.show.charts.past import forecast_chart  # noqa: PLC0415 -- as above
 
@@ -87,7 +87,7 @@ def _look_back(book: Book, now: datetime, told: Told, *, write: Formats) -> Show
     words = came_true_words.picture_words(report)
     drawn = came_true_words.report_picture(report)
     tongues = LANGUAGES if report.whole else ()
-    return Shown(
+    return ReportShown(
         report=report,
         verdict=came_true_words.verdict(report),
         why={each.material.code: came_true_words.why(each, write) for each in report.worst},

@@ -4,9 +4,9 @@ from datetime import date
 
 import pytest
 
-from stockroom.demand.accuracy import Cause, Trueness
+from stockroom.demand.accuracy import MissCause, Trueness
 from stockroom.flows.outlook import came_true
-from stockroom.flows.outlook.came_true import ForecastReport, Group, RunOutsCame, Worst
+from stockroom.flows.outlook.came_true import ForecastReport, NamedTrueness, RunOutsCame, Worst
 from stockroom.web.background import Beside
 from tests import build
 from tests.unit.web.conftest import Visitor
@@ -27,9 +27,9 @@ REPORT = ForecastReport(
     rows=(),
     whole=FIGURES,
     by_day=(FIGURES, FIGURES),
-    families=(Group(name="glue", code="glue", figures=FIGURES),),
-    materials=(Group(name="Glue", code="GLUE", figures=FIGURES),),
-    worst=(Worst(material=build.material("GLUE"), figures=FIGURES, cause=Cause(kind="lumps", share=0.4)),),
+    families=(NamedTrueness(name="glue", code="glue", figures=FIGURES),),
+    materials=(NamedTrueness(name="Glue", code="GLUE", figures=FIGURES),),
+    worst=(Worst(material=build.material("GLUE"), figures=FIGURES, cause=MissCause(kind="lumps", share=0.4)),),
     run_outs=RunOutsCame(said=4, came=3, happened=5, missed=1, ranged=6, within=5),
     by_average=("HEELS",),
 )
@@ -77,4 +77,4 @@ def test_it_is_told_in_german(owner: Visitor) -> None:
     owner.does("/language", language="de", then="/")
     page = owner.reads("/forecast-report")
     assert "Im Durchschnitt wurde 4 % mehr vorausgesagt, als kam." in page.replace("\xa0", " ")
-    assert "Wie gut traf die Prognose zu?" in owner.get("/forecast-report/picture.svg").text
+    assert "Prognosegüte" in owner.get("/forecast-report/picture.svg").text
