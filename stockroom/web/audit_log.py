@@ -8,7 +8,7 @@ from stockroom.flows.book.audit_log import note_in
 from stockroom.stock.audit_log import LogLine
 from stockroom.web.site import role, site
 
-LOOKING = frozenset({"orders.sums", "tickets.can_do"})  # asked by POST, but changing nothing
+LOOKING = frozenset({"orders.sums", "tickets.can_do", "lists.check"})  # asked by POST, but changing nothing
 
 
 def _(text: str) -> str:
@@ -37,6 +37,9 @@ DEEDS = {  # by the page that was sent
     "door.sign_out": _("Sign-out"),
     "door.choose_language": _("Language chosen"),
     "usage.answer": _("Actual usage answered"),
+    "forecast_report.start": _("Forecast report started"),
+    "lists.save": _("List changed"),
+    "lists.remove": _("Removed from a list"),
     "loading.look_through": _("Files checked"),
     "loading.enter": _("Files entered"),
     "orders.place": _("Order placed"),

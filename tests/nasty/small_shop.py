@@ -19,6 +19,7 @@ FILES: Mapping[str, str] = {
     ),
     "suppliers": "code,name,lead days\nNORTH,Northgate (invented),4\nWEST,Westgate (invented),9\n",
     "jobs": "code,name,price,sized\nHEEL,Heel tops,9.50,yes\nSOLE,Soles,45.00,yes\nSHINE,Shine,5.00,no\n",
+    "postage": "code,name,cost\nSMALL,Small parcel,4\nLARGE,Large parcel,8\n",
     "recipes": (
         "job,valid from,reference size,line,choice,option,material,amount,unit,per,sizing,waste %\n"
         "HEEL,2024-01-01,,top,,,TOP,1,pair,pair,fixed,\n"
@@ -47,6 +48,7 @@ HISTORY: Mapping[str, str] = {  # what may be loaded on top
         "D-1,P-1,NORTH,2024-02-05,2024-02-09,2024-02-09 10:15,LACE,,,12,pair,14.40,,,\n"
         "D-2,,WEST,,,2024-02-20,BEND,,,60,dm2,54.00,9.00,,\n"
     ),
+    "uses": "when,ticket,material,amount,unit,line\n2024-02-10 09:00,104,GLUE,3,ml,\n2024-02-10 10:00,104,GLUE,2,ml,\n",
     "past-jobs": (
         "ticket,taken in,finished,promised,job,size,pairs,shoes,choices,price,redo of,by post,post cost,cancelled,note\n"
         "101,2024-02-06 09:30,2024-02-07 16:00,2024-02-08,SOLE,EU 42,1,,sole=bend,45.00,,no,,no,thin edge\n"
