@@ -1,4 +1,4 @@
-"""How cautious to be: what a year of orders comes to if jobs held up were counted dearer or cheaper than they are."""
+"""How cautious to be: what a year of orders comes to if a delayed job were counted at more or less than it costs."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -81,7 +81,7 @@ def _point(problem: OrderProblem, times: float) -> CautionPoint:
 
 
 def _dearer(problem: OrderProblem, times: float, jobs: Jobs | None) -> OrderProblem:
-    """Count jobs held up and sales lost so many times as dear."""
+    """Multiply the cost of delayed jobs and of lost sales by a factor."""
     items = tuple(replace(each, lost_margin=each.lost_margin * times) for each in problem.items)
     if jobs is not problem.jobs or jobs is None:
         return replace(problem, items=items, jobs=jobs)

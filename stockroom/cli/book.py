@@ -1,6 +1,7 @@
 """The book itself: start, upgrade, settings, check, and what was done to it."""
 
 from contextlib import closing
+from decimal import Decimal
 from pathlib import Path
 
 import click
@@ -9,6 +10,7 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.flows.book import check as checking
 from stockroom.flows.book import opening
+from stockroom.show.formats import formats_of
 from stockroom.stock.shop import setting_texts, shown_settings
 
 
@@ -100,9 +102,10 @@ def check(place: str, *, figures: tuple[str, ...], as_json: bool) -> None:
     ledger was written anew: give it with --figure.
     """
     with closing(opening.open_book(place)) as book:  # without its settings: they may be what is wrong
-        found = checking.check(book, figures=figures)
+        found, formats = checking.check(book, figures=figures), formats_of(checking.settings_or_usual(book))
     words = [*found.faults, *found.cautions]
-    words.append(f"{found.documents} documents, {found.moves} moves; check figure {found.figure[:16]}.")
+    documents, moves = formats.number(Decimal(found.documents)), formats.number(Decimal(found.moves))
+    words.append(f"{documents} documents, {moves} moves; check figure {found.figure[:16]}.")
     words += [] if found.faults else ["Everything agrees."]
     facts = {
         "documents": found.documents,

@@ -1,5 +1,6 @@
 """Backups, restoring, everything out and in, and moving a book."""
 
+from decimal import Decimal
 from pathlib import Path
 
 import click
@@ -46,7 +47,8 @@ def restore(place: str, *, backup_file: Path, over: str) -> None:
 def export_book(counter: Counter, *, folder: Path, as_json: bool) -> None:
     """Write the whole book as plain CSV files, every column described."""
     found = safekeeping.export_book(counter.book, folder)
-    words = f"{folder}: {found.documents} documents, {found.moves} moves, check figure {found.figure[:16]}."
+    documents, moves = (counter.formats.number(Decimal(each)) for each in (found.documents, found.moves))
+    words = f"{folder}: {documents} documents, {moves} moves, check figure {found.figure[:16]}."
     desk.tell({"documents": found.documents, "figure": found.figure}, words, as_json=as_json)
 
 

@@ -26,7 +26,7 @@ class Loss:
 
 # A material loses what is usual in the shop, or a larger share of its use.
 USUAL_SHARES = np.array([0.88, 0.04, 0.04, 0.02, 0.02])  # of materials, before looking
-WEIGHT = 12.0  # materials that the belief before looking weighs as much as
+WEIGHT = 12.0  # how many materials the prior counts for
 STEPS = 8
 
 

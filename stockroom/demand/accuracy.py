@@ -19,7 +19,7 @@ SURE = 1.645  # standard errors beyond which a difference is not chance, ninetee
 CHANCE = 0.01  # a change as large as seen is held to be real when chance alone makes it this seldom
 STEPPED = 1.5  # by which factor a level must have changed to be named
 LUMPY = 0.35  # part of a year's use that came in its largest week
-FEW_WEEKS = 20  # of use, below which nothing is said of changes
+FEW_WEEKS = 20  # share of use; a smaller change is not reported
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

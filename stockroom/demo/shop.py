@@ -205,7 +205,7 @@ def _write_off(world: World, left: Left, day: date) -> None:
 
 
 def _strike(world: World, mishap: Mishap) -> None:
-    """Something goes that nobody writes down; the next count finds it."""
+    """Stock is lost without an entry; the next count finds it."""
     kept = int(world.shelves.true[mishap.material] * mishap.kept)
     world.shelves.true[mishap.material] = kept
     world.causes[mishap.material] = mishap.reason

@@ -48,7 +48,7 @@ class JobLine:
     post: int = 0
     bench: int = 0
     minutes: int = 0
-    unpriced: bool = False  # nobody said what was charged, so that it counts as no income
+    unpriced: bool = False  # what was charged is not known, so it counts as no income
     materials: int = field(init=False)  # what they cost together; asked for again and again
 
     def __post_init__(self) -> None:
@@ -215,7 +215,7 @@ def _line(finish: Done, tallies: Mapping[str, _Tally], books: Books, posted: Map
 
 
 def _price(document: Document, ticket: Ticket | None, *, redo: bool) -> int | None:
-    """Give what was charged: by the document, else by the ticket, else nobody knows."""
+    """Give what was charged: by the document, else by the ticket, else None."""
     if redo:
         return 0
     stated = cast("int | None", document.content.get("price"))

@@ -152,7 +152,7 @@ def _line(purchase: _Purchase, item: str, nano: int, taxed: Taxed) -> PurchaseLi
         document=purchase.document.id or 0,
         day=purchase.day,
         supplier=str(content.get("supplier", "")),
-        reference=str(content.get("reference", "")).removeprefix(key),  # the key stands in for a note nobody typed
+        reference=str(content.get("reference", "")).removeprefix(key),  # the key is shown where no note was typed
         what=purchase.document.kind.label,
         item=item,
         nano=nano,

@@ -26,7 +26,7 @@ class SaleEarned:
     net: int  # minor units
     tax: int
     per_cent: Decimal
-    unpriced: bool  # nobody said what was paid: no income
+    unpriced: bool  # what was paid is not known: no income
     post: int = 0  # what the post cost, on the sale's first line
 
 

@@ -79,7 +79,7 @@ class Stamp:
 
 
 def _facts(value: object) -> Any:  # noqa: ANN401 -- fit for JSON
-    """Write out what was asked; nothing said and said to be nothing are the same."""
+    """Write out what was asked; a fact left out and an empty one are the same."""
     if is_dataclass(value):
         value = {each.name: getattr(value, each.name) for each in fields(value)}
     if isinstance(value, Mapping):
@@ -175,7 +175,7 @@ def count_facts(line: CountLine) -> dict[str, object]:
 
 
 def figure(facts: Mapping[str, object]) -> str:
-    """Give a figure that tells whether facts are still the same; nothing said and said to be nothing are the same."""
+    """Give a hash that tells whether facts are still the same; a fact left out and an empty one are the same."""
     said = {name: value for name, value in facts.items() if value not in (None, "", {}, [])}
     return sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:12]
 

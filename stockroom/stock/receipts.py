@@ -16,11 +16,11 @@ class ReceiptLine:
     what: str
     nano: int | None  # sold; below zero was brought back; None for work
     unit: Unit | None
-    tax: Taxed | None  # what was paid, parted; None where nobody said
+    tax: Taxed | None  # what was paid, split; None where it is not known
 
     @property
     def taxed(self) -> Taxed:
-        """What was paid, parted into net and tax; nothing where nobody said."""
+        """What was paid, split into net and tax; nothing where it is not known."""
         return self.tax or Taxed(net=0, tax=0, gross=0, per_cent=Decimal(0))
 
 

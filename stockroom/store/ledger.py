@@ -37,7 +37,7 @@ NOTE = "ledger_end"  # the note that says it: the last document's number and che
 
 
 def kept_end(session: Session) -> tuple[int, str] | None:
-    """Read where the ledger ended when it was last written; None where nothing says so."""
+    """Read where the ledger ended when it was last written; None where no note keeps it."""
     asked = sa.select(tables.setting.c.value).where(tables.setting.c.name == NOTE)
     number, _, chain = (session.execute(asked).scalar() or "").partition(" ")
     return (int(number), chain) if number.isdecimal() else None

@@ -7,12 +7,14 @@ leaves one that doesn't. What tables repeat of other documents is held against t
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from functools import cache
 from typing import Any
 
 import sqlalchemy as sa
 
 from stockroom.errors import RefusedError, UsageError, check_text, shorten
+from stockroom.intake.columns import KINDS
 from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.bounds import check_moment_text, check_money, check_nano, check_number
 from stockroom.stock.moves import Document, DocumentKind
@@ -49,6 +51,35 @@ APART = (
     CLOSED_THROUGH,  # follows from the documents that close periods
 )  # fmt: skip
 _NUMBERS = {"offer": "id"}
+# What people call each list: as the files are called that bring it.
+CALLED = {
+    "setting": "settings",
+    "material": "materials",
+    "supplier": "suppliers",
+    "offer": "offers",
+    "job": "jobs",
+    "recipe": "recipes",
+    "recipe_line": "recipes",
+    "closure": "closures",
+    "event": "events",
+    "postage": "postage",
+}
+# Columns that a file's readers know by another name than the table does.
+_READ_AS = {
+    ("setting", "name"): "setting",
+    ("material", "group_code"): "group",
+    ("material", "tax_rate"): "tax %",
+    ("supplier", "cut_off"): "cut-off",
+    ("supplier", "tax_rate"): "tax %",
+    ("offer", "tax_rate"): "tax %",
+    ("job", "tax_rate"): "tax %",
+    ("job", "single_price"): "price of one shoe",
+    ("recipe", "reference"): "reference size",
+    ("recipe_line", "name"): "line",
+    ("recipe_line", "nano"): "amount",
+    ("recipe_line", "dimension"): "unit",
+    ("recipe_line", "waste"): "waste %",
+}
 _SLICE = 500
 _BEGINNING = datetime(2000, 1, 1)
 
@@ -200,7 +231,7 @@ def _refuse_out_of_bounds(name: str, row: Row) -> None:
                 "%(list)s '%(key)s': %(column)s",
                 list=as_phrase(name.replace("_", " ")),
                 key=shorten(str(row[LISTS[name][0]])),
-                column=as_phrase(column.replace("_", " ")),
+                column=as_phrase(title_of(name, column)),
             )
 
         if isinstance(value, str):
@@ -217,7 +248,7 @@ def _refuse_out_of_bounds(name: str, row: Row) -> None:
 
 
 def say_older(session: Session, kind: str, figures: Mapping[str, str]) -> None:
-    """Say rows that no document tells of, such as tickets from before the book's first day, by a figure of each."""
+    """Record a hash of each row that no document describes, such as tickets from before the book's first day."""
     _gathered(session).older.setdefault(kind, {}).update(figures)
 
 
@@ -250,7 +281,7 @@ def say_now(session: Session) -> int | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """What documents say the lists hold, and the figures of rows that no other document tells of."""
+    """What the lists hold by their documents, and the hashes of rows that no other document describes."""
 
     rows: Mapping[tuple[str, Key], Row]
     older: Mapping[str, Mapping[str, str]]
@@ -292,8 +323,8 @@ def disagreeing(session: Session, said: Said) -> Iterable[str]:
             other = sorted(column for column in mine.keys() | theirs.keys() if mine.get(column) != theirs.get(column))
             for column in other:
                 yield (
-                    f"The {_called(at)} says {column} = {mine.get(column, 'nothing')}, "
-                    f"but its documents make it {theirs.get(column, 'nothing')}."
+                    f"The {_called(at)} says '{title_of(name, column)}' is {_value(column, mine)}, "
+                    f"but its documents make it {_value(column, theirs)}."
                 )
         elif not known and not _is_default(name, row):
             yield f"The {_called(at)} is there, but no document brought it."
@@ -301,8 +332,26 @@ def disagreeing(session: Session, said: Said) -> Iterable[str]:
         yield f"The {_called(at)} is gone."
 
 
+def title_of(name: str, column: str) -> str:
+    """Say what people read for a table's column: its title in the list's file."""
+    read_as = _READ_AS.get((name, column), column.replace("_", " "))
+    columns = KINDS["shop" if name == "setting" else CALLED[name]].columns
+    return next((each.title for each in columns if each.name == read_as), read_as)
+
+
+def _value(column: str, row: Row) -> str:
+    return _shown(column, row[column]) if column in row else "nothing"
+
+
+def _shown(column: str, value: object) -> str:
+    """Write amounts in their base unit; a table keeps billionths."""
+    return f"{(Decimal(value) / 10**9).normalize():f}" if column in _NANO and isinstance(value, int) else str(value)
+
+
 def _called(at: tuple[str, Key]) -> str:
-    return f"{at[0].replace('_', ' ')} {' '.join(str(each) for each in at[1] if each != '')}"
+    name, key = at
+    said = (_shown(column, each) for column, each in zip(LISTS[name], key, strict=True) if each != "")
+    return f"{name.replace('_', ' ')} {' '.join(said)}"
 
 
 def _gathered(session: Session) -> _Gathered:
@@ -330,7 +379,7 @@ def _say(session: Session) -> None:
             lists.setdefault(name, {}).setdefault("new", []).append(says)
     content = {name: what for name, what in (("lists", lists), ("older", gathered.older)) if what}
     if content:
-        _append(session, content, subject=", ".join(sorted(lists)))
+        _append(session, content, subject=", ".join(sorted({CALLED[name] for name in lists})))
 
 
 def _append(session: Session, content: dict[str, Any], *, subject: str) -> None:
@@ -392,7 +441,7 @@ def _key(row: Mapping[str, Any], key: Sequence[str]) -> Key:
 
 
 def _said(row: Mapping[str, Any], name: str) -> Row:
-    """Give what a row says beyond what a new row does by itself, and beyond a number that only tells rows apart.
+    """Give the columns of a row that differ from their defaults, without a number that only tells rows apart.
 
     So a column that comes later, with what rows then hold by themselves, changes nothing that was said before.
     """
@@ -415,7 +464,7 @@ def _same(value: object, usual: object) -> bool:
 
 @cache
 def _flags(name: str) -> dict[str, bool]:
-    """Give what a table's flags hold where nobody says."""
+    """Give the defaults of a table's flags."""
     columns = tables.metadata.tables[name].columns
     flags = [column for column in columns if isinstance(column.type, sa.Boolean) and column.server_default is not None]
     return {column.name: "true" in str(column.server_default.arg).lower() for column in flags}  # type: ignore[union-attr]

@@ -1,4 +1,4 @@
-"""Writers of a book in a file stand in line: whoever came first writes first, so that nobody waits for ever.
+"""Writers of a book in a file queue: whoever came first writes first, so that none waits for ever.
 
 The database itself lets whoever happens to ask next go ahead. Each writer takes a number from a small file of this
 user's in memory, holds the byte of that number, and waits for the one before; who dies lets go of it. Without such

@@ -149,7 +149,7 @@ def _no_book(error: BookError) -> tuple[str, int]:
     current_app.logger.error("%s %s", error.what, error.fix)
     if role():
         what, fix = words.said(error.what), words.said(error.fix)
-    else:  # nobody is known without the book, and where it lies is no stranger's business
+    else:  # without the book nobody can be signed in, and a stranger must not learn where it is kept
         what = words.words("The book can't be reached just now.")
         fix = words.words("Try again. If it stays so, look at the window the pages were started in.")
     return _fault(what, fix, _NOT_NOW, [], page="no_book.html")

@@ -35,7 +35,7 @@ def bounded(proxy: str = "") -> type[HTTPChannel]:
             return taken
 
         def readable(self) -> bool:
-            """Say whether more may be read; called again and again, so that nobody holds a connection for nothing."""
+            """Say whether more may be read; called again and again, so that an idle connection is closed."""
             if self.began is not None and time.monotonic() - self.began > ARRIVES_WITHIN:
                 self.will_close = True
             return bool(super().readable())

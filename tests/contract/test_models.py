@@ -40,7 +40,8 @@ def test_the_folder_is_the_list() -> None:
     files = {path.stem for path in Path(models.__path__[0]).glob("*.py")} - {"__init__"}
     of = {type(model).__module__.rpartition(".")[2] for model in all_models().values()}
     assert of == files
-    assert {name for name in NAMES if "-" not in name} | {"own"} == files  # a file of several names them by its own
+    named = {name for name in NAMES if "-" not in name} | {"own"}  # a file of several names them 'file-which'
+    assert named == files, "a model is called as its file is, in one word"
     assert {"pooled", "tsb"} <= set(everyday_models())
 
 

@@ -2,7 +2,7 @@
 
 from stockroom.counting.aid import CONTAINER, Aid, AidAnswers, AidQuestion, Finding, by_eye, open_part
 
-WORST = 0.1  # nobody is out by more than a tenth; common practice, no source
+WORST = 0.1  # the reading is never wrong by more than a tenth; common practice, no source
 
 
 def _work_out(reading: AidAnswers) -> Finding:

@@ -36,7 +36,7 @@ class Earned:
     whole: Group | None  # all of it together
     redone: tuple[Group, ...]  # work under guarantee, by job: no income, materials and bench time only
     apart: tuple[tuple[str, int], ...]  # what else left the shelf (minus) or came back, by kind
-    unpriced: int  # jobs that nobody said the price of: they count as no income
+    unpriced: int  # jobs without a price: they count as no income
     provisional: int  # materials in it that wait for their delivery to be entered
     earlier: int  # what earlier periods' jobs cost more (true-ups, corrections)
     names: Mapping[str, str]  # of jobs

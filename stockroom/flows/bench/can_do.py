@@ -30,7 +30,7 @@ class Lacking:
 
     material: str
     nano: int  # how much is missing
-    there: date | None  # the middle one of the days on which it would be there; None: nobody supplies it
+    there: date | None  # median day on which it would be there; None: no supplier has it
     ordered: bool  # whether that is on order already, or would have to be ordered now
     supplier: str = ""  # of whom it would be ordered
 

@@ -14,6 +14,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.recipes import recipe_catalogue as arranged
+from stockroom.stock.shop import Shop
 from stockroom.stock.tickets import Ticket, TicketState, by_job
 from stockroom.store import audit_log, catalogue, counts, ledger, list_changes, orders, tickets
 from stockroom.store.book import Book, Session, open_book
@@ -230,6 +231,15 @@ def _tried(name: str, look: Callable[[Session], Iterable[str]], session: Session
         return list(look(session))
     except _UNREADABLE as wrong:
         return [f"The {name} can't be read: {str(wrong).rstrip('.') or type(wrong).__name__}."]
+
+
+def settings_or_usual(book: Book) -> Shop:
+    """Give the settings, for writing numbers as the shop does; those of a new shop where they can't be read."""
+    try:
+        with book.reading() as session:
+            return catalogue.read_shop(session)
+    except _UNREADABLE:
+        return Shop()
 
 
 def _settings(session: Session) -> Iterator[str]:

@@ -125,7 +125,9 @@ def restore(backup: Path, place: str, now: datetime, *, over: str = "") -> Path 
         raise RefusedError("The backup is the book itself.", fix="Name the backup; nothing was changed.")
     fresh = there.with_name(f"{there.name}.restoring")
     try:
-        shutil.copyfile(backup, fresh)  # wholly there before the book is touched: a full disk costs nobody his book
+        shutil.copyfile(
+            backup, fresh
+        )  # written in full before the book is touched, so that a full disk can't damage the book
         _check_backup(fresh, backup)
         _refuse_another_book(fresh, there, over)
         if in_use(str(there)):  # whoever has it open would go on writing into the file set aside

@@ -81,7 +81,7 @@ def _drifting(dated: Sequence[Dated], by: Measures) -> tuple[DriftRow, ...]:
 
 
 def _outside(histories: Mapping[str, Sequence[int]], dated: Sequence[Dated]) -> dict[str, Sequence[int]]:
-    """Leave out bins whose every difference was close enough: they wander, but it matters to nobody."""
+    """Leave out bins whose every difference was small enough to ignore."""
     wrong = {found.bin.material.code for _, found in dated if not found.right}
     return {code: amounts for code, amounts in histories.items() if code in wrong}
 

@@ -24,7 +24,7 @@ LOOK_BACK = 26  # weeks of use looked at
 USUAL_LEAD = 7  # days, where nobody offers a material
 YEAR = 365
 USED = (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE)
-HALF_A_PIECE = 0.5  # nobody is out by less
+HALF_A_PIECE = 0.5  # no count is more exact than this
 # Minutes to count a full bin, by aid; common practice, no source.
 MINUTES = {"plain": 2.0, "pairs": 2.0, "tin-tenths": 1.0, "tin-weight": 1.5, "thread-weight": 1.5, "roll": 2.0,
            "sheet-fraction": 2.0, "sealed-open": 1.5, "sample-weight": 2.0, "rectangles": 6.0}  # fmt: skip

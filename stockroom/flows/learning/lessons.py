@@ -222,7 +222,7 @@ def _by_version(box: RecipeBox, key: LineKey, day: date, today: date) -> tuple[f
 
 
 def _explained(session: Session, found: usage.CountedBin) -> OtherMove:
-    """Give a difference its owner knows a reason for: no job's use, and how much of it exactly nobody knows."""
+    """Give a difference with a reason the owner named: it is no use by jobs, and its exact size is not known."""
     nano = ledger.counted_differences(session, found.material, found.site, found.counted)
     return OtherMove(at=found.counted, amount=nano / NANO, error=abs(nano) / NANO)
 

@@ -28,7 +28,7 @@ NEWS = 0.05  # change of what the counts say that is worth asking again at once
 YEAR = 52  # weeks
 RECENT = timedelta(weeks=13)  # one-offs older than a quarter are past asking about
 WORTH_TELLING = 0.25  # of a week's use: a smaller one-off is not worth a question
-WORTH_NAMING = 0.03  # of use: less waste than that is nobody's concern
+WORTH_NAMING = 0.03  # share of use; less waste than that is not reported
 ORDER = (LessonAdvice.PROPOSE, LessonAdvice.LATER, LessonAdvice.KEEP)
 
 

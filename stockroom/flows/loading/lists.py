@@ -234,7 +234,7 @@ class Costed:
     materials: int
     price: int | None
     left: Fraction | None  # share of the price without tax
-    unpriced: tuple[str, ...]  # materials of which nobody knows the cost
+    unpriced: tuple[str, ...]  # materials whose cost is not known
 
 
 def costed(book: Book, rows: Sequence[Row], now: datetime) -> Costed:

@@ -47,7 +47,7 @@ class LoadReport:
 
 
 class NotKept(Exception):  # noqa: N818 -- not a fault
-    """Takes back, at its end, what was done only to be checked."""
+    """Rolls back, at its end, what was done only to be checked."""
 
 
 def load_files(

@@ -350,7 +350,7 @@ def _uncounted(
 
 
 def _roughly(amount: float) -> int:
-    """Round to two figures: nobody knows a doubt more exactly than that."""
+    """Round to two figures: an estimate of uncertainty isn't more exact than that."""
     return round(float(f"{amount:.1e}") * NANO)
 
 

@@ -123,7 +123,7 @@ def _amount(line: ReadRow, context: Context) -> Quantity | None:
 
 
 def _nothing(line: ReadRow, context: Context) -> Quantity | None:
-    """Read a row that uses nothing: it must name an option, or nobody could choose it."""
+    """Read a row that uses nothing: it must name an option, or it couldn't be chosen."""
     if line.bad:
         return None
     if line["choice"] and not (line["amount"] and line["chance"] != 0):

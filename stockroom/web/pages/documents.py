@@ -8,6 +8,8 @@ from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.posting import price_corrections as prices
 from stockroom.flows.posting import undo as flows
 from stockroom.flows.posting.undo import undo
+from stockroom.phrases import as_phrase
+from stockroom.stock.moves import Document
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import formats, role, say, shop, site, stamp
@@ -23,7 +25,9 @@ _SHOWN = 40
 def documents() -> str:
     """List the last documents entered."""
     found = flows.newest(site().book, _SHOWN)
-    return render_template("documents.html", documents=found, daily=flows.DAILY, changes_said=flows.changes_said)
+    return render_template(
+        "documents.html", documents=found, daily=flows.DAILY, changes_said=flows.changes_said, about=_about
+    )
 
 
 @pages.get("/documents/delivery")
@@ -72,6 +76,13 @@ def undo_document() -> Response:
     if role() != "owner" and flows.work_behind(site().book, number) not in flows.DAILY:
         raise RefusedError("Only the owner can undo that.", fix="Ask the owner.")
     done = undo(site().book, number, stamp())
-    what = f"{said(done.document.kind)} {done.document.subject}".strip()
+    what = f"{said(done.document.kind)} {_about(done.document)}".strip()
     say(words("Undone: %(what)s.", what=what), undo=done.number)
     return go(inside(typed.field("then")) or url_for("documents.documents"), 303)
+
+
+def _about(document: Document) -> str:
+    """Say what a document is about; one that changes lists names these, by words of ours."""
+    lists = document.content.get("lists")
+    subject = document.subject
+    return ", ".join(said(as_phrase(each)) for each in subject.split(", ")) if lists else subject

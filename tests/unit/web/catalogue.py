@@ -144,6 +144,7 @@ def named() -> set[str]:
     from stockroom.intake.columns import KINDS, TITLES, Type
     from stockroom.intake.sheets import OPENINGS
     from stockroom.margins.changes import STEPS
+    from stockroom.store.list_changes import CALLED
     from stockroom.web.app import FAULTS
 
     kinds = (CountReason, DocumentKind, Family, MoveKind, OrderState, TicketState, CountVerdict, Dimension)
@@ -161,6 +162,7 @@ def named() -> set[str]:
         set(UNITS)
         | set(map(unit_word, UNITS.values()))
         | set(TITLES)
+        | set(CALLED.values())
         | facts
         | columns
         | set(map(str, Type))

@@ -16,8 +16,10 @@ from stockroom.flows.book.check import check
 from stockroom.flows.counts.settle import settle_count, take_count
 from stockroom.flows.ordering.place import OrderedPacks, end_order, place_order, receive_order
 from stockroom.flows.posting.undo import undo
+from stockroom.intake.columns import KINDS
 from stockroom.margins.period import Period
 from stockroom.stock.counts import Count, CountLine
+from stockroom.store import list_changes, tables
 from stockroom.store.book import Book
 from tests import build
 from tests.conftest import Maker
@@ -236,6 +238,30 @@ def test_what_stands_beside_the_documents_is_held_against_them(lived_in: Book, e
         session.exec_driver_sql("INSERT INTO setting VALUES ('costing', 'fifo') ON CONFLICT DO NOTHING")
     faults = _faults_after(lived_in, edit)
     assert any(said.startswith(fault) for said in faults), faults
+
+
+@pytest.mark.parametrize(
+    ("edit", "fault"),
+    [
+        ("UPDATE material SET usual_cost_for = 7 WHERE code = 'TIP'",
+         "The material TIP says 'usual cost for' is 7, but its documents make it "),
+        ("UPDATE material SET place = 'cellar' WHERE code = 'TIP'", "The material TIP says 'location' is cellar, but "),
+        ("UPDATE recipe_line SET nano = 1500000000 WHERE name = 'tips'", "says 'amount' is 1.5, but "),
+    ],
+)  # fmt: skip
+def test_a_list_edited_by_hand_is_told_by_the_titles_of_its_file(lived_in: Book, edit: str, fault: str) -> None:
+    assert any(fault in said for said in _faults_after(lived_in, edit)), _faults_after(lived_in, edit)
+
+
+def test_every_column_of_a_list_has_a_title_as_in_its_file() -> None:
+    """But for what only tells rows apart, no file has a column of: a recipe's own name and its line's place."""
+    without = {("recipe", "id"), ("recipe_line", "recipe"), ("recipe_line", "position")}
+    for name in list_changes.LISTS:
+        kind = KINDS["shop" if name == "setting" else list_changes.CALLED[name]]
+        titles = {column.title for column in kind.columns}
+        said = {c.name: list_changes.title_of(name, c.name) for c in tables.metadata.tables[name].columns}
+        untitled = {(name, column) for column, title in said.items() if title not in titles}
+        assert untitled <= without | {("offer", "id")}, untitled
 
 
 def test_rows_that_name_what_is_gone_are_found(lived_in: Book) -> None:
