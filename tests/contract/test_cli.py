@@ -3,6 +3,7 @@
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -11,6 +12,9 @@ from click.testing import CliRunner
 
 from stockroom.cli.desk import Renamed
 from stockroom.cli.main import COMMANDS, GROUPS, OLDER, cli
+from stockroom.flows.book import check as checking
+from stockroom.store.book import Book
+from stockroom.store.integrity import Audit
 from tests.end_to_end.shop import Indoors, small_shop
 
 ROOT = Path(__file__).parents[2]
@@ -160,3 +164,13 @@ def loaded_by(words: list[str]) -> set[str]:
     )
     done = subprocess.run([sys.executable, "-c", asked, *words], capture_output=True, text=True, check=True)
     return set(done.stdout.splitlines()[-1].split())
+
+
+def test_check_counts_by_the_locale(stocked: Indoors, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = checking.check
+
+    def large(book: Book, *, figures: tuple[str, ...]) -> Audit:
+        return replace(real(book, figures=figures), documents=12_276, moves=43_207)
+
+    monkeypatch.setattr(checking, "check", large)
+    assert "12,276 documents, 43,207 moves; " in stocked.says("check")

@@ -254,3 +254,11 @@ class TestAhead:
         page = german.reads("/count")
         assert re.search(r"Nie gezählt|Zuletzt gezählt vor", page)
         assert "ast counted" not in page
+
+
+def test_a_change_of_lists_names_them_in_the_readers_language(owner: Visitor) -> None:
+    assert "materials, offers" in owner.reads("/documents")
+    owner.does("/language", language="de", then="/")
+    page = owner.reads("/documents")
+    assert "Materialien, Angebote" in page
+    assert "recipe_line" not in page
