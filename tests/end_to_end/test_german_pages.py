@@ -23,7 +23,7 @@ from tests.end_to_end.shop import DATA, EVENING, Indoors
 
 pytestmark = pytest.mark.slow
 OF_A_KIND = 4  # pages looked at that differ only in what they are about
-SIGNS = {"m", "g", "l", "cm", "mm", "ml", "kg", "in", "fl oz UK", "fl oz US"}
+SIGNS = {"m", "g", "l", "cm", "mm", "ml", "kg", "in", "oz", "lb", "fl oz UK", "fl oz US"}
 ENGLISH = {
     *FAMILIES, *AMOUNTS, *map(unit_word, UNITS.values()), "yes", "no", "True", "False", "fifo", "value", "done", "refused",
     "the", "is", "are", "not", "with", "about", "from", "than", "until", "there", "counted", "late", "runs", "lasts",

@@ -45,7 +45,7 @@ def entries(name: str) -> str:
     """Show the entries of a list."""
     kind = flows.list_kind(name)
     found = flows.entries(site().book, kind, site().now().date())
-    return render_template("list.html", kind=kind, entries=found)
+    return render_template("list.html", kind=kind, entries=found, units=UNITS)
 
 
 @pages.get("/lists/<name>/entry")

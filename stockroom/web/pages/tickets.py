@@ -72,10 +72,10 @@ def can_do() -> str:
     """Say whether a job can be done as it stands on the form, and from when; nothing is entered."""
     asked = stamp()
     asked, wanted = replace(asked, note=asked.note or "asked"), _wanted()
-    seen, now = look_ahead(), free_now(site().book, wanted, asked)
+    seen, free = look_ahead(), free_now(site().book, wanted, asked)
     found = can_do_job(site().book, seen.result.plan.outlook, wanted, asked) if seen.result is not None else None
     fields = [(name, text) for name, text in request.form.items(multi=True) if name not in _ANEW]
-    return render_template("can_do.html", found=found, now=now, fields=fields, seen=seen)
+    return render_template("can_do.html", found=found, free=free, fields=fields, seen=seen)
 
 
 @pages.post("/recipes/make")
