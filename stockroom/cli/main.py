@@ -184,6 +184,10 @@ class Desk(click.Group):
         except StockroomError as error:
             _say(error)
             sys.exit(error.exit_code)
+        except click.NoSuchOption as wrong:  # an option's older name is understood, not offered
+            shown = {name for option in wrong.ctx.command.params for name in option.opts} if wrong.ctx else set()
+            near = [name for name in wrong.possibilities or () if name in shown | {"--help"}]
+            raise click.NoSuchOption(wrong.option_name, possibilities=near, ctx=wrong.ctx) from wrong
         except OSError as wrong:
             if not wrong.filename:  # not about a file: a closed pipe is click's to end quietly
                 raise

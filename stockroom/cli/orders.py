@@ -155,7 +155,8 @@ def _came_line(
 ) -> tuple[dict[str, Any], str]:
     unit, landed, digits = units[move.material], milli_to_minor(move.value or 0), counter.shop
     amount, cost = counter.formats.amount(move.nano, unit), counter.formats.money(line["cost"])
-    more = f", {counter.formats.money(landed)} with carriage and tax" if landed != line["cost"] else ""
+    on_top = "all costs, before tax" if counter.shop.tax_registered else "carriage and tax"
+    more = f", {counter.formats.money(landed)} with {on_top}" if landed != line["cost"] else ""
     facts = {
         "material": move.material,
         **desk.exactly(move.nano, unit),
@@ -244,7 +245,8 @@ def _order_words(placed: Order, counter: Counter) -> str:
     money, units = counter.formats.money, _units(placed, counter)
     head = f"Order {placed.number} with {placed.supplier}: {placed.state.label}{due}; "
     lines = [
-        f"  {x.packs} x {x.material} ({x.supplier_code}) {money(x.cost)}{_rest_words(x, units[x.material], counter)}"
+        f"  {x.packs} x {x.material}{f' ({x.supplier_code})' if x.supplier_code else ''} {money(x.cost)}"
+        f"{_rest_words(x, units[x.material], counter)}"
         for x in placed.lines
     ]
     paid = flows.to_pay(counter.book, placed)

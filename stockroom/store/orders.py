@@ -47,7 +47,8 @@ def the_order(session: Session, dimensions: Mapping[str, Dimension], number: str
     found = read_orders(session, dimensions, numbers=[number])
     if not found:
         raise UnknownError(
-            phrase("There is no order %(number)s.", number=number), fix="See what is on order: stockroom orders"
+            phrase("There is no order %(number)s.", number=number),
+            fix="See what is on order: stockroom orders. Goods no order asked for: stockroom receive --from SUPPLIER",
         )
     return found[0]
 

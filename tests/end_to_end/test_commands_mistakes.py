@@ -110,7 +110,10 @@ MISTAKES: dict[str, tuple[tuple[str, ...], int, str, str]] = {
         "Quillon Trimmings (invented) takes no order under €20.00; this one comes to €15.00.",
         "Add packs, or wait for the next order.",
     ),
-    "no such order": (("receive", "O-0099"), 3, "There is no order O-0099.", "See what is on order: stockroom orders"),
+    "no such order": (
+        ("receive", "O-0099"), 3, "There is no order O-0099.",
+        "See what is on order: stockroom orders. Goods no order asked for: stockroom receive --from SUPPLIER",
+    ),
     "which order": (
         ("receive",), 2, "Which order arrived?", "Give its number, or --from SUPPLIER for goods without one.",
     ),
@@ -204,6 +207,42 @@ def test_a_dearer_delivery_is_told_in_money(desk: Indoors) -> None:
     desk.says("order", "hide", "TOP-PIN=2")
     said = desk.says("receive", "O-0001", "TOP-PIN=2:39.50")
     came, price, carriage = said.splitlines()[1:]
-    assert came == "  40 pairs TOP-PIN for €39.50, €48.50 with carriage and tax"
+    assert came == "  40 pairs TOP-PIN for €39.50, €48.50 with all costs, before tax"
     assert price == "TOP-PIN: charged €39.50, ordered at €36.00"
     assert carriage.startswith("Carriage of €9.00 is entered as agreed on the order. If the invoice differs: ")
+
+
+def test_an_order_that_has_come_already_says_how_more_is_received(desk: Indoors) -> None:
+    desk.says("order", "hide", "TOP-PIN=2")
+    desk.says("receive", "O-0001")
+    again = desk("receive", "O-0001")
+    assert again.code == 5
+    assert "Order O-0001 is closed." in again.err
+    assert "If more came: stockroom receive --from HIDE" in again.err
+
+
+def test_an_order_line_without_the_suppliers_code_has_no_empty_brackets(desk: Indoors) -> None:
+    desk.says("add", "material", "code=WAX", "name=Black wax", "family=finish", "unit=g")
+    desk.says("add", "offer", "supplier=HIDE", "material=WAX", "pack=100", "price=30", "valid from=2026-01-01")
+    assert "  1 x WAX €30.00" in desk.says("order", "hide", "WAX=1").splitlines()
+
+
+def test_what_goods_cost_on_the_shelf_says_whether_tax_is_in_it(desk: Indoors) -> None:
+    desk.says("settings", "tax_registered=no")
+    desk.says("order", "hide", "TOP-PIN=2")
+    assert desk.says("receive", "O-0001").splitlines()[1].endswith(" with carriage and tax")
+
+
+def test_an_amount_used_that_is_written_like_a_sale_is_told_where_it_goes(desk: Indoors) -> None:
+    desk.says("take-in", "heel", "--number", "77")
+    refused = desk("use", "77", "TOP-PIN=1 pair")
+    assert refused.code == 2
+    assert "Another amount than the recipe's: --used 'TOP-PIN=1 pair'." in refused.err
+
+
+def test_an_options_older_name_is_not_offered_for_a_mistyped_one(desk: Indoors) -> None:
+    refused = desk("undo", "--yes")  # near '--key', which older scripts use
+    assert refused.code == 2
+    assert "No such option '--yes'" in refused.err
+    assert "--key" not in refused.err
+    assert "'--note'" in desk("undo", "--nots").err

@@ -66,7 +66,7 @@ def test_once_around(bench: Bench) -> None:
     differs = "If the invoice differs: stockroom undo 416, then receive it again with --carriage."
     assert part.splitlines() == [
         "Order O-0001 is part received. Document 416.",
-        "  20 pairs TOP-PIN for €18.00, €27.00 with carriage and tax",
+        "  20 pairs TOP-PIN for €18.00, €27.00 with all costs, before tax",
         f"Carriage of €9.00 is entered as agreed on the order. {differs}",
     ]
     assert exact(look.shelf("TOP-PIN")) == 35

@@ -97,6 +97,11 @@ def _asked(cards: Cards, ticket: Ticket, used: Used, stamp: Stamp) -> list[Need]
     unknown = [name for name in names if not any(name in (need.line, need.material) for need in every)]
     if unknown:
         known = ", ".join(need.line for need in every) or phrase("nothing")
+        if unknown[0].partition("=")[0] in {word for need in every for word in (need.line, need.material)}:
+            raise UsageError(
+                phrase("'%(typed)s' is not a line of the ticket.", typed=unknown[0]),
+                fix=phrase("Another amount than the recipe's: --used '%(typed)s'.", typed=unknown[0]),
+            )
         raise RefusedError(
             phrase("Ticket %(number)s takes no '%(name)s'.", number=ticket.number, name=unknown[0]),
             fix=phrase("It takes: %(known)s. Something else: --add MATERIAL=AMOUNT.", known=known),

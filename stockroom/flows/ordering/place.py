@@ -172,7 +172,10 @@ def _refuse_closed(order: Order) -> None:
     if order.state not in orders.OPEN:
         raise RefusedError(
             phrase("Order %(number)s is %(state)s.", number=order.number, state=order.state),
-            fix="Receive the goods without an order number.",
+            fix=phrase(
+                "Was it entered already? See stockroom documents. If more came: stockroom receive --from %(supplier)s",
+                supplier=order.supplier,
+            ),
         )
 
 
