@@ -101,7 +101,7 @@ def test_spoilt_files_loaded_one_after_the_other_leave_a_sound_book(
     locale: str, sqlite_books: Maker, tmp_path: Path
 ) -> None:
     book, chance, ends = sqlite_books(), random.Random(locale), Counter[str]()
-    load_files(book, [write(tmp_path / "shop", FILES | {"past-jobs": HISTORY["past-jobs"]})], NOW)
+    load_files(book, [write(tmp_path / "shop", {**FILES, "past-jobs": HISTORY["past-jobs"]})], NOW)
     change_settings(book, {"locale": locale})
     for _ in range(60 * TRIES):
         stem = chance.choice(list(KINDS))
