@@ -6,7 +6,7 @@ from datetime import datetime
 from secrets import token_urlsafe
 from typing import Any
 
-from flask import current_app, g, request, session
+from flask import Response, current_app, g, jsonify, request, session
 from markupsafe import Markup
 
 from stockroom.errors import UsageError
@@ -113,6 +113,20 @@ def say(text: str, *, undo: int | None = None, bad: bool = False) -> None:
 def queued() -> bool:
     """Say whether a page's script sent the form: it is answered in a line, not with a page."""
     return bool(request.headers.get("X-Stockroom-Queue"))
+
+
+def progress(name: str) -> Response:
+    """Say how far work beside the pages has come, for a page that waits for it."""
+    task = site().beside.task(name)
+    if task is None:
+        return jsonify(running=False)
+    return jsonify(running=task.under_way, what=task.what, done=task.done, of=task.of)
+
+
+def chart(svg: bytes) -> Response:
+    """Give a chart, a document of its own that carries its styles with it."""
+    policy = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'"}
+    return Response(svg, content_type="image/svg+xml", headers=policy)
 
 
 def notices() -> list[dict[str, Any]]:

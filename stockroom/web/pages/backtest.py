@@ -5,7 +5,7 @@ from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, Response, abort, jsonify, render_template, request, url_for
+from flask import Blueprint, Response, abort, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -17,7 +17,7 @@ from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
-from stockroom.web.site import formats, site
+from stockroom.web.site import chart, formats, progress, site
 from stockroom.web.words import LANGUAGES, language, said
 
 if TYPE_CHECKING:
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 pages = Blueprint("backtest", __name__)
 LEAST, USUAL, MOST = 4, 12, 52  # weeks replayed
 _ALL = range(LEAST, MOST + 1)
-_OWN_DOCUMENT = "default-src 'none'; style-src 'unsafe-inline'"  # charts carry their styles with them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,10 +61,7 @@ def start() -> AnyResponse:
 @may(access.BOOKS)
 def state() -> AnyResponse:
     """Say how far a back-test has come, for a page that waits for it."""
-    task = site().beside.task(_name(_asked()))
-    if task is None:
-        return jsonify(running=False)
-    return jsonify(running=task.under_way, what=task.what, done=task.done, of=task.of)
+    return progress(_name(_asked()))
 
 
 @pages.get("/back-test/picture.svg")
@@ -75,9 +71,7 @@ def picture() -> Response:
     result = _seen(_asked()).result
     if result is None:
         abort(404)
-    return Response(
-        result.pictures[language()], content_type="image/svg+xml", headers={"Content-Security-Policy": _OWN_DOCUMENT}
-    )
+    return chart(result.pictures[language()])
 
 
 def _name(weeks: int) -> str:

@@ -5,7 +5,7 @@ from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, Response, abort, jsonify, render_template, url_for
+from flask import Blueprint, Response, abort, render_template, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -15,7 +15,7 @@ from stockroom.web import access
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
-from stockroom.web.site import formats, site
+from stockroom.web.site import chart, formats, progress, site
 from stockroom.web.words import LANGUAGES, language, said
 
 if TYPE_CHECKING:
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 pages = Blueprint("forecast_report", __name__)
 _NAME = "forecast report"
-_OWN_DOCUMENT = "default-src 'none'; style-src 'unsafe-inline'"  # charts carry their styles with them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,10 +56,7 @@ def start() -> AnyResponse:
 @may(access.BOOKS)
 def state() -> AnyResponse:
     """Say how far it has come, for a page that waits for it."""
-    task = site().beside.task(_NAME)
-    if task is None:
-        return jsonify(running=False)
-    return jsonify(running=task.under_way, what=task.what, done=task.done, of=task.of)
+    return progress(_NAME)
 
 
 @pages.get("/forecast-report/picture.svg")
@@ -70,9 +66,7 @@ def picture() -> Response:
     result = _seen().result
     if result is None or language() not in result.pictures:
         abort(404)
-    return Response(
-        result.pictures[language()], content_type="image/svg+xml", headers={"Content-Security-Policy": _OWN_DOCUMENT}
-    )
+    return chart(result.pictures[language()])
 
 
 def _seen() -> CachedView[ReportShown]:

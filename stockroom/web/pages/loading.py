@@ -7,7 +7,7 @@ from pathlib import Path
 from shutil import rmtree
 from tempfile import mkdtemp
 
-from flask import Blueprint, jsonify, render_template, request, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.utils import secure_filename
 from werkzeug.wrappers import Response
@@ -20,7 +20,7 @@ from stockroom.phrases import phrase
 from stockroom.web import access
 from stockroom.web.access import may, takes_files
 from stockroom.web.background import Told
-from stockroom.web.site import site, stamp
+from stockroom.web.site import progress, site, stamp
 
 pages = Blueprint("loading", __name__)
 NAME = "load"
@@ -51,10 +51,7 @@ def loading() -> str:
 @may(access.OWNER)
 def state() -> Response:
     """Say how far a load has come."""
-    task = site().beside.task(NAME)
-    if task is None:
-        return jsonify(running=False)
-    return jsonify(running=task.under_way, what=task.what, done=task.done, of=task.of)
+    return progress(NAME)
 
 
 @pages.post("/load")

@@ -3,7 +3,7 @@
 from datetime import date
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, Response, jsonify, render_template, request, url_for
+from flask import Blueprint, Response, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -13,7 +13,7 @@ from stockroom.web import access
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
-from stockroom.web.site import site
+from stockroom.web.site import progress, site
 
 if TYPE_CHECKING:
     from stockroom.margins.accounts import Accounts
@@ -56,9 +56,7 @@ def file() -> AnyResponse:
 @may(access.BOOKS)
 def state() -> AnyResponse:
     """Say where a period's figures stand, for a page that waits for them."""
-    name = _asked()
-    task = site().beside.task(f"{'workbook' if request.args.get('workbook') else 'accounts'} {name}")
-    return jsonify(running=task is not None and task.under_way)
+    return progress(f"{'workbook' if request.args.get('workbook') else 'accounts'} {_asked()}")
 
 
 def _asked() -> str:
