@@ -155,11 +155,14 @@ MARGINS = Shape(
                 ("least", "A job's mean margin is at least this, nine times in ten with `most`; missing for one job."),
                 ("most", "A job's mean margin is at most this."),
                 ("per_hour", "Margin for an hour at the bench; missing where no time is known."),
+                ("hour_least", "Margin an hour is at least this, nine times in ten with `hour_most`; missing for one."),
+                ("hour_most", "Margin an hour is at most this."),
             )
         ),
         field("materials_share", Holds.SHARE, "Materials as a part of income.",
               lambda pair: None if pair[1].materials_share is None else float(pair[1].materials_share)),
-        field("minutes", Holds.NUMBER, "Bench time in minutes.", _of("minutes")),
+        field("minutes", Holds.NUMBER, "Bench time in minutes: as measured, else as stated.", _of("minutes")),
+        field("measured", Holds.NUMBER, "How many jobs' minutes were measured.", _of("measured")),
     ),
 )  # fmt: skip
 

@@ -19,6 +19,7 @@ from stockroom.intake.readers.catalogue import (
     read_materials,
     read_offers,
     read_postage,
+    read_services,
     read_shop,
     read_suppliers,
 )
@@ -44,6 +45,7 @@ _READERS: Mapping[str, Reader] = {
     "closures": read_closures,
     "events": read_events,
     "postage": read_postage,
+    "services": read_services,
     "opening": read_opening,
     "deliveries": read_goods,
     "past-jobs": read_tickets,

@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count
+from stockroom.stock.machines import Service
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.orders import Delivery, Order
@@ -85,6 +86,7 @@ class Loaded:
     orders: tuple[Order, ...] = ()  # still open; as placed, before the deliveries below were received against them
     deliveries: tuple[Delivery, ...] = ()
     postage: tuple[Postage, ...] = ()
+    services: tuple[Service, ...] = ()
     tickets: tuple[Ticket, ...] = ()
     uses: tuple[UseLine, ...] = ()
     sales: tuple[SaleLine, ...] = ()

@@ -40,6 +40,7 @@ LISTS: dict[str, tuple[str, ...]] = {
     "closure": ("who", "first", "last"),
     "event": ("name", "day"),
     "postage": ("code",),
+    "service": ("code",),
 }
 # Notes beside the settings that no document says, each for a reason.
 SECRETS = ("passcode:", "session key", "signed out:")  # they let somebody in at the pages
@@ -63,6 +64,7 @@ CALLED = {
     "closure": "closures",
     "event": "events",
     "postage": "postage",
+    "service": "services",
 }
 # Columns that a file's readers know by another name than the table does.
 _READ_AS = {
@@ -79,6 +81,8 @@ _READ_AS = {
     ("recipe_line", "nano"): "amount",
     ("recipe_line", "dimension"): "unit",
     ("recipe_line", "waste"): "waste %",
+    ("recipe_line", "minutes"): "machine minutes",
+    ("recipe_line", "life_hours"): "life in hours",
 }
 _SLICE = 500
 _BEGINNING = datetime(2000, 1, 1)

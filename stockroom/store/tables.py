@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0005"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0009_hours"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -168,6 +168,9 @@ recipe_line = sa.Table(
     _text("waste"),
     sa.Column("coats", sa.Integer, nullable=False),
     _text("chance"),
+    _later(_text("machine"), before=""),
+    _later(_text("minutes"), before=""),
+    _later(_text("life_hours"), before=""),
 )
 
 ticket = sa.Table(
@@ -206,6 +209,17 @@ postage = sa.Table(
     _text("name"),
     sa.Column("cost", Whole, nullable=False),
     _text("packaging"),
+)
+
+# What is to be done to machines now and then.
+service = sa.Table(
+    "service",
+    metadata,
+    _code("code", primary_key=True),
+    _text("machine"),
+    _text("name"),
+    sa.Column("every_hours", sa.Integer),
+    sa.Column("every_days", sa.Integer),
 )
 
 document = sa.Table(

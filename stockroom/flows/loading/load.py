@@ -121,6 +121,7 @@ def enter_lists(session: Session, loaded: Loaded) -> Shop:
     catalogue.save_closures(session, loaded.closures)
     catalogue.save_events(session, loaded.events)
     postage.save_postage(session, loaded.postage)
+    catalogue.save_services(session, loaded.services)
     return shop
 
 

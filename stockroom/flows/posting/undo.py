@@ -456,7 +456,7 @@ _RENEW: dict[DocumentKind, _Step] = {
 DAILY = frozenset({
     DocumentKind.TAKE_IN, DocumentKind.TICKET_CHANGE, DocumentKind.USE, DocumentKind.FINISH, DocumentKind.REDO,
     DocumentKind.CANCEL, DocumentKind.SALE, DocumentKind.SENT, DocumentKind.OFFCUT, DocumentKind.PART_KEPT,
-    DocumentKind.DELIVERY,
+    DocumentKind.DELIVERY, DocumentKind.BEGUN, DocumentKind.PAUSED, DocumentKind.SERVICED,
     *WRITE_OFFS,
 })  # fmt: skip
 

@@ -13,6 +13,7 @@ from stockroom.flows.bench.can_do import can_do_job, free_now
 from stockroom.flows.bench.changes import TicketChanges
 from stockroom.flows.bench.stages import DrawnWork, Used
 from stockroom.flows.bench.tickets import Wanted
+from stockroom.flows.bench.work_time import bench_clock
 from stockroom.stock.postings import Actual
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import PAIR, Extra
@@ -46,7 +47,8 @@ def booked() -> str:
 def card() -> str:
     """Show a ticket with what it draws."""
     found = cards.ticket_card(site().book, request.args.get("number", ""), site().now())
-    return render_template("ticket.html", card=found, ticket=found.ticket)
+    worked = bench_clock(site().book, site().now())
+    return render_template("ticket.html", card=found, ticket=found.ticket, worked=worked)
 
 
 @pages.get("/jobs")
