@@ -48,7 +48,7 @@ def _tell(entry: TypedEntry, done: Timed, said: str, counter: Counter) -> None:
     lines = [said, f"Worked on it so far: {counter.formats.hours(done.minutes)}."]
     lines += [
         f"On {counter.formats.weekday(each.began.date())} nobody paused it: counted until {each.ended:%H:%M}, and "
-        f"nothing is learnt from it. To say the minutes: stockroom pause {done.ticket.number} "
+        f"left out of what jobs take. To say the minutes: stockroom pause {done.ticket.number} "
         f"--at {each.ended:%Y-%m-%dT%H:%M} --minutes 25"
         for each in done.forgotten
     ]

@@ -32,7 +32,7 @@ class BenchHours:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Waiting:
+class QueuedTicket:
     """A ticket that waits for the bench."""
 
     ticket: str
@@ -40,7 +40,7 @@ class Waiting:
     due: date | None = None  # None: as soon as it may be
 
 
-def ahead_of(queue: Iterable[Waiting], day: date) -> float:
+def ahead_of(queue: Iterable[QueuedTicket], day: date) -> float:
     """Add up the minutes of the tickets that go first: those promised until a day, or for no day."""
     return sum(each.minutes for each in queue if each.due is None or each.due <= day)
 
@@ -57,12 +57,14 @@ class DayLoad:
     chance: float  # of having done all of it by the end of the day
 
 
-def day_loads(queue: Sequence[Waiting], hours: BenchHours, now: datetime, days: int, scale: float) -> list[DayLoad]:
+def day_loads(
+    queue: Sequence[QueuedTicket], hours: BenchHours, now: datetime, days: int, scale: float
+) -> list[DayLoad]:
     """Set what is promised against the minutes open, for each day that is worked or has something promised.
 
     Parameters
     ----------
-    queue : sequence of Waiting
+    queue : sequence of QueuedTicket
         The tickets, in any order.
     hours : BenchHours
         When the bench works.

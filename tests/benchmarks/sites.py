@@ -121,7 +121,7 @@ def measure(counts: list[int]) -> None:
 
 def measure_on_server(counts: list[int], hands: int) -> None:
     """Print what one command over a cluster costs on a server, cold and again, at each size."""
-    import distributed  # noqa: PLC0415 -- an optional extra
+    import distributed
 
     print(f"{MATERIALS} materials, {JOBS} jobs, {DAYS * A_DAY:,} tickets and {DAYS * A_DAY * EACH:,} moves a site")
     server = Server.start()

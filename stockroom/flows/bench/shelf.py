@@ -192,8 +192,9 @@ def flammable_stock(book: Book, about: Collection[str], more: Mapping[str, int] 
     """
     found = storage(book)
     with book.reading() as session:
-        known = {m.code: m for m in catalogue.read_materials(session) if m.flammable}
-        coming = on_order(_open_orders(session, list(known.values()), None, None))
+        materials = catalogue.read_materials(session)
+        coming = on_order(_open_orders(session, materials, None, None))
+    known = {m.code: m for m in materials if m.flammable}
     if not known.keys() & set(about):
         return None
     coming.update(more or {})

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from stockroom.demand.bench_queue import BenchHours, DayLoad, Waiting, day_loads
+from stockroom.demand.bench_queue import BenchHours, DayLoad, QueuedTicket, day_loads
 from stockroom.demand.bench_time import Clock, JobMinutes, Stretch, clock_of, learn_minutes, scale_of
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.changes import refuse_unless_open
@@ -41,7 +41,7 @@ class BenchState:
     """All that a promise asks of the bench."""
 
     hours: BenchHours | None  # None: the shop hasn't said when the bench works
-    queue: tuple[Waiting, ...]
+    queue: tuple[QueuedTicket, ...]
     unknown: tuple[str, ...]  # open tickets of jobs of which no minutes are known
     jobs: Mapping[str, JobMinutes]
     names: Mapping[str, str]
@@ -229,7 +229,7 @@ def _with_queue(state: BenchState, booked: Sequence[Ticket], known: Clock) -> Be
             unknown.append(ticket.number)
             continue
         left = max(takes - known.minutes.get(ticket.number, 0), LEAST_LEFT * takes)
-        queue.append(Waiting(ticket=ticket.number, minutes=left, due=ticket.promised))
+        queue.append(QueuedTicket(ticket=ticket.number, minutes=left, due=ticket.promised))
     queue.sort(key=lambda each: each.ticket)  # sums don't hang on the order of typing
     return replace(state, queue=tuple(queue), unknown=tuple(sorted(unknown)))
 

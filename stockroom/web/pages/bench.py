@@ -21,7 +21,7 @@ def bench() -> str:
     book, now = site().book, site().now()
     found = work_time.bench_load(book, now)
     jobs = sorted(found.state.jobs.values(), key=lambda each: (-each.tickets, found.state.names[each.job]))
-    return render_template("bench.html", load=found, jobs=jobs, services=machines.services(book, now), now=now)
+    return render_template("bench.html", load=found, jobs=jobs, services=machines.services(book, now), at=now)
 
 
 @pages.post("/tickets/begin")
@@ -65,6 +65,6 @@ def serviced() -> Response:
 def _mind(done: Timed) -> None:
     for each in done.forgotten:
         day, until = formats().weekday(each.began.date()), f"{each.ended:%H:%M}"
-        said = words("On %(day)s nobody paused it: counted until %(time)s, and nothing is learnt from it.",
+        said = words("On %(day)s nobody paused it: counted until %(time)s, and left out of what jobs take.",
                      day=day, time=until)  # fmt: skip
         say(said, bad=True)

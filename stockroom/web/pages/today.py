@@ -35,7 +35,7 @@ def today() -> str:
         waiting=list(dict.fromkeys(number for row in rows for number in row.tickets_at_risk)),
         ahead=days_ahead([row for row in rows if row.chance >= LIKELY], now.date()),
         today=now.date(),
-        now=now,
+        at=now,
         services=[each for each in services(site().book, now) if each.due] if role() in access.BENCH else [],
         load=bench_load(site().book, now, days=1) if role() in access.BENCH else None,
     )

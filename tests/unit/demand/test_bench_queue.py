@@ -10,7 +10,7 @@ from scipy import stats
 
 from stockroom.demand.bench_queue import (
     BenchHours,
-    Waiting,
+    QueuedTicket,
     ahead_of,
     chance_within,
     day_loads,
@@ -31,7 +31,7 @@ def hours(text: str = "Tue-Fri 9:00-13:00 14:00-18:00, Sat 9:00-13:00", heads: i
 
 QUEUE = st.lists(
     st.tuples(st.floats(1, 300), st.one_of(st.none(), st.integers(-3, 12))).map(
-        lambda t: Waiting(
+        lambda t: QueuedTicket(
             ticket=f"{t[0]:.6f}{t[1]}",
             minutes=t[0],
             due=None if t[1] is None else TUESDAY + timedelta(days=t[1]),
@@ -41,7 +41,7 @@ QUEUE = st.lists(
 )
 
 
-def first_day(queue: list[Waiting], bench: BenchHours, mine: float, scale: float, sure: float) -> date | None:
+def first_day(queue: list[QueuedTicket], bench: BenchHours, mine: float, scale: float, sure: float) -> date | None:
     """Give the earliest day that is kept surely enough, as a promise would."""
     for n in range(30):
         day = TUESDAY + timedelta(days=n)
@@ -59,7 +59,7 @@ def later(one: date | None, other: date | None) -> bool:
     queue=QUEUE, more=QUEUE, mine=st.floats(1, 400), scale=st.floats(0.5, 40), sure=st.sampled_from([0.5, 0.9, 0.99])
 )
 def test_more_work_never_gives_an_earlier_promise_and_typing_order_changes_nothing(
-    queue: list[Waiting], more: list[Waiting], mine: float, scale: float, sure: float
+    queue: list[QueuedTicket], more: list[QueuedTicket], mine: float, scale: float, sure: float
 ) -> None:
     alone = first_day(queue, hours(), mine, scale, sure)
     assert not later(alone, first_day([*queue, *more], hours(), mine, scale, sure))
@@ -67,7 +67,7 @@ def test_more_work_never_gives_an_earlier_promise_and_typing_order_changes_nothi
 
 
 @given(queue=QUEUE, mine=st.floats(1, 400), scale=st.floats(0.5, 40))
-def test_more_hours_never_give_a_later_promise(queue: list[Waiting], mine: float, scale: float) -> None:
+def test_more_hours_never_give_a_later_promise(queue: list[QueuedTicket], mine: float, scale: float) -> None:
     usual = first_day(queue, hours(), mine, scale, 0.9)
     assert not later(first_day(queue, hours(heads=2), mine, scale, 0.9), usual)
     longer = "Tue-Fri 8:00-13:00 14:00-19:00, Sat 9:00-15:00"
@@ -102,10 +102,10 @@ def test_hours_by_hand() -> None:
 
 def test_a_day_holds_what_is_promised_for_it_and_the_first_what_is_late() -> None:
     queue = [
-        Waiting(ticket="3", minutes=60, due=date(2026, 1, 7)),
-        Waiting(ticket="1", minutes=30, due=date(2026, 1, 2)),
-        Waiting(ticket="2", minutes=400),
-        Waiting(ticket="4", minutes=10, due=date(2026, 1, 9)),
+        QueuedTicket(ticket="3", minutes=60, due=date(2026, 1, 7)),
+        QueuedTicket(ticket="1", minutes=30, due=date(2026, 1, 2)),
+        QueuedTicket(ticket="2", minutes=400),
+        QueuedTicket(ticket="4", minutes=10, due=date(2026, 1, 9)),
     ]
     found = day_loads(queue, hours(), NOW, 4, 4.0)
     assert [(each.day.day, each.open, each.due, each.tickets, each.free) for each in found] == [

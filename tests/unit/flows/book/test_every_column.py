@@ -30,6 +30,7 @@ from stockroom.margins.period import Period
 from stockroom.stock.audit_log import LogLine
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count, CountLine
+from stockroom.stock.machines import Service
 from stockroom.stock.postage import Postage
 from stockroom.stock.recipes import Extra
 from stockroom.store import catalogue, result_cache, tables
@@ -101,6 +102,7 @@ def _lists(book: Book) -> None:
             session, [Closure(who="NORTH", first=date(2026, 8, 1), last=date(2026, 8, 9), reason="holidays")]
         )
         catalogue.save_events(session, [Event(name="fair", day=date(2026, 5, 1))])
+        catalogue.save_services(session, [Service(code="OIL", machine="finisher", name="Oil it", every_hours=9)])
         save_postage(
             session, [Postage(code="BIG", name="Big box", cost=825, packaging={"TIP": build.amount("1 pair")})]
         )
