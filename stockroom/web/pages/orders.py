@@ -103,9 +103,9 @@ def sums() -> AnyResponse:
         notes.append(words("%(money)s more are needed for the smallest order.", money=write.money(made.below_minimum)))
     if made.to_free:
         notes.append(words("%(money)s more would make carriage free.", money=write.money(made.to_free)))
+    notes.append(said(edited_order(plan, typed.field("supplier"), asked).compared))
     if (flammable := _flammable({line.material: line.amount for line in made.lines})) is not None:
         notes.append(said(flammable.words))
-    notes.append(said(edited_order(plan, typed.field("supplier"), asked).compared))
     return jsonify(
         goods=write.money(made.goods),
         carriage=write.money(made.carriage),
