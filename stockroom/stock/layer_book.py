@@ -17,6 +17,7 @@ from stockroom.phrases import Named
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, half_up, split
 from stockroom.stock.moves import Move, MoveKind
+from stockroom.stock.offcuts import is_piece
 
 SHORT = 0  # the layer of what is used before its delivery was entered
 WHOLE = 1 << 60  # a moving average's survival is kept in parts of this
@@ -152,7 +153,7 @@ class Fifo:
         keep = keep or posting.marked or move.kind is MoveKind.TRANSFER
         group: list[Slice] | None = [] if keep else None
         while wanted and shelf.layers:
-            layer = self._front(shelf, posting)
+            layer = self._front(shelf, posting, move.lot)
             nano = min(wanted, layer.nano)
             value = self._take(shelf, layer, nano)
             self._write(posting, move, Cause.MOVED, (layer.number, -nano, -value))
@@ -289,10 +290,16 @@ class Fifo:
         self._cover(posting, shelf)
         return Arrival(layer, move, *worth, layer.survival, layer.shift, layer.epoch)
 
-    def _front(self, shelf: Shelf, posting: Posting) -> Layer:
-        if posting.delivery is None:
-            return shelf.layers[0]
-        return next((layer for layer in shelf.layers if layer.document == posting.delivery), shelf.layers[0])
+    def _front(self, shelf: Shelf, posting: Posting, lot: str) -> Layer:
+        """Find the layer to draw from: the delivery's, an offcut's own, else the oldest that is no offcut's."""
+        first = shelf.layers[0]
+        if posting.delivery is not None:
+            return next((layer for layer in shelf.layers if layer.document == posting.delivery), first)
+        if lot and is_piece(lot):
+            return next((layer for layer in shelf.layers if layer.move.lot == lot), first)
+        if first.move.lot and is_piece(first.move.lot):
+            return next((layer for layer in shelf.layers if not is_piece(layer.move.lot)), first)
+        return first
 
     def _take(self, shelf: Shelf, layer: Layer, nano: int) -> int:
         if nano == layer.nano:

@@ -65,6 +65,7 @@ class Material:
     place: str = ""
     note: str = ""
     other_words: str = ""  # what else people call it, to find it by: 'glue' for a cement
+    least_offcut: str = ""  # the smallest piece of it worth keeping: '15 x 10 cm'
     usual_cost: int | None = None  # minor units, for stock of unknown cost
     usual_cost_for: int = 1  # so many shown units together: a tack costs less than the smallest coin
     active: bool = True

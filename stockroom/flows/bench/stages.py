@@ -5,12 +5,13 @@ from dataclasses import dataclass, field, replace
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.changes import NO_CHANGES, TicketChanges, post_change, refuse_unless_open
+from stockroom.flows.bench.offcut_cuts import cut_from_offcuts
 from stockroom.flows.bench.recipe_cards import Cards
 from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock import postings
 from stockroom.stock.moves import DocumentKind
-from stockroom.stock.postings import Actual, Stamp
+from stockroom.stock.postings import NO_CUTS, Actual, Cuts, Stamp
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket, added_up
 from stockroom.store import ledger, tickets
@@ -58,7 +59,11 @@ def use_so_far(book: Book, number: str, used: Used, stamp: Stamp, changes: Ticke
             ticket = post_change(cards, ticket, changes, with_key(stamp, "change")).ticket
         asked = _asked(cards, ticket, used, stamp)
         drawn, said = postings.replaced(asked, known_substitutes(cards, used.actual), cards.shelf.materials)
-        posted = post_one(session, postings.used_so_far(ticket, drawn, stamp, changed=said), new=True)
+        cuts: Cuts = NO_CUTS
+        if used.actual.offcuts:
+            drawn, cuts, cut = cut_from_offcuts(cards, ticket, drawn, used.actual, stamp)
+            said += cut
+        posted = post_one(session, postings.used_so_far(ticket, drawn, stamp, changed=said, cuts=cuts), new=True)
         kept = replace(ticket, drawn=added_up((*ticket.drawn, *drawn)))
         tickets.save_tickets(session, [kept])
         return drawn_by(session, kept, posted.number, fresh=posted.fresh, changed=tuple(said))
@@ -91,7 +96,7 @@ def _asked(cards: Cards, ticket: Ticket, used: Used, stamp: Stamp) -> list[Need]
         return _of_some_shoes(cards, ticket, used.shoes, to_come, stamp)
     rest = {need.line: need.nano for need in to_come}
     every = [replace(need, nano=rest.get(need.line, 0)) for need in ticket.takes(by_recipe)]
-    names = (*used.lines, *used.actual.amounts, *used.actual.instead)
+    names = (*used.lines, *used.actual.amounts, *used.actual.instead, *filter(None, used.actual.offcuts))
     if not names:
         raise UsageError("What was used so far?", fix="Name lines or materials of the ticket, or --pairs done.")
     unknown = [name for name in names if not any(name in (need.line, need.material) for need in every)]

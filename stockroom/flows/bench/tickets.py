@@ -12,6 +12,7 @@ from stockroom.flows.bench.changes import (
     refuse_unless_open,
     with_own_lines,
 )
+from stockroom.flows.bench.offcut_cuts import CutChoice, choices_of_cut, cut_from_offcuts
 from stockroom.flows.bench.recipe_cards import Cards, choices_of
 from stockroom.flows.bench.stages import DrawnWork, drawn_by, known_substitutes, with_key
 from stockroom.flows.posting.post import Posted, entered_before, post_one
@@ -213,6 +214,13 @@ def would_take(book: Book, wanted: Wanted, stamp: Stamp) -> tuple[Need, ...]:
         return cards.to_come(_new_ticket(cards, wanted, stamp), stamp.happened.date())
 
 
+def could_be_cut_from(book: Book, wanted: Wanted, stamp: Stamp) -> list[CutChoice]:
+    """Say what a job not taken in can be cut from, where an offcut fits."""
+    with book.reading() as session:
+        cards = Cards(session)
+        return choices_of_cut(cards, _new_ticket(cards, wanted, stamp), stamp.happened.date())
+
+
 def one_shoe_at_a_pairs_price(book: Book, ticket: Ticket, *, stated: bool) -> bool:
     """Say whether a single shoe is charged what the price list asks for a pair."""
     if ticket.shoes >= PAIR or stated or not ticket.price:
@@ -331,7 +339,10 @@ def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> Drawn
     session = cards.session
     to_come = cards.to_come(ticket, stamp.happened.date())
     used, changed = postings.replaced(to_come, known_substitutes(cards, actual), cards.shelf.materials)
-    posted: Posted = post_one(session, postings.finish(ticket, used, stamp, changed=changed), new=True)
+    used, cuts, said = cut_from_offcuts(cards, ticket, used, actual, stamp) if actual.offcuts else (used, {}, [])
+    changed += said
+    document = postings.finish(ticket, used, stamp, changed=changed, cuts=cuts)
+    posted: Posted = post_one(session, document, new=True)
     done = replace(ticket, state=TicketState.FINISHED, finished=stamp.happened, finish_document=posted.number)
     tickets.save_tickets(session, [done])
     return drawn_by(session, done, posted.number, fresh=posted.fresh, changed=tuple(changed))
