@@ -13,7 +13,8 @@ from stockroom.flows.posting.offcut_pieces import offcuts_there, said_size, the_
 from stockroom.margins.alerts import offered_costs
 from stockroom.margins.cutting import bought_pair, pre_cut_names, sole_length
 from stockroom.margins.piece_fit import Laid, left_over, lies_in
-from stockroom.phrases import phrase
+from stockroom.phrases import joined, phrase
+from stockroom.show.formats import Formats
 from stockroom.stock.layers import Standing, closing, replay
 from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
@@ -24,8 +25,8 @@ from stockroom.stock.quantities import NANO, Dimension, Quantity
 from stockroom.stock.recipes import PAIR, Need, RecipeLine, Sizing
 from stockroom.stock.suppliers import current
 from stockroom.stock.tickets import Ticket
-from stockroom.store import catalogue, ledger, tickets
-from stockroom.store.book import Book, Session
+from stockroom.store import catalogue, ledger
+from stockroom.store.book import Session
 
 _LEAST = PieceSize.of(NANO // 10, NANO // 20)  # 10 x 5 cm: worth keeping where the material says nothing
 
@@ -85,20 +86,33 @@ class _Cutting:
         return self.laid(session, job, piece) is not None or not self.is_sole or piece.size is None
 
 
-def cut_choices(book: Book, number: str, day: date) -> list[CutChoice]:
-    """Say what an open ticket's lines can be cut from, where an offcut fits one."""
-    with book.reading() as session:
-        ticket = next(iter(tickets.read_tickets(session, numbers=[number])), None)
-        return choices_of_cut(Cards(session), ticket, day) if ticket is not None else []
-
-
 def choices_of_cut(cards: Cards, ticket: Ticket, day: date) -> list[CutChoice]:
     """Say what the lines of a ticket can be cut from, where an offcut fits one."""
     there = offcuts_there(cards.session, ticket.site)
-    if not there:
-        return []
     found = [_choice(cards, ticket, cutting, there, day) for cutting in _cuttings(cards, ticket, day)]
     return [choice for choice in found if choice.offers]
+
+
+def choice_said(choice: CutChoice, formats: Formats) -> str:
+    """Say in one line which offcut a line can be cut from, and what each way costs."""
+    best = choice.offers[0]
+    kept = choice.kept[best.piece.material]
+    others = ", ".join(str(offer.piece.number) for offer in choice.offers[1:])
+    parts = [
+        phrase("from the offcut %(cost)s", cost=formats.milli(best.cost)),
+        phrase("from the sheet %(cost)s", cost=formats.milli(choice.from_sheet))
+        if choice.from_sheet is not None
+        else "",
+        phrase("bought cut %(cost)s", cost=formats.milli(choice.bought)) if choice.bought is not None else "",
+        phrase("others that fit: %(numbers)s", numbers=others) if others else "",
+    ]
+    return phrase(
+        "'%(line)s' can be cut from offcut %(number)s (%(size)s): %(costs)s.",
+        line=choice.line,
+        number=best.piece.number,
+        size=said_size(best.piece, kept.unit),
+        costs=joined((part for part in parts if part), ", "),
+    )
 
 
 def _cuttings(cards: Cards, ticket: Ticket, day: date) -> list[_Cutting]:
@@ -243,7 +257,7 @@ def cut_from_offcuts(
         kept = cards.shelf.materials[cut.piece.material]
         cuts[need.line] = cut
         done.append(replace(need, material=kept.code, nano=drawn))
-        said.append(f"{need.line}: cut from offcut {cut.piece.number} ({said_size(cut.piece, kept)})")
+        said.append(f"{need.line}: cut from offcut {cut.piece.number} ({said_size(cut.piece, kept.unit)})")
     return done, cuts, said
 
 
@@ -283,7 +297,7 @@ def _cut(cards: Cards, ticket: Ticket, cutting: _Cutting, wanted: OffcutWanted, 
                 "'%(line)s' doesn't fit offcut %(number)s (%(size)s) by the outline of its soles.",
                 line=cutting.need.line,
                 number=piece.number,
-                size=said_size(piece, kept),
+                size=said_size(piece, kept.unit),
             ),
             fix="Choose another piece: stockroom offcuts. If it was cut all the same, say so: --anyway.",
         )

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.changes import (
@@ -12,9 +13,9 @@ from stockroom.flows.bench.changes import (
     refuse_unless_open,
     with_own_lines,
 )
-from stockroom.flows.bench.offcut_cuts import CutChoice, choices_of_cut, cut_from_offcuts
 from stockroom.flows.bench.recipe_cards import Cards, choices_of
-from stockroom.flows.bench.stages import DrawnWork, drawn_by, known_substitutes, with_key
+from stockroom.flows.bench.stages import DrawnWork, cut_if_asked, drawn_by, known_substitutes, with_key
+from stockroom.flows.posting.offcut_pieces import offcuts_there
 from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock import postings
@@ -27,6 +28,9 @@ from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
+
+if TYPE_CHECKING:
+    from stockroom.flows.bench.offcut_cuts import CutChoice
 
 WORK = (DocumentKind.FINISH, DocumentKind.REDO)
 
@@ -214,11 +218,19 @@ def would_take(book: Book, wanted: Wanted, stamp: Stamp) -> tuple[Need, ...]:
         return cards.to_come(_new_ticket(cards, wanted, stamp), stamp.happened.date())
 
 
-def could_be_cut_from(book: Book, wanted: Wanted, stamp: Stamp) -> list[CutChoice]:
-    """Say what a job not taken in can be cut from, where an offcut fits."""
+def could_be_cut_from(book: Book, asked: str | Wanted, stamp: Stamp) -> list["CutChoice"]:
+    """Say what an open ticket, or a job not taken in, can be cut from, where an offcut fits a line of it."""
     with book.reading() as session:
+        if not offcuts_there(session, stamp.site) or ledger.entered(session, [stamp.key]):
+            return []
+        from stockroom.flows.bench.offcut_cuts import choices_of_cut  # noqa: PLC0415 -- draws outlines: slow to import
+
         cards = Cards(session)
-        return choices_of_cut(cards, _new_ticket(cards, wanted, stamp), stamp.happened.date())
+        if isinstance(asked, Wanted):
+            ticket = _new_ticket(cards, asked, stamp)
+        else:
+            ticket = tickets.the_ticket(session, asked)
+        return choices_of_cut(cards, ticket, stamp.happened.date()) if ticket.state is TicketState.BOOKED else []
 
 
 def one_shoe_at_a_pairs_price(book: Book, ticket: Ticket, *, stated: bool) -> bool:
@@ -339,8 +351,7 @@ def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> Drawn
     session = cards.session
     to_come = cards.to_come(ticket, stamp.happened.date())
     used, changed = postings.replaced(to_come, known_substitutes(cards, actual), cards.shelf.materials)
-    used, cuts, said = cut_from_offcuts(cards, ticket, used, actual, stamp) if actual.offcuts else (used, {}, [])
-    changed += said
+    used, cuts = cut_if_asked(cards, ticket, (used, changed), actual, stamp)
     document = postings.finish(ticket, used, stamp, changed=changed, cuts=cuts)
     posted: Posted = post_one(session, document, new=True)
     done = replace(ticket, state=TicketState.FINISHED, finished=stamp.happened, finish_document=posted.number)

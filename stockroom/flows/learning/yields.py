@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
+from typing import Any
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.margins.cutting import (
@@ -16,7 +17,7 @@ from stockroom.margins.cutting import (
     sheet_layout,
     twice_as_long,
 )
-from stockroom.margins.sole_layout import Outline, Plate, drawn_outline, measured_outline
+from stockroom.margins.sole_layout import Outline, Plate, drawn_outline, measured_outline, sole_area
 from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import DocumentKind, Move
@@ -145,6 +146,17 @@ def outlines(book: Book) -> dict[str, Outline]:
         kept = catalogue.read_notes(session, _OUTLINE)
         jobs = [name.removeprefix(_OUTLINE) for name, text in kept.items() if text]
         return {job: outline_for(session, job) for job in sorted(jobs)}
+
+
+_SHOWN = 280  # mm: the length an outline is described at
+
+
+def outline_facts(job: str, outline: Outline) -> dict[str, Any]:
+    """Describe an outline: how wide a sole of a usual length is, and how much of that rectangle it fills."""
+    across = [x for x, _ in outline.polygon(_SHOWN)]
+    width = max(across) - min(across)
+    fill = sole_area(_SHOWN, outline) / (width * _SHOWN)
+    return {"job": job or None, "length": _SHOWN, "width": round(width), "fill": round(fill, 3)}
 
 
 def set_outline(book: Book, outline: Outline | None, stamp: Stamp, *, job: str = "") -> None:

@@ -13,6 +13,7 @@ from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.offcuts import Offcut, PieceSize, is_piece, is_size, piece_size
 from stockroom.stock.postings import Stamp
+from stockroom.stock.quantities import Unit, plain
 from stockroom.stock.typed import amount
 from stockroom.store import ledger
 from stockroom.store.book import Session
@@ -127,13 +128,13 @@ def what_is_left(piece: Offcut, kept: Material, typed: str) -> tuple[PieceSize |
                 "%(left)s is not a part of offcut %(number)s, which is %(size)s.",
                 left=typed,
                 number=piece.number,
-                size=said_size(piece, kept),
+                size=said_size(piece, kept.unit),
             ),
             fix="Measure again; for nothing that can be used, say none.",
         )
     return size, left
 
 
-def said_size(piece: Offcut, kept: Material) -> str:
+def said_size(piece: Offcut, unit: Unit) -> str:
     """Say how large a piece is: by its sides, or its area where its shape is odd."""
-    return str(piece.size or kept.counted(piece.nano))
+    return str(piece.size or f"{plain(unit.count(piece.nano))} {unit.name}")

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from stockroom.errors import DoubtError, RefusedError, UnknownError
 from stockroom.flows.accounts.cutting import compare_cutting
-from stockroom.flows.bench import offcut_cuts, offcuts, stages, tickets
+from stockroom.flows.bench import offcuts, stages, tickets
 from stockroom.flows.bench.stages import Used
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.counts import settle
@@ -170,7 +170,7 @@ def test_what_fits_is_offered_with_what_each_way_costs(open_shop: Book) -> None:
     number = kept_piece(open_shop, "60 x 40 cm")
     kept_piece(open_shop, "20 x 10 cm")
     ticket = tickets.take_in(open_shop, RESOLED, build.stamp("2026-01-09"))
-    (choice,) = offcut_cuts.cut_choices(open_shop, ticket.number, date(2026, 1, 9))
+    (choice,) = tickets.could_be_cut_from(open_shop, ticket.number, build.stamp("2026-01-09"))
     assert [offer.piece.number for offer in choice.offers] == [number], "the small one does not hold a pair"
     (offer,) = choice.offers
     assert offer.left is not None
