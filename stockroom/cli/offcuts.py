@@ -13,7 +13,7 @@ from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as flows
 from stockroom.flows.bench import offcuts as pieces
 from stockroom.stock.materials import Material
-from stockroom.stock.offcuts import Offcut, is_size, piece_size
+from stockroom.stock.offcuts import Offcut, PieceSize, is_size, piece_size
 
 
 @click.command()
@@ -37,7 +37,7 @@ def offcut(
     size = piece_size(area) if is_size(area) else None
     much = size.area if size else desk.amount(area, source.unit)
     kept = flows.find_material(counter.book, kept_as)
-    piece = size or ("odd" if odd else None)
+    piece: PieceSize | pieces.Odd | None = size or ("odd" if odd else None)
     done = pieces.keep_offcut(
         counter.book, source.code, kept.code, (much, much), entry.stamp, from_sheet=from_sheet, piece=piece
     )

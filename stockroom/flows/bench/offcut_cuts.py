@@ -98,12 +98,11 @@ def choice_said(choice: CutChoice, formats: Formats) -> str:
     best = choice.offers[0]
     kept = choice.kept[best.piece.material]
     others = ", ".join(str(offer.piece.number) for offer in choice.offers[1:])
+    sheet, bought = choice.from_sheet, choice.bought
     parts = [
         phrase("from the offcut %(cost)s", cost=formats.milli(best.cost)),
-        phrase("from the sheet %(cost)s", cost=formats.milli(choice.from_sheet))
-        if choice.from_sheet is not None
-        else "",
-        phrase("bought cut %(cost)s", cost=formats.milli(choice.bought)) if choice.bought is not None else "",
+        phrase("from the sheet %(cost)s", cost=formats.milli(sheet)) if sheet is not None else "",
+        phrase("bought cut %(cost)s", cost=formats.milli(bought)) if bought is not None else "",
         phrase("others that fit: %(numbers)s", numbers=others) if others else "",
     ]
     return phrase(

@@ -226,10 +226,7 @@ def could_be_cut_from(book: Book, asked: str | Wanted, stamp: Stamp) -> list["Cu
         from stockroom.flows.bench.offcut_cuts import choices_of_cut  # noqa: PLC0415 -- draws outlines: slow to import
 
         cards = Cards(session)
-        if isinstance(asked, Wanted):
-            ticket = _new_ticket(cards, asked, stamp)
-        else:
-            ticket = tickets.the_ticket(session, asked)
+        ticket = _new_ticket(cards, asked, stamp) if isinstance(asked, Wanted) else tickets.the_ticket(session, asked)
         return choices_of_cut(cards, ticket, stamp.happened.date()) if ticket.state is TicketState.BOOKED else []
 
 
