@@ -45,7 +45,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "count-next": ("counts", "Choose what to count now: where being wrong costs most."),
         "count-sheet": ("counts", "Make a count sheet, by location."),
         "count": ("counts", "Enter a counted item, or a filled-in count sheet."),
-        "count-offcuts": ("offcuts", "Count a bin of offcuts by their numbers: those missing are written off."),
+        "count-offcuts": ("offcuts", "Count offcuts by their numbers: those missing are written off."),
         "differences": ("counts", "Show the count differences of a sheet, and what to count again."),
         "post-count": ("counts", "Post a count: from then on the book says what was counted."),
         "count-report": (

@@ -110,7 +110,7 @@ def trim_offcut(counter: Counter, entry: TypedEntry, *, number: int, left: str, 
 def count_offcuts(
     counter: Counter, entry: TypedEntry, *, material: str, numbers: tuple[int, ...], missing: tuple[int, ...]
 ) -> None:
-    """Count a bin of offcuts by their numbers: those missing are written off.
+    """Count offcuts by their numbers: those missing are written off.
 
     MATERIAL is what they are kept as, NUMBERS are those that are there, or name the missing ones only: stockroom
     count-offcuts off-bend --missing 1

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from stockroom.errors import RefusedError
 from stockroom.flows.book.terms import terms_of
-from stockroom.flows.learning.yields import GAP, YEAR, SheetLine, outline_for, sheet_lines, sheet_yield
+from stockroom.flows.learning.yields import GAP, YEAR, CutLine, outline_for, sheet_lines, sheet_yield
 from stockroom.margins.alerts import offered_costs
 from stockroom.margins.cutting import (
     CutOrBuy,
@@ -44,7 +44,13 @@ class CuttingWish:
 
 
 def compare_cutting(book: Book, typed: str, day: date, wish: CuttingWish | None = None) -> CutOrBuy:
-    """Compare cutting from a sheet with buying pre-cut, at the offers of a day and the sizes of the year before."""
+    """Compare cutting from a sheet with buying pre-cut, at the offers of a day and the sizes of the year before.
+
+    Raises
+    ------
+    RefusedError
+        If no recipe cuts it by the size of the shoe, or nobody offers it.
+    """
     wish = wish or CuttingWish()
     with book.reading() as session:
         shop = catalogue.read_shop(session)
@@ -95,7 +101,7 @@ def _bench(shop: Shop, minutes: int) -> int:
 
 
 def _cutting(
-    cut: SheetLine,
+    cut: CutLine,
     known: tuple[Mapping[str, Material], Mapping[str, Fraction]],
     sheet: CuttingSheet,
     share: Fraction,

@@ -44,9 +44,9 @@ def count_offcuts(book: Book, typed: str, there: Collection[int], stamp: Stamp) 
     """
     with book.writing() as session:
         kept = material_meant(typed, {m.code: m for m in catalogue.read_materials(session)})
-        sheet = f"offcuts {stamp.key}"
+        sheet = f"{kept.code} {stamp.happened:%Y-%m-%d %H:%M:%S}"
         stamp = stamp.asking("count offcuts", material=kept.code, there=sorted(there))
-        done = entered_before(session, stamp, DocumentKind.COUNT, subject=sheet)
+        done = entered_before(session, stamp, DocumentKind.COUNT)
         if done is not None:
             return TickedBin(material=kept, document=done, fresh=False)
         pieces = pieces_in(session, kept, stamp.site)

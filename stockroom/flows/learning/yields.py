@@ -38,7 +38,7 @@ _OUTLINE = "outline:"  # beginning of a note; after it the job whose soles it is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SheetLine:
+class CutLine:
     """A recipe line that is cut from a sheet by the size of the shoe, with the sizes done in a year."""
 
     recipe: Recipe
@@ -58,11 +58,11 @@ class SheetLine:
 
 def sheet_lines(
     material: Material, recipes: Sequence[Recipe], done: Sequence[Ticket], day: date
-) -> tuple[SheetLine, ...]:
+) -> tuple[CutLine, ...]:
     """Find the lines in force on a day that are cut from a sheet by area, as the shoe grows."""
     newest = [in_force(versions, day) for versions in by_job(recipes).values()]
     return tuple(
-        SheetLine(recipe=recipe, line=line, sizes=_sizes(recipe, done, day))
+        CutLine(recipe=recipe, line=line, sizes=_sizes(recipe, done, day))
         for recipe in newest
         if recipe is not None
         for line in recipe.lines
@@ -95,7 +95,7 @@ def sheet_area(offers: Sequence[Offer], material: str) -> int:
 
 
 def sheet_yield(
-    session: Session, material: Material, lines: Sequence[SheetLine], area: int, plate: Plate | None = None
+    session: Session, material: Material, lines: Sequence[CutLine], area: int, plate: Plate | None = None
 ) -> Yield:
     """Learn what part of a sheet ends in soles.
 
