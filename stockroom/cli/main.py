@@ -35,6 +35,12 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         ),
         "offcuts": ("offcuts", "List the offcuts kept, by their numbers."),
         "trim-offcut": ("offcuts", "Enter that an offcut is smaller than it was, or gone; what is missing is waste."),
+        "lend": (
+            "lending",
+            "Lend something out, such as shoe trees for drying: it costs nothing and stays in the book.",
+        ),
+        "lent-back": ("lending", "Enter that something lent is back, or lost."),
+        "lent": ("lending", "List what is lent out, the first to be back first."),
         "documents": ("shelf", "List the last documents entered."),
         "undo": ("shelf", "Undo a whole document; the undo can itself be undone."),
     },

@@ -424,6 +424,17 @@ def part_kept(material: Material, amount: Quantity, stamp: Stamp, *, ticket: str
     return stamp.document(DocumentKind.PART_KEPT, material.code, [joining], ticket=ticket)
 
 
+def lent(material: Material, amount: Quantity, stamp: Stamp, *, ticket: str, due: date | None) -> Document:
+    """Lend something out: it stays in the book, and costs nothing."""
+    said = due.isoformat() if due else ""
+    return stamp.document(DocumentKind.LENT, material.code, nano=amount.nano, ticket=ticket, due=said)
+
+
+def lent_back(material: Material, loan: int, nano: int, stamp: Stamp) -> Document:
+    """Give back what a document lent."""
+    return stamp.document(DocumentKind.LENT_BACK, material.code, loan=loan, nano=nano)
+
+
 def transferred(material: Material, amount: Quantity, stamp: Stamp, *, to_site: str) -> Document:
     """Move stock to another site."""
     leaving = _leaving(material, amount, MoveKind.TRANSFER, stamp)

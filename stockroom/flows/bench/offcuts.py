@@ -17,7 +17,7 @@ from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
 from stockroom.stock.offcuts import Offcut, OffcutCut, PieceSize
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
-from stockroom.stock.recipes import in_force
+from stockroom.stock.recipes import Recipe, in_force
 from stockroom.stock.tickets import by_job
 from stockroom.store import catalogue, counts, ledger, tickets
 from stockroom.store.book import Book, Session
@@ -101,6 +101,12 @@ def offcuts(book: Book, typed: str = "", *, site: str = "main") -> list[Offcut]:
         meant = the_material(session, typed).code if typed else ""
         found = offcuts_there(session, site)
     return [piece for piece in found if not meant or meant in (piece.material, piece.sheet)]
+
+
+def offcuts_for(book: Book, recipe: Recipe) -> list[Offcut]:
+    """List the pieces kept of what a recipe is cut from."""
+    sheets = {line.material for line in recipe.lines}
+    return [piece for piece in offcuts(book) if piece.sheet in sheets]
 
 
 def trim_offcut(book: Book, number: int, left: str, stamp: Stamp, *, reason: str = "") -> CounterResult:
