@@ -61,7 +61,7 @@ def test_a_job_finished_at_once_may_be_cut_from_an_offcut(owner: Visitor, site: 
 
 
 def test_what_is_lent_stands_on_today_once_it_is_overdue(owner: Visitor, site: Site) -> None:
-    lending.lend(site.book, "TIP", build.amount("1 pair"), build.stamp("2026-01-06"), days=1)
+    lending.lend(site.book, "TIP", build.amount("1 pair"), build.stamp("2026-01-05 18:00"), days=0)
     assert "overdue" in owner.reads("/")
     assert "Heel tip" in owner.reads("/lent")
     (loan,) = lending.loans(site.book)
