@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from operator import attrgetter
 
 from stockroom.errors import RefusedError
 from stockroom.flows.book.terms import terms_of
@@ -84,6 +85,14 @@ def compare_cutting(book: Book, typed: str, day: date, wish: CuttingWish | None 
         share=share,
         jobs=jobs,
     )
+
+
+def sheets_cut(book: Book, day: date) -> list[Material]:
+    """List the materials that a recipe in force cuts by the size of the shoe, by name."""
+    with book.reading() as session:
+        recipes = catalogue.read_recipes(session)
+        found = [m for m in catalogue.read_materials(session) if sheet_lines(m, recipes, (), day)]
+    return sorted(found, key=attrgetter("name"))
 
 
 def _sheet_offer(material: Material, offers: Iterable[Offer]) -> Offer:

@@ -148,6 +148,8 @@ def outlines(book: Book) -> dict[str, Outline]:
         return {job: outline_for(session, job) for job in sorted(jobs)}
 
 
+_MOST_POINTS = 2000
+_FARTHEST = 2000.0  # mm
 _SHOWN = 280  # mm: the length an outline is described at
 
 
@@ -198,6 +200,8 @@ def outline_of_points(text: str) -> Outline:
             ) from wrong
         points.append((across, along))
     try:
+        if len(points) > _MOST_POINTS or not all(abs(side) < _FARTHEST for point in points for side in point):
+            raise ValueError  # noqa: TRY301 -- refused as any other points that are no outline
         return drawn_outline(points)
     except ValueError as wrong:
         raise UsageError(
