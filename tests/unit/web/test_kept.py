@@ -72,3 +72,14 @@ def test_what_is_lent_stands_on_today_once_it_is_overdue(owner: Visitor, site: S
     said = owner.does("/lent/back", document=str(loan[0].document), outcome="lost", amount="1 pair")
     assert "Written off as lost: Heel tip." in said
     assert owner.post("/lent/back", document=str(loan[0].document)).status_code == 400
+
+
+def test_the_outline_of_the_soles_is_given_on_the_page(owner: Visitor) -> None:
+    assert "The usual outline is used." in owner.reads("/margins/cut-or-buy?material=BEND")
+    owner.does("/margins/outline", size="285 x 105 mm", fill="65")
+    page = owner.reads("/margins/cut-or-buy?material=BEND")
+    assert "103 mm wide, 65% of that rectangle" in page
+    assert "of a sheet ends in soles" in page
+    owner.does("/margins/outline", usual="1")
+    assert "The usual outline is used." in owner.reads("/margins/cut-or-buy?material=BEND")
+    assert owner.post("/margins/outline", size="285").status_code == 400
