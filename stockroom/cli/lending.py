@@ -21,7 +21,7 @@ from stockroom.flows.bench.lending import Lent
 def lend(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, ticket: str, days: int | None) -> None:
     """Lend something out, such as shoe trees for drying: it costs nothing and stays in the book.
 
-    MATERIAL is a code or enough of a name: stockroom lend box 1 --days 7. What is overdue stands on Today; a count
+    MATERIAL is a code or enough of a name: stockroom lend tree 1 --days 7. What is overdue stands on Today; a count
     knows what is out. Its number is what lent-back asks for.
     """
     found = flows.find_material(counter.book, material)

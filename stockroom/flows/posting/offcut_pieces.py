@@ -5,6 +5,7 @@ from the last document in force that says one. So whatever is undone, the pieces
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from typing import cast
 
 from stockroom.errors import RefusedError, UnknownError
@@ -25,16 +26,16 @@ def next_number(session: Session) -> int:
     return 1 + max((cast("int", document.content.get("piece", 0)) for document in stored), default=0)
 
 
-def offcuts_there(session: Session, site: str) -> list[Offcut]:
-    """Give the pieces of which something is left at a site, by number."""
+def offcuts_there(session: Session, site: str | None, *, at: datetime | None = None) -> list[Offcut]:
+    """Give the pieces of which something is left at a site, or at any, by number; now or as of a moment."""
     stored = {
         cast("int", document.content["piece"]): document
         for document in ledger.read_documents(session, kinds=[DocumentKind.OFFCUT])
-        if "piece" in document.content and document.site == site
+        if "piece" in document.content and site in (None, document.site) and _by(at, document.happened)
     }
     if not stored:
         return []
-    left, told = _left(session, stored.values(), site)
+    left, told = _left(session, stored.values(), at)
     documents = ledger.read_documents(session, numbers=sorted({n for each in told.values() for n in each}))
     known, taken = {document.id or 0: document for document in documents}, ledger.reversals(session)
     found = []
@@ -46,13 +47,19 @@ def offcuts_there(session: Session, site: str) -> list[Offcut]:
     return found
 
 
-def _left(session: Session, stored: Iterable[Document], site: str) -> tuple[dict[str, int], dict[str, set[int]]]:
+def _by(at: datetime | None, happened: datetime) -> bool:
+    return at is None or happened <= at
+
+
+def _left(
+    session: Session, stored: Iterable[Document], at: datetime | None
+) -> tuple[dict[str, int], dict[str, set[int]]]:
     """Add up what is left of each piece's batch, and name the documents that moved it."""
     left: dict[str, int] = {}
     told: dict[str, set[int]] = {}
     for material in sorted({document.moves[-1].material for document in stored}):
-        for number, move in ledger.moves_of_material(session, material, site=site):
-            if is_piece(move.lot):
+        for number, move in ledger.moves_of_material(session, material):
+            if is_piece(move.lot) and _by(at, move.happened):
                 left[move.lot] = left.get(move.lot, 0) + move.nano
                 told.setdefault(move.lot, set()).add(number)
     return left, told
