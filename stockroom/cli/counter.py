@@ -14,6 +14,7 @@ from stockroom.flows.bench import sales
 from stockroom.flows.bench.counter import CounterResult
 from stockroom.flows.bench.sales import Item, SaleWanted, Sold
 from stockroom.flows.book.opening import check_site
+from stockroom.stock.money import MILLI, half_up
 
 _ONE_SALE = 2  # a material and how much of it
 
@@ -94,7 +95,9 @@ def shelf_price(place: str, /, *, material: str, price: str, since: str | None, 
         changed = flows.shelf_price(counter.book, material, desk.money(price, counter.shop), day, at=desk.now())
         much = counter.formats.money(changed.sell_price or 0)
         facts = {"material": changed.code, "price": desk.price(changed.sell_price or 0, counter.shop), "from": str(day)}
-        said = f"{changed.code} ({changed.name}): {much} a {changed.unit.name} from {counter.formats.day(day)}."
+        elsewhere = changed.price_elsewhere
+        also = f" ({counter.formats.fine(half_up(elsewhere[1] * MILLI))} a {elsewhere[0].name})" if elsewhere else ""
+        said = f"{changed.code} ({changed.name}): {much} a {changed.unit.name}{also} from {counter.formats.day(day)}."
         desk.tell(facts, said, as_json=as_json)
 
 

@@ -118,6 +118,17 @@ class Material:
             )
         return carried
 
+    @property
+    def price_elsewhere(self) -> tuple[Unit, Fraction] | None:
+        """Its shelf price in the other unit it is measured in, such as a jar's by the millilitre; in minor units."""
+        if self.sell_price is None or self.bridge is None:
+            return None
+        mine, other = self.bridge.left, self.bridge.right
+        if mine.dimension is not self.dimension:
+            mine, other = other, mine
+        unit = other.dimension.base
+        return unit, Fraction(self.sell_price * mine.nano * unit.nano, self.unit.nano * other.nano)
+
     def counted(self, nano: int) -> str:
         """Write an amount of it in plain figures, as it is counted or measured at the bench: '3 pairs', '40 ml'."""
         unit = self.unit if self.dimension is Dimension.COUNT else self.dimension.base
