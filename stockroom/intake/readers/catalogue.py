@@ -96,7 +96,7 @@ def _hazards(stated: str) -> tuple[str, ...]:
 
 
 def _check_material(line: ReadRow, context: Context) -> bool:
-    wrong = [
+    wrong: list[tuple[str, StockroomError]] = [
         (
             "hazards",
             UsageError(
@@ -109,7 +109,7 @@ def _check_material(line: ReadRow, context: Context) -> bool:
     if line["least offcut"]:
         try:
             piece_size(line["least offcut"])
-        except UsageError as fault:
+        except StockroomError as fault:
             wrong.append(("least offcut", fault))
     if problem := _size_fault(line):
         wrong.append(("size to", problem))

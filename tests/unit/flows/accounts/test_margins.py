@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from stockroom.errors import RefusedError
+from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.accounts.cutting import CuttingWish, compare_cutting
 from stockroom.flows.accounts.margins import margins_of, money_pictures, price_alerts, what_moved
 from stockroom.flows.accounts.period import make_accounts
@@ -202,3 +202,14 @@ def test_margins_are_those_of_the_workbook(open_shop: Book) -> None:
     found, made = margins_of(open_shop, JAN), make_accounts(open_shop, JAN)
     assert found.groups == made.margins
     assert [group.materials for group in found.redone] == [6 * 110_000 + 21_600]
+
+
+def test_an_outline_is_read_from_its_points() -> None:
+    drawn = "across,along\n# a left sole\n0,0\n80 0\n80;250\n\n0, 250\n"
+    facts = yields.outline_facts("", yields.outline_of_points(drawn))
+    assert (facts["width"], facts["fill"]) == (round(280 * 80 / 250), 1)
+    for wrong in ("", "1,2\n3,4", "0,0\n1,x", "nan,0\n1,1\n2,5", "0,0\n9e9,0\n5,5", "0,0\n1,1\n" * 2000):
+        with pytest.raises(UsageError):
+            yields.outline_of_points(wrong)
+    with pytest.raises(UsageError):
+        yields.outline_of_measures(280, 0, 0.7)
