@@ -151,6 +151,8 @@ MATERIALS = FileKind(
               meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
                example="tare=85 g"),
         Field(name="other words", meaning="What else people call it, to find it by.", example="stick-on soles"),
+        Field(name="least offcut", meaning="Smallest piece of a sheet that is worth keeping; what is left of a cut and "
+              "smaller is waste. Blank: 10 x 5 cm.", example="15 x 10 cm"),
         Field(name="note", meaning="Anything else.", example="Check that the grain matches."),
     ),
 )  # fmt: skip
@@ -262,6 +264,10 @@ RECIPES = FileKind(
               meaning="How the amount grows with the shoe: by its length, or its area, which grows as the length times "
               "itself. Blank: fixed.", type=Type.CHOICE,
                example="fixed", choices=tuple(Sizing)),
+        Field(name="growth", header="power of growth",
+              meaning="By which power of the length the amount grows, where that is not 1 for a length and 2 for an "
+              "area, such as 1.8 for soles that grow less in width. Blank: the usual one.", type=Type.NUMBER,
+              example=""),
         Field(name="waste %", meaning="Added for cutting. Blank: 0.", type=Type.PERCENT, example="0"),
         Field(name="coats", meaning="Times it is put on. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
         Field(name="chance", header="share of jobs",

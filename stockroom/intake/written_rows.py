@@ -59,6 +59,7 @@ class RowWriter:
             "active": _yes(said=noun.active),
             "extra": "; ".join(f"{name}={value}" for name, value in noun.extra.items()),
             "other words": noun.other_words,
+            "least offcut": noun.least_offcut,
             "note": noun.note,
         }
 
@@ -146,6 +147,7 @@ class RowWriter:
             "unit": of if line.amount.nano else "",
             "per": str(line.per),
             "sizing": str(line.sizing),
+            "growth": "" if line.growth is None else self._fraction(line.growth),
             "waste %": self._fraction(line.waste) if line.waste else "",
             "coats": str(line.coats) if line.coats != 1 else "",
             "chance": str(line.chance) if line.chance != 1 else "",

@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0005"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0008"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -90,6 +90,7 @@ material = sa.Table(
     _flag("active", default=True),
     sa.Column("extra", sa.JSON, nullable=False),
     _later(_text("other_words"), before=""),
+    _later(_text("least_offcut"), before=""),
 )
 
 supplier = sa.Table(
@@ -168,6 +169,7 @@ recipe_line = sa.Table(
     _text("waste"),
     sa.Column("coats", sa.Integer, nullable=False),
     _text("chance"),
+    _later(_text("growth"), before=""),
 )
 
 ticket = sa.Table(
