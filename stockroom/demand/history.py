@@ -18,10 +18,15 @@ MONTH_DAYS = (28, 31)  # fewest and most
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Occasion:
-    """A named time of year that moves demand, such as the return to school: its first days, past and future."""
+    """A named time of year that moves demand, such as the return to school: its days, past and future.
+
+    Where it lasts several days, `ends` holds the last of each. `groups` names those it concerns; empty: all.
+    """
 
     name: str
     dates: tuple[np.datetime64, ...]
+    ends: tuple[np.datetime64, ...] = ()
+    groups: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,6 +53,8 @@ class History:
         The same for the weeks after the last; weeks beyond the end count as fully open.
     occasions : sequence of Occasion, optional
         Named events, past and future.
+    usual_year : (n_series, 12) float, optional
+        What each month of the year is expected to bring, 1 on average, before the series' own use says anything.
 
     Raises
     ------
@@ -62,6 +69,7 @@ class History:
     open_share: Floats | None = None
     future_open: Floats | None = None
     occasions: tuple[Occasion, ...] = ()
+    usual_year: Floats | None = None
 
     def __post_init__(self) -> None:
         use = np.array(self.use, dtype=np.float64)
@@ -157,6 +165,7 @@ class History:
             open_share=self.share[:, :end],
             future_open=later,
             occasions=self.occasions,
+            usual_year=self.usual_year,
         )
 
 
