@@ -186,12 +186,13 @@ def check_recipes(session: Session) -> None:
 def read_closures(session: Session) -> list[Closure]:
     """Read the closures of the shop and its suppliers."""
     rows = session.execute(sa.select(tables.closure).order_by(tables.closure.c.first))
-    return [
-        Closure(
-            who=r.who, first=date.fromisoformat(r.first), last=date.fromisoformat(r.last), reason=r.reason
-        )
-        for r in rows
-    ]  # fmt: skip
+    return [closure_of(row._mapping) for row in rows]  # noqa: SLF001 -- sqlalchemy's public name for it
+
+
+def closure_of(row: Mapping[str, Any]) -> Closure:
+    """Read a closure from its row, or from what a document says of one."""
+    first, last = (date.fromisoformat(row[name]) for name in ("first", "last"))
+    return Closure(who=row.get("who") or "", first=first, last=last, reason=row.get("reason") or "")
 
 
 def save_closures(session: Session, closures: Sequence[Closure]) -> None:

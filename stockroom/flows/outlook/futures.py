@@ -14,7 +14,6 @@ from stockroom.demand.history import (
     Facts,
     Floats,
     History,
-    Occasion,
     censor,
     open_share,
     week_index,
@@ -29,9 +28,20 @@ from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot
 from stockroom.flows.learning.lessons import NOTHING_LEARNT, Learnt
 from stockroom.flows.outlook.bench_pace import bench_pace
+from stockroom.flows.outlook.events_ahead import (
+    EventSize,
+    event_sizes,
+    families_of,
+    occasions,
+    taken_out,
+    usual_shares,
+    with_events,
+)
 from stockroom.flows.outlook.stockouts import Spells, short_weeks
+from stockroom.stock.busy_months import STEADY, Months, busy_months, trade_months
 from stockroom.stock.calendar import OpenDays
 from stockroom.stock.quantities import NANO
+from stockroom.stock.recipes import Job
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 LONGEST_HISTORY = 208  # weeks looked back at: four years
@@ -114,8 +124,7 @@ def futures(
     box = box or RecipeBox(known.recipes, known.shelf)
     made = as_learnt(streams(known.tickets, box, known.day, codes), codes, learnt)
     past = _weeks(known)
-    use = weekly_use(made.facts, past, n_series=len(made.names), began=made.began)
-    paths = _paths(known, _history(known, (past, weeks), use, (made.names, made.jobs)), weeks, rng, n_paths)
+    paths = _tickets_to_come(known, made, (past, weeks), rng, n_paths)
     sales = _sales(known, (past, weeks), rng, n_paths, dry or {})
     lost = _lost(known, (past, weeks), rng, n_paths)
     lost += _leaked(known, learnt, (past, weeks), rng, n_paths)
@@ -137,6 +146,39 @@ def futures(
     )
 
 
+def _tickets_to_come(
+    known: BookSnapshot, made: Streams, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int
+) -> Paths:
+    past, weeks = span
+    sizes = sizes_of_events(known, past)
+    use = weekly_use(made.facts, past, n_series=len(made.names), began=made.began)
+    use = taken_out(use, sizes, made.jobs, past, known.open_days)
+    history = _history(known, span, use, (made.names, made.jobs), usual_year=_usual_year(known, made.jobs))
+    paths = _paths(known, history, weeks, rng, n_paths)
+    own = rng.spawn(1)[0]  # so that an event more, or less, leaves the futures of all else as they were
+    return with_events(paths, made, sizes, _coming_weeks(past, weeks), known.open_days, own)
+
+
+def sizes_of_events(known: BookSnapshot, past: Dates) -> tuple[EventSize, ...]:
+    """Say what each event of the book is taken to bring."""
+    return event_sizes(known.events, first_day_ahead(known), past[0].astype(object))
+
+
+def _usual_year(known: BookSnapshot, jobs: Sequence[str]) -> Floats | None:
+    """Give the year expected of each job: in its words, those of the shop, or as is usual in the trade."""
+    by_code = {job.code: job for job in known.jobs}
+    rows = [_year_of(by_code.get(code), known.shop.season) for code in jobs]
+    return np.array(rows) if any(row != STEADY for row in rows) else None
+
+
+def _year_of(job: Job | None, shop: str) -> Months:
+    if job is not None and job.season:
+        return busy_months(job.season)
+    if shop or job is None:
+        return busy_months(shop)
+    return trade_months(job.family, job.name)
+
+
 def _weeks(known: BookSnapshot) -> Dates:
     first = min((t.taken_in.date() for t in known.tickets), default=known.day)
     first = min([first, *(date.fromisoformat(day) for _, day, _ in (*known.sales, *known.waste))])
@@ -150,18 +192,30 @@ def first_day_ahead(known: BookSnapshot) -> date:
 
 
 def _history(
-    known: BookSnapshot, span: tuple[Dates, int], use: Floats, labels: tuple[Sequence[str], Sequence[str]]
+    known: BookSnapshot,
+    span: tuple[Dates, int],
+    use: Floats,
+    labels: tuple[Sequence[str], Sequence[str]],
+    *,
+    usual_year: Floats | None = None,
 ) -> History:
     """Lay weekly use beside the shop's calendar; `labels` are the names of the series and of their families."""
+    past, ahead = span
     before, after = _calendar(known, span)
+    sizes, families = sizes_of_events(known, past), families_of(known.jobs)
+    usual, coming = (
+        usual_shares(sizes, labels[1], families, weeks, known.open_days)
+        for weeks in (past, _coming_weeks(past, ahead))
+    )
     return History(
         use=use,
-        weeks=span[0],
+        weeks=past,
         groups=tuple(labels[1]),
         names=tuple(labels[0]),
-        open_share=before,
-        future_open=after,
-        occasions=_occasions(known),
+        open_share=before * usual,
+        future_open=after * coming,
+        occasions=occasions(sizes, families),
+        usual_year=usual_year,
     )
 
 
@@ -190,13 +244,6 @@ def _closed_days(open_days: OpenDays, first: date, days: int) -> Dates:
     every = (first + timedelta(days=n) for n in range(days))
     shut = [day for day in every if day.weekday() in open_days.weekdays and not open_days.is_open(day)]
     return np.array(shut, dtype="datetime64[D]")
-
-
-def _occasions(known: BookSnapshot) -> tuple[Occasion, ...]:
-    dates: dict[str, list[np.datetime64]] = {}
-    for event in known.events:
-        dates.setdefault(event.name, []).append(np.datetime64(event.day, "D"))
-    return tuple(Occasion(name=name, dates=tuple(days)) for name, days in dates.items())
 
 
 def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.random.Generator) -> Paths:
