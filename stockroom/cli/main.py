@@ -54,6 +54,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "Ordering": {
         "run-outs": ("outlook", "Show what runs out, when, and which tickets are at risk."),
         "run-outs-by-site": ("outlook", "Show what runs out at every site, each worked out by itself, side by side."),
+        "events-ahead": ("outlook", "Show the events ahead, and what each is expected to bring."),
         "reorder": ("outlook", "Suggest what to order from each supplier, with the reason for every line."),
         "order": ("orders", "Place an order with a supplier."),
         "orders": ("orders", "List the orders of which something is outstanding."),

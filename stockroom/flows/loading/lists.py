@@ -176,11 +176,21 @@ def save(
             said = [row for noun in getattr(loaded, kind.stem) for row in written(noun)]
             changed = _changed(kind, before.rows if before else (), said)
             document = list_changes.say_now(session)
-            saved.append(Saved(document=document, changed=changed, notes=loaded.notes))
+            remarks = _remarks(session, loaded, now)
+            saved.append(Saved(document=document, changed=changed, notes=(*loaded.notes, *remarks)))
             keep(dry_run=dry_run)
     except NotKept:
         pass
     return saved[0]
+
+
+def _remarks(session: Session, loaded: Loaded, now: datetime) -> tuple[str, ...]:
+    """Say what an entry leaves open that is no fault of it."""
+    if not loaded.events:
+        return ()
+    from stockroom.flows.outlook.coming import unknown_ahead  # noqa: PLC0415 -- slow import, only for events
+
+    return unknown_ahead(session, loaded.events, now)
 
 
 def remove(book: Book, kind: ListKind, entry: Entry, now: datetime, *, who: str = "") -> int | None:

@@ -39,7 +39,7 @@ from stockroom.flows.outlook.events_ahead import (
 )
 from stockroom.flows.outlook.stockouts import Spells, short_weeks
 from stockroom.stock.busy_months import STEADY, Months, busy_months, trade_months
-from stockroom.stock.calendar import OpenDays
+from stockroom.stock.calendar import Event, OpenDays
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipes import Job
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
@@ -369,3 +369,20 @@ def _booked(
         day = ticket.promised or known.day
         found.append((ticket, need, float((day - known.day).days)))
     return tuple(found)
+
+
+def jobs_expected(known: BookSnapshot, weeks: int, without: Sequence[Event] = ()) -> list[Floats]:
+    """Give the tickets expected of each stream and week, (n_streams, weeks): with all events, then without each of some."""
+    box, codes = RecipeBox(known.recipes, known.shelf), tuple(m.code for m in known.materials)
+    made = streams(known.tickets, box, known.day, codes)
+    books = [known, *(replace(known, events=tuple(e for e in known.events if e != left)) for left in without)]
+    span = _weeks(known), weeks
+    return [_tickets_to_come(each, made, span, np.random.default_rng(0), 1).mean for each in books]
+
+
+def events_to_come(known: BookSnapshot, weeks: int) -> list[EventSize]:
+    """List the events of the weeks ahead, the next first, and what each is taken to bring."""
+    ahead = first_day_ahead(known)
+    sizes = sizes_of_events(known, _weeks(known))
+    last = ahead + timedelta(weeks=weeks)
+    return sorted((s for s in sizes if s.event.end >= ahead and s.event.day < last), key=lambda s: s.event.day)
