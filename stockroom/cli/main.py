@@ -90,6 +90,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "templates": ("files", "Write empty files to fill in, with every column explained."),
         "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure or event."),
         "change": ("lists", "Change what a list says, or show it."),
+        "replace": ("lists", "Let a material stand in for another: its past counts, recipes take the new one."),
         "remove": (
             "lists",
             "Take something out of a list that nothing in the book names, such as a closure that was called off.",

@@ -30,6 +30,17 @@ class Occasion:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Borrowing:
+    """From which series' rates those that are new take what is usual.
+
+    `rows` (n_young,) are the series that borrow; `weights` (n_young, n_series) make their rates of all the others'.
+    """
+
+    rows: NDArray[np.intp]
+    weights: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class History:
     """Weekly use of several demand streams, in a declared and checked shape.
 
@@ -55,6 +66,8 @@ class History:
         Named events, past and future.
     usual_year : (n_series, 12) float, optional
         What each month of the year is expected to bring, 1 on average, before the series' own use says anything.
+    borrowing : Borrowing, optional
+        From which others new series take what is usual; without it, from their family and house.
 
     Raises
     ------
@@ -70,6 +83,7 @@ class History:
     future_open: Floats | None = None
     occasions: tuple[Occasion, ...] = ()
     usual_year: Floats | None = None
+    borrowing: Borrowing | None = None
 
     def __post_init__(self) -> None:
         use = np.array(self.use, dtype=np.float64)
@@ -166,6 +180,7 @@ class History:
             future_open=later,
             occasions=self.occasions,
             usual_year=self.usual_year,
+            borrowing=self.borrowing,
         )
 
 

@@ -6,7 +6,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.demand.history import WEEKS_IN_YEAR, Dates, Floats, History, Occasion, group_sums
+from stockroom.demand.history import WEEKS_IN_YEAR, Borrowing, Dates, Floats, History, Occasion, group_sums
 from stockroom.demand.seasons import Design, borne_out, fit_patterns, month_factors
 
 N_WAVES = 10  # a shop's year has sharp corners: holidays, sales, first frost
@@ -33,6 +33,8 @@ class View:
         Open share without any season; 0 where use is unknown.
     season : float
         How many weeks (or months, where the columns are months) a year has.
+    borrowing : Borrowing, optional
+        From which others new series take what is usual.
     """
 
     use: Floats
@@ -42,6 +44,7 @@ class View:
     origins: NDArray[np.intp]
     open_weeks: Floats
     season: float = WEEKS_IN_YEAR
+    borrowing: Borrowing | None = None
 
     @property
     def known(self) -> NDArray[np.bool_]:
@@ -103,6 +106,7 @@ def look(history: History, origins: NDArray[np.intp], *, horizon: int) -> View:
         origins=origins,
         open_weeks=open_weeks,
         season=history.season,
+        borrowing=history.borrowing,
     )
 
 
@@ -200,8 +204,10 @@ def levels(view: View, kernel: Floats, *, flat: bool = False) -> Floats:
 
 def _long_levels(count: Floats, exposure: Floats, view: View) -> Floats:
     house = count.sum(axis=1, keepdims=True) / np.maximum(exposure.sum(axis=1, keepdims=True), TINY)
-    family = _drawn(view.by_family(count), view.by_family(exposure), house)
-    return _drawn(count, exposure, family[:, view.family])
+    usual = _drawn(view.by_family(count), view.by_family(exposure), house)[:, view.family]
+    if view.borrowing is not None:
+        usual[:, view.borrowing.rows] = _drawn(count, exposure, usual) @ view.borrowing.weights.T
+    return _drawn(count, exposure, usual)
 
 
 def _drawn(count: Floats, exposure: Floats, prior: Floats) -> Floats:

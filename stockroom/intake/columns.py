@@ -156,9 +156,8 @@ MATERIALS = FileKind(
               "family that are most like it.", type=Type.CODE, example=""),
         Field(name="replaces", meaning="The material it is used and sold instead of; what is known of that one counts "
               "for it.", type=Type.CODE, example=""),
-        Field(name="replaces at", meaning="How much of it does for how much of the one it replaces, such as 1 l = 1.2 kg. Blank: "
-              "as much.",
-              type=Type.EXCHANGE, example=""),
+        Field(name="replaces at", meaning="How much of it does for how much of the one it replaces, such as "
+              "1 l = 1.2 kg. Blank: as much.", type=Type.EXCHANGE, example=""),
         Field(name="note", meaning="Anything else.", example="Check that the grain matches."),
     ),
 )  # fmt: skip

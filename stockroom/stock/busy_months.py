@@ -20,7 +20,7 @@ _HOW = {
 _NAMES = ("jan", "feb", "mar mär", "apr", "may mai", "jun", "jul", "aug", "sep", "oct okt", "nov", "dec dez")
 _MONTH = {name: number for number, names in enumerate(_NAMES) for name in names.split()}
 _LETTERS = 3  # that tell a month
-_TO = re.compile(r"\s*(?:-|–|\bto\b|\buntil\b|\bbis\b)\s*")  # noqa: RUF001 -- a dash as people type it
+_TO = re.compile(r"\s*(?:-|–|\bto\b|\buntil\b|\bbis\b)\s*")
 _BETWEEN = re.compile(r"[\s,]+(?:(?:in|im|from|von|and|und)\s+)*")
 _SHARE = re.compile(r"(\d{1,3})\s?%")
 _EXAMPLE = "busy Oct-Dec; quiet Jun-Aug"
@@ -73,7 +73,8 @@ def _part(part: str) -> tuple[float, tuple[int, ...]]:
     how = int(share[1]) / 100 if share else _HOW[word]
     if how == 1.0 and not rest.strip():
         return how, ()
-    return how, tuple(month for each in _BETWEEN.split(f" {_TO.sub('-', rest.strip())}") if each for month in _span(each))
+    spans = filter(None, _BETWEEN.split(f" {_TO.sub('-', rest.strip())}"))
+    return how, tuple(month for span in spans for month in _span(span))
 
 
 def _span(text: str) -> tuple[int, ...]:

@@ -131,7 +131,9 @@ class Material:
         if self.replaces_at is None:
             return self.to_base(before.to_base(amount))
         new, old = self.to_base(self.replaces_at.left), before.to_base(self.replaces_at.right)
-        return Quantity(nano=round(Fraction(before.to_base(amount).nano) * new.nano / old.nano), dimension=new.dimension)
+        return Quantity(
+            nano=round(Fraction(before.to_base(amount).nano) * new.nano / old.nano), dimension=new.dimension
+        )
 
     def counted(self, nano: int) -> str:
         """Write an amount of it in plain figures, as it is counted or measured at the bench: '3 pairs', '40 ml'."""

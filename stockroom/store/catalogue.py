@@ -238,7 +238,17 @@ def the_material(materials: Iterable[Material], code: str) -> Material:
     return by_code[code]
 
 
-_WRITTEN = {"unit", "purpose", "group_code", "size_from", "size_to", "bridge", "replaces_at", "hazards", "extra"}  # as a text or so
+_WRITTEN = {
+    "unit",
+    "purpose",
+    "group_code",
+    "size_from",
+    "size_to",
+    "bridge",
+    "replaces_at",
+    "hazards",
+    "extra",
+}  # as a text or so
 _ALIKE = [column.name for column in tables.material.columns if column.name not in _WRITTEN]  # in row and noun
 
 

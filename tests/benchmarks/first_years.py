@@ -47,7 +47,12 @@ def _priors(true: Floats, family: np.ndarray) -> dict[str, Floats | None]:
     half = true**0.5
     turned = np.roll(true, 6, axis=1)
     found: dict[str, Floats | None] = {"none": None}
-    for name, year in (("right", true), ("half", half), ("another's", np.roll(true, 1, axis=0)), ("half a year out", turned)):
+    for name, year in (
+        ("right", true),
+        ("half", half),
+        ("another's", np.roll(true, 1, axis=0)),
+        ("half a year out", turned),
+    ):
         found[name] = (year / year.mean(axis=1, keepdims=True))[family]
     return found
 
@@ -74,14 +79,14 @@ def simulated(worlds: int) -> None:
             at = min(seen, LONGEST - HORIZON)
             actual = use[:, at : at + HORIZON]
             for name, year in (*_priors(true, family).items(), ("flat", None)):
-                known = History(
-                    use=use[:, :at], weeks=weeks[:at], groups=tuple(map(str, family)), usual_year=year
-                )
+                known = History(use=use[:, :at], weeks=weeks[:at], groups=tuple(map(str, family)), usual_year=year)
                 models = _flat() if name == "flat" else None
                 paths = sample_paths(known, HORIZON, np.random.default_rng(seed), N_PATHS, models=models)
                 total[name] += float(_loss(paths.counts, actual).mean())
                 if name in cover:
-                    cover[name] += float((actual.sum(axis=1) <= np.quantile(paths.counts.sum(axis=2), 0.95, axis=0)).mean())
+                    cover[name] += float(
+                        (actual.sum(axis=1) <= np.quantile(paths.counts.sum(axis=2), 0.95, axis=0)).mean()
+                    )
         ratios = "".join(f"{total[name] / total['flat']:17.3f}" for name in PRIORS)
         print(f"{seen:>10}{ratios}{cover['right'] / worlds:17.3f}{cover['none'] / worlds:8.3f}", flush=True)
 
@@ -98,7 +103,9 @@ def real() -> None:
         if len(fits) < 20:
             continue
         losses = [_of_length(use, dates, groups, fits, at, how, years) for how in ("flat", "none", "others")]
-        print(f"{seen:>10}{losses[1] / losses[0]:17.3f}{losses[2] / losses[0]:17.3f}   ({len(fits)} series)", flush=True)
+        print(
+            f"{seen:>10}{losses[1] / losses[0]:17.3f}{losses[2] / losses[0]:17.3f}   ({len(fits)} series)", flush=True
+        )
     del rows
 
 
@@ -122,7 +129,9 @@ def _year_of_others(use: Floats, dates: np.ndarray, groups: np.ndarray) -> Float
     return year
 
 
-def _of_length(use: Floats, dates: np.ndarray, groups: np.ndarray, rows: list[int], at: list[int], how: str, years: Floats) -> float:
+def _of_length(
+    use: Floats, dates: np.ndarray, groups: np.ndarray, rows: list[int], at: list[int], how: str, years: Floats
+) -> float:
     """Forecast each group's series after so many weeks of theirs; those that end on one day together."""
     total = 0.0
     ends = {}
@@ -134,7 +143,9 @@ def _of_length(use: Floats, dates: np.ndarray, groups: np.ndarray, rows: list[in
             use=use[mine, start:end], weeks=dates[mine, start:end], groups=tuple(map(str, groups[mine])),
             usual_year=years[mine] if how == "others" else None,
         )  # fmt: skip
-        paths = sample_paths(known, HORIZON, np.random.default_rng(1), N_PATHS, models=_flat() if how == "flat" else None)
+        paths = sample_paths(
+            known, HORIZON, np.random.default_rng(1), N_PATHS, models=_flat() if how == "flat" else None
+        )
         total += float(np.nansum(_loss(paths.counts, use[mine, end : end + HORIZON])))
     return total
 

@@ -27,7 +27,9 @@ class ComingEvent:
     words: str
 
 
-def coming_events(book: Book, moment: datetime, *, site: str | None = None, weeks: int = ORDER_WEEKS) -> list[ComingEvent]:
+def coming_events(
+    book: Book, moment: datetime, *, site: str | None = None, weeks: int = ORDER_WEEKS
+) -> list[ComingEvent]:
     """List the events ahead as of a moment, the next first, with what each is expected to bring."""
     with book.reading() as session:
         known = book_snapshot(session, moment, site=site)
@@ -88,7 +90,7 @@ def coming_line(each: ComingEvent, formats: Formats) -> str:
     """Write an event ahead as a line."""
     event = each.event
     until = f" – {formats.day(event.last)}" if event.last else ""
-    more = f" ({each.more:+.0f} jobs)" if abs(each.more) >= 0.5 else ""
+    more = f" ({each.more:+.0f} jobs)" if round(each.more) else ""
     return f"{formats.day(event.day)}{until}  {event.name}: {each.words}{more}"
 
 

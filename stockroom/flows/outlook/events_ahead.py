@@ -1,8 +1,8 @@
 """Events as the forecast takes them: so many jobs more, so many per cent of the usual, or what past ones alike brought.
 
-One with a number of jobs adds just these to its weeks, and what a past one brought is no part of the usual work. Per cent
-of the usual are like open days: weeks at 130 say as much of the usual pace as others. One without a size is learnt from
-past ones of its name: their sizes where they had any, else by the regression of the season.
+One with a number of jobs adds just these to its weeks, and what a past one brought is no part of the usual work. Per
+cent of the usual are like open days: weeks at 130 say as much of the usual pace as others. One without a size is learnt
+from past ones of its name: their sizes where they had any, else by the regression of the season.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -65,7 +65,7 @@ def _size(event: Event, past: Sequence[Event], ahead: date) -> EventSize:
 
 
 def occasions(sizes: Iterable[EventSize], families: Mapping[str, frozenset[str]]) -> tuple[Occasion, ...]:
-    """Give the events whose effect the regression finds; `families` gives the groups that a job or family stands for."""
+    """Give the events whose effect the regression finds; `families` gives the groups that a family stands for."""
     found: dict[tuple[str, str], list[Event]] = {}
     for size in sizes:
         if size.occasion:
@@ -151,7 +151,7 @@ def with_events(
 
 
 def _drawn(size: EventSize, by_week: Floats, n_paths: int, rng: np.random.Generator) -> np.ndarray:
-    """Draw how many jobs come in each week, (n_paths, n_weeks): what is said comes just so, what is learnt by chance."""
+    """Draw how many jobs come in each week, (n_paths, n_weeks): what is said just so, what is learnt by chance."""
     if size.event.jobs is None:
         return rng.poisson(by_week, (n_paths, len(by_week)))
     # whole jobs each week, so shared out that each week's mean is its part of all, and their sum is always the same

@@ -6,7 +6,11 @@ from alembic import op
 revision = "0007"
 down_revision = "0005"
 
-_TEXTS = {"event": ("last", "job", "usual"), "job": ("season", "alike"), "material": ("alike", "replaces", "replaces_at")}
+_TEXTS = {
+    "event": ("last", "job", "usual"),
+    "job": ("season", "alike"),
+    "material": ("alike", "replaces", "replaces_at"),
+}
 
 
 def upgrade() -> None:
