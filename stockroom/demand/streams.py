@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 
 import numpy as np
@@ -45,6 +45,8 @@ class Streams:
     chances: tuple[ChanceLine, ...]
     unclear: Mapping[str, str]
 
+
+_WHOLE_WEEK = timedelta(days=6)  # a week in which something was offered for some days says nothing yet
 
 StreamKey = tuple[str, frozenset[str]]  # a job, and the materials it takes
 
@@ -209,7 +211,7 @@ def _first_days(
     keys: Sequence[StreamKey], rows: Iterable[tuple[StreamKey, date]], untried: Mapping[str, date]
 ) -> Dates:
     """Give each stream the day of its job's first ticket, or since when there might have been one."""
-    first = dict(untried)
+    first = {job: since + _WHOLE_WEEK for job, since in untried.items()}
     for (job, _), day in rows:
         first[job] = min(first.get(job, day), day)
     return np.array([first[job] for job, _ in keys], dtype="datetime64[D]")

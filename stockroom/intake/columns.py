@@ -299,7 +299,7 @@ CLOSURES = FileKind(
 EVENTS = FileKind(
     stem="events",
     what="Days the year's work hangs on, past and coming, one a row: each year's return to school, a promotion, an "
-    "order for forty pairs. What comes of one without a size is learnt from past ones of its name.",
+    "order for forty pairs. Where it isn't said how much comes, past ones of the same name tell.",
     identity="name and day",
     columns=(
         Field(name="name", meaning="The same name every year.", required=True, example="back to school"),

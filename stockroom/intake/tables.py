@@ -322,7 +322,7 @@ def one_spelling(line: ReadRow, context: Context, kind: str) -> bool:
 
 
 def another(line: ReadRow, context: Context, kind: str, column: str) -> str:
-    """Give the code of another row of the same kind that a cell names, wherever it stands; blames what isn't there."""
+    """Give the code of another row of the same kind that a cell names, wherever it stands; others are refused."""
     if not line[column]:
         return ""
     try:

@@ -180,7 +180,7 @@ def _weeks_known(use: Floats) -> list[int]:
 
 
 def untried_jobs(known: BookSnapshot) -> dict[str, date]:
-    """Give jobs without a ticket that may be asked for, and since when they are there.
+    """Give jobs without a ticket that may be asked for, and since when.
 
     Those that were added to the list within the last year, those that are said to be like another, and those that an
     event brings.
@@ -192,7 +192,7 @@ def untried_jobs(known: BookSnapshot) -> dict[str, date]:
         asked = job.active and known.recipes.get(job.code) and job.code not in taken
         if asked and (job.code in known.added or job.alike or job.code in expected):
             cards = min(recipe.valid_from for recipe in known.recipes[job.code])
-            found[job.code] = min(known.added.get(job.code, cards), known.day)
+            found[job.code] = known.added.get(job.code, cards)
     return found
 
 
