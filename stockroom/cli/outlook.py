@@ -50,12 +50,14 @@ def run_outs(
     counter: Counter, *, on: str | None, site: str | None, weeks: int | None, models: str, every: bool, as_json: bool
 ) -> None:  # fmt: skip
     """Show what runs out, when, and which tickets are at risk."""
+    from stockroom.flows.outlook.coming import event_line, named_ahead
     from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
     from stockroom.show.tables.listing import run_out_table
     from stockroom.show.tables.schema import run_out_json
 
     moment = desk.moment(on) if on else desk.now()
-    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site), models=models))
+    seen = look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site), models=models)
+    rows = run_out_rows(seen)
     shown = to_show(rows, every=every)
     if as_json:
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
@@ -63,6 +65,8 @@ def run_outs(
         click.echo(NO_PAST)
     else:
         click.echo(run_out_table(shown, counter.formats, as_of=moment.date(), width=desk.width()))
+        for event, words in named_ahead(seen.known, weeks or seen.known.shop.outlook_weeks):
+            click.echo(f"Reckoned with: {event_line(event, words, counter.formats)}")
 
 
 def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]":

@@ -71,6 +71,11 @@ def brings(size: EventSize, known: BookSnapshot) -> str:
     return phrase("Nothing that is known: say how many jobs or per cent of the usual, or enter past ones of its name")
 
 
+def named_ahead(known: BookSnapshot, weeks: int) -> list[tuple[Event, str]]:
+    """Name the events of the weeks ahead, the next first, each with what it is taken to bring, in words."""
+    return [(size.event, brings(size, known)) for size in events_to_come(known, weeks)]
+
+
 def unknown_ahead(session: Session, events: Collection[Event], now: datetime) -> tuple[str, ...]:
     """Name those of some events that are ahead and bring nothing that the forecast knows of."""
     if not any(event.end >= now.date() and not event.sized for event in events):
@@ -88,10 +93,14 @@ def unknown_ahead(session: Session, events: Collection[Event], now: datetime) ->
 
 def coming_line(each: ComingEvent, formats: Formats) -> str:
     """Write an event ahead as a line."""
-    event = each.event
-    until = f" – {formats.day(event.last)}" if event.last else ""
     more = f" ({each.more:+.0f} jobs)" if round(each.more) else ""
-    return f"{formats.day(event.day)}{until}  {event.name}: {each.words}{more}"
+    return f"{event_line(each.event, each.words, formats)}{more}"
+
+
+def event_line(event: Event, words: str, formats: Formats) -> str:
+    """Write an event and what is said of it as a line."""
+    until = f" – {formats.day(event.last)}" if event.last else ""
+    return f"{formats.day(event.day)}{until}  {event.name}: {words}"
 
 
 def coming_facts(each: ComingEvent) -> dict[str, object]:
