@@ -99,16 +99,16 @@ def replace(counter: Counter, *, old: str, new: str, dry_run: bool, as_json: boo
     done = replacing.replace_material(counter.book, asked, desk.now(), who=said["who"], dry_run=dry_run)
     jobs = ", ".join(done.jobs)
     taken = f"Recipes that take it now: {jobs}." if jobs else f"No recipe names {done.old.code}."
-    said = [f"{done.new.code} stands in for {done.old.code}. {taken}"]
+    lines = [f"{done.new.code} stands in for {done.old.code}. {taken}"]
     if dry_run:
-        said.append("Checked only: nothing was saved.")
+        lines.append("Checked only: nothing was saved.")
     elif done.document is not None:
-        said.append(f"Saved as document {done.document}. To undo it: stockroom undo {done.document}")
+        lines.append(f"Saved as document {done.document}. To undo it: stockroom undo {done.document}")
     facts = {
         "old": done.old.code, "new": done.new.code, "jobs": list(done.jobs),
         "document": None if dry_run else done.document, "tried_only": dry_run,
     }  # fmt: skip
-    desk.tell(facts, "\n".join(said), as_json=as_json)
+    desk.tell(facts, "\n".join(lines), as_json=as_json)
 
 
 @click.command()

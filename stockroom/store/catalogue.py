@@ -186,10 +186,10 @@ def check_recipes(session: Session) -> None:
 def read_closures(session: Session) -> list[Closure]:
     """Read the closures of the shop and its suppliers."""
     rows = session.execute(sa.select(tables.closure).order_by(tables.closure.c.first))
-    return [closure_of(row._mapping) for row in rows]  # noqa: SLF001 -- sqlalchemy's public name for it
+    return [closure_of(row) for row in rows.mappings()]
 
 
-def closure_of(row: Mapping[str, Any]) -> Closure:
+def closure_of(row: Mapping[Any, Any]) -> Closure:
     """Read a closure from its row, or from what a document says of one."""
     first, last = (date.fromisoformat(row[name]) for name in ("first", "last"))
     return Closure(who=row.get("who") or "", first=first, last=last, reason=row.get("reason") or "")
@@ -204,10 +204,10 @@ def save_closures(session: Session, closures: Sequence[Closure]) -> None:
 def read_events(session: Session) -> list[Event]:
     """Read the days a season hangs on."""
     rows = session.execute(sa.select(tables.event).order_by(tables.event.c.day))
-    return [event_of(row._mapping) for row in rows]  # noqa: SLF001 -- sqlalchemy's public name for it
+    return [event_of(row) for row in rows.mappings()]
 
 
-def event_of(row: Mapping[str, Any]) -> Event:
+def event_of(row: Mapping[Any, Any]) -> Event:
     """Read an event from its row, or from what a document says of one."""
     said = {name: row.get(name) or "" for name in ("name", "job", "usual")}
     day, last, jobs = date.fromisoformat(row["day"]), maybe_day(row.get("last") or ""), row.get("jobs")

@@ -318,7 +318,8 @@ def rows_then(session: Session, name: str, moment: datetime) -> list[Row]:
     """Give the rows of a list as they stood at a moment; those the list began with were always there."""
     later = _naming(session, name, moment)
     key = LISTS[name]
-    rows = {_key(row, key): dict(row) for row in session.execute(sa.select(tables.metadata.tables[name])).mappings()}
+    there = session.execute(sa.select(tables.metadata.tables[name])).mappings()
+    rows = {_key(row, key): row for row in map(dict, there)}
     for document in reversed(later):
         said: Mapping[str, Any] = document.content
         for row in said["lists"][name].get("new", ()):

@@ -8,7 +8,6 @@ Scores are the pinball loss of 8-week sums over that of a forecast without a sea
 """
 
 import argparse
-from collections.abc import Callable
 
 import numpy as np
 
@@ -95,7 +94,6 @@ def real() -> None:
     """Print the same of repair events: without a season, learnt, and with the year of all the others expected."""
     case = repair(protocol())
     use, dates, groups = case.panel
-    rows: list[tuple[str, Callable[[int], float]]] = []
     years = _year_of_others(use, dates, groups)
     for seen in WEEKS_SEEN:
         at = [_start(row) + seen for row in use]
@@ -106,7 +104,6 @@ def real() -> None:
         print(
             f"{seen:>10}{losses[1] / losses[0]:17.3f}{losses[2] / losses[0]:17.3f}   ({len(fits)} series)", flush=True
         )
-    del rows
 
 
 def _start(row: Floats) -> int:
@@ -134,7 +131,7 @@ def _of_length(
 ) -> float:
     """Forecast each group's series after so many weeks of theirs; those that end on one day together."""
     total = 0.0
-    ends = {}
+    ends: dict[tuple[int, str], list[int]] = {}
     for n in rows:
         ends.setdefault((at[n], groups[n]), []).append(n)
     for (end, _), mine in ends.items():

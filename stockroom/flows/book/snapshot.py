@@ -85,8 +85,18 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         offers=tuple(current(catalogue.read_offers(session, dimensions), moment.date())),
         jobs=tuple(catalogue.read_jobs(session)),
         recipes=by_job(catalogue.read_recipes(session)),
-        closures=_known_then(session, "closure", catalogue.read_closures(session), moment),
-        events=_known_then(session, "event", catalogue.read_events(session), moment),
+        closures=_known_then(
+            catalogue.read_closures(session),
+            map(catalogue.closure_of, list_changes.rows_then(session, "closure", moment)),
+            lambda closure: closure.first,
+            moment.date(),
+        ),
+        events=_known_then(
+            catalogue.read_events(session),
+            map(catalogue.event_of, list_changes.rows_then(session, "event", moment)),
+            lambda event: event.day,
+            moment.date(),
+        ),
         tickets=tuple(tickets_then(session, moment, site=site)),
         orders=tuple(orders_then(session, moment, dimensions, deliveries=deliveries, site=site)),
         deliveries=tuple(d for d in deliveries if d.happened <= moment),  # lead times are a supplier's, not a site's
@@ -107,16 +117,15 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
 
 
 _Dated = TypeVar("_Dated", Closure, Event)
-_FROM: Mapping[str, Callable[[Any], Any]] = {"closure": lambda c: c.first, "event": lambda e: e.day}
-_READ: Mapping[str, Callable[[Any], Any]] = {"closure": catalogue.closure_of, "event": catalogue.event_of}
 
 
-def _known_then(session: Session, name: str, now: Sequence[_Dated], moment: datetime) -> tuple[_Dated, ...]:
-    """Give what had begun by a moment as it really was, and what was still to come as it was known to come."""
-    begins, today = _FROM[name], moment.date()
-    came = [each for each in now if begins(each) <= today]
-    known = [_READ[name](row) for row in list_changes.rows_then(session, name, moment)]
-    return tuple(sorted([*came, *(each for each in known if begins(each) > today)], key=begins))
+def _known_then(
+    now: Iterable[_Dated], then: Iterable[_Dated], begins: Callable[[_Dated], date], today: date
+) -> tuple[_Dated, ...]:
+    """Give what had begun by a day as it really was, and what was still to come as it was known to come."""
+    came: list[_Dated] = [each for each in now if begins(each) <= today]
+    ahead: list[_Dated] = [each for each in then if begins(each) > today]
+    return tuple(sorted(came + ahead, key=begins))
 
 
 def _waste(session: Session, lots: Collection[str], moment: datetime, site: str | None) -> list[tuple[str, str, int]]:

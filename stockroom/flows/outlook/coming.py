@@ -35,8 +35,8 @@ def coming_events(
         known = book_snapshot(session, moment, site=site)
     found = events_to_come(known, weeks)
     told = [size for size in found if not size.nothing]
-    with_all, *without = jobs_expected(known, weeks, [size.event for size in told]) if told else [None]
-    more = {size.event: float((with_all - each).sum()) for size, each in zip(told, without, strict=True)}
+    expected = jobs_expected(known, weeks, [size.event for size in told]) if told else []
+    more = {size.event: float((expected[0] - each).sum()) for size, each in zip(told, expected[1:], strict=True)}
     return [
         ComingEvent(
             event=size.event,

@@ -142,8 +142,7 @@ def with_events(
             continue
         part = (asked[rows] + 1e-9) / (asked[rows] + 1e-9).sum()
         by_week = size.jobs * _shares(size.event, weeks, open_days)
-        for week in np.flatnonzero(by_week):
-            mean[rows, week] += by_week[week] * part
+        mean[rows] += part[:, None] * by_week
         for week, more in enumerate(_drawn(size, by_week, paths.n_paths, rng).T):
             if more.any():
                 counts[:, rows, week] += rng.multinomial(more, part)
@@ -162,26 +161,25 @@ def _drawn(size: EventSize, by_week: Floats, n_paths: int, rng: np.random.Genera
 
 def _shares(event: Event, weeks: Dates, open_days: OpenDays) -> Floats:
     """Part of an event that falls in each week, by the days worked; all on its first day where none is."""
-    every = _by_week(event, None, open_days)
-    here = _by_week(event, weeks, open_days)
-    if every.sum():
-        return here / every.sum()
-    alone = np.zeros(len(weeks))
-    column = week_index(np.array([np.datetime64(event.day, "D")]), weeks)[0]
-    if 0 <= column < len(weeks):
-        alone[column] = 1.0
-    return alone
+    days = _worked_on(event, open_days) or [event.day]
+    return _counted(days, weeks) / len(days)
 
 
-def _by_week(event: Event, weeks: Dates | None, open_days: OpenDays) -> Floats:
-    """Days worked of an event, by week; without weeks, one by one."""
+def _by_week(event: Event, weeks: Dates, open_days: OpenDays) -> Floats:
+    """Days worked of an event, by week."""
+    return _counted(_worked_on(event, open_days), weeks)
+
+
+def _worked_on(event: Event, open_days: OpenDays) -> list[date]:
     span = (event.end - event.day).days + 1
-    days = [day for n in range(span) if open_days.is_open(day := event.day + timedelta(days=n))]
-    if weeks is None:
-        return np.ones(len(days))
+    return [day for n in range(span) if open_days.is_open(day := event.day + timedelta(days=n))]
+
+
+def _counted(days: Sequence[date], weeks: Dates) -> Floats:
     columns = week_index(np.array(days, dtype="datetime64[D]"), weeks)
     within = columns[(columns >= 0) & (columns < len(weeks))]
-    return np.bincount(within, minlength=len(weeks)).astype(np.float64)
+    number: Floats = np.bincount(within, minlength=len(weeks)).astype(np.float64)
+    return number
 
 
 def _worked(weeks: Dates, open_days: OpenDays) -> Floats:
