@@ -86,7 +86,7 @@ def change(counter: Counter, *, name: str, words: tuple[str, ...], who: str, dry
 def replace(counter: Counter, *, old: str, new: str, dry_run: bool, as_json: bool, **said: Any) -> None:
     """Let a material stand in for another: its past counts, recipes take the new one.
 
-    Such as: stockroom replace CEM-SOLV CEM-WATER --rate "1 l = 1.2 l". Sales, waste and what counts teach of the old
+    Such as: stockroom replace POLISH-BLK WAX --rate "40 g = 1 piece". Sales, waste and what counts teach of the old
     one hold for the new one, so that the outlook need not begin at nothing. What is left of the old one stays on the
     shelf.
     """

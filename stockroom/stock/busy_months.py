@@ -17,8 +17,10 @@ _HOW = {
     "very busy": 2.0, "busy": 1.5, "quiet": 0.6, "very quiet": 0.3, "shut": 0.0, "closed": 0.0, "steady": 1.0,
     "sehr viel": 2.0, "viel": 1.5, "wenig": 0.6, "sehr wenig": 0.3, "zu": 0.0, "gleichmäßig": 1.0,
 }  # fmt: skip
-_NAMES = ("jan", "feb", "mar mär", "apr", "may mai", "jun", "jul", "aug", "sep", "oct okt", "nov", "dec dez")
-_MONTH = {name: number for number, names in enumerate(_NAMES) for name in names.split()}
+_MONTHS = (
+    "january januar", "february februar", "march märz mrz", "april", "may mai", "june juni", "july juli", "august",
+    "september", "october oktober", "november", "december dezember",
+)  # fmt: skip
 _LETTERS = 3  # that tell a month
 _TO = re.compile(r"\s*(?:-|–|\bto\b|\buntil\b|\bbis\b)\s*")
 _BETWEEN = re.compile(r"[\s,]+(?:(?:in|im|from|von|and|und)\s+)*")
@@ -85,12 +87,13 @@ def _span(text: str) -> tuple[int, ...]:
 
 def _month(text: str) -> int:
     name = text.strip().rstrip(".")
-    if name[:_LETTERS] not in _MONTH or not name.isalpha():
+    found = [n for n, names in enumerate(_MONTHS) if any(full.startswith(name) for full in names.split())]
+    if len(name) < _LETTERS or not found:
         raise UsageError(
             phrase("'%(text)s' is not a month.", text=text.strip()),
             fix=phrase("Write it like '%(example)s'.", example=_EXAMPLE),
         )
-    return _MONTH[name[:_LETTERS]]
+    return found[0]
 
 
 def _evened(factors: list[float]) -> Months:

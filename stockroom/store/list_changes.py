@@ -194,7 +194,14 @@ def _again(name: str, key: Key) -> RefusedError:
 
 
 # What names a row without a foreign key: a recipe may name a group instead of a material, a closure the shop itself.
-_NAMED_BY = (("material", "recipe_line", "material"), ("supplier", "closure", "who"))
+_NAMED_BY = (
+    ("material", "recipe_line", "material"),
+    ("material", "material", "alike"),
+    ("material", "material", "replaces"),
+    ("job", "job", "alike"),
+    ("job", "event", "job"),
+    ("supplier", "closure", "who"),
+)
 
 
 def _delete(session: Session, table: sa.Table, key: Key) -> None:

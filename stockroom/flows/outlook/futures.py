@@ -340,7 +340,9 @@ def _sales(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generato
     groups = [materials[code].family for code in sold]
     traits = [_sale_traits(materials[code]) for code in sold]
     borrowed = borrowing(traits, _weeks_known(use))
-    paths = _paths(known, _history(known, span, use, (sold, groups), borrowing=borrowed), span[1], rng, n_paths)
+    year = np.array([busy_months(known.shop.season)] * len(sold)) if known.shop.season and sold else None
+    history = _history(known, span, use, (sold, groups), usual_year=year, borrowing=borrowed)
+    paths = _paths(known, history, span[1], rng, n_paths)
     total = np.zeros((n_paths, len(known.materials), span[1]))
     column = {m.code: n for n, m in enumerate(known.materials)}
     for n, code in enumerate(sold):

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.cells import marks_of
-from stockroom.intake.columns import MATERIALS, plain_header
+from stockroom.intake.columns import EVENTS, MATERIALS, plain_header
 from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, another, one_spelling, tax
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event, event_fault
@@ -268,7 +268,7 @@ def read_events(lines: Iterable[ReadRow], context: Context) -> list[Event]:
         event = _event(line, context)
         wrong = event_fault(event, job=event.job in context.book.jobs)
         if wrong is not None:
-            context.blame(line, wrong[1], column=wrong[0], value=line[wrong[0]])
+            context.blame(line, wrong[1], column=EVENTS.column(wrong[0]).title, value=line[wrong[0]])
         elif not seen.again(line, (event.name.casefold(), event.day), event):
             found.append(event)
     return found

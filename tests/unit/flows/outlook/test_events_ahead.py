@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from stockroom.demand.history import Facts
 from stockroom.demand.paths import Paths
 from stockroom.demand.streams import Streams
+from stockroom.errors import BadEntryError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.loading.lists import LISTS, find, remove, save
 from stockroom.flows.outlook.events_ahead import event_sizes, families_of, taken_out, usual_shares, with_events
@@ -192,3 +193,46 @@ def test_what_was_known_then(file_shop: Book) -> None:
     assert names("2026-02-11") == ["order", "fair"]
     assert names("2026-02-21") == ["fair"]
     assert names("2026-03-20") == ["fair"]  # it never came
+
+
+def test_an_event_taken_out_leaves_the_forecast_as_it_was(file_shop: Book) -> None:
+    def seen() -> DemandFutures:
+        with file_shop.reading() as session:
+            known = replace(book_snapshot(session, MOMENT), tickets=_tickets())
+        return futures(known, np.random.default_rng(3), weeks=6, n_paths=50)
+
+    _save(file_shop, "2026-09-01", name="fair", day="2026-06-20")
+    before = seen().use
+    _save(file_shop, "2026-10-02", name="order", day="2026-10-06", job="HEELS", jobs="40")
+    assert seen().use.sum() > before.sum()
+    remove(
+        file_shop, LISTS["events"], find(file_shop, LISTS["events"], ["order"], MOMENT.date()), build.at("2026-10-03")
+    )
+    np.testing.assert_array_equal(seen().use, before)
+
+
+@pytest.mark.parametrize(
+    ("said", "column"),
+    [
+        ({"last": "2026-10-01"}, "last day"),
+        ({"last": "2028-10-01"}, "last day"),
+        ({"job": "HEELS", "jobs": "4", "usual": "120"}, "% of usual"),
+        ({"jobs": "4"}, "job"),
+        ({"job": "HEALS"}, "job"),
+        ({"usual": "5000"}, "% of usual"),
+    ],
+)
+def test_an_event_that_can_not_be_is_refused_beside_its_column(
+    file_shop: Book, said: dict[str, str], column: str
+) -> None:
+    with pytest.raises(BadEntryError) as refused:
+        _save(file_shop, "2026-10-02", name="order", day="2026-10-06", **said)
+    assert [each.column for each in refused.value.problems] == [column]
+
+
+def test_an_event_of_which_nothing_is_known_is_entered_with_a_word(file_shop: Book) -> None:
+    fair = {"name": "fair", "day": "2026-10-06"}
+    noted = save(file_shop, LISTS["events"], [fair], build.at("2026-10-02")).notes
+    assert [note for note in noted if "Nothing is known yet of what 'fair' brings" in note]
+    sized = save(file_shop, LISTS["events"], [fair | {"name": "sale", "usual": "130"}], build.at("2026-10-02"))
+    assert not sized.notes
