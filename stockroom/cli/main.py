@@ -63,6 +63,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "Ordering": {
         "run-outs": ("outlook", "Show what runs out, when, and which tickets are at risk."),
         "run-outs-by-site": ("outlook", "Show what runs out at every site, each worked out by itself, side by side."),
+        "events-ahead": ("outlook", "Show the events ahead, and what each is expected to bring."),
         "reorder": ("outlook", "Suggest what to order from each supplier, with the reason for every line."),
         "order": ("orders", "Place an order with a supplier."),
         "orders": ("orders", "List the orders of which something is outstanding."),
@@ -102,6 +103,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "templates": ("files", "Write empty files to fill in, with every column explained."),
         "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure or event."),
         "change": ("lists", "Change what a list says, or show it."),
+        "replace": ("lists", "Let a material stand in for another: its past counts, recipes take the new one."),
         "remove": (
             "lists",
             "Take something out of a list that nothing in the book names, such as a closure that was called off.",

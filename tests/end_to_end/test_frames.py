@@ -41,6 +41,7 @@ WORK = (
     "count ZIP-25=7 --sheet W48",
     "settle W48 --accept ZIP-25",
     "count POLISH-BLK=5 --sheet W49",
+    "add event 'staff shoes' 2026-12-08 job=FULL jobs=12",
 )
 THEN = "2026-11-10"  # a day before all that
 OUTLOOKS = {"run_outs", "forecast", "order_suggestions", "priced_orders"}
@@ -124,6 +125,10 @@ def test_run_outs(desk: Indoors, book: BookReader) -> None:
     agree(book.run_outs(), desk.facts("run-outs", "--all")["rows"])
     then = ("--on", THEN, "--weeks", "4", "--site", "main")
     agree(book.run_outs(as_of=THEN, weeks=4, site="main"), desk.facts("run-outs", "--all", *then)["rows"])
+
+
+def test_events_ahead(desk: Indoors, book: BookReader) -> None:
+    agree(book.events_ahead(), desk.facts("events-ahead"))
 
 
 def test_forecast_is_what_run_outs_call_weekly_use(desk: Indoors, book: BookReader) -> None:
