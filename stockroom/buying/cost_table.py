@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from stockroom.buying.announced_prices import PriceChange, ahead, announced, spared, unchanged
 from stockroom.buying.expected_cost import YEAR_DAYS, CoverWindows, ExpectedCost, Keep, stacked, table, windows
 from stockroom.buying.order_cycle import OrderCycle, cycle
 from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderItem, OrderProblem, PackOffer, SupplierTerms
@@ -62,9 +63,10 @@ class CostTable:
 
     Per item (n_items,): its position in the problem, its usual supplier (the cheapest in the long run), use per day,
     what is on hand and coming, and what a unit costs in the long run. Per option (n_items, n_options), the first of
-    which is to buy nothing: supplier (-1: none), offer, packs, amount; `uses` are what it takes of the limits (cash,
-    space, litres). Per offer (n_offers,): its position, item and supplier; `cost` and `plain` have shape (n_offers,
-    n_waits + 1, n_counts), the last wait being the cheapest; `plain` leaves out the weight of a wished service.
+    which is to buy nothing: supplier (-1: none), offer, packs, amount, weight of the packs, and what it spares of a
+    price that will rise; `uses` are what it takes of the limits (cash, space, litres). Per offer (n_offers,): its
+    position, item and supplier; `cost` and `plain` have shape (n_offers, n_waits + 1, n_counts), the last wait being
+    the cheapest; `plain` leaves out the weight of a wished service.
     Per supplier (n_suppliers,): the days from now of his next orders, what his orders cost in the long run, and
     whether he alone offers all he offers.
     """
@@ -78,6 +80,8 @@ class CostTable:
     offer: IntArray
     packs: IntArray
     amounts: FloatArray
+    weights: FloatArray
+    spared: FloatArray
     uses: FloatArray
     offers: IntArray
     of_item: IntArray
@@ -145,7 +149,10 @@ class CostTable:
         kept = np.flatnonzero(np.isin(self.of_item, rows))
         width = 1 + (int(self.rank[kept].max(initial=0)) + 1) * (self.cost.shape[2] - 1)
         per_item = {name: getattr(self, name)[rows] for name in ("items", "home", "rate", "position", "price")}
-        per_option = {name: getattr(self, name)[rows, :width] for name in ("slot", "offer", "packs", "amounts")}
+        per_option = {
+            name: getattr(self, name)[rows, :width]
+            for name in ("slot", "offer", "packs", "amounts", "weights", "spared")
+        }
         per_offer = {name: getattr(self, name)[kept] for name in ("offers", "of_slot", "rank", "premium", "cost")}
         return replace(
             self,
@@ -188,18 +195,16 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
     of_slot = np.repeat(np.arange(len(sheets)), [len(each.offers) for each in sheets])
     order = np.lexsort((np.arange(len(of_item)), of_item))
     of_item, of_slot = of_item[order], of_slot[order]
-    first = np.searchsorted(of_item, np.arange(len(items)))
-    rank = np.arange(len(of_item)) - first[of_item]
+    rank = np.arange(len(of_item)) - np.searchsorted(of_item, np.arange(len(items)))[of_item]
     n_waits = max(len(each.untils) for each in sheets)
-    offers, counts, spend, amounts = (
+    offers, counts, spend, amounts, saved = (
         np.concatenate([getattr(each, name) for each in sheets])[order]
-        for name in ("offers", "counts", "spend", "amounts")
+        for name in ("offers", "counts", "spend", "amounts", "spared")
     )
-    cost, plain = (_over_waits([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
-    cost, plain = (np.concatenate([each, each.min(axis=1, keepdims=True)], axis=1) for each in (cost, plain))
+    cost, plain = (_and_best([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
     parts = {name: _over_waits([getattr(each.parts, name) for each in sheets], n_waits)[order] for name in PARTS}
     laid = partial(_laid, of_item, rank, counts.shape[1] - 1)
-    amount = laid(amounts[:, 1:], 0.0)
+    amount, weight = laid(amounts[:, 1:], 0.0), np.array([each.weight for each in problem.offers])[offers]
     untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
     slot_of = {each.supplier: slot for slot, each in enumerate(sheets)}
     return CostTable(
@@ -212,7 +217,9 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         offer=laid(offers[:, None], -1.0).astype(np.int64),
         packs=laid(counts[:, 1:], 0.0).astype(np.int64),
         amounts=amount,
+        weights=laid(counts[:, 1:] * weight[:, None], 0.0),
         uses=_uses(problem, items, laid(spend[:, 1:], 0.0), amount),
+        spared=laid(saved[:, 1:], 0.0),
         offers=offers,
         of_item=of_item,
         of_slot=of_slot,
@@ -259,21 +266,21 @@ def lasting_prices(problem: OrderProblem, gap_days: FloatArray) -> FloatArray:
     spoilt before it is used is none.
     """
     rate = problem.use.mean(axis=(0, 2)) / problem.step_days
-    return np.array([_lasting(problem, each, rate[each.item], gap_days[each.supplier]) for each in problem.offers])
+    return np.array([lasting(problem, each, rate[each.item], gap_days[each.supplier])[0] for each in problem.offers])
 
 
-def _lasting(problem: OrderProblem, offer: PackOffer, rate: float, gap: float) -> float:
+def lasting(problem: OrderProblem, offer: PackOffer, rate: float, gap: float) -> tuple[float, int]:
+    """Give that price of one offer at a use and a gap between orders, and the packs it is for."""
     item = problem.items[offer.item]
-    least = max(int(np.ceil(rate * gap / offer.pack - TINY)), offer.least_packs)
-    lots = [least, *(each.packs for each in offer.breaks if each.packs > least)]
+    least = offer.at_least(rate * gap / offer.pack)
+    lots = [least, *(offer.at_least(each.packs) for each in offer.breaks if each.packs > least)]
     keeps = np.inf if item.shelf_days is None else item.shelf_days * rate
     daily = item.holding_rate / YEAR_DAYS / (2 * max(rate, TINY))
-    prices = [
-        offer.price_at(lot) / offer.pack * (1 + daily * (lot - least) * offer.pack)
+    return min(
+        (offer.price_at(lot) / offer.pack * (1 + daily * (lot - least) * offer.pack), lot)
         for lot in lots
         if lot == least or lot * offer.pack <= keeps
-    ]
-    return min(prices)
+    )
 
 
 def homes(problem: OrderProblem, unit: FloatArray | None = None) -> IntArray:
@@ -296,6 +303,7 @@ class Figures:
     pack: FloatArray  # the smallest that can be bought
     home: IntArray
     relief: Relief
+    change: PriceChange
     also: Mapping[int, Bought] = field(default_factory=dict)
 
     def of(self, items: IntArray) -> Penalties:
@@ -335,6 +343,7 @@ class _Sheet:
     counts: IntArray
     spend: FloatArray
     amounts: FloatArray
+    spared: FloatArray
     cost: FloatArray
     plain: FloatArray
     parts: ExpectedCost
@@ -356,12 +365,12 @@ def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycl
     untils = _untils(problem, number)
     starts = range(0, len(offers), BATCH)
     batches = [_part(problem, (supplier, untils, beat), figures, offers[start : start + BATCH]) for start in starts]
-    counts, amounts, base = (np.concatenate([each[index] for each in batches]) for index in range(3))
-    parts = stacked([each[3] for each in batches])
+    counts, amounts, base, saved = (np.concatenate([each[index] for each in batches]) for index in range(4))
+    parts = stacked([each[4] for each in batches])
     spend = np.array([[_paid(problem.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
     if figures.also:
         spend[:, -1] = [figures.also.get(int(each), NOTHING).spend for each in offers]
-    extra = spend - amounts * figures.price[items][:, None]
+    extra = spend - amounts * figures.price[items][:, None] - saved
     plain = parts.cost + (base[:, None] + extra)[:, None, :]
     plain[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], plain[:, :, 1:].shape)] = np.inf
     return _Sheet(
@@ -371,6 +380,7 @@ def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycl
         counts=counts,
         spend=spend,
         amounts=amounts,
+        spared=saved,
         cost=plain + _missed(problem, parts),
         plain=plain,
         parts=parts,
@@ -405,6 +415,12 @@ def _over_waits(values: Sequence[FloatArray], n_waits: int) -> FloatArray:
     return np.concatenate([_padded(each, n_waits) for each in values])
 
 
+def _and_best(values: Sequence[FloatArray], n_waits: int) -> FloatArray:
+    """Join costs so, and add the cheapest wait as the last."""
+    costs = _over_waits(values, n_waits)
+    return np.concatenate([costs, costs.min(axis=1, keepdims=True)], axis=1)
+
+
 def _padded(values: FloatArray, n_waits: int) -> FloatArray:
     """Fill up the waits a supplier does not have: what is planned for them costs infinitely much."""
     return np.pad(values, ((0, 0), (0, n_waits - values.shape[1]), (0, 0)), constant_values=np.inf)
@@ -433,7 +449,7 @@ def long_run(
     """Work out what all items need, and each supplier's order cycle; with breaks, by the lots that pay for long."""
     pack = np.full(len(problem.items), np.inf)
     for offer in problem.offers:
-        pack[offer.item] = min(pack[offer.item], offer.pack * offer.least_packs)
+        pack[offer.item] = min(pack[offer.item], offer.pack * offer.at_least(1))
     none = np.zeros(0)
     figures = Figures(
         penalty=penalties(problem),
@@ -442,6 +458,7 @@ def long_run(
         pack=pack,
         home=homes(problem),
         relief=relief(problem),
+        change=unchanged(problem),
         also=also or {},
     ).at(problem, single_prices(problem))
     cycles = _cycles(problem, figures, sample)
@@ -449,6 +466,12 @@ def long_run(
         gaps = np.array([cycles[n].gap_days if n in cycles else np.nan for n in range(len(problem.suppliers))])
         figures = figures.at(problem, lasting_prices(problem, gaps))
         cycles = _cycles(problem, figures, sample)
+    if any(each.then is not None for each in problem.offers):
+        gaps = np.array([cycles[n].gap_days if n in cycles else np.nan for n in range(len(problem.suppliers))])
+        then = replace(problem, offers=tuple(each.then or each for each in problem.offers))
+        soonest = [_untils(problem, n)[0] for n in range(len(problem.suppliers))]
+        prices = lasting_prices(problem, gaps), lasting_prices(then, gaps)
+        figures = replace(figures, change=announced(problem, prices, soonest))
     return figures, cycles
 
 
@@ -502,23 +525,27 @@ def _thinned(supplier: SupplierTerms, thin: slice) -> SupplierTerms:
 
 def _part(
     problem: OrderProblem, terms: tuple[SupplierTerms, FloatArray, OrderCycle], figures: Figures, offers: IntArray
-) -> tuple[IntArray, FloatArray, FloatArray, ExpectedCost]:
-    """Pack counts, amounts, base cost and table of some offers."""
+) -> tuple[IntArray, FloatArray, FloatArray, FloatArray, ExpectedCost]:
+    """Pack counts, amounts, base cost, what is spared of a rise, and table of some offers."""
     supplier, untils, beat = terms
     items = np.array([problem.offers[each].item for each in offers])
     shelves = futures(problem, items)
     span = windows(supplier, untils, shelves)
     lead = float(np.mean(supplier.leads))
     level = np.quantile(shelves.used_by(np.full(problem.n_paths, beat.gap_days + lead)), 0.95, axis=1)
-    counts = np.stack([_counts(problem.offers[o], row) for o, row in zip(offers, _wanted(shelves, span), strict=True)])
+    own, keep, change = figures.of(items), _keep(problem, items, level, figures), figures.change.of(items)
+    wanted = _wanted(shelves, span)
+    if change.rise.any():
+        wanted = np.concatenate([wanted, ahead(shelves, keep, change)], axis=1)
+    counts = np.stack([_counts(problem.offers[o], row) for o, row in zip(offers, wanted, strict=True)])
     amounts = counts * np.array([problem.offers[each].pack for each in offers])[:, None]
     if figures.also:
         asked = [figures.also.get(int(each), NOTHING) for each in offers]
         counts = np.column_stack([counts, [each.packs for each in asked]])
         amounts = np.column_stack([amounts, [each.amount for each in asked]])
-    own, keep = figures.of(items), _keep(problem, items, level, figures)
     costing = {row: figures.relief[int(item)] for row, item in enumerate(items) if int(item) in figures.relief}
-    return counts, amounts, _base(shelves, span, own), table(shelves, span, amounts, own, keep, costing)
+    told = table(shelves, span, amounts, own, keep, costing)
+    return counts, amounts, _base(shelves, span, own), spared(shelves, amounts, keep, change), told
 
 
 def _wanted(shelves: StockFutures, span: CoverWindows) -> FloatArray:
@@ -535,10 +562,9 @@ def _wanted(shelves: StockFutures, span: CoverWindows) -> FloatArray:
 
 def _counts(offer: PackOffer, wanted: FloatArray) -> IntArray:
     """Pack counts to try for these amounts; first 0, padded with 0."""
-    few = offer.least_packs + np.arange(FEW)
-    starts = [each.packs for each in offer.breaks if each.packs > offer.least_packs]
-    tried = np.maximum(np.ceil(wanted / offer.pack - TINY), offer.least_packs)
-    tried = np.unique(np.concatenate([tried, few]))
+    few = offer.at_least(1) + offer.multiple * np.arange(FEW)
+    starts = [offer.at_least(each.packs) for each in offer.breaks if each.packs > offer.least_packs]
+    tried = np.unique(np.concatenate([[offer.at_least(each) for each in wanted / offer.pack], few]))
     room = COUNTS - 1 - len(starts)
     if len(tried) > room:
         tried = tried[np.unique(np.linspace(0, len(tried) - 1, room).round().astype(np.int64))]

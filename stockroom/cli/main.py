@@ -87,7 +87,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "serve": ("stockroom.web.command", "Open the shop's pages on this machine, or to its network."),
         "new-book": ("book", "Start an empty book."),
         "templates": ("files", "Write empty files to fill in, with every column explained."),
-        "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure or event."),
+        "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure, substitute and so on."),
         "change": ("lists", "Change what a list says, or show it."),
         "remove": (
             "lists",
