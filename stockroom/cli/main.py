@@ -62,6 +62,10 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "close-order": ("orders", "Close an order of which no more will come."),
         "send-back": ("counter", "Return goods to a supplier for a credit."),
         "stock-or-delays": ("outlook", "Weigh stock against delayed jobs over a year, and see where you stand."),
+        "year-ahead": (
+            "outlook",
+            "Say what the orders of a year are expected to come to, by month and supplier, for you and the bank.",
+        ),
         "back-test": ("outlook", "Back-test past weeks: see what stockroom's orders would have done."),
         "forecast-report": ("outlook", "Show the accuracy of the forecast: what was said on past days, and what came."),
         "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),

@@ -28,6 +28,7 @@ from stockroom.web.pages import (
     loading,
     money,
     orders,
+    planning,
     queue,
     run_outs,
     settings,
@@ -58,6 +59,7 @@ _PAGES = (
     money,
     backtest,
     forecast_report,
+    planning,
 )
 
 _MOVED = {"/lessons": "/usage", "/cautions": "/hazards", "/kept": "/saved", "/rehearsal": "/back-test"}  # by 2026-11
