@@ -29,6 +29,7 @@ from stockroom.web.pages import (
     money,
     orders,
     periods,
+    planning,
     queue,
     run_outs,
     safekeeping,
@@ -62,6 +63,7 @@ _PAGES = (
     safekeeping,
     backtest,
     forecast_report,
+    planning,
 )
 
 _MOVED = {"/lessons": "/usage", "/cautions": "/hazards", "/kept": "/saved", "/rehearsal": "/back-test"}  # by 2026-11

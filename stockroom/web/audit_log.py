@@ -41,6 +41,7 @@ DEEDS = {  # by the page that was sent
     "door.choose_language": _("Language chosen"),
     "usage.answer": _("Actual usage answered"),
     "forecast_report.start": _("Forecast report started"),
+    "planning.move": _("Cost of a delayed job changed"),
     "lists.save": _("List changed"),
     "lists.remove": _("Removed from a list"),
     "loading.look_through": _("Files checked"),
