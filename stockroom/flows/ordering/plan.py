@@ -76,7 +76,7 @@ def plan_from(seen: Outlook) -> OrderPlan:
         problem=problem,
         outlook=within(seen, seen.known.shop.outlook_weeks),
         compared=compared,
-        summary=joined([_summary(compared, found, words), *_limited(problem, found, words)]),
+        summary=joined([_summary(compared, found, words), *_limited(problem, found, words), *_unweighed(seen)]),
     )
 
 
@@ -113,6 +113,10 @@ class ShopWords:
         asked = self.seen.question.offers[offer]
         unit = self.seen.known.shelf.materials[asked.material].unit
         pack = asked.pack_name or self.formats.amount(asked.pack.nano, unit)
+        item = self.seen.question.problem.offers[offer].item
+        if asked.material != self.seen.question.codes[item]:  # it does the work of what the item stands for
+            name = self.seen.known.shelf.materials[asked.material].name
+            return phrase("%(packs)s x %(pack)s of %(name)s", packs=packs, pack=pack, name=name)
         return phrase("%(packs)s x %(pack)s", packs=packs, pack=pack)
 
     def jobs(self, item: int) -> str:
@@ -157,6 +161,25 @@ def _limited(problem: OrderProblem, found: Basket, words: ShopWords) -> list[str
     if more_money > SMALL:
         facts = {"more": words.money(MORE), "money": words.money(more_money)}
         said.append(phrase("Another %(more)s to spend would save %(money)s.", **facts))
+    return said
+
+
+def _unweighed(seen: Outlook) -> list[str]:
+    """Name the suppliers who have a minimum weight, and whose packs are of unknown weight."""
+    said: list[str] = []
+    for supplier in seen.question.suppliers:
+        mine = [o for o in seen.question.offers if o.supplier == supplier.code and not o.weight_nano]
+        if supplier.minimum_weight is not None and mine:
+            said.append(
+                plural(
+                    "%(supplier)s has a minimum weight, and of %(num)s offer nobody has said what a pack weighs: it "
+                    "counts as nothing.",
+                    "%(supplier)s has a minimum weight, and of %(num)s offers nobody has said what a pack weighs: they "
+                    "count as nothing.",
+                    len(mine),
+                    supplier=supplier.name,
+                )
+            )
     return said
 
 
