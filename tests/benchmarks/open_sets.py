@@ -206,6 +206,7 @@ KINDS = {
     "pharmacy": Kind(n=8, weeks=280, level=(3.0, 0.8), walk=0.03, season=(0.05, 0.6), own_season=True, noise=0.04, folds=(4, 10)),
     "idle shop": Kind(n=200, weeks=156, level=(-1.2, 1.1), walk=0.02, families=8, season=(0.45, 0.45), noise=0.3, idle=(0.2, 60)),
     "settled shop": Kind(n=200, weeks=156, level=(0.0, 1.2), walk=0.0, families=8, season=(0.4, 0.4), noise=0.15),
+    "takings": Kind(n=100, weeks=133, level=(4.0, 0.4), walk=0.004, families=4, season=(0.03, 0.06), noise=0.004, tide=0.02, yule=0.6),
 }  # fmt: skip
 
 
@@ -374,7 +375,7 @@ GENERAL = {"general": with_past_spread(general, every=8, most=3)}
 
 def scored(score: ModuleType, each: OpenSet, run: Forecaster) -> pd.Series:
     start = time.process_time()
-    figures = score.score(run, *each.panel, step=each.step, origins=each.origins).mean()[FIGURES]
+    figures: pd.Series = score.score(run, *each.panel, step=each.step, origins=each.origins).mean()[FIGURES]
     figures["cpu"] = (time.process_time() - start) / each.origins / len(each.panel[0]) * 1000
     return figures
 
