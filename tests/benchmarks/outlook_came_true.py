@@ -226,16 +226,21 @@ class Report:
         """Hold the first fortnight's use against what was wanted, each material by its mean use."""
         by: dict[str, list[float]] = {}
         for r in self.rows:
-            by.setdefault(r.row.material, []).append(r.soon[1])
+            by.setdefault(r.row.material, []).append(sum(r.soon) / 2)
         scale = np.array([np.mean(by[r.row.material]) for r in self.rows])
         said, came = (np.array([r.soon[n] for r in self.rows])[scale > 0] / scale[scale > 0] for n in (0, 1))
         return f"first fortnight, all use: bias {said.sum() / came.sum() - 1:+.3f}, error {np.abs(said - came).sum() / came.sum():.3f}"
 
     def _usual(self, source: str) -> Floats:
-        """Give each material's mean use, so that litres and pieces weigh alike."""
+        """Give each material's mean use, said and come, so that litres and pieces weigh alike.
+
+        By what came alone, a rare material would weigh the more the less of it came, and all would seem over-said. What
+        never came is left out: counts find that it was lost, no document does.
+        """
         by: dict[str, list[float]] = {}
+        came = {r.row.material for r in self.rows if r.used[source]}
         for r in self.rows:
-            by.setdefault(r.row.material, []).append(r.used[source])
+            by.setdefault(r.row.material, []).append((r.forecast[source] + r.used[source]) / 2 * (r.row.material in came))
         return np.array([np.mean(by[r.row.material]) for r in self.rows])
 
     def _ranges(self) -> Iterator[str]:

@@ -282,8 +282,12 @@ def _report(
 
 
 def _held(rows: Sequence[LookedBack]) -> SaidAndCame:
-    """Lay one material's rows out, in parts of its usual use."""
-    usual = max(sum(row.came for row in rows) / len(rows), 1e-12)
+    """Lay one material's rows out, in parts of its usual use.
+
+    That is the mean of what was said and what came: by what came alone, a rare material would weigh the more the less of
+    it came, and the forecast would seem too high where it is right.
+    """
+    usual = max(sum(row.came + row.mean for row in rows) / len(rows) / 2, 1e-12)
     named = ("quantiles", "average", "moving")
     return SaidAndCame(
         mean=np.array([row.mean for row in rows]) / usual,
