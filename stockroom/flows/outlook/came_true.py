@@ -282,12 +282,13 @@ def _report(
 
 
 def _held(rows: Sequence[LookedBack]) -> SaidAndCame:
-    """Lay one material's rows out, in parts of its usual use.
+    """Lay one material's rows out, in parts of what was usually said of it.
 
-    That is the mean of what was said and what came: by what came alone, a rare material would weigh the more the less of
-    it came, and the forecast would seem too high where it is right.
+    By what came, a rare material would weigh the more the less of it came, and the forecast would seem too high where
+    it is right. Only what came four times as much as said is measured by that.
     """
-    usual = max(sum(row.came + row.mean for row in rows) / len(rows) / 2, 1e-12)
+    said, came = (sum(each) / len(rows) for each in ([row.mean for row in rows], [row.came for row in rows]))
+    usual = max(said, came / 4, 1e-12)
     named = ("quantiles", "average", "moving")
     return SaidAndCame(
         mean=np.array([row.mean for row in rows]) / usual,
