@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count
 from stockroom.stock.machines import Service
@@ -87,6 +88,8 @@ class Loaded:
     deliveries: tuple[Delivery, ...] = ()
     postage: tuple[Postage, ...] = ()
     services: tuple[Service, ...] = ()
+    substitutes: tuple[Substitute, ...] = ()
+    standing: tuple[StandingOrder, ...] = ()
     tickets: tuple[Ticket, ...] = ()
     uses: tuple[UseLine, ...] = ()
     sales: tuple[SaleLine, ...] = ()

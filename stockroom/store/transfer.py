@@ -23,6 +23,8 @@ _CAME_LATER = {
     "deed",
     "postage",
     "service",
+    "standing",
+    "substitute",
 }  # older exports have none; columns that came later are marked in `tables.py`
 ORDER = [t for t in tables.metadata.sorted_tables if t.name not in KEPT_BY_TRIGGER | _WORKED_OUT]
 

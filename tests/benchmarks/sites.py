@@ -14,8 +14,10 @@ import sys
 import time
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from importlib import import_module
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from stockroom.flows.bench.shelf import shelf_rows
 from stockroom.flows.book.safekeeping import copy_book
@@ -121,8 +123,7 @@ def measure(counts: list[int]) -> None:
 
 def measure_on_server(counts: list[int], hands: int) -> None:
     """Print what one command over a cluster costs on a server, cold and again, at each size."""
-    import distributed
-
+    distributed: Any = import_module("distributed")  # an optional extra
     print(f"{MATERIALS} materials, {JOBS} jobs, {DAYS * A_DAY:,} tickets and {DAYS * A_DAY * EACH:,} moves a site")
     server = Server.start()
     try:
