@@ -283,8 +283,9 @@ class BookReader:
         from stockroom.flows.bench.work_time import bench_state
         from stockroom.frames.answers import JOB_MINUTES
 
-        found = bench_state(self._open, _moment(as_of), site=self._site(site)).jobs.values()
-        return self._rows(JOB_MINUTES, sorted(found, key=lambda each: (-each.tickets, each.job)), written)
+        jobs = bench_state(self._open, _moment(as_of), site=self._site(site)).jobs
+        found = sorted((-each.tickets, code) for code, each in jobs.items())
+        return self._rows(JOB_MINUTES, [jobs[code] for _, code in found], written)
 
     def bench_load(self, *, as_of: When | None = None, days: int = 14, **written: Unpack[Written]) -> pd.DataFrame:
         """Set the work promised against the hours open, for some days; empty where the hours are not known.
