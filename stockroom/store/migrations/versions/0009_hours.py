@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0009_hours"
+revision = "0009"
 down_revision = "0008"
 
 
