@@ -35,6 +35,7 @@ DEEDS = {  # by the page that was sent
     "tickets.use": _("Used so far"),
     "tickets.make_recipe": _("Recipe made of tickets"),
     "counter.write_off": _("Write-off"),
+    "counter.shelf_price": _("Shelf price changed"),
     "documents.charge_later": _("Later charge or credit entered"),
     "documents.correct_price": _("Price corrected"),
     "documents.send_back": _("Goods sent back"),

@@ -142,6 +142,18 @@ def move() -> Response:
     return go(url_for("shelf.material", code=found.code), 303)
 
 
+@pages.post("/counter/shelf-price")
+@may(access.OWNER)
+def shelf_price() -> Response:
+    """Change a shelf price from a day on."""
+    price, day = typed.money(typed.field("price"), shop()), typed.day(typed.field("since")) or site().now().date()
+    changed = flows.shelf_price(site().book, typed.field("material"), price, day, at=site().now())
+    said = words("%(name)s: %(price)s from %(day)s.", name=changed.name, price=formats().money(price),
+                 day=formats().day(day))  # fmt: skip
+    say(said)
+    return go(url_for("shelf.material", code=changed.code), 303)
+
+
 @pages.post("/counter/write-off")
 @may(access.BENCH)
 def write_off() -> Response:
