@@ -270,6 +270,22 @@ class BookReader:
 
         return self._rows(COUNTS, counted(self._open, until=_until(as_of), site=self._site(site)), written)
 
+    def offcuts(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Give the offcuts kept as pieces."""
+        from stockroom.flows.records import offcuts
+        from stockroom.frames.records import OFFCUTS
+
+        return self._rows(OFFCUTS, offcuts(self._open, until=_until(as_of), site=self._site(site)), written)
+
+    def lent(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Give what is lent out."""
+        from stockroom.flows.records import lent
+        from stockroom.frames.records import LENT
+
+        return self._rows(LENT, lent(self._open, until=_until(as_of), site=self._site(site)), written)
+
     def record_accuracy(
         self, *, as_of: When | None = None, since: When | None = None, **written: Unpack[Written]
     ) -> pd.DataFrame:

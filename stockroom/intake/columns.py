@@ -158,6 +158,8 @@ MATERIALS = FileKind(
               "for it.", type=Type.CODE, example=""),
         Field(name="replaces at", meaning="How much of it does for how much of the one it replaces, such as "
               "1 l = 1.2 kg. Blank: as much.", type=Type.EXCHANGE, example=""),
+        Field(name="least offcut", meaning="Smallest piece of a sheet that is worth keeping; what is left of a cut and "
+              "smaller is waste. Blank: 10 x 5 cm.", example="15 x 10 cm"),
         Field(name="note", meaning="Anything else.", example="Check that the grain matches."),
     ),
 )  # fmt: skip
@@ -274,6 +276,10 @@ RECIPES = FileKind(
               meaning="How the amount grows with the shoe: by its length, or its area, which grows as the length times "
               "itself. Blank: fixed.", type=Type.CHOICE,
                example="fixed", choices=tuple(Sizing)),
+        Field(name="growth", header="power of growth",
+              meaning="By which power of the length the amount grows, where that is not 1 for a length and 2 for an "
+              "area, such as 1.8 for soles that grow less in width. Blank: the usual one.", type=Type.NUMBER,
+              example=""),
         Field(name="waste %", meaning="Added for cutting. Blank: 0.", type=Type.PERCENT, example="0"),
         Field(name="coats", meaning="Times it is put on. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
         Field(name="chance", header="share of jobs",

@@ -62,6 +62,7 @@ class RowWriter:
             "like": noun.alike,
             "replaces": noun.replaces,
             "replaces at": self._bridge(noun.replaces_at),
+            "least offcut": noun.least_offcut,
             "note": noun.note,
         }
 
@@ -158,6 +159,7 @@ class RowWriter:
             "unit": of if line.amount.nano else "",
             "per": str(line.per),
             "sizing": str(line.sizing),
+            "growth": "" if line.growth is None else self._fraction(line.growth),
             "waste %": self._fraction(line.waste) if line.waste else "",
             "coats": str(line.coats) if line.coats != 1 else "",
             "chance": str(line.chance) if line.chance != 1 else "",

@@ -65,6 +65,7 @@ class Material:
     place: str = ""
     note: str = ""
     other_words: str = ""  # what else people call it, to find it by: 'glue' for a cement
+    least_offcut: str = ""  # the smallest piece of it worth keeping: '15 x 10 cm'
     usual_cost: int | None = None  # minor units, for stock of unknown cost
     usual_cost_for: int = 1  # so many shown units together: a tack costs less than the smallest coin
     active: bool = True
@@ -134,6 +135,17 @@ class Material:
         return Quantity(
             nano=round(Fraction(before.to_base(amount).nano) * new.nano / old.nano), dimension=new.dimension
         )
+
+    @property
+    def price_elsewhere(self) -> tuple[Unit, Fraction] | None:
+        """Its shelf price in the other unit it is measured in, such as a jar's by the millilitre; in minor units."""
+        if self.sell_price is None or self.bridge is None:
+            return None
+        mine, other = self.bridge.left, self.bridge.right
+        if mine.dimension is not self.dimension:
+            mine, other = other, mine
+        unit = other.dimension.base
+        return unit, Fraction(self.sell_price * mine.nano * unit.nano, self.unit.nano * other.nano)
 
     def counted(self, nano: int) -> str:
         """Write an amount of it in plain figures, as it is counted or measured at the bench: '3 pairs', '40 ml'."""

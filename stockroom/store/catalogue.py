@@ -304,6 +304,7 @@ def _recipe_line_row(recipe: int, position: int, line: RecipeLine) -> dict[str, 
         "sizing": str(line.sizing),
         "waste": str(line.waste),
         "chance": str(line.chance),
+        "growth": "" if line.growth is None else str(line.growth),
     }
 
 
@@ -329,6 +330,7 @@ def _recipe_line(row: Any) -> RecipeLine:  # noqa: ANN401 -- a database row
         waste=Fraction(row.waste),
         coats=row.coats,
         chance=Fraction(row.chance),
+        growth=Fraction(row.growth) if row.growth else None,
     )
 
 

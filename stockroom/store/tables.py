@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0007"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0008"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -93,6 +93,7 @@ material = sa.Table(
     _later(_text("alike"), before=""),
     _later(_text("replaces"), before=""),
     _later(_text("replaces_at"), before=""),
+    _later(_text("least_offcut"), before=""),
 )
 
 supplier = sa.Table(
@@ -173,6 +174,7 @@ recipe_line = sa.Table(
     _text("waste"),
     sa.Column("coats", sa.Integer, nullable=False),
     _text("chance"),
+    _later(_text("growth"), before=""),
 )
 
 ticket = sa.Table(

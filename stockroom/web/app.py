@@ -23,6 +23,7 @@ from stockroom.web.pages import (
     documents,
     door,
     forecast_report,
+    kept,
     labels,
     lists,
     loading,
@@ -62,6 +63,7 @@ _PAGES = (
     safekeeping,
     backtest,
     forecast_report,
+    kept,
 )
 
 _MOVED = {"/lessons": "/usage", "/cautions": "/hazards", "/kept": "/saved", "/rehearsal": "/back-test"}  # by 2026-11

@@ -11,6 +11,7 @@ from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, another,
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event, event_fault
 from stockroom.stock.materials import Material, Purpose
+from stockroom.stock.offcuts import piece_size
 from stockroom.stock.postage import Postage
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.shop import Shop, setting_name, with_setting
@@ -101,6 +102,7 @@ def _material(line: ReadRow, context: Context) -> Material:
         place=line["place"],
         note=line["note"],
         other_words=line["other words"],
+        least_offcut=line["least offcut"],
         usual_cost=line["usual cost"],
         usual_cost_for=line["usual cost for"] or 1,
         active=line["active"] is not False,
@@ -116,7 +118,7 @@ def _hazards(stated: str) -> tuple[str, ...]:
 
 
 def _check_material(line: ReadRow, context: Context) -> bool:
-    wrong = [
+    wrong: list[tuple[str, StockroomError]] = [
         (
             "hazards",
             UsageError(
@@ -126,6 +128,11 @@ def _check_material(line: ReadRow, context: Context) -> bool:
         for mark in _hazards(line["hazards"])
         if not _HAZARD.fullmatch(mark)
     ]
+    if line["least offcut"]:
+        try:
+            piece_size(line["least offcut"])
+        except StockroomError as fault:
+            wrong.append(("least offcut", fault))
     if problem := _size_fault(line):
         wrong.append(("size to", problem))
     if (

@@ -105,6 +105,7 @@ def _recipe_line(line: ReadRow, used: Quantity) -> RecipeLine:
         waste=Fraction(line["waste %"] or 0),
         coats=line["coats"] or 1,
         chance=Fraction(1) if line["chance"] is None else line["chance"],
+        growth=None if line["growth"] is None else Fraction(line["growth"]),
     )
 
 
@@ -179,7 +180,20 @@ def _agreed(column: str, lines: list[ReadRow]) -> Any:  # noqa: ANN401 -- a colu
     return stated[0] if stated else None
 
 
+_MOST_GROWTH = 3
+
+
+def _check_growth(lines: tuple[RecipeLine, ...]) -> None:
+    for line in lines:
+        if line.growth is not None and (line.sizing is Sizing.FIXED or not 0 < line.growth <= _MOST_GROWTH):
+            raise UsageError(
+                phrase("'%(row)s' can't grow by the power of %(power)s.", row=line.name, power=line.growth),
+                fix="Give a power above 0 and at most 3, on a row that grows by length or area.",
+            )
+
+
 def _check_version(job: str, lines: tuple[RecipeLine, ...], reference: tuple[ShoeSize, ...], context: Context) -> None:
+    _check_growth(lines)
     growing = [line.name for line in lines if line.sizing is not Sizing.FIXED]
     if growing and not reference:
         raise UsageError(
