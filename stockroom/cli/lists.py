@@ -28,7 +28,7 @@ _check = click.option("--check-only", "dry_run", is_flag=True, help="Check every
 @_check
 @desk.view
 def add(counter: Counter, *, name: str, words: tuple[str, ...], who: str, dry_run: bool, as_json: bool) -> None:
-    """Add a material, supplier, offer, job, recipe line, closure or event.
+    """Add a material, supplier, offer, job, recipe line, closure, substitute and so on.
 
     Such as: stockroom add material code=WAX name="Black wax" family=finish unit=g. The columns are those of the files;
     templates --explain shows them. A recipe's line is named by the job and its own name.

@@ -149,6 +149,38 @@ PRICED = Shape(
     ),
 )
 
+YEAR = Shape(
+    name="year_ahead",
+    row="What comes of a supplier in a month, or of all of them in it (no supplier).",
+    index=("month", "supplier"),
+    fields=(
+        field("month", Holds.DAY, "First day of the month; of the first one, what is left of it."),
+        field("supplier", Holds.TEXT, "The supplier's code; empty for all together."),
+        field("orders", Holds.MEASURE, "Orders that come, on average."),
+        field("goods", Holds.VALUE, "Goods, on average; with tax where the shop bears it."),
+        field("carriage", Holds.VALUE, "Carriage, on average."),
+        field("spend", Holds.VALUE, "Goods and carriage."),
+        field("low", Holds.VALUE, "One future in ten has less goods and carriage than this."),
+        field("high", Holds.VALUE, "One future in ten has more."),
+    ),
+)
+
+CAUTION = Shape(
+    name="stock_or_delays",
+    row="A year at one degree of caution: a delayed job counted at so many times what it is counted at now.",
+    index=("times",),
+    fields=(
+        field("times", Holds.MEASURE, "How many times as dear; 1 is where the shop stands."),
+        field("today", Holds.VALUE, "Goods of the orders that would be suggested now."),
+        field("stock", Holds.VALUE, "Mean value of the stock."),
+        field("held_up", Holds.MEASURE, "Jobs delayed a year."),
+        field("keeping", Holds.VALUE, "What keeping the stock costs a year."),
+        field("carriage", Holds.VALUE, "Carriage a year."),
+        field("delays", Holds.VALUE, "What delayed work and lost sales cost a year, at the shop's own figures."),
+        field("cost", Holds.VALUE, "All of it."),
+    ),
+)
+
 MARGINS = Shape(
     name="margins",
     row="A group of a period's jobs, dearest materials first, then what was done again under guarantee by job.",
@@ -265,6 +297,8 @@ ANSWERS = (
     EVENTS_AHEAD,
     SUGGESTIONS,
     PRICED,
+    YEAR,
+    CAUTION,
     MARGINS,
     ACCURACY,
     FORECAST_ACCURACY,

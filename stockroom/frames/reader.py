@@ -233,6 +233,25 @@ class BookReader:
         rows = [(name, *figures) for name, figures in zip((SUGGESTED, CHANGED), priced, strict=False)]
         return self._rows(PRICED, rows, written)
 
+    def year_ahead(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Say what the orders of a year are expected to come to, by month and supplier."""
+        from stockroom.flows.ordering.year import year_ahead
+        from stockroom.frames.answers import YEAR
+
+        found = year_ahead(self._open, _moment(as_of), site=self._site(site))
+        return self._rows(YEAR, (*found.months, *found.each), written)
+
+    def stock_or_delays(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Weigh stock against delayed jobs over a year, at several degrees of caution."""
+        from stockroom.flows.ordering.caution import caution
+        from stockroom.frames.answers import CAUTION
+
+        return self._rows(CAUTION, caution(self._open, _moment(as_of), site=self._site(site)).points, written)
+
     def margins(
         self, period: str | tuple[When, When] = "", *, by: str = "job", **written: Unpack[Written]
     ) -> pd.DataFrame:

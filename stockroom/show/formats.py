@@ -112,6 +112,10 @@ class Formats:
         """Write a day without its year, such as '26 Nov'."""
         return self._dated(self.facts.short_day, datetime.combine(day, time()))
 
+    def month(self, day: date) -> str:
+        """Write the month of a day, such as 'Nov 2026'."""
+        return self._dated(self.facts.month, datetime.combine(day, time()))
+
     def moment(self, moment: datetime) -> str:
         """Write a day and the time, such as '26 Nov 2026 14:05'."""
         return f"{self._dated(self.facts.day, moment)} {self._dated(self.facts.time, moment)}"

@@ -1,7 +1,7 @@
 """The shop's days: open weekdays, closures, weeks, and days to which a season hangs."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
 from decimal import Decimal
 
@@ -9,6 +9,7 @@ from stockroom.errors import UsageError
 from stockroom.phrases import phrase
 
 WEEK = 7
+YEARS_AHEAD = 2  # looked ahead at most: an outlook and the orders after it
 NOON = time(12)  # the time of day of what is said by the day only, such as an order in a file
 
 
@@ -20,6 +21,21 @@ class Closure:
     last: date
     who: str = ""  # supplier's code; empty for the shop itself
     reason: str = ""
+    yearly: bool = False  # each year from then on, on the same days
+
+    def upcoming(self, day: date) -> "tuple[Closure, ...]":
+        """Give it as it stands, and again in each year until two after a day where it comes every year."""
+        years = range(1, day.year + YEARS_AHEAD - self.first.year + 1) if self.yearly else ()
+        later = (replace(self, first=in_later_year(self.first, n), last=in_later_year(self.last, n)) for n in years)
+        return (self, *later)
+
+
+def in_later_year(day: date, years: int) -> date:
+    """Give the same day so many years later; the 28th where there is no 29 February."""
+    try:
+        return day.replace(year=day.year + years)
+    except ValueError:
+        return day.replace(year=day.year + years, day=28)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +117,7 @@ def monday(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def closures_of(who: str, closures: Iterable[Closure]) -> tuple[Closure, ...]:
-    """Pick the closures of a supplier, or of the shop (empty code)."""
-    return tuple(closure for closure in closures if closure.who == who)
+def closures_of(who: str, closures: Iterable[Closure], day: date | None = None) -> tuple[Closure, ...]:
+    """Pick the closures of a supplier, or of the shop (empty code); as of a day, those of every year ahead too."""
+    mine = [closure for closure in closures if closure.who == who]
+    return tuple(mine) if day is None else tuple(each for closure in mine for each in closure.upcoming(day))

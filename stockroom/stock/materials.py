@@ -121,6 +121,17 @@ class Material:
             )
         return carried
 
+    @property
+    def price_elsewhere(self) -> tuple[Unit, Fraction] | None:
+        """Its shelf price in the other unit it is measured in, such as a jar's by the millilitre; in minor units."""
+        if self.sell_price is None or self.bridge is None:
+            return None
+        mine, other = self.bridge.left, self.bridge.right
+        if mine.dimension is not self.dimension:
+            mine, other = other, mine
+        unit = other.dimension.base
+        return unit, Fraction(self.sell_price * mine.nano * unit.nano, self.unit.nano * other.nano)
+
     def in_place_of(self, before: "Material", amount: Quantity) -> Quantity:
         """Say how much of it does for an amount of the material it replaces.
 
@@ -135,17 +146,6 @@ class Material:
         return Quantity(
             nano=round(Fraction(before.to_base(amount).nano) * new.nano / old.nano), dimension=new.dimension
         )
-
-    @property
-    def price_elsewhere(self) -> tuple[Unit, Fraction] | None:
-        """Its shelf price in the other unit it is measured in, such as a jar's by the millilitre; in minor units."""
-        if self.sell_price is None or self.bridge is None:
-            return None
-        mine, other = self.bridge.left, self.bridge.right
-        if mine.dimension is not self.dimension:
-            mine, other = other, mine
-        unit = other.dimension.base
-        return unit, Fraction(self.sell_price * mine.nano * unit.nano, self.unit.nano * other.nano)
 
     def counted(self, nano: int) -> str:
         """Write an amount of it in plain figures, as it is counted or measured at the bench: '3 pairs', '40 ml'."""

@@ -192,12 +192,22 @@ def read_closures(session: Session) -> list[Closure]:
 def closure_of(row: Mapping[Any, Any]) -> Closure:
     """Read a closure from its row, or from what a document says of one."""
     first, last = (date.fromisoformat(row[name]) for name in ("first", "last"))
-    return Closure(who=row.get("who") or "", first=first, last=last, reason=row.get("reason") or "")
+    told = {"who": row.get("who") or "", "reason": row.get("reason") or "", "yearly": bool(row.get("yearly"))}
+    return Closure(first=first, last=last, **told)
 
 
 def save_closures(session: Session, closures: Sequence[Closure]) -> None:
     """Add closures."""
-    rows = [{"who": c.who, "first": day_text(c.first), "last": day_text(c.last), "reason": c.reason} for c in closures]
+    rows = [
+        {
+            "who": c.who,
+            "first": day_text(c.first),
+            "last": day_text(c.last),
+            "reason": c.reason,
+            "yearly": c.yearly,
+        }
+        for c in closures
+    ]
     renew(session, "closure", rows)
 
 
@@ -372,6 +382,7 @@ def _supplier_row(s: Supplier) -> dict[str, Any]:
     return {name: getattr(s, name) for name in same} | {
         "order_weekdays": write_weekdays(s.order_weekdays),
         "cut_off": s.cut_off.isoformat("minutes") if s.cut_off else "",
+        "minimum_weight": _exact(s.minimum_weight),
     }
 
 
@@ -381,6 +392,7 @@ def _supplier(row: Any) -> Supplier:  # noqa: ANN401 -- a database row
         **{name: getattr(row, name) for name in same},
         order_weekdays=weekdays(row.order_weekdays),
         cut_off=time.fromisoformat(row.cut_off) if row.cut_off else None,
+        minimum_weight=quantity(row.minimum_weight) if row.minimum_weight else None,
     )
 
 
@@ -388,25 +400,38 @@ def _exact(amount: Quantity | None) -> str:
     return "" if amount is None else str(amount)
 
 
+_OFFER_AS_IT_IS = (
+    "supplier",
+    "material",
+    "supplier_code",
+    "pack_name",
+    "price",
+    "minimum_packs",
+    "multiple",
+    "tax_rate",
+    "measured",
+)
+
+
 def _offer_row(o: Offer) -> dict[str, Any]:
-    same = ("supplier", "material", "supplier_code", "pack_name", "price", "minimum_packs", "tax_rate", "measured")
-    return {name: getattr(o, name) for name in same} | {
+    return {name: getattr(o, name) for name in _OFFER_AS_IT_IS} | {
         "pack": o.pack.nano,
         "priced_per": _exact(o.priced_per),
         "pack_in_priced": _exact(o.pack_in_priced),
+        "pack_weight": _exact(o.pack_weight),
         "breaks": " ".join(f"{b.packs}:{b.price}" for b in o.breaks),
         "valid_from": day_text(o.valid_from),
     }
 
 
 def _offer(row: Any, dimension: Dimension) -> Offer:  # noqa: ANN401 -- a database row
-    same = ("supplier", "material", "supplier_code", "pack_name", "price", "minimum_packs", "tax_rate", "measured")
     pairs = [text.split(":") for text in row.breaks.split()]
     return Offer(
-        **{name: getattr(row, name) for name in same},
+        **{name: getattr(row, name) for name in _OFFER_AS_IT_IS},
         pack=Quantity(nano=row.pack, dimension=dimension),
         priced_per=quantity(row.priced_per) if row.priced_per else None,
         pack_in_priced=quantity(row.pack_in_priced) if row.pack_in_priced else None,
+        pack_weight=quantity(row.pack_weight) if row.pack_weight else None,
         breaks=tuple(PriceBreak(packs=int(packs), price=int(price)) for packs, price in pairs),
         valid_from=date.fromisoformat(row.valid_from),
     )

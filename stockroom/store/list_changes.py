@@ -40,6 +40,8 @@ LISTS: dict[str, tuple[str, ...]] = {
     "closure": ("who", "first", "last"),
     "event": ("name", "day"),
     "postage": ("code",),
+    "substitute": ("material", "other"),
+    "standing": ("supplier", "material", "supplier_code", "first"),
 }
 # Notes beside the settings that no document says, each for a reason.
 SECRETS = ("passcode:", "session key", "signed out:")  # they let somebody in at the pages
@@ -63,6 +65,8 @@ CALLED = {
     "closure": "closures",
     "event": "events",
     "postage": "postage",
+    "substitute": "substitutes",
+    "standing": "standing",
 }
 # Columns that a file's readers know by another name than the table does.
 _READ_AS = {
@@ -73,6 +77,7 @@ _READ_AS = {
     ("supplier", "tax_rate"): "tax %",
     ("offer", "tax_rate"): "tax %",
     ("job", "tax_rate"): "tax %",
+    ("substitute", "other"): "substitute",
     ("job", "single_price"): "price of one shoe",
     ("job", "alike"): "like",
     ("material", "alike"): "like",

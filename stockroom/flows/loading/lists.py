@@ -28,6 +28,7 @@ from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current, unit_costs
 from stockroom.stock.tickets import by_job
 from stockroom.store import catalogue, list_changes
+from stockroom.store.agreements import read_standing_orders, read_substitutes
 from stockroom.store.book import Book, Session
 from stockroom.store.postage import read_postage
 
@@ -64,6 +65,8 @@ LISTS: dict[str, ListKind] = {
         ListKind(stem="closures", one="closure", key=("first", "last", "who")),
         ListKind(stem="events", one="event", key=("name", "day")),
         ListKind(stem="postage", one="parcel", key=("code",), coded=True),
+        ListKind(stem="substitutes", one="substitute", key=("material", "substitute")),
+        ListKind(stem="standing", one="standing order", key=("supplier", "material", "supplier code", "first")),
     )
 }
 
@@ -99,7 +102,7 @@ def list_kind(word: str) -> ListKind:
     UnknownError
         If there is no such list.
     """
-    found = {name: each for each in LISTS.values() for name in (each.stem, each.one)}
+    found = {name: each for each in LISTS.values() for name in (each.stem, each.kind.title, each.one)}
     if word.casefold() not in found:
         names = ", ".join(each.one for each in LISTS.values())
         hint = nearest(word, found) or phrase("There is: %(known)s.", known=names)
@@ -357,6 +360,8 @@ _NOUNS: Mapping[str, Callable[[Session, BookFacts, date], Iterable[Any]]] = {
     "closures": lambda session, _k, _d: catalogue.read_closures(session),
     "events": lambda session, _k, _d: catalogue.read_events(session),
     "postage": lambda session, _k, _d: read_postage(session),
+    "substitutes": lambda session, _k, _d: read_substitutes(session),
+    "standing": lambda session, _k, _d: read_standing_orders(session),
 }
 
 
@@ -375,4 +380,6 @@ _STORED: Mapping[str, Callable[[Any], tuple[Any, ...]]] = {
     "postage": lambda p: (p.code,),
     "closures": lambda c: (c.who, c.first.isoformat(), c.last.isoformat()),
     "events": lambda e: (e.name, e.day.isoformat()),
+    "substitutes": lambda s: (s.material, s.other),
+    "standing": lambda s: (s.supplier, s.material, s.supplier_code, s.first.isoformat()),
 }

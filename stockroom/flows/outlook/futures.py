@@ -44,12 +44,12 @@ from stockroom.flows.outlook.stockouts import Spells, short_weeks
 from stockroom.stock.busy_months import STEADY, Months, busy_months, trade_months
 from stockroom.stock.calendar import Event, OpenDays
 from stockroom.stock.materials import Material, Purpose
-from stockroom.stock.quantities import NANO
+from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.recipes import Job
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 LONGEST_HISTORY = 208  # weeks looked back at: four years
-N_PATHS = 300
+N_PATHS = 600
 LATE_IN_THE_DAY = time(15)
 
 
@@ -416,10 +416,16 @@ def _drawn(times: NDArray[np.integer], sizes: Floats, rng: np.random.Generator) 
 def _leaked(
     known: BookSnapshot, learnt: Learnt, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int
 ) -> Floats:
-    """Draw what leaves the shelf on no ticket, as counts teach: a rate of each path's own, in the weeks worked."""
+    """Draw what leaves the shelf on no ticket, as counts teach: a rate of each path's own, in the weeks worked.
+
+    Pieces go by whole ones: were a hundredth of one to go each week, every empty shelf would fall short at once.
+    """
     rate = np.array([max(learnt.waste.get(m.code, 0.0), 0.0) for m in known.materials])
     unsure = np.array([learnt.waste_doubt.get(m.code, 0.0) for m in known.materials])
-    return rate[:, None] * around_one(unsure, rng, n_paths)[:, :, None] * _calendar(known, span)[1]
+    lost: Floats = rate[:, None] * around_one(unsure, rng, n_paths)[:, :, None] * _calendar(known, span)[1]
+    pieces = np.array([m.dimension is Dimension.COUNT for m in known.materials], dtype=np.bool_)
+    lost[:, pieces] = rng.poisson(lost[:, pieces])
+    return lost
 
 
 def _booked(

@@ -13,7 +13,7 @@ from stockroom.stock.calendar import Closure, Event, event_fault
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.offcuts import piece_size
 from stockroom.stock.postage import Postage
-from stockroom.stock.quantities import Quantity
+from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.shop import Shop, setting_name, with_setting
 from stockroom.stock.suppliers import Offer, Supplier
 from stockroom.stock.typed import amount as typed_amount
@@ -225,6 +225,8 @@ def read_suppliers(lines: Iterable[ReadRow], context: Context) -> list[Supplier]
         if line.bad:
             context.book.declare("suppliers", line["code"])
             continue
+        if not _is_weight(line, "minimum weight", context):
+            continue
         supplier = _supplier(line)
         if not seen.again(line, supplier.code.casefold(), supplier) and one_spelling(line, context, "suppliers"):
             context.book.add_supplier(supplier)
@@ -242,11 +244,13 @@ def read_offers(lines: Iterable[ReadRow], context: Context) -> list[Offer]:
         except UsageError as wrong:
             context.blame(line, wrong, column="pack in priced", value=line["pack in priced"] or "")
             continue
-        if line.bad or pack is None:
+        weighed = _is_weight(line, "pack weight", context)
+        if line.bad or pack is None or not weighed:
             continue
         offer = _offer(line, pack, (_priced_per(line, context), priced))
         identity = (offer.supplier, offer.material, offer.supplier_code, pack.nano, offer.valid_from)
         if not seen.again(line, identity, offer):
+            context.book.offers.append(offer)
             found.append(offer)
     return found
 
@@ -260,7 +264,13 @@ def read_closures(lines: Iterable[ReadRow], context: Context) -> list[Closure]:
             error = UsageError("The last day comes before the first.", fix="Swap them.")
             context.blame(line, error, column="last", value=last)
         elif not line.bad:
-            closure = Closure(first=line["first"], last=last, who=line["who"], reason=line["reason"])
+            closure = Closure(
+                first=line["first"],
+                last=last,
+                who=line["who"],
+                reason=line["reason"],
+                yearly=bool(line["yearly"]),
+            )
             if not seen.again(line, closure, closure):
                 found.append(closure)
     return found
@@ -309,10 +319,19 @@ def _supplier(line: ReadRow) -> Supplier:
         minimum_order=line["minimum order"] or 0,
         order_weekdays=line["order weekdays"] or frozenset(range(5)),
         cut_off=line["cut-off"],
+        minimum_weight=line["minimum weight"],
         tax_rate=tax(line["tax %"]),
         email=line["email"],
         note=line["note"],
     )
+
+
+def _is_weight(line: ReadRow, column: str, context: Context) -> bool:
+    if line[column] is None or line[column].dimension is Dimension.MASS:
+        return True
+    error = UsageError("This is no weight.", fix="Give it in kg or g, such as 10 kg.")
+    context.blame(line, error, column=column, value=line[column])
+    return False
 
 
 def _priced_per(line: ReadRow, context: Context) -> Quantity | None:
@@ -334,6 +353,8 @@ def _offer(line: ReadRow, pack: Quantity, priced: tuple[Quantity | None, Quantit
         pack_in_priced=priced[1],
         breaks=line["breaks"],
         minimum_packs=line["minimum packs"] or 1,
+        multiple=line["multiple"] or 1,
+        pack_weight=line["pack weight"],
         tax_rate=tax(line["tax %"]),
         measured=bool(line["measured"]),
     )
