@@ -61,7 +61,7 @@ from stockroom.buying.problem import FloatArray, IntArray, OrderProblem
 
 MOST_COMBINATIONS = 600  # settled one by one; beyond, only those that the search comes by
 MOST_OUTLINED = 1e6  # combinations looked through for those that could win
-MOST_SOLVED, MOST_FREE = 24, 1  # exact solutions a round, with and without limits, where not all plans are settled
+MOST_SOLVED, MOST_FREE = 10, 1  # exact solutions a round, with and without limits, where not all plans are settled
 PRICE_ROUNDS, PRICE_RISE, PRICE_NEAR = 3, 4.0, 1.05  # over all limits; step up, and how close the bisection comes
 SMALL_GAP = 0.01  # money not worth proving
 TINY = 1e-9
