@@ -27,6 +27,7 @@ NAMED = 3  # of what is left out
 MOST_JOBS = 3  # named that use a material
 SMALL = 0.005  # less than a cent
 MOST_PATHS, DRAWN = 600, 60_000  # futures an order list looks at, and times how many materials
+LITTLE = 0.01  # part of the goods' value: an order that saves less beside waiting can as well wait
 TIME_LIMIT = 10.0  # seconds for the search; the best basket so far is given
 
 
@@ -40,6 +41,11 @@ class OrderPlan:
     outlook: Outlook
     compared: Comparison
     summary: str  # what the whole order is worth, in a sentence or two
+
+    @property
+    def can_wait(self) -> bool:
+        """Whether the orders save next to nothing: every list says so alike."""
+        return small_saving(self.compared, self.basket)
 
     def worth(self, digits: int) -> dict[str, str]:
         """Give what the whole order is worth to a program: exact decimals in major units, and the words."""
@@ -204,19 +210,34 @@ def _missing(facts: LineFacts, words: ShopWords) -> str:
     return phrase("%(name)s (runs out around %(day)s; %(money)s)", name=name, day=day, money=words.money(facts.saves))
 
 
+def small_saving(compared: Comparison, found: Basket) -> bool:
+    """Say whether a basket saves next to nothing beside waiting."""
+    return 0 <= compared.over_nothing < LITTLE * found.value
+
+
+def _nothing(found: Basket, words: ShopWords) -> str:
+    """Say why nothing is on the list."""
+    if any(each.ordered_now for each in words.seen.question.problem.suppliers):
+        return phrase("What is ordered today is enough: nothing is worth a further order now.")
+    if found.free is not None:
+        return phrase("Nothing that is worth ordering fits the limits.")
+    return phrase("Waiting for a later order day costs less than ordering anything now.")
+
+
 def _summary(compared: Comparison, found: Basket, words: ShopWords) -> str:
     if not found.lines:
-        if any(each.ordered_now for each in words.seen.question.problem.suppliers):
-            return phrase("What is ordered today is enough: nothing is worth a further order now.")
-        if found.free is not None:
-            return phrase("Nothing that is worth ordering fits the limits.")
-        return phrase("Waiting for a later order day costs less than ordering anything now.")
+        return _nothing(found, words)
     if compared.over_nothing < 0:
         more = words.money(-compared.over_nothing)
         return phrase(
             "These orders are expected to cost %(more)s more than ordering nothing now: the service level asked for "
             "comes before money.",
             more=more,
+        )
+    if small_saving(compared, found):
+        saved = words.money(compared.over_nothing)
+        return phrase(
+            "These orders save %(saved)s beside waiting: next to nothing, so that they can wait.", saved=saved
         )
     facts = {"nothing": compared.over_nothing, "own": abs(compared.over_own_levels), "gap": found.gap}
     said = {name: words.money(value) for name, value in facts.items()}

@@ -1,7 +1,7 @@
 """The book and its futures put to the buying room as one question."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -72,16 +72,17 @@ def question(
     lead_time_quantile = {s.code: lead_time_quantiles(n_paths, rng) for s in known.suppliers}
     column = {code: n for n, code in enumerate(futures.codes)}
     place = {s.code: n for n, s in enumerate(known.suppliers)}
-    scale, next_price = 10.0**known.shop.currency_digits, {o.same: o for o in known.announced}
+    scale = 10.0**known.shop.currency_digits
+
+    def told(offer: Offer) -> problems.PackOffer:
+        return _offer(offer, column, place, scale / float(_borne(known, offer)))
+
     offers = tuple(o for o in known.offers if o.material in column and o.supplier in place)
     pools = pools_of(known, futures.codes)
     problem = problems.OrderProblem(
         items=_items(known, futures, _coming(known, beliefs, lead_time_quantile, rng, reach), on_hand or {}),
         use=futures.use,
-        offers=tuple(
-            _offer(known, o, next_price.get(o.same), at=(column[o.material], place[o.supplier]), scale=scale)
-            for o in offers
-        ),
+        offers=tuple(_with_announced(known, offers, told)),
         suppliers=tuple(
             _supplier(known, s, beliefs[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers
         ),
@@ -219,26 +220,31 @@ def _coming(
     return found
 
 
-def _offer(
-    known: BookSnapshot, offer: Offer, announced: Offer | None, *, at: tuple[int, int], scale: float
-) -> problems.PackOffer:
-    """Give an offer, and what it will be once the price announced for it holds; `at` are its item and supplier."""
-    scale_of_it = scale / float(_borne(known, offer))
-    breaks = (
-        problems.PriceStep(packs=b.packs, price=offer.cost(b.packs) / b.packs / scale_of_it) for b in offer.breaks
-    )
+def _offer(offer: Offer, column: Mapping[str, int], place: Mapping[str, int], scale: float) -> problems.PackOffer:
+    breaks = tuple(problems.PriceStep(packs=b.packs, price=offer.cost(b.packs) / b.packs / scale) for b in offer.breaks)
     return problems.PackOffer(
-        item=at[0],
-        supplier=at[1],
+        item=column[offer.material],
+        supplier=place[offer.supplier],
         pack=offer.pack.nano / NANO,
-        price=offer.cost(1) / scale_of_it,
-        breaks=tuple(breaks),
+        price=offer.cost(1) / scale,
+        breaks=breaks,
         least_packs=offer.minimum_packs,
         multiple=offer.multiple,
         weight=offer.weight_nano / NANO,
-        then=None if announced is None else _offer(known, announced, None, at=at, scale=scale),
-        changes=np.inf if announced is None else float((announced.valid_from - known.day).days),
     )
+
+
+def _with_announced(
+    known: BookSnapshot, offers: Sequence[Offer], told: Callable[[Offer], problems.PackOffer]
+) -> Iterator[problems.PackOffer]:
+    """Give offers, each with the price that is announced for it."""
+    announced = {each.same: each for each in known.announced}
+    for offer in offers:
+        then = announced.get(offer.same)
+        if then is None:
+            yield told(offer)
+        else:
+            yield replace(told(offer), then=told(then), changes=float((then.valid_from - known.day).days))
 
 
 def _jobs(known: BookSnapshot, futures: DemandFutures) -> problems.Jobs | None:

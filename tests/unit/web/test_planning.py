@@ -2,9 +2,12 @@
 
 import pytest
 
+from stockroom.flows.bench.tickets import Wanted, take_in
 from stockroom.flows.book.opening import settings
+from stockroom.flows.ordering import plan
 from stockroom.store.book import Book
 from stockroom.web.background import Beside
+from tests import build
 from tests.unit.web.conftest import Visitor
 
 
@@ -37,3 +40,19 @@ def test_no_other_step_is_taken(owner: Visitor, open_shop: Book, times: str) -> 
     before = settings(open_shop).held_up_job_cost
     assert owner.post("/stock-or-delays", times=times).status_code != 303
     assert settings(open_shop).held_up_job_cost == before
+
+
+@pytest.mark.parametrize("little", [False, True])
+def test_today_says_of_an_order_what_the_desk_says(
+    owner: Visitor, open_shop: Book, monkeypatch: pytest.MonkeyPatch, *, little: bool
+) -> None:
+    """More heels than there are tips: an order, urgent or (were all of them small) one that can wait."""
+    for n in range(90):
+        take_in(open_shop, Wanted(job="HEELS", chosen={"hold": "glued"}), build.stamp("2026-01-06 09:00", f"heel {n}"))
+    if little:
+        monkeypatch.setattr(plan, "LITTLE", 1000.0)
+    desk, today = owner.reads("/orders/desk"), owner.reads("/")
+    assert "North findings" in desk
+    assert "North findings" in today
+    assert "Nothing urgent to order." not in today or little
+    assert ("they can wait" in desk) is ("can wait" in today) is little

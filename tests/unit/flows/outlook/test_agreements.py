@@ -168,7 +168,7 @@ def test_an_announced_price_is_known_ahead_and_said(book: Book) -> None:
 BOTH = Pools(pools=((np.array([0, 1]), np.array([1.0, 2.5])),))
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(seed=st.integers(0, 60), moved=st.floats(0.0, 1.0))
 def test_it_does_not_matter_which_of_a_pool_lies_on_the_shelf(seed: int, moved: float) -> None:
     plain = small_ask(seed)
@@ -186,7 +186,7 @@ def test_it_does_not_matter_which_of_a_pool_lies_on_the_shelf(seed: int, moved: 
     assert basket(here).cost == pytest.approx(basket(there).cost, abs=0.02)
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(seed=st.integers(0, 60))
 def test_all_of_a_pool_run_out_together_and_only_the_first_is_bought(seed: int) -> None:
     problem = pooled(small_ask(seed), BOTH)
@@ -196,7 +196,7 @@ def test_all_of_a_pool_run_out_together_and_only_the_first_is_bought(seed: int) 
     assert 1 not in {line.item for line in basket(problem).lines}
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(seed=st.integers(0, 60))
 def test_a_substitute_that_is_not_there_and_dearer_changes_nothing(seed: int) -> None:
     plain = _without_second(small_ask(seed))
