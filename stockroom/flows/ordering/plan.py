@@ -12,7 +12,6 @@ from stockroom.buying.comparison import Comparison, compare
 from stockroom.buying.problem import OrderProblem, WhatIf
 from stockroom.buying.reasons import LineFacts, left_out, more, reasons, sentence, warning
 from stockroom.flows.outlook.delivery_days import expected_day
-from stockroom.flows.outlook.futures import N_PATHS
 from stockroom.flows.outlook.run_outs import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
 from stockroom.phrases import joined, phrase, plural
 from stockroom.show.formats import Formats, formats_of
@@ -26,7 +25,6 @@ MORE = 50.0  # major units: what a little more to spend would save is said for s
 NAMED = 3  # of what is left out
 MOST_JOBS = 3  # named that use a material
 SMALL = 0.005  # less than a cent
-MOST_PATHS, DRAWN = 600, 60_000  # futures an order list looks at, and times how many materials
 LITTLE = 0.01  # part of the goods' value: an order that saves less beside waiting can as well wait
 TIME_LIMIT = 10.0  # seconds for the search; the best basket so far is given
 
@@ -68,17 +66,8 @@ def plan_order(
 ) -> OrderPlan:
     """Choose the best basket as of a moment."""
     read = read_for_outlook(book, moment, site=site)
-    weeks, many = max(ORDER_WEEKS, read.known.shop.outlook_weeks), futures_for(len(read.known.materials))
-    return plan_from(outlook(read, weeks=weeks, n_paths=many, what_if=what_if, promised=promised))
-
-
-def futures_for(n_materials: int) -> int:
-    """Say how many futures an order list looks at.
-
-    A delay costs a thousand times what a week's holding does, so what one future in some hundreds holds decides amounts
-    and order days; a large shop looks at as many as an outlook does, for the time it takes.
-    """
-    return min(max(DRAWN // max(n_materials, 1), N_PATHS), MOST_PATHS)
+    weeks = max(ORDER_WEEKS, read.known.shop.outlook_weeks)
+    return plan_from(outlook(read, weeks=weeks, what_if=what_if, promised=promised))
 
 
 def plan_from(seen: Outlook) -> OrderPlan:
