@@ -49,7 +49,7 @@ from stockroom.stock.recipes import Job
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 LONGEST_HISTORY = 208  # weeks looked back at: four years
-N_PATHS = 600
+N_PATHS = 300
 LATE_IN_THE_DAY = time(15)
 
 
