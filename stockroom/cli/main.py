@@ -63,6 +63,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "Ordering": {
         "run-outs": ("outlook", "Show what runs out, when, and which tickets are at risk."),
         "run-outs-by-site": ("outlook", "Show what runs out at every site, each worked out by itself, side by side."),
+        "events-ahead": ("outlook", "Show the events ahead, and what each is expected to bring."),
         "reorder": ("outlook", "Suggest what to order from each supplier, with the reason for every line."),
         "order": ("orders", "Place an order with a supplier."),
         "orders": ("orders", "List the orders of which something is outstanding."),
@@ -71,6 +72,10 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "close-order": ("orders", "Close an order of which no more will come."),
         "send-back": ("counter", "Return goods to a supplier for a credit."),
         "stock-or-delays": ("outlook", "Weigh stock against delayed jobs over a year, and see where you stand."),
+        "year-ahead": (
+            "outlook",
+            "Say what the orders of a year are expected to come to, by month and supplier, for you and the bank.",
+        ),
         "back-test": ("outlook", "Back-test past weeks: see what stockroom's orders would have done."),
         "forecast-report": ("outlook", "Show the accuracy of the forecast: what was said on past days, and what came."),
         "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
@@ -100,8 +105,9 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "serve": ("stockroom.web.command", "Open the shop's pages on this machine, or to its network."),
         "new-book": ("book", "Start an empty book."),
         "templates": ("files", "Write empty files to fill in, with every column explained."),
-        "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure or event."),
+        "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure, substitute and so on."),
         "change": ("lists", "Change what a list says, or show it."),
+        "replace": ("lists", "Let a material stand in for another: its past counts, recipes take the new one."),
         "remove": (
             "lists",
             "Take something out of a list that nothing in the book names, such as a closure that was called off.",

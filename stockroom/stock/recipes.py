@@ -47,6 +47,8 @@ class Job:
     sized: bool = False  # the ticket must say the shoe size
     active: bool = True
     single_price: int | None = None  # of one shoe, where it is not the price of a pair
+    season: str = ""  # when it is busy, in the owner's words; empty: by its family
+    alike: str = ""  # a job whose demand it is expected to have, while it has little of its own
 
     def price_of(self, shoes: int) -> int | None:
         """Give what the price list asks for a pair, or for one shoe."""

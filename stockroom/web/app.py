@@ -30,6 +30,7 @@ from stockroom.web.pages import (
     money,
     orders,
     periods,
+    planning,
     queue,
     run_outs,
     safekeeping,
@@ -64,6 +65,7 @@ _PAGES = (
     backtest,
     forecast_report,
     kept,
+    planning,
 )
 
 _MOVED = {"/lessons": "/usage", "/cautions": "/hazards", "/kept": "/saved", "/rehearsal": "/back-test"}  # by 2026-11

@@ -47,6 +47,7 @@ DEEDS = {  # by the page that was sent
     "money.outline": _("Outline of soles kept"),
     "usage.answer": _("Actual usage answered"),
     "forecast_report.start": _("Forecast report started"),
+    "planning.move": _("Cost of a delayed job changed"),
     "lists.save": _("List changed"),
     "lists.remove": _("Removed from a list"),
     "loading.look_through": _("Files checked"),

@@ -59,6 +59,20 @@ ROOMS = (
         hint=_("suggested, placed, on the way; enter what came"),
     ),
     Room(
+        name=_("The year ahead"),
+        endpoint="planning.year_ahead",
+        roles=access.BOOKS,
+        group=_("Ordering"),
+        hint=_("what orders will take, month by month"),
+    ),
+    Room(
+        name=_("Stock or delays"),
+        endpoint="planning.stock_or_delays",
+        roles=access.BOOKS,
+        group=_("Ordering"),
+        hint=_("how cautious to order, and what it costs"),
+    ),
+    Room(
         name=_("Margins"),
         endpoint="money.margins",
         roles=access.BOOKS,

@@ -84,9 +84,11 @@ def test_what_help_shows_can_be_typed(desk: Indoors, tmp_path: Path) -> None:
         "lend",
         "count-offcuts",
         "outline",
+        "add",
         "tax-rates",
         "add",
         "change",
+        "replace",
         "remove",
     ]
     assert [words[0] for words in examples] == shown
