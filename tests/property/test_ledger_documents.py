@@ -596,20 +596,22 @@ class Offcuts(CountedShelf):
         assert self.figure() == before
         return done
 
-    def piece(self, pick: int) -> Offcut | None:
+    def piece(self, pick: int) -> tuple[Offcut, int]:
+        """Give a piece that is there, or keep one; with the hour it was stored."""
+        if not offcuts.offcuts(self.book):
+            self.keep_piece(pick, (6, 4), pick % 2 == 0)
         there = offcuts.offcuts(self.book)
-        return there[pick % len(there)] if there else None
+        piece = there[pick % len(there)]
+        return piece, int((piece.stored - FIRST).total_seconds() // 3600)
 
-    @rule(pick=st.integers(0, 99), when=moments, size=st.integers(35, 46), left=st.integers(0, 3))
-    def finish_from_a_piece(self, pick: int, when: int, size: int, left: int) -> None:
-        piece = self.piece(pick)
-        if piece is None:
-            return
+    @rule(pick=st.integers(0, 99), later=st.integers(-1, 5), size=st.integers(35, 46), left=st.integers(0, 3))
+    def finish_from_a_piece(self, pick: int, later: int, size: int, left: int) -> None:
+        piece, stored = self.piece(pick)
         stays = ("", "none", "2 dm2", "10 x 10 cm")[left]
         cut = Actual(offcuts={"leather sole": OffcutWanted(number=piece.number, left=stays)})
         before = self.figure()
         try:
-            drawn = self.repeat(bench.finish_at_once, resoled(size), self.stamp(when), cut)
+            drawn = self.repeat(bench.finish_at_once, resoled(size), self.stamp(stored + later), cut)
         except StockroomError:  # it is too small, or was stored later
             assert self.figure() == before
             return
@@ -617,11 +619,10 @@ class Offcuts(CountedShelf):
 
     @rule(pick=st.integers(0, 99), when=moments)
     def trim_a_piece(self, pick: int, when: int) -> None:
-        piece, before = self.piece(pick), self.figure()
-        if piece is None:
-            return
+        piece, stored = self.piece(pick)
+        before = self.figure()
         try:
-            done = self.repeat(offcuts.trim_offcut, piece.number, "10 x 10 cm", self.stamp(when))
+            done = self.repeat(offcuts.trim_offcut, piece.number, "10 x 10 cm", self.stamp(stored + when % 6))
         except StockroomError:
             assert self.figure() == before
             return
