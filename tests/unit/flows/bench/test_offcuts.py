@@ -15,6 +15,7 @@ from stockroom.flows.bench.stages import Used
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.counts import settle
 from stockroom.flows.counts.offcuts import count_offcuts
+from stockroom.flows.counts.sheets import make_sheet
 from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.layers import replay
@@ -258,6 +259,9 @@ def test_one_shoe_takes_half_and_a_stage_may_be_cut_from_a_piece(open_shop: Book
 
 def test_a_piece_trimmed_or_not_found_is_waste_and_can_be_undone(open_shop: Book) -> None:
     one, two, three = (kept_piece(open_shop, "60 x 40 cm") for _ in range(3))
+    hints = {line.material: line.hint for line in make_sheet(open_shop, build.at("2026-01-09")).lines}
+    assert "count-offcuts" in hints["OFFCUT"]
+    assert "count-offcuts" not in hints["BEND"]
     trimmed = offcuts.trim_offcut(open_shop, one, "30 x 40 cm", build.stamp("2026-01-09", "t"), reason="a hole")
     assert offcuts.trim_offcut(
         open_shop, one, "30 x 40 cm", build.stamp("2026-01-09", "t"), reason="a hole"
