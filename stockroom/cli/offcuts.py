@@ -85,7 +85,7 @@ def piece_facts(piece: Offcut, kept: Material) -> dict[str, Any]:
 
 def _sides(piece: Offcut, known: dict[str, Material], counter: Counter) -> str:
     area = counter.formats.amount(piece.nano, known[piece.material].unit)
-    return f"{piece.size} ({area})" if piece.size else f"{area}, odd"
+    return f"{piece.size} ({area})" if piece.size else f"{area}, odd shape,"
 
 
 @click.command()
