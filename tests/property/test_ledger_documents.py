@@ -680,7 +680,7 @@ def test_any_sequence_of_counts_and_late_documents_leaves_every_count_true(sqlit
 
 @pytest.mark.slow
 def test_any_sequence_of_cuts_leaves_every_piece_and_its_cost_true(sqlite_books: Maker) -> None:
-    _run(Offcuts, sqlite_books, share=30)
+    _run(Offcuts, sqlite_books, share=15)
 
 
 @pytest.mark.slow
