@@ -40,6 +40,7 @@ LISTS: dict[str, tuple[str, ...]] = {
     "closure": ("who", "first", "last"),
     "event": ("name", "day"),
     "postage": ("code",),
+    "service": ("code",),
     "substitute": ("material", "other"),
     "standing": ("supplier", "material", "supplier_code", "first"),
 }
@@ -65,6 +66,7 @@ CALLED = {
     "closure": "closures",
     "event": "events",
     "postage": "postage",
+    "service": "services",
     "substitute": "substitutes",
     "standing": "standing",
 }
@@ -87,6 +89,8 @@ _READ_AS = {
     ("recipe_line", "nano"): "amount",
     ("recipe_line", "dimension"): "unit",
     ("recipe_line", "waste"): "waste %",
+    ("recipe_line", "minutes"): "machine minutes",
+    ("recipe_line", "life_hours"): "life in hours",
 }
 _SLICE = 500
 _BEGINNING = datetime(2000, 1, 1)

@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0008"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0009"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -177,6 +177,9 @@ recipe_line = sa.Table(
     _text("waste"),
     sa.Column("coats", sa.Integer, nullable=False),
     _text("chance"),
+    _later(_text("machine"), before=""),
+    _later(_text("minutes"), before=""),
+    _later(_text("life_hours"), before=""),
     _later(_text("growth"), before=""),
 )
 
@@ -216,6 +219,17 @@ postage = sa.Table(
     _text("name"),
     sa.Column("cost", Whole, nullable=False),
     _text("packaging"),
+)
+
+# What is to be done to machines now and then.
+service = sa.Table(
+    "service",
+    metadata,
+    _code("code", primary_key=True),
+    _text("machine"),
+    _text("name"),
+    sa.Column("every_hours", sa.Integer),
+    sa.Column("every_days", sa.Integer),
 )
 
 # What stands in for what, and what comes by itself.

@@ -18,6 +18,7 @@ from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
 from stockroom.web.pages import (
     backtest,
+    bench,
     count,
     counter,
     documents,
@@ -47,6 +48,7 @@ _PAGES = (
     door,
     today,
     tickets,
+    bench,
     counter,
     shelf,
     run_outs,

@@ -45,6 +45,13 @@ ROOMS = (
     Room(name=_("Shelf"), endpoint="shelf.shelf", roles=access.ANYONE, daily=True),
     Room(name=_("Count"), endpoint="count.places", roles=access.BENCH, daily=True),
     Room(
+        name=_("Bench"),
+        endpoint="bench.bench",
+        roles=access.BENCH,
+        group=_("Work"),
+        hint=_("hours promised and open, minutes of jobs, machines"),
+    ),
+    Room(
         name=_("Stock running out"),
         endpoint="runouts.runouts",
         roles=access.ANYONE,

@@ -23,7 +23,7 @@ from stockroom.intake.written_rows import Row, RowWriter, writers
 from stockroom.phrases import phrase
 from stockroom.stock.money import half_up
 from stockroom.stock.quantities import NANO, Unit
-from stockroom.stock.recipes import Catalogue, Per, Recipe, RecipeLine, in_force, recipe_catalogue
+from stockroom.stock.recipes import Catalogue, Recipe, RecipeLine, in_force, recipe_catalogue, times_for_pair
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current, unit_costs
 from stockroom.stock.tickets import by_job
@@ -65,6 +65,7 @@ LISTS: dict[str, ListKind] = {
         ListKind(stem="closures", one="closure", key=("first", "last", "who")),
         ListKind(stem="events", one="event", key=("name", "day")),
         ListKind(stem="postage", one="parcel", key=("code",), coded=True),
+        ListKind(stem="services", one="service", key=("code",), coded=True),
         ListKind(stem="substitutes", one="substitute", key=("material", "substitute")),
         ListKind(stem="standing", one="standing order", key=("supplier", "material", "supplier code", "first")),
     )
@@ -92,6 +93,7 @@ class Saved:
     document: int | None  # None: nothing was said that wasn't said before
     changed: tuple[tuple[str, str, str, str], ...]  # recipe line, column, what it said, what it says
     notes: tuple[str, ...] = ()
+    priced_for: str = ""  # what a material's prices are for, such as '1000 pieces'
 
 
 def list_kind(word: str) -> ListKind:
@@ -180,12 +182,18 @@ def save(
             said = [row for noun in getattr(loaded, kind.stem) for row in written(noun)]
             changed = _changed(kind, before.rows if before else (), said)
             document = list_changes.say_now(session)
-            remarks = _remarks(session, loaded, now)
-            saved.append(Saved(document=document, changed=changed, notes=(*loaded.notes, *remarks)))
+            remarks = (*loaded.notes, *_remarks(session, loaded, now))
+            priced_for = _priced_for(said[0])
+            saved.append(Saved(document=document, changed=changed, notes=remarks, priced_for=priced_for))
             keep(dry_run=dry_run)
     except NotKept:
         pass
     return saved[0]
+
+
+def _priced_for(row: Row) -> str:
+    """Say what the usual cost on a material's row is for."""
+    return " ".join(filter(None, (row.get("usual cost for", ""), row.get("unit", "")))) if "usual cost" in row else ""
 
 
 def _remarks(session: Session, loaded: Loaded, now: datetime) -> tuple[str, ...]:
@@ -299,8 +307,7 @@ def _usual(recipe: Recipe, line: RecipeLine, shelf: Catalogue) -> tuple[str, int
         return None
     variants = [shelf.materials[line.material]] if line.material in shelf.materials else shelf.groups[line.material]
     fitting = [m for m in variants if any(m.fits(size) for size in recipe.reference)] or variants
-    times = Fraction(2 if line.per is Per.SHOE else 1) * line.coats * (1 + line.waste / 100) * line.chance
-    return fitting[0].code, fitting[0].to_base(line.amount).times(times).nano
+    return fitting[0].code, fitting[0].to_base(line.amount).times(times_for_pair(recipe, line)).nano
 
 
 def _mind_code(kind: ListKind, row: Row, known: BookFacts, before: Entry | None) -> None:
@@ -360,6 +367,7 @@ _NOUNS: Mapping[str, Callable[[Session, BookFacts, date], Iterable[Any]]] = {
     "closures": lambda session, _k, _d: catalogue.read_closures(session),
     "events": lambda session, _k, _d: catalogue.read_events(session),
     "postage": lambda session, _k, _d: read_postage(session),
+    "services": lambda session, _k, _d: catalogue.read_services(session),
     "substitutes": lambda session, _k, _d: read_substitutes(session),
     "standing": lambda session, _k, _d: read_standing_orders(session),
 }
@@ -378,6 +386,7 @@ _STORED: Mapping[str, Callable[[Any], tuple[Any, ...]]] = {
     "offers": lambda o: (o.supplier, o.material, o.supplier_code, o.pack.nano, o.valid_from.isoformat()),
     "jobs": lambda j: (j.code,),
     "postage": lambda p: (p.code,),
+    "services": lambda s: (s.code,),
     "closures": lambda c: (c.who, c.first.isoformat(), c.last.isoformat()),
     "events": lambda e: (e.name, e.day.isoformat()),
     "substitutes": lambda s: (s.material, s.other),
