@@ -282,6 +282,11 @@ def tax(rate: Decimal | None) -> str:
     return "" if rate is None else plain(rate)
 
 
+def weekly(number: Decimal | None) -> str:
+    """Write what is usual in a week as the nouns keep it."""
+    return "" if not number else plain(number)
+
+
 def amount(line: ReadRow, context: Context, *, material: str | None = None, column: str = "amount") -> Quantity | None:
     """Read an amount into its material's dimension; blames the row and gives None where that can't be."""
     stated = line[column]

@@ -56,6 +56,7 @@ class RowWriter:
             "place": noun.place,
             "usual cost": self._money(noun.usual_cost),
             "usual cost for": str(noun.usual_cost_for) if noun.usual_cost_for != 1 else "",
+            "usual a week": self._local(noun.weekly),
             "active": _yes(said=noun.active),
             "extra": "; ".join(f"{name}={value}" for name, value in noun.extra.items()),
             "other words": noun.other_words,
@@ -109,6 +110,7 @@ class RowWriter:
             "tax %": self._local(noun.tax_rate),
             "bench minutes": str(noun.bench_minutes) if noun.bench_minutes else "",
             "sized": _yes(said=noun.sized),
+            "usual a week": self._local(noun.weekly),
             "active": _yes(said=noun.active),
         }
 

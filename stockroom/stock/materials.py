@@ -67,6 +67,7 @@ class Material:
     other_words: str = ""  # what else people call it, to find it by: 'glue' for a cement
     usual_cost: int | None = None  # minor units, for stock of unknown cost
     usual_cost_for: int = 1  # so many shown units together: a tack costs less than the smallest coin
+    weekly: str = ""  # how many shown units are usually sold in a week, as the owner says; empty: not said
     active: bool = True
     extra: dict[str, str] = field(default_factory=dict, compare=False)  # facts for counting aids: tare, density…
 

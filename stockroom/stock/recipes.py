@@ -44,6 +44,7 @@ class Job:
     sized: bool = False  # the ticket must say the shoe size
     active: bool = True
     single_price: int | None = None  # of one shoe, where it is not the price of a pair
+    weekly: str = ""  # how many are usually asked for in a week, as the owner says; empty: not said
 
     def price_of(self, shoes: int) -> int | None:
         """Give what the price list asks for a pair, or for one shoe."""

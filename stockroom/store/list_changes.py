@@ -74,6 +74,8 @@ _READ_AS = {
     ("offer", "tax_rate"): "tax %",
     ("job", "tax_rate"): "tax %",
     ("job", "single_price"): "price of one shoe",
+    ("job", "weekly"): "usual a week",
+    ("material", "weekly"): "usual a week",
     ("recipe", "reference"): "reference size",
     ("recipe_line", "name"): "line",
     ("recipe_line", "nano"): "amount",

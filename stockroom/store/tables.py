@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0005"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0010"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -90,6 +90,7 @@ material = sa.Table(
     _flag("active", default=True),
     sa.Column("extra", sa.JSON, nullable=False),
     _later(_text("other_words"), before=""),
+    _later(_text("weekly"), before=""),
 )
 
 supplier = sa.Table(
@@ -140,6 +141,7 @@ job = sa.Table(
     _flag("sized"),
     _flag("active", default=True),
     _later(sa.Column("single_price", Whole), before=None),
+    _later(_text("weekly"), before=""),
 )
 
 recipe = sa.Table(

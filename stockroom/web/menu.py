@@ -129,6 +129,13 @@ ROOMS = (
         hint=_("lists and past work from spreadsheets"),
     ),
     Room(
+        name=_("Guided start"),
+        endpoint="start.overview",
+        roles=access.OWNER,
+        group=_("The book"),
+        hint=_("from an empty book to the first order list"),
+    ),
+    Room(
         name=_("Settings"),
         endpoint="settings.settings",
         roles=access.OWNER,

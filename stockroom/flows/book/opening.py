@@ -1,6 +1,6 @@
 """Open and start a book: its settings, the sites stock is kept at, its passcodes, and how it stands."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from hashlib import sha256
@@ -13,7 +13,7 @@ from stockroom.stock.moves import SITE
 from stockroom.stock.shop import Shop, with_settings
 from stockroom.store import book as books
 from stockroom.store import catalogue, identity, ledger
-from stockroom.store.book import Book, Session, default_place, open_book, shown
+from stockroom.store.book import Book, Session, begun, default_place, open_book, shown
 from stockroom.store.result_cache import state_mark
 from stockroom.store.usage import sites_with_moves
 
@@ -22,6 +22,7 @@ __all__ = [
     "BookState",
     "Shop",
     "add_site",
+    "begun",
     "change_settings",
     "changed",
     "check_site",
@@ -29,6 +30,7 @@ __all__ = [
     "end_session",
     "has_ended",
     "keep_passcode",
+    "keep_session_key",
     "kept_passcodes",
     "known_sites",
     "new_book",
@@ -42,13 +44,22 @@ __all__ = [
 ]
 
 
-def new_book(place: str, shop: Shop | None = None, *, at: datetime | None = None) -> Book:
-    """Start an empty book with the shop's settings."""
-    book = books.new_book(place)
-    with book.writing(at=at) as session:
+def new_book(
+    place: str,
+    shop: Shop | None = None,
+    *,
+    at: datetime | None = None,
+    fill: Callable[[Session], None] | None = None,
+) -> Book:
+    """Start a book with the shop's settings, and what else is filled in: all in one step, or there is no book."""
+
+    def filled(session: Session) -> None:
         identity.mark(session)
         catalogue.save_shop(session, shop or Shop())
-    return book
+        if fill is not None:
+            fill(session)
+
+    return books.new_book(place, at=at, fill=filled)
 
 
 def settings(book: Book) -> Shop:
@@ -215,7 +226,10 @@ def session_key(book: Book) -> str:
     """Give the key that signs sessions; made when first asked for."""
     with book.writing() as session:
         key = catalogue.read_note(session, _KEY)
-        if not key:
-            key = token_hex(32)
-            catalogue.save_note(session, _KEY, key)
-        return key
+        return key or keep_session_key(session, token_hex(32))
+
+
+def keep_session_key(session: Session, key: str) -> str:
+    """Keep the key that signs sessions, so that those opened before the book was begun go on; gives it back."""
+    catalogue.save_note(session, _KEY, key)
+    return key

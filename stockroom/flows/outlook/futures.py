@@ -29,6 +29,7 @@ from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot
 from stockroom.flows.learning.lessons import NOTHING_LEARNT, Learnt
 from stockroom.flows.outlook.bench_pace import bench_pace
+from stockroom.flows.outlook.said_weeks import with_said_weeks
 from stockroom.flows.outlook.stockouts import Spells, short_weeks
 from stockroom.stock.calendar import OpenDays
 from stockroom.stock.quantities import NANO
@@ -112,11 +113,12 @@ def futures(
     """
     codes = tuple(m.code for m in known.materials)
     box = box or RecipeBox(known.recipes, known.shelf)
-    made = as_learnt(streams(known.tickets, box, known.day, codes), codes, learnt)
-    past = _weeks(known)
+    seen = with_said_weeks(known, box)
+    made = as_learnt(streams(seen.tickets, box, known.day, codes), codes, learnt)
+    past = _weeks(seen)
     use = weekly_use(made.facts, past, n_series=len(made.names), began=made.began)
     paths = _paths(known, _history(known, (past, weeks), use, (made.names, made.jobs)), weeks, rng, n_paths)
-    sales = _sales(known, (past, weeks), rng, n_paths, dry or {})
+    sales = _sales(seen, (past, weeks), rng, n_paths, dry or {})
     lost = _lost(known, (past, weeks), rng, n_paths)
     lost += _leaked(known, learnt, (past, weeks), rng, n_paths)
     booked = _booked(known, box, codes, learnt)

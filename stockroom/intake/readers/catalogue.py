@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import MATERIALS, plain_header
-from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, one_spelling, tax
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, one_spelling, tax, weekly
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose
@@ -84,6 +84,7 @@ def _material(line: ReadRow, context: Context) -> Material:
         other_words=line["other words"],
         usual_cost=line["usual cost"],
         usual_cost_for=line["usual cost for"] or 1,
+        weekly=weekly(line["usual a week"]),
         active=line["active"] is not False,
         extra=dict(line["extra"]),
     )

@@ -8,7 +8,7 @@ from typing import Any
 
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.columns import EVENING
-from stockroom.intake.tables import Context, ReadRow, RowsSeen, one_spelling, tax
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, one_spelling, tax, weekly
 from stockroom.phrases import joined, phrase
 from stockroom.stock.bounds import MOST_SHOES
 from stockroom.stock.materials import Material
@@ -81,6 +81,7 @@ def _job(line: ReadRow) -> Job:
         tax_rate=tax(line["tax %"]),
         bench_minutes=line["bench minutes"] or 0,
         sized=bool(line["sized"]),
+        weekly=weekly(line["usual a week"]),
         active=line["active"] is not False,
     )
 

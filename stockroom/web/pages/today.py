@@ -4,6 +4,7 @@ from flask import Blueprint, render_template
 
 from stockroom.flows.bench.cards import job_cards
 from stockroom.flows.bench.shelf import today as gather
+from stockroom.flows.loading.first_steps import never_moved
 from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.web import access
 from stockroom.web.access import may
@@ -33,6 +34,7 @@ def today() -> str:
         waiting=list(dict.fromkeys(number for row in rows for number in row.tickets_at_risk)),
         ahead=days_ahead([row for row in rows if row.chance >= LIKELY], now.date()),
         today=now.date(),
+        new=role() == "owner" and never_moved(site().book),
     )
 
 
