@@ -35,8 +35,8 @@ def country_names(language: str) -> tuple[tuple[str, str], ...]:
     from babel import Locale  # noqa: PLC0415 -- only where a country is chosen
     from babel.numbers import get_territory_currencies  # noqa: PLC0415 -- as above
 
-    names = Locale.parse(language).territories
-    real = (code for code in names if len(code) == 2 and code.isalpha() and get_territory_currencies(code))  # noqa: PLR2004 -- ISO 3166-1
+    names = {str(code): str(name) for code, name in Locale.parse(language).territories.items()}
+    real = [code for code in names if len(code) == 2 and code.isalpha() and get_territory_currencies(code)]  # noqa: PLR2004 -- ISO 3166-1
     return tuple(sorted(((code, names[code]) for code in real), key=lambda pair: _plain(pair[1])))
 
 

@@ -201,23 +201,25 @@ def new_book(
         _folder_of(place)
         _refuse_anothers_log(Path(place).expanduser())
     book = _connect(place)
-    if _schema_of(book):
-        book.close()
-        raise RefusedError(f"{shown(place)} holds a book already.", fix="Open it as it is.")
-    with plainly(place):
-        if not book.on_server:
-            _log_ahead(book)
-        try:
+    try:
+        _refuse_begun(place, begun=bool(_schema_of(book)))
+        with plainly(place):
+            if not book.on_server:
+                _log_ahead(book)
             with book.writing(at=at) as session:
-                if sa.inspect(session).has_table("alembic_version"):  # begun by somebody else meanwhile
-                    raise RefusedError(f"{shown(place)} holds a book already.", fix="Open it as it is.")
+                _refuse_begun(place, begun=sa.inspect(session).has_table("alembic_version"))  # by somebody meanwhile
                 run_steps(session, upto=schema)
                 if fill is not None:
                     fill(session)
-        except BaseException:
-            book.close()
-            raise
+    except BaseException:
+        book.close()
+        raise
     return book
+
+
+def _refuse_begun(place: str, *, begun: bool) -> None:
+    if begun:
+        raise RefusedError(f"{shown(place)} holds a book already.", fix="Open it as it is.")
 
 
 def _refuse_anothers_log(path: Path) -> None:

@@ -17,6 +17,7 @@ from stockroom.web.access import ANYONE, may
 from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
 from stockroom.web.pages import (
+    accounts,
     backtest,
     count,
     counter,
@@ -57,6 +58,7 @@ _PAGES = (
     loading,
     settings,
     start,
+    accounts,
     money,
     backtest,
     forecast_report,

@@ -17,6 +17,9 @@ def _(text: str) -> str:
 
 
 DEEDS = {  # by the page that was sent
+    "accounts.add_rate": _("Tax rate added"),
+    "accounts.add_site": _("Site opened"),
+    "accounts.save_numbers": _("Account numbers changed"),
     "backtest.start": _("Back-test started"),
     "count.keep_bin": _("Item counted"),
     "count.settle": _("Count posted"),

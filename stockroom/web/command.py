@@ -92,15 +92,18 @@ def _has_screen() -> bool:
     help="For which system [this machine's].",
 )
 @click.option("--at-login", is_flag=True, help="Open the pages at log-in too, without the browser.")
+@click.option("--network", is_flag=True, help="Open the pages to the whole network, behind the passcodes.")
 @click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
 @click.pass_obj
-def shortcut(place: str, /, *, folder: Path, system: str | None, at_login: bool, as_json: bool) -> None:
+def shortcut(place: str, /, *, folder: Path, system: str | None, at_login: bool, network: bool, as_json: bool) -> None:
     """Write a shortcut that opens the shop's pages at a double click.
 
     FOLDER is where it goes, such as ~/Desktop. A program or machine that moves needs a new one.
     """
-    from stockroom.cli import desk  # noqa: PLC0415 -- a light start
+    import json  # noqa: PLC0415 -- a light start
+
     from stockroom.web.shortcuts import write_shortcuts  # noqa: PLC0415 -- as above
 
-    written = write_shortcuts(place, folder, system, at_login=at_login)
-    desk.tell({"files": [str(path) for path in written]}, "\n".join(map(str, written)), as_json=as_json)
+    written = write_shortcuts(place, folder, system, at_login=at_login, network=network)
+    paths = [str(path) for path in written]
+    click.echo(json.dumps({"files": paths}, ensure_ascii=False, indent=2) if as_json else "\n".join(paths))

@@ -27,14 +27,14 @@ from stockroom.flows.book.opening import (
 from stockroom.flows.loading.starter import enter_starter
 from stockroom.phrases import phrase
 from stockroom.show.countries import Country, country, country_names
+from stockroom.stock.shop import WEEKDAYS
 from stockroom.web import guard, words
-from stockroom.web.access import EVERYBODY, Passcodes, may
+from stockroom.web.access import EVERYBODY, may
 from stockroom.web.app import FAULTS
 from stockroom.web.site import NAME, Entrance, entrance
 from stockroom.web.words import LANGUAGES, language, said
 
 _SEE_OTHER, _BAD, _NOWHERE = 303, 400, 404
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _USUALLY_OPEN = ("Tue", "Wed", "Thu", "Fri", "Sat")
 WAYS = ("starter", "files", "empty")
 
@@ -87,10 +87,10 @@ class FirstRun:
                 self._hand_over(new_book(self.place, shop, at=now, fill=fill))
         return _away(f"/start?way={way}")
 
-    def _fill(self, session: Session, *, way: str, facts: Country, now: datetime, tongue: str, source: str) -> None:
-        keep_session_key(session, self._key)
+    def _fill(self, opened: Session, *, way: str, facts: Country, now: datetime, tongue: str, source: str) -> None:
+        keep_session_key(opened, self._key)
         if way == "starter":
-            enter_starter(session, now, language=tongue, country=facts.code, source=source)
+            enter_starter(opened, now, language=tongue, country=facts.code, source=source)
 
     def _hand_over(self, book: Book) -> None:
         self._pages, self.book = self._pages_of(book), book
@@ -126,7 +126,9 @@ def _shop(now: datetime) -> tuple[Country, Shop]:
     registered = request.form.get("registered", "") != "no"
     rate = request.form.get("tax", "").strip().removesuffix("%").strip() or (facts.tax if registered else "0")
     if not rate:
-        raise UsageError("The usual tax rate of this country isn't known here.", fix="Type the rate that holds for you.")
+        raise UsageError(
+            "The usual tax rate of this country isn't known here.", fix="Type the rate that holds for you."
+        )
     return facts, changed(
         Shop(),
         {

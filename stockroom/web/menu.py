@@ -73,6 +73,13 @@ ROOMS = (
         hint=_("the accountant's spreadsheet"),
     ),
     Room(
+        name=_("Tax and accounts"),
+        endpoint="accounts.accounts",
+        roles=access.OWNER,
+        group=_("Money"),
+        hint=_("tax rates by date, account numbers, sites"),
+    ),
+    Room(
         name=_("Actual usage"),
         endpoint="usage.usage",
         roles=access.OWNER,

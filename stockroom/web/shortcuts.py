@@ -13,8 +13,12 @@ _NAMES = {"linux": "stockroom.desktop", "mac": "stockroom.command", "windows": "
 _HERE = {"win32": "windows", "darwin": "mac"}
 
 
-def write_shortcuts(place: str, folder: Path, system: str | None = None, *, at_login: bool = False) -> list[Path]:
+def write_shortcuts(
+    place: str, folder: Path, system: str | None = None, *, at_login: bool = False, network: bool = False
+) -> list[Path]:
     """Write a shortcut for a book into a folder; on Linux one for log-in too, elsewhere the file says how.
+
+    With `network` the pages are opened to the whole network, which they refuse without a passcode.
 
     Raises
     ------
@@ -24,7 +28,7 @@ def write_shortcuts(place: str, folder: Path, system: str | None = None, *, at_l
         If the path of the book or the program holds a line break, or the book is at an address with a passcode.
     """
     named = system or _HERE.get(sys.platform, "linux")
-    command = _command(place)
+    command = [*_command(place), *(["--host", "0.0.0.0"] if network else [])]  # noqa: S104 -- asked for
     texts = {folder.expanduser() / _NAMES[named]: _TEXTS[named](command)}
     if at_login and named == "linux":
         config = Path(os.environ.get("XDG_CONFIG_HOME") or "~/.config").expanduser()

@@ -12,7 +12,7 @@ from stockroom.show.locale_facts import facts_of
 from stockroom.stock.moves import SITE
 from stockroom.stock.shop import Shop, with_settings
 from stockroom.store import book as books
-from stockroom.store import catalogue, identity, ledger
+from stockroom.store import catalogue, identity, ledger, list_changes
 from stockroom.store.book import Book, Session, begun, default_place, open_book, shown
 from stockroom.store.result_cache import state_mark
 from stockroom.store.usage import sites_with_moves
@@ -20,6 +20,7 @@ from stockroom.store.usage import sites_with_moves
 __all__ = [
     "Book",
     "BookState",
+    "Session",
     "Shop",
     "add_site",
     "begun",
@@ -35,6 +36,7 @@ __all__ = [
     "known_sites",
     "new_book",
     "open_book",
+    "open_site",
     "session_key",
     "set_back",
     "settings",
@@ -144,7 +146,13 @@ def check_site(book: Book, name: str) -> str:
 
 
 def add_site(book: Book, name: str, *, at: datetime | None = None) -> list[str]:
-    """Open a site; gives all of them.
+    """Open a site; gives all of them."""
+    open_site(book, name, at=at)
+    return sites(book)
+
+
+def open_site(book: Book, name: str, *, at: datetime | None = None, who: str = "") -> int | None:
+    """Open a site; gives the document that says so.
 
     Raises
     ------
@@ -157,7 +165,7 @@ def add_site(book: Book, name: str, *, at: datetime | None = None) -> list[str]:
             phrase("'%(name)s' can't be a site's name.", name=name),
             fix=phrase("Use at most %(most)s letters and signs.", most=_LONGEST),
         )
-    with book.writing(at=at) as session:
+    with book.writing(at=at, who=who) as session:
         alike = [known for known in known_sites(session) if known.casefold() == name.casefold() and known != name]
         if alike:
             raise UsageError(
@@ -165,7 +173,7 @@ def add_site(book: Book, name: str, *, at: datetime | None = None) -> list[str]:
                 fix="Use that name, or one that differs more.",
             )
         catalogue.save_note(session, f"{_NOTE}{name}", "open")
-        return known_sites(session)
+        return list_changes.say_now(session)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,6 @@ from stockroom.stock.quantities import Quantity
 from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Book, Session
 
-
 _JUST_BEFORE = timedelta(seconds=1)
 
 

@@ -1,4 +1,4 @@
-"""The steps of a new shop: what jobs are done how often, what materials cost, what was counted, and what is left to do."""
+"""The steps of a new shop: which jobs come how often, what materials cost, what was counted, what is left to do."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -112,7 +112,12 @@ def save_job_weeks(book: Book, typed: Typed, now: datetime, *, who: str = "") ->
         if weekly is None or price is None:
             continue
         done = not _is_none(weekly)
-        row = {**each.rows[0], "price": price, "usual a week": weekly if done else "", "active": "yes" if done else "no"}
+        row = {
+            **each.rows[0],
+            "price": price,
+            "usual a week": weekly if done else "",
+            "active": "yes" if done else "no",
+        }
         if row != each.rows[0]:
             rows.append((code, row))
     return _saved(book, {"jobs": rows}, now, who)

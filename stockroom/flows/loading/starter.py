@@ -13,7 +13,9 @@ _WRITTEN = "en_IE"  # how its figures are written, whatever the shop's locale
 _UK, _US = ("GB", "IE"), ("US", "CA")  # where shoes are bought and packed by those sizes: common practice, no source
 
 
-def enter_starter(session: Session, now: datetime, *, language: str = "en", country: str = "", source: str = "") -> None:
+def enter_starter(
+    session: Session, now: datetime, *, language: str = "en", country: str = "", source: str = ""
+) -> None:
     """Enter the starter shop's lists, in a language, with the shoe sizes of a country."""
     shop = catalogue.read_shop(session)
     system = "UK" if country in _UK else "US M" if country in _US else "EU"

@@ -32,7 +32,7 @@ def with_said_weeks(known: BookSnapshot, box: RecipeBox) -> BookSnapshot:
     """
     first = _first_day(known)
     weeks = WEEKS - (known.day - first).days // _DAYS
-    if weeks <= 0 or not any(each.weekly for each in (*known.jobs, *known.materials)):
+    if weeks <= 0 or not (any(j.weekly for j in known.jobs) or any(m.weekly for m in known.materials)):
         return known
     tickets = [t for job in known.jobs if job.weekly and job.active for t in _tickets(job, box, (first, weeks), known)]
     sales = [s for m in known.materials if m.weekly and m.active for s in _sales(m, (first, weeks))]
@@ -131,7 +131,7 @@ def _sales(material: Material, span: tuple[date, int]) -> Iterator[tuple[str, st
 def _days(weekly: str, span: tuple[date, int], rng: np.random.Generator) -> list[date]:
     """Draw the days of so many events as fall into the weeks before a day, the first of them in the first week."""
     first, weeks = span
-    number = round(min(Decimal(weekly), MOST) * weeks)
+    number = round(min(Decimal(weekly), Decimal(MOST)) * weeks)
     before = np.sort(rng.integers(0, weeks * _DAYS, number))
     before[:1] = 0  # the weeks count from the first on
     start = first - timedelta(days=weeks * _DAYS)

@@ -27,6 +27,16 @@ _WHOLE = ("job", "valid from", "reference size", "source")  # what every row of 
 _BLANK_LINES = 3  # offered below a recipe's lines
 _MOST_LINES = 60
 _FIGURES = (Type.NUMBER, Type.WHOLE, Type.MONEY, Type.PERCENT)
+_FIRST = {  # what most entries say; required fields and those filled in stand beside them, the rest is folded
+    "materials": ("place", "purpose", "sell price", "usual cost", "usual a week"),
+    "suppliers": ("carriage", "carriage free over", "minimum order", "email"),
+    "offers": ("unit", "pack name"),
+    "jobs": ("family", "price", "bench minutes", "sized", "usual a week"),
+    "recipes": ("choice", "option", "material", "amount", "unit"),
+    "closures": ("last", "who", "reason"),
+    "events": (),
+    "postage": ("name", "packaging"),
+}
 _INPUTS = {Type.DATE: "date", Type.TIME: "time"}
 
 
@@ -58,6 +68,16 @@ def entry(name: str) -> str:
     if kind.dated:
         rows = [{**row, kind.dated: site().now().date().isoformat()} for row in rows]
     return _form(kind, rows, before)
+
+
+@pages.get("/lists/recipes/of")
+@may(access.OWNER)
+def recipe_of() -> Response:
+    """Lead to the recipe of a job, or to an empty one."""
+    kind, job = LISTS["recipes"], request.args.get("job", "")
+    there = any(e.key == (job,) for e in flows.entries(site().book, kind, site().now().date()))
+    named = {"key": [job]} if there else {"job": job}
+    return go(url_for("lists.entry", name=kind.stem, **named))
 
 
 @pages.post("/lists/<name>/entry")
@@ -148,6 +168,7 @@ def _form(
         filled=len(rows),
         whole=[column for column in columns if recipe and column.name in _WHOLE],
         columns=[column for column in columns if not (recipe and column.name in _WHOLE)],
+        first=_FIRST[kind.stem],
         fixed=kind.key if before is not None and (kind.coded or recipe) else (),
         known=known,
         refers=_refers,

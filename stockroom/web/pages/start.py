@@ -1,4 +1,4 @@
-"""The guided start of a new shop: jobs a week, what materials cost, the first count, passcodes, the first order list."""
+"""The guided start of a new shop: jobs a week, what materials cost, the first count, the first orders, passcodes."""
 
 from collections.abc import Sequence
 from io import BytesIO
@@ -21,7 +21,6 @@ from stockroom.web.words import counted, said, words
 
 pages = Blueprint("start", __name__)
 
-STEPS = ("lists", "jobs", "prices", "count", "orders", "passcodes")
 _ALONE = frozenset({"127.0.0.1", "::1"})
 
 
@@ -114,7 +113,11 @@ def count() -> str:
 def opening() -> Response:
     """Enter what was counted as the opening stock."""
     done = enter_opening(site().book, stamp())
-    text = counted("%(num)s material is entered as opening stock.", "%(num)s materials are entered as opening stock.", done.materials)  # fmt: skip
+    text = counted(
+        "%(num)s material is entered as opening stock.",
+        "%(num)s materials are entered as opening stock.",
+        done.materials,
+    )
     say(text, undo=done.document or None)
     if done.waiting:
         say(words("Counted after it moved, to be posted as a count: %(sheets)s.", sheets=", ".join(done.waiting)))
@@ -154,7 +157,7 @@ def save_passcodes() -> Response:
             guard.note(said(words("passcode of %(role)s set", role=who)))
     if chosen["owner"]:
         access.sign_in("owner", site().passcodes)
-    say(words("The passcodes are set. From other devices: start stockroom with --host 0.0.0.0."))
+    say(words("The passcodes are set."))
     return go(url_for("start.passcodes"), 303)
 
 
@@ -165,7 +168,8 @@ def shortcut() -> Response:
     folder = _desktop()
     if not _alone() or folder is None:
         raise RefusedError("A shortcut can be put on the shop's own machine only.", fix="Open this page there.")
-    written = write_shortcuts(site().book.place, folder, at_login=bool(typed.field("login")))
+    network = bool(typed.field("network")) and "owner" in site().passcodes.read()
+    written = write_shortcuts(site().book.place, folder, at_login=bool(typed.field("login")), network=network)
     say(words("Written: %(paths)s.", paths=", ".join(map(str, written))))
     return go(url_for("start.passcodes"), 303)
 
