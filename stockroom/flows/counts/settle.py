@@ -231,7 +231,7 @@ def settle_count(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Opened:
+class OpeningEntered:
     """What a first count was entered as."""
 
     document: int  # the opening stock; 0: all that was counted is none
@@ -239,7 +239,7 @@ class Opened:
     waiting: tuple[str, ...]  # sheets that hold bins of materials that moved meanwhile
 
 
-def enter_opening(book: Book, stamp: Stamp) -> Opened:
+def enter_opening(book: Book, stamp: Stamp) -> OpeningEntered:
     """Enter what was counted, of materials that never moved, as the opening stock: not as a difference found.
 
     Then the counts are posted as any others; they agree with the book.
@@ -272,7 +272,7 @@ def enter_opening(book: Book, stamp: Stamp) -> Opened:
             if ready:
                 _post(session, sheet, ready, replace(stamp, key=f"{stamp.key}:{sheet}"), {})
         left = counts.read_lines(session, catalogue.dimensions(session), state="open")
-    return Opened(document=document, materials=len(first), waiting=tuple(dict.fromkeys(kept.sheet for kept in left)))
+    return OpeningEntered(document=document, materials=len(first), waiting=tuple(dict.fromkeys(kept.sheet for kept in left)))
 
 
 def is_ready(one: Difference, *, named: bool = False) -> bool:

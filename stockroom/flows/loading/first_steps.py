@@ -22,7 +22,7 @@ Typed = Mapping[str, str]  # 'price:HALF' → what was typed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class StartStanding:
     """How far a new shop has come."""
 
     materials: int
@@ -36,7 +36,7 @@ class Standing:
     moved: bool  # whether the ledger has anything
 
 
-def standing(book: Book, day: date) -> Standing:
+def standing(book: Book, day: date) -> StartStanding:
     """Say how far a new shop has come."""
     found = {stem: entries(book, LISTS[stem], day) for stem in ("materials", "jobs", "recipes", "offers")}
     active = {e.noun.code for e in found["materials"] if e.noun.active}
@@ -46,7 +46,7 @@ def standing(book: Book, day: date) -> Standing:
         moved = ledger.has_moved(session)
     waiting = {kept.line.material for kept in lines}
     there = places(book)
-    return Standing(
+    return StartStanding(
         materials=len(active),
         jobs=len(jobs),
         recipes=len(found["recipes"]),
@@ -128,7 +128,7 @@ def _is_none(text: str) -> bool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Priced:
+class PricedMaterial:
     """A material, the pack it is bought in, and what is typed of it."""
 
     material: Material
@@ -153,7 +153,7 @@ class SupplierPrices:
     """A supplier with what is bought there; without one: what nobody offers yet."""
 
     supplier: Supplier | None
-    lines: tuple[Priced, ...]
+    lines: tuple[PricedMaterial, ...]
 
 
 def prices(book: Book, day: date) -> list[SupplierPrices]:
@@ -161,12 +161,12 @@ def prices(book: Book, day: date) -> list[SupplierPrices]:
     offers: dict[str, Entry] = {}
     for each in entries(book, LISTS["offers"], day):
         offers.setdefault(each.noun.material, each)
-    by_supplier: dict[str, list[Priced]] = {}
+    by_supplier: dict[str, list[PricedMaterial]] = {}
     for each in entries(book, LISTS["materials"], day):
         if each.noun.active:
             offer = offers.get(each.noun.code)
             row = each.rows[0]
-            line = Priced(
+            line = PricedMaterial(
                 material=each.noun,
                 offer=offer.noun if offer else None,
                 price=offer.rows[0]["price"] if offer else row["usual cost"],
@@ -209,7 +209,7 @@ def save_prices(book: Book, typed: Typed, now: datetime, *, who: str = "") -> tu
     return _saved(book, rows, now, who)
 
 
-def _material(line: Priced, typed: Typed, shop: Shop) -> dict[str, str]:
+def _material(line: PricedMaterial, typed: Typed, shop: Shop) -> dict[str, str]:
     """Give what was typed of a material, as columns of its file."""
     code, said = line.material.code, dict[str, str]()
     for column, field, shown in (("sell price", "sell", line.sell_price), ("usual a week", "week", line.weekly)):

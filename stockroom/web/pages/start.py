@@ -70,7 +70,7 @@ def save_jobs() -> Response | tuple[str, int]:
     if document is not None:
         text = words("Saved.")
         if aside:
-            text += " " + words("Set aside, as no job takes them: %(names)s.", names=", ".join(aside))
+            text += " " + words("No longer in use, as no job takes them: %(names)s.", names=", ".join(aside))
         say(text, undo=document)
     return go(url_for("start.prices"), 303)
 
