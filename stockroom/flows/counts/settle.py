@@ -272,7 +272,9 @@ def enter_opening(book: Book, stamp: Stamp) -> OpeningEntered:
             if ready:
                 _post(session, sheet, ready, replace(stamp, key=f"{stamp.key}:{sheet}"), {})
         left = counts.read_lines(session, catalogue.dimensions(session), state="open")
-    return OpeningEntered(document=document, materials=len(first), waiting=tuple(dict.fromkeys(kept.sheet for kept in left)))
+    return OpeningEntered(
+        document=document, materials=len(first), waiting=tuple(dict.fromkeys(kept.sheet for kept in left))
+    )
 
 
 def is_ready(one: Difference, *, named: bool = False) -> bool:

@@ -11,13 +11,13 @@ import numpy as np
 
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot
+from stockroom.stock.bounds import MOST_WEEKLY
 from stockroom.stock.materials import Material
 from stockroom.stock.recipes import Job, Recipe
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 WEEKS = 26  # that what was said stands for, less those the book has seen itself
-MOST = 1000  # a week: more is a slip, and would fill the memory
 _DAYS = 7
 _NOON = time(12)
 
@@ -131,7 +131,7 @@ def _sales(material: Material, span: tuple[date, int]) -> Iterator[tuple[str, st
 def _days(weekly: str, span: tuple[date, int], rng: np.random.Generator) -> list[date]:
     """Draw the days of so many events as fall into the weeks before a day, the first of them in the first week."""
     first, weeks = span
-    number = round(min(Decimal(weekly), Decimal(MOST)) * weeks)
+    number = round(min(Decimal(weekly), Decimal(MOST_WEEKLY)) * weeks)
     before = np.sort(rng.integers(0, weeks * _DAYS, number))
     before[:1] = 0  # the weeks count from the first on
     start = first - timedelta(days=weeks * _DAYS)

@@ -84,7 +84,7 @@ def _material(line: ReadRow, context: Context) -> Material:
         other_words=line["other words"],
         usual_cost=line["usual cost"],
         usual_cost_for=line["usual cost for"] or 1,
-        weekly=weekly(line["usual a week"]),
+        weekly=weekly(line, context),
         active=line["active"] is not False,
         extra=dict(line["extra"]),
     )

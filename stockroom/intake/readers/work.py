@@ -40,7 +40,7 @@ def read_jobs(lines: Iterable[ReadRow], context: Context) -> list[Job]:
         if line.bad:
             context.book.declare("jobs", line["code"])
             continue
-        job = _job(line)
+        job = _job(line, context)
         if not seen.again(line, job.code.casefold(), job) and one_spelling(line, context, "jobs"):
             context.book.add_job(job)
             found.append(job)
@@ -71,7 +71,7 @@ def read_recipes(lines: Iterable[ReadRow], context: Context) -> list[Recipe]:
     return found
 
 
-def _job(line: ReadRow) -> Job:
+def _job(line: ReadRow, context: Context) -> Job:
     return Job(
         code=line["code"],
         name=line["name"],
@@ -81,7 +81,7 @@ def _job(line: ReadRow) -> Job:
         tax_rate=tax(line["tax %"]),
         bench_minutes=line["bench minutes"] or 0,
         sized=bool(line["sized"]),
-        weekly=weekly(line["usual a week"]),
+        weekly=weekly(line, context),
         active=line["active"] is not False,
     )
 
