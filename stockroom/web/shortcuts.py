@@ -1,6 +1,7 @@
 """Shortcuts: a file to double-click that opens the shop's pages, and one that opens them at log-in."""
 
 import os
+import re
 import shlex
 import sys
 from collections.abc import Sequence
@@ -47,7 +48,7 @@ def write_shortcuts(
 
 def _command(place: str) -> list[str]:
     """Give the words that open the pages from any folder."""
-    if "@" in place and "://" in place:
+    if re.match(r"\w+://[^/@]*:[^/]*@", place) or "password=" in place:
         raise UsageError(
             "A shortcut would show the passcode of the book's server.",
             fix="Set STOCKROOM_BOOK for the account instead, and start it by hand.",

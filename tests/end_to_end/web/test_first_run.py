@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -72,7 +73,6 @@ def test_a_newcomer_has_the_first_order_list_within_the_hour(
     hands.typed += 1
     hands.tap("button.main")
     hands.says(said["begun"])
-    hands.looks(tongue)
     hands.tap(".actions a.main")
     the_jobs(hands, tongue)
     hands.says(said["gone"])
@@ -117,19 +117,19 @@ def the_prices(hands: Newcomer, tongue: str) -> None:
 def the_shelf(hands: Newcomer, tongue: str, on: str) -> int:
     """Every location is counted, each saved at once; gives how many bins that were."""
     hands.wait(lambda d: d.find_elements(By.CSS_SELECTOR, ".tile"), "locations are not")
-    hands.looks(tongue)
     places, bins = len(hands.finds(".tile")), 0
     hands.tap(".tile")
     for turn in range(places):
         hands.wait(lambda d: d.find_elements(By.CSS_SELECTOR, "section.card"), "bins are not")
-        if turn in (0, 4):
+        if turn == 0:
             hands.looks(tongue)
         cards = hands.finds("section.card")
         for field in hands.finds("section.card input[required]"):
             field.send_keys("60" if field.get_attribute("name") == "answer:gross" else "1")
             hands.typed += 1
         hands.tap("[data-all]")
-        hands.wait(lambda d, n=len(cards): len(d.find_elements(By.CSS_SELECTOR, "section.card.done")) == n, "a bin is not counted")  # type: ignore[misc]  # fmt: skip
+        done = partial(_so_many, "section.card.done", len(cards))
+        hands.wait(done, "a bin is not counted")
         bins += len(cards)
         if turn < places - 1:
             hands.tap_words(on, "a.button")
@@ -137,3 +137,7 @@ def the_shelf(hands: Newcomer, tongue: str, on: str) -> int:
             hands.tap(".actions a.button:not(.quiet)")
     hands.wait(lambda d: d.find_elements(By.CSS_SELECTOR, "button.main"), "the opening stock can't be entered")
     return bins
+
+
+def _so_many(selector: str, number: int, driver: Any) -> bool:
+    return len(driver.find_elements(By.CSS_SELECTOR, selector)) == number

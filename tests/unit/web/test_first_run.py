@@ -9,6 +9,7 @@ import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -87,7 +88,7 @@ def test_a_shop_is_begun_and_its_own_pages_answer_from_then_on(start: Callable[.
     book = new.pages.book
     assert book is not None
     shop = settings(book)
-    assert (shop.name, shop.currency, shop.locale, shop.tax_rate) == ("Example", "EUR", "de_AT", 20)
+    assert (shop.name, shop.currency, shop.locale, shop.tax_rate) == ("Example", "EUR", "de_AT", Decimal(20))
     assert (shop.open_weekdays, shop.start) == ("Mon Tue", date(2026, 1, 6))
     assert "Halbsohlen" in new.get("/lists/materials").text
     assert check(book).faults == ()

@@ -1,6 +1,7 @@
 """The guided start: jobs a week, prices, the first count as opening stock, passcodes; nothing half-saved."""
 
 import re
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -132,3 +133,19 @@ def test_passcodes_are_the_owners_first(owner: Visitor, site: Site, monkeypatch:
 def test_a_shortcut_is_put_on_this_machine_only(
     owner: Visitor, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("USERPROFILE", str(tmp_path))
+    assert owner.post("/start/shortcut").status_code == 400
+    (tmp_path / "Desktop").mkdir()
+    far = owner.client.post("/start/shortcut", data={"csrf": owner.token}, environ_base={"REMOTE_ADDR": "192.0.2.7"})
+    assert "own machine only" in far.text
+    assert list((tmp_path / "Desktop").iterdir()) == []
+    assert "stockroom.desktop" in owner.does("/start/shortcut") or not sys.platform.startswith("linux")
+
+
+def test_more_a_week_than_any_bench_does_is_refused(owner: Visitor, site: Site) -> None:
+    answer = owner.post("/start/jobs", **{"week:HALF": "1001", "price:HALF": "40"})
+    assert answer.status_code == 400
+    assert "1001 a week is more than any bench does" in answer.text
+    owner.does("/start/jobs", **{"week:HALF": "0.0", "price:HALF": "40"})
+    assert _row(site, "jobs", "HALF")["active"] == "no"
