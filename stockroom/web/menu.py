@@ -80,6 +80,13 @@ ROOMS = (
         hint=_("tax rates by date, account numbers, sites"),
     ),
     Room(
+        name=_("Closed periods"),
+        endpoint="periods.periods",
+        roles=access.BOOKS,
+        group=_("Money"),
+        hint=_("close a month; the list of stock to sign"),
+    ),
+    Room(
         name=_("Actual usage"),
         endpoint="usage.usage",
         roles=access.OWNER,
@@ -141,6 +148,13 @@ ROOMS = (
         roles=access.OWNER,
         group=_("The book"),
         hint=_("from an empty book to the first order list"),
+    ),
+    Room(
+        name=_("Safekeeping"),
+        endpoint="safekeeping.overview",
+        roles=access.OWNER,
+        group=_("The book"),
+        hint=_("backup, check, everything as tables, forget a customer"),
     ),
     Room(
         name=_("Settings"),
