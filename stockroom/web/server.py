@@ -47,8 +47,8 @@ class Where:
 
     @property
     def outside(self) -> bool:
-        """Say whether other machines can reach it."""
-        return self.host not in LOOPBACK
+        """Say whether other machines can reach it, by themselves or through a proxy."""
+        return self.host not in LOOPBACK or self.secure
 
     @property
     def hosts(self) -> frozenset[str]:
@@ -83,7 +83,7 @@ def begin(place: str, where: Where, *, log: Path | None, told: Callable[[str], N
     RefusedError
         If anybody but this machine could reach it.
     """
-    if where.outside or where.secure or where.names:
+    if where.outside or where.names:
         raise RefusedError(
             "There is no book yet; it is begun on this machine only.",
             fix="Run stockroom serve, begin the shop and set the owner's passcode; then open the pages to others.",

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from fractions import Fraction
 
 from stockroom.errors import BadEntryError, Problem, StockroomError
@@ -88,13 +89,12 @@ class JobWeek:
 
 
 def job_weeks(book: Book, day: date) -> list[JobWeek]:
-    """List the jobs as they are typed; one no longer done comes 0 times."""
+    """List the jobs as they are typed, those that come most first; one no longer done comes 0 times."""
+    found = sorted(entries(book, LISTS["jobs"], day), key=lambda e: (not e.noun.active, -Decimal(e.noun.weekly or 0)))
     return [
-        JobWeek(
-            job=e.noun, price=e.rows[0]["price"], weekly=e.rows[0]["usual a week"] if e.noun.active else "0"
-        )
-        for e in entries(book, LISTS["jobs"], day)
-    ]  # fmt: skip
+        JobWeek(job=e.noun, price=e.rows[0]["price"], weekly=e.rows[0]["usual a week"] if e.noun.active else "0")
+        for e in found
+    ]
 
 
 def save_job_weeks(book: Book, typed: Typed, now: datetime, *, who: str = "") -> tuple[int | None, tuple[str, ...]]:

@@ -28,9 +28,9 @@ def _begun(book: Book) -> None:
 
 
 @pytest.fixture
-def open_shop(books: Maker) -> Book:
-    """A book that holds the starter shop and nothing else; on either database."""
-    return books(_begun)
+def open_shop(sqlite_books: Maker) -> Book:
+    """A book that holds the starter shop and nothing else."""
+    return sqlite_books(_begun)
 
 
 def _row(site: Site, stem: str, *key: str) -> dict[str, str]:
