@@ -8,7 +8,9 @@ from stockroom.flows.book.audit_log import note_in
 from stockroom.stock.audit_log import LogLine
 from stockroom.web.site import role, site
 
-LOOKING = frozenset({"orders.sums", "tickets.can_do", "lists.check"})  # asked by POST, but changing nothing
+LOOKING = frozenset(
+    {"orders.sums", "tickets.can_do", "lists.check", "start.check_jobs", "start.check_prices"}
+)  # asked by POST, but changing nothing
 
 
 def _(text: str) -> str:

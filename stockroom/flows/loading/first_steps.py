@@ -19,6 +19,15 @@ from stockroom.stock.typed import number
 from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Book
 
+_FIELDS = {  # of the forms, by the column of the list
+    "usual a week": "week",
+    "price": "price",
+    "usual cost": "price",
+    "sell price": "sell",
+    "name": "name",
+    "lead days": "days",
+    "email": "email",
+}
 Typed = Mapping[str, str]  # 'price:HALF' → what was typed
 
 
@@ -97,7 +106,9 @@ def job_weeks(book: Book, day: date) -> list[JobWeek]:
     ]
 
 
-def save_job_weeks(book: Book, typed: Typed, now: datetime, *, who: str = "") -> tuple[int | None, tuple[str, ...]]:
+def save_job_weeks(
+    book: Book, typed: Typed, now: datetime, *, who: str = "", dry_run: bool = False
+) -> tuple[int | None, tuple[str, ...]]:
     """Save prices and how many a week; 0 is a job that isn't done here. Gives the document, and what is set aside.
 
     Raises
@@ -120,7 +131,7 @@ def save_job_weeks(book: Book, typed: Typed, now: datetime, *, who: str = "") ->
         }
         if row != each.rows[0]:
             rows.append((code, row))
-    return _saved(book, {"jobs": rows}, now, who)
+    return _saved(book, {"jobs": rows}, now, who, dry_run=dry_run)
 
 
 def _is_none(text: str) -> bool:
@@ -180,7 +191,9 @@ def prices(book: Book, day: date) -> list[SupplierPrices]:
     return [*found, *([SupplierPrices(supplier=None, lines=tuple(alone))] if alone else [])]
 
 
-def save_prices(book: Book, typed: Typed, now: datetime, *, who: str = "") -> tuple[int | None, tuple[str, ...]]:
+def save_prices(
+    book: Book, typed: Typed, now: datetime, *, who: str = "", dry_run: bool = False
+) -> tuple[int | None, tuple[str, ...]]:
     """Save what materials cost and sell for, and who the suppliers are; the usual cost follows the pack's price.
 
     Raises
@@ -206,7 +219,7 @@ def save_prices(book: Book, typed: Typed, now: datetime, *, who: str = "") -> tu
         if each.noun.code in shown:
             row = {**each.rows[0], **_material(shown[each.noun.code], typed, shop)}
             rows["materials"] += [(each.noun.code, row)] if row != each.rows[0] else []
-    return _saved(book, rows, now, who)
+    return _saved(book, rows, now, who, dry_run=dry_run)
 
 
 def _material(line: PricedMaterial, typed: Typed, shop: Shop) -> dict[str, str]:
@@ -235,19 +248,19 @@ def _usual_cost(price: str, units: Fraction, shop: Shop, marks: Marks) -> dict[s
 
 
 def _saved(
-    book: Book, rows: Mapping[str, Sequence[tuple[str, Mapping[str, str]]]], now: datetime, who: str
+    book: Book, rows: Mapping[str, Sequence[tuple[str, Mapping[str, str]]]], now: datetime, who: str, *, dry_run: bool
 ) -> tuple[int | None, tuple[str, ...]]:
     wanted = {stem: [row for _, row in mine] for stem, mine in rows.items() if mine}
     if not wanted:
         return None, ()
     try:
-        return save_all(book, wanted, now, who=who)
+        return save_all(book, wanted, now, who=who, dry_run=dry_run)
     except BadEntryError as refused:
         raise BadEntryError([_named(problem, rows) for problem in refused.problems]) from refused
 
 
 def _named(problem: Problem, rows: Mapping[str, Sequence[tuple[str, Mapping[str, str]]]]) -> Problem:
-    """Say of which entry a problem is: the rows of a form have no numbers for who fills it in."""
+    """Say of which field of the form a problem is: its rows have no numbers for who fills it in."""
     mine = next((rows[stem] for stem in rows if LISTS[stem].kind.title == problem.file), ())
     code = mine[problem.row - 1][0] if problem.row is not None and 0 < problem.row <= len(mine) else ""
-    return Problem(what=problem.what, fix=problem.fix, column=problem.column, value=code)
+    return Problem(what=problem.what, fix=problem.fix, column=f"{_FIELDS.get(problem.column, problem.column)}:{code}")

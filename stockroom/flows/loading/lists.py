@@ -186,7 +186,7 @@ def save(
 
 
 def save_all(
-    book: Book, rows: Mapping[str, Sequence[Row]], now: datetime, *, who: str = ""
+    book: Book, rows: Mapping[str, Sequence[Row]], now: datetime, *, who: str = "", dry_run: bool = False
 ) -> tuple[int | None, tuple[str, ...]]:
     """Save entries of several lists at once, all or none; gives the document that says so, and what left active use.
 
@@ -197,15 +197,21 @@ def save_all(
     BadEntryError
         With every fault; nothing is saved then.
     """
-    with book.writing(at=now, who=who) as session:
-        shop, known = catalogue.read_shop(session), facts_for_files(session)
-        loaded = _all_typed(rows, known, shop, now)
-        before = {job.code: job.active for job in catalogue.read_jobs(session)}
-        enter_lists(session, loaded)
-        given_up = {job.code for job in loaded.jobs if before.get(job.code) and not job.active}
-        aside = _only_used_by(session, given_up, now.date())
-        catalogue.save_materials(session, [replace(material, active=False) for material in aside])
-        return list_changes.say_now(session), tuple(material.name for material in aside)
+    done: tuple[int | None, tuple[str, ...]] = None, ()
+    try:
+        with book.writing(at=now, who=who) as session:
+            shop, known = catalogue.read_shop(session), facts_for_files(session)
+            loaded = _all_typed(rows, known, shop, now)
+            before = {job.code: job.active for job in catalogue.read_jobs(session)}
+            enter_lists(session, loaded)
+            given_up = {job.code for job in loaded.jobs if before.get(job.code) and not job.active}
+            aside = _only_used_by(session, given_up, now.date())
+            catalogue.save_materials(session, [replace(material, active=False) for material in aside])
+            done = list_changes.say_now(session), tuple(material.name for material in aside)
+            keep(dry_run=dry_run)
+    except NotKept:
+        pass
+    return done
 
 
 def _all_typed(rows: Mapping[str, Sequence[Row]], known: BookFacts, shop: Shop, now: datetime) -> Loaded:

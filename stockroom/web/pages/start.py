@@ -1,11 +1,11 @@
 """The guided start of a new shop: jobs a week, what materials cost, the first count, the first orders, passcodes."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from flask import Blueprint, render_template, request, send_file, url_for
+from flask import Blueprint, jsonify, render_template, request, send_file, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
@@ -56,7 +56,14 @@ def jobs() -> str:
 
 def _jobs_page(problems: Sequence[Problem] = ()) -> str:
     found = flows.job_weeks(site().book, site().now().date())
-    return render_template("start_jobs.html", jobs=found, problems=problems, typed=request.form)
+    return render_template("start_jobs.html", jobs=found, faults=_beside(problems), typed=request.form)
+
+
+@pages.post("/start/jobs/check")
+@may(access.OWNER)
+def check_jobs() -> Response:
+    """Say to the form's script what is wrong so far."""
+    return _checked(flows.save_job_weeks)
 
 
 @pages.post("/start/jobs")
@@ -84,7 +91,14 @@ def prices() -> str:
 
 def _prices_page(problems: Sequence[Problem] = ()) -> str:
     found = flows.prices(site().book, site().now().date())
-    return render_template("start_prices.html", suppliers=found, problems=problems, typed=request.form)
+    return render_template("start_prices.html", suppliers=found, faults=_beside(problems), typed=request.form)
+
+
+@pages.post("/start/prices/check")
+@may(access.OWNER)
+def check_prices() -> Response:
+    """Say to the form's script what is wrong so far."""
+    return _checked(flows.save_prices)
 
 
 @pages.post("/start/prices")
@@ -172,6 +186,24 @@ def shortcut() -> Response:
     written = write_shortcuts(site().book.place, folder, at_login=bool(typed.field("login")), network=network)
     say(words("Written: %(paths)s.", paths=", ".join(map(str, written))))
     return go(url_for("start.passcodes"), 303)
+
+
+def _checked(save: Callable[..., object]) -> Response:
+    try:
+        save(site().book, _typed(), site().now(), dry_run=True)
+    except BadEntryError as refused:
+        return jsonify(faults=_beside(refused.problems), said="")
+    return jsonify(faults={}, said="")
+
+
+def _beside(problems: Sequence[Problem]) -> dict[str, list[str]]:
+    """Put each fault beside its field."""
+    found: dict[str, list[str]] = {}
+    for problem in problems:
+        text = f"{said(problem.what).rstrip('.')}. {said(problem.fix)}".strip()
+        mine = found.setdefault(problem.column, [])
+        mine += [text] if text not in mine else []  # a price is asked for as an offer's and as the usual cost
+    return found
 
 
 def _typed() -> dict[str, str]:

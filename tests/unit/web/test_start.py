@@ -59,9 +59,20 @@ def test_jobs_get_their_numbers_and_what_is_not_done_leaves_with_its_materials(o
 def test_what_is_wrong_is_said_of_its_job_and_nothing_is_saved(owner: Visitor, site: Site) -> None:
     answer = owner.post("/start/jobs", **{"week:HALF": "many", "price:HALF": "40", "week:GLUE": "9", "price:GLUE": "1"})
     assert answer.status_code == 400
-    assert re.search(r"<b>Half soles</b>, usual a week", answer.text)
+    assert re.search(r'data-fault="week:HALF"[^>]*>[^<]*number', answer.text)
+    assert not re.search(r'data-fault="week:GLUE"[^>]*>[^<]+<', answer.text)
     assert 'value="many"' in answer.text
     assert _row(site, "jobs", "GLUE")["usual a week"] == "4"
+
+
+def test_the_script_is_told_what_is_wrong_so_far_and_nothing_is_saved(owner: Visitor, site: Site) -> None:
+    said = owner.post("/start/jobs/check", **{"week:HALF": "9", "price:HALF": "dear"}).get_json()
+    assert list(said["faults"]) == ["price:HALF"]
+    assert owner.post("/start/jobs/check", **{"week:HALF": "9", "price:HALF": "9"}).get_json()["faults"] == {}
+    said = owner.post("/start/prices/check", **{"sell:SPRAY": "x", "price:TACK": "y", "days:SOLES": "soon"}).get_json()
+    assert {"sell:SPRAY", "price:TACK", "days:SOLES"} == set(said["faults"])
+    assert _row(site, "jobs", "HALF")["usual a week"] == "4"
+    assert _row(site, "offers", "TACK")["price"] == "11.00"
 
 
 def test_a_packs_price_is_the_new_offer_and_the_usual_cost(owner: Visitor, site: Site) -> None:
