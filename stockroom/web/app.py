@@ -24,12 +24,14 @@ from stockroom.web.pages import (
     documents,
     door,
     forecast_report,
+    kept,
     labels,
     lists,
     loading,
     money,
     orders,
     periods,
+    planning,
     queue,
     run_outs,
     safekeeping,
@@ -66,6 +68,8 @@ _PAGES = (
     safekeeping,
     backtest,
     forecast_report,
+    kept,
+    planning,
 )
 
 _MOVED = {"/lessons": "/usage", "/cautions": "/hazards", "/kept": "/saved", "/rehearsal": "/back-test"}  # by 2026-11

@@ -128,9 +128,11 @@ def _line(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePreview:
 
 
 def _too_few(offer: Offer, packs: int) -> str:
-    if packs >= offer.minimum_packs:
+    if offer.sold(packs):
         return ""
-    return phrase("at least %(n)s packs", n=offer.minimum_packs)
+    if packs < offer.minimum_packs:
+        return phrase("at least %(n)s packs", n=offer.fewest_packs)
+    return phrase("sold in multiples of %(n)s", n=offer.multiple)
 
 
 def _chance(plan: OrderPlan, offer: int, packs: int) -> float | None:
