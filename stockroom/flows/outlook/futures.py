@@ -451,9 +451,10 @@ def _booked(
 def jobs_expected(known: BookSnapshot, weeks: int, without: Sequence[Event] = ()) -> list[Floats]:
     """Give the tickets expected of each stream and week, (n_streams, weeks): with all events, and without each."""
     box, codes = RecipeBox(known.recipes, known.shelf), tuple(m.code for m in known.materials)
-    made = streams(known.tickets, box, known.day, codes, untried_jobs(known))
+    seen = with_said_weeks(known, box)
+    made = streams(seen.tickets, box, known.day, codes, untried_jobs(seen))
     books = [known, *(replace(known, events=tuple(e for e in known.events if e != left)) for left in without)]
-    span = _weeks(known), weeks
+    span = _weeks(seen), weeks
     return [_tickets_to_come(each, made, span, np.random.default_rng(0), 1).mean for each in books]
 
 

@@ -27,15 +27,12 @@ _WHOLE = ("job", "valid from", "reference size", "source")  # what every row of 
 _BLANK_LINES = 3  # offered below a recipe's lines
 _MOST_LINES = 60
 _FIGURES = (Type.NUMBER, Type.WHOLE, Type.MONEY, Type.PERCENT)
-_FIRST = {  # what most entries say; required fields and those filled in stand beside them, the rest is folded
+_FIRST = {  # what most entries say: beside it stands what is needed or filled in, the rest is folded; short lists aren't
     "materials": ("place", "purpose", "sell price", "usual cost", "usual a week"),
     "suppliers": ("carriage", "carriage free over", "minimum order", "email"),
     "offers": ("unit", "pack name"),
     "jobs": ("family", "price", "bench minutes", "sized", "usual a week"),
     "recipes": ("choice", "option", "material", "amount", "unit"),
-    "closures": ("last", "who", "reason"),
-    "events": (),
-    "postage": ("name", "packaging"),
 }
 _INPUTS = {Type.DATE: "date", Type.TIME: "time"}
 
@@ -168,7 +165,7 @@ def _form(
         filled=len(rows),
         whole=[column for column in columns if recipe and column.name in _WHOLE],
         columns=[column for column in columns if not (recipe and column.name in _WHOLE)],
-        first=_FIRST[kind.stem],
+        first=_FIRST.get(kind.stem, tuple(column.name for column in columns)),
         fixed=kind.key if before is not None and (kind.coded or recipe) else (),
         known=known,
         refers=_refers,
