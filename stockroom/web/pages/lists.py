@@ -27,7 +27,7 @@ _WHOLE = ("job", "valid from", "reference size", "source")  # what every row of 
 _BLANK_LINES = 3  # offered below a recipe's lines
 _MOST_LINES = 60
 _FIGURES = (Type.NUMBER, Type.WHOLE, Type.MONEY, Type.PERCENT)
-_FIRST = {  # what most entries say: beside it stands what is needed or filled in, the rest is folded; short lists aren't
+_FIRST = {  # what most entries say, beside what is needed or filled in; the rest is folded, but not in short lists
     "materials": ("place", "purpose", "sell price", "usual cost", "usual a week"),
     "suppliers": ("carriage", "carriage free over", "minimum order", "email"),
     "offers": ("unit", "pack name"),
