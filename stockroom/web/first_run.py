@@ -27,12 +27,13 @@ from stockroom.flows.book.opening import (
 from stockroom.flows.loading.starter import enter_starter
 from stockroom.phrases import phrase
 from stockroom.show.countries import Country, country, country_names
+from stockroom.show.languages import LANGUAGES
 from stockroom.stock.shop import WEEKDAYS
 from stockroom.web import guard, words
 from stockroom.web.access import EVERYBODY, may
 from stockroom.web.app import FAULTS
 from stockroom.web.site import NAME, Entrance, entrance
-from stockroom.web.words import LANGUAGES, language, said
+from stockroom.web.words import language, said
 
 _SEE_OTHER, _BAD, _NOWHERE = 303, 400, 404
 _USUALLY_OPEN = ("Tue", "Wed", "Thu", "Fri", "Sat")

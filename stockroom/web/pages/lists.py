@@ -60,8 +60,11 @@ def entries(name: str) -> str:
 def entry(name: str) -> str:
     """Show the form of an entry, filled in with what it says, or an empty one."""
     kind = flows.list_kind(name)
-    before = _before(kind, request.args.getlist("key"))
-    rows = [dict(row) for row in before.rows] if before else [dict(request.args.items())]
+    return _opened(kind, _before(kind, request.args.getlist("key")), dict(request.args.items()))
+
+
+def _opened(kind: ListKind, before: Entry | None, fresh: Mapping[str, str]) -> str:
+    rows = [dict(row) for row in before.rows] if before else [dict(fresh)]
     if kind.dated:
         rows = [{**row, kind.dated: site().now().date().isoformat()} for row in rows]
     return _form(kind, rows, before)
@@ -69,12 +72,11 @@ def entry(name: str) -> str:
 
 @pages.get("/lists/recipes/of")
 @may(access.OWNER)
-def recipe_of() -> Response:
-    """Lead to the recipe of a job, or to an empty one."""
+def recipe_of() -> str:
+    """Show the form of a job's recipe, or an empty one for it."""
     kind, job = LISTS["recipes"], request.args.get("job", "")
-    there = any(e.key == (job,) for e in flows.entries(site().book, kind, site().now().date()))
-    named = {"key": [job]} if there else {"job": job}
-    return go(url_for("lists.entry", name=kind.stem, **named))
+    there = [e for e in flows.entries(site().book, kind, site().now().date()) if e.key == (job,)]
+    return _opened(kind, there[0] if there else None, {"job": job})
 
 
 @pages.post("/lists/<name>/entry")
