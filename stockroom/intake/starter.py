@@ -30,7 +30,7 @@ def starter_rows(language: str, day: date, *, system: str = "EU", digits: int = 
     Parameters
     ----------
     language : str
-        Of the texts: 'de', or English.
+        Of the texts, where they have a list of words; otherwise English.
     day : date
         From when recipes and prices hold.
     system : str
@@ -40,7 +40,8 @@ def starter_rows(language: str, day: date, *, system: str = "EU", digits: int = 
     source : str
         What the recipes say they come from.
     """
-    words = {row["en"]: row["de"] for row in _read("de")} if language == "de" else {}
+    spoken = (_FOLDER / f"{language}.csv").exists()
+    words = {row["en"]: row[language] for row in _read(language)} if spoken else {}
     sizes = {row["sizes"]: row for row in _read("sizes")}
 
     def row(stem: str, raw: Mapping[str, str]) -> dict[str, str]:
