@@ -28,17 +28,29 @@ _NOTICES = 5  # kept at most: they live in a cookie
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Site:
-    """A running site."""
+class Entrance:
+    """What the door goes by, before there is a book too."""
 
-    book: Book
     now: Callable[[], datetime]
     hosts: frozenset[str]  # names it answers to, in lower case, without port
     passcodes: Passcodes
     log: SecurityLog
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site(Entrance):
+    """A running site."""
+
+    book: Book
     throttle: Throttle
     beside: Beside
     keeper: Keeper
+
+
+def entrance() -> Entrance:
+    """Give what the door goes by that the request under way came to."""
+    found: Entrance = current_app.extensions[NAME]
+    return found
 
 
 def site() -> Site:
