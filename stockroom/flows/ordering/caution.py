@@ -124,10 +124,17 @@ def caution_picture(found: Caution) -> CautionPicture:
 def picture_words(found: Caution) -> str:
     """Say in a sentence what its chart shows."""
     formats = formats_of(found.shop)
+    paid = formats.round_money(found.own.paid)
+    if found.own.held_up < FEWER:
+        return phrase(
+            "The more is paid for stock and carriage, the fewer jobs are delayed; you pay about %(paid)s a year, and "
+            "hardly a job is delayed.",
+            paid=paid,
+        )
     return phrase(
         "The more is paid for stock and carriage, the fewer jobs are delayed; you pay about %(paid)s a year, and about "
         "%(jobs)s jobs are delayed.",
-        paid=formats.round_money(found.own.paid),
+        paid=paid,
         jobs=formats.number(found.own.held_up, 1),
     )
 
