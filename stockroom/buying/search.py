@@ -244,23 +244,25 @@ def _settle(
     board: _Board, combinations: Sequence[Plans], prices: FloatArray, best: _Best, most: float = np.inf
 ) -> float:
     """Solve combinations exactly in the order of their bounds until none left can win; return the proven bound."""
-    bounds, choices = np.empty(len(combinations)), []
+    bounds = np.empty(len(combinations))
     for index, plans in enumerate(combinations):
-        setting, cycle = board.packing(plans), board.cycle(plans)
-        free = priced(setting, prices)
-        choice, _ = chosen(free)
-        bounds[index] = bound(free) - board.worth(prices) - cycle
-        choices.append(choice)
-        cost = worth(setting, choice) - cycle
+        bounds[index] = bound(priced(board.packing(plans), prices)) - board.worth(prices) - board.cycle(plans)
+    quick: dict[int, IntArray] = {}
+    for index in np.argsort(bounds, kind="stable").tolist():
+        if bounds[index] >= best.cost - SMALL_GAP:
+            break
+        plans, setting = combinations[index], board.packing(combinations[index])
+        quick[index] = chosen(priced(setting, prices))[0]
+        cost = worth(setting, quick[index]) - board.cycle(plans)
         if cost < best.cost:
-            best.plans, best.cost, best.choice = plans, cost, choice
-    for solved, index in enumerate(np.argsort(bounds, kind="stable")):
+            best.plans, best.cost, best.choice = plans, cost, quick[index]
+    for solved, index in enumerate(np.argsort(bounds, kind="stable").tolist()):
         enough = bounds[index] >= best.cost - SMALL_GAP or solved >= most or (solved > 0 and board.late)
         if enough and np.isfinite(best.cost):
             break
         plans, cycle = combinations[index], board.cycle(combinations[index])
         setting = board.packing(plans)
-        start = replace(fitted(setting, choices[index]), bound=bounds[index] + cycle)
+        start = replace(fitted(setting, quick.get(index)), bound=bounds[index] + cycle)
         left = board.deadline - time.monotonic()
         exact = solve(setting, start, left, prices=prices, cutoff=best.cost + cycle)
         bounds[index] = exact.bound - cycle

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stockroom.buying.basket import Basket
-from stockroom.buying.cost_table import Figures, lasting, long_run
+from stockroom.buying.long_run import Figures, lasting, long_run
 from stockroom.buying.order_cycle import OrderCycle
 from stockroom.buying.problem import FloatArray, IntArray, OrderProblem, PackOffer, SupplierTerms
 from stockroom.buying.shelf_futures import StockFutures, futures

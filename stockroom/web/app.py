@@ -23,6 +23,7 @@ from stockroom.web.pages import (
     documents,
     door,
     forecast_report,
+    kept,
     labels,
     lists,
     loading,
@@ -63,6 +64,7 @@ _PAGES = (
     safekeeping,
     backtest,
     forecast_report,
+    kept,
     planning,
 )
 

@@ -115,6 +115,20 @@ ROOMS = (
         hint=_("what was said on past days, and what came"),
     ),
     Room(
+        name=_("Offcuts"),
+        endpoint="kept.offcuts",
+        roles=access.BENCH,
+        group=_("Shelf"),
+        hint=_("pieces kept by their numbers: store, tick, trim"),
+    ),
+    Room(
+        name=_("Lent out"),
+        endpoint="kept.lent",
+        roles=access.BENCH,
+        group=_("Shelf"),
+        hint=_("shoe trees and gauges, and when they are due"),
+    ),
+    Room(
         name=_("Documents"),
         endpoint="documents.documents",
         roles=access.ANYONE,

@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.buying.cost_table import homes
+from stockroom.buying.long_run import homes
 from stockroom.buying.problem import Promise, WhatIf
 from stockroom.buying.risk import Booked, HeldUp, RunOuts, WorkedDays, held_up, latest_orders, runouts
 from stockroom.counting.shelf_posterior import ShelfPosterior, samples
@@ -184,6 +184,8 @@ def _promise(facts: BookSnapshot, ahead: DemandFutures, promised: Promised) -> P
             fix="Take it in as tickets.",
         )
     weights = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.jobs))[rows]
+    if not weights.sum():  # never taken in: by its recipe
+        weights = np.ones(len(rows), dtype=np.intp)
     usual = weights @ ahead.streams.uses[rows] / weights.sum()
     days = float((promised.day - facts.day).days)
     return Promise(name=f"{promised.count} {promised.job}", needs=usual * promised.count, day=max(days, 0.0))

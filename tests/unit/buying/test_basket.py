@@ -43,7 +43,7 @@ def brute_force(problem: OrderProblem, room: FloatArray) -> float:
 
 def few_counts(monkeypatch: pytest.MonkeyPatch, counts: int = 5, gaps: tuple[int, ...] = (1, 2, 4)) -> None:
     monkeypatch.setattr("stockroom.buying.cost_table.COUNTS", counts)
-    monkeypatch.setattr("stockroom.buying.cost_table.GAPS", gaps)
+    monkeypatch.setattr("stockroom.buying.long_run.GAPS", gaps)
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -104,7 +104,10 @@ def _lists(book: Book) -> None:
             session,
             [Closure(who="NORTH", first=date(2026, 8, 1), last=date(2026, 8, 9), reason="holidays", yearly=True)],
         )
-        catalogue.save_events(session, [Event(name="fair", day=date(2026, 5, 1))])
+        catalogue.save_events(
+            session,
+            [Event(name="fair", day=date(2026, 5, 1)), Event(name="order", day=date(2026, 5, 2), job="HEELS", jobs=9)],
+        )
         save_substitutes(session, [Substitute(material="TIP", other="POLISH", does=Fraction(2))])
         save_standing_orders(
             session,
