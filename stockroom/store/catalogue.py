@@ -192,8 +192,8 @@ def read_closures(session: Session) -> list[Closure]:
 def closure_of(row: Mapping[Any, Any]) -> Closure:
     """Read a closure from its row, or from what a document says of one."""
     first, last = (date.fromisoformat(row[name]) for name in ("first", "last"))
-    told = {"who": row.get("who") or "", "reason": row.get("reason") or "", "yearly": bool(row.get("yearly"))}
-    return Closure(first=first, last=last, **told)
+    who, reason = (row.get(name) or "" for name in ("who", "reason"))
+    return Closure(first=first, last=last, who=who, reason=reason, yearly=bool(row.get("yearly")))
 
 
 def save_closures(session: Session, closures: Sequence[Closure]) -> None:

@@ -33,9 +33,9 @@ def test_the_dial_shows_where_the_shop_stands_and_takes_what_the_owner_knows(own
     page = owner.reads("/stock-or-delays")
     assert "you are here" in page
     assert b"Stock or delays" in owner.get("/stock-or-delays/picture.svg").data
-    owner.does("/stock-or-delays", leave="2", worth="80")
+    assert owner.post("/stock-or-delays", leave="2", worth="80").status_code == 303
     assert settings(open_shop).held_up_job_cost == 16
-    owner.does("/stock-or-delays", times="0.5")
+    assert owner.post("/stock-or-delays", times="0.5").status_code == 303
     assert settings(open_shop).held_up_job_cost == 8
 
 
