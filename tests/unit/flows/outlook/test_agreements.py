@@ -230,3 +230,13 @@ def _without_second(problem: OrderProblem) -> OrderProblem:
     items = (problem.items[0], replace(problem.items[1], on_hand=np.zeros(1), unit_cost=1e6), *problem.items[2:])
     offers = tuple(replace(o, price=1e6) if o.item == 1 else o for o in problem.offers)
     return replace(problem, use=use, items=items, offers=offers, jobs=replace(problem.jobs, needs=needs))
+
+
+def test_past_weeks_are_looked_at_without_what_was_agreed(book: Book) -> None:
+    """What came by itself, or did another's work, stands in no material's own moves."""
+    _add(book, "substitutes", material="THIN", substitute="THICK")
+    _add(book, "standing", supplier="NORTH", material="THIN", packs="2", weeks="4", first="2026-11-03")
+    agreed, alone = (run_out_rows(look_ahead(book, NOW, alone=each)) for each in (False, True))
+    assert agreed[0].runs_out is None
+    assert alone[0].runs_out is not None
+    assert alone[0].runs_out < NOW.date() + timedelta(weeks=2)
