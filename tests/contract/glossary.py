@@ -68,7 +68,7 @@ CONCEPTS = (
     Concept(english="Stock or delays", german="Bestand oder Verspätungen", code="caution", command="stock-or-delays"),
     Concept(english="Receive", german="Wareneingang buchen", code="delivery", command="receive"),
     Concept(english="Batch", german="Charge", code="lot", column="batch", never=r"\blots?\b"),
-    Concept(english="Expiry date", german="Haltbar bis", column="expiry date", never=r"\buse by\b|expired"),
+    Concept(english="Expiry date", german="Haltbar bis", column="expiry date", never=r"\buse by\b|past its date"),
     Concept(english="Amount paid", german="Kassiert", never=r"\bmoney taken\b"),
     Concept(english="Shelf price", german="Verkaufspreis", column="sell price", never=r"\btag's price\b|on (its|the) tag\b"),
     Concept(
