@@ -78,7 +78,9 @@ def change(counter: Counter, *, name: str, words: tuple[str, ...], who: str, dry
 @click.command()
 @click.argument("old", metavar="OLD")
 @click.argument("new", metavar="NEW")
-@click.option("--rate", metavar="NEW=OLD", help="How much of the new one does for how much of the old one [as much].")
+@click.option(
+    "--rate", metavar="NEW=OLD", help="How much of the new one does for how much of the old one [as is said]."
+)
 @click.option("--from", "since", metavar="DAY", help="From when recipes take the new one [today].")
 @_who
 @_check

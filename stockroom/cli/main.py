@@ -112,6 +112,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "The book": {
         "demo": ("stockroom.demo.command", "Build the invented shop and show the main job on it."),
         "serve": ("stockroom.web.command", "Open the shop's pages on this machine, or to its network."),
+        "shortcut": ("stockroom.web.command", "Write a shortcut that opens the shop's pages at a double click."),
         "new-book": ("book", "Start an empty book."),
         "templates": ("files", "Write empty files to fill in, with every column explained."),
         "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure, substitute and so on."),

@@ -242,7 +242,7 @@ class BookReader:
         from stockroom.frames.answers import YEAR
 
         found = year_ahead(self._open, _moment(as_of), site=self._site(site))
-        return self._rows(YEAR, (*found.months, *found.each), written)
+        return self._rows(YEAR, (*found.months, *found.each) if found.suppliers else (), written)
 
     def stock_or_delays(
         self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
@@ -251,7 +251,8 @@ class BookReader:
         from stockroom.flows.ordering.caution import caution
         from stockroom.frames.answers import CAUTION
 
-        return self._rows(CAUTION, caution(self._open, _moment(as_of), site=self._site(site)).points, written)
+        points = caution(self._open, _moment(as_of), site=self._site(site)).points
+        return self._rows(CAUTION, points if any(each.stock for each in points) else (), written)
 
     def margins(
         self, period: str | tuple[When, When] = "", *, by: str = "job", **written: Unpack[Written]

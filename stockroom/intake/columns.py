@@ -147,6 +147,8 @@ MATERIALS = FileKind(
                type=Type.MONEY, finer=_FINER, example="3.20"),
         Field(name="usual cost for", meaning="For how many units together the usual cost is, where one costs less than "
                "the smallest coin: 4.20 for 1000 tacks. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
+        Field(name="usual a week", meaning="How much is usually sold over the counter in a week, in the unit shown. "
+              "The forecast goes by it until the book has seen half a year.", type=Type.NUMBER, example="2"),
         Field(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
         Field(name="extra", header="counting facts",
               meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
@@ -244,6 +246,8 @@ JOBS = FileKind(
         Field(name="bench minutes", meaning="Usual minutes at the bench for a pair.", type=Type.WHOLE, example="35"),
         Field(name="sized", meaning="Whether the ticket must say the shoe size. Blank: no.", type=Type.YES_NO,
                example="yes"),
+        Field(name="usual a week", meaning="How many are usually asked for in a week. The forecast goes by it until "
+              "the book has seen half a year.", type=Type.NUMBER, example="4"),
         Field(name="active", meaning="Whether it is still offered. Blank: yes.", type=Type.YES_NO, example="yes"),
         Field(name="season", meaning="When it is busy, while its tickets can't tell yet: busy, quiet or shut, or per "
               "cent of the usual, and the months. Blank: as is usual for its family.",

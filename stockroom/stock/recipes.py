@@ -49,6 +49,7 @@ class Job:
     sized: bool = False  # the ticket must say the shoe size
     active: bool = True
     single_price: int | None = None  # of one shoe, where it is not the price of a pair
+    weekly: str = ""  # how many are usually asked for in a week, as the owner says; empty: not said
     season: str = ""  # when it is busy, in the owner's words; empty: by its family
     alike: str = ""  # a job whose demand it is expected to have, while it has little of its own
 

@@ -84,6 +84,7 @@ _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday",
 _ALSO = ("montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag")  # German
 _SHORT = ("mo", "di", "mi", "do", "fr", "sa", "so")  # German, as calendars have them
 _LETTERS = 3  # fewest that name a weekday otherwise
+WEEKDAYS = tuple(day[:_LETTERS].capitalize() for day in _WEEKDAYS)
 
 
 def weekdays(text: str) -> frozenset[int]:
@@ -157,7 +158,7 @@ def _no_hours(text: str) -> UsageError:
 
 def write_weekdays(days: frozenset[int]) -> str:
     """Write weekdays as `weekdays` reads them."""
-    return " ".join(_WEEKDAYS[day][:_LETTERS].capitalize() for day in sorted(days))
+    return " ".join(WEEKDAYS[day] for day in sorted(days))
 
 
 _KINDS = {f.name: str(f.type) for f in fields(Shop)}

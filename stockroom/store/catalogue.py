@@ -194,8 +194,8 @@ def read_closures(session: Session) -> list[Closure]:
 def closure_of(row: Mapping[Any, Any]) -> Closure:
     """Read a closure from its row, or from what a document says of one."""
     first, last = (date.fromisoformat(row[name]) for name in ("first", "last"))
-    who, why, yearly = row.get("who") or "", row.get("reason") or "", bool(row.get("yearly"))
-    return Closure(who=who, first=first, last=last, reason=why, yearly=yearly)
+    who, reason = (row.get(name) or "" for name in ("who", "reason"))
+    return Closure(first=first, last=last, who=who, reason=reason, yearly=bool(row.get("yearly")))
 
 
 def save_closures(session: Session, closures: Sequence[Closure]) -> None:

@@ -81,6 +81,8 @@ _READ_AS = {
     ("job", "tax_rate"): "tax %",
     ("substitute", "other"): "substitute",
     ("job", "single_price"): "price of one shoe",
+    ("job", "weekly"): "usual a week",
+    ("material", "weekly"): "usual a week",
     ("job", "alike"): "like",
     ("material", "alike"): "like",
     ("material", "replaces_at"): "replaces at",

@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0009"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0010"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -94,6 +94,7 @@ material = sa.Table(
     _later(_text("alike"), before=""),
     _later(_text("replaces"), before=""),
     _later(_text("replaces_at"), before=""),
+    _later(_text("weekly"), before=""),
 )
 
 supplier = sa.Table(
@@ -149,6 +150,7 @@ job = sa.Table(
     _later(sa.Column("single_price", Whole), before=None),
     _later(_text("season"), before=""),
     _later(_text("alike"), before=""),
+    _later(_text("weekly"), before=""),
 )
 
 recipe = sa.Table(

@@ -94,6 +94,13 @@ ROOMS = (
         hint=_("the accountant's spreadsheet"),
     ),
     Room(
+        name=_("Tax and accounts"),
+        endpoint="accounts.accounts",
+        roles=access.OWNER,
+        group=_("Money"),
+        hint=_("tax rates by date, account numbers, sites"),
+    ),
+    Room(
         name=_("Closed periods"),
         endpoint="periods.periods",
         roles=access.BOOKS,
@@ -169,6 +176,13 @@ ROOMS = (
         roles=access.OWNER,
         group=_("The book"),
         hint=_("lists and past work from spreadsheets"),
+    ),
+    Room(
+        name=_("Guided start"),
+        endpoint="start.overview",
+        roles=access.OWNER,
+        group=_("The book"),
+        hint=_("from an empty book to the first order list"),
     ),
     Room(
         name=_("Safekeeping"),

@@ -21,6 +21,7 @@ from stockroom.phrases import phrase
 from stockroom.stock import postings
 from stockroom.stock.lists import care
 from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.offcuts import is_piece
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Unit
 from stockroom.stock.recipes import OTHER, PAIR, Extra, Need
@@ -171,8 +172,16 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp, *, back: Sequence[str] 
         lines = _going_back(ticket, back, wasted=wasted)
         cancelled = replace(ticket, state=TicketState.CANCELLED)
         tickets.save_tickets(session, [cancelled])
-        post_one(session, postings.cancelled(ticket, stamp, back=lines), new=True)
+        document = postings.cancelled(ticket, stamp, back=lines, batches=_cut_from(session, ticket))
+        post_one(session, document, new=True)
         return cancelled
+
+
+def _cut_from(session: Session, ticket: Ticket) -> dict[tuple[str, str], str]:
+    """Give the batches of the offcuts that a ticket's lines were cut from so far, by line and material."""
+    documents = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.USE])
+    moves = [move for document in documents for move in document.moves if move.ticket and is_piece(move.lot)]
+    return {(move.recipe_line, move.material): move.lot for move in moves}
 
 
 def _going_back(ticket: Ticket, back: Sequence[str], *, wasted: bool) -> list[str]:

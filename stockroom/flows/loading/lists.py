@@ -4,7 +4,7 @@ So whatever a file is refused for, a form and a command are refused for too. Eac
 was said before and what is said now; it can be undone.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from fractions import Fraction
@@ -21,6 +21,7 @@ from stockroom.intake.load import read_rows
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.written_rows import Row, RowWriter, writers
 from stockroom.phrases import phrase
+from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.money import half_up
 from stockroom.stock.quantities import NANO, Unit
 from stockroom.stock.recipes import Catalogue, Recipe, RecipeLine, in_force, recipe_catalogue, times_for_pair
@@ -194,6 +195,62 @@ def save(
 def _priced_for(row: Row) -> str:
     """Say what the usual cost on a material's row is for."""
     return " ".join(filter(None, (row.get("usual cost for", ""), row.get("unit", "")))) if "usual cost" in row else ""
+
+
+def save_all(
+    book: Book, rows: Mapping[str, Sequence[Row]], now: datetime, *, who: str = "", dry_run: bool = False
+) -> tuple[int | None, tuple[str, ...]]:
+    """Save entries of several lists at once, all or none; gives the document that says so, and what left active use.
+
+    A material that only jobs no longer done took is set aside with them.
+
+    Raises
+    ------
+    BadEntryError
+        With every fault; nothing is saved then.
+    """
+    done: tuple[int | None, tuple[str, ...]] = None, ()
+    try:
+        with book.writing(at=now, who=who) as session:
+            shop, known = catalogue.read_shop(session), facts_for_files(session)
+            loaded = _all_typed(rows, known, shop, now)
+            before = {job.code: job.active for job in catalogue.read_jobs(session)}
+            enter_lists(session, loaded)
+            given_up = {job.code for job in loaded.jobs if before.get(job.code) and not job.active}
+            aside = _only_used_by(session, given_up, now.date())
+            catalogue.save_materials(session, [replace(material, active=False) for material in aside])
+            done = list_changes.say_now(session), tuple(material.name for material in aside)
+            keep(dry_run=dry_run)
+    except NotKept:
+        pass
+    return done
+
+
+def _all_typed(rows: Mapping[str, Sequence[Row]], known: BookFacts, shop: Shop, now: datetime) -> Loaded:
+    try:
+        return read_rows(rows, known, locale=shop.locale, digits=shop.currency_digits, now=now)
+    except BadFileError as refused:
+        raise BadEntryError(refused.problems) from refused
+
+
+def _only_used_by(session: Session, given_up: Collection[str], day: date) -> list[Material]:
+    """Give the materials of the bench that no other job takes than those given up."""
+    if not given_up:
+        return []
+    materials = catalogue.read_materials(session)
+    codes: dict[str, set[str]] = {}
+    for material in materials:
+        codes.setdefault(material.code, set()).add(material.code)
+        codes.setdefault(material.group, set()).add(material.code)
+    taken: dict[str, set[str]] = {}
+    jobs = {job.code for job in catalogue.read_jobs(session) if job.active}
+    for job, versions in by_job(catalogue.read_recipes(session)).items():
+        recipe = in_force(versions, day)
+        for line in recipe.lines if recipe else ():
+            taken.setdefault(job, set()).update(codes.get(line.material, ()) if line.material else ())
+    mine = set[str]().union(*(taken.get(job, set()) for job in given_up))
+    others = set[str]().union(*(taken.get(job, set()) for job in jobs))
+    return [m for m in materials if m.active and m.purpose is Purpose.BENCH and m.code in mine - others]
 
 
 def _remarks(session: Session, loaded: Loaded, now: datetime) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import EVENTS, MATERIALS, plain_header
-from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, another, one_spelling, tax
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, another, one_spelling, tax, weekly
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event, event_fault
 from stockroom.stock.machines import Service
@@ -106,6 +106,7 @@ def _material(line: ReadRow, context: Context) -> Material:
         least_offcut=line["least offcut"],
         usual_cost=line["usual cost"],
         usual_cost_for=line["usual cost for"] or 1,
+        weekly=weekly(line, context),
         active=line["active"] is not False,
         extra=dict(line["extra"]),
         alike=line["like"],

@@ -10,7 +10,7 @@ from typing import Any
 
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.columns import EVENING
-from stockroom.intake.tables import Context, ReadRow, RowsSeen, another, one_spelling, tax
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, another, one_spelling, tax, weekly
 from stockroom.phrases import joined, phrase
 from stockroom.stock.bounds import MOST_SHOES
 from stockroom.stock.busy_months import busy_months
@@ -43,7 +43,7 @@ def read_jobs(lines: Iterable[ReadRow], context: Context) -> list[Job]:
         if line.bad:
             context.book.declare("jobs", line["code"])
             continue
-        job = _job(line)
+        job = _job(line, context)
         try:
             busy_months(job.season)
         except UsageError as wrong:
@@ -78,7 +78,7 @@ def read_recipes(lines: Iterable[ReadRow], context: Context) -> list[Recipe]:
     return found
 
 
-def _job(line: ReadRow) -> Job:
+def _job(line: ReadRow, context: Context) -> Job:
     return Job(
         code=line["code"],
         name=line["name"],
@@ -88,6 +88,7 @@ def _job(line: ReadRow) -> Job:
         tax_rate=tax(line["tax %"]),
         bench_minutes=line["bench minutes"] or 0,
         sized=bool(line["sized"]),
+        weekly=weekly(line, context),
         active=line["active"] is not False,
         season=line["season"],
         alike=line["like"],

@@ -6,6 +6,7 @@ from stockroom.flows.bench.cards import job_cards
 from stockroom.flows.bench.machines import services
 from stockroom.flows.bench.shelf import today as gather
 from stockroom.flows.bench.work_time import bench_load
+from stockroom.flows.loading.first_steps import never_moved
 from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.web import access
 from stockroom.web.access import may
@@ -38,6 +39,7 @@ def today() -> str:
         at=now,
         services=[each for each in services(site().book, now) if each.due] if role() in access.BENCH else [],
         load=bench_load(site().book, now, days=1) if role() in access.BENCH else None,
+        new=role() == "owner" and never_moved(site().book),
     )
 
 
