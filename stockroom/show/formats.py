@@ -10,7 +10,7 @@ from stockroom.phrases import as_phrase, joined, plural
 from stockroom.show.languages import language_of, say
 from stockroom.show.locale_facts import LocaleFacts, facts_of
 from stockroom.stock.money import MILLI, major, milli_to_minor
-from stockroom.stock.quantities import Quantity, Unit
+from stockroom.stock.quantities import UNITS, Quantity, Unit
 from stockroom.stock.shop import Shop
 
 SHOWN_DIGITS = 4  # figures of an amount worth reading (three below one); whole numbers are never cut
@@ -21,6 +21,7 @@ AMOUNTS = {  # units that are words rather than signs
     "dozen": ("%(amount)s dozen", "%(amount)s dozen"),
     "gross": ("%(amount)s gross", "%(amount)s gross"),
 }
+_SMALLER = {"l": "ml", "kg": "g"}  # said instead of a large unit below a tenth of it
 _HARD_SPACE = "\N{NO-BREAK SPACE}"
 
 
@@ -67,7 +68,9 @@ class Formats:
         return self.number(unit.count(nano))
 
     def amount(self, nano: int, unit: Unit) -> str:
-        """Write an amount with its unit, such as '12.5 dm2' or '3 pairs'."""
+        """Write an amount with its unit, such as '12.5 dm2' or '3 pairs'; '4.5 ml' rather than '0.0045 l'."""
+        if unit.name in _SMALLER and 0 < abs(nano) * 10 < unit.nano:
+            unit = UNITS[_SMALLER[unit.name]]
         written = self.bare(nano, unit)
         if unit.name not in AMOUNTS:
             return joined([written, as_phrase(unit.name)])

@@ -1,5 +1,6 @@
 """The pages' words in the reader's language: chosen at the page, or the shop's."""
 
+import re
 from typing import Any
 
 from flask import Flask, g, session
@@ -9,10 +10,12 @@ from stockroom.show.languages import LANGUAGES, language_of, say, say_facts, tra
 from stockroom.stock.materials import FAMILIES, Family
 from stockroom.web.site import formats, shop
 
+_SQUARE = re.compile(r"(?<=\d )(dm|cm|m)2\b")  # typed without the small figure, read with it
+
 
 def words(text: str, **facts: object) -> str:
     """Say a text in the reader's language; facts are put in where it names them, as in '%(name)s'."""
-    return filled(translations(language()).gettext(text), say_facts(facts, language(), formats))
+    return _squared(filled(translations(language()).gettext(text), say_facts(facts, language(), formats)))
 
 
 def counted(one: str, many: str, number: int, **facts: object) -> str:
@@ -24,7 +27,12 @@ def counted(one: str, many: str, number: int, **facts: object) -> str:
 
 def said(text: str, tongue: str = "") -> str:
     """Say what was worded below the doors in the reader's language, or another; any other text stays as it is."""
-    return say(text, tongue or language(), formats)
+    spoken = say(text, tongue or language(), formats)
+    return _squared(spoken) if isinstance(text, Phrase) else spoken
+
+
+def _squared(spoken: str) -> str:
+    return _SQUARE.sub(r"\1²", spoken)
 
 
 def family(name: str) -> str:

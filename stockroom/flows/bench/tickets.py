@@ -311,6 +311,12 @@ def job_names(book: Book) -> dict[str, str]:
         return catalogue.read_job_names(session)
 
 
+def material_names(book: Book, codes: Iterable[str]) -> dict[str, str]:
+    """Say what materials are called, by code."""
+    with book.reading() as session:
+        return {each.code: each.name for each in catalogue.read_materials(session, codes)}
+
+
 def units(book: Book, codes: Iterable[str]) -> dict[str, Unit]:
     """Give the units that materials are shown in."""
     with book.reading() as session:

@@ -4,6 +4,7 @@ from flask import Blueprint, jsonify, render_template, request
 from werkzeug.wrappers import Response
 
 from stockroom.flows.bench.jobs_possible import can_do
+from stockroom.flows.bench.tickets import material_names
 from stockroom.web import access
 from stockroom.web.access import may
 from stockroom.web.drawing import spans
@@ -30,7 +31,10 @@ def runouts() -> str:
 @may(access.ANYONE)
 def jobs_possible() -> str:
     """Say how many more of each job the stock allows, the scarcest first."""
-    return render_template("jobs_possible.html", found=can_do(site().book, site().now()))
+    book = site().book
+    found = can_do(book, site().now())
+    codes = {choice.ways[0].ended_by for each in found for choice in each.choices}
+    return render_template("jobs_possible.html", found=found, names=material_names(book, codes))
 
 
 @pages.get("/run-outs/state")

@@ -45,6 +45,31 @@
     });
   }
 
+  /* A table too wide for its place is shown row by row, so that nobody pushes it sideways; it stays a table to a reader. */
+  function stack(table) {
+    var place = table.parentElement;
+    function parts(selector, role) { table.querySelectorAll(selector).forEach(function (each) { each.setAttribute("role", role); }); }
+    table.classList.remove("stacked");
+    if (table.scrollWidth <= place.clientWidth + 1 || !table.tHead) { return; }
+    if (!table.hasAttribute("role")) {
+      var headings = Array.from(table.tHead.rows[0].cells).map(function (each) { return each.textContent.trim(); });
+      Array.from(table.tBodies).forEach(function (body) {
+        Array.from(body.rows).forEach(function (row) {
+          Array.from(row.cells).forEach(function (cell, column) { if (cell.colSpan === 1) { cell.dataset.under = headings[column] || ""; } });
+        });
+      });
+      table.setAttribute("role", "table");
+      parts("thead, tbody", "rowgroup");
+      parts("tr", "row");
+      parts("thead th", "columnheader");
+      parts("tbody th", "rowheader");
+      parts("tbody td", "cell");
+    }
+    table.classList.add("stacked");
+  }
+
+  function fit() { document.querySelectorAll("main table").forEach(stack); }
+
   /* A page that waited is loaded anew; what was just said, with its way back, stays on it. */
   function again() {
     var said = Array.from(document.querySelectorAll("[data-said]")).map(function (each) { return each.outerHTML; });
@@ -135,4 +160,6 @@
   document.querySelectorAll("[data-print]").forEach(function (button) { button.addEventListener("click", function () { window.print(); }); });
   document.querySelectorAll("[data-narrow]").forEach(narrow);
   document.querySelectorAll("table[data-sort]").forEach(sortable);
+  fit();
+  window.addEventListener("resize", fit);
 })();

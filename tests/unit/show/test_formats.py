@@ -43,6 +43,10 @@ def test_number_with_stated_places_rounds_half_away_from_zero() -> None:
     ("nano", "unit", "written"),
     [
         (1250 * NANO, "l", "1.25 l"),
+        (100 * NANO, "l", "0.1 l"),
+        (4_540_000_000, "l", "4.54 ml"),
+        (-52_600_000_000, "kg", "-52.6 g"),
+        (0, "kg", "0 kg"),
         (2 * NANO, "pair", "1 pair"),
         (-2 * NANO, "pair", "-1 pair"),
         (3 * NANO, "pair", "1.5 pairs"),

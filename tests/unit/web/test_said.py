@@ -36,8 +36,23 @@ PAGES = (
     "/", "/tickets", "/tickets/card?number=1001", "/jobs", "/counter", "/shelf", "/shelf/material?code=CEMENT",
     "/run-outs?all=1", "/orders", "/orders/desk", "/orders/desk/supplier?supplier=NORTH", "/orders/card?number=O-0001",
     "/documents", "/count", "/count/place?place=B1", "/usage", "/margins?period=2026-01", "/workbook", "/back-test",
-    "/labels", "/hazards", "/load", "/settings", "/more",
+    "/labels", "/hazards", "/load", "/settings", "/more", "/bench", "/parcels", "/run-outs/jobs", "/orders/without",
+    "/count/report", "/margins/alerts", "/margins/cut-or-buy", "/year-ahead", "/stock-or-delays", "/periods",
+    "/safekeeping", "/tax-and-accounts", "/forecast-report", "/offcuts", "/lent", "/lists",
+    "/lists/materials", "/lists/recipes/of?job=HEELS", "/start", "/start/jobs", "/start/prices", "/start/count",
+    "/start/orders", "/start/passcodes", "/saved", "/no-connection", "/sign-in",
 )  # fmt: skip
+NO_PAGES = re.compile(
+    r"/state$|\.svg$|^/queue/|^/worker\.js$|^/start/templates$|^/workbook/file$|^/periods/stock-list$|^/static/|<"
+)  # for scripts, files
+NEED_A_NAME = {
+    "/count/bin",
+    "/count/sheet",
+    "/counter/receipt",
+    "/documents/delivery",
+    "/jobs/card",
+    "/orders/document",
+}
 OWN = re.compile(r"Tannery by the ford|bag of \d+ pairs")  # the shop's own words
 ENGLISH = re.compile(
     r"\b(the|is|are|not|with|about|from|than|until|there|counted|late|runs?|lasts?|order|pieces?|pairs?|every)\b"
@@ -215,6 +230,14 @@ def test_a_family_is_found_by_its_german_name(german: Visitor) -> None:
 def test_settings_keep_their_nouns_large(german: Visitor) -> None:
     assert "Währung" in german.reads("/settings")
     assert "Grenze für Brennbares in Litern" in german.reads("/settings")
+
+
+def test_every_page_is_walked(app: Flask) -> None:
+    there = {
+        r.rule for r in app.url_map.iter_rules() if "GET" in (r.methods or ()) and not r.endpoint.startswith("moved.")
+    }
+    walked = {address.split("?")[0] for address in PAGES}
+    assert {rule for rule in there if not NO_PAGES.search(rule)} - walked == NEED_A_NAME
 
 
 class TestAhead:
