@@ -3,10 +3,10 @@
 import re
 from typing import Any
 
-from flask import Flask, g, session
+from flask import Flask, g, request, session
 
 from stockroom.phrases import Phrase, filled
-from stockroom.show.languages import LANGUAGES, language_of, say, say_facts, translations
+from stockroom.show.languages import ENGLISH, LANGUAGES, language_of, say, say_facts, translations
 from stockroom.stock.materials import FAMILIES, Family
 from stockroom.web.site import formats, shop
 
@@ -41,10 +41,16 @@ def family(name: str) -> str:
 
 
 def language() -> str:
-    """Give the reader's language: chosen at the page, or the shop's."""
+    """Give the reader's language: chosen at the page, or the browser's, or the shop's."""
     if "language" not in g:
-        g.language = chosen() or language_of(shop().locale)
+        g.language = chosen() or _of_browser() or language_of(shop().locale)
     return str(g.language)
+
+
+def _of_browser() -> str:
+    """Give the language the browser asks for; English is what most come with, so it says nothing."""
+    asked = request.accept_languages.best_match(list(LANGUAGES)) or ENGLISH
+    return "" if asked == ENGLISH else asked
 
 
 def chosen() -> str:

@@ -232,6 +232,13 @@ def test_settings_keep_their_nouns_large(german: Visitor) -> None:
     assert "Grenze für Brennbares in Litern" in german.reads("/settings")
 
 
+@pytest.mark.parametrize(
+    ("asked", "said"), [("de-AT,de;q=0.9,en;q=0.8", "de"), ("en-US,en;q=0.9,de;q=0.5", "en"), ("fr", "en"), ("", "en")]
+)
+def test_a_browser_starts_in_its_language(owner: Visitor, asked: str, said: str) -> None:
+    assert f'<html lang="{said}">' in owner.get("/shelf", headers={"Accept-Language": asked}).text
+
+
 def test_every_page_is_walked(app: Flask) -> None:
     there = {
         r.rule for r in app.url_map.iter_rules() if "GET" in (r.methods or ()) and not r.endpoint.startswith("moved.")
