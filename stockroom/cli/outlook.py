@@ -16,6 +16,8 @@ from stockroom.flows.book.opening import check_site
 
 NO_PAST = "The book holds no work to look ahead from yet: load past tickets and sales, or finish and sell for a while."
 
+NO_EVENTS = "No event lies in the weeks ahead. To enter one: stockroom add event NAME DAY"
+
 NO_JOBS = "No job with a recipe is in the book yet: load jobs and recipes."
 
 if TYPE_CHECKING:
@@ -48,12 +50,14 @@ def run_outs(
     counter: Counter, *, on: str | None, site: str | None, weeks: int | None, models: str, every: bool, as_json: bool
 ) -> None:  # fmt: skip
     """Show what runs out, when, and which tickets are at risk."""
+    from stockroom.flows.outlook.coming import event_line, named_ahead
     from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
     from stockroom.show.tables.listing import run_out_table
     from stockroom.show.tables.schema import run_out_json
 
     moment = desk.moment(on) if on else desk.now()
-    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site), models=models))
+    seen = look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site), models=models)
+    rows = run_out_rows(seen)
     shown = to_show(rows, every=every)
     if as_json:
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
@@ -61,6 +65,8 @@ def run_outs(
         click.echo(NO_PAST)
     else:
         click.echo(run_out_table(shown, counter.formats, as_of=moment.date(), width=desk.width()))
+        for event, words in named_ahead(seen.known, weeks or seen.known.shop.outlook_weeks):
+            click.echo(f"Reckoned with: {event_line(event, words, counter.formats)}")
 
 
 def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]":
@@ -68,6 +74,26 @@ def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]
     from stockroom.flows.outlook.run_outs import LIKELY
 
     return rows if every else [row for row in rows if row.chance >= LIKELY]
+
+
+@click.command()
+@as_of_option
+@site_option
+@weeks_option
+@desk.view
+def events_ahead(counter: Counter, *, on: str | None, site: str | None, weeks: int | None, as_json: bool) -> None:
+    """Show the events ahead, and what each is expected to bring.
+
+    Events are entered with add: an order for so many pairs, so many per cent of the usual, or just a day that past
+    ones of the same name teach about. Such as: stockroom add event "staff shoes" 2026-12-15 job=FULL jobs=40
+    """
+    from stockroom.flows.outlook.coming import coming_events, coming_facts, coming_line
+    from stockroom.flows.outlook.run_outs import ORDER_WEEKS
+
+    moment = desk.moment(on) if on else desk.now()
+    found = coming_events(counter.book, moment, site=_the_site(counter, site), weeks=weeks or ORDER_WEEKS)
+    lines = [coming_line(each, counter.formats) for each in found]
+    desk.tell([coming_facts(each) for each in found], "\n".join(lines) or NO_EVENTS, as_json=as_json)
 
 
 @click.command()

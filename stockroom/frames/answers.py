@@ -101,6 +101,22 @@ FORECAST = Shape(
     ),
 )
 
+EVENTS_AHEAD = Shape(
+    name="events_ahead",
+    row="An event ahead, and what it is expected to bring.",
+    index=("name", "day"),
+    fields=(
+        field("name", Holds.TEXT, "Its name.", "event.name"),
+        field("day", Holds.DAY, "Its day, or the first of several.", "event.day"),
+        field("last", Holds.DAY, "Its last day.", "event.end"),
+        field("job", Holds.TEXT, "The job or family of jobs it concerns; empty: all.", "event.job"),
+        field("more", Holds.VALUE, "Jobs expected beside those that come without it."),
+        field("alike", Holds.NUMBER, "Past ones of its name it is learnt from."),
+        field("known", Holds.FLAG, "Whether anything is known of what it brings."),
+        field("words", Holds.TEXT, "In words.", lambda row: str(row.words)),
+    ),
+)
+
 SUGGESTIONS = Shape(
     name="order_suggestions",
     row="Packs of a material worth ordering now.",
@@ -242,4 +258,16 @@ BACKTEST = Shape(
     ),
 )  # fmt: skip
 
-ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, PRICED, MARGINS, ACCURACY, FORECAST_ACCURACY, LESSONS, BACKTEST)
+ANSWERS = (
+    STOCK,
+    RUN_OUT,
+    FORECAST,
+    EVENTS_AHEAD,
+    SUGGESTIONS,
+    PRICED,
+    MARGINS,
+    ACCURACY,
+    FORECAST_ACCURACY,
+    LESSONS,
+    BACKTEST,
+)

@@ -26,6 +26,7 @@ class Type(StrEnum):
     WHOLE = "a whole number"
     MONEY = "money in whole currency, such as 12.50, without the currency's sign"
     PERCENT = "per cent, such as 21 or 21%"
+    EXCHANGE = "two amounts, such as 1 l = 1.2 kg"
     SHARE = "a share of jobs: 1/3, 0.33 or 33%"
     DATE = "a day, such as 2026-01-31, or as your country writes it"
     MOMENT = "a day, with a time if known: 2026-01-31 14:30"
@@ -151,6 +152,14 @@ MATERIALS = FileKind(
               meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
                example="tare=85 g"),
         Field(name="other words", meaning="What else people call it, to find it by.", example="stick-on soles"),
+        Field(name="least offcut", meaning="Smallest piece of a sheet that is worth keeping; what is left of a cut and "
+              "smaller is waste. Blank: 10 x 5 cm.", example="15 x 10 cm"),
+        Field(name="like", meaning="A material it is expected to sell like, while it is new. Blank: those of its "
+              "family that are most like it.", type=Type.CODE, example=""),
+        Field(name="replaces", meaning="The material it is used and sold instead of; what is known of that one counts "
+              "for it.", type=Type.CODE, example=""),
+        Field(name="replaces at", meaning="How much of it does for how much of the one it replaces, such as "
+              "1 l = 1.2 kg. Blank: as much.", type=Type.EXCHANGE, example=""),
         Field(name="note", meaning="Anything else.", example="Check that the grain matches."),
     ),
 )  # fmt: skip
@@ -230,6 +239,11 @@ JOBS = FileKind(
         Field(name="sized", meaning="Whether the ticket must say the shoe size. Blank: no.", type=Type.YES_NO,
                example="yes"),
         Field(name="active", meaning="Whether it is still offered. Blank: yes.", type=Type.YES_NO, example="yes"),
+        Field(name="season", meaning="When it is busy, while its tickets can't tell yet: busy, quiet or shut, or per "
+              "cent of the usual, and the months. Blank: as is usual for its family.",
+              example="busy Oct-Dec; quiet Jun-Aug"),
+        Field(name="like", meaning="A job it is expected to be asked for like, while it is new. Blank: those that are "
+              "most like it.", type=Type.CODE, example=""),
     ),
 )  # fmt: skip
 
@@ -262,6 +276,10 @@ RECIPES = FileKind(
               meaning="How the amount grows with the shoe: by its length, or its area, which grows as the length times "
               "itself. Blank: fixed.", type=Type.CHOICE,
                example="fixed", choices=tuple(Sizing)),
+        Field(name="growth", header="power of growth",
+              meaning="By which power of the length the amount grows, where that is not 1 for a length and 2 for an "
+              "area, such as 1.8 for soles that grow less in width. Blank: the usual one.", type=Type.NUMBER,
+              example=""),
         Field(name="waste %", meaning="Added for cutting. Blank: 0.", type=Type.PERCENT, example="0"),
         Field(name="coats", meaning="Times it is put on. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
         Field(name="chance", header="share of jobs",
@@ -286,13 +304,23 @@ CLOSURES = FileKind(
 
 EVENTS = FileKind(
     stem="events",
-    what="Days the year's work hangs on, past and coming, one a row, such as each year's return to school.",
-    identity="the whole row",
+    what="Days the year's work hangs on, past and coming, one a row: each year's return to school, a promotion, an "
+    "order for forty pairs. Where it isn't said how much comes, past ones of the same name tell.",
+    identity="name and day",
     columns=(
         Field(name="name", meaning="The same name every year.", required=True, example="back to school"),
-        Field(name="day", meaning="The day.", type=Type.DATE, required=True, example="2026-08-31"),
+        Field(name="day", meaning="The day, or the first of several.", type=Type.DATE, required=True,
+              example="2026-08-31"),
+        Field(name="last", header="last day", meaning="The last of several days. Blank: the day.", type=Type.DATE,
+              example=""),
+        Field(name="job", meaning="The job, or the family of jobs, it concerns. Blank: all work and sales.",
+              example=""),
+        Field(name="jobs", meaning="How many of the job come, beside the usual ones.", type=Type.WHOLE,
+              above_zero=True, example=""),
+        Field(name="usual", header="% of usual", meaning="What comes while it lasts, in per cent of the usual: 130 for "
+              "a third more, 90 for a tenth less.", type=Type.NUMBER, example=""),
     ),
-)
+)  # fmt: skip
 
 POSTAGE = FileKind(
     stem="postage",

@@ -59,6 +59,10 @@ class RowWriter:
             "active": _yes(said=noun.active),
             "extra": "; ".join(f"{name}={value}" for name, value in noun.extra.items()),
             "other words": noun.other_words,
+            "least offcut": noun.least_offcut,
+            "like": noun.alike,
+            "replaces": noun.replaces,
+            "replaces at": self._bridge(noun.replaces_at),
             "note": noun.note,
         }
 
@@ -110,6 +114,8 @@ class RowWriter:
             "bench minutes": str(noun.bench_minutes) if noun.bench_minutes else "",
             "sized": _yes(said=noun.sized),
             "active": _yes(said=noun.active),
+            "season": noun.season,
+            "like": noun.alike,
         }
 
     def recipe(self, noun: Recipe) -> tuple[Row, ...]:
@@ -130,7 +136,14 @@ class RowWriter:
 
     def event(self, noun: Event) -> Row:
         """Write an event."""
-        return {"name": noun.name, "day": noun.day.isoformat()}
+        return {
+            "name": noun.name,
+            "day": noun.day.isoformat(),
+            "last": noun.last.isoformat() if noun.last else "",
+            "job": noun.job,
+            "jobs": _text(noun.jobs),
+            "usual": self._local(noun.usual),
+        }
 
     def _recipe_line(self, recipe: Recipe, line: RecipeLine) -> Row:
         amount, of = self._amount(line.amount, self.units.get(line.material, line.amount.dimension.base))
@@ -146,6 +159,7 @@ class RowWriter:
             "unit": of if line.amount.nano else "",
             "per": str(line.per),
             "sizing": str(line.sizing),
+            "growth": "" if line.growth is None else self._fraction(line.growth),
             "waste %": self._fraction(line.waste) if line.waste else "",
             "coats": str(line.coats) if line.coats != 1 else "",
             "chance": str(line.chance) if line.chance != 1 else "",

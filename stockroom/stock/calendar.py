@@ -3,6 +3,10 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, time, timedelta
+from decimal import Decimal
+
+from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 
 WEEK = 7
 NOON = time(12)  # the time of day of what is said by the day only, such as an order in a file
@@ -20,10 +24,52 @@ class Closure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """A day the year's work hangs on, such as the return to school."""
+    """A day, or days, that the year's work hangs on: the return to school, an order for forty pairs, a promotion.
+
+    What it comes to may be known: so many jobs more, or so many per cent of the usual.
+    """
 
     name: str
     day: date
+    last: date | None = None  # its last day; None: the first
+    job: str = ""  # a job's code, or a family of jobs; empty: all of the shop's work and sales
+    jobs: int | None = None  # that come beside the usual work
+    usual: str = ""  # per cent of the usual while it lasts
+
+    @property
+    def end(self) -> date:
+        """Its last day."""
+        return self.last or self.day
+
+    @property
+    def sized(self) -> bool:
+        """Whether it is said how much comes of it."""
+        return self.jobs is not None or bool(self.usual)
+
+    @property
+    def share(self) -> float:
+        """Part of the usual that comes while it lasts."""
+        return float(Decimal(self.usual)) / 100 if self.usual else 1.0
+
+
+MOST_USUAL = 1000  # per cent
+LONGEST_EVENT = timedelta(days=366)
+
+
+def event_fault(event: Event, *, job: bool) -> tuple[str, UsageError] | None:
+    """Say what is wrong with an event, and with which of its columns; `job` says whether it concerns a single job."""
+    if event.end < event.day:
+        return "last", UsageError("The last day comes before the first.", fix="Swap them.")
+    if event.end - event.day > LONGEST_EVENT:
+        return "last", UsageError("An event lasts a year at most.", fix="Let it end once things are as usual again.")
+    if event.jobs is not None and event.usual:
+        return "usual", UsageError("It says both a number of jobs and per cent.", fix="Leave one of them blank.")
+    if event.jobs is not None and not job:
+        return "job", UsageError("Jobs that come beside the usual ones are of one job.", fix="Give its code.")
+    if event.usual and Decimal(event.usual) > MOST_USUAL:
+        wrong = phrase("More than %(most)s per cent of the usual is not likely.", most=MOST_USUAL)
+        return "usual", UsageError(wrong, fix="Give per cent of the usual, such as 130.")
+    return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from stockroom.errors import RefusedError, UnknownError, nearest
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose
-from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, quantity, unit
+from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, exchange, quantity, unit
 from stockroom.stock.recipes import Job, Per, Recipe, RecipeLine, Sizing
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.shop import SETTINGS, Shop, setting_texts, weekdays, with_settings, write_weekdays
@@ -19,7 +19,7 @@ from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import tables
 from stockroom.store.book import Session
 from stockroom.store.list_changes import CLOSED_THROUGH, drop, renew
-from stockroom.store.tables import day_text
+from stockroom.store.tables import day_text, maybe_day
 
 
 def read_shop(session: Session) -> Shop:
@@ -186,12 +186,13 @@ def check_recipes(session: Session) -> None:
 def read_closures(session: Session) -> list[Closure]:
     """Read the closures of the shop and its suppliers."""
     rows = session.execute(sa.select(tables.closure).order_by(tables.closure.c.first))
-    return [
-        Closure(
-            who=r.who, first=date.fromisoformat(r.first), last=date.fromisoformat(r.last), reason=r.reason
-        )
-        for r in rows
-    ]  # fmt: skip
+    return [closure_of(row) for row in rows.mappings()]
+
+
+def closure_of(row: Mapping[Any, Any]) -> Closure:
+    """Read a closure from its row, or from what a document says of one."""
+    first, last = (date.fromisoformat(row[name]) for name in ("first", "last"))
+    return Closure(who=row.get("who") or "", first=first, last=last, reason=row.get("reason") or "")
 
 
 def save_closures(session: Session, closures: Sequence[Closure]) -> None:
@@ -203,12 +204,21 @@ def save_closures(session: Session, closures: Sequence[Closure]) -> None:
 def read_events(session: Session) -> list[Event]:
     """Read the days a season hangs on."""
     rows = session.execute(sa.select(tables.event).order_by(tables.event.c.day))
-    return [Event(name=r.name, day=date.fromisoformat(r.day)) for r in rows]
+    return [event_of(row) for row in rows.mappings()]
+
+
+def event_of(row: Mapping[Any, Any]) -> Event:
+    """Read an event from its row, or from what a document says of one."""
+    said = {name: row.get(name) or "" for name in ("name", "job", "usual")}
+    day, last, jobs = date.fromisoformat(row["day"]), maybe_day(row.get("last") or ""), row.get("jobs")
+    return Event(**said, day=day, last=last, jobs=jobs)
 
 
 def save_events(session: Session, events: Sequence[Event]) -> None:
     """Add days a season hangs on."""
-    renew(session, "event", [{"name": e.name, "day": day_text(e.day)} for e in events])
+    same = ("name", "job", "jobs", "usual")
+    days = [{"day": day_text(e.day), "last": day_text(e.last)} for e in events]
+    renew(session, "event", [{n: getattr(e, n) for n in same} | d for e, d in zip(events, days, strict=True)])
 
 
 def the_material(materials: Iterable[Material], code: str) -> Material:
@@ -228,7 +238,17 @@ def the_material(materials: Iterable[Material], code: str) -> Material:
     return by_code[code]
 
 
-_WRITTEN = {"unit", "purpose", "group_code", "size_from", "size_to", "bridge", "hazards", "extra"}  # as a text or so
+_WRITTEN = {
+    "unit",
+    "purpose",
+    "group_code",
+    "size_from",
+    "size_to",
+    "bridge",
+    "replaces_at",
+    "hazards",
+    "extra",
+}  # as a text or so
 _ALIKE = [column.name for column in tables.material.columns if column.name not in _WRITTEN]  # in row and noun
 
 
@@ -241,6 +261,7 @@ def material_row(m: Material) -> dict[str, Any]:
         "size_from": str(m.size_from or ""),
         "size_to": str(m.size_to or ""),
         "bridge": str(m.bridge or ""),
+        "replaces_at": str(m.replaces_at or ""),
         "hazards": " ".join(m.hazards),
         "extra": dict(m.extra),
     }
@@ -256,6 +277,7 @@ def material_of(row: Any) -> Material:  # noqa: ANN401 -- a database row
         size_from=shoe_size(row.size_from) if row.size_from else None,
         size_to=shoe_size(row.size_to) if row.size_to else None,
         bridge=bridge(row.bridge) if row.bridge else None,
+        replaces_at=exchange(row.replaces_at) if row.replaces_at else None,
         hazards=tuple(row.hazards.split()),
         extra=dict(row.extra),
     )
@@ -282,6 +304,7 @@ def _recipe_line_row(recipe: int, position: int, line: RecipeLine) -> dict[str, 
         "sizing": str(line.sizing),
         "waste": str(line.waste),
         "chance": str(line.chance),
+        "growth": "" if line.growth is None else str(line.growth),
     }
 
 
@@ -307,6 +330,7 @@ def _recipe_line(row: Any) -> RecipeLine:  # noqa: ANN401 -- a database row
         waste=Fraction(row.waste),
         coats=row.coats,
         chance=Fraction(row.chance),
+        growth=Fraction(row.growth) if row.growth else None,
     )
 
 

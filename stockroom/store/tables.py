@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0005"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0008"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -90,6 +90,10 @@ material = sa.Table(
     _flag("active", default=True),
     sa.Column("extra", sa.JSON, nullable=False),
     _later(_text("other_words"), before=""),
+    _later(_text("least_offcut"), before=""),
+    _later(_text("alike"), before=""),
+    _later(_text("replaces"), before=""),
+    _later(_text("replaces_at"), before=""),
 )
 
 supplier = sa.Table(
@@ -140,6 +144,8 @@ job = sa.Table(
     _flag("sized"),
     _flag("active", default=True),
     _later(sa.Column("single_price", Whole), before=None),
+    _later(_text("season"), before=""),
+    _later(_text("alike"), before=""),
 )
 
 recipe = sa.Table(
@@ -168,6 +174,7 @@ recipe_line = sa.Table(
     _text("waste"),
     sa.Column("coats", sa.Integer, nullable=False),
     _text("chance"),
+    _later(_text("growth"), before=""),
 )
 
 ticket = sa.Table(
@@ -318,7 +325,17 @@ closure = sa.Table(
     sa.PrimaryKeyConstraint("who", "first", "last"),
 )
 
-event = sa.Table("event", metadata, _text("name"), _text("day"), sa.PrimaryKeyConstraint("name", "day"))
+event = sa.Table(
+    "event",
+    metadata,
+    _text("name"),
+    _text("day"),
+    _later(_text("last"), before=""),
+    _later(_text("job"), before=""),
+    _later(sa.Column("jobs", sa.Integer), before=None),
+    _later(_text("usual"), before=""),
+    sa.PrimaryKeyConstraint("name", "day"),
+)
 
 # Results that take long to work out, each with the mark of the book's state it was worked out from.
 kept_result = sa.Table("kept_result", metadata, _code("name", primary_key=True), _text("mark"), _text("content"))

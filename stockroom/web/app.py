@@ -23,13 +23,16 @@ from stockroom.web.pages import (
     documents,
     door,
     forecast_report,
+    kept,
     labels,
     lists,
     loading,
     money,
     orders,
+    periods,
     queue,
     run_outs,
+    safekeeping,
     settings,
     shelf,
     tickets,
@@ -56,8 +59,11 @@ _PAGES = (
     loading,
     settings,
     money,
+    periods,
+    safekeeping,
     backtest,
     forecast_report,
+    kept,
 )
 
 _MOVED = {"/lessons": "/usage", "/cautions": "/hazards", "/kept": "/saved", "/rehearsal": "/back-test"}  # by 2026-11

@@ -73,6 +73,13 @@ ROOMS = (
         hint=_("the accountant's spreadsheet"),
     ),
     Room(
+        name=_("Closed periods"),
+        endpoint="periods.periods",
+        roles=access.BOOKS,
+        group=_("Money"),
+        hint=_("close a month; the list of stock to sign"),
+    ),
+    Room(
         name=_("Actual usage"),
         endpoint="usage.usage",
         roles=access.OWNER,
@@ -92,6 +99,20 @@ ROOMS = (
         roles=access.BOOKS,
         group=_("Money"),
         hint=_("what was said on past days, and what came"),
+    ),
+    Room(
+        name=_("Offcuts"),
+        endpoint="kept.offcuts",
+        roles=access.BENCH,
+        group=_("Shelf"),
+        hint=_("pieces kept by their numbers: store, tick, trim"),
+    ),
+    Room(
+        name=_("Lent out"),
+        endpoint="kept.lent",
+        roles=access.BENCH,
+        group=_("Shelf"),
+        hint=_("shoe trees and gauges, and when they are due"),
     ),
     Room(
         name=_("Documents"),
@@ -127,6 +148,13 @@ ROOMS = (
         roles=access.OWNER,
         group=_("The book"),
         hint=_("lists and past work from spreadsheets"),
+    ),
+    Room(
+        name=_("Safekeeping"),
+        endpoint="safekeeping.overview",
+        roles=access.OWNER,
+        group=_("The book"),
+        hint=_("backup, check, everything as tables, forget a customer"),
     ),
     Room(
         name=_("Settings"),

@@ -21,6 +21,10 @@ from tests.end_to_end.shop import MORNING, Indoors
 
 WORK = (
     "sites --add kiosk",
+    "add material code=OFF-BEND 'name=Bend offcuts' family=offcuts unit=dm2",
+    "offcut BEND OFF-BEND '30 x 20 cm' --from-sheet",
+    "offcut BEND OFF-BEND '2.5 dm2' --odd --from-sheet",
+    "lend LACE-90-BLK '1 pair' --days 3",
     "move polish '2 piece' kiosk",
     "take-in full --size 'EU 44' --with sole=bend --promised 2026-12-01",
     "finish heel --price 11.50",
@@ -37,6 +41,7 @@ WORK = (
     "count ZIP-25=7 --sheet W48",
     "settle W48 --accept ZIP-25",
     "count POLISH-BLK=5 --sheet W49",
+    "add event 'staff shoes' 2026-12-08 job=FULL jobs=12",
 )
 THEN = "2026-11-10"  # a day before all that
 OUTLOOKS = {"run_outs", "forecast", "order_suggestions", "priced_orders"}
@@ -120,6 +125,10 @@ def test_run_outs(desk: Indoors, book: BookReader) -> None:
     agree(book.run_outs(), desk.facts("run-outs", "--all")["rows"])
     then = ("--on", THEN, "--weeks", "4", "--site", "main")
     agree(book.run_outs(as_of=THEN, weeks=4, site="main"), desk.facts("run-outs", "--all", *then)["rows"])
+
+
+def test_events_ahead(desk: Indoors, book: BookReader) -> None:
+    agree(book.events_ahead(), desk.facts("events-ahead"))
 
 
 def test_forecast_is_what_run_outs_call_weekly_use(desk: Indoors, book: BookReader) -> None:
@@ -258,6 +267,18 @@ def test_counts_and_record_accuracy(desk: Indoors, book: BookReader) -> None:
     zips = counts[counts["material"] == "ZIP-25"].iloc[0]
     assert (zips["amount"], zips["difference"], zips["state"]) == (7.0, 3.0, "settled")
     assert desk.facts("differences") == counts.loc[counts["state"] == "open", "sheet"].value_counts().to_dict()
+
+
+def test_offcuts_and_what_is_lent(desk: Indoors, book: BookReader) -> None:
+    said, frame = desk.facts("offcuts"), book.offcuts()
+    assert [each["sides_mm"] for each in said] == [[300.0, 200.0], None]
+    assert frame["long_mm"].tolist()[0] == 300
+    agree(frame.reset_index(), said, "number", "sheet", "amount", "unit", texts=("sheet", "unit"))
+    assert book.offcuts(as_of=THEN).empty
+    (lent,) = desk.facts("lent")
+    (row,) = book.lent().reset_index().to_dict("records")
+    assert (row["document"], row["material"], row["amount"]) == (lent["document"], "LACE-90-BLK", float(lent["amount"]))
+    assert str(row["due"].date()) == lent["due"]
 
 
 def test_lessons(desk: Indoors, book: BookReader) -> None:

@@ -26,6 +26,7 @@ from stockroom.stock.quantities import NANO, Unit
 from stockroom.stock.recipes import Catalogue, Per, Recipe, RecipeLine, in_force, recipe_catalogue
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current, unit_costs
+from stockroom.stock.tickets import by_job
 from stockroom.store import catalogue, list_changes
 from stockroom.store.book import Book, Session
 from stockroom.store.postage import read_postage
@@ -176,11 +177,35 @@ def save(
             said = [row for noun in getattr(loaded, kind.stem) for row in written(noun)]
             changed = _changed(kind, before.rows if before else (), said)
             document = list_changes.say_now(session)
-            saved.append(Saved(document=document, changed=changed, notes=loaded.notes))
+            remarks = _remarks(session, loaded, now)
+            saved.append(Saved(document=document, changed=changed, notes=(*loaded.notes, *remarks)))
             keep(dry_run=dry_run)
     except NotKept:
         pass
     return saved[0]
+
+
+def _remarks(session: Session, loaded: Loaded, now: datetime) -> tuple[str, ...]:
+    """Say what an entry leaves open that is no fault of it."""
+    names = {line.material: recipe.job for recipe in _in_force(session, now.date()) for line in recipe.lines}
+    old = [m for m in loaded.materials if m.replaces in names]
+    if old or not loaded.events:
+        return tuple(
+            phrase(
+                "Recipes still name %(old)s, such as that of %(job)s. To let them all take %(new)s: stockroom replace "
+                "%(old)s %(new)s",
+                old=m.replaces, new=m.code, job=names[m.replaces],
+            )
+            for m in old
+        )  # fmt: skip
+    from stockroom.flows.outlook.coming import unknown_ahead  # noqa: PLC0415 -- slow import, only for events
+
+    return unknown_ahead(session, loaded.events, now)
+
+
+def _in_force(session: Session, day: date) -> list[Recipe]:
+    versions = by_job(catalogue.read_recipes(session)).values()
+    return [recipe for each in versions if (recipe := in_force(each, day)) is not None]
 
 
 def remove(book: Book, kind: ListKind, entry: Entry, now: datetime, *, who: str = "") -> int | None:

@@ -177,6 +177,8 @@ def _promise(facts: BookSnapshot, ahead: DemandFutures, promised: Promised) -> P
             fix="Take it in as tickets.",
         )
     weights = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.jobs))[rows]
+    if not weights.sum():  # never taken in: by its recipe
+        weights = np.ones(len(rows), dtype=np.intp)
     usual = weights @ ahead.streams.uses[rows] / weights.sum()
     days = float((promised.day - facts.day).days)
     return Promise(name=f"{promised.count} {promised.job}", needs=usual * promised.count, day=max(days, 0.0))

@@ -2,14 +2,16 @@
 
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.cells import marks_of
-from stockroom.intake.columns import MATERIALS, plain_header
-from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, one_spelling, tax
+from stockroom.intake.columns import EVENTS, MATERIALS, plain_header
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, another, one_spelling, tax
 from stockroom.phrases import phrase
-from stockroom.stock.calendar import Closure, Event
+from stockroom.stock.calendar import Closure, Event, event_fault
 from stockroom.stock.materials import Material, Purpose
+from stockroom.stock.offcuts import piece_size
 from stockroom.stock.postage import Postage
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.shop import Shop, setting_name, with_setting
@@ -57,6 +59,24 @@ def read_materials(lines: Iterable[ReadRow], context: Context) -> list[Material]
     for material in found:
         context.book.add_material(material)
     _check_groups(found, rows, context)
+    return [_with_others(material, rows[material.code], context) for material in found]
+
+
+def _with_others(material: Material, line: ReadRow, context: Context) -> Material:
+    """Name the materials it is like, or stands in for, as the book does, and check that amounts carry over."""
+    found = replace(
+        material,
+        alike=another(line, context, "materials", "like"),
+        replaces=another(line, context, "materials", "replaces"),
+    )
+    before = context.book.materials.get(found.replaces)
+    try:
+        if before is not None:
+            found.in_place_of(before, before.unit.of(1))
+        elif found.replaces_at is not None and not line["replaces"]:
+            raise UsageError("It doesn't say what it replaces.", fix="Fill in 'replaces', or leave both blank.")
+    except StockroomError as wrong:
+        context.blame(line, wrong, column="replaces at", value=found.replaces_at or "")
     return found
 
 
@@ -82,10 +102,14 @@ def _material(line: ReadRow, context: Context) -> Material:
         place=line["place"],
         note=line["note"],
         other_words=line["other words"],
+        least_offcut=line["least offcut"],
         usual_cost=line["usual cost"],
         usual_cost_for=line["usual cost for"] or 1,
         active=line["active"] is not False,
         extra=dict(line["extra"]),
+        alike=line["like"],
+        replaces=line["replaces"],
+        replaces_at=line["replaces at"],
     )
 
 
@@ -94,7 +118,7 @@ def _hazards(stated: str) -> tuple[str, ...]:
 
 
 def _check_material(line: ReadRow, context: Context) -> bool:
-    wrong = [
+    wrong: list[tuple[str, StockroomError]] = [
         (
             "hazards",
             UsageError(
@@ -104,6 +128,11 @@ def _check_material(line: ReadRow, context: Context) -> bool:
         for mark in _hazards(line["hazards"])
         if not _HAZARD.fullmatch(mark)
     ]
+    if line["least offcut"]:
+        try:
+            piece_size(line["least offcut"])
+        except StockroomError as fault:
+            wrong.append(("least offcut", fault))
     if problem := _size_fault(line):
         wrong.append(("size to", problem))
     if (
@@ -241,11 +270,33 @@ def read_events(lines: Iterable[ReadRow], context: Context) -> list[Event]:
     """Read events."""
     found, seen = [], RowsSeen(context, "The event")
     for line in lines:
-        if not line.bad:
-            event = Event(name=line["name"], day=line["day"])
-            if not seen.again(line, event, event):
-                found.append(event)
+        if line.bad:
+            continue
+        event = _event(line, context)
+        wrong = event_fault(event, job=event.job in context.book.jobs)
+        if wrong is not None:
+            context.blame(line, wrong[1], column=EVENTS.column(wrong[0]).title, value=line[wrong[0]])
+        elif not seen.again(line, (event.name.casefold(), event.day), event):
+            found.append(event)
     return found
+
+
+def _event(line: ReadRow, context: Context) -> Event:
+    """Read an event; what it concerns is a job, else a family of jobs."""
+    families = {job.family.casefold(): job.family for job in context.book.jobs.values() if job.family}
+    concerned = context.book.declared("jobs", line["job"]) or families.get(line["job"].casefold())
+    if line["job"] and concerned is None:
+        fix = nearest(line["job"], [*context.book.jobs, *families.values()]) or "Leave it blank for all work and sales."
+        wrong = phrase("No job, or family of jobs, is called '%(name)s'.", name=line["job"])
+        context.blame(line, UnknownError(wrong, fix=fix), column="job", value=line["job"])
+    return Event(
+        name=line["name"],
+        day=line["day"],
+        last=line["last"] if line["last"] != line["day"] else None,
+        job=concerned or "",
+        jobs=line["jobs"],
+        usual=tax(line["usual"]),
+    )
 
 
 def _supplier(line: ReadRow) -> Supplier:

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response
 from stockroom.flows.bench import cards
 from stockroom.flows.bench.counter import WRITE_OFFS
 from stockroom.flows.bench.shelf import shelf_rows, sources_of
+from stockroom.flows.book.opening import sites
 from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.show.charts.facts import StockOutlook
 from stockroom.show.charts.stock import stock_words
@@ -82,7 +83,7 @@ def material() -> str:
     row = seen.result.row(card.material.code) if seen.result else None
     fan = _fan(seen.result, row) if seen.result and row else None
     past = card.days if fan is None else _cut(fan, card)
-    facts = {"days": days, "seen": seen, "run": row, "write_offs": WRITE_OFFS}
+    facts = {"days": days, "seen": seen, "run": row, "write_offs": WRITE_OFFS, "sites": sites(site().book)}
     facts["picture"] = drawing.past_and_future(past, fan, card.material.unit)
     words_ = stock_words(fan, formats()) if fan else _words(card, days)
     return render_template("material.html", card=card, material=card.material, words=words_, **facts)

@@ -100,7 +100,10 @@ def _lists(book: Book) -> None:
         catalogue.save_closures(
             session, [Closure(who="NORTH", first=date(2026, 8, 1), last=date(2026, 8, 9), reason="holidays")]
         )
-        catalogue.save_events(session, [Event(name="fair", day=date(2026, 5, 1))])
+        catalogue.save_events(
+            session,
+            [Event(name="fair", day=date(2026, 5, 1)), Event(name="order", day=date(2026, 5, 2), job="HEELS", jobs=9)],
+        )
         save_postage(
             session, [Postage(code="BIG", name="Big box", cost=825, packaging={"TIP": build.amount("1 pair")})]
         )
