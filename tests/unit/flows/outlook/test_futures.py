@@ -7,8 +7,10 @@ from datetime import date, datetime, timedelta
 import numpy as np
 import pytest
 
+from stockroom.demand.paths import sample_paths
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.learning.lessons import Learnt
+from stockroom.flows.outlook import futures as module
 from stockroom.flows.outlook.futures import DemandFutures, futures
 from stockroom.flows.outlook.stockouts import Spell
 from stockroom.stock.calendar import Closure
@@ -51,6 +53,17 @@ def _see(
 
 def _weekly(seen: DemandFutures, code: str) -> float:
     return float(seen.use[:, seen.codes.index(code)].mean())
+
+
+def test_futures_are_forecast_by_the_models_the_shop_names(
+    facts: BookSnapshot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever looks ahead does it here: run-outs, reorder and back-test."""
+    asked = []
+    monkeypatch.setattr(module, "sample_paths", lambda *a, **k: asked.append(k["models"]) or sample_paths(*a, **k))
+    for named in ("", "average, tsb"):
+        _see(replace(facts, shop=Shop(forecast_models=named)))
+    assert set(asked) == {None, ("average", "tsb")}
 
 
 def test_even_work_goes_on_as_it_was(facts: BookSnapshot) -> None:
