@@ -46,7 +46,7 @@ def test_nothing_after_an_origin_says_how_the_total_went(seed: int, scale: float
             | {"exposure": np.ones((2, 6, 100)), "ahead": np.ones((2, 6, 8))}
         )
         factors.append(followed(flat, np.full((len(origins), 6, 8), scale), house, drift=True))
-    assert np.array_equal(*factors)
+    assert np.array_equal(factors[0], factors[1])
     assert np.all((factors[0] <= FURTHEST**0.5) & (factors[0] >= FURTHEST**-0.5))
 
 

@@ -3,11 +3,13 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
 
-from stockroom.demand.paths import sample_paths
+from stockroom.demand.history import History
+from stockroom.demand.paths import Paths, sample_paths
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.learning.lessons import Learnt
 from stockroom.flows.outlook import futures as module
@@ -59,8 +61,13 @@ def test_futures_are_forecast_by_the_models_the_shop_names(
     facts: BookSnapshot, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Whoever looks ahead does it here: run-outs, reorder and back-test."""
-    asked = []
-    monkeypatch.setattr(module, "sample_paths", lambda *a, **k: asked.append(k["models"]) or sample_paths(*a, **k))
+    asked: list[Sequence[str] | None] = []
+
+    def noted(history: History, *rest: Any, models: Sequence[str] | None) -> Paths:
+        asked.append(models)
+        return sample_paths(history, *rest, models=models)
+
+    monkeypatch.setattr(module, "sample_paths", noted)
     for named in ("", "average, tsb"):
         _see(replace(facts, shop=Shop(forecast_models=named)))
     assert set(asked) == {None, ("average", "tsb")}
