@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from stockroom.flows.ordering.place import OrderedPacks
     from stockroom.flows.ordering.plan import OrderPlan
     from stockroom.flows.outlook.run_outs import Promised
-    from stockroom.stock.lists import RunOutRow
+    from stockroom.stock.lists import ReorderList, RunOutRow
 
 as_of_option = desk.renamed(
     "--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment, with what was known then [now]."
@@ -191,6 +191,7 @@ def reorder(
     else:
         click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width(), why=why))
         click.echo(wrap(plan.summary, desk.width()))
+        _say_flammable(counter, plan.lists)
 
 
 def _tell_changed(
@@ -213,6 +214,22 @@ def _tell_changed(
         return
     click.echo(reorder_table(found.lists, counter.formats, as_of=as_of, width=desk.width(), title="Orders as changed"))
     click.echo(wrap(found.words, desk.width()))
+    _say_flammable(counter, found.lists)
+
+
+def _say_flammable(counter: Counter, lists: "Sequence[ReorderList]") -> None:
+    """Set flammable stock beside the limit, with all that is suggested."""
+    from collections import Counter as Sums
+
+    from stockroom.flows.bench.shelf import flammable_stock
+    from stockroom.show.layout import wrap
+
+    more = Sums[str]()
+    for line in (line for each in lists for line in each.lines):
+        more[line.material] += line.amount
+    found = flammable_stock(counter.book, more, more)
+    if found is not None:
+        click.echo(wrap(found.words, desk.width()))
 
 
 def _ordered_packs(text: str) -> "OrderedPacks":
@@ -261,9 +278,19 @@ def _promised(counter: Counter, text: str) -> "Promised":
 @click.command()
 @as_of_option
 @site_option
+@click.option("--leave", metavar="0-10", help="Of ten customers who must wait for a part, how many don't come back.")
+@click.option("--worth", metavar="MONEY", help="What a customer leaves you in a year; with --leave.")
 @desk.view
-def stock_or_delays(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
-    """Weigh stock against delayed jobs over a year, and see where you stand."""
+def stock_or_delays(
+    counter: Counter, *, on: str | None, site: str | None, leave: str | None, worth: str | None, as_json: bool
+) -> None:
+    """Weigh stock against delayed jobs over a year, and see where you stand.
+
+    What a delayed job costs you may follow from what you know: stockroom stock-or-delays --leave 2 --worth 60
+    """
+    if leave or worth:
+        _tell_wait(counter, leave or "", worth or "", as_json=as_json)
+        return
     from stockroom.flows.ordering.caution import caution as work_out
     from stockroom.flows.ordering.caution import caution_facts, caution_words
     from stockroom.show.layout import wrap
@@ -272,6 +299,49 @@ def stock_or_delays(counter: Counter, *, on: str | None, site: str | None, as_js
     found = work_out(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
     table = caution_table(found.points, counter.formats, width=desk.width())
     desk.tell(caution_facts(found), "\n".join([table, wrap(caution_words(found), desk.width())]), as_json=as_json)
+
+
+def _tell_wait(counter: Counter, leave: str, worth: str, *, as_json: bool) -> None:
+    """Work out what a delayed job costs from what the owner knows."""
+    from stockroom.flows.ordering.caution import Wait, wait_words
+    from stockroom.show.layout import wrap
+    from stockroom.stock.money import major
+    from stockroom.stock.typed import number
+
+    if not (leave and worth):
+        raise UsageError("--leave and --worth go together.", fix="Give both, such as --leave 2 --worth 60.")
+    wait = Wait(leave=number(leave), worth=major(desk.money(worth, counter.shop), counter.shop.currency_digits))
+    words = wait_words(wait, counter.shop)
+    desk.tell({"cost_of_delayed_job": f"{wait.cost:f}", "words": words}, wrap(words, desk.width()), as_json=as_json)
+
+
+@click.command()
+@as_of_option
+@site_option
+@click.option("--chart", type=click.Path(dir_okay=False, path_type=Path), help="Draw it into this file (PNG).")
+@desk.view
+def year_ahead(counter: Counter, *, on: str | None, site: str | None, chart: Path | None, as_json: bool) -> None:
+    """Say what the orders of a year are expected to come to, by month and supplier, for you and the bank.
+
+    Such as: stockroom year-ahead. Orders are made as suggested; the first months may fill shelves up.
+    """
+    from stockroom.flows.ordering import year as flows
+    from stockroom.show.layout import wrap
+    from stockroom.show.tables.listing import year_table
+
+    found = flows.year_ahead(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
+    if chart is not None:
+        from stockroom.show.charts.ahead import year_chart
+
+        chart.write_bytes(year_chart(flows.year_picture(found), counter.formats, flows.picture_words(found)))
+    lines = year_table(
+        [(counter.formats.month(m.month), m.orders, m.spend, m.low, m.high) for m in found.months],
+        [(s.name, s.orders, s.spend, s.carriage, s.low, s.high) for s in found.suppliers],
+        counter.formats,
+        width=desk.width(),
+    )
+    words = wrap(flows.year_words(found), desk.width())
+    desk.tell(flows.year_facts(found), f"{lines}\n{words}", as_json=as_json)
 
 
 @click.command()

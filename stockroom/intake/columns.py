@@ -147,6 +147,8 @@ MATERIALS = FileKind(
                type=Type.MONEY, finer=_FINER, example="3.20"),
         Field(name="usual cost for", meaning="For how many units together the usual cost is, where one costs less than "
                "the smallest coin: 4.20 for 1000 tacks. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
+        Field(name="usual a week", meaning="How much is usually sold over the counter in a week, in the unit shown. "
+              "The forecast goes by it until the book has seen half a year.", type=Type.NUMBER, example="2"),
         Field(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
         Field(name="extra", header="counting facts",
               meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
@@ -185,6 +187,8 @@ SUPPLIERS = FileKind(
         Field(name="tax %", meaning="Tax rate on its invoices. Blank: the shop's usual rate.", type=Type.PERCENT,
                example="21"),
         Field(name="email", meaning="Where orders go.", example="orders@supplier.example"),
+        Field(name="minimum weight", meaning="Least weight of an order's packs. Blank: none.", type=Type.QUANTITY,
+               example=""),
         Field(name="note", meaning="Anything else.", example="Closed in August."),
     ),
 )  # fmt: skip
@@ -213,8 +217,12 @@ OFFERS = FileKind(
                example="5=30.50; 10=29.00"),
         Field(name="minimum packs", meaning="Minimum order in packs. Blank: 1.", type=Type.WHOLE, above_zero=True,
                example="1"),
-        Field(name="valid from", meaning="First day of the price.", type=Type.DATE, required=True,
-               example="2026-01-01"),
+        Field(name="multiple", header="sold in multiples of", meaning="Packs that are only sold so many together. "
+               "Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
+        Field(name="pack weight", meaning="What a pack weighs, where the supplier has a minimum weight. Blank: what is "
+               "in it, where that is sold by weight.", type=Type.QUANTITY, example=""),
+        Field(name="valid from", meaning="First day of the price; one that is still to come is reckoned with.",
+               type=Type.DATE, required=True, example="2026-01-01"),
         Field(name="tax %", meaning="Its tax rate. Blank: the supplier's, else the material's.", type=Type.PERCENT,
               example=""),
         Field(name="measured", header="measured on arrival",
@@ -235,9 +243,11 @@ JOBS = FileKind(
         Field(name="price of one shoe", meaning="Price of a single shoe. Blank: the same as for a pair.",
                type=Type.MONEY, example=""),
         Field(name="tax %", meaning="Its tax rate. Blank: the shop's usual rate.", type=Type.PERCENT, example=""),
-        Field(name="bench minutes", meaning="Usual minutes at the bench.", type=Type.WHOLE, example="35"),
+        Field(name="bench minutes", meaning="Usual minutes at the bench for a pair.", type=Type.WHOLE, example="35"),
         Field(name="sized", meaning="Whether the ticket must say the shoe size. Blank: no.", type=Type.YES_NO,
                example="yes"),
+        Field(name="usual a week", meaning="How many are usually asked for in a week. The forecast goes by it until "
+              "the book has seen half a year.", type=Type.NUMBER, example="4"),
         Field(name="active", meaning="Whether it is still offered. Blank: yes.", type=Type.YES_NO, example="yes"),
         Field(name="season", meaning="When it is busy, while its tickets can't tell yet: busy, quiet or shut, or per "
               "cent of the usual, and the months. Blank: as is usual for its family.",
@@ -285,6 +295,13 @@ RECIPES = FileKind(
         Field(name="chance", header="share of jobs",
               meaning="Share of jobs that use it. Blank: every job; 0 for an option that uses nothing.",
               type=Type.SHARE, example=""),
+        Field(name="machine", meaning="The machine that runs for this row, by the name you give it.",
+               example=""),
+        Field(name="machine minutes", meaning="Minutes it runs for a pair. Blank: as long as the other rows of "
+               "this version say that it runs.", type=Type.NUMBER, above_zero=True, example=""),
+        Field(name="life in hours", meaning="How many hours of the machine the amount lasts: a band, a cutter, a "
+               "needle. For oil and the like, state an amount per machine minute instead.", type=Type.NUMBER,
+               above_zero=True, example=""),
         Field(name="source", header="reason", meaning="Why this version was made.", example="first card"),
     ),
 )  # fmt: skip
@@ -298,6 +315,8 @@ CLOSURES = FileKind(
         Field(name="last", meaning="Last day shut. Blank: the first day.", type=Type.DATE, example="2026-08-15"),
         Field(name="who", meaning="The supplier's code. Blank: the shop itself.", type=Type.REFERENCE, example="",
                refers_to="suppliers"),
+        Field(name="yearly", header="every year", meaning="Whether it comes each year on the same days. Blank: no.",
+               type=Type.YES_NO, example="no"),
         Field(name="reason", meaning="Why.", example="summer"),
     ),
 )  # fmt: skip
@@ -335,7 +354,60 @@ POSTAGE = FileKind(
     ),
 )  # fmt: skip
 
-CATALOGUE = (SHOP, MATERIALS, SUPPLIERS, OFFERS, JOBS, RECIPES, CLOSURES, EVENTS, POSTAGE)
+SERVICES = FileKind(
+    stem="services",
+    what="What is to be done to your machines now and then, one a row.",
+    identity="the code",
+    columns=(
+        Field(name="code", meaning="Your short code.", type=Type.CODE, required=True, example="OIL"),
+        Field(name="machine", meaning="The machine, as your recipes name it.", required=True, example="finisher"),
+        Field(name="name", header="what is done", meaning="What is done.", required=True, example="Oil the bearings"),
+        Field(name="every hours", meaning="Every so many hours that it ran. Blank: by days alone.", type=Type.WHOLE,
+               above_zero=True, example="20"),
+        Field(name="every days", meaning="Every so many days. Blank: by hours alone.", type=Type.WHOLE,
+               above_zero=True, example="90"),
+    ),
+)  # fmt: skip
+
+SUBSTITUTES = FileKind(
+    stem="substitutes",
+    what="Materials that do each other's work, a pair a row: both count as stock, and the cheaper is bought.",
+    identity="the two materials",
+    columns=(
+        Field(name="material", meaning="One of the two.", type=Type.REFERENCE, required=True, example="SOLE-RUB-42",
+               refers_to="materials"),
+        Field(name="substitute", meaning="The other, which will do as well.", type=Type.REFERENCE, required=True,
+               example="SOLE-RUB-43", refers_to="materials"),
+        Field(name="does", header="one does the work of", meaning="How many units of the material one unit of the "
+               "substitute does the work of. Blank: 1.", type=Type.NUMBER, above_zero=True, example="0.95"),
+    ),
+)  # fmt: skip
+
+STANDING = FileKind(
+    stem="standing",
+    called="standing-orders",
+    what="What a supplier sends by himself every so many weeks, one material a row.",
+    identity="supplier, material, supplier code and first",
+    columns=(
+        Field(name="supplier", meaning="The supplier's code.", type=Type.REFERENCE, required=True, example="NORTH",
+               refers_to="suppliers"),
+        Field(name="material", meaning="The material's code.", type=Type.REFERENCE, required=True,
+               example="SOLE-RUB-42", refers_to="materials"),
+        Field(name="supplier code", meaning="The supplier's own code for the pack, where he has several.",
+               example="R6-4243"),
+        Field(name="packs", meaning="Packs each time.", type=Type.WHOLE, required=True, above_zero=True, example="2"),
+        Field(name="weeks", header="every weeks", meaning="Weeks from one to the next.", type=Type.WHOLE, required=True,
+               above_zero=True, example="4"),
+        Field(name="first", header="first comes", meaning="The day the first comes.", type=Type.DATE, required=True,
+               example="2026-01-12"),
+        Field(name="last", header="last comes", meaning="The last day on which any comes. Blank: until you take it "
+               "out.", type=Type.DATE, example=""),
+    ),
+)  # fmt: skip
+
+CATALOGUE = (
+    SHOP, MATERIALS, SUPPLIERS, OFFERS, JOBS, RECIPES, CLOSURES, EVENTS, POSTAGE, SUBSTITUTES, STANDING, SERVICES,
+)  # fmt: skip
 
 
 MORNING, EVENING, NIGHT = time(9), time(17), time(20)  # goods come before the work, counts after it

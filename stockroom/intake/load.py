@@ -13,12 +13,14 @@ from stockroom.intake.faults import MOST, Faults, FilePlace, TooManyFaultsError
 from stockroom.intake.known import BookFacts, LoadScope
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.parsers import CellReading
+from stockroom.intake.readers.agreements import read_standing, read_substitutes
 from stockroom.intake.readers.catalogue import (
     read_closures,
     read_events,
     read_materials,
     read_offers,
     read_postage,
+    read_services,
     read_shop,
     read_suppliers,
 )
@@ -44,6 +46,9 @@ _READERS: Mapping[str, Reader] = {
     "closures": read_closures,
     "events": read_events,
     "postage": read_postage,
+    "services": read_services,
+    "substitutes": read_substitutes,
+    "standing": read_standing,
     "opening": read_opening,
     "deliveries": read_goods,
     "past-jobs": read_tickets,

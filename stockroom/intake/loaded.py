@@ -4,8 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count
+from stockroom.stock.machines import Service
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.orders import Delivery, Order
@@ -85,6 +87,9 @@ class Loaded:
     orders: tuple[Order, ...] = ()  # still open; as placed, before the deliveries below were received against them
     deliveries: tuple[Delivery, ...] = ()
     postage: tuple[Postage, ...] = ()
+    services: tuple[Service, ...] = ()
+    substitutes: tuple[Substitute, ...] = ()
+    standing: tuple[StandingOrder, ...] = ()
     tickets: tuple[Ticket, ...] = ()
     uses: tuple[UseLine, ...] = ()
     sales: tuple[SaleLine, ...] = ()

@@ -11,7 +11,9 @@ from typing import Any
 
 from stockroom.errors import UnitsError
 from stockroom.intake.cells import Marks
+from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.calendar import Closure, Event
+from stockroom.stock.machines import Service
 from stockroom.stock.materials import Material
 from stockroom.stock.money import major
 from stockroom.stock.postage import Postage
@@ -23,6 +25,7 @@ from stockroom.stock.suppliers import Offer, Supplier
 Row = Mapping[str, str]
 _SMALLER = {Dimension.LENGTH: "cm", Dimension.VOLUME: "ml", Dimension.MASS: "g", Dimension.AREA: "cm2"}
 _LONGEST = 14  # marks of a figure that is still read at a glance
+KILO = unit("kg")
 _SMALL = Decimal("0.1")  # of a material's own unit: less is said in a smaller one
 
 
@@ -56,6 +59,7 @@ class RowWriter:
             "place": noun.place,
             "usual cost": self._money(noun.usual_cost),
             "usual cost for": str(noun.usual_cost_for) if noun.usual_cost_for != 1 else "",
+            "usual a week": self._local(noun.weekly),
             "active": _yes(said=noun.active),
             "extra": "; ".join(f"{name}={value}" for name, value in noun.extra.items()),
             "other words": noun.other_words,
@@ -80,6 +84,7 @@ class RowWriter:
             "tax %": self._local(noun.tax_rate),
             "email": noun.email,
             "note": noun.note,
+            "minimum weight": self._weight(noun.minimum_weight),
         }
 
     def offer(self, noun: Offer) -> Row:
@@ -100,6 +105,8 @@ class RowWriter:
             "valid from": noun.valid_from.isoformat(),
             "tax %": self._local(noun.tax_rate),
             "measured": _yes(said=noun.measured),
+            "multiple": str(noun.multiple) if noun.multiple != 1 else "",
+            "pack weight": self._weight(noun.pack_weight),
         }
 
     def job(self, noun: Job) -> Row:
@@ -113,6 +120,7 @@ class RowWriter:
             "tax %": self._local(noun.tax_rate),
             "bench minutes": str(noun.bench_minutes) if noun.bench_minutes else "",
             "sized": _yes(said=noun.sized),
+            "usual a week": self._local(noun.weekly),
             "active": _yes(said=noun.active),
             "season": noun.season,
             "like": noun.alike,
@@ -125,7 +133,30 @@ class RowWriter:
     def closure(self, noun: Closure) -> Row:
         """Write a closure."""
         last = noun.last.isoformat() if noun.last != noun.first else ""
-        return {"first": noun.first.isoformat(), "last": last, "who": noun.who, "reason": noun.reason}
+        return {
+            "first": noun.first.isoformat(),
+            "last": last,
+            "who": noun.who,
+            "reason": noun.reason,
+            "yearly": "yes" if noun.yearly else "",
+        }
+
+    def substitute(self, noun: Substitute) -> Row:
+        """Write what does another's work."""
+        does = self._fraction(noun.does) if noun.does != 1 else ""
+        return {"material": noun.material, "substitute": noun.other, "does": does}
+
+    def standing(self, noun: StandingOrder) -> Row:
+        """Write a standing order."""
+        return {
+            "supplier": noun.supplier,
+            "material": noun.material,
+            "supplier code": noun.supplier_code,
+            "packs": str(noun.packs),
+            "weeks": str(noun.weeks),
+            "first": noun.first.isoformat(),
+            "last": noun.last.isoformat() if noun.last else "",
+        }
 
     def postage(self, noun: Postage) -> Row:
         """Write a kind of parcel."""
@@ -133,6 +164,16 @@ class RowWriter:
             f"{code}={' '.join(self._amount(much, self.units[code]))}" for code, much in noun.packaging.items()
         )
         return {"code": noun.code, "name": noun.name, "cost": self._money(noun.cost), "packaging": packed}
+
+    def service(self, noun: Service) -> Row:
+        """Write what is to be done to a machine."""
+        return {
+            "code": noun.code,
+            "machine": noun.machine,
+            "name": noun.name,
+            "every hours": _text(noun.every_hours),
+            "every days": _text(noun.every_days),
+        }
 
     def event(self, noun: Event) -> Row:
         """Write an event."""
@@ -163,6 +204,9 @@ class RowWriter:
             "waste %": self._fraction(line.waste) if line.waste else "",
             "coats": str(line.coats) if line.coats != 1 else "",
             "chance": str(line.chance) if line.chance != 1 else "",
+            "machine": line.machine,
+            "machine minutes": "" if line.minutes is None else self._fraction(line.minutes),
+            "life in hours": "" if line.life_hours is None else self._fraction(line.life_hours),
             "source": recipe.source,
         }
 
@@ -181,6 +225,12 @@ class RowWriter:
 
     def _quantity(self, amount: Quantity | None) -> str:
         return "" if amount is None else " ".join(self._amount(amount, amount.dimension.base))
+
+    def _weight(self, amount: Quantity | None) -> str:
+        if amount is None:
+            return ""
+        heavy = amount.nano >= KILO.nano
+        return " ".join(self._amount(amount, KILO if heavy else amount.dimension.base))
 
     def _bridge(self, joined: Bridge | None) -> str:
         return f"{self._quantity(joined.left)} = {self._quantity(joined.right)}" if joined else ""
@@ -225,4 +275,7 @@ def writers(writer: RowWriter) -> Mapping[str, Callable[[Any], Row | Sequence[Ro
         "closures": writer.closure,
         "events": writer.event,
         "postage": writer.postage,
+        "services": writer.service,
+        "substitutes": writer.substitute,
+        "standing": writer.standing,
     }

@@ -1,6 +1,7 @@
 """Settings, materials, suppliers and offers, jobs, recipes and the shop's days: rows to nouns and back."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict
 from datetime import date, time
 from fractions import Fraction
 from typing import Any
@@ -10,6 +11,7 @@ import sqlalchemy as sa
 from stockroom.errors import RefusedError, UnknownError, nearest
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
+from stockroom.stock.machines import Service
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, exchange, quantity, unit
 from stockroom.stock.recipes import Job, Per, Recipe, RecipeLine, Sizing
@@ -192,12 +194,22 @@ def read_closures(session: Session) -> list[Closure]:
 def closure_of(row: Mapping[Any, Any]) -> Closure:
     """Read a closure from its row, or from what a document says of one."""
     first, last = (date.fromisoformat(row[name]) for name in ("first", "last"))
-    return Closure(who=row.get("who") or "", first=first, last=last, reason=row.get("reason") or "")
+    who, reason = (row.get(name) or "" for name in ("who", "reason"))
+    return Closure(first=first, last=last, who=who, reason=reason, yearly=bool(row.get("yearly")))
 
 
 def save_closures(session: Session, closures: Sequence[Closure]) -> None:
     """Add closures."""
-    rows = [{"who": c.who, "first": day_text(c.first), "last": day_text(c.last), "reason": c.reason} for c in closures]
+    rows = [
+        {
+            "who": c.who,
+            "first": day_text(c.first),
+            "last": day_text(c.last),
+            "reason": c.reason,
+            "yearly": c.yearly,
+        }
+        for c in closures
+    ]
     renew(session, "closure", rows)
 
 
@@ -219,6 +231,17 @@ def save_events(session: Session, events: Sequence[Event]) -> None:
     same = ("name", "job", "jobs", "usual")
     days = [{"day": day_text(e.day), "last": day_text(e.last)} for e in events]
     renew(session, "event", [{n: getattr(e, n) for n in same} | d for e, d in zip(events, days, strict=True)])
+
+
+def read_services(session: Session) -> list[Service]:
+    """Read what is to be done to machines, by code."""
+    rows = session.execute(sa.select(tables.service).order_by(tables.service.c.code))
+    return [Service(**row._mapping) for row in rows]  # noqa: SLF001 -- sqlalchemy's public name for it
+
+
+def save_services(session: Session, services: Sequence[Service]) -> None:
+    """Add services, or renew those whose code is known."""
+    renew(session, "service", [asdict(each) for each in services])
 
 
 def the_material(materials: Iterable[Material], code: str) -> Material:
@@ -304,6 +327,9 @@ def _recipe_line_row(recipe: int, position: int, line: RecipeLine) -> dict[str, 
         "sizing": str(line.sizing),
         "waste": str(line.waste),
         "chance": str(line.chance),
+        "machine": line.machine,
+        "minutes": "" if line.minutes is None else str(line.minutes),
+        "life_hours": "" if line.life_hours is None else str(line.life_hours),
         "growth": "" if line.growth is None else str(line.growth),
     }
 
@@ -330,6 +356,9 @@ def _recipe_line(row: Any) -> RecipeLine:  # noqa: ANN401 -- a database row
         waste=Fraction(row.waste),
         coats=row.coats,
         chance=Fraction(row.chance),
+        machine=row.machine,
+        minutes=Fraction(row.minutes) if row.minutes else None,
+        life_hours=Fraction(row.life_hours) if row.life_hours else None,
         growth=Fraction(row.growth) if row.growth else None,
     )
 
@@ -372,6 +401,7 @@ def _supplier_row(s: Supplier) -> dict[str, Any]:
     return {name: getattr(s, name) for name in same} | {
         "order_weekdays": write_weekdays(s.order_weekdays),
         "cut_off": s.cut_off.isoformat("minutes") if s.cut_off else "",
+        "minimum_weight": _exact(s.minimum_weight),
     }
 
 
@@ -381,6 +411,7 @@ def _supplier(row: Any) -> Supplier:  # noqa: ANN401 -- a database row
         **{name: getattr(row, name) for name in same},
         order_weekdays=weekdays(row.order_weekdays),
         cut_off=time.fromisoformat(row.cut_off) if row.cut_off else None,
+        minimum_weight=quantity(row.minimum_weight) if row.minimum_weight else None,
     )
 
 
@@ -388,25 +419,38 @@ def _exact(amount: Quantity | None) -> str:
     return "" if amount is None else str(amount)
 
 
+_OFFER_AS_IT_IS = (
+    "supplier",
+    "material",
+    "supplier_code",
+    "pack_name",
+    "price",
+    "minimum_packs",
+    "multiple",
+    "tax_rate",
+    "measured",
+)
+
+
 def _offer_row(o: Offer) -> dict[str, Any]:
-    same = ("supplier", "material", "supplier_code", "pack_name", "price", "minimum_packs", "tax_rate", "measured")
-    return {name: getattr(o, name) for name in same} | {
+    return {name: getattr(o, name) for name in _OFFER_AS_IT_IS} | {
         "pack": o.pack.nano,
         "priced_per": _exact(o.priced_per),
         "pack_in_priced": _exact(o.pack_in_priced),
+        "pack_weight": _exact(o.pack_weight),
         "breaks": " ".join(f"{b.packs}:{b.price}" for b in o.breaks),
         "valid_from": day_text(o.valid_from),
     }
 
 
 def _offer(row: Any, dimension: Dimension) -> Offer:  # noqa: ANN401 -- a database row
-    same = ("supplier", "material", "supplier_code", "pack_name", "price", "minimum_packs", "tax_rate", "measured")
     pairs = [text.split(":") for text in row.breaks.split()]
     return Offer(
-        **{name: getattr(row, name) for name in same},
+        **{name: getattr(row, name) for name in _OFFER_AS_IT_IS},
         pack=Quantity(nano=row.pack, dimension=dimension),
         priced_per=quantity(row.priced_per) if row.priced_per else None,
         pack_in_priced=quantity(row.pack_in_priced) if row.pack_in_priced else None,
+        pack_weight=quantity(row.pack_weight) if row.pack_weight else None,
         breaks=tuple(PriceBreak(packs=int(packs), price=int(price)) for packs, price in pairs),
         valid_from=date.fromisoformat(row.valid_from),
     )

@@ -40,6 +40,9 @@ LISTS: dict[str, tuple[str, ...]] = {
     "closure": ("who", "first", "last"),
     "event": ("name", "day"),
     "postage": ("code",),
+    "service": ("code",),
+    "substitute": ("material", "other"),
+    "standing": ("supplier", "material", "supplier_code", "first"),
 }
 # Notes beside the settings that no document says, each for a reason.
 SECRETS = ("passcode:", "session key", "signed out:")  # they let somebody in at the pages
@@ -63,6 +66,9 @@ CALLED = {
     "closure": "closures",
     "event": "events",
     "postage": "postage",
+    "service": "services",
+    "substitute": "substitutes",
+    "standing": "standing",
 }
 # Columns that a file's readers know by another name than the table does.
 _READ_AS = {
@@ -73,7 +79,10 @@ _READ_AS = {
     ("supplier", "tax_rate"): "tax %",
     ("offer", "tax_rate"): "tax %",
     ("job", "tax_rate"): "tax %",
+    ("substitute", "other"): "substitute",
     ("job", "single_price"): "price of one shoe",
+    ("job", "weekly"): "usual a week",
+    ("material", "weekly"): "usual a week",
     ("job", "alike"): "like",
     ("material", "alike"): "like",
     ("material", "replaces_at"): "replaces at",
@@ -82,6 +91,8 @@ _READ_AS = {
     ("recipe_line", "nano"): "amount",
     ("recipe_line", "dimension"): "unit",
     ("recipe_line", "waste"): "waste %",
+    ("recipe_line", "minutes"): "machine minutes",
+    ("recipe_line", "life_hours"): "life in hours",
 }
 _SLICE = 500
 _BEGINNING = datetime(2000, 1, 1)

@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0008"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0010"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -94,6 +94,7 @@ material = sa.Table(
     _later(_text("alike"), before=""),
     _later(_text("replaces"), before=""),
     _later(_text("replaces_at"), before=""),
+    _later(_text("weekly"), before=""),
 )
 
 supplier = sa.Table(
@@ -110,6 +111,7 @@ supplier = sa.Table(
     _text("tax_rate"),
     _text("email"),
     _text("note"),
+    _later(_text("minimum_weight"), before=""),
 )
 
 offer = sa.Table(
@@ -129,6 +131,8 @@ offer = sa.Table(
     _text("tax_rate"),
     _flag("measured"),
     _text("valid_from"),
+    _later(sa.Column("multiple", sa.Integer, nullable=False, server_default="1"), before=1),
+    _later(_text("pack_weight"), before=""),
     sa.UniqueConstraint("supplier", "material", "supplier_code", "pack", "valid_from"),
 )
 
@@ -146,6 +150,7 @@ job = sa.Table(
     _later(sa.Column("single_price", Whole), before=None),
     _later(_text("season"), before=""),
     _later(_text("alike"), before=""),
+    _later(_text("weekly"), before=""),
 )
 
 recipe = sa.Table(
@@ -174,6 +179,9 @@ recipe_line = sa.Table(
     _text("waste"),
     sa.Column("coats", sa.Integer, nullable=False),
     _text("chance"),
+    _later(_text("machine"), before=""),
+    _later(_text("minutes"), before=""),
+    _later(_text("life_hours"), before=""),
     _later(_text("growth"), before=""),
 )
 
@@ -213,6 +221,38 @@ postage = sa.Table(
     _text("name"),
     sa.Column("cost", Whole, nullable=False),
     _text("packaging"),
+)
+
+# What is to be done to machines now and then.
+service = sa.Table(
+    "service",
+    metadata,
+    _code("code", primary_key=True),
+    _text("machine"),
+    _text("name"),
+    sa.Column("every_hours", sa.Integer),
+    sa.Column("every_days", sa.Integer),
+)
+
+# What stands in for what, and what comes by itself.
+substitute = sa.Table(
+    "substitute",
+    metadata,
+    _code("material", sa.ForeignKey("material.code"), primary_key=True),
+    _code("other", sa.ForeignKey("material.code"), primary_key=True),
+    _text("does"),
+)
+
+standing = sa.Table(
+    "standing",
+    metadata,
+    _code("supplier", sa.ForeignKey("supplier.code"), primary_key=True),
+    _code("material", sa.ForeignKey("material.code"), primary_key=True),
+    _code("supplier_code", primary_key=True),
+    _code("first", primary_key=True),
+    _text("last"),
+    sa.Column("packs", sa.Integer, nullable=False),
+    sa.Column("weeks", sa.Integer, nullable=False),
 )
 
 document = sa.Table(
@@ -322,6 +362,7 @@ closure = sa.Table(
     _text("first"),
     _text("last"),
     _text("reason"),
+    _later(_flag("yearly"), before=False),
     sa.PrimaryKeyConstraint("who", "first", "last"),
 )
 

@@ -17,7 +17,9 @@ from stockroom.web.access import ANYONE, may
 from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
 from stockroom.web.pages import (
+    accounts,
     backtest,
+    bench,
     count,
     counter,
     documents,
@@ -30,11 +32,13 @@ from stockroom.web.pages import (
     money,
     orders,
     periods,
+    planning,
     queue,
     run_outs,
     safekeeping,
     settings,
     shelf,
+    start,
     tickets,
     today,
     usage,
@@ -46,6 +50,7 @@ _PAGES = (
     door,
     today,
     tickets,
+    bench,
     counter,
     shelf,
     run_outs,
@@ -58,12 +63,15 @@ _PAGES = (
     lists,
     loading,
     settings,
+    start,
+    accounts,
     money,
     periods,
     safekeeping,
     backtest,
     forecast_report,
     kept,
+    planning,
 )
 
 _MOVED = {"/lessons": "/usage", "/cautions": "/hazards", "/kept": "/saved", "/rehearsal": "/back-test"}  # by 2026-11

@@ -21,6 +21,8 @@ from tests.end_to_end.shop import MORNING, Indoors
 
 WORK = (
     "sites --add kiosk",
+    "settings 'open_hours=Tue-Sat 9:00-17:00'",
+    "add service code=OIL machine=finisher 'what is done=Oil it' 'every days=9'",
     "add material code=OFF-BEND 'name=Bend offcuts' family=offcuts unit=dm2",
     "offcut BEND OFF-BEND '30 x 20 cm' --from-sheet",
     "offcut BEND OFF-BEND '2.5 dm2' --odd --from-sheet",
@@ -44,7 +46,7 @@ WORK = (
     "add event 'staff shoes' 2026-12-08 job=FULL jobs=12",
 )
 THEN = "2026-11-10"  # a day before all that
-OUTLOOKS = {"run_outs", "forecast", "order_suggestions", "priced_orders"}
+OUTLOOKS = {"run_outs", "forecast", "order_suggestions", "priced_orders", "year_ahead", "stock_or_delays"}
 NEED_WORK = {"backtest"}  # refuses a book without a past, in plain words
 
 
@@ -160,6 +162,30 @@ def test_orders_priced_as_changed_are_what_the_command_says(desk: Indoors, book:
     assert first not in {line["material"] for each in said["suppliers"] for line in each["lines"]}
 
 
+def test_the_year_ahead_is_what_the_command_says(desk: Indoors, book: BookReader) -> None:
+    said = desk.facts("year-ahead", "--on", THEN)
+    frame = book.year_ahead(as_of=THEN).reset_index()
+    every = frame[frame["supplier"] == ""]
+    assert every["month"].dt.strftime("%Y-%m").tolist() == [each["month"] for each in said["months"]]
+    for name in ("goods", "carriage", "spend", "low", "high"):
+        assert every[name].tolist() == pytest.approx([float(each[name]) for each in said["months"]], abs=0.006)
+    own = frame[frame["supplier"] != ""]
+    assert own.groupby("month")["spend"].sum().tolist() == pytest.approx(
+        every[every["spend"] > 0]["spend"].tolist(), abs=0.006
+    )
+    assert float(said["whole"]["spend"]) == pytest.approx(every["spend"].sum(), abs=0.006)
+    assert sum(float(each["spend"]) for each in said["suppliers"]) == pytest.approx(every["spend"].sum(), abs=0.02)
+    assert (frame["low"] <= frame["high"]).all()
+
+
+def test_stock_or_delays_is_what_the_command_says(desk: Indoors, book: BookReader) -> None:
+    said = desk.facts("stock-or-delays", "--on", THEN)["points"]
+    frame = book.stock_or_delays(as_of=THEN)
+    assert frame.index.tolist() == [each["times"] for each in said]
+    assert frame["cost"].tolist() == pytest.approx([float(each["cost"]) for each in said], abs=0.006)
+    assert frame["held_up"].tolist() == pytest.approx([each["delayed_jobs"] for each in said], abs=0.001)
+
+
 OWN = {"choices", "note", "left_out", "added", "used_so_far"}  # lists in JSON, texts in a frame
 
 
@@ -248,6 +274,26 @@ def test_margins(desk: Indoors, book: BookReader) -> None:
         agree(frame.loc[[REDONE]], said["redone"], "name", "count", "materials", texts=("name",))
     year = desk.facts("margins")
     assert book.margins().loc[[PAID], "income"].sum() == pytest.approx(sum(float(g["income"]) for g in year["groups"]))
+
+
+def test_the_bench(desk: Indoors, book: BookReader) -> None:
+    desk.says("take-in", "heel", "--number", "7001", "--promised", "2026-12-01")
+    desk.says("pause", "7001", "--minutes", "14")
+    desk.says("finish", "7001")
+    said = desk.facts("job-minutes")
+    frame = book.job_minutes().reset_index()
+    assert frame[["job", "tickets"]].to_numpy().tolist() == [[each["job"], each["tickets"]] for each in said]
+    assert (said[0]["job"], said[0]["mean"], frame["mean"].iloc[0]) == (frame["job"].iloc[0], 14.0, 14)
+    days = desk.facts("bench-load")["days"]
+    ahead = book.bench_load().reset_index()
+    assert [f"{day:%Y-%m-%d}" for day in ahead["day"]] == [each["day"] for each in days]
+    for name in ("open_minutes", "promised_minutes", "free_minutes"):
+        assert ahead[name].tolist() == [round(each[name]) for each in days]
+    (due,) = desk.facts("services")
+    (row,) = book.services().reset_index().to_dict("records")
+    assert {name: row[name] for name in ("service", "machine", "what", "days", "due")} == {
+        name: due[name] for name in ("service", "machine", "what", "days", "due")
+    }
 
 
 def test_cost_layers(desk: Indoors, book: BookReader, tmp_path: Path) -> None:

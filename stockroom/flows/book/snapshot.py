@@ -15,19 +15,20 @@ from typing import Any, TypeVar, cast
 
 from stockroom.flows.book.terms import terms_of
 from stockroom.intake.known import BookFacts
+from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.calendar import NOON, Closure, Event, OpenDays, closures_of
 from stockroom.stock.landing import LandingTerms
 from stockroom.stock.lots import Lot, lots_left
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind
+from stockroom.stock.moves import SITE, WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import with_facts
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, recipe_catalogue
 from stockroom.stock.shop import Shop, weekdays
-from stockroom.stock.suppliers import Offer, Supplier, current
+from stockroom.stock.suppliers import Offer, Supplier, announced, current
 from stockroom.stock.tickets import Ticket, TicketState, added_up, by_job
-from stockroom.store import catalogue, counts, ledger, list_changes, orders, tickets, usage
+from stockroom.store import agreements, catalogue, counts, ledger, list_changes, orders, tickets, usage
 from stockroom.store.book import Session
 
 A_YEAR = timedelta(days=365)
@@ -57,6 +58,9 @@ class BookSnapshot:
     stocked: Mapping[str, date] = field(default_factory=dict)  # since when each material was in the book
     lots: Mapping[str, tuple[Lot, ...]] = field(default_factory=dict)  # of what expires, the first to expire first
     added: Mapping[str, date] = field(default_factory=dict)  # jobs and materials that came in the last year, and when
+    announced: tuple[Offer, ...] = ()  # prices of offers in force that will hold from a later day, the first of each
+    substitutes: tuple[Substitute, ...] = ()
+    standing: tuple[StandingOrder, ...] = ()
     terms: LandingTerms | None = None  # what deliveries are costed by; None: tax is no cost
 
     @property
@@ -64,10 +68,14 @@ class BookSnapshot:
         """The day of the moment."""
         return self.moment.date()
 
+    def without_agreements(self) -> "BookSnapshot":
+        """Give the book without agreements: past weeks don't tell which of two did the work."""
+        return replace(self, announced=(), substitutes=(), standing=())
+
     @property
     def open_days(self) -> OpenDays:
         """When the shop works."""
-        return OpenDays(weekdays=weekdays(self.shop.open_weekdays), closures=closures_of("", self.closures))
+        return OpenDays(weekdays=weekdays(self.shop.open_weekdays), closures=closures_of("", self.closures, self.day))
 
 
 def book_snapshot(session: Session, moment: datetime, *, site: str | None = None) -> BookSnapshot:
@@ -76,13 +84,17 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     dimensions = {m.code: m.dimension for m in materials}
     deliveries = read_deliveries(session)
     lots = lots_then(session, materials, moment, site=site)
+    offers = catalogue.read_offers(session, dimensions)
     return BookSnapshot(
         moment=moment,
         shop=catalogue.read_shop(session),
         materials=materials,
         shelf=recipe_catalogue(materials),
         suppliers=tuple(catalogue.read_suppliers(session)),
-        offers=tuple(current(catalogue.read_offers(session, dimensions), moment.date())),
+        offers=tuple(current(offers, moment.date())),
+        announced=tuple(announced(offers, moment.date())),
+        substitutes=tuple(agreements.read_substitutes(session)),
+        standing=tuple(agreements.read_standing_orders(session)) if site in (None, SITE) else (),
         jobs=tuple(catalogue.read_jobs(session)),
         recipes=by_job(catalogue.read_recipes(session)),
         closures=_known_then(

@@ -20,6 +20,7 @@ class LinePreview:
     material: str
     supplier_code: str
     packs: int
+    amount: int  # nano
     cost: int  # minor units ex tax
     without: float | None  # chance of running short before the next planned order arrives; None: not looked at
     chance: float | None  # the same with these packs
@@ -120,6 +121,7 @@ def _line(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePreview:
         material=offer.material,
         supplier_code=offer.supplier_code,
         packs=asked.packs,
+        amount=asked.packs * offer.pack.nano,
         cost=offer.cost(asked.packs),
         without=_chance(plan, place, 0),
         chance=_chance(plan, place, asked.packs),
@@ -128,9 +130,11 @@ def _line(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePreview:
 
 
 def _too_few(offer: Offer, packs: int) -> str:
-    if packs >= offer.minimum_packs:
+    if offer.sold(packs):
         return ""
-    return phrase("at least %(n)s packs", n=offer.minimum_packs)
+    if packs < offer.minimum_packs:
+        return phrase("at least %(n)s packs", n=offer.fewest_packs)
+    return phrase("sold in multiples of %(n)s", n=offer.multiple)
 
 
 def _chance(plan: OrderPlan, offer: int, packs: int) -> float | None:

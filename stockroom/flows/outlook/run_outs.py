@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.buying.cost_table import homes
+from stockroom.buying.long_run import homes
 from stockroom.buying.problem import Promise, WhatIf
 from stockroom.buying.risk import Booked, HeldUp, RunOuts, WorkedDays, held_up, latest_orders, runouts
 from stockroom.counting.shelf_posterior import ShelfPosterior, samples
@@ -87,12 +87,16 @@ def look_ahead(
     site: str | None = None,
     n_paths: int = N_PATHS,
     models: str = "",
+    alone: bool = False,
 ) -> Outlook:
     """Work out the outlook of a book as of a moment, by the models named or those of the shop's setting.
 
     It is drawn over the weeks that orders are judged over, and shown over those asked for: a run-out has one date.
+    `alone`: each material by itself, whatever does its work or comes by itself, to be held against its own moves.
     """
     read = read_for_outlook(book, moment, site=site)
+    if alone:
+        read = replace(read, known=read.known.without_agreements())
     if models:
         read = replace(read, known=replace(read.known, shop=replace(read.known.shop, forecast_models=models)))
     shown = weeks or read.known.shop.outlook_weeks
@@ -152,8 +156,8 @@ def outlook(
         futures=ahead,
         question=asked,
         runs=runs,
-        order_by=latest_orders(asked.problem, runs, homes(asked.problem)),
-        tickets=held_up(asked.problem, _tickets(ahead)),
+        order_by=latest_orders(asked.problem, runs, homes(asked.problem)[asked.pools.mains(len(ahead.codes))]),
+        tickets=_held_up(asked, ahead),
         believed=believed,
     )
 
@@ -165,8 +169,15 @@ def worked_days(facts: BookSnapshot, weeks: int) -> WorkedDays:
     return WorkedDays(works=np.array(works).reshape(weeks, DAYS_IN_WEEK), begins=(first - facts.day).days)
 
 
-def _tickets(ahead: DemandFutures) -> list[Booked]:
-    return [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in ahead.booked]
+def _held_up(asked: BookProblem, ahead: DemandFutures) -> tuple[HeldUp, ...]:
+    """Say which tickets may lack a part; what does its work is as good."""
+    pools = asked.pools
+    booked = [Booked(name=t.number, needs=pools.together(need), day=max(day, 0.0)) for t, need, day in ahead.booked]
+    found = held_up(asked.problem, booked)
+    return tuple(
+        replace(each, item=pools.needed(each.item, need))
+        for each, (_, need, _) in zip(found, ahead.booked, strict=True)
+    )
 
 
 def _promise(facts: BookSnapshot, ahead: DemandFutures, promised: Promised) -> Promise:
@@ -215,7 +226,12 @@ def _row(seen: Outlook, n: int, aside: Counter[str], formats: Formats) -> RunOut
     median = float(seen.runs.median[n])
     on_hand = seen.known.on_hand.get(material.code, 0)
     use = float(seen.futures.use[:, n].mean())
-    coming = sum(round(c.quantity * NANO) for c in seen.question.problem.items[n].coming)
+    coming = sum(
+        line.outstanding
+        for order in _open_orders(seen.known, material.code)
+        for line in order.lines
+        if line.material == material.code
+    )
     return RunOutRow(
         material=material.code,
         name=material.name,

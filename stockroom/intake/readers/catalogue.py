@@ -7,13 +7,14 @@ from dataclasses import replace
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import EVENTS, MATERIALS, plain_header
-from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, another, one_spelling, tax
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, another, one_spelling, tax, weekly
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event, event_fault
+from stockroom.stock.machines import Service
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.offcuts import piece_size
 from stockroom.stock.postage import Postage
-from stockroom.stock.quantities import Quantity
+from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.shop import Shop, setting_name, with_setting
 from stockroom.stock.suppliers import Offer, Supplier
 from stockroom.stock.typed import amount as typed_amount
@@ -105,6 +106,7 @@ def _material(line: ReadRow, context: Context) -> Material:
         least_offcut=line["least offcut"],
         usual_cost=line["usual cost"],
         usual_cost_for=line["usual cost for"] or 1,
+        weekly=weekly(line, context),
         active=line["active"] is not False,
         extra=dict(line["extra"]),
         alike=line["like"],
@@ -225,6 +227,8 @@ def read_suppliers(lines: Iterable[ReadRow], context: Context) -> list[Supplier]
         if line.bad:
             context.book.declare("suppliers", line["code"])
             continue
+        if not _is_weight(line, "minimum weight", context):
+            continue
         supplier = _supplier(line)
         if not seen.again(line, supplier.code.casefold(), supplier) and one_spelling(line, context, "suppliers"):
             context.book.add_supplier(supplier)
@@ -242,11 +246,13 @@ def read_offers(lines: Iterable[ReadRow], context: Context) -> list[Offer]:
         except UsageError as wrong:
             context.blame(line, wrong, column="pack in priced", value=line["pack in priced"] or "")
             continue
-        if line.bad or pack is None:
+        weighed = _is_weight(line, "pack weight", context)
+        if line.bad or pack is None or not weighed:
             continue
         offer = _offer(line, pack, (_priced_per(line, context), priced))
         identity = (offer.supplier, offer.material, offer.supplier_code, pack.nano, offer.valid_from)
         if not seen.again(line, identity, offer):
+            context.book.offers.append(offer)
             found.append(offer)
     return found
 
@@ -260,7 +266,13 @@ def read_closures(lines: Iterable[ReadRow], context: Context) -> list[Closure]:
             error = UsageError("The last day comes before the first.", fix="Swap them.")
             context.blame(line, error, column="last", value=last)
         elif not line.bad:
-            closure = Closure(first=line["first"], last=last, who=line["who"], reason=line["reason"])
+            closure = Closure(
+                first=line["first"],
+                last=last,
+                who=line["who"],
+                reason=line["reason"],
+                yearly=bool(line["yearly"]),
+            )
             if not seen.again(line, closure, closure):
                 found.append(closure)
     return found
@@ -309,10 +321,19 @@ def _supplier(line: ReadRow) -> Supplier:
         minimum_order=line["minimum order"] or 0,
         order_weekdays=line["order weekdays"] or frozenset(range(5)),
         cut_off=line["cut-off"],
+        minimum_weight=line["minimum weight"],
         tax_rate=tax(line["tax %"]),
         email=line["email"],
         note=line["note"],
     )
+
+
+def _is_weight(line: ReadRow, column: str, context: Context) -> bool:
+    if line[column] is None or line[column].dimension is Dimension.MASS:
+        return True
+    error = UsageError("This is no weight.", fix="Give it in kg or g, such as 10 kg.")
+    context.blame(line, error, column=column, value=line[column])
+    return False
 
 
 def _priced_per(line: ReadRow, context: Context) -> Quantity | None:
@@ -334,6 +355,8 @@ def _offer(line: ReadRow, pack: Quantity, priced: tuple[Quantity | None, Quantit
         pack_in_priced=priced[1],
         breaks=line["breaks"],
         minimum_packs=line["minimum packs"] or 1,
+        multiple=line["multiple"] or 1,
+        pack_weight=line["pack weight"],
         tax_rate=tax(line["tax %"]),
         measured=bool(line["measured"]),
     )
@@ -358,6 +381,27 @@ def _pack_in_priced(line: ReadRow, pack: Quantity | None, context: Context) -> Q
         ),
         fix=phrase("Fill in 'pack in priced', such as 6.5 %(unit)s.", unit=per.dimension.base.name),
     )
+
+
+def read_services(lines: Iterable[ReadRow], context: Context) -> list[Service]:
+    """Read what is to be done to machines now and then."""
+    found, seen = [], RowsSeen(context, "The code")
+    for line in lines:
+        if not line.bad and line["every hours"] is None and line["every days"] is None:
+            error = UsageError("How often it is to be done isn't stated.", fix="Fill in hours, days or both.")
+            context.blame(line, error, column="every hours", value="")
+        if line.bad:
+            continue
+        service = Service(
+            code=line["code"],
+            machine=line["machine"],
+            name=line["name"],
+            every_hours=line["every hours"],
+            every_days=line["every days"],
+        )
+        if not seen.again(line, service.code.casefold(), service):
+            found.append(service)
+    return found
 
 
 def read_postage(lines: Iterable[ReadRow], context: Context) -> list[Postage]:
