@@ -89,17 +89,39 @@ def finish_ticket(
     RefusedError
         If the ticket is finished or cancelled.
     """
-    stamp = stamp.asking("finish", ticket=number, actual=actual, changes=changes or None)
     with book.writing() as session:
-        ticket = tickets.the_ticket(session, number)
-        done = entered_before(session, stamp, *WORK, subject=number)
-        if done is not None:
-            return drawn_by(session, ticket, done, fresh=False)
-        refuse_unless_open(ticket)
-        cards = Cards(session)
-        if changes:
-            ticket = post_change(cards, ticket, changes, with_key(stamp, "change")).ticket
-        return _finish(cards, ticket, stamp, actual or Actual())
+        return _finish_open(session, number, stamp, actual, changes)
+
+
+def finish_several(book: Book, numbers: Sequence[str], stamp: Stamp) -> list[DrawnWork]:
+    """Finish several open tickets as they stand, all of them or none.
+
+    Raises
+    ------
+    RefusedError
+        If one is finished or cancelled.
+    UsageError
+        If one is named twice.
+    """
+    if len(set(numbers)) < len(numbers):
+        raise UsageError("A ticket is named twice.", fix="Name each once.")
+    with book.writing() as session:
+        return [_finish_open(session, number, with_key(stamp, number), None, NO_CHANGES) for number in numbers]
+
+
+def _finish_open(
+    session: Session, number: str, stamp: Stamp, actual: Actual | None, changes: TicketChanges
+) -> DrawnWork:
+    stamp = stamp.asking("finish", ticket=number, actual=actual, changes=changes or None)
+    ticket = tickets.the_ticket(session, number)
+    done = entered_before(session, stamp, *WORK, subject=number)
+    if done is not None:
+        return drawn_by(session, ticket, done, fresh=False)
+    refuse_unless_open(ticket)
+    cards = Cards(session)
+    if changes:
+        ticket = post_change(cards, ticket, changes, with_key(stamp, "change")).ticket
+    return _finish(cards, ticket, stamp, actual or Actual())
 
 
 def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | None = None) -> DrawnWork:
