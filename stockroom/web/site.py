@@ -128,6 +128,11 @@ def queued() -> bool:
     return bool(request.headers.get("X-Stockroom-Queue"))
 
 
+def queued_later() -> bool:
+    """Say whether the form was kept on the device and is sent now that there is a connection."""
+    return request.headers.get("X-Stockroom-Queue") == "later"
+
+
 def progress(name: str) -> Response:
     """Say how far work beside the pages has come, for a page that waits for it."""
     task = site().beside.task(name)
