@@ -11,6 +11,7 @@ from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.counts import sheets
 from stockroom.flows.counts.review import open_sheets, review
 from stockroom.flows.counts.settle import drop_lines, settle_count, take_count
+from stockroom.flows.loading.first_steps import never_moved
 from stockroom.stock.counts import Count, CountReason
 from stockroom.web import access, typed
 from stockroom.web.access import may
@@ -44,7 +45,17 @@ def place() -> str:
     sheet = _sheet(name)
     begun = sheet in open_sheets(site().book)
     found = {one.bin.material.code: one.bin.found for one in review(site().book, sheet, site().now())} if begun else {}
-    return render_template("count_place.html", place=name, bins=bins, sheet=sheet, begun=begun, found=found)
+    following = _following(name) if never_moved(site().book) else None
+    return render_template(
+        "count_place.html", place=name, bins=bins, sheet=sheet, begun=begun, found=found, following=following
+    )
+
+
+def _following(name: str) -> str:
+    """Give where a new shop's first count goes on: the next location, or back to the guided start."""
+    names = [each.name for each in sheets.places(site().book)]
+    rest = names[names.index(name) + 1 :]
+    return url_for("count.place", place=rest[0]) if rest else url_for("start.count")
 
 
 @pages.get("/count/bin")

@@ -1,12 +1,14 @@
 """Orders: the desk with its suggestions, placing, documents, receiving, ending."""
 
+from collections.abc import Iterable, Mapping
+
 from flask import Blueprint, Response, jsonify, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.counter import find_material
-from stockroom.flows.bench.shelf import open_orders
+from stockroom.flows.bench.shelf import FlammableStock, flammable_stock, open_orders
 from stockroom.flows.ordering import place as flows
 from stockroom.flows.ordering.order_forms import order_card, supplier_names
 from stockroom.flows.ordering.place import OrderedPacks
@@ -45,7 +47,10 @@ def desk() -> str:
         asked = [OrderedPacks(material=x.material, packs=x.packs, supplier_code=x.supplier_code) for x in each.lines]
         shown.append((each, order_sum(plan, each.supplier, asked), next_arrival(plan, each.supplier)))
     others = [s for s in plan.outlook.question.suppliers if s.code not in {each.supplier for each, _, _ in shown}]
-    return render_template("desk.html", seen=seen, plan=plan, lists=shown, others=others, today=site().now().date())
+    flammable = {each.supplier: _flammable({x.material: x.amount for x in each.lines}) for each, _, _ in shown}
+    return render_template(
+        "desk.html", seen=seen, plan=plan, lists=shown, others=others, today=site().now().date(), flammable=flammable
+    )
 
 
 @pages.get("/orders/desk/supplier")
@@ -99,6 +104,8 @@ def sums() -> AnyResponse:
     if made.to_free:
         notes.append(words("%(money)s more would make carriage free.", money=write.money(made.to_free)))
     notes.append(said(edited_order(plan, typed.field("supplier"), asked).compared))
+    if (flammable := _flammable({line.material: line.amount for line in made.lines})) is not None:
+        notes.append(said(flammable.words))
     return jsonify(
         goods=write.money(made.goods),
         carriage=write.money(made.carriage),
@@ -123,6 +130,7 @@ def place() -> AnyResponse:
     asked = [each for each in _asked() if each.packs]
     placed = flows.place_order(site().book, typed.field("supplier"), asked, stamp())
     say(words("Order %(number)s is placed. Now send it: copy it, print it or save it.", number=placed.number))
+    _say_flammable(line.material for line in placed.lines)
     return go(url_for("orders.card", number=placed.number), 303)
 
 
@@ -160,6 +168,8 @@ def receive() -> AnyResponse:
     say(words("Order %(number)s: %(state)s.", number=number, state=said(state)), undo=done.document)
     for difference in (*done.remarks, *done.price_differences):
         say(said(difference), bad=True)
+    if done.fresh and done.order:
+        _say_flammable(line.material for line in done.order.lines if line.received)
     if done.agreed_carriage and role() != "bench":
         agreed = (
             "Carriage of %(money)s is entered as agreed. If the invoice differs: undo, and enter it with the goods."
@@ -194,6 +204,7 @@ def receive_without() -> AnyResponse:
     say(words("The goods are received."), undo=done.document)
     for remark in done.remarks:
         say(said(remark), bad=True)
+    _say_flammable(line.material for line in made)
     return go(url_for("orders.orders"), 303)
 
 
@@ -204,6 +215,17 @@ def end() -> AnyResponse:
     done = flows.end_order(site().book, typed.field("number"), stamp())
     say(words("Order %(number)s: %(state)s.", number=done.number, state=said(done.state)))
     return go(url_for("orders.orders"), 303)
+
+
+def _flammable(more: Mapping[str, int]) -> FlammableStock | None:
+    return flammable_stock(site().book, more, more)
+
+
+def _say_flammable(about: Iterable[str]) -> None:
+    """Set flammable stock beside the shop's limit, where what was ordered or came is flammable."""
+    found = flammable_stock(site().book, list(about))
+    if found is not None:
+        say(said(found.words), bad=found.over)
 
 
 def _goods(named: str, much: str, cost: str) -> DeliveryLine:

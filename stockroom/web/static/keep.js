@@ -203,11 +203,14 @@
   function enterAll(button) {
     button.hidden = false;
     button.addEventListener("click", function () {
-      var filled = Array.from(document.querySelectorAll("main form[data-keep]")).filter(function (form) {
+      var every = Array.from(document.querySelectorAll("main form[data-keep]")), filled = every.filter(function (form) {
         return form.checkValidity() && Array.from(form.elements).some(function (each) { return each.matches("input:not([type=hidden])") && each.value; });
       });
       var safe = filled.every(function (form) { return keep(form, entryOf(form, false), "") && (form.reset(), true); });
-      flush().then(function () { if (safe && line.up) { window.location.reload(); } });
+      flush().then(function () {
+        if (!safe || !line.up) { return; }
+        if (button.dataset.then && filled.length === every.length && !kept().length) { window.location.assign(button.dataset.then); } else { window.location.reload(); }
+      });
     });
   }
 

@@ -152,6 +152,7 @@ def named() -> set[str]:
     from stockroom.intake.columns import KINDS, TITLES, Type
     from stockroom.intake.sheets import OPENINGS
     from stockroom.margins.changes import STEPS
+    from stockroom.margins.journal import ACCOUNTS
     from stockroom.margins.valuation import Why
     from stockroom.store.list_changes import CALLED
     from stockroom.web.app import FAULTS
@@ -172,6 +173,7 @@ def named() -> set[str]:
         | set(map(unit_word, UNITS.values()))
         | set(TITLES)
         | set(CALLED.values())
+        | set(ACCOUNTS)
         | facts
         | columns
         | set(map(str, Type))

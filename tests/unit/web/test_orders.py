@@ -8,6 +8,7 @@ from flask import Flask
 
 from stockroom.flows.bench.shelf import open_orders
 from stockroom.flows.book.opening import change_settings
+from stockroom.flows.loading import lists
 from stockroom.web.background import Beside
 from stockroom.web.result_cache import look
 from stockroom.web.site import Site
@@ -238,3 +239,11 @@ def test_margins_and_workbook_are_made_beside_the_pages(owner: Visitor) -> None:
     assert "Download the workbook of 2026-01" in owner.reads("/workbook?period=2026-01&make=1")
     assert owner.get("/workbook/file?period=2026-01").data.startswith(b"PK")
     assert owner.get("/margins?period=soon").status_code == 400
+
+
+def test_events_ahead_stand_beside_what_runs_out(owner: Visitor, site: Site) -> None:
+    event = {"name": "staff shoes", "day": "2026-02-10", "job": "HEELS", "jobs": "40"}
+    lists.save(site.book, lists.LISTS["events"], [event], NOON)
+    page = owner.reads("/run-outs")
+    assert "Events ahead" in page
+    assert re.search(r"<b>staff shoes</b>: 40 more: ", page)
