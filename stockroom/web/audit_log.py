@@ -8,7 +8,7 @@ from stockroom.flows.book.audit_log import note_in
 from stockroom.stock.audit_log import LogLine
 from stockroom.web.site import role, site
 
-LOOKING = frozenset({"orders.sums", "tickets.can_do", "lists.check"})  # asked by POST, but changing nothing
+LOOKING = frozenset({"orders.desk", "orders.sums", "tickets.can_do", "tickets.promise", "lists.check"})  # asked by POST, but changing nothing
 
 
 def _(text: str) -> str:

@@ -90,6 +90,27 @@
     }, 1500);
   }
 
+  /* A figure that is mostly small is changed by taps beside it. */
+  function step(field) {
+    var ids = (field.getAttribute("aria-labelledby") || "").split(" ").filter(Boolean);
+    var names = ids.length ? ids.map(function (id) { return document.getElementById(id); }) : Array.from(field.labels);
+    var named = names.map(function (each) { return each ? each.textContent.trim() : ""; }).join(" ");
+    function button(sign, change) {
+      var made = document.createElement("button");
+      made.type = "button";
+      made.className = "quiet step";
+      made.textContent = sign;
+      made.setAttribute("aria-label", named + " " + sign + " 1");
+      made.addEventListener("click", function () {
+        field.value = Math.max((Number(field.value.replace(",", ".")) || 0) + change, 0) || (field.type === "number" ? 0 : "");
+        field.dispatchEvent(new Event("input", { bubbles: true }));
+      });
+      return made;
+    }
+    field.before(button("−", -1));
+    field.after(button("+", 1));
+  }
+
   function copy(button) {
     button.addEventListener("click", function () {
       var text = document.getElementById(button.dataset.copy);
@@ -102,6 +123,7 @@
 
   remember();
   document.querySelectorAll("[data-wait]").forEach(wait);
+  document.querySelectorAll("[data-step], .desk table input[name=packs]").forEach(step);
   document.querySelectorAll("[data-copy]").forEach(copy);
   document.querySelectorAll("[data-print]").forEach(function (button) { button.addEventListener("click", function () { window.print(); }); });
   document.querySelectorAll("[data-narrow]").forEach(narrow);

@@ -25,26 +25,6 @@
     });
   }
 
-  function button(said, label, act) {
-    var made = document.createElement("button");
-    made.type = "button";
-    made.className = "quiet step";
-    made.textContent = said;
-    made.setAttribute("aria-label", label);
-    made.addEventListener("click", act);
-    return made;
-  }
-
-  function step(field) {
-    var named = (field.getAttribute("aria-labelledby") || "").split(" ").map(function (id) { var found = document.getElementById(id); return found ? found.textContent : ""; }).join(" ");
-    function by(change) {
-      field.value = Math.max(Number(field.value || 0) + change, 0);
-      field.dispatchEvent(new Event("input", { bubbles: true }));
-    }
-    field.before(button("−", named + " − 1", function () { by(-1); }));
-    field.after(button("+", named + " + 1", function () { by(1); }));
-  }
-
   /* The reason opens below its line; without this script it is a page of its own. */
   function why(link) {
     var place = null;
@@ -83,7 +63,6 @@
       }, 250);
     });
     form.addEventListener("keydown", function (event) { if (event.key === "Enter" && event.target.name === "packs") { event.preventDefault(); } });
-    form.querySelectorAll("table input[name=packs]").forEach(step);
     form.querySelectorAll("th a").forEach(why);
     if (!again) { return; }
     again.hidden = true;
