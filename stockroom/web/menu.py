@@ -73,6 +73,13 @@ ROOMS = (
         hint=_("the accountant's spreadsheet"),
     ),
     Room(
+        name=_("Closed periods"),
+        endpoint="periods.periods",
+        roles=access.BOOKS,
+        group=_("Money"),
+        hint=_("close a month; the list of stock to sign"),
+    ),
+    Room(
         name=_("Actual usage"),
         endpoint="usage.usage",
         roles=access.OWNER,
@@ -127,6 +134,13 @@ ROOMS = (
         roles=access.OWNER,
         group=_("The book"),
         hint=_("lists and past work from spreadsheets"),
+    ),
+    Room(
+        name=_("Safekeeping"),
+        endpoint="safekeeping.overview",
+        roles=access.OWNER,
+        group=_("The book"),
+        hint=_("backup, check, everything as tables, forget a customer"),
     ),
     Room(
         name=_("Settings"),

@@ -1,27 +1,34 @@
 """A chain on one book: what an outlook costs as sites are added, in turn and in worker processes.
 
-Run: python -m tests.benchmarks.sites [sites ...]     (default 1 2 4; a chain of 50 is the aim, and takes long)
+Run: python -m tests.benchmarks.sites [sites ...]     (default 1 2 4; a chain of 50 takes long)
+     python -m tests.benchmarks.sites --on-server [sites ...]     (on PostgreSQL, by the command, over a Dask cluster)
 
 Each site has 300 materials, 60 jobs and three years of work, eight tickets a day, written straight into the tables.
 """
 
+import argparse
+import json
 import os
+import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from importlib import import_module
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from stockroom.flows.bench.shelf import shelf_rows
 from stockroom.flows.book.safekeeping import copy_book
 from stockroom.flows.outlook.by_site import InTurn, SiteTask, Workers, look_ahead_everywhere, processes
-from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.stock.moves import SITE, Document, DocumentKind, Move, MoveKind
 from stockroom.stock.recipes import Job
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, new_book
 from tests import build
+from tests.postgres import Server
 
 MATERIALS, JOBS, DAYS, A_DAY, EACH = 300, 60, 3 * 365, 8, 5
 FIRST = datetime(2023, 1, 2, 9, 0)
@@ -114,5 +121,51 @@ def measure(counts: list[int]) -> None:
         book.close()
 
 
+def measure_on_server(counts: list[int], hands: int) -> None:
+    """Print what one command over a cluster costs on a server, cold and again, at each size."""
+    distributed: Any = import_module("distributed")  # an optional extra
+    print(f"{MATERIALS} materials, {JOBS} jobs, {DAYS * A_DAY:,} tickets and {DAYS * A_DAY * EACH:,} moves a site")
+    server = Server.start()
+    try:
+        with distributed.LocalCluster(n_workers=hands, threads_per_worker=1, dashboard_address=None) as cluster:
+            for count in counts:
+                place = server.create(f"chain_{count}")
+                book = new_book(place)
+                catalogue_into(book)
+                began = time.perf_counter()
+                open_sites(book, [SITE, *(f"site {n:02}" for n in range(1, count))])
+                wrote = time.perf_counter() - began
+                book.close()
+                cold, again = (_commanded(place, cluster.scheduler_address, count) for _ in range(2))
+                print(
+                    f"{count:>3} sites: written in {wrote:6.1f} s; outlook of all by {hands} workers {cold:6.1f} s "
+                    f"({cold / count:5.2f} a site), the same again {again:6.1f} s ({again / count:5.2f})",
+                    flush=True,
+                )
+                server.drop(place)
+    finally:
+        server.stop()
+
+
+def _commanded(place: str, cluster: str, sites: int) -> float:
+    """Give the seconds of `run-outs-by-site`, as typed, held to as many answers as there are sites."""
+    began = time.perf_counter()
+    done = subprocess.run(
+        [sys.executable, "-m", "stockroom", "--book", place, "run-outs-by-site", "--as-of", f"{NOW:%Y-%m-%dT%H:%M}",
+         "--cluster", cluster, "--json"],
+        check=True, capture_output=True, text=True,
+    )  # fmt: skip
+    assert len(json.loads(done.stdout)) == sites
+    return time.perf_counter() - began
+
+
 if __name__ == "__main__":
-    measure([int(word) for word in sys.argv[1:]] or [1, 2, 4])
+    asked = argparse.ArgumentParser()
+    asked.add_argument("sites", type=int, nargs="*", default=[1, 2, 4])
+    asked.add_argument("--on-server", action="store_true")
+    asked.add_argument("--hands", type=int, default=os.cpu_count() or 1)
+    wanted = asked.parse_args()
+    if wanted.on_server:
+        measure_on_server(wanted.sites, wanted.hands)
+    else:
+        measure(wanted.sites)

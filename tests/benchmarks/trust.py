@@ -88,7 +88,7 @@ class Year:
         elif turn in (1, 5, 9) and self.waiting:
             self._finish(when, self.waiting.pop(self.chance.randrange(len(self.waiting))))
         elif turn == 7:
-            self._type("write-off", "CEMENT", "5 ml", when=when)
+            self._type("write-off", "CEMENT", "5 ml", "--anyway", when=when)
         elif turn == 11:
             self._sell(when)
             self._fill_in("/documents", "/documents/undo", when, document=self._newest(when))

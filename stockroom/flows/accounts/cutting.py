@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from math import sqrt
+from operator import attrgetter
 
 from stockroom.errors import RefusedError
 from stockroom.flows.accounts.margins import YEAR
@@ -26,7 +27,7 @@ from stockroom.stock.suppliers import Offer, current
 from stockroom.stock.tickets import by_job
 from stockroom.stock.typed import material_meant
 from stockroom.store import catalogue
-from stockroom.store.book import Book
+from stockroom.store.book import Book, Session
 
 MM2 = 10_000  # in a square decimetre
 _MOST_SIZES = 12
@@ -62,9 +63,9 @@ def compare_cutting(book: Book, typed: str, day: date, wish: CuttingWish | None 
         sources, _ = gather(session, year)
         offers = current(catalogue.read_offers(session, catalogue.dimensions(session)), day)
         terms = terms_of(session)
-        newest = [in_force(versions, day) for versions in by_job(catalogue.read_recipes(session)).values()]
+        newest = _newest(session, day)
     material = material_meant(typed, sources.materials)
-    cuts = _cuts(material, [recipe for recipe in newest if recipe is not None])
+    cuts = _cuts(material, newest)
     offer = _sheet_offer(material, offers)
     cost = half_up(offer.cost(1) * MILLI * terms.borne(offer, day))
     sheet = CuttingSheet(area=offer.pack.nano, cost=cost, cutting=_bench(sources, wish.minutes))
@@ -83,15 +84,28 @@ def compare_cutting(book: Book, typed: str, day: date, wish: CuttingWish | None 
     )
 
 
+def sheets_cut(book: Book, day: date) -> list[Material]:
+    """List the materials that a recipe in force cuts by the size of the shoe, by name."""
+    with book.reading() as session:
+        cut = {line.material for recipe in _newest(session, day) for line in recipe.lines if _by_size(line)}
+        return sorted((m for m in catalogue.read_materials(session) if m.code in cut), key=attrgetter("name"))
+
+
+def _newest(session: Session, day: date) -> list[Recipe]:
+    versions = by_job(catalogue.read_recipes(session)).values()
+    return [recipe for each in versions if (recipe := in_force(each, day)) is not None]
+
+
+def _by_size(line: RecipeLine) -> bool:
+    return not line.nothing and line.sizing is Sizing.AREA and line.amount.dimension is Dimension.AREA
+
+
 def _cuts(material: Material, recipes: Iterable[Recipe]) -> list[_Cut]:
     found = [
         _Cut(recipe, line)
         for recipe in recipes
         for line in recipe.lines
-        if line.material == material.code
-        and not line.nothing
-        and line.sizing is Sizing.AREA
-        and line.amount.dimension is Dimension.AREA
+        if line.material == material.code and _by_size(line)
     ]
     if not found:
         raise RefusedError(

@@ -12,6 +12,7 @@ from stockroom.errors import BookError, RefusedError, StockroomError
 from stockroom.flows.book.check import check_session
 from stockroom.flows.book.repeated import join_in
 from stockroom.flows.book.upgrade import bring_up
+from stockroom.phrases import phrase
 from stockroom.store import book as books
 from stockroom.store import catalogue, identity, ledger, list_changes, tables, transfer
 from stockroom.store.book import Book, Session
@@ -76,7 +77,9 @@ def _made_whole(place: str) -> Iterator[Book]:
             yield book
         return
     if Path(place).exists():
-        raise RefusedError(f"{place} exists already.", fix="Name another place; nothing is ever written over.")
+        raise RefusedError(
+            phrase("%(place)s exists already.", place=place), fix="Name another place; nothing is ever written over."
+        )
     unfinished = Path(f"{place}.part")
     with whole_or_not_there(Path(place), unfinished), closing(books.new_book(str(unfinished))) as book:
         yield book
@@ -117,7 +120,7 @@ def restore(backup: Path, place: str, now: datetime, *, over: str = "") -> Path 
     if "://" in place:
         raise RefusedError(
             "A database server's book is not written over.",
-            fix=f"Copy the backup to a new one: --book {backup} copy-book",
+            fix=phrase("Copy the backup to a new one: --book %(backup)s copy-book", backup=backup),
         )
     refuse_unknown(str(backup))
     there = Path(place).expanduser().resolve()  # a link goes on leading to the book
@@ -131,7 +134,10 @@ def restore(backup: Path, place: str, now: datetime, *, over: str = "") -> Path 
         _check_backup(fresh, backup)
         _refuse_another_book(fresh, there, over)
         if in_use(str(there)):  # whoever has it open would go on writing into the file set aside
-            raise RefusedError(f"The book {place} is open elsewhere.", fix="Close the pages and other programs first.")
+            raise RefusedError(
+                phrase("The book %(place)s is open elsewhere.", place=place),
+                fix="Close the pages and other programs first.",
+            )
         return put_in_place(fresh, there, f"{there.name}.before-restore-{now:%Y-%m-%dT%H%M%S}")
     finally:
         remove(fresh)
@@ -142,7 +148,8 @@ def _check_backup(copy: Path, backup: Path) -> None:
     with closing(bring_up(str(copy))) as book, book.reading() as session:
         faults = check_session(session).faults
     if faults:
-        raise BookError(f"The backup {backup} does not check clean: {faults[0]}", fix="Use another backup.")
+        wrong = phrase("The backup %(backup)s does not check clean: %(fault)s", backup=backup, fault=faults[0])
+        raise BookError(wrong, fix="Use another backup.")
 
 
 def _refuse_another_book(fresh: Path, there: Path, over: str) -> None:
@@ -158,8 +165,13 @@ def _refuse_another_book(fresh: Path, there: Path, over: str) -> None:
         return
     if theirs[1] and not _same_book(ours, theirs) and over.strip() != name:
         raise RefusedError(
-            f"The backup is of another book ('{our_name}') than the one at {there} ('{name}').",
-            fix=f"To put it there all the same, name the one that goes: --over '{name}'",
+            phrase(
+                "The backup is of another book ('%(ours)s') than the one at %(there)s ('%(name)s').",
+                ours=our_name,
+                there=there,
+                name=name,
+            ),
+            fix=phrase("To put it there all the same, name the one that goes: --over '%(name)s'", name=name),
         )
 
 
@@ -182,7 +194,9 @@ def export_book(book: Book, folder: Path) -> Audit:
         If the folder is not empty.
     """
     if folder.exists() and any(folder.iterdir()):
-        raise RefusedError(f"{folder} is not empty.", fix="Name a new folder; nothing is ever written over.")
+        raise RefusedError(
+            phrase("%(folder)s is not empty.", folder=folder), fix="Name a new folder; nothing is ever written over."
+        )
     folder.mkdir(parents=True, exist_ok=True)
     with book.reading() as session:
         transfer.write_out(session, folder)
@@ -203,7 +217,8 @@ def import_book(folder: Path, place: str) -> Audit:
 
 def _true(found: Audit) -> Audit:
     if found.faults:
-        raise BookError(f"The files do not make a true book: {found.faults[0]}", fix="Export the book again.")
+        wrong = phrase("The files do not make a true book: %(fault)s", fault=found.faults[0])
+        raise BookError(wrong, fix="Export the book again.")
     return found
 
 

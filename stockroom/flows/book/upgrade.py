@@ -8,6 +8,7 @@ from urllib.parse import urlsplit
 
 from stockroom.errors import BookError
 from stockroom.flows.book.repeated import join_in
+from stockroom.phrases import phrase
 from stockroom.store import upgrading
 from stockroom.store.book import Book
 
@@ -33,7 +34,10 @@ def upgrade_book(place: str, now: datetime, folder: Path | None = None) -> Path 
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
     if not os.access(copy.parent, os.W_OK):
-        raise BookError(f"The older book can't be kept in {copy.parent}.", fix="Name another folder with --keep.")
+        raise BookError(
+            phrase("The older book can't be kept in %(folder)s.", folder=copy.parent),
+            fix="Name another folder with --keep.",
+        )
     bring_up(place, copy).close()
     return copy if copy.exists() else None
 

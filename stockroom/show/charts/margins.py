@@ -3,7 +3,7 @@
 Each comes as PNG or SVG, with a function that says the same in words.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ from stockroom.margins.changes import MarginChange
 from stockroom.margins.income import Group
 from stockroom.margins.prices import PriceLine
 from stockroom.margins.sole_layout import SheetLayout
+from stockroom.phrases import as_phrase, phrase
 from stockroom.show.charts.style import (
     BLUE,
     BROWN,
@@ -75,9 +76,11 @@ def margin_words(groups: Sequence[Group], formats: Formats) -> str:
     return told + under
 
 
-def waterfall_chart(found: MarginChange, formats: Formats, kind: Picture = "png") -> bytes:
-    """Draw the way from one period's margin to the next, step by step."""
-    words = waterfall_words(found, formats)
+def waterfall_chart(
+    found: MarginChange, formats: Formats, kind: Picture = "png", *, say: Callable[[str], str] = str
+) -> bytes:
+    """Draw the way from one period's margin to the next, step by step; `say` words it in a language."""
+    words = say(waterfall_words(found, formats))
     parts = [part for part in found.parts if part.effect]
     with look():
         figure, (axes,) = new_figure(height=6.5)
@@ -89,21 +92,27 @@ def waterfall_chart(found: MarginChange, formats: Formats, kind: Picture = "png"
             axes.plot([place - 0.65, place + 0.35], [level, level], color=GREY, linewidth=1)
             level += rise
         _pillar(axes, len(parts) + 1, (0, level), GREY, formats.milli(found.after))
-        names = ["before", *(part.name for part in parts), "after"]
+        names = [say(phrase("before")), *(say(as_phrase(part.name)) for part in parts), say(phrase("after"))]
         axes.set_xticks(range(len(names)), names, rotation=30, ha="right")
         cut = _cut(found, formats)
         axes.set_ylim(cut, None)
         axes.margins(y=0.12)
-        set_figures(axes, formats, f"Margin ({formats.currency}){' - not from zero' if cut else ''}")
-        set_title(figure, "What changed the margin", words)
+        label = phrase(
+            "Margin (%(currency)s), not from zero" if cut else "Margin (%(currency)s)", currency=formats.currency
+        )
+        set_figures(axes, formats, say(label))
+        set_title(figure, say(phrase("What changed the margin")), words)
         return picture(figure, words, kind)
 
 
 def waterfall_words(found: MarginChange, formats: Formats) -> str:
     """Say in a sentence what `waterfall_chart` shows."""
     most = max(found.parts, key=lambda part: abs(part.effect))
-    way = f"From {formats.milli(found.before)} to {formats.milli(found.after)}."
-    return f"{way} Most of it: {most.name}, {_signed(most.effect, formats)}." if most.effect else way
+    way = {"before": formats.milli(found.before), "after": formats.milli(found.after)}
+    if not most.effect:
+        return phrase("From %(before)s to %(after)s.", **way)
+    facts = {"most": as_phrase(most.name), "effect": _signed(most.effect, formats)}
+    return phrase("From %(before)s to %(after)s. Most of it: %(most)s, %(effect)s.", **way, **facts)
 
 
 def price_chart(lines: Sequence[PriceLine], formats: Formats) -> bytes:

@@ -36,38 +36,40 @@ _MARKS = ("o", "s", "^", "D")
 _SHADES = (BLUE, BROWN, GREY, INK)
 
 
-def accuracy_chart(counts: Sequence[CountAccuracy], formats: Formats) -> bytes:
-    """Draw the share of counted bins that agreed with the book, count by count."""
-    words = accuracy_words(counts, formats)
+def accuracy_chart(
+    counts: Sequence[CountAccuracy], formats: Formats, kind: Picture = "png", *, say: Callable[[str], str] = str
+) -> bytes:
+    """Draw the share of counted bins that agreed with the book, count by count; `say` words it in a language."""
+    words = say(accuracy_words(counts, formats))
     with look():
         figure, (axes,) = new_figure(height=5)
         days, shares = as_days([count.day for count in counts]), [100 * count.share for count in counts]
         axes.plot(days, shares, "-o", color=BLUE, linewidth=2.4, markersize=9, clip_on=False)
         axes.set_ylim(0, 100)
-        set_figures(axes, formats, "Items within tolerance (%)")
+        set_figures(axes, formats, say(phrase("Items within tolerance (in a hundred)")))
         set_days(axes, formats)
-        set_title(figure, "Does the book agree with the shelf?", words)
-        return picture(figure, words)
+        set_title(figure, say(phrase("Does the book agree with the shelf?")), words)
+        return picture(figure, words, kind)
 
 
 def accuracy_words(counts: Sequence[CountAccuracy], formats: Formats) -> str:
     """Say in a sentence what `accuracy_chart` shows."""
     if not counts:
-        return "Nothing has been counted yet."
+        return phrase("Nothing has been counted yet.")
     last, half = counts[-1], counts[: max(len(counts) // 2, 1)]
     before = sum(count.within for count in half) / max(sum(count.bins for count in half), 1)
-    several = last.since is not None and last.since != last.day
-    when = (
-        f"From {formats.day(last.since or last.day)} to {formats.day(last.day)}"
-        if several
-        else f"On {formats.day(last.day)}"
+    first, facts = last.since or last.day, {"within": last.within, "bins": last.bins, "day": formats.day(last.day)}
+    found = (
+        phrase(
+            "From %(first)s to %(day)s, %(within)s of %(bins)s items were within tolerance.",
+            first=formats.day(first),
+            **facts,
+        )
+        if first != last.day
+        else phrase("On %(day)s, %(within)s of %(bins)s items were within tolerance.", **facts)
     )
-    found = f"{when}, {last.within} of {last.bins} items were within tolerance"
-    return (
-        f"{found}; in the first half of the counts it was {formats.percent(before)}."
-        if len(counts) > 1
-        else f"{found}."
-    )
+    earlier = phrase("In the first half of the counts it was %(share)s.", share=formats.percent(before))
+    return joined([found, earlier]) if len(counts) > 1 else found
 
 
 def forecast_chart(

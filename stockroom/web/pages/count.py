@@ -1,8 +1,11 @@
-"""Counting by place, with a way to measure for every bin; what differs, and settling."""
+"""Counting by place, with a way to measure for every bin; what differs, settling, and how true the record was."""
 
-from flask import Blueprint, render_template, request, url_for
+from functools import partial
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, Response, render_template, request, url_for
 from flask import redirect as go
-from werkzeug.wrappers import Response
+from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.counts import sheets
@@ -12,10 +15,14 @@ from stockroom.stock.counts import Count, CountReason
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.asking import ask_again
-from stockroom.web.site import look_ahead, queued, say, site, stamp
-from stockroom.web.words import counted, words
+from stockroom.web.site import chart, formats, look_ahead, queued, say, site, stamp
+from stockroom.web.words import counted, language, said, words
+
+if TYPE_CHECKING:
+    from stockroom.show.tables.counts import CountReport
 
 pages = Blueprint("count", __name__)
+_WORTH = "*"  # what is worth counting most, where a location is asked for
 _LONGEST = 80
 
 
@@ -50,7 +57,7 @@ def one_bin() -> str:
 
 @pages.post("/count/bin")
 @may(access.BENCH)
-def keep_bin() -> Response | tuple[str, int]:
+def keep_bin() -> AnyResponse | tuple[str, int]:
     """Keep a counted bin; an unlikely amount is asked about first."""
     sheet = typed.field("sheet")
     if not sheet or len(sheet) > _LONGEST:
@@ -69,6 +76,38 @@ def keep_bin() -> Response | tuple[str, int]:
     return go(url_for("count.place", place=typed.field("place")), 303)
 
 
+@pages.post("/count/print")
+@may(access.BENCH)
+def print_sheet() -> Response:
+    """Give a count sheet with room to write: what is worth counting most, a location, or all of it."""
+    from stockroom.show.count_sheets import sheet_html  # noqa: PLC0415 -- only where one is printed
+
+    stamp()
+    which, book, now = typed.field("which"), site().book, site().now()
+    seen = look_ahead().result if which == _WORTH else None
+    only = [each.material.code for each in seen.to_count] if seen else None
+    made = sheets.make_sheet(book, now, places=[which] if which not in {"", _WORTH} else (), only=only)
+    policy = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'"}  # it carries its own styles
+    return Response(sheet_html(made, formats()), content_type="text/html; charset=utf-8", headers=policy)
+
+
+@pages.get("/count/report")
+@may(access.ANYONE)
+def report() -> str:
+    """Show how true the stock record was, why it differed, and which items drift."""
+    return render_template("count_report.html", report=_report())
+
+
+@pages.get("/count/report/picture.svg")
+@may(access.ANYONE)
+def picture() -> Response:
+    """Give the chart of how true the stock record was."""
+    from stockroom.flows.counts.accuracy import accuracy  # noqa: PLC0415 -- slow import
+    from stockroom.show.charts.past import accuracy_chart  # noqa: PLC0415 -- as above
+
+    return chart(accuracy_chart(accuracy(_report()), formats(), "svg", say=partial(said, tongue=language())))
+
+
 @pages.get("/count/sheet")
 @may(access.BENCH)
 def sheet() -> str:
@@ -80,19 +119,19 @@ def sheet() -> str:
 
 @pages.post("/count/settle")
 @may(access.OWNER)
-def settle() -> Response:
+def settle() -> AnyResponse:
     """Bring the book to what was counted, but for what is to be counted again."""
     key = typed.field("sheet")
     prefix = "reason:"
     reasons = {k.removeprefix(prefix): v for k, v in request.form.items() if k.startswith(prefix) and v}
     accept = request.form.getlist("accept")
     done = settle_count(site().book, key, stamp(), reasons=reasons, accept=accept)
-    said = counted(
+    told = counted(
         "%(num)s item is corrected; the count is posted.",
         "%(num)s items are corrected; the count is posted.",
         done.corrected,
     )
-    say(said, undo=done.document if done.fresh else None)
+    say(told, undo=done.document if done.fresh else None)
     if done.held:
         say(words("To be counted again first: %(bins)s.", bins=", ".join(done.held)), bad=True)
         return go(url_for("count.sheet", sheet=key), 303)
@@ -101,7 +140,7 @@ def settle() -> Response:
 
 @pages.post("/count/drop")
 @may(access.BENCH)
-def drop() -> Response:
+def drop() -> AnyResponse:
     """Leave out a bin that was entered wrongly."""
     key = typed.field("sheet")
     drop_lines(site().book, key, [typed.field("material")])
@@ -110,6 +149,12 @@ def drop() -> Response:
         url_for("count.sheet", sheet=key) if key in open_sheets(site().book) else url_for("count.places"),
         303,
     )
+
+
+def _report() -> "CountReport":
+    from stockroom.flows.counts.accuracy import count_report  # noqa: PLC0415 -- only for the report
+
+    return count_report(site().book, site().now(), since=typed.day(request.args.get("since", "")))
 
 
 def _sheet(place: str) -> str:

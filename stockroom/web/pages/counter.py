@@ -1,5 +1,6 @@
 """The counter: sell, and write off what is lost."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 from flask import Blueprint, render_template, request, url_for
@@ -12,6 +13,7 @@ from stockroom.flows.bench import parcels, receipts, sales
 from stockroom.flows.bench.counter import CounterResult, goods
 from stockroom.flows.bench.sales import Item, SaleWanted, Sold
 from stockroom.flows.bench.tickets import job_names
+from stockroom.flows.book.opening import check_site
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Extra
 from stockroom.web import access, typed
@@ -124,6 +126,21 @@ def keep_part() -> Response:
     found = flows.find_material(site().book, typed.field("material"))
     amount = typed.amount(typed.field("amount") or "1", found.unit)
     _said(flows.keep_part(site().book, found.code, amount, stamp(), ticket=typed.field("ticket")), words("Kept"))
+    return go(url_for("shelf.material", code=found.code), 303)
+
+
+@pages.post("/counter/move")
+@may(access.BENCH)
+def move() -> Response:
+    """Move stock of a material to another site."""
+    found = flows.find_material(site().book, typed.field("material"))
+    amount = typed.amount(typed.field("amount"), found.unit)
+    there, document = check_site(site().book, typed.field("to")), stamp()
+    from_here = replace(document, site=check_site(site().book, typed.field("from")))
+    _said(
+        flows.transfer(site().book, found.code, amount, from_here, to_site=there),
+        words("Moved to %(site)s", site=there),
+    )
     return go(url_for("shelf.material", code=found.code), 303)
 
 

@@ -5,6 +5,7 @@ from flask import redirect as go
 from werkzeug.wrappers import Response
 
 from stockroom.errors import RefusedError, UsageError
+from stockroom.flows.bench import counter
 from stockroom.flows.posting import price_corrections as prices
 from stockroom.flows.posting import undo as flows
 from stockroom.flows.posting.undo import undo
@@ -65,6 +66,22 @@ def charge_later() -> Response:
     done = prices.charge_later(site().book, number, {what: amount}, stamp(), tax_rate=typed.field("tax_rate"))
     told = words("Carriage") if what == prices.CARRIAGE else words("Credit")
     say(words("%(what)s of %(money)s is entered.", what=told, money=formats().money(amount)), undo=done.number)
+    return go(url_for("documents.delivery", number=number), 303)
+
+
+@pages.post("/documents/send-back")
+@may(access.OWNER)
+def send_back() -> Response:
+    """Enter goods of a delivery that go back to its supplier for a credit."""
+    number = typed.whole(typed.field("number"), words("documents"))
+    supplier = str(prices.delivery_card(site().book, number).document.content.get("supplier", ""))
+    material = counter.find_material(site().book, typed.field("material"))
+    amount = typed.amount(typed.field("amount"), material.unit)
+    paid = typed.money(typed.field("credit"), shop())
+    done = counter.send_back(
+        site().book, material.code, amount, stamp(), supplier=supplier, credit=paid, delivery=number
+    )
+    say(words("Sent back: %(material)s.", material=material.name), undo=done.document)
     return go(url_for("documents.delivery", number=number), 303)
 
 

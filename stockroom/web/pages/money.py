@@ -1,25 +1,28 @@
-"""Money: margins of a period, what moved them, and the accountant's workbook."""
+"""Money: margins of a period, what moved them, prices that fell behind, cut or buy, and the accountant's workbook."""
 
-from datetime import date
+from datetime import date, timedelta
+from functools import partial
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, Response, render_template, request, url_for
+from flask import Blueprint, Response, abort, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.flows.book.opening import Book
 from stockroom.margins.period import Period, period_named
-from stockroom.web import access
+from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
-from stockroom.web.site import progress, site
+from stockroom.web.site import chart, formats, progress, site
+from stockroom.web.words import language, said
 
 if TYPE_CHECKING:
     from stockroom.margins.accounts import Accounts
 
 pages = Blueprint("money", __name__)
 _MONTHS = 15  # offered to choose from
+_QUARTER = timedelta(days=90)  # prices are held against those of so long before
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -29,6 +32,40 @@ def margins() -> str:
     """Show a period's margins by job, and what moved them."""
     name = _asked()
     return render_template("margins.html", seen=_accounts(name), period=name, months=_offered(site().now().date()))
+
+
+@pages.get("/margins/changes.svg")
+@may(access.BOOKS)
+def changes() -> Response:
+    """Give the chart of what changed the margin since the period before."""
+    from stockroom.show.charts.margins import waterfall_chart  # noqa: PLC0415 -- slow import
+
+    made = _accounts(_asked()).result
+    if made is None or made.moved is None:
+        abort(404)
+    return chart(waterfall_chart(made.moved, formats(), "svg", say=partial(said, tongue=language())))
+
+
+@pages.get("/margins/alerts")
+@may(access.BOOKS)
+def alerts() -> str:
+    """Show jobs that suppliers' prices brought below the minimum margin, and the price that restores each."""
+    from stockroom.flows.accounts.margins import price_alerts  # noqa: PLC0415 -- slow import
+
+    day = site().now().date()
+    since = typed.day(request.args.get("since", "")) or day - _QUARTER
+    return render_template("alerts.html", found=price_alerts(site().book, day, since))
+
+
+@pages.get("/margins/cut-or-buy")
+@may(access.BOOKS)
+def cut_or_buy() -> str:
+    """Compare cutting a sheet with buying its pieces cut."""
+    from stockroom.flows.accounts.cutting import compare_cutting, sheets_cut  # noqa: PLC0415 -- slow import
+
+    code, day = request.args.get("material", ""), site().now().date()
+    found = compare_cutting(site().book, code, day) if code else None
+    return render_template("cut_or_buy.html", found=found, sheets=sheets_cut(site().book, day), code=code)
 
 
 @pages.get("/workbook")

@@ -1,8 +1,9 @@
-"""Run-outs: what runs out, when, and which tickets it holds up."""
+"""Run-outs: what runs out, when, which tickets it holds up, and how many more of each job the stock allows."""
 
 from flask import Blueprint, jsonify, render_template, request
 from werkzeug.wrappers import Response
 
+from stockroom.flows.bench.jobs_possible import can_do
 from stockroom.web import access
 from stockroom.web.access import may
 from stockroom.web.drawing import spans
@@ -23,6 +24,13 @@ def runouts() -> str:
     today = site().now().date()
     lines = spans(shown, today)
     return render_template("runouts.html", seen=seen, rows=shown, lines=lines, every=every, today=today)
+
+
+@pages.get("/run-outs/jobs")
+@may(access.ANYONE)
+def jobs_possible() -> str:
+    """Say how many more of each job the stock allows, the scarcest first."""
+    return render_template("jobs_possible.html", found=can_do(site().book, site().now()))
 
 
 @pages.get("/run-outs/state")

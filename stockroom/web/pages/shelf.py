@@ -13,6 +13,7 @@ from stockroom.flows.bench import cards
 from stockroom.flows.bench.counter import WRITE_OFFS
 from stockroom.flows.bench.shelf import open_orders, shelf_rows, sources_of
 from stockroom.flows.bench.tickets import booked
+from stockroom.flows.book.opening import sites
 from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.show.charts.facts import StockOutlook
 from stockroom.show.charts.stock import stock_words
@@ -87,7 +88,7 @@ def material() -> str:
     row = seen.result.row(card.material.code) if seen.result else None
     fan = _fan(seen.result, row) if seen.result and row else None
     past = card.days if fan is None else _cut(fan, card)
-    facts = {"days": days, "seen": seen, "run": row, "write_offs": WRITE_OFFS}
+    facts = {"days": days, "seen": seen, "run": row, "write_offs": WRITE_OFFS, "sites": sites(site().book)}
     facts["picture"] = drawing.past_and_future(past, fan, card.material.unit)
     words_ = stock_words(fan, formats()) if fan else _words(card, days)
     code = card.material.code

@@ -26,7 +26,7 @@ def opens(content: bytes) -> bool:
 
 def test_accuracy_compares_the_last_count_with_the_first_half() -> None:
     assert accuracy_words(COUNTS, IRISH) == (
-        "On 28 Jan 2026, 7 of 8 items were within tolerance; in the first half of the counts it was 56%."
+        "On 28 Jan 2026, 7 of 8 items were within tolerance. In the first half of the counts it was 56%."
     )
     assert opens(accuracy_chart(COUNTS, IRISH))
 

@@ -1,0 +1,132 @@
+"""Keep the book safe from the pages: check it, take a copy away, take everything out, forget a person."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from shutil import make_archive, rmtree
+from tempfile import mkdtemp
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, Response, render_template, url_for
+from flask import redirect as go
+from werkzeug.wrappers import Response as AnyResponse
+
+from stockroom.errors import UsageError
+from stockroom.flows.book import privacy, safekeeping
+from stockroom.web import access, typed
+from stockroom.web.access import may
+from stockroom.web.background import Told
+from stockroom.web.site import progress, say, site, stamp
+from stockroom.web.words import counted, words
+
+if TYPE_CHECKING:
+    from stockroom.flows.book.opening import Book
+
+pages = Blueprint("safekeeping", __name__)
+_CHECK = "check"
+_SLICE = 1 << 16  # bytes sent at a time
+
+
+@pages.get("/safekeeping")
+@may(access.OWNER)
+def overview() -> str:
+    """Show when the book was checked last, and offer what keeps it safe."""
+    return render_template("safekeeping.html", seen=site().keeper.seen(_CHECK, site().now()))
+
+
+@pages.post("/safekeeping/check")
+@may(access.OWNER)
+def check() -> AnyResponse:
+    """Add the whole book up again, beside the pages."""
+    book = site().book
+    stamp()  # the form must be ours
+    site().keeper.look(_CHECK, site().now(), lambda told: _checked(book, told))
+    return go(url_for("safekeeping.overview"), 303)
+
+
+@pages.get("/safekeeping/state")
+@may(access.OWNER)
+def state() -> AnyResponse:
+    """Say how far the check has come, for a page that waits for it."""
+    return progress(_CHECK)
+
+
+@pages.post("/safekeeping/backup")
+@may(access.OWNER)
+def backup() -> Response:
+    """Give a backup to keep elsewhere: a copy made while the book is in use, opened and checked."""
+    document = stamp()
+    folder = Path(mkdtemp(prefix="stockroom-backup-"))
+    try:
+        made = safekeeping.back_up(site().book, folder, document.entered)
+    except BaseException:
+        rmtree(folder, ignore_errors=True)
+        raise
+    return _given(made.path, "application/vnd.sqlite3", folder)
+
+
+@pages.post("/safekeeping/export")
+@may(access.OWNER)
+def export() -> Response:
+    """Give the whole book as plain tables, every column described, in one archive."""
+    document = stamp()
+    folder = Path(mkdtemp(prefix="stockroom-export-"))
+    try:
+        safekeeping.export_book(site().book, folder / "book")
+        path = Path(make_archive(str(folder / f"book-{document.entered:%Y-%m-%d}"), "zip", folder / "book"))
+    except BaseException:
+        rmtree(folder, ignore_errors=True)
+        raise
+    return _given(path, "application/zip", folder)
+
+
+@pages.post("/safekeeping/forget")
+@may(access.OWNER)
+def forget() -> AnyResponse:
+    """Remove a customer's name from every ticket, and say where else it stands."""
+    name = typed.field("name")
+    stamp()
+    if not name:
+        raise UsageError("No name was typed.", fix="Type it as it stands on the tickets.")
+    empty = bool(typed.field("notes"))
+    found = privacy.forget(site().book, name, notes=empty)
+    said = counted("Removed from %(num)s ticket.", "Removed from %(num)s tickets.", len(found.tickets))
+    say(said)
+    notes, perhaps = ", ".join(found.notes), ", ".join(found.perhaps)
+    if notes:
+        say(
+            words("Notes emptied: %(tickets)s.", tickets=notes)
+            if empty
+            else words("Notes of tickets %(tickets)s name the person; tick to empty them.", tickets=notes),
+            bad=not empty,
+        )
+    if perhaps:
+        say(words("A part of the name stands in the notes of %(tickets)s: look at them.", tickets=perhaps), bad=True)
+    if found.documents:
+        numbers = ", ".join(map(str, found.documents))
+        say(words("Documents %(numbers)s name the person; they are chained and stay.", numbers=numbers), bad=True)
+    return go(url_for("safekeeping.overview"), 303)
+
+
+def _checked(book: "Book", told: Told) -> object:
+    from stockroom.flows.book.check import check as look_through  # noqa: PLC0415 -- only when asked for
+
+    told("check", 0, 1)
+    return look_through(book)
+
+
+def _given(path: Path, kind: str, folder: Path) -> Response:
+    """Send a file piece by piece, and remove what it was made in."""
+    size = path.stat().st_size
+
+    def pieces() -> Iterator[bytes]:
+        try:
+            with path.open("rb") as file:
+                while piece := file.read(_SLICE):
+                    yield piece
+        finally:
+            rmtree(folder, ignore_errors=True)
+
+    head = {"Content-Disposition": f'attachment; filename="{path.name}"', "Content-Length": str(size)}
+    answer = Response(pieces(), content_type=kind, headers=head)
+    answer.call_on_close(lambda: rmtree(folder, ignore_errors=True))
+    return answer
