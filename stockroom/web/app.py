@@ -13,7 +13,7 @@ from werkzeug.exceptions import HTTPException
 from stockroom.errors import BadFileError, BookError, DoubtError, StockroomError
 from stockroom.flows.book.opening import STAY, session_key
 from stockroom.show.formats import unit_word
-from stockroom.stock.quantities import UNITS, Unit, plain
+from stockroom.stock.quantities import Unit, plain
 from stockroom.web import guard, menu, words
 from stockroom.web.access import ANYONE, may
 from stockroom.web.asking import ask_again
@@ -44,7 +44,6 @@ from stockroom.web.site import NAME, Site, formats, hidden, notices, queued, rol
 
 _OK, _SEE_OTHER, _NOT_NOW = 200, 303, 503
 _TEXT = ("html", "css", "javascript", "json", "svg+xml")  # ends of kinds that packing makes smaller
-_SMALLER = {"l": "ml", "kg": "g", "m": "cm", "m2": "dm2"}
 _AREA = re.compile(r"\b([dc]?m)2\b")
 _SMALL = 1000  # bytes: one parcel of the network carries them anyway
 _PAGES = (
@@ -136,9 +135,7 @@ def _furnish(app: Flask) -> None:
 
 def _amount(nano: int, unit: Unit) -> Markup:
     """Write an amount as people say it, on one line: a few ml are no thousandths of a litre, and areas have a ²."""
-    smaller = UNITS.get(_SMALLER.get(unit.name, ""))
-    said_in = smaller if smaller and nano and abs(nano) * 10 < unit.nano else unit
-    return Markup('<span class="nowrap">{}</span>').format(_squared(words.said(formats().amount(nano, said_in))))
+    return Markup('<span class="nowrap">{}</span>').format(_squared(words.said(formats().told(nano, unit))))
 
 
 def _squared(text: str) -> str:
