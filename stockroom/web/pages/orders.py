@@ -1,6 +1,7 @@
 """Orders: the desk with its suggestions, placing, documents, receiving, ending."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -92,15 +93,19 @@ def why() -> str:
     seen, plan = _planned(cash)
     if plan is None:
         return render_template("desk_why.html", seen=seen, cash=cash, now=None)
-    supplier, asked = _desk_line(request.args.get("line", ""), request.args.get("packs", "0"))
+    packs = request.args.get("packs", "")
+    supplier, asked = _desk_line(request.args.get("line", ""), packs or "0")
     of_his = [line for each in plan.lists if each.supplier == supplier for line in each.lines]
     named = (asked.material, asked.supplier_code)
+    suggested = next((line for line in of_his if (line.material, line.supplier_code) == named), None)
+    if suggested and not packs:
+        asked = replace(asked, packs=suggested.packs)
     return render_template(
         "desk_why.html",
         seen=seen,
         cash=cash,
         preview=line_preview(plan, supplier, asked),
-        line=next((line for line in of_his if (line.material, line.supplier_code) == named), None),
+        line=suggested,
         material=plan.outlook.known.shelf.materials[asked.material],
         row=seen.result.row(asked.material) if isinstance(seen.result, Outlooks) else None,
         last=next_arrival(plan, supplier),

@@ -128,7 +128,7 @@ class Hands:
             if v["impact"] in ("serious", "critical")
         ]
         assert grave == [], self.driver.current_url
-        assert self.driver.execute_script("return document.documentElement.scrollWidth") <= self.width
+        assert self.driver.execute_script("return document.documentElement.scrollWidth") <= self.width, self.driver.current_url
         assert self.driver.execute_script(_SMALL) == [], self.driver.current_url
 
     def weight(self) -> int:
