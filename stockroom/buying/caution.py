@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stockroom.buying.basket import basket
-from stockroom.buying.cost_table import long_run
 from stockroom.buying.expected_cost import YEAR_DAYS
+from stockroom.buying.long_run import long_run
 from stockroom.buying.problem import FloatArray, Jobs, OrderProblem
 from stockroom.buying.shelf_futures import penalties
 

@@ -1,29 +1,19 @@
 """The one table of expected costs: every way to buy every item, for every order day the shelf may have to last to."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import NamedTuple
 
 import numpy as np
 
-from stockroom.buying.expected_cost import YEAR_DAYS, CoverWindows, ExpectedCost, Keep, stacked, table, windows
-from stockroom.buying.order_cycle import OrderCycle, cycle
+from stockroom.buying.announced_prices import ahead, spared
+from stockroom.buying.expected_cost import CoverWindows, ExpectedCost, stacked, table, windows
+from stockroom.buying.long_run import Figures, keeping, long_run, untils_of
+from stockroom.buying.order_cycle import OrderCycle
 from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderItem, OrderProblem, PackOffer, SupplierTerms
-from stockroom.buying.shelf_futures import (
-    BATCH,
-    Penalties,
-    Relief,
-    StockFutures,
-    futures,
-    penalties,
-    relief,
-    without_coming,
-)
+from stockroom.buying.shelf_futures import BATCH, Penalties, StockFutures, futures
 
-GAPS = (1, 2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 26)  # reviews ahead at which the next order may go out
-DAY_PART = 0.5  # an order day half a day before a review still counts
-SAMPLE = 64  # futures that order cycles are worked out on
 COUNTS = 24  # pack counts tried per offer, with none
 FEW = 3  # of them the smallest
 NEAR_WAITS, NEAR_LEVELS, FAR_LEVELS = 5, (0.7, 0.95, 0.995), (0.98,)  # certainty of lasting that amounts aim at
@@ -62,9 +52,10 @@ class CostTable:
 
     Per item (n_items,): its position in the problem, its usual supplier (the cheapest in the long run), use per day,
     what is on hand and coming, and what a unit costs in the long run. Per option (n_items, n_options), the first of
-    which is to buy nothing: supplier (-1: none), offer, packs, amount; `uses` are what it takes of the limits (cash,
-    space, litres). Per offer (n_offers,): its position, item and supplier; `cost` and `plain` have shape (n_offers,
-    n_waits + 1, n_counts), the last wait being the cheapest; `plain` leaves out the weight of a wished service.
+    which is to buy nothing: supplier (-1: none), offer, packs, amount, weight of the packs, and what it spares of a
+    price that will rise; `uses` are what it takes of the limits (cash, space, litres). Per offer (n_offers,): its
+    position, item and supplier; `cost` and `plain` have shape (n_offers, n_waits + 1, n_counts), the last wait being
+    the cheapest; `plain` leaves out the weight of a wished service.
     Per supplier (n_suppliers,): the days from now of his next orders, what his orders cost in the long run, and
     whether he alone offers all he offers.
     """
@@ -78,6 +69,8 @@ class CostTable:
     offer: IntArray
     packs: IntArray
     amounts: FloatArray
+    weights: FloatArray
+    spared: FloatArray
     uses: FloatArray
     offers: IntArray
     of_item: IntArray
@@ -145,7 +138,10 @@ class CostTable:
         kept = np.flatnonzero(np.isin(self.of_item, rows))
         width = 1 + (int(self.rank[kept].max(initial=0)) + 1) * (self.cost.shape[2] - 1)
         per_item = {name: getattr(self, name)[rows] for name in ("items", "home", "rate", "position", "price")}
-        per_option = {name: getattr(self, name)[rows, :width] for name in ("slot", "offer", "packs", "amounts")}
+        per_option = {
+            name: getattr(self, name)[rows, :width]
+            for name in ("slot", "offer", "packs", "amounts", "weights", "spared")
+        }
         per_offer = {name: getattr(self, name)[kept] for name in ("offers", "of_slot", "rank", "premium", "cost")}
         return replace(
             self,
@@ -182,24 +178,22 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
     """
     if not problem.offers:
         return None
-    figures, cycles = long_run(problem, also)
-    sheets = [_sheet(problem, number, figures, each) for number, each in cycles.items()]
+    figures, cycles = long_run(problem)
+    sheets = [_sheet(problem, figures, (number, each), also or {}) for number, each in cycles.items()]
     items, of_item = np.unique(np.concatenate([each.items for each in sheets]), return_inverse=True)
     of_slot = np.repeat(np.arange(len(sheets)), [len(each.offers) for each in sheets])
     order = np.lexsort((np.arange(len(of_item)), of_item))
     of_item, of_slot = of_item[order], of_slot[order]
-    first = np.searchsorted(of_item, np.arange(len(items)))
-    rank = np.arange(len(of_item)) - first[of_item]
+    rank = np.arange(len(of_item)) - np.searchsorted(of_item, np.arange(len(items)))[of_item]
     n_waits = max(len(each.untils) for each in sheets)
-    offers, counts, spend, amounts = (
+    offers, counts, spend, amounts, saved = (
         np.concatenate([getattr(each, name) for each in sheets])[order]
-        for name in ("offers", "counts", "spend", "amounts")
+        for name in ("offers", "counts", "spend", "amounts", "spared")
     )
-    cost, plain = (_over_waits([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
-    cost, plain = (np.concatenate([each, each.min(axis=1, keepdims=True)], axis=1) for each in (cost, plain))
+    cost, plain = (_and_best([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
     parts = {name: _over_waits([getattr(each.parts, name) for each in sheets], n_waits)[order] for name in PARTS}
     laid = partial(_laid, of_item, rank, counts.shape[1] - 1)
-    amount = laid(amounts[:, 1:], 0.0)
+    amount, weight = laid(amounts[:, 1:], 0.0), np.array([each.weight for each in problem.offers])[offers]
     untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
     slot_of = {each.supplier: slot for slot, each in enumerate(sheets)}
     return CostTable(
@@ -212,7 +206,9 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         offer=laid(offers[:, None], -1.0).astype(np.int64),
         packs=laid(counts[:, 1:], 0.0).astype(np.int64),
         amounts=amount,
+        weights=laid(counts[:, 1:] * weight[:, None], 0.0),
         uses=_uses(problem, items, laid(spend[:, 1:], 0.0), amount),
+        spared=laid(saved[:, 1:], 0.0),
         offers=offers,
         of_item=of_item,
         of_slot=of_slot,
@@ -231,100 +227,6 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
     )
 
 
-def single_prices(problem: OrderProblem) -> FloatArray:
-    """Price of a unit in each offer where one pack is bought, shape (n_offers,)."""
-    return np.array([each.price / each.pack for each in problem.offers])
-
-
-def lasting_prices(problem: OrderProblem, gap_days: FloatArray) -> FloatArray:
-    """Price of a unit in each offer at the lot that it pays to buy again and again, shape (n_offers,).
-
-    Parameters
-    ----------
-    problem : OrderProblem
-        Offers with their breaks, and what is used.
-    gap_days : ndarray, shape (n_suppliers,)
-        Usual gap between two orders.
-
-    Returns
-    -------
-    ndarray
-        Money per unit, with what keeping it costs beyond a lot for one gap: a unit left over saves so much later.
-
-    Notes
-    -----
-    The usual lot is the packs for one gap, or those from which a lower price holds where that saves more than keeping
-    the rest: price times ``1 + h (Q - Q0) / (2 d)``, the average cost per unit of lots Q rather than Q0 at use d and
-    holding rate h (Snyder and Shen 2019, 3.4: the best feasible candidate of each price region). A lot that would be
-    spoilt before it is used is none.
-    """
-    rate = problem.use.mean(axis=(0, 2)) / problem.step_days
-    return np.array([_lasting(problem, each, rate[each.item], gap_days[each.supplier]) for each in problem.offers])
-
-
-def _lasting(problem: OrderProblem, offer: PackOffer, rate: float, gap: float) -> float:
-    item = problem.items[offer.item]
-    least = max(int(np.ceil(rate * gap / offer.pack - TINY)), offer.least_packs)
-    lots = [least, *(each.packs for each in offer.breaks if each.packs > least)]
-    keeps = np.inf if item.shelf_days is None else item.shelf_days * rate
-    daily = item.holding_rate / YEAR_DAYS / (2 * max(rate, TINY))
-    prices = [
-        offer.price_at(lot) / offer.pack * (1 + daily * (lot - least) * offer.pack)
-        for lot in lots
-        if lot == least or lot * offer.pack <= keeps
-    ]
-    return min(prices)
-
-
-def homes(problem: OrderProblem, unit: FloatArray | None = None) -> IntArray:
-    """Find the supplier each item usually comes from (the cheapest unit), -1 if none; shape (n_items,)."""
-    home = np.full(len(problem.items), -1)
-    best = np.full(len(problem.items), np.inf)
-    for offer, price in zip(problem.offers, single_prices(problem) if unit is None else unit, strict=True):
-        if price < best[offer.item]:
-            best[offer.item], home[offer.item] = price, offer.supplier
-    return home
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Figures:
-    """Figures of all items that every sheet needs, worked out once."""
-
-    penalty: Penalties
-    unit: FloatArray  # (n_offers,), usual price of a unit
-    price: FloatArray  # of the cheapest; an item's cost where no one offers it
-    pack: FloatArray  # the smallest that can be bought
-    home: IntArray
-    relief: Relief
-    also: Mapping[int, Bought] = field(default_factory=dict)
-
-    def of(self, items: IntArray) -> Penalties:
-        """Look up what being short costs for some items."""
-        return Penalties(once=self.penalty.once[items], daily=self.penalty.daily[items])
-
-    def at(self, problem: OrderProblem, unit: FloatArray) -> "Figures":
-        """Work out what follows from the price of a unit in each offer."""
-        price = np.full(len(problem.items), np.inf)
-        np.minimum.at(price, np.array([each.item for each in problem.offers], dtype=np.int64), unit)
-        cost = np.array([each.unit_cost for each in problem.items])
-        price = np.where(np.isfinite(price), price, cost)
-        return replace(self, unit=unit, price=price, home=homes(problem, unit))
-
-
-def order_gaps(supplier: SupplierTerms, review_days: float, reach: float) -> FloatArray:
-    """Find the order days on which the next order may go out: his first after each of the coming reviews."""
-    later = np.array([day for day in supplier.order_days if day > 0])
-    if not len(later):
-        return np.array([review_days])
-    places = np.searchsorted(later, np.array(GAPS) * review_days - DAY_PART)
-    days: FloatArray = np.unique(later[places[places < len(later)]])
-    return days[days <= reach] if (days <= reach).any() else later[:1]
-
-
-def _untils(problem: OrderProblem, number: int) -> FloatArray:
-    return order_gaps(problem.suppliers[number], problem.review_days, 0.8 * problem.use.shape[2] * problem.step_days)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Sheet:
     """One supplier's part of the table: as in `CostTable`, with his own waits and the weight of the service wish."""
@@ -335,6 +237,7 @@ class _Sheet:
     counts: IntArray
     spend: FloatArray
     amounts: FloatArray
+    spared: FloatArray
     cost: FloatArray
     plain: FloatArray
     parts: ExpectedCost
@@ -344,24 +247,28 @@ class _Sheet:
     may_order: bool
 
 
-def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycle) -> _Sheet:
+def _sheet(
+    problem: OrderProblem, figures: Figures, supplied: tuple[int, OrderCycle], also: Mapping[int, Bought]
+) -> _Sheet:
     """Cost every pack count of a supplier's offers, for every order day of his.
 
     What is short before an order placed now could arrive is part of each; what is left over is worth what it saves
     later, its price in the long run.
     """
+    number, beat = supplied
     supplier = problem.suppliers[number]
     offers = np.array([index for index, each in enumerate(problem.offers) if each.supplier == number])
     items = np.array([problem.offers[each].item for each in offers])
-    untils = _untils(problem, number)
+    untils = untils_of(problem, number)
     starts = range(0, len(offers), BATCH)
-    batches = [_part(problem, (supplier, untils, beat), figures, offers[start : start + BATCH]) for start in starts]
-    counts, amounts, base = (np.concatenate([each[index] for each in batches]) for index in range(3))
-    parts = stacked([each[3] for each in batches])
+    terms = supplier, untils, beat
+    batches = [_part(problem, terms, figures, (offers[start : start + BATCH], also)) for start in starts]
+    counts, amounts, base, saved = (np.concatenate([each[index] for each in batches]) for index in range(4))
+    parts = stacked([each[4] for each in batches])
     spend = np.array([[_paid(problem.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
-    if figures.also:
-        spend[:, -1] = [figures.also.get(int(each), NOTHING).spend for each in offers]
-    extra = spend - amounts * figures.price[items][:, None]
+    if also:
+        spend[:, -1] = [also.get(int(each), NOTHING).spend for each in offers]
+    extra = spend - amounts * figures.price[items][:, None] - saved
     plain = parts.cost + (base[:, None] + extra)[:, None, :]
     plain[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], plain[:, :, 1:].shape)] = np.inf
     return _Sheet(
@@ -371,6 +278,7 @@ def _sheet(problem: OrderProblem, number: int, figures: Figures, beat: OrderCycl
         counts=counts,
         spend=spend,
         amounts=amounts,
+        spared=saved,
         cost=plain + _missed(problem, parts),
         plain=plain,
         parts=parts,
@@ -405,6 +313,12 @@ def _over_waits(values: Sequence[FloatArray], n_waits: int) -> FloatArray:
     return np.concatenate([_padded(each, n_waits) for each in values])
 
 
+def _and_best(values: Sequence[FloatArray], n_waits: int) -> FloatArray:
+    """Join costs so, and add the cheapest wait as the last."""
+    costs = _over_waits(values, n_waits)
+    return np.concatenate([costs, costs.min(axis=1, keepdims=True)], axis=1)
+
+
 def _padded(values: FloatArray, n_waits: int) -> FloatArray:
     """Fill up the waits a supplier does not have: what is planned for them costs infinitely much."""
     return np.pad(values, ((0, 0), (0, n_waits - values.shape[1]), (0, 0)), constant_values=np.inf)
@@ -427,31 +341,6 @@ def _premium(dearer: FloatArray, of_item: IntArray, of_slot: IntArray) -> FloatA
     return premium
 
 
-def long_run(
-    problem: OrderProblem, also: Mapping[int, Bought] | None = None, *, sample: int = SAMPLE
-) -> tuple[Figures, dict[int, OrderCycle]]:
-    """Work out what all items need, and each supplier's order cycle; with breaks, by the lots that pay for long."""
-    pack = np.full(len(problem.items), np.inf)
-    for offer in problem.offers:
-        pack[offer.item] = min(pack[offer.item], offer.pack * offer.least_packs)
-    none = np.zeros(0)
-    figures = Figures(
-        penalty=penalties(problem),
-        unit=none,
-        price=none,
-        pack=pack,
-        home=homes(problem),
-        relief=relief(problem),
-        also=also or {},
-    ).at(problem, single_prices(problem))
-    cycles = _cycles(problem, figures, sample)
-    if any(each.breaks for each in problem.offers):
-        gaps = np.array([cycles[n].gap_days if n in cycles else np.nan for n in range(len(problem.suppliers))])
-        figures = figures.at(problem, lasting_prices(problem, gaps))
-        cycles = _cycles(problem, figures, sample)
-    return figures, cycles
-
-
 def _paid(offer: PackOffer, packs: int) -> float:
     return packs * offer.price_at(packs)
 
@@ -466,59 +355,32 @@ def _missed(problem: OrderProblem, whole: ExpectedCost) -> FloatArray:
     return np.where(short > TINY, MISSED * (1.0 + short), 0.0)
 
 
-def _keep(problem: OrderProblem, items: IntArray, level: FloatArray, figures: Figures) -> Keep:
-    chosen = [problem.items[each] for each in items]
-    return Keep(
-        daily=figures.price[items] * np.array([each.holding_rate for each in chosen]) / YEAR_DAYS,
-        unit_cost=figures.price[items],
-        shelf_days=np.array([np.inf if each.shelf_days is None else each.shelf_days for each in chosen]),
-        pack=figures.pack[items],
-        level=level,
-    )
-
-
-def _cycles(problem: OrderProblem, figures: Figures, sample: int) -> dict[int, OrderCycle]:
-    """Find the order cycle of every supplier that offers anything."""
-    offering = sorted({each.supplier for each in problem.offers})
-    return {number: _cycle(problem, number, figures, sample) for number in offering}
-
-
-def _cycle(problem: OrderProblem, number: int, figures: Figures, sample: int) -> OrderCycle:
-    """Find a supplier's order cycle, on a thin sample of futures and the items usually bought from him."""
-    items, untils = np.flatnonzero(figures.home == number), _untils(problem, number)
-    if not len(items):
-        return OrderCycle(gap_days=float(untils[0]), day_cost=0.0)
-    thin = slice(None, None, max(problem.n_paths // sample, 1))
-    bare = without_coming(futures(problem, items, thin))
-    span = windows(_thinned(problem.suppliers[number], thin), untils, bare)
-    return cycle(
-        problem.suppliers[number], bare, span, figures.of(items), _keep(problem, items, np.zeros(len(items)), figures)
-    )
-
-
-def _thinned(supplier: SupplierTerms, thin: slice) -> SupplierTerms:
-    return replace(supplier, leads=supplier.leads[thin] if supplier.leads.size > 1 else supplier.leads)
-
-
 def _part(
-    problem: OrderProblem, terms: tuple[SupplierTerms, FloatArray, OrderCycle], figures: Figures, offers: IntArray
-) -> tuple[IntArray, FloatArray, FloatArray, ExpectedCost]:
-    """Pack counts, amounts, base cost and table of some offers."""
-    supplier, untils, beat = terms
+    problem: OrderProblem,
+    terms: tuple[SupplierTerms, FloatArray, OrderCycle],
+    figures: Figures,
+    tried: tuple[IntArray, Mapping[int, Bought]],
+) -> tuple[IntArray, FloatArray, FloatArray, FloatArray, ExpectedCost]:
+    """Pack counts, amounts, base cost, what is spared of a rise, and table of some offers."""
+    (supplier, untils, beat), (offers, also) = terms, tried
     items = np.array([problem.offers[each].item for each in offers])
     shelves = futures(problem, items)
     span = windows(supplier, untils, shelves)
     lead = float(np.mean(supplier.leads))
     level = np.quantile(shelves.used_by(np.full(problem.n_paths, beat.gap_days + lead)), 0.95, axis=1)
-    counts = np.stack([_counts(problem.offers[o], row) for o, row in zip(offers, _wanted(shelves, span), strict=True)])
+    own, keep, change = figures.of(items), keeping(problem, items, level, figures), figures.change.of(items)
+    wanted = _wanted(shelves, span)
+    if change.rise.any():
+        wanted = np.concatenate([wanted, ahead(shelves, keep, change)], axis=1)
+    counts = np.stack([_counts(problem.offers[o], row) for o, row in zip(offers, wanted, strict=True)])
     amounts = counts * np.array([problem.offers[each].pack for each in offers])[:, None]
-    if figures.also:
-        asked = [figures.also.get(int(each), NOTHING) for each in offers]
+    if also:
+        asked = [also.get(int(each), NOTHING) for each in offers]
         counts = np.column_stack([counts, [each.packs for each in asked]])
         amounts = np.column_stack([amounts, [each.amount for each in asked]])
-    own, keep = figures.of(items), _keep(problem, items, level, figures)
     costing = {row: figures.relief[int(item)] for row, item in enumerate(items) if int(item) in figures.relief}
-    return counts, amounts, _base(shelves, span, own), table(shelves, span, amounts, own, keep, costing)
+    told = table(shelves, span, amounts, own, keep, costing)
+    return counts, amounts, _base(shelves, span, own), spared(shelves, amounts, keep, change), told
 
 
 def _wanted(shelves: StockFutures, span: CoverWindows) -> FloatArray:
@@ -535,10 +397,9 @@ def _wanted(shelves: StockFutures, span: CoverWindows) -> FloatArray:
 
 def _counts(offer: PackOffer, wanted: FloatArray) -> IntArray:
     """Pack counts to try for these amounts; first 0, padded with 0."""
-    few = offer.least_packs + np.arange(FEW)
-    starts = [each.packs for each in offer.breaks if each.packs > offer.least_packs]
-    tried = np.maximum(np.ceil(wanted / offer.pack - TINY), offer.least_packs)
-    tried = np.unique(np.concatenate([tried, few]))
+    few = offer.at_least(1) + offer.multiple * np.arange(FEW)
+    starts = [offer.at_least(each.packs) for each in offer.breaks if each.packs > offer.least_packs]
+    tried = np.unique(np.concatenate([[offer.at_least(each) for each in wanted / offer.pack], few]))
     room = COUNTS - 1 - len(starts)
     if len(tried) > room:
         tried = tried[np.unique(np.linspace(0, len(tried) - 1, room).round().astype(np.int64))]

@@ -91,6 +91,7 @@ def _constraints(setting: Packing, item: IntArray, option: IntArray, active: Int
     )
     rows: list[FloatArray] = []
     low: list[float] = []
+    weight = setting.table.weights[item, option]
     for this, supplier in zip(np.eye(n_active), active, strict=True):
         value = np.where(slot == supplier, spend, 0.0)
         most = _most(item, value, n_items)
@@ -99,6 +100,9 @@ def _constraints(setting: Packing, item: IntArray, option: IntArray, active: Int
         over = terms.free_over[supplier] if np.isfinite(terms.free_over[supplier]) else most + 1.0
         _at_least(rows, low, np.concatenate([-value, 0 * this, most * this]), 0.0)  # ordered, or nothing is bought
         _at_least(rows, low, np.concatenate([value, 0 * this, -terms.least[supplier] * this]), 0.0)
+        heavy = np.where(slot == supplier, weight, 0.0)
+        if terms.weight[supplier] > 0:
+            _at_least(rows, low, np.concatenate([heavy, 0 * this, -terms.weight[supplier] * this]), 0.0)
         if terms.fees[supplier] > 0:
             _at_least(rows, low, np.concatenate([value, over * this, -over * this]), 0.0)
     fees = np.zeros((3, n_active))

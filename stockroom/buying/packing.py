@@ -10,17 +10,19 @@ from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderProbl
 PRICE_STEPS = 24
 FILL_STEPS = 60
 TINY = 1e-9
+BOTH = (2.0, 3.0, 5.0)  # what is asked of value and weight together, each 1 where it is just reached
 FREE = np.zeros(3)  # prices of cash, space and litres where nothing is limited
 OPEN = np.full(3, np.inf)  # what there is of them then
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OrderTerms:
-    """Terms of the table's suppliers, shape (n_suppliers,): carriage, free from (inf: never), and the minimum order."""
+    """Terms of the table's suppliers, (n_suppliers,): carriage, free from (inf: never), least value and weight."""
 
     fees: FloatArray
     free_over: FloatArray
     least: FloatArray
+    weight: FloatArray
 
 
 def terms_of(problem: OrderProblem, table: CostTable) -> OrderTerms:
@@ -30,6 +32,7 @@ def terms_of(problem: OrderProblem, table: CostTable) -> OrderTerms:
         fees=np.array([each.carriage for each in known]),
         free_over=np.array([np.inf if each.free_over is None else each.free_over for each in known]),
         least=np.array([each.least_order for each in known]),
+        weight=np.array([each.least_weight for each in known]),
     )
 
 
@@ -38,7 +41,7 @@ class Packing:
     """What one option per item is chosen by: the options' cost under the plans, shape (n_items, n_options).
 
     `now` are the suppliers that may be ordered from, `room` what is left of cash, space and litres, and `already` the
-    goods value of other items on each order.
+    goods value (row 0) and weight (row 1) of other items on each order.
     """
 
     table: CostTable
@@ -60,10 +63,30 @@ class Packed:
 
 def orders(setting: Packing, choice: IntArray) -> FloatArray:
     """Goods value ordered from each supplier (V_s)."""
-    rows = np.arange(len(choice))
-    slot, spend = setting.table.slot[rows, choice], setting.table.spend[rows, choice]
-    value: FloatArray = setting.already + np.bincount(slot + 1, spend, minlength=len(setting.already) + 1)[1:]
+    value: FloatArray = setting.already[0] + by_supplier(setting, choice, setting.table.spend)
     return value
+
+
+def weights(setting: Packing, choice: IntArray) -> FloatArray:
+    """Weight ordered from each supplier."""
+    weight: FloatArray = setting.already[1] + by_supplier(setting, choice, setting.table.weights)
+    return weight
+
+
+def by_supplier(setting: Packing, choice: IntArray, values: FloatArray) -> FloatArray:
+    """Add up what belongs to the chosen options by supplier."""
+    rows, many = np.arange(len(choice)), len(setting.now)
+    total = np.bincount(setting.table.slot[rows, choice] + 1, values[rows, choice], minlength=many + 1)
+    return total[1:].astype(np.float64)
+
+
+def too_small(setting: Packing, choice: IntArray) -> BoolArray:
+    """Find the suppliers whose order is below the least value or weight they take."""
+    value, terms = orders(setting, choice), setting.terms
+    small = value < terms.least - TINY
+    if terms.weight.any():
+        small |= weights(setting, choice) < terms.weight - TINY
+    return (value > 0) & small
 
 
 def carriage(terms: OrderTerms, value: FloatArray) -> FloatArray:
@@ -75,14 +98,13 @@ def used(setting: Packing, choice: IntArray) -> FloatArray:
     """Cash with carriage, space and litres that a choice takes."""
     total: FloatArray = setting.table.uses[:, np.arange(len(choice)), choice].sum(axis=1)
     value = orders(setting, choice)
-    total[0] += setting.already.sum() + carriage(setting.terms, value).sum()
+    total[0] += setting.already[0].sum() + carriage(setting.terms, value).sum()
     return total
 
 
 def feasible(setting: Packing, choice: IntArray) -> bool:
     """Whether a choice meets minimum orders and limits."""
-    value = orders(setting, choice)
-    if ((value > 0) & (value < setting.terms.least - TINY)).any():
+    if too_small(setting, choice).any():
         return False
     return bool(np.isinf(setting.room).all() or (used(setting, choice) <= setting.room + TINY).all())
 
@@ -117,14 +139,30 @@ def chosen(setting: Packing) -> tuple[IntArray, float]:
     best = setting.cost.argmin(axis=1)
     cost = worth(setting, best)
     for slot in np.unique(setting.table.of_slot[setting.now[setting.table.of_slot]]):
-        value = orders(setting, best)
-        goal = _goals(setting.terms, value)[slot]
-        if not 0 < value[slot] < goal - TINY:
-            continue
-        topped = _topped(setting, int(slot), goal - setting.already[slot], best)[0]
-        if topped is not None and worth(setting, topped) < cost:
-            best, cost = topped, worth(setting, topped)
+        for measure, goal in _short_of(setting, int(slot), best):
+            topped = _topped(setting, int(slot), goal, best, measure)[0]
+            if topped is not None and worth(setting, topped) < cost:
+                best, cost = topped, worth(setting, topped)
     return best, cost
+
+
+def _short_of(setting: Packing, slot: int, choice: IntArray) -> list[tuple[FloatArray, float]]:
+    """Say by what one supplier's order is worth topping up, and to how much of it: its value, its weight, or both.
+
+    Where both are too small, what is asked of the two together rises until each is reached (or it pays no more).
+    """
+    table, terms = setting.table, setting.terms
+    value = orders(setting, choice)
+    goal = float(_goals(terms, value)[slot] - setting.already[0, slot])
+    found = [(table.spend, goal)] if 0 < value[slot] < goal + setting.already[0, slot] - TINY else []
+    least = float(terms.weight[slot])
+    if value[slot] <= 0 or least <= 0 or weights(setting, choice)[slot] >= least - TINY:
+        return found
+    heavy = least - float(setting.already[1, slot])
+    if not found:
+        return [(table.weights, heavy)]
+    both = table.spend / max(goal, TINY) + table.weights / max(heavy, TINY)
+    return [*found, (table.weights, heavy), *((both, times) for times in BOTH)]
 
 
 def _goals(terms: OrderTerms, value: FloatArray) -> FloatArray:
@@ -133,11 +171,13 @@ def _goals(terms: OrderTerms, value: FloatArray) -> FloatArray:
     return np.where(value < terms.least, terms.least, free)
 
 
-def _topped(setting: Packing, slot: int, goal: float, start: IntArray) -> tuple[IntArray | None, float]:
+def _topped(
+    setting: Packing, slot: int, goal: float, start: IntArray, measure: FloatArray
+) -> tuple[IntArray | None, float]:
     """Find the cheapest priced choice whose order reaches the goal, and what the prices prove of his items' cost."""
     own = np.unique(setting.table.of_item[setting.table.of_slot == slot])
     cost, rows = setting.cost[own], np.arange(len(own))
-    value = np.where(setting.table.slot[own] == slot, setting.table.spend[own], 0.0)
+    value = np.where(setting.table.slot[own] == slot, measure[own], 0.0)
     low, high, found, lower = 0.0, 1.0, None, -np.inf
     for _ in range(PRICE_STEPS):
         price = high if found is None else (low + high) / 2
@@ -209,7 +249,8 @@ def share(setting: Packing, slot: int, own: BoolArray, pays: BoolArray) -> float
     if value >= goal - TINY:
         return min(without, least)
     stay = least + float(terms.fees[slot]) if value >= terms.least[slot] - TINY else np.inf
-    return min(without, stay, _topped(setting, slot, goal, np.zeros(len(table.items), dtype=np.int64))[1])
+    start = np.zeros(len(table.items), dtype=np.int64)
+    return min(without, stay, _topped(setting, slot, goal, start, table.spend)[1])
 
 
 def fitted(setting: Packing, choice: IntArray | None) -> Packed:
@@ -219,8 +260,7 @@ def fitted(setting: Packing, choice: IntArray | None) -> Packed:
     """
     nothing = np.zeros(len(setting.cost), dtype=np.int64)
     choice = nothing if choice is None else _charged(setting, choice)
-    value = orders(setting, choice)
-    small = np.flatnonzero((value > 0) & (value < setting.terms.least - TINY))
+    small = np.flatnonzero(too_small(setting, choice))
     choice = np.where(np.isin(setting.table.slot[np.arange(len(choice)), choice], small), 0, choice)
     best = min((choice, nothing), key=lambda each: worth(setting, each))
     cost = worth(setting, best)

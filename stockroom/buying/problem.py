@@ -61,6 +61,14 @@ class PackOffer:
     price: float  # per pack
     breaks: tuple[PriceStep, ...] = ()
     least_packs: int = 1
+    multiple: int = 1  # packs are sold so many together
+    weight: float = 0.0  # of a pack, in the unit of SupplierTerms.least_weight
+    then: "PackOffer | None" = None  # what it is from day `changes` on: another price is announced
+    changes: float = np.inf
+
+    def at_least(self, packs: float) -> int:
+        """Give the fewest packs that are sold and are no less than so many."""
+        return int(np.ceil(max(packs, self.least_packs) / self.multiple - 1e-9)) * self.multiple
 
     def price_at(self, packs: int) -> float:
         """Price of one pack when so many are bought on one line."""
@@ -77,6 +85,7 @@ class SupplierTerms:
     carriage: float = 0.0
     free_over: float | None = None  # goods value from which carriage is free
     least_order: float = 0.0
+    least_weight: float = 0.0  # of an order's packs
     order_days: tuple[float, ...] = (0.0, 7.0, 14.0)  # days from now; first 0 when he takes orders today
     delays: tuple[float, ...] = ()  # by order day: how much longer an order of that day takes, for his closures
     ordered_now: bool = False  # whether an order that starts on his first order day is placed already
@@ -167,7 +176,7 @@ def _check_offers(problem: OrderProblem) -> None:
     for offer in problem.offers:
         if not (0 <= offer.item < len(problem.items) and 0 <= offer.supplier < len(problem.suppliers)):
             raise ValueError("an offer points outside the ask")
-        if offer.pack <= 0 or offer.price < 0 or offer.least_packs < 1:
+        if offer.pack <= 0 or offer.price < 0 or offer.least_packs < 1 or offer.multiple < 1:
             raise ValueError("an offer needs a positive pack, a price and at least one pack")
     for supplier in problem.suppliers:
         days = supplier.order_days

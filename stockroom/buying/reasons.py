@@ -58,6 +58,16 @@ class Bargain:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Rise:
+    """A dearer price that is announced: from which day on, what a pack costs then, and what buying now spares of it."""
+
+    day: float
+    price: float
+    now: float
+    spared: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Quicker:
     """An offer of another supplier that can be here earlier."""
 
@@ -101,6 +111,7 @@ class LineFacts:
     other: Other | None
     on_order: float | None = None
     bargain: Bargain | None = None
+    rise: Rise | None = None
     quicker: Quicker | None = None
 
     @property
@@ -171,6 +182,7 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
         other=_other(found, row, line),
         on_order=min((float(np.median(each.arrives)) for each in item.coming), default=None),
         bargain=_bargain(problem, found, row, line),
+        rise=_rise(problem, line, float(table.spared[row, option])),
         quicker=_quicker(problem, line),
     )
 
@@ -184,9 +196,18 @@ def _quicker(problem: OrderProblem, line: BasketLine) -> Quicker | None:
         if offer.item != line.item or offer.supplier == line.supplier or supplier.order_days[0] > 0:
             continue
         if comes <= (best.comes if best else float(np.median(problem.suppliers[line.supplier].leads))) - 1.0:
-            packs = offer.least_packs
+            packs = offer.at_least(1)
             best = Quicker(offer=number, packs=packs, spend=packs * offer.price_at(packs), comes=comes)
     return best
+
+
+def _rise(problem: OrderProblem, line: BasketLine, spared: float) -> Rise | None:
+    """Give the announced price that buying now is spared of."""
+    offer = problem.offers[line.offer]
+    if offer.then is None or spared <= SMALL:
+        return None
+    now, price = offer.price_at(line.packs), offer.then.price_at(line.packs)
+    return Rise(day=offer.changes, price=price, now=now, spared=spared) if price > now else None
 
 
 def _carriage_saved(problem: OrderProblem, found: SearchResult, slot: int) -> float:
@@ -241,13 +262,15 @@ def _other(found: SearchResult, row: int, line: BasketLine) -> Other | None:
 
 def sentence(reason: LineFacts, words: Words) -> str:
     """Say why a line is on the order: three facts at most."""
-    said = [_when(reason, words), _why_now(reason, words), _cheap(reason, words) or _until(reason, words)]
+    cheap = _dearer(reason, words) or _cheap(reason, words)
+    said = [_when(reason, words), _why_now(reason, words), cheap or _until(reason, words)]
     return joined([each for each in said if each])
 
 
 def more(reason: LineFacts, words: Words, problem: OrderProblem) -> str:
     """Say what else is known of a line."""
-    said = [_until(reason, words) if reason.bargain is not None else ""]
+    said = [_cheap(reason, words) if reason.rise is not None else ""]
+    said.append(_until(reason, words) if reason.bargain is not None or reason.rise is not None else "")
     if reason.planned > reason.next_day or reason.chance_with > LITTLE_CHANCE:
         said.append(_planned(reason, words))
     said.append(phrase("Keeping it in stock costs %(money)s.", money=words.money(max(reason.keeping, 0.0))))
@@ -341,6 +364,18 @@ def _planned(reason: LineFacts, words: Words) -> str:
         "%(without)s without this line, %(chance)s with it.",
         **facts,
         **risks,
+    )
+
+
+def _dearer(reason: LineFacts, words: Words) -> str:
+    if reason.rise is None:
+        return ""
+    return phrase(
+        "From %(day)s each costs %(price)s instead of %(now)s: buying now what is used after that saves %(saved)s.",
+        day=words.day(reason.rise.day),
+        price=words.money(reason.rise.price),
+        now=words.money(reason.rise.now),
+        saved=words.money(reason.rise.spared),
     )
 
 

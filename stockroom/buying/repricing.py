@@ -2,13 +2,13 @@
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from stockroom.buying.basket import Basket, room_left
 from stockroom.buying.cost_table import Bought, CostTable, CyclePlan, Plans, cost_table
-from stockroom.buying.packing import OrderTerms, carriage, terms_of
+from stockroom.buying.packing import carriage, terms_of
 from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderProblem
 
 TINY = 1e-9
@@ -21,7 +21,8 @@ class PricedBasket:
     `dearer` is what it is expected to cost beyond the suggested one in all: goods, carriage, keeping, delayed work and
     lost sales, and what is left over. `risk` is what is expected of delayed work and lost sales until what is ordered
     on the next order days comes, shape (n_items,), and `risk_suggested` the same for the suggested basket.
-    `over` is what cash, space and litres are exceeded by, and `below` what is missing to a supplier's minimum order.
+    `over` is what cash, space and litres are exceeded by, `below` what is missing to a supplier's minimum order,
+    `light` to its least weight, and `unsold` are the offers not sold in so many packs.
     """
 
     goods: float
@@ -31,11 +32,13 @@ class PricedBasket:
     risk_suggested: FloatArray
     over: FloatArray
     below: Mapping[int, float]
+    light: Mapping[int, float] = field(default_factory=dict)
+    unsold: tuple[int, ...] = ()
 
     @property
     def fits(self) -> bool:
         """Whether it can be ordered as it is."""
-        return not self.below and bool((self.over <= TINY).all())
+        return not (self.below or self.light or self.unsold) and bool((self.over <= TINY).all())
 
 
 def reprice(problem: OrderProblem, suggested: Basket, packs: Mapping[int, int]) -> PricedBasket:
@@ -72,7 +75,9 @@ def reprice(problem: OrderProblem, suggested: Basket, packs: Mapping[int, int]) 
         risk=_risk(problem, mine, choice),
         risk_suggested=_risk(problem, its.table, its.choice),
         over=_over(problem, mine, choice, float(paid.sum())),
-        below=_below(mine, terms, values),
+        below=_below(mine, values, terms.least - values),
+        light=_below(mine, values, terms.weight - _values(problem, mine, wanted, heavy=True)),
+        unsold=tuple(each for each, n in wanted.items() if problem.offers[each].at_least(n) != n),
     )
 
 
@@ -90,12 +95,14 @@ def _together(problem: OrderProblem, packs: Mapping[int, int]) -> dict[int, Boug
     return found
 
 
-def _values(problem: OrderProblem, table: CostTable, packs: Mapping[int, int]) -> FloatArray:
-    """Goods value of the order with each supplier."""
+def _values(problem: OrderProblem, table: CostTable, packs: Mapping[int, int], *, heavy: bool = False) -> FloatArray:
+    """Goods value of the order with each supplier, or its weight."""
     values = np.zeros(len(table.suppliers))
     for number, count in packs.items():
         offer = problem.offers[number]
-        values[np.flatnonzero(table.suppliers == offer.supplier)] += count * offer.price_at(count)
+        values[np.flatnonzero(table.suppliers == offer.supplier)] += count * (
+            offer.weight if heavy else offer.price_at(count)
+        )
     return values
 
 
@@ -148,6 +155,7 @@ def _over(problem: OrderProblem, table: CostTable, choice: IntArray, paid: float
     return over
 
 
-def _below(table: CostTable, terms: OrderTerms, values: FloatArray) -> dict[int, float]:
-    missing = np.where(values > 0, terms.least - values, 0.0)
+def _below(table: CostTable, values: FloatArray, lacking: FloatArray) -> dict[int, float]:
+    """Give what is lacking, by supplier, where anything is ordered."""
+    missing = np.where(values > 0, lacking, 0.0)
     return {int(table.suppliers[slot]): float(missing[slot]) for slot in np.flatnonzero(missing > TINY)}

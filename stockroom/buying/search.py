@@ -16,8 +16,8 @@ where c_i is the expected cost of the option until the next orders arrive (`Cost
 nothing where nothing is ordered, or from a value F_s on) and g_s what a day costs in the long run (`CostTable.cycle`),
 so that plans that bridge different times compare.
 
-Constraints: V_s = 0 or V_s >= m_s, the minimum order; for each limit, sum_i a_li(o_i) <= b_l, cash with the carriage
-(`feasible`).
+Constraints: V_s = 0 or V_s >= m_s, the minimum order, and its packs weigh w_s at least (`too_small`);
+for each limit, sum_i a_li(o_i) <= b_l, cash with the carriage (`feasible`).
 
 Method. Once the plans are set, what is left is a multiple-choice knapsack (`Packing`). Each limit has one price for all
 suppliers (`priced`: Lagrangian relaxation; Fisher 1981, *Management Science* 27, from memory). At given prices it is
@@ -89,7 +89,7 @@ class SearchResult:
 
 def packing(problem: OrderProblem, table: CostTable, plans: Plans, room: FloatArray = OPEN) -> Packing:
     """Set out the choice of options once the plans are set."""
-    return _packing(table, plans, room, terms_of(problem, table), np.zeros(len(plans)))
+    return _packing(table, plans, room, terms_of(problem, table), np.zeros((2, len(plans))))
 
 
 def _packing(table: CostTable, plans: Plans, room: FloatArray, terms: OrderTerms, already: FloatArray) -> Packing:
@@ -196,7 +196,7 @@ class _Board:
 
     def packing(self, plans: Plans) -> Packing:
         """Set out the choice of options under all limits."""
-        return _packing(self.table, plans, self.room, self.terms, np.zeros(len(plans)))
+        return _packing(self.table, plans, self.room, self.terms, np.zeros((2, len(plans))))
 
     def worth(self, prices: FloatArray) -> float:
         """Money that all the room is worth at these prices; what has no limit has no price."""
@@ -244,23 +244,25 @@ def _settle(
     board: _Board, combinations: Sequence[Plans], prices: FloatArray, best: _Best, most: float = np.inf
 ) -> float:
     """Solve combinations exactly in the order of their bounds until none left can win; return the proven bound."""
-    bounds, choices = np.empty(len(combinations)), []
+    bounds = np.empty(len(combinations))
     for index, plans in enumerate(combinations):
-        setting, cycle = board.packing(plans), board.cycle(plans)
-        free = priced(setting, prices)
-        choice, _ = chosen(free)
-        bounds[index] = bound(free) - board.worth(prices) - cycle
-        choices.append(choice)
-        cost = worth(setting, choice) - cycle
+        bounds[index] = bound(priced(board.packing(plans), prices)) - board.worth(prices) - board.cycle(plans)
+    quick: dict[int, IntArray] = {}
+    for index in np.argsort(bounds, kind="stable").tolist():
+        if bounds[index] >= best.cost - SMALL_GAP:
+            break
+        plans, setting = combinations[index], board.packing(combinations[index])
+        quick[index] = chosen(priced(setting, prices))[0]
+        cost = worth(setting, quick[index]) - board.cycle(plans)
         if cost < best.cost:
-            best.plans, best.cost, best.choice = plans, cost, choice
-    for solved, index in enumerate(np.argsort(bounds, kind="stable")):
+            best.plans, best.cost, best.choice = plans, cost, quick[index]
+    for solved, index in enumerate(np.argsort(bounds, kind="stable").tolist()):
         enough = bounds[index] >= best.cost - SMALL_GAP or solved >= most or (solved > 0 and board.late)
         if enough and np.isfinite(best.cost):
             break
         plans, cycle = combinations[index], board.cycle(combinations[index])
         setting = board.packing(plans)
-        start = replace(fitted(setting, choices[index]), bound=bounds[index] + cycle)
+        start = replace(fitted(setting, quick.get(index)), bound=bounds[index] + cycle)
         left = board.deadline - time.monotonic()
         exact = solve(setting, start, left, prices=prices, cutoff=best.cost + cycle)
         bounds[index] = exact.bound - cycle
@@ -305,7 +307,7 @@ def _plan_bounds(board: _Board, near: Plans, prices: FloatArray) -> tuple[list[F
     An item's cost is counted with the supplier it usually comes from, the others' plans being the best for it.
     """
     table, count = board.table, len(board.choices)
-    nothing = np.zeros(count)
+    nothing = np.zeros((2, count))
     own = [table.only(np.flatnonzero(table.home == slot)) for slot in range(count)]
     pays = paying(priced(board.packing(near), prices))
     best_elsewhere = tuple(CyclePlan(bool(table.may_order[slot]), ANY) for slot in range(count))
@@ -407,7 +409,9 @@ def _turn(board: _Board, slot: int, state: _State, prices: FloatArray) -> None:
     table, (rows, part) = board.table, board.parts[slot]
     others = np.setdiff1d(np.arange(len(table.items)), rows)
     kept = (others, state.choice[others])
-    already = np.bincount(table.slot[kept] + 1, table.spend[kept], len(state.plans) + 1)[1:].astype(np.float64)
+    many = len(state.plans) + 1
+    sums = [np.bincount(table.slot[kept] + 1, of[kept], many)[1:] for of in (table.spend, table.weights)]
+    already = np.stack(sums).astype(np.float64)
     outside = float(state.each[others].sum())
     for option in board.choices[slot]:
         plans = _changed(state.plans, slot, option)

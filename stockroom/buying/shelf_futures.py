@@ -52,12 +52,12 @@ class StockFutures:
             until = np.array([each.until for each in item.lots])
             if not (until <= self.days).any():
                 continue
-            first = np.array([self._used_of(row, max(each, 0.0)) for each in until[until <= self.days]])
+            first = np.array([self.used_of(row, max(each, 0.0)) for each in until[until <= self.days]])
             there = np.maximum(item.on_hand, 0.0) * shares_by(item.lots)[: len(first), None]
             found[row] = until[: len(first)], np.maximum.accumulate(np.maximum(there - first, 0.0), axis=0)
         return found
 
-    def _used_of(self, row: int, day: float) -> FloatArray:
+    def used_of(self, row: int, day: float) -> FloatArray:
         """Use of one item up to a day, shape (n_paths,)."""
         place = min(day / self.step_days, float(self.used.shape[2] - 1))
         whole = min(int(place), self.used.shape[2] - 2)

@@ -9,6 +9,7 @@ import click
 
 from stockroom.cli import desk, parcels
 from stockroom.cli.desk import Counter, TypedEntry
+from stockroom.errors import DoubtError, UsageError
 from stockroom.flows.bench import changes, stages
 from stockroom.flows.bench import tickets as bench
 from stockroom.flows.bench.changes import TicketChanges
@@ -16,6 +17,7 @@ from stockroom.flows.bench.stages import DrawnWork, Used
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.stock.bounds import MOST_PAIRS
 from stockroom.stock.money import major
+from stockroom.stock.offcuts import OffcutWanted
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Unit
 from stockroom.stock.recipes import PAIR, Extra, Need
@@ -25,6 +27,7 @@ from stockroom.stock.tickets import Ticket, extra_line
 if TYPE_CHECKING:
     from stockroom.flows.bench.can_do import CanDoJob
 
+_NONE = "none"
 job_options = (
     click.option("--size", help="Shoe size with its system: 'EU 42', 'UK 8.5', 'US M 9', 'Mondo 265'."),
     click.option("--single", is_flag=True, help="One shoe instead of a pair."),
@@ -39,7 +42,9 @@ job_options = (
 actual_options = (
     click.option("--used", multiple=True, metavar="LINE=AMOUNT", help="What was actually used: 'cork filler=40 g'."),
     click.option("--instead", multiple=True, metavar="LINE=MATERIAL", help="A substitute: 'sole=RUB-4'."),
-)
+    click.option("--offcut", "offcut", multiple=True, metavar="[LINE=]NUMBER[:LEFT]",
+                 help="Cut from this offcut; LEFT is what stays of it, as in '7:30 x 20 cm'. Or none: from no offcut."),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -272,7 +277,7 @@ def use(
     """
     extras = desk.extras(added)
     named = (*lines, *(extra_line(bench.find_material(counter.book, each.material)) for each in extras))
-    actual, pairs = _actual(typed["used"], typed["instead"]), typed["pairs"]
+    actual, pairs = _actual(typed["used"], typed["instead"], typed["offcut"]), typed["pairs"]
     so_far = Used(lines=named, actual=actual, shoes=pairs * PAIR if pairs else None)
     done = stages.use_so_far(counter.book, ticket, so_far, entry.stamp, TicketChanges(add=extras))
     units = bench.units(counter.book, [need.material for need in done.used])
@@ -288,18 +293,26 @@ def use(
 @desk.opted(*job_options, *actual_options)
 @desk.entry
 def finish(
-    counter: Counter, entry: TypedEntry, *, what: str, used: Sequence[str], instead: Sequence[str], **typed: Any
-) -> None:
+    counter: Counter, entry: TypedEntry, *, what: str, used: Sequence[str], instead: Sequence[str],
+    offcut: Sequence[str], **typed: Any,
+) -> None:  # fmt: skip
     """Finish a ticket, or a job that was never taken in: its materials leave the shelf.
 
     WHAT is a ticket's number, or a job: stockroom finish 1042, or stockroom finish 'heel tops' --size 'EU 38'. What
-    you give of a ticket beside its number is changed on it first, as a document of its own.
+    you give of a ticket beside its number is changed on it first, as a document of its own. Where an offcut fits, it
+    says what each way of cutting costs and asks which: --offcut 7, or --offcut none.
     """
-    actual, job = _actual(used, instead), TypedJob(**typed)
+    actual, job, stamp = _actual(used, instead, offcut), TypedJob(**typed), entry.stamp
     if what.isdigit() or bench.is_ticket(counter.book, what):
-        drawn = bench.finish_ticket(counter.book, what, entry.stamp, actual, job.changes(counter))
+        changes_ = job.changes(counter)
+        if not offcut and not changes_:
+            _ask_which(counter, what, stamp)
+        drawn = bench.finish_ticket(counter.book, what, stamp, actual, changes_)
     else:
-        drawn = bench.finish_at_once(counter.book, job.wanted(what, counter), entry.stamp, actual)
+        wanted = job.wanted(what, counter)
+        if not offcut:
+            _ask_which(counter, wanted, stamp)
+        drawn = bench.finish_at_once(counter.book, wanted, stamp, actual)
     facts, said = _told(drawn, counter)
     said += _single_words(drawn.ticket, counter, typed["price"]) + _no_recipe_words(drawn.ticket, counter)
     entry.tell(facts, said)
@@ -309,12 +322,15 @@ def finish(
 @click.argument("ticket")
 @desk.opted(*actual_options)
 @desk.entry
-def guarantee(counter: Counter, entry: TypedEntry, *, ticket: str, used: Sequence[str], instead: Sequence[str]) -> None:
+def guarantee(
+    counter: Counter, entry: TypedEntry, *, ticket: str, used: Sequence[str], instead: Sequence[str],
+    offcut: Sequence[str],
+) -> None:  # fmt: skip
     """Do a finished ticket's work again under guarantee: materials, no income.
 
     TICKET is the number of the work to do again.
     """
-    entry.tell(*_told(bench.redo_ticket(counter.book, ticket, entry.stamp, _actual(used, instead)), counter))
+    entry.tell(*_told(bench.redo_ticket(counter.book, ticket, entry.stamp, _actual(used, instead, offcut)), counter))
 
 
 @click.command()
@@ -405,6 +421,7 @@ def _drawn_facts(drawn: DrawnWork, counter: Counter, units: Mapping[str, Unit]) 
         "used": used,
         "left": {code: desk.exactly(drawn.left[code], units[code]) for code in units if code in drawn.left},
         "changed": list(drawn.changed),
+        "offcuts": [{"number": number, "left": left} for number, left in drawn.cut],
     }
 
 
@@ -413,6 +430,7 @@ def _drawn_words(drawn: DrawnWork, counter: Counter, units: Mapping[str, Unit]) 
     if not drawn.fresh:
         said = [f"Ticket {drawn.ticket.number} was finished already (document {drawn.document}); nothing changed."]
     said += _drawn_lines(drawn, counter, units)
+    said += [f"Offcut {number}: {left or 'nothing'} is left." for number, left in drawn.cut]
     said += bench.care_of(counter.book, [need.material for need in drawn.used]) if drawn.fresh else []
     below = sorted(code for code in units if drawn.left.get(code, 0) < 0)
     if below:
@@ -454,5 +472,37 @@ def _ticket_line(ticket: Ticket, counter: Counter, names: Mapping[str, str]) -> 
     return f"{ticket.number}: {', '.join(fact for fact in facts if fact)}"
 
 
-def _actual(used: Sequence[str], instead: Sequence[str]) -> Actual:
-    return Actual(amounts=desk.amounts(used), instead=desk.choices(tuple(instead)))
+def _actual(used: Sequence[str], instead: Sequence[str], offcut: Sequence[str]) -> Actual:
+    return Actual(amounts=desk.amounts(used), instead=desk.choices(tuple(instead)), offcuts=_offcuts(offcut))
+
+
+def _offcuts(typed: Sequence[str]) -> dict[str, OffcutWanted]:
+    """Read which lines are cut from which offcuts: '7', 'sole=7', '7:30 x 20 cm'; 'none' is none."""
+    found = {}
+    for each in typed:
+        line, _, rest = each.rpartition("=")
+        number, _, left = rest.partition(":")
+        if rest.strip().casefold() == _NONE:
+            continue
+        if not number.strip().isdigit():
+            raise UsageError(
+                f"'{each}' names no offcut.", fix="Give the number on it, such as 7 or 'sole=7:30 x 20 cm'."
+            )
+        found[line.strip()] = OffcutWanted(number=int(number), left=left.strip())
+    return found
+
+
+def _ask_which(counter: Counter, what: str | Wanted, stamp: Stamp) -> None:
+    """Ask what to cut from, where an offcut fits."""
+    choices = bench.could_be_cut_from(counter.book, what, stamp)
+    if not choices:
+        return
+    from stockroom.flows.bench.offcut_cuts import choice_said
+
+    best = choices[0].offers[0]
+    left = f":{best.left}" if best.left else ""
+    raise DoubtError(
+        " ".join(choice_said(choice, counter.formats) for choice in choices),
+        fix=f"Say which: --offcut {best.piece.number} (of which {left.removeprefix(':') or 'nothing'} stays), or "
+        "--offcut none for the sheet. Bought cut is another choice: --with.",
+    )

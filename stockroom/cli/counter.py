@@ -1,4 +1,4 @@
-"""At the counter and the shelf: sell, write off, offcut, move, send back."""
+"""At the counter and the shelf: sell, write off, move, send back."""
 
 from fractions import Fraction
 from pathlib import Path
@@ -14,6 +14,7 @@ from stockroom.flows.bench import sales
 from stockroom.flows.bench.counter import CounterResult
 from stockroom.flows.bench.sales import Item, SaleWanted, Sold
 from stockroom.flows.book.opening import check_site
+from stockroom.stock.money import MILLI, half_up
 
 _ONE_SALE = 2  # a material and how much of it
 
@@ -40,7 +41,7 @@ def sell(counter: Counter, entry: TypedEntry, *, what: tuple[str, ...], price: s
         found = flows.find_material(counter.book, what[0])
         amount = desk.amount(what[1] if len(what) > 1 else "1", found.unit)
         done = flows.sell(counter.book, found.code, amount, entry.stamp, price=paid)
-        _told(counter, entry, done, "Sold")
+        told(counter, entry, done, "Sold")
         return
     lines = what if any("=" in part for part in what) else (f"{what[0]}={what[1] if len(what) > 1 else 1}",)
     items = [_item(counter, line) for line in lines]
@@ -94,7 +95,9 @@ def shelf_price(place: str, /, *, material: str, price: str, since: str | None, 
         changed = flows.shelf_price(counter.book, material, desk.money(price, counter.shop), day, at=desk.now())
         much = counter.formats.money(changed.sell_price or 0)
         facts = {"material": changed.code, "price": desk.price(changed.sell_price or 0, counter.shop), "from": str(day)}
-        said = f"{changed.code} ({changed.name}): {much} a {changed.unit.name} from {counter.formats.day(day)}."
+        elsewhere = changed.price_elsewhere
+        also = f" ({counter.formats.fine(half_up(elsewhere[1] * MILLI))} a {elsewhere[0].name})" if elsewhere else ""
+        said = f"{changed.code} ({changed.name}): {much} a {changed.unit.name}{also} from {counter.formats.day(day)}."
         desk.tell(facts, said, as_json=as_json)
 
 
@@ -133,7 +136,7 @@ def write_off(counter: Counter, entry: TypedEntry, *, material: str, how_much: s
     found = flows.find_material(counter.book, material)
     amount = desk.amount(how_much, found.unit)
     done = flows.write_off(counter.book, found.code, amount, entry.stamp, kind=flows.WRITE_OFFS[kind], reason=reason)
-    _told(counter, entry, done, "Written off")
+    told(counter, entry, done, "Written off")
 
 
 @click.command()
@@ -149,33 +152,7 @@ def keep_part(counter: Counter, entry: TypedEntry, *, material: str, how_much: s
     found = flows.find_material(counter.book, material)
     amount = desk.amount(how_much, found.unit)
     done = flows.keep_part(counter.book, found.code, amount, entry.stamp, ticket=ticket)
-    _told(counter, entry, done, "Kept")
-
-
-@click.command()
-@click.argument("sheet")
-@click.argument("kept_as")
-@click.argument("area")
-@click.option("--from-sheet", is_flag=True, help="No job was cut from this piece: all of it leaves the sheet.")
-@desk.anyway_option
-@desk.entry
-def offcut(counter: Counter, entry: TypedEntry, *, sheet: str, kept_as: str, area: str, from_sheet: bool) -> None:
-    """Store an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.
-
-    SHEET is the material it was cut from, KEPT_AS the offcut material, AREA its usable area: stockroom offcut
-    bend off-bend '3 dm2'. What recipes add for cutting has left the sheet with the jobs already.
-    """
-    from stockroom.flows.bench.offcuts import keep_offcut as keep
-
-    source = flows.find_material(counter.book, sheet)
-    size = desk.amount(area, source.unit)
-    kept = flows.find_material(counter.book, kept_as)
-    done = keep(counter.book, source.code, kept.code, (size, size), entry.stamp, from_sheet=from_sheet)
-    write = counter.formats.amount
-    rest = source.to_base(size).nano - done.drawn
-    leaves = f"{write(rest, source.unit)} leaves the sheet" if rest else "nothing leaves the sheet a second time"
-    said = f" Jobs had drawn {write(done.drawn, source.unit)} of it as waste: {leaves}." if done.drawn else ""
-    _told(counter, entry, done.moved, "Stored", said)
+    told(counter, entry, done, "Kept")
 
 
 @click.command()
@@ -190,7 +167,7 @@ def move(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, t
     check_site(counter.book, to_site)
     amount = desk.amount(how_much, found.unit)
     done = flows.transfer(counter.book, found.code, amount, entry.stamp, to_site=to_site)
-    _told(counter, entry, done, f"Moved to {to_site}")
+    told(counter, entry, done, f"Moved to {to_site}")
 
 
 @click.command()
@@ -216,7 +193,7 @@ def send_back(
     amount, paid = desk.amount(how_much, found.unit), desk.money(credit, counter.shop)
     terms: dict[str, Any] = {"supplier": supplier, "credit": paid, "delivery": delivery}
     done = flows.send_back(counter.book, found.code, amount, entry.stamp, **terms)
-    _told(counter, entry, done, "Sent back")
+    told(counter, entry, done, "Sent back")
 
 
 def _item(counter: Counter, line: str, *, packing: bool = False) -> Item:
@@ -253,7 +230,8 @@ def _told_parts(counter: Counter, entry: TypedEntry, done: Sold) -> None:
     entry.tell(said, "\n".join([head + again, *lines, f"A receipt: stockroom receipt {done.document}"]))
 
 
-def _told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str, said: str = "") -> None:
+def told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str, said: str = "", **more: Any) -> None:
+    """Answer what a document at the counter did."""
     unit = done.material.unit
     facts = {
         "material": done.material.code,
@@ -261,6 +239,7 @@ def _told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str, s
         "new": done.fresh,
         "left": desk.exactly(done.left, unit),
         "price": None if done.price is None else desk.price(done.price, counter.shop),
+        **more,
     }
     taken = f" for {counter.formats.money(done.price)}" if done.price is not None else ""
     again = "" if done.fresh else " That was entered already; nothing changed."

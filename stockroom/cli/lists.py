@@ -1,16 +1,19 @@
 """Add to the shop's lists, change what they say, take something out."""
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import click
 
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter
 from stockroom.errors import UsageError
-from stockroom.flows.loading import lists
+from stockroom.flows.bench.tickets import find_material
+from stockroom.flows.loading import lists, replacing
 from stockroom.flows.loading.lists import Entry, ListKind, Saved
 from stockroom.intake.columns import plain_header
 from stockroom.phrases import phrase
+from stockroom.stock.quantities import exchange
 
 _who = click.option("--who", default="", help="Who did it.")
 _words = click.argument("words", nargs=-1, metavar="[KEY]... [COLUMN=VALUE]...")
@@ -25,7 +28,7 @@ _check = click.option("--check-only", "dry_run", is_flag=True, help="Check every
 @_check
 @desk.view
 def add(counter: Counter, *, name: str, words: tuple[str, ...], who: str, dry_run: bool, as_json: bool) -> None:
-    """Add a material, supplier, offer, job, recipe line, closure or event.
+    """Add a material, supplier, offer, job, recipe line, closure, substitute and so on.
 
     Such as: stockroom add material code=WAX name="Black wax" family=finish unit=g. The columns are those of the files;
     templates --explain shows them. A recipe's line is named by the job and its own name.
@@ -70,6 +73,42 @@ def change(counter: Counter, *, name: str, words: tuple[str, ...], who: str, dry
         counter.book, kind, _dated(kind, rows, values), desk.now(), before=entry, who=who, dry_run=dry_run
     )
     _tell(kind, saved, dry_run=dry_run, as_json=as_json)
+
+
+@click.command()
+@click.argument("old", metavar="OLD")
+@click.argument("new", metavar="NEW")
+@click.option("--rate", metavar="NEW=OLD", help="How much of the new one does for how much of the old one [as much].")
+@click.option("--from", "since", metavar="DAY", help="From when recipes take the new one [today].")
+@_who
+@_check
+@desk.view
+def replace(counter: Counter, *, old: str, new: str, dry_run: bool, as_json: bool, **said: Any) -> None:
+    """Let a material stand in for another: its past counts, recipes take the new one.
+
+    Such as: stockroom replace POLISH-BLK WAX --rate "40 g = 1 piece". Sales, waste and what counts teach of the old
+    one hold for the new one, so that the outlook need not begin at nothing. What is left of the old one stays on the
+    shelf.
+    """
+    asked = replacing.Replacement(
+        old=find_material(counter.book, old),
+        new=find_material(counter.book, new),
+        rate=exchange(said["rate"]) if said["rate"] else None,
+        since=desk.day(said["since"]) if said["since"] else None,
+    )
+    done = replacing.replace_material(counter.book, asked, desk.now(), who=said["who"], dry_run=dry_run)
+    jobs = ", ".join(done.jobs)
+    taken = f"Recipes that take it now: {jobs}." if jobs else f"No recipe names {done.old.code}."
+    lines = [f"{done.new.code} stands in for {done.old.code}. {taken}"]
+    if dry_run:
+        lines.append("Checked only: nothing was saved.")
+    elif done.document is not None:
+        lines.append(f"Saved as document {done.document}. To undo it: stockroom undo {done.document}")
+    facts = {
+        "old": done.old.code, "new": done.new.code, "jobs": list(done.jobs),
+        "document": None if dry_run else done.document, "tried_only": dry_run,
+    }  # fmt: skip
+    desk.tell(facts, "\n".join(lines), as_json=as_json)
 
 
 @click.command()

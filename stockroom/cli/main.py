@@ -30,9 +30,17 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "postage": ("parcels", "Show the price list of the post, or add a kind of parcel."),
         "keep-part": ("counter", "Keep a part taken off a job to be used again: it joins the shelf at no cost."),
         "offcut": (
-            "counter",
+            "offcuts",
             "Store an offcut: it joins the offcuts, and leaves the sheet unless jobs have drawn it as waste.",
         ),
+        "offcuts": ("offcuts", "List the offcuts kept, by their numbers."),
+        "trim-offcut": ("offcuts", "Enter that an offcut is smaller than it was, or gone; what is missing is waste."),
+        "lend": (
+            "lending",
+            "Lend something out, such as shoe trees for drying: it costs nothing and stays in the book.",
+        ),
+        "lent-back": ("lending", "Enter that something lent is back, or lost."),
+        "lent": ("lending", "List what is lent out, the first to be back first."),
         "documents": ("shelf", "List the last documents entered."),
         "undo": ("shelf", "Undo a whole document; the undo can itself be undone."),
     },
@@ -43,6 +51,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "count-next": ("counts", "Choose what to count now: where being wrong costs most."),
         "count-sheet": ("counts", "Make a count sheet, by location."),
         "count": ("counts", "Enter a counted item, or a filled-in count sheet."),
+        "count-offcuts": ("offcuts", "Count offcuts by their numbers: those missing are written off."),
         "differences": ("counts", "Show the count differences of a sheet, and what to count again."),
         "post-count": ("counts", "Post a count: from then on the book says what was counted."),
         "count-report": (
@@ -54,6 +63,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "Ordering": {
         "run-outs": ("outlook", "Show what runs out, when, and which tickets are at risk."),
         "run-outs-by-site": ("outlook", "Show what runs out at every site, each worked out by itself, side by side."),
+        "events-ahead": ("outlook", "Show the events ahead, and what each is expected to bring."),
         "reorder": ("outlook", "Suggest what to order from each supplier, with the reason for every line."),
         "order": ("orders", "Place an order with a supplier."),
         "orders": ("orders", "List the orders of which something is outstanding."),
@@ -62,6 +72,10 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "close-order": ("orders", "Close an order of which no more will come."),
         "send-back": ("counter", "Return goods to a supplier for a credit."),
         "stock-or-delays": ("outlook", "Weigh stock against delayed jobs over a year, and see where you stand."),
+        "year-ahead": (
+            "outlook",
+            "Say what the orders of a year are expected to come to, by month and supplier, for you and the bank.",
+        ),
         "back-test": ("outlook", "Back-test past weeks: see what stockroom's orders would have done."),
         "forecast-report": ("outlook", "Show the accuracy of the forecast: what was said on past days, and what came."),
         "reports": ("outlook", "Write the lists as spreadsheets and charts into a folder."),
@@ -74,6 +88,10 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
             "Show jobs that a supplier's rise brought below the minimum margin, and the price that restores it.",
         ),
         "cut-or-buy": ("margins", "Compare cutting soles from a sheet with buying them cut."),
+        "outline": (
+            "offcuts",
+            "Give the outline of your soles, to lay out sheets and fit offcuts by; or see what is used.",
+        ),
         "correct-price": ("accounts", "Correct what goods of a delivery cost, once the invoice says otherwise."),
         "workbook": ("accounts", "Write the accountant's workbook of a period, with its journal and sheets as CSV."),
         "stock-list": ("accounts", "Write the list of stock on a day, to be counted by hand and signed."),
@@ -87,8 +105,9 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "serve": ("stockroom.web.command", "Open the shop's pages on this machine, or to its network."),
         "new-book": ("book", "Start an empty book."),
         "templates": ("files", "Write empty files to fill in, with every column explained."),
-        "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure or event."),
+        "add": ("lists", "Add a material, supplier, offer, job, recipe line, closure, substitute and so on."),
         "change": ("lists", "Change what a list says, or show it."),
+        "replace": ("lists", "Let a material stand in for another: its past counts, recipes take the new one."),
         "remove": (
             "lists",
             "Take something out of a list that nothing in the book names, such as a closure that was called off.",

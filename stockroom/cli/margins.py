@@ -144,7 +144,7 @@ def margin_alerts(counter: Counter, *, on: str | None, since: str | None, as_jso
 @click.argument("material")
 @desk.renamed("--as-of", "on", was="--on", metavar="DAY", help="As of a day [today].")
 @click.option("--sheet", help="Width and length of the sheet in mm, such as 600x1000 [twice as long as wide].")
-@click.option("--yield", "share", type=click.FloatRange(1, 100), help="Yield in per cent [your own, or the recipe's].")
+@click.option("--yield", "share", type=click.FloatRange(1, 100), help="Yield in per cent [what layout and counts say].")
 @click.option("--minutes", type=click.IntRange(0, 240), default=0, help="Bench minutes to cut a pair.")
 @click.option("--gap", type=click.FloatRange(0, 50), default=3.0, show_default=True, help="Gap between pieces in mm.")
 @click.option("--picture", type=click.Path(dir_okay=False, path_type=Path), help="Draw the layout into a PNG or SVG.")
@@ -154,7 +154,8 @@ def cut_or_buy(
 ) -> None:
     """Compare cutting soles from a sheet with buying them cut.
 
-    MATERIAL is the sheet: a bend, a hide, sheet rubber. Prices are the suppliers' of the day, without carriage.
+    MATERIAL is the sheet: a bend, a hide, sheet rubber. Prices are the suppliers' of the day, without carriage. The
+    yield starts from the layout of your sole's outline (stockroom outline) and follows what counts of the sheet find.
     """
     from stockroom.flows.accounts.cutting import compare_cutting
     from stockroom.show.tables.money import cut_facts, cut_words

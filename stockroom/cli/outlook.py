@@ -16,6 +16,8 @@ from stockroom.flows.book.opening import check_site
 
 NO_PAST = "The book holds no work to look ahead from yet: load past tickets and sales, or finish and sell for a while."
 
+NO_EVENTS = "No event lies in the weeks ahead. To enter one: stockroom add event NAME DAY"
+
 NO_JOBS = "No job with a recipe is in the book yet: load jobs and recipes."
 
 if TYPE_CHECKING:
@@ -48,12 +50,14 @@ def run_outs(
     counter: Counter, *, on: str | None, site: str | None, weeks: int | None, models: str, every: bool, as_json: bool
 ) -> None:  # fmt: skip
     """Show what runs out, when, and which tickets are at risk."""
+    from stockroom.flows.outlook.coming import event_line, named_ahead
     from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
     from stockroom.show.tables.listing import run_out_table
     from stockroom.show.tables.schema import run_out_json
 
     moment = desk.moment(on) if on else desk.now()
-    rows = run_out_rows(look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site), models=models))
+    seen = look_ahead(counter.book, moment, weeks=weeks, site=_the_site(counter, site), models=models)
+    rows = run_out_rows(seen)
     shown = to_show(rows, every=every)
     if as_json:
         click.echo(run_out_json(shown, as_of=moment.date()), nl=False)
@@ -61,6 +65,8 @@ def run_outs(
         click.echo(NO_PAST)
     else:
         click.echo(run_out_table(shown, counter.formats, as_of=moment.date(), width=desk.width()))
+        for event, words in named_ahead(seen.known, weeks or seen.known.shop.outlook_weeks):
+            click.echo(f"Reckoned with: {event_line(event, words, counter.formats)}")
 
 
 def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]":
@@ -68,6 +74,26 @@ def to_show(rows: "Sequence[RunOutRow]", *, every: bool) -> "Sequence[RunOutRow]
     from stockroom.flows.outlook.run_outs import LIKELY
 
     return rows if every else [row for row in rows if row.chance >= LIKELY]
+
+
+@click.command()
+@as_of_option
+@site_option
+@weeks_option
+@desk.view
+def events_ahead(counter: Counter, *, on: str | None, site: str | None, weeks: int | None, as_json: bool) -> None:
+    """Show the events ahead, and what each is expected to bring.
+
+    Events are entered with add: an order for so many pairs, so many per cent of the usual, or just a day that past
+    ones of the same name teach about. Such as: stockroom add event "staff shoes" 2026-12-15 job=FULL jobs=40
+    """
+    from stockroom.flows.outlook.coming import coming_events, coming_facts, coming_line
+    from stockroom.flows.outlook.run_outs import ORDER_WEEKS
+
+    moment = desk.moment(on) if on else desk.now()
+    found = coming_events(counter.book, moment, site=_the_site(counter, site), weeks=weeks or ORDER_WEEKS)
+    lines = [coming_line(each, counter.formats) for each in found]
+    desk.tell([coming_facts(each) for each in found], "\n".join(lines) or NO_EVENTS, as_json=as_json)
 
 
 @click.command()
@@ -235,9 +261,19 @@ def _promised(counter: Counter, text: str) -> "Promised":
 @click.command()
 @as_of_option
 @site_option
+@click.option("--leave", metavar="0-10", help="Of ten customers who must wait for a part, how many don't come back.")
+@click.option("--worth", metavar="MONEY", help="What a customer leaves you in a year; with --leave.")
 @desk.view
-def stock_or_delays(counter: Counter, *, on: str | None, site: str | None, as_json: bool) -> None:
-    """Weigh stock against delayed jobs over a year, and see where you stand."""
+def stock_or_delays(
+    counter: Counter, *, on: str | None, site: str | None, leave: str | None, worth: str | None, as_json: bool
+) -> None:
+    """Weigh stock against delayed jobs over a year, and see where you stand.
+
+    What a delayed job costs you may follow from what you know: stockroom stock-or-delays --leave 2 --worth 60
+    """
+    if leave or worth:
+        _tell_wait(counter, leave or "", worth or "", as_json=as_json)
+        return
     from stockroom.flows.ordering.caution import caution as work_out
     from stockroom.flows.ordering.caution import caution_facts, caution_words
     from stockroom.show.layout import wrap
@@ -246,6 +282,49 @@ def stock_or_delays(counter: Counter, *, on: str | None, site: str | None, as_js
     found = work_out(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
     table = caution_table(found.points, counter.formats, width=desk.width())
     desk.tell(caution_facts(found), "\n".join([table, wrap(caution_words(found), desk.width())]), as_json=as_json)
+
+
+def _tell_wait(counter: Counter, leave: str, worth: str, *, as_json: bool) -> None:
+    """Work out what a delayed job costs from what the owner knows."""
+    from stockroom.flows.ordering.caution import Wait, wait_words
+    from stockroom.show.layout import wrap
+    from stockroom.stock.money import major
+    from stockroom.stock.typed import number
+
+    if not (leave and worth):
+        raise UsageError("--leave and --worth go together.", fix="Give both, such as --leave 2 --worth 60.")
+    wait = Wait(leave=number(leave), worth=major(desk.money(worth, counter.shop), counter.shop.currency_digits))
+    words = wait_words(wait, counter.shop)
+    desk.tell({"cost_of_delayed_job": f"{wait.cost:f}", "words": words}, wrap(words, desk.width()), as_json=as_json)
+
+
+@click.command()
+@as_of_option
+@site_option
+@click.option("--chart", type=click.Path(dir_okay=False, path_type=Path), help="Draw it into this file (PNG).")
+@desk.view
+def year_ahead(counter: Counter, *, on: str | None, site: str | None, chart: Path | None, as_json: bool) -> None:
+    """Say what the orders of a year are expected to come to, by month and supplier, for you and the bank.
+
+    Such as: stockroom year-ahead. Orders are made as suggested; the first months may fill shelves up.
+    """
+    from stockroom.flows.ordering import year as flows
+    from stockroom.show.layout import wrap
+    from stockroom.show.tables.listing import year_table
+
+    found = flows.year_ahead(counter.book, desk.moment(on) if on else desk.now(), site=_the_site(counter, site))
+    if chart is not None:
+        from stockroom.show.charts.ahead import year_chart
+
+        chart.write_bytes(year_chart(flows.year_picture(found), counter.formats, flows.picture_words(found)))
+    lines = year_table(
+        [(counter.formats.month(m.month), m.orders, m.spend, m.low, m.high) for m in found.months],
+        [(s.name, s.orders, s.spend, s.carriage, s.low, s.high) for s in found.suppliers],
+        counter.formats,
+        width=desk.width(),
+    )
+    words = wrap(flows.year_words(found), desk.width())
+    desk.tell(flows.year_facts(found), f"{lines}\n{words}", as_json=as_json)
 
 
 @click.command()

@@ -18,10 +18,26 @@ MONTH_DAYS = (28, 31)  # fewest and most
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Occasion:
-    """A named time of year that moves demand, such as the return to school: its first days, past and future."""
+    """A named time of year that moves demand, such as the return to school: its days, past and future.
+
+    Where it lasts several days, `ends` holds the last of each. `groups` names those it concerns; empty: all.
+    """
 
     name: str
     dates: tuple[np.datetime64, ...]
+    ends: tuple[np.datetime64, ...] = ()
+    groups: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Borrowing:
+    """From which series' rates those that are new take what is usual.
+
+    `rows` (n_young,) are the series that borrow; `weights` (n_young, n_series) make their rates of all the others'.
+    """
+
+    rows: NDArray[np.intp]
+    weights: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,6 +64,10 @@ class History:
         The same for the weeks after the last; weeks beyond the end count as fully open.
     occasions : sequence of Occasion, optional
         Named events, past and future.
+    usual_year : (n_series, 12) float, optional
+        What each month of the year is expected to bring, 1 on average, before the series' own use says anything.
+    borrowing : Borrowing, optional
+        From which others new series take what is usual; without it, from their family and house.
 
     Raises
     ------
@@ -62,6 +82,8 @@ class History:
     open_share: Floats | None = None
     future_open: Floats | None = None
     occasions: tuple[Occasion, ...] = ()
+    usual_year: Floats | None = None
+    borrowing: Borrowing | None = None
 
     def __post_init__(self) -> None:
         use = np.array(self.use, dtype=np.float64)
@@ -157,6 +179,8 @@ class History:
             open_share=self.share[:, :end],
             future_open=later,
             occasions=self.occasions,
+            usual_year=self.usual_year,
+            borrowing=self.borrowing,
         )
 
 

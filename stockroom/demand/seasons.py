@@ -18,6 +18,8 @@ LEAST_YEARS = 1.0  # a season is believed as far as a second year has seen it re
 BUMP_WEEKS = 4
 ROUNDS = 6
 STEADY = 25.0  # one over the variance first believed of a change of level: a fifth, up or down
+SHAPE_UNSURE = 0.5  # by how much the power of an expected year may be wrong
+MOST_POWER = 1.5
 STEEP = 3.0  # largest believed logarithm of a week's index during the fit: e^3 = 20 times the usual
 
 
@@ -30,17 +32,52 @@ def year_waves(weeks: Dates, n_waves: int, *, season: float = WEEKS_IN_YEAR) -> 
 
 
 def occasion_bumps(weeks: Dates, occasions: Sequence[Occasion], *, season: float = WEEKS_IN_YEAR) -> Floats:
-    """Two columns an occasion: the weeks up to and with it, and the weeks after, (..., 2 * n_occasions)."""
+    """Two columns an occasion: the weeks up to and with it, and the weeks after, (..., 2 * n_occasions).
+
+    One that lasts several days has no weeks that lead up to it, but those it lasts, each by the part of it.
+    """
     length = DAYS_IN_YEAR / season
     reach = max(BUMP_WEEKS * season / WEEKS_IN_YEAR, 1.0)
     columns = []
     for occasion in occasions:
-        dates = np.array(occasion.dates, dtype="datetime64[D]")
-        since = -np.floor((dates - weeks[..., None]).astype(np.int64) / length)  # weeks; 0 holds the day
+        first = np.array(occasion.dates, dtype="datetime64[D]")
+        last = np.array(occasion.ends or occasion.dates, dtype="datetime64[D]")
+        since = -np.floor((last - weeks[..., None]).astype(np.int64) / length)  # weeks; 0 holds its last day
         near = np.clip(1 - np.abs(since) / reach, 0, None)
-        columns.append((near * (since <= 0)).sum(axis=-1))
+        leading = near * (since <= 0)
+        lasting = np.minimum(last, weeks[..., None] + round(length) - 1) - np.maximum(first, weeks[..., None])
+        part = np.clip(lasting.astype(np.int64) + 1, 0, None) / length
+        columns.append(np.where(last > first, part, leading).sum(axis=-1))
         columns.append((near * (since > 0)).sum(axis=-1))
     return np.stack(columns, axis=-1) if columns else np.zeros((*weeks.shape, 0))
+
+
+def month_factors(dates: Dates, months: Floats, *, season: float = WEEKS_IN_YEAR) -> Floats:
+    """Slide from the middle of one month's factor to the next: (n_rows, n_weeks) dates, (n_rows, 12) factors."""
+    since = (dates - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(np.float64)
+    place = 12 * (since / DAYS_IN_YEAR + 0.5 / season) - 0.5
+    low = np.floor(place).astype(np.int64)
+    part = place - low
+    rows = np.arange(len(months))[:, None]
+    factors: Floats = months[rows, low % 12] * (1 - part) + months[rows, (low + 1) % 12] * part
+    return factors
+
+
+def borne_out(totals: Floats, usual: Floats, log_shape: Floats, *, season: float, origins: NDArray[np.intp]) -> Floats:
+    """Say how far use so far follows the year that was expected: 1 as expected, 0 not at all, (n_origins, n_rows).
+
+    Notes
+    -----
+    The regression of `fit_patterns` with the expected year as its only pattern, taken to a power that is 1 before
+    anything was seen, give or take SHAPE_UNSURE.
+    """
+    base = drift_columns(totals.shape[1], season, step=0.25)
+    shape = log_shape[:, : totals.shape[1], None]
+    columns = np.concatenate([np.broadcast_to(base, (len(totals), *base.shape)), shape], axis=-1)
+    fit = _Fit(columns, totals, usual * np.exp(shape[..., 0]), np.ones(1), alike=False)
+    fit.run(ridge=SHAPE_UNSURE**-2)
+    powers: Floats = np.clip(1 + fit.at(origins)[..., 0], 0.0, MOST_POWER)
+    return powers
 
 
 A_YEAR = (  # its weeks, and its months
@@ -64,11 +101,24 @@ class Design:
 
     @classmethod
     def of(
-        cls, weeks: Dates, occasions: Sequence[Occasion], *, n_waves: int, season: float = WEEKS_IN_YEAR
+        cls,
+        weeks: Dates,
+        occasions: Sequence[Occasion],
+        *,
+        n_waves: int,
+        season: float = WEEKS_IN_YEAR,
+        groups: Sequence[str] = (),
     ) -> "Design":
-        """Build the design of (n_rows, n_weeks + horizon) week dates; `season` is the number of weeks in a year."""
+        """Build the design of (n_rows, n_weeks + horizon) week dates; `season` is the number of weeks in a year.
+
+        `groups` names the rows, where occasions concern some of them only.
+        """
         waves = min(n_waves, int((season - 1) / 2))  # no more than so many columns can tell apart
-        columns = [year_waves(weeks, waves, season=season), occasion_bumps(weeks, occasions, season=season)]
+        bumps = occasion_bumps(weeks, occasions, season=season)
+        for number, occasion in enumerate(occasions):
+            apart = [row for row, name in enumerate(groups) if occasion.groups and name not in occasion.groups]
+            bumps[apart, :, 2 * number : 2 * number + 2] = 0.0
+        columns = [year_waves(weeks, waves, season=season), bumps]
         rank = np.concatenate([np.repeat(np.arange(1.0, waves + 1), 2), np.ones(2 * len(occasions))])
         return cls(columns=np.concatenate(columns, axis=-1), rank=rank, n_waves=waves, season=season)
 
@@ -128,7 +178,7 @@ def fit_patterns(
     n_weeks = totals.shape[1]
     base = drift_columns(n_weeks, design.season, step=0.5 if alike else 0.25)
     bases = np.broadcast_to(base, (len(totals), *base.shape))
-    fit = _Fit(np.concatenate([bases, design.columns[:, :n_weeks]], axis=-1), totals, usual, design, alike=alike)
+    fit = _Fit(np.concatenate([bases, design.columns[:, :n_weeks]], axis=-1), totals, usual, design.rank, alike=alike)
     fit.run()
     coefficients = fit.at(origins)
     seen = np.cumsum(usual > 0, axis=1)[:, origins - 1].T
@@ -139,11 +189,11 @@ def fit_patterns(
 class _Fit:
     """State of one batch of regressions: every array has one entry a row."""
 
-    def __init__(self, columns: Floats, totals: Floats, usual: Floats, design: Design, *, alike: bool) -> None:
+    def __init__(self, columns: Floats, totals: Floats, usual: Floats, rank: Floats, *, alike: bool) -> None:
         self.columns, self.totals, self.usual = columns, totals, usual
         self.seen = usual > 0
         self.n_seen = np.maximum(self.seen.sum(axis=1), 1)
-        self.rank, self.alike = design.rank, alike
+        self.rank, self.alike = rank, alike
         self.n_base = columns.shape[-1] - len(self.rank)
         self.beta = np.zeros((len(totals), columns.shape[-1]))
         self.extra = np.full(len(totals), 0.1)
@@ -151,8 +201,11 @@ class _Fit:
         self.steady = np.full(len(totals), STEADY)
         self.weight = self.working = np.zeros_like(totals)
 
-    def run(self) -> None:
+    def run(self, *, ridge: float | None = None) -> None:
+        """Fit; how large coefficients are believed is learnt, unless `ridge`, one over their variance, is given."""
         for _ in range(ROUNDS):
+            if ridge is not None:
+                self.ridge = np.full(len(self.totals), ridge)
             self._reweigh()
             information, right = self._moments(self.columns, self.weight, self.working)
             covariance = np.asarray(np.linalg.inv(information + self._penalty()), dtype=np.float64)

@@ -2,8 +2,9 @@
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 
 import numpy as np
@@ -45,6 +46,8 @@ class Streams:
     unclear: Mapping[str, str]
 
 
+_WHOLE_WEEK = timedelta(days=6)  # a week in which something was offered for some days says nothing yet
+
 StreamKey = tuple[str, frozenset[str]]  # a job, and the materials it takes
 
 
@@ -68,7 +71,13 @@ class _Pile:
     tickets: int = 0
 
 
-def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Sequence[str]) -> Streams:
+def streams(
+    tickets: Sequence[Ticket],
+    box: RecipeBox,
+    day: date,
+    materials: Sequence[str],
+    untried: Mapping[str, date] | None = None,
+) -> Streams:
     """Sort tickets into streams.
 
     Parameters
@@ -81,6 +90,8 @@ def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Seq
         The day whose recipes say what a ticket uses.
     materials : sequence of str
         Codes, in the order of the columns of `uses`.
+    untried : mapping of str to date, optional
+        Jobs that were never taken in and may be, and since when; each is a stream of what it usually takes.
 
     Notes
     -----
@@ -112,7 +123,22 @@ def streams(tickets: Sequence[Ticket], box: RecipeBox, day: date, materials: Seq
             kind.own += ticket.added
             kind.own += (replace(need, nano=-need.nano) for need in asked if need.line in ticket.left_out)
         rows.append((kind.key, ticket.taken_in.date()))
-    return _streams(_piled(kinds.values()), rows, materials, unclear)
+    for job, since in (untried or {}).items():
+        if all(key[0] != job for key, _ in rows):
+            kinds[job, 0] = _untried(job, since, box, day)
+    return _streams(_piled(kinds.values()), rows, materials, unclear, untried or {})
+
+
+def _untried(job: str, since: date, box: RecipeBox, day: date) -> _Kind:
+    """Make up what a job that was never taken in takes: a pair at its recipe's size, with the usual of each choice."""
+    recipe = box.recipe(job, day)
+    size = recipe.reference[0] if recipe and recipe.reference else None
+    usual = Ticket(number="", job=job, taken_in=datetime.combine(since, time()), size=size)
+    asked: tuple[Need, ...] = ()
+    with suppress(StockroomError):  # then nothing is known of what it takes
+        asked = box.by_recipe(usual, day)
+    key = (job, frozenset(need.material for need in asked))
+    return _Kind(key=key, asked=asked, chances=_chances(box, usual, day), tickets=1)
 
 
 def _piled(kinds: Iterable[_Kind]) -> dict[StreamKey, _Pile]:
@@ -152,6 +178,7 @@ def _streams(
     rows: list[tuple[StreamKey, date]],
     materials: Sequence[str],
     unclear: dict[str, str],
+    untried: Mapping[str, date],
 ) -> Streams:
     keys = sorted(piles, key=lambda key: (key[0], sorted(key[1])))
     place = {key: n for n, key in enumerate(keys)}
@@ -172,7 +199,7 @@ def _streams(
     return Streams(
         names=tuple(f"{job} #{n}" for n, (job, _) in enumerate(keys)),
         jobs=tuple(job for job, _ in keys),
-        began=_first_days(keys, rows),
+        began=_first_days(keys, rows, untried),
         facts=facts,
         uses=uses,
         chances=tuple(chances),
@@ -180,9 +207,11 @@ def _streams(
     )
 
 
-def _first_days(keys: Sequence[StreamKey], rows: Iterable[tuple[StreamKey, date]]) -> Dates:
-    """Give each stream the day of its job's first ticket."""
-    first: dict[str, date] = {}
+def _first_days(
+    keys: Sequence[StreamKey], rows: Iterable[tuple[StreamKey, date]], untried: Mapping[str, date]
+) -> Dates:
+    """Give each stream the day of its job's first ticket, or since when there might have been one."""
+    first = {job: since + _WHOLE_WEEK for job, since in untried.items()}
     for (job, _), day in rows:
         first[job] = min(first.get(job, day), day)
     return np.array([first[job] for job, _ in keys], dtype="datetime64[D]")

@@ -6,8 +6,8 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.demand.history import WEEKS_IN_YEAR, Floats, History, Occasion, group_sums
-from stockroom.demand.seasons import Design, fit_patterns
+from stockroom.demand.history import WEEKS_IN_YEAR, Borrowing, Dates, Floats, History, Occasion, group_sums
+from stockroom.demand.seasons import Design, borne_out, fit_patterns, month_factors
 
 N_WAVES = 10  # a shop's year has sharp corners: holidays, sales, first frost
 N_OWN_WAVES = 2  # a single series says too little for more
@@ -33,6 +33,8 @@ class View:
         Open share without any season; 0 where use is unknown.
     season : float
         How many weeks (or months, where the columns are months) a year has.
+    borrowing : Borrowing, optional
+        From which others new series take what is usual.
     """
 
     use: Floats
@@ -42,6 +44,7 @@ class View:
     origins: NDArray[np.intp]
     open_weeks: Floats
     season: float = WEEKS_IN_YEAR
+    borrowing: Borrowing | None = None
 
     @property
     def known(self) -> NDArray[np.bool_]:
@@ -103,6 +106,7 @@ def look(history: History, origins: NDArray[np.intp], *, horizon: int) -> View:
         origins=origins,
         open_weeks=open_weeks,
         season=history.season,
+        borrowing=history.borrowing,
     )
 
 
@@ -115,11 +119,11 @@ def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[n
     dates = np.concatenate([history.weeks, history.weeks_ahead(horizon)], axis=1)
     level = use.sum(axis=1) / np.maximum(open_weeks.sum(axis=1), 1e-9)
     usual = level[:, None] * open_weeks
-    log_index = np.zeros((len(origins), *dates.shape))
+    log_index = _expected_year(history, dates, use, usual, origins)
     for rows, n_waves, occasions in _steps(history):
-        design = Design.of(
-            dates[np.unique(rows, return_index=True)[1]], occasions, n_waves=n_waves, season=history.season
-        )
+        first = np.unique(rows, return_index=True)[1]
+        named = [history.groups[n] for n in first]
+        design = Design.of(dates[first], occasions, n_waves=n_waves, season=history.season, groups=named)
         expected = usual * np.exp(log_index[-1, :, : history.n_weeks])
         totals, promised = group_sums(use.T, rows).T, group_sums(expected.T, rows).T
         found = fit_patterns(totals, promised, design=design, origins=origins, alike=len(totals) == len(use))
@@ -128,10 +132,27 @@ def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[n
     return index
 
 
+def _expected_year(history: History, dates: Dates, use: Floats, usual: Floats, origins: NDArray[np.intp]) -> Floats:
+    """Log of the year that was expected of each series, as far as all that were expected to go alike bear it out."""
+    flat = np.zeros((len(origins), *dates.shape))
+    if history.usual_year is None:
+        return flat
+    pairs = np.column_stack([history.usual_year, history.house_of()])
+    _, first, kind = np.unique(pairs, axis=0, return_index=True, return_inverse=True)
+    kind, months = kind.reshape(-1), history.usual_year[first]
+    shape = np.log(month_factors(dates[first], months, season=history.season))
+    totals, expected = group_sums(use.T, kind).T, group_sums(usual.T, kind).T
+    power = borne_out(totals, expected, shape, season=history.season, origins=origins)
+    level = np.log((months ** power[..., None]).mean(axis=-1, keepdims=True))
+    expected_year: Floats = (power[..., None] * shape - level)[:, kind]
+    return expected_year
+
+
 def _steps(history: History) -> list[tuple[NDArray[np.intp], int, tuple[Occasion, ...]]]:
     """Rows that share a pattern, waves and occasions: house (one to a calendar), families, series."""
     house, family = history.house_of(), history.family_of()
-    steps = [(house, N_WAVES, history.occasions), (family, N_WAVES, history.occasions)]
+    for_all = tuple(occasion for occasion in history.occasions if not occasion.groups)
+    steps = [(house, N_WAVES, for_all), (family, N_WAVES, history.occasions)]
     if family.max() == house.max():
         steps = steps[1:]
     return [*steps, (np.arange(history.n_series), N_OWN_WAVES, ())]
@@ -183,8 +204,10 @@ def levels(view: View, kernel: Floats, *, flat: bool = False) -> Floats:
 
 def _long_levels(count: Floats, exposure: Floats, view: View) -> Floats:
     house = count.sum(axis=1, keepdims=True) / np.maximum(exposure.sum(axis=1, keepdims=True), TINY)
-    family = _drawn(view.by_family(count), view.by_family(exposure), house)
-    return _drawn(count, exposure, family[:, view.family])
+    usual = _drawn(view.by_family(count), view.by_family(exposure), house)[:, view.family]
+    if view.borrowing is not None:
+        usual[:, view.borrowing.rows] = _drawn(count, exposure, usual) @ view.borrowing.weights.T
+    return _drawn(count, exposure, usual)
 
 
 def _drawn(count: Floats, exposure: Floats, prior: Floats) -> Floats:

@@ -10,11 +10,14 @@ from datetime import date, datetime
 from stockroom.flows.accounts.period import gather
 from stockroom.flows.bench.shelf import late_days
 from stockroom.flows.book.snapshot import delivered_lines, orders_then, read_standing, tickets_then
+from stockroom.flows.posting.loans import Loan, loans_open
+from stockroom.flows.posting.offcut_pieces import offcuts_there
 from stockroom.margins.accounts import costs_of
 from stockroom.margins.period import Period
 from stockroom.stock.counts import CountLine
 from stockroom.stock.layers import Standing, closing
 from stockroom.stock.moves import Document, DocumentKind, Move
+from stockroom.stock.offcuts import Offcut
 from stockroom.stock.orders import Order, OrderLine
 from stockroom.stock.quantities import Unit
 from stockroom.stock.sales import SalePart, parts_of
@@ -167,6 +170,36 @@ def cost_layers(book: Book, day: date) -> list[LayerRecord]:
 
 def _units(session: Session) -> dict[str, Unit]:
     return {material.code: material.unit for material in catalogue.read_materials(session)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptPiece:
+    """An offcut kept as a piece, and the unit it is shown in."""
+
+    piece: Offcut
+    unit: Unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LentOut:
+    """Something lent out, and the unit it is shown in."""
+
+    loan: Loan
+    unit: Unit
+
+
+def offcuts(book: Book, *, until: datetime | None = None, site: str | None = None) -> list[KeptPiece]:
+    """Read the offcuts kept as pieces."""
+    with book.reading() as session:
+        units = _units(session)
+        return [KeptPiece(piece=each, unit=units[each.material]) for each in offcuts_there(session, site, at=until)]
+
+
+def lent(book: Book, *, until: datetime | None = None, site: str | None = None) -> list[LentOut]:
+    """Read what is lent out."""
+    with book.reading() as session:
+        units = _units(session)
+        return [LentOut(loan=each, unit=units[each.material]) for each in loans_open(session, at=until, site=site)]
 
 
 def _standing(session: Session, kind: DocumentKind, until: datetime | None, site: str | None) -> list[Document]:

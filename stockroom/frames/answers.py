@@ -101,6 +101,22 @@ FORECAST = Shape(
     ),
 )
 
+EVENTS_AHEAD = Shape(
+    name="events_ahead",
+    row="An event ahead, and what it is expected to bring.",
+    index=("name", "day"),
+    fields=(
+        field("name", Holds.TEXT, "Its name.", "event.name"),
+        field("day", Holds.DAY, "Its day, or the first of several.", "event.day"),
+        field("last", Holds.DAY, "Its last day.", "event.end"),
+        field("job", Holds.TEXT, "The job or family of jobs it concerns; empty: all.", "event.job"),
+        field("more", Holds.VALUE, "Jobs expected beside those that come without it."),
+        field("alike", Holds.NUMBER, "Past ones of its name it is learnt from."),
+        field("known", Holds.FLAG, "Whether anything is known of what it brings."),
+        field("words", Holds.TEXT, "In words.", lambda row: str(row.words)),
+    ),
+)
+
 SUGGESTIONS = Shape(
     name="order_suggestions",
     row="Packs of a material worth ordering now.",
@@ -130,6 +146,38 @@ PRICED = Shape(
                 1,
             )
         ),
+    ),
+)
+
+YEAR = Shape(
+    name="year_ahead",
+    row="What comes of a supplier in a month, or of all of them in it (no supplier).",
+    index=("month", "supplier"),
+    fields=(
+        field("month", Holds.DAY, "First day of the month; of the first one, what is left of it."),
+        field("supplier", Holds.TEXT, "The supplier's code; empty for all together."),
+        field("orders", Holds.MEASURE, "Orders that come, on average."),
+        field("goods", Holds.VALUE, "Goods, on average; with tax where the shop bears it."),
+        field("carriage", Holds.VALUE, "Carriage, on average."),
+        field("spend", Holds.VALUE, "Goods and carriage."),
+        field("low", Holds.VALUE, "One future in ten has less goods and carriage than this."),
+        field("high", Holds.VALUE, "One future in ten has more."),
+    ),
+)
+
+CAUTION = Shape(
+    name="stock_or_delays",
+    row="A year at one degree of caution: a delayed job counted at so many times what it is counted at now.",
+    index=("times",),
+    fields=(
+        field("times", Holds.MEASURE, "How many times as dear; 1 is where the shop stands."),
+        field("today", Holds.VALUE, "Goods of the orders that would be suggested now."),
+        field("stock", Holds.VALUE, "Mean value of the stock."),
+        field("held_up", Holds.MEASURE, "Jobs delayed a year."),
+        field("keeping", Holds.VALUE, "What keeping the stock costs a year."),
+        field("carriage", Holds.VALUE, "Carriage a year."),
+        field("delays", Holds.VALUE, "What delayed work and lost sales cost a year, at the shop's own figures."),
+        field("cost", Holds.VALUE, "All of it."),
     ),
 )
 
@@ -242,4 +290,18 @@ BACKTEST = Shape(
     ),
 )  # fmt: skip
 
-ANSWERS = (STOCK, RUN_OUT, FORECAST, SUGGESTIONS, PRICED, MARGINS, ACCURACY, FORECAST_ACCURACY, LESSONS, BACKTEST)
+ANSWERS = (
+    STOCK,
+    RUN_OUT,
+    FORECAST,
+    EVENTS_AHEAD,
+    SUGGESTIONS,
+    PRICED,
+    YEAR,
+    CAUTION,
+    MARGINS,
+    ACCURACY,
+    FORECAST_ACCURACY,
+    LESSONS,
+    BACKTEST,
+)

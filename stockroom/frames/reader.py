@@ -187,6 +187,22 @@ class BookReader:
         seen = self._look_ahead(as_of, site, weeks, models)
         return self._rows(FORECAST, weekly_forecast(seen), written)
 
+    def events_ahead(
+        self,
+        *,
+        as_of: When | None = None,
+        site: str | None = None,
+        weeks: int | None = None,
+        **written: Unpack[Written],
+    ) -> pd.DataFrame:
+        """Say what the events of the weeks ahead are expected to bring [half a year]."""
+        from stockroom.flows.outlook.coming import coming_events
+        from stockroom.flows.outlook.run_outs import ORDER_WEEKS
+        from stockroom.frames.answers import EVENTS_AHEAD
+
+        found = coming_events(self._open, _moment(as_of), site=self._site(site), weeks=weeks or ORDER_WEEKS)
+        return self._rows(EVENTS_AHEAD, found, written)
+
     def order_suggestions(
         self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
     ) -> pd.DataFrame:
@@ -216,6 +232,25 @@ class BookReader:
         priced = both_priced(plan, edited(plan, changes)) if plan.lists or changes else ()
         rows = [(name, *figures) for name, figures in zip((SUGGESTED, CHANGED), priced, strict=False)]
         return self._rows(PRICED, rows, written)
+
+    def year_ahead(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Say what the orders of a year are expected to come to, by month and supplier."""
+        from stockroom.flows.ordering.year import year_ahead
+        from stockroom.frames.answers import YEAR
+
+        found = year_ahead(self._open, _moment(as_of), site=self._site(site))
+        return self._rows(YEAR, (*found.months, *found.each), written)
+
+    def stock_or_delays(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Weigh stock against delayed jobs over a year, at several degrees of caution."""
+        from stockroom.flows.ordering.caution import caution
+        from stockroom.frames.answers import CAUTION
+
+        return self._rows(CAUTION, caution(self._open, _moment(as_of), site=self._site(site)).points, written)
 
     def margins(
         self, period: str | tuple[When, When] = "", *, by: str = "job", **written: Unpack[Written]
@@ -253,6 +288,22 @@ class BookReader:
         from stockroom.frames.records import COUNTS
 
         return self._rows(COUNTS, counted(self._open, until=_until(as_of), site=self._site(site)), written)
+
+    def offcuts(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Give the offcuts kept as pieces."""
+        from stockroom.flows.records import offcuts
+        from stockroom.frames.records import OFFCUTS
+
+        return self._rows(OFFCUTS, offcuts(self._open, until=_until(as_of), site=self._site(site)), written)
+
+    def lent(self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Give what is lent out."""
+        from stockroom.flows.records import lent
+        from stockroom.frames.records import LENT
+
+        return self._rows(LENT, lent(self._open, until=_until(as_of), site=self._site(site)), written)
 
     def record_accuracy(
         self, *, as_of: When | None = None, since: When | None = None, **written: Unpack[Written]

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from stockroom.flows.records import DeliveredLine
+from stockroom.flows.records import DeliveredLine, KeptPiece
 from stockroom.frames.shape import UNIT_MEANING, Holds, Shape, field
 from stockroom.stock.counts import CountReason
 from stockroom.stock.moves import DocumentKind, MoveKind
@@ -195,4 +195,43 @@ LAYERS = Shape(
     ),
 )  # fmt: skip
 
-RECORDS = (MOVES, DOCUMENTS, TICKETS, SALES, DELIVERIES, ORDERS, COUNTS, LAYERS)
+
+def _side(which: int) -> Callable[[KeptPiece], object]:
+    """Read a side of a piece in mm, the longer first."""
+    return lambda kept: round(kept.piece.size.mm[which]) if kept.piece.size else None
+
+
+OFFCUTS = Shape(
+    name="offcuts",
+    row="An offcut kept as a piece, by its number.",
+    index=("number",),
+    fields=(
+        field("number", Holds.NUMBER, "The number written on it.", "piece.number"),
+        field("sheet", Holds.TEXT, "What it was cut from, by code.", "piece.sheet"),
+        field("material", Holds.TEXT, "What it is kept as, by code.", "piece.material"),
+        field("long_mm", Holds.MAYBE_NUMBER, "Its longer side, to a millimetre; missing for an odd shape.", _side(0)),
+        field("wide_mm", Holds.MAYBE_NUMBER, "Its shorter side, to a millimetre; missing for an odd shape.", _side(1)),
+        field("amount", Holds.AMOUNT, "What it measures.", "piece.nano"),
+        field("unit", Holds.UNIT, UNIT_MEANING),
+        field("since", Holds.DAY, "The day it was stored.", lambda kept: kept.piece.stored.date()),
+        field("site", Holds.TEXT, "Where.", "piece.site"),
+    ),
+)
+
+LENT = Shape(
+    name="lent",
+    row="Something lent out, the first to be back first.",
+    index=("document",),
+    fields=(
+        field("document", Holds.NUMBER, "The document that lent it.", "loan.document"),
+        field("material", Holds.TEXT, "The material's code.", "loan.material"),
+        field("amount", Holds.AMOUNT, "What is still out.", "loan.nano"),
+        field("unit", Holds.UNIT, UNIT_MEANING),
+        field("lent", Holds.MOMENT, "When it was lent.", "loan.lent"),
+        field("ticket", Holds.TEXT, "The customer's ticket.", "loan.ticket"),
+        field("due", Holds.DAY, "The day it is due.", "loan.due"),
+        field("site", Holds.TEXT, "Where.", "loan.site"),
+    ),
+)
+
+RECORDS = (MOVES, DOCUMENTS, TICKETS, SALES, DELIVERIES, ORDERS, COUNTS, LAYERS, OFFCUTS, LENT)

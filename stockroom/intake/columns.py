@@ -26,6 +26,7 @@ class Type(StrEnum):
     WHOLE = "a whole number"
     MONEY = "money in whole currency, such as 12.50, without the currency's sign"
     PERCENT = "per cent, such as 21 or 21%"
+    EXCHANGE = "two amounts, such as 1 l = 1.2 kg"
     SHARE = "a share of jobs: 1/3, 0.33 or 33%"
     DATE = "a day, such as 2026-01-31, or as your country writes it"
     MOMENT = "a day, with a time if known: 2026-01-31 14:30"
@@ -151,6 +152,14 @@ MATERIALS = FileKind(
               meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
                example="tare=85 g"),
         Field(name="other words", meaning="What else people call it, to find it by.", example="stick-on soles"),
+        Field(name="least offcut", meaning="Smallest piece of a sheet that is worth keeping; what is left of a cut and "
+              "smaller is waste. Blank: 10 x 5 cm.", example="15 x 10 cm"),
+        Field(name="like", meaning="A material it is expected to sell like, while it is new. Blank: those of its "
+              "family that are most like it.", type=Type.CODE, example=""),
+        Field(name="replaces", meaning="The material it is used and sold instead of; what is known of that one counts "
+              "for it.", type=Type.CODE, example=""),
+        Field(name="replaces at", meaning="How much of it does for how much of the one it replaces, such as "
+              "1 l = 1.2 kg. Blank: as much.", type=Type.EXCHANGE, example=""),
         Field(name="note", meaning="Anything else.", example="Check that the grain matches."),
     ),
 )  # fmt: skip
@@ -176,6 +185,8 @@ SUPPLIERS = FileKind(
         Field(name="tax %", meaning="Tax rate on its invoices. Blank: the shop's usual rate.", type=Type.PERCENT,
                example="21"),
         Field(name="email", meaning="Where orders go.", example="orders@supplier.example"),
+        Field(name="minimum weight", meaning="Least weight of an order's packs. Blank: none.", type=Type.QUANTITY,
+               example=""),
         Field(name="note", meaning="Anything else.", example="Closed in August."),
     ),
 )  # fmt: skip
@@ -204,8 +215,12 @@ OFFERS = FileKind(
                example="5=30.50; 10=29.00"),
         Field(name="minimum packs", meaning="Minimum order in packs. Blank: 1.", type=Type.WHOLE, above_zero=True,
                example="1"),
-        Field(name="valid from", meaning="First day of the price.", type=Type.DATE, required=True,
-               example="2026-01-01"),
+        Field(name="multiple", header="sold in multiples of", meaning="Packs that are only sold so many together. "
+               "Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
+        Field(name="pack weight", meaning="What a pack weighs, where the supplier has a minimum weight. Blank: what is "
+               "in it, where that is sold by weight.", type=Type.QUANTITY, example=""),
+        Field(name="valid from", meaning="First day of the price; one that is still to come is reckoned with.",
+               type=Type.DATE, required=True, example="2026-01-01"),
         Field(name="tax %", meaning="Its tax rate. Blank: the supplier's, else the material's.", type=Type.PERCENT,
               example=""),
         Field(name="measured", header="measured on arrival",
@@ -230,6 +245,11 @@ JOBS = FileKind(
         Field(name="sized", meaning="Whether the ticket must say the shoe size. Blank: no.", type=Type.YES_NO,
                example="yes"),
         Field(name="active", meaning="Whether it is still offered. Blank: yes.", type=Type.YES_NO, example="yes"),
+        Field(name="season", meaning="When it is busy, while its tickets can't tell yet: busy, quiet or shut, or per "
+              "cent of the usual, and the months. Blank: as is usual for its family.",
+              example="busy Oct-Dec; quiet Jun-Aug"),
+        Field(name="like", meaning="A job it is expected to be asked for like, while it is new. Blank: those that are "
+              "most like it.", type=Type.CODE, example=""),
     ),
 )  # fmt: skip
 
@@ -262,6 +282,10 @@ RECIPES = FileKind(
               meaning="How the amount grows with the shoe: by its length, or its area, which grows as the length times "
               "itself. Blank: fixed.", type=Type.CHOICE,
                example="fixed", choices=tuple(Sizing)),
+        Field(name="growth", header="power of growth",
+              meaning="By which power of the length the amount grows, where that is not 1 for a length and 2 for an "
+              "area, such as 1.8 for soles that grow less in width. Blank: the usual one.", type=Type.NUMBER,
+              example=""),
         Field(name="waste %", meaning="Added for cutting. Blank: 0.", type=Type.PERCENT, example="0"),
         Field(name="coats", meaning="Times it is put on. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
         Field(name="chance", header="share of jobs",
@@ -280,19 +304,31 @@ CLOSURES = FileKind(
         Field(name="last", meaning="Last day shut. Blank: the first day.", type=Type.DATE, example="2026-08-15"),
         Field(name="who", meaning="The supplier's code. Blank: the shop itself.", type=Type.REFERENCE, example="",
                refers_to="suppliers"),
+        Field(name="yearly", header="every year", meaning="Whether it comes each year on the same days. Blank: no.",
+               type=Type.YES_NO, example="no"),
         Field(name="reason", meaning="Why.", example="summer"),
     ),
 )  # fmt: skip
 
 EVENTS = FileKind(
     stem="events",
-    what="Days the year's work hangs on, past and coming, one a row, such as each year's return to school.",
-    identity="the whole row",
+    what="Days the year's work hangs on, past and coming, one a row: each year's return to school, a promotion, an "
+    "order for forty pairs. Where it isn't said how much comes, past ones of the same name tell.",
+    identity="name and day",
     columns=(
         Field(name="name", meaning="The same name every year.", required=True, example="back to school"),
-        Field(name="day", meaning="The day.", type=Type.DATE, required=True, example="2026-08-31"),
+        Field(name="day", meaning="The day, or the first of several.", type=Type.DATE, required=True,
+              example="2026-08-31"),
+        Field(name="last", header="last day", meaning="The last of several days. Blank: the day.", type=Type.DATE,
+              example=""),
+        Field(name="job", meaning="The job, or the family of jobs, it concerns. Blank: all work and sales.",
+              example=""),
+        Field(name="jobs", meaning="How many of the job come, beside the usual ones.", type=Type.WHOLE,
+              above_zero=True, example=""),
+        Field(name="usual", header="% of usual", meaning="What comes while it lasts, in per cent of the usual: 130 for "
+              "a third more, 90 for a tenth less.", type=Type.NUMBER, example=""),
     ),
-)
+)  # fmt: skip
 
 POSTAGE = FileKind(
     stem="postage",
@@ -307,7 +343,43 @@ POSTAGE = FileKind(
     ),
 )  # fmt: skip
 
-CATALOGUE = (SHOP, MATERIALS, SUPPLIERS, OFFERS, JOBS, RECIPES, CLOSURES, EVENTS, POSTAGE)
+SUBSTITUTES = FileKind(
+    stem="substitutes",
+    what="Materials that do each other's work, a pair a row: both count as stock, and the cheaper is bought.",
+    identity="the two materials",
+    columns=(
+        Field(name="material", meaning="One of the two.", type=Type.REFERENCE, required=True, example="SOLE-RUB-42",
+               refers_to="materials"),
+        Field(name="substitute", meaning="The other, which will do as well.", type=Type.REFERENCE, required=True,
+               example="SOLE-RUB-43", refers_to="materials"),
+        Field(name="does", header="one does the work of", meaning="How many units of the material one unit of the "
+               "substitute does the work of. Blank: 1.", type=Type.NUMBER, above_zero=True, example="0.95"),
+    ),
+)  # fmt: skip
+
+STANDING = FileKind(
+    stem="standing",
+    called="standing-orders",
+    what="What a supplier sends by himself every so many weeks, one material a row.",
+    identity="supplier, material, supplier code and first",
+    columns=(
+        Field(name="supplier", meaning="The supplier's code.", type=Type.REFERENCE, required=True, example="NORTH",
+               refers_to="suppliers"),
+        Field(name="material", meaning="The material's code.", type=Type.REFERENCE, required=True,
+               example="SOLE-RUB-42", refers_to="materials"),
+        Field(name="supplier code", meaning="The supplier's own code for the pack, where he has several.",
+               example="R6-4243"),
+        Field(name="packs", meaning="Packs each time.", type=Type.WHOLE, required=True, above_zero=True, example="2"),
+        Field(name="weeks", header="every weeks", meaning="Weeks from one to the next.", type=Type.WHOLE, required=True,
+               above_zero=True, example="4"),
+        Field(name="first", header="first comes", meaning="The day the first comes.", type=Type.DATE, required=True,
+               example="2026-01-12"),
+        Field(name="last", header="last comes", meaning="The last day on which any comes. Blank: until you take it "
+               "out.", type=Type.DATE, example=""),
+    ),
+)  # fmt: skip
+
+CATALOGUE = (SHOP, MATERIALS, SUPPLIERS, OFFERS, JOBS, RECIPES, CLOSURES, EVENTS, POSTAGE, SUBSTITUTES, STANDING)
 
 
 MORNING, EVENING, NIGHT = time(9), time(17), time(20)  # goods come before the work, counts after it

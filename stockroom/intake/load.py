@@ -13,6 +13,7 @@ from stockroom.intake.faults import MOST, Faults, FilePlace, TooManyFaultsError
 from stockroom.intake.known import BookFacts, LoadScope
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.parsers import CellReading
+from stockroom.intake.readers.agreements import read_standing, read_substitutes
 from stockroom.intake.readers.catalogue import (
     read_closures,
     read_events,
@@ -44,6 +45,8 @@ _READERS: Mapping[str, Reader] = {
     "closures": read_closures,
     "events": read_events,
     "postage": read_postage,
+    "substitutes": read_substitutes,
+    "standing": read_standing,
     "opening": read_opening,
     "deliveries": read_goods,
     "past-jobs": read_tickets,

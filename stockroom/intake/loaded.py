@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count
 from stockroom.stock.materials import Material
@@ -85,6 +86,8 @@ class Loaded:
     orders: tuple[Order, ...] = ()  # still open; as placed, before the deliveries below were received against them
     deliveries: tuple[Delivery, ...] = ()
     postage: tuple[Postage, ...] = ()
+    substitutes: tuple[Substitute, ...] = ()
+    standing: tuple[StandingOrder, ...] = ()
     tickets: tuple[Ticket, ...] = ()
     uses: tuple[UseLine, ...] = ()
     sales: tuple[SaleLine, ...] = ()

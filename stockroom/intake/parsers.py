@@ -85,6 +85,7 @@ def _phrases(kind: Type, reading: CellReading) -> Parse:
         Type.UNIT: lambda cell: unit(cells.text(cell)),
         Type.QUANTITY: lambda cell: _quantity(cell, marks),
         Type.BRIDGE: lambda cell: _bridge(cell, marks),
+        Type.EXCHANGE: lambda cell: Bridge(**_sides(cell, marks)),
         Type.THICKNESS: lambda cell: _thickness(cell, marks),
         Type.SIZE: lambda cell: shoe_size(cells.text(cell)),
         Type.SIZES: _sizes,
@@ -112,11 +113,16 @@ def _quantity(cell: Cell, marks: Marks) -> Quantity:
 
 
 def _bridge(cell: Cell, marks: Marks) -> Bridge:
+    sides = _sides(cell, marks)
+    return bridge(f"{sides['left']} = {sides['right']}")
+
+
+def _sides(cell: Cell, marks: Marks) -> dict[str, Quantity]:
+    """Read two amounts with a sign between them that they are equal."""
     sides = cells.text(cell).split("=")
     if len(sides) != 2:  # noqa: PLR2004 -- left and right
         raise UsageError("This doesn't join two amounts.", fix="Write it like 1 l = 860 g.")
-    left, right = (_quantity(side, marks) for side in sides)
-    return bridge(f"{left} = {right}")
+    return dict(zip(("left", "right"), (_quantity(side, marks) for side in sides), strict=True))
 
 
 def _thickness(cell: Cell, marks: Marks) -> str:

@@ -321,6 +321,20 @@ def one_spelling(line: ReadRow, context: Context, kind: str) -> bool:
     return False
 
 
+def another(line: ReadRow, context: Context, kind: str, column: str) -> str:
+    """Give the code of another row of the same kind that a cell names, wherever it stands; others are refused."""
+    if not line[column]:
+        return ""
+    try:
+        code = context.book.resolve(kind, line[column])
+        if code == line["code"]:
+            raise UsageError("A row can't name itself.", fix="Name another one, or leave it blank.")
+    except StockroomError as wrong:
+        context.blame(line, wrong, column=column, value=line[column])
+        return ""
+    return code
+
+
 class Keys:
     """Keys for rows without a number of their own: a hash of the content, and a count among a file's rows alike.
 

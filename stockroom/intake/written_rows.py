@@ -11,6 +11,7 @@ from typing import Any
 
 from stockroom.errors import UnitsError
 from stockroom.intake.cells import Marks
+from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material
 from stockroom.stock.money import major
@@ -23,6 +24,7 @@ from stockroom.stock.suppliers import Offer, Supplier
 Row = Mapping[str, str]
 _SMALLER = {Dimension.LENGTH: "cm", Dimension.VOLUME: "ml", Dimension.MASS: "g", Dimension.AREA: "cm2"}
 _LONGEST = 14  # marks of a figure that is still read at a glance
+KILO = unit("kg")
 _SMALL = Decimal("0.1")  # of a material's own unit: less is said in a smaller one
 
 
@@ -59,6 +61,10 @@ class RowWriter:
             "active": _yes(said=noun.active),
             "extra": "; ".join(f"{name}={value}" for name, value in noun.extra.items()),
             "other words": noun.other_words,
+            "least offcut": noun.least_offcut,
+            "like": noun.alike,
+            "replaces": noun.replaces,
+            "replaces at": self._bridge(noun.replaces_at),
             "note": noun.note,
         }
 
@@ -76,6 +82,7 @@ class RowWriter:
             "tax %": self._local(noun.tax_rate),
             "email": noun.email,
             "note": noun.note,
+            "minimum weight": self._weight(noun.minimum_weight),
         }
 
     def offer(self, noun: Offer) -> Row:
@@ -96,6 +103,8 @@ class RowWriter:
             "valid from": noun.valid_from.isoformat(),
             "tax %": self._local(noun.tax_rate),
             "measured": _yes(said=noun.measured),
+            "multiple": str(noun.multiple) if noun.multiple != 1 else "",
+            "pack weight": self._weight(noun.pack_weight),
         }
 
     def job(self, noun: Job) -> Row:
@@ -110,6 +119,8 @@ class RowWriter:
             "bench minutes": str(noun.bench_minutes) if noun.bench_minutes else "",
             "sized": _yes(said=noun.sized),
             "active": _yes(said=noun.active),
+            "season": noun.season,
+            "like": noun.alike,
         }
 
     def recipe(self, noun: Recipe) -> tuple[Row, ...]:
@@ -119,7 +130,30 @@ class RowWriter:
     def closure(self, noun: Closure) -> Row:
         """Write a closure."""
         last = noun.last.isoformat() if noun.last != noun.first else ""
-        return {"first": noun.first.isoformat(), "last": last, "who": noun.who, "reason": noun.reason}
+        return {
+            "first": noun.first.isoformat(),
+            "last": last,
+            "who": noun.who,
+            "reason": noun.reason,
+            "yearly": "yes" if noun.yearly else "",
+        }
+
+    def substitute(self, noun: Substitute) -> Row:
+        """Write what does another's work."""
+        does = self._fraction(noun.does) if noun.does != 1 else ""
+        return {"material": noun.material, "substitute": noun.other, "does": does}
+
+    def standing(self, noun: StandingOrder) -> Row:
+        """Write a standing order."""
+        return {
+            "supplier": noun.supplier,
+            "material": noun.material,
+            "supplier code": noun.supplier_code,
+            "packs": str(noun.packs),
+            "weeks": str(noun.weeks),
+            "first": noun.first.isoformat(),
+            "last": noun.last.isoformat() if noun.last else "",
+        }
 
     def postage(self, noun: Postage) -> Row:
         """Write a kind of parcel."""
@@ -130,7 +164,14 @@ class RowWriter:
 
     def event(self, noun: Event) -> Row:
         """Write an event."""
-        return {"name": noun.name, "day": noun.day.isoformat()}
+        return {
+            "name": noun.name,
+            "day": noun.day.isoformat(),
+            "last": noun.last.isoformat() if noun.last else "",
+            "job": noun.job,
+            "jobs": _text(noun.jobs),
+            "usual": self._local(noun.usual),
+        }
 
     def _recipe_line(self, recipe: Recipe, line: RecipeLine) -> Row:
         amount, of = self._amount(line.amount, self.units.get(line.material, line.amount.dimension.base))
@@ -146,6 +187,7 @@ class RowWriter:
             "unit": of if line.amount.nano else "",
             "per": str(line.per),
             "sizing": str(line.sizing),
+            "growth": "" if line.growth is None else self._fraction(line.growth),
             "waste %": self._fraction(line.waste) if line.waste else "",
             "coats": str(line.coats) if line.coats != 1 else "",
             "chance": str(line.chance) if line.chance != 1 else "",
@@ -167,6 +209,12 @@ class RowWriter:
 
     def _quantity(self, amount: Quantity | None) -> str:
         return "" if amount is None else " ".join(self._amount(amount, amount.dimension.base))
+
+    def _weight(self, amount: Quantity | None) -> str:
+        if amount is None:
+            return ""
+        heavy = amount.nano >= KILO.nano
+        return " ".join(self._amount(amount, KILO if heavy else amount.dimension.base))
 
     def _bridge(self, joined: Bridge | None) -> str:
         return f"{self._quantity(joined.left)} = {self._quantity(joined.right)}" if joined else ""
@@ -211,4 +259,6 @@ def writers(writer: RowWriter) -> Mapping[str, Callable[[Any], Row | Sequence[Ro
         "closures": writer.closure,
         "events": writer.event,
         "postage": writer.postage,
+        "substitutes": writer.substitute,
+        "standing": writer.standing,
     }

@@ -152,7 +152,7 @@ def offered_costs(offers: Iterable[Offer], day: date, terms: LandingTerms | None
     """
     found: dict[str, Fraction] = {}
     for offer in current(offers, day):
-        packs = max(offer.minimum_packs, 1)
+        packs = offer.fewest_packs
         each = Fraction(offer.cost(packs) * MILLI, packs * offer.pack.nano) * (terms.borne(offer, day) if terms else 1)
         found[offer.material] = min(each, found.get(offer.material, each))
     return found

@@ -1,17 +1,18 @@
 """Cut or buy: what a pair of soles costs from the sheet, by size, against the pre-cut pair."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from math import sqrt
+from typing import Self
 
-from stockroom.margins.period import month_of
-from stockroom.margins.sole_layout import SheetLayout
-from stockroom.stock.layers import LayerEntry
+from stockroom.margins.sole_layout import Outline, Plate, SheetLayout, lay_out, sole_area
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import MoveKind
-from stockroom.stock.recipes import PAIR
-from stockroom.stock.shoe_sizes import ShoeSize, scale
+from stockroom.stock.money import half_up
+from stockroom.stock.moves import Move, MoveKind
+from stockroom.stock.quantities import NANO, Dimension, unit
+from stockroom.stock.recipes import PAIR, Per, Recipe, RecipeLine
+from stockroom.stock.shoe_sizes import ShoeSize, grown, scale
 from stockroom.stock.tickets import Ticket
 
 
@@ -30,10 +31,36 @@ class Pattern:
 
     pair_area: int  # nano of dm2
     reference: tuple[ShoeSize, ...]
+    growth: Fraction = Fraction(2)  # by which power of the length the area grows
+
+    @classmethod
+    def of(cls, recipe: Recipe, line: RecipeLine) -> Self:
+        """Take the pattern a recipe's line says."""
+        pairs = PAIR if line.per is Per.SHOE else 1
+        return cls(pair_area=line.amount.nano * pairs * line.coats, reference=recipe.reference, growth=line.power)
 
     def area(self, size: ShoeSize) -> Fraction:
-        """Net area of a pair in a size: it grows with the square of the length."""
-        return self.pair_area * scale(size, self.reference) ** 2
+        """Net area of a pair in a size."""
+        return self.pair_area * grown(scale(size, self.reference), self.growth)
+
+
+MM2 = 10_000  # in a square decimetre
+
+
+def sole_length(area: float, outline: Outline) -> float:
+    """Give the length in mm of a sole of an area in nano of dm2, as an outline draws it."""
+    return sqrt(area / NANO * MM2 / sole_area(1.0, outline))
+
+
+def sheet_layout(pattern: Pattern, size: ShoeSize, plate: Plate, outline: Outline) -> SheetLayout:
+    """Lay a sheet out with soles of a size; each is drawn as long as its net area asks of the outline."""
+    return lay_out([(str(size), sole_length(float(pattern.area(size)) / PAIR, outline))], plate, outline)
+
+
+def twice_as_long(area: int, gap: float) -> Plate:
+    """Take a sheet of an area in nano of dm2 whose sides nobody states as twice as long as wide."""
+    width = sqrt(area / NANO * MM2 / 2)
+    return Plate(width=round(width), length=round(2 * width), gap=gap)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,11 +80,19 @@ class SizeCosts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Yield:
-    """Part of the bought area that ended in soles, with one standard error (None from a single sheet)."""
+    """What part of a sheet ends in soles, as far as is known, and between what it lies nine times in ten."""
 
     share: float
-    error: float | None
-    sheets: int
+    low: float
+    high: float
+    layout: float  # what a sheet laid out gives: where it starts from
+    counted: float | None = None  # what the counts say by themselves
+    sheets: float = 0.0  # how many sheets' worth of work lies between the counts
+
+    @property
+    def exact(self) -> Fraction:
+        """The share to reckon with: a tenth of a per cent is as fine as anything is known."""
+        return Fraction(self.share).limit_denominator(1000)
 
 
 def cut_or_buy(
@@ -99,36 +134,48 @@ def cut_or_buy(
     return sorted(made, key=lambda choice: (choice.size.system, choice.size.number))
 
 
-def measured_yield(sheets: Sequence[tuple[float, float]]) -> Yield:
-    """Measure the shop's own yield from sheets used up.
+# How far the layout may be from a shop's own cutting, and one sheet from the next: set by us, no source.
+_LAYOUT_OFF = 0.10
+_SHEET_OFF = 0.08
+_LEAST = 0.01
+_NINE_IN_TEN = 1.645  # standard deviations to each side of a normal distribution's mean
+
+
+def learnt_yield(layout: float, followed: tuple[float, float], sheet: float) -> Yield:
+    """Learn what part of a sheet ends in soles: from a sheet laid out, and from what counts found of real work.
 
     Parameters
     ----------
-    sheets : sequence of (float, float)
-        For each sheet: net area of the soles cut from it, and the area bought; any one unit.
-
-    Returns
-    -------
-    Yield
-        The ratio of the sums.
-
-    Raises
-    ------
-    ValueError
-        Without any area bought.
+    layout : float
+        Part of a sheet that is soles when it is laid out.
+    followed : (float, float)
+        Net area of the soles cut between counts, and the area that went; in any one unit. Nothing went: no count yet.
+    sheet : float
+        Area of a sheet, in the same unit.
 
     Notes
     -----
-    Standard error of a ratio estimator by linearisation: sqrt(n / (n - 1) sum (net - share x bought)^2) / sum bought
-    (Cochran, Sampling Techniques, 3rd ed. 1977, section 6.4; from memory).
+    Normal prior around the layout, normal likelihood of the ratio of the sums, whose spread falls with the square root
+    of the sheets that went: the mean is weighed by precisions (Gelman et al., Bayesian Data Analysis, 3rd ed. 2013,
+    section 2.5; from memory). Sums, not a mean of ratios: what one count finds too little the next finds too much.
     """
-    bought = sum(area for _, area in sheets)
-    if bought <= 0:
-        raise ValueError("no area bought")
-    share, n = sum(net for net, _ in sheets) / bought, len(sheets)
-    squares = sum((net - share * area) ** 2 for net, area in sheets)
-    error = sqrt(n / (n - 1) * squares) / bought if n > 1 else None
-    return Yield(share=share, error=error, sheets=n)
+    net, gone = followed
+    weight, mean = _LAYOUT_OFF**-2, layout
+    counted = min(net / gone, 1.0) if gone > 0 and net > 0 else None
+    sheets = gone / sheet if counted is not None else 0.0
+    if counted is not None:
+        learnt = sheets / _SHEET_OFF**2
+        mean = (weight * layout + learnt * counted) / (weight + learnt)
+        weight += learnt
+    off = _NINE_IN_TEN / sqrt(weight)
+    return Yield(
+        share=min(max(mean, _LEAST), 1.0),
+        low=max(mean - off, _LEAST),
+        high=min(mean + off, 1.0),
+        layout=layout,
+        counted=counted,
+        sheets=sheets,
+    )
 
 
 def _choice(size: ShoeSize, whole: Fraction, costs: tuple[int, int | None], share: Fraction) -> SizeCosts:
@@ -169,26 +216,24 @@ class CutOrBuy:
     material: Material
     sheet: CuttingSheet
     pack: str
-    measured: Yield | None
-    share: Fraction | None  # the yield asked for or measured; None: each job by its recipe's
+    learnt: Yield
+    share: Fraction  # the yield reckoned with: the one asked for, or the one learnt
     jobs: tuple[Cutting, ...]
 
 
 _WORK = (MoveKind.JOB_USE, MoveKind.REDO_USE)
-_GONE = (*_WORK, MoveKind.WASTE, MoveKind.COUNT, MoveKind.OFFCUT)  # offcuts kept lower what went
+_GONE = (*_WORK, MoveKind.WASTE, MoveKind.COUNT, MoveKind.OFFCUT)  # what offcuts keep of jobs' waste came back
 
 
-def own_yield(
-    entries: Iterable[LayerEntry], material: str, patterns: Mapping[str, Pattern], tickets: Mapping[str, Ticket]
-) -> Yield | None:
-    """Measure what part of a sheet material ends in soles.
+def followed_areas(
+    moves: Iterable[Move], patterns: Mapping[str, Pattern], tickets: Mapping[str, Ticket]
+) -> tuple[float, float]:
+    """Add up what ended in soles of a sheet and its offcuts, and what went.
 
     Parameters
     ----------
-    entries : iterable of Entry
-        Cost entries of the ledger.
-    material : str
-        Code of the sheet material.
+    moves : iterable of Move
+        Of the sheet and of what its offcuts are kept as, up to a count.
     patterns : mapping of str to Pattern
         Net area of a pair by job, from the shop's own patterns.
     tickets : mapping of str to Ticket
@@ -196,30 +241,52 @@ def own_yield(
 
     Returns
     -------
-    Yield or None
-        Net area cut over area gone, months standing as sheets; None where nothing was cut.
+    (float, float)
+        Net area cut and area gone, in nano.
 
     Notes
     -----
-    Gone is what jobs drew, waste and what counts found missing, less offcuts kept. It is only as true as the counts:
-    without them it repeats the recipe's own waste. Work without a pattern, or without a size it can be scaled to, is
-    left out on both sides.
+    Gone is what jobs drew, waste and what counts found missing, less offcuts kept. Without counts it would repeat the
+    recipe's own waste. Work without a pattern, or without a size it can be scaled to, is left out on both sides.
     """
-    gone: dict[str, dict[str, int]] = {}  # by month and ticket; '' for what no ticket drew
-    for entry in entries:
-        if entry.move.material == material and entry.kind in _GONE:
-            mine = gone.setdefault(month_of(entry.booked_on), {})
-            number = entry.move.ticket if entry.kind in _WORK else ""
-            mine[number] = mine.get(number, 0) - entry.nano
-    areas = {number: _area(tickets.get(number), patterns) for drawn in gone.values() for number in drawn if number}
-    sheets = [_month(drawn, areas) for _, drawn in sorted(gone.items())]
-    return measured_yield(sheets) if sum(net for net, _ in sheets) > 0 else None
-
-
-def _month(drawn: Mapping[str, int], areas: Mapping[str, float | None]) -> tuple[float, float]:
-    """Give a month's net and gone area; a ticket that was undone drew nothing and has cut nothing."""
-    cut = {number: area for number in drawn if (area := areas.get(number)) is not None and drawn[number] > 0}
+    drawn: dict[str, int] = {}  # by ticket; '' for what no ticket drew
+    for move in moves:
+        if move.kind in _GONE:
+            number = move.ticket if move.kind in _WORK else ""
+            drawn[number] = drawn.get(number, 0) - move.nano
+    areas = {number: _area(tickets.get(number), patterns) for number in drawn if number and drawn[number] > 0}
+    cut = {number: area for number, area in areas.items() if area is not None}
     return sum(cut.values()), float(drawn.get("", 0) + sum(drawn[number] for number in cut))
+
+
+def pre_cut_names(line: RecipeLine, recipe: Recipe, materials: Mapping[str, Material]) -> list[str]:
+    """Name what the same choice of the recipe offers by the piece or pair instead of a line cut from a sheet."""
+    if not line.choice:
+        return []
+    others = [
+        other
+        for other in recipe.lines
+        if other.material and other.choice == line.choice and other.option != line.option
+    ]
+    return list(dict.fromkeys(other.material for other in others if _pre_cut(other.material, materials)))
+
+
+def _pre_cut(name: str, materials: Mapping[str, Material]) -> bool:
+    found = [m for m in materials.values() if name in (m.code, m.group)]
+    return bool(found) and all(m.dimension is Dimension.COUNT and m.family == "pre-cut soles" for m in found)
+
+
+def bought_pair(
+    name: str, size: ShoeSize, materials: Mapping[str, Material], costs: Mapping[str, Fraction]
+) -> int | None:
+    """Give what a pair of the variant that fits a size costs, in thousandths; None where nobody offers one."""
+    fitting = [
+        m.code
+        for m in materials.values()
+        if m.active and name in (m.code, m.group) and (m.size_from is None or m.fits(size))
+    ]
+    each = [costs[code] * unit("pair").nano for code in fitting if code in costs]
+    return half_up(min(each)) if each else None
 
 
 def _area(ticket: Ticket | None, patterns: Mapping[str, Pattern]) -> float | None:

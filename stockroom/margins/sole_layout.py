@@ -13,6 +13,10 @@ from numpy.typing import NDArray
 ROWS = 200  # slices of a sole along its length
 _SHIFTS = 9  # ways of sliding a turned sole along its neighbour that are tried
 _FEET = ("left", "right")
+_LEAST_POINTS = 3
+_BLUNT = 0.02  # heel and toe of an outline by its measures are so wide at least, in parts of its width
+_NEAR = 1e-6  # mm
+_SLICES = 61  # of an outline given by its points or its measures
 
 Point = tuple[float, float]
 Edges = tuple[NDArray[np.float64], NDArray[np.float64]]
@@ -31,6 +35,69 @@ class Outline:
     stations: tuple[float, ...] = _STATIONS
     inner: tuple[float, ...] = _INNER
     outer: tuple[float, ...] = _OUTER
+
+    def polygon(self, length: float) -> tuple[Point, ...]:
+        """Draw a left sole of a length: up one side and down the other."""
+        return _polygon(self, length, (0.0, 0.0), foot="left", turned=False)
+
+
+def drawn_outline(points: Sequence[Point]) -> Outline:
+    """Take a shop's own outline of a left sole.
+
+    Parameters
+    ----------
+    points : sequence of (float, float)
+        Along its edge, in mm: across and along, heel at the bottom, toe on top.
+
+    Raises
+    ------
+    ValueError
+        If they are no outline: fewer than three, or with no length, width or area.
+
+    Notes
+    -----
+    A slice is taken from its leftmost to its rightmost point, so that a hollow counts as cut away from the side it is
+    on only where it opens to that side; slices are taken at every point and between them.
+    """
+    if len(points) < _LEAST_POINTS:
+        raise ValueError("an outline has three points at least")
+    xs, ys = np.array([float(x) for x, _ in points]), np.array([float(y) for _, y in points])
+    length, middle = float(np.ptp(ys)), float(xs.min() + xs.max()) / 2
+    if length <= 0 or np.ptp(xs) <= 0 or _polygon_area(points) <= 0:
+        raise ValueError("the points enclose no area")
+    at = np.unique(np.concatenate([(ys - ys.min()) / length, np.linspace(0, 1, _SLICES)]).round(6))
+    sides = [_crossings(xs, ys, float(ys.min() + part * length)) for part in at]
+    return Outline(
+        stations=tuple(at.tolist()),
+        inner=tuple((right - middle) / length for _, right in sides),
+        outer=tuple((middle - left) / length for left, _ in sides),
+    )
+
+
+def measured_outline(length: float, width: float, fill: float) -> Outline:
+    """Make an outline of a length, a width and what part of that rectangle the sole fills.
+
+    Raises
+    ------
+    ValueError
+        If a measure is not above zero, or the part not above 0 and at most 1.
+
+    Notes
+    -----
+    As wide along its length as the usual outline, and alike on both sides; its widths are raised to the power that
+    fills the wanted part: 1 is the whole rectangle.
+    """
+    if min(length, width) <= 0 or not 0 < fill <= 1:
+        raise ValueError("length and width must be above zero, and the part filled above 0 and at most 1")
+    usual = Outline()
+    at = np.linspace(0, 1, _SLICES)
+    whole = np.interp(at, usual.stations, np.array(usual.inner) + np.array(usual.outer))
+    wide, low, high = (whole / whole.max()).clip(_BLUNT), 0.0, 64.0
+    for _ in range(60):
+        power = (low + high) / 2
+        low, high = (power, high) if _mean(wide**power, at) > fill else (low, power)
+    half = tuple((wide**low * width / length / 2).tolist())
+    return Outline(stations=tuple(at.tolist()), inner=half, outer=half)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,6 +284,21 @@ def _polygon(shape: Outline, length: float, at: Point, *, foot: str, turned: boo
     if turned:
         xs, ys = -xs, length - ys
     return tuple((round(float(x) + at[0], 2), round(float(y) + at[1], 2)) for x, y in zip(xs, ys, strict=True))
+
+
+def _crossings(xs: NDArray[np.float64], ys: NDArray[np.float64], at: float) -> tuple[float, float]:
+    """Give the leftmost and rightmost point of a closed line at a height."""
+    x1, y1 = np.roll(xs, -1), np.roll(ys, -1)
+    meets = (np.minimum(ys, y1) - _NEAR <= at) & (np.maximum(ys, y1) + _NEAR >= at)
+    low, high = np.where(ys <= y1, xs, x1)[meets], np.where(ys <= y1, x1, xs)[meets]
+    bottom, top = np.minimum(ys, y1)[meets], np.maximum(ys, y1)[meets]
+    part = np.divide(at - bottom, top - bottom, out=np.zeros_like(top), where=top - bottom > _NEAR).clip(0, 1)
+    found = np.concatenate([low + part * (high - low), high[top - bottom <= _NEAR]])
+    return float(found.min()), float(found.max())
+
+
+def _mean(values: NDArray[np.float64], at: NDArray[np.float64]) -> float:
+    return float(np.sum((values[1:] + values[:-1]) / 2 * np.diff(at)))
 
 
 def _polygon_area(points: Sequence[Point]) -> float:

@@ -8,6 +8,7 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from stockroom.phrases import as_phrase, phrase
 from stockroom.show.formats import Formats, unit_word
 from stockroom.show.layout import plain_text
 from stockroom.show.spreadsheet import (
@@ -132,11 +133,17 @@ def sheet_html(sheet: CountSheet, formats: Formats) -> str:
     places = [_place(place, lines, formats) for place, lines in sheet.by_place.items()]
     head = (
         '<meta charset="utf-8">\n<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{_text(f'Count sheet {sheet.key}, {sheet.shop}')}</title>\n"
-        f"<style>\n{css}{_every_page(sheet.key)}</style>"
+        f"<title>{_text(f'{_title(sheet.key, formats)}, {sheet.shop}')}</title>\n"
+        f"<style>\n{css}{_every_page(sheet.key, formats)}</style>"
     )
-    body = "\n".join([_top(sheet, formats), *(places or [_tag("p", "Nothing to count.")]), _spare()])
-    return f'<!DOCTYPE html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{body}\n</body>\n</html>\n'
+    none = _tag("p", _text(formats.say(phrase("Nothing to count."))))
+    body = "\n".join([_top(sheet, formats), *(places or [none]), _spare(formats)])
+    top = f'<!DOCTYPE html>\n<html lang="{formats.language}">'
+    return f"{top}\n<head>\n{head}\n</head>\n<body>\n{body}\n</body>\n</html>\n"
+
+
+def _title(key: str, formats: Formats) -> str:
+    return formats.say(phrase("Count sheet %(key)s", key=key))
 
 
 def _text(text: str) -> str:
@@ -153,28 +160,32 @@ def _line(mark: str = "") -> str:
 
 
 def _top(sheet: CountSheet, formats: Formats) -> str:
+    say = formats.say
+    made = say(phrase("%(shop)s, made %(moment)s", shop=sheet.shop, moment=formats.moment(sheet.made)))
+    how = phrase(
+        "Write what you find and the time. Where there is none, write 0. Leave what you don't count blank. "
+        "Work may go on meanwhile."
+    )
+    who = f"{_text(say(phrase('Counted by')))} {_line('wide')} {_text(say(phrase('Day')))} {_line()}"
     parts = [
-        _tag("h1", f"Count sheet {_tag('span', _text(sheet.key), 'key')}"),
-        _tag("p", _text(f"{sheet.shop}, made {formats.moment(sheet.made)}")),
-        _tag("p", _text(sheet.note)) if sheet.note else "",
-        _tag("p", f"Counted by {_line('wide')} Day {_line()}", "blanks"),
-        _tag(
-            "p",
-            "Write what you find and the time. Where there is none, write 0. Leave what you don't count blank. "
-            "Work may go on meanwhile.",
-            "how",
-        ),
+        _tag("h1", _text(_title(sheet.key, formats)).replace(_text(sheet.key), _tag("span", _text(sheet.key), "key"))),
+        _tag("p", _text(made)),
+        _tag("p", _text(say(sheet.note))) if sheet.note else "",
+        _tag("p", who, "blanks"),
+        _tag("p", _text(say(how)), "how"),
     ]
     return _tag("header", "\n".join(part for part in parts if part))
 
 
 def _place(place: str, lines: tuple[SheetLine, ...], formats: Formats) -> str:
     with_book = any(line.book is not None for line in lines)
-    heads = {"done": "Done", "name": "Material", "book": "Book", "amount": "Amount", "time": "Time", "note": "Note"}
+    said = {"done": phrase("Done"), "name": phrase("Material"), "book": phrase("Book"), "amount": phrase("Amount")}
+    said |= {"time": phrase("Time"), "note": phrase("Note")}
+    heads = {mark: formats.say(text) for mark, text in said.items()}
     if not with_book:
         del heads["book"]
     rows = [_row(line, formats, with_book=with_book) for line in lines]
-    title = _tag("h2", _text(place) if place else "No location given")
+    title = _tag("h2", _text(place or formats.say(phrase("No location given"))))
     return _tag("section", f"{title}\n{_table(heads, rows)}")
 
 
@@ -185,31 +196,34 @@ def _table(heads: dict[str, str], rows: list[str]) -> str:
 
 
 def _row(line: SheetLine, formats: Formats, *, with_book: bool) -> str:
-    book = "" if line.book is None else _text(formats.amount(line.book, line.unit))
+    book = "" if line.book is None else _text(formats.say(formats.amount(line.book, line.unit)))
     cells = [
         _tag("td", _tag("span", "", "box"), "tick"),
-        f'<th scope="row">{_what(line)}</th>',
+        f'<th scope="row">{_what(line, formats)}</th>',
         _tag("td", book, "figure") if with_book else "",
-        _tag("td", f"{_line()} {_text(unit_word(line.unit))}", "fill"),
+        _tag("td", f"{_line()} {_text(formats.say(as_phrase(unit_word(line.unit))))}", "fill"),
         _tag("td", _line("short"), "fill"),
         _tag("td", _line("full"), "fill"),
     ]
     return _tag("tr", "".join(cells))
 
 
-def _what(line: SheetLine) -> str:
-    how = ". ".join(part.rstrip(".") for part in (line.aid, line.hint) if part)
+def _what(line: SheetLine, formats: Formats) -> str:
+    how = ". ".join(formats.say(as_phrase(part)).rstrip(".") for part in (line.aid, line.hint) if part)
     hint = _tag("div", f"{_text(how[:1].upper() + how[1:])}.", "hint") if how else ""
     return f"{_text(line.name)} {_tag('span', _text(line.material), 'code')}{hint}"
 
 
-def _spare() -> str:
+def _spare(formats: Formats) -> str:
     row = _tag("tr", _tag("td", _line("full"), "fill") + _tag("td", _line("full"), "fill"))
-    table = _table({"what": "What and where", "rest": "Amount, unit and time"}, [row] * SPARE_ROWS)
-    return _tag("section", f"{_tag('h2', 'Found, but not on this sheet')}\n{table}")
+    heads = {"what": phrase("What and where"), "rest": phrase("Amount, unit and time")}
+    table = _table({mark: formats.say(text) for mark, text in heads.items()}, [row] * SPARE_ROWS)
+    title = _tag("h2", _text(formats.say(phrase("Found, but not on this sheet"))))
+    return _tag("section", f"{title}\n{table}")
 
 
-def _every_page(key: str) -> str:
+def _every_page(key: str, formats: Formats) -> str:
     """Print the sheet's key on every page: pages get separated."""
-    shown = "".join(mark if mark.isalnum() or mark in " -_" else f"\\{ord(mark):06x}" for mark in plain_text(key))
-    return f'@page {{ @top-right {{ content: "Count sheet {shown}"; font-size: 9pt; }} }}\n'
+    title = plain_text(_title(key, formats))
+    shown = "".join(mark if mark.isalnum() or mark in " -_" else f"\\{ord(mark):06x}" for mark in title)
+    return f'@page {{ @top-right {{ content: "{shown}"; font-size: 9pt; }} }}\n'

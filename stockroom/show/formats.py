@@ -7,6 +7,7 @@ from datetime import date, datetime, time
 from decimal import ROUND_HALF_UP, Decimal
 
 from stockroom.phrases import as_phrase, joined, plural
+from stockroom.show.languages import language_of, say
 from stockroom.show.locale_facts import LocaleFacts, facts_of
 from stockroom.stock.money import MILLI, major, milli_to_minor
 from stockroom.stock.quantities import UNITS, Quantity, Unit
@@ -46,6 +47,15 @@ class Formats:
     def facts(self) -> LocaleFacts:
         """How the locale writes."""
         return facts_of(self.locale)
+
+    @property
+    def language(self) -> str:
+        """The shop's language, among those spoken here."""
+        return language_of(self.locale)
+
+    def say(self, text: str) -> str:
+        """Say a phrase, or a name of ours, in the shop's language: for what leaves the shop, or is read on paper."""
+        return say(text, self.language, lambda: self)
 
     def number(self, value: Decimal | float, places: int | None = None) -> str:
         """Write a number, rounded half away from zero to `places`, or to four figures."""
@@ -107,6 +117,10 @@ class Formats:
     def short_day(self, day: date) -> str:
         """Write a day without its year, such as '26 Nov'."""
         return self._dated(self.facts.short_day, datetime.combine(day, time()))
+
+    def month(self, day: date) -> str:
+        """Write the month of a day, such as 'Nov 2026'."""
+        return self._dated(self.facts.month, datetime.combine(day, time()))
 
     def moment(self, moment: datetime) -> str:
         """Write a day and the time, such as '26 Nov 2026 14:05'."""

@@ -21,6 +21,7 @@ class LocaleFacts:
     day: str  # date pattern
     weekday: str  # date pattern with the day of the week
     short_day: str  # date pattern without the year
+    month: str  # date pattern of a month with its year
     time: str
     months: tuple[str, ...]  # short names, January first
     long_months: tuple[str, ...]
@@ -59,6 +60,7 @@ def facts_of(locale: str) -> LocaleFacts:
         day=place.date_formats["medium"].pattern.replace(" G", ""),  # no shop dates by the era
         weekday=place.datetime_skeletons["yMMMEd"].pattern,
         short_day=place.datetime_skeletons["MMMd"].pattern,
+        month=place.datetime_skeletons["yMMM"].pattern,
         time=place.time_formats["short"].pattern,
         months=tuple(names["abbreviated"][n] for n in range(1, 13)),
         long_months=tuple(names["wide"][n] for n in range(1, 13)),

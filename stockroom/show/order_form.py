@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from stockroom.phrases import as_phrase, phrase
 from stockroom.show.formats import Formats, unit_word
 from stockroom.stock.lists import cautions
 from stockroom.stock.materials import Material
@@ -67,6 +68,13 @@ def goods(order: Order) -> int:
     return sum(line.cost for line in order.lines)
 
 
+def sums(order: Order, facts: OrderFacts) -> list[tuple[str, int]]:
+    """Name what an order comes to, in minor units; with tax only where the shop bears it."""
+    before = goods(order) + order.carriage
+    said = [(phrase("Goods"), goods(order)), (phrase("Carriage"), order.carriage), (phrase("Total before tax"), before)]
+    return [*said, (phrase("Total with tax"), before + facts.tax)] if facts.tax else [*said]
+
+
 def caution_lines(lines: list[FormLine]) -> list[str]:
     """List the hazards of an order's goods, one sentence for each line that has any."""
     return [f"{line.description}: {'; '.join(line.cautions)}" for line in lines if line.cautions]
@@ -80,13 +88,13 @@ def _form_line(line: OrderLine, material: Material, formats: Formats) -> FormLin
         supplier_code=line.supplier_code,
         description=material.name,
         packs=line.packs,
-        pack_name=line.pack_name or formats.amount(line.pack.nano, material.unit),
+        pack_name=line.pack_name or formats.say(formats.amount(line.pack.nano, material.unit)),
         pack_amount=pack,
-        unit=unit_word(material.unit),
+        unit=formats.say(as_phrase(unit_word(material.unit))),
         price=_price(price, digits),
         cost=major(line.cost, digits),
         cost_minor=line.cost,
-        cautions=cautions(material),
+        cautions=tuple(map(formats.say, cautions(material))),
     )
 
 

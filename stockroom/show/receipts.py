@@ -5,6 +5,7 @@ from decimal import Decimal
 from html import escape
 from typing import Any
 
+from stockroom.phrases import phrase
 from stockroom.show.formats import Formats
 from stockroom.stock.money import major
 from stockroom.stock.receipts import Receipt, ReceiptLine
@@ -22,9 +23,9 @@ def receipt_text(receipt: Receipt, formats: Formats) -> str:
 def receipt_html(receipt: Receipt, formats: Formats) -> str:
     """Write a receipt as a page of its own, to print."""
     body = escape(receipt_text(receipt, formats))
-    title = escape(f"Receipt {receipt.number}")
+    title = escape(formats.say(phrase("Receipt %(number)s", number=receipt.number)))
     return (
-        f'<!doctype html>\n<html lang="en">\n<head><meta charset="utf-8"><title>{title}</title>'
+        f'<!doctype html>\n<html lang="{formats.language}">\n<head><meta charset="utf-8"><title>{title}</title>'
         f"<style>{_STYLE}</style></head>\n<body><pre>{body}</pre></body>\n</html>\n"
     )
 
@@ -48,29 +49,30 @@ def receipt_facts(receipt: Receipt, shop: Shop) -> dict[str, Any]:
 
 
 def _rows(receipt: Receipt, formats: Formats) -> Iterable[str]:
-    shop = receipt.shop
+    shop, say = receipt.shop, formats.say
     yield shop.name
     yield from filter(None, (part.strip() for part in shop.receipt_heading.split(";")))
     yield ""
-    yield _apart(f"Receipt {receipt.number}", formats.moment(receipt.happened))
+    yield _apart(say(phrase("Receipt %(number)s", number=receipt.number)), formats.moment(receipt.happened))
     if receipt.about:
-        yield f"Ticket {receipt.about}"
+        yield say(phrase("Ticket %(number)s", number=receipt.about))
     yield "-" * _WIDTH
     for line in receipt.lines:
         yield _apart(_what(line, formats), formats.money(line.taxed.gross))
     yield "-" * _WIDTH
     if receipt.discount:
-        yield _apart("Discount, taken off above", formats.money(receipt.discount))
-    yield _apart("Paid back" if receipt.total < 0 else "Total", formats.money(abs(receipt.total)))
+        yield _apart(say(phrase("Discount, taken off above")), formats.money(receipt.discount))
+    yield _apart(say(phrase("Paid back" if receipt.total < 0 else "Total")), formats.money(abs(receipt.total)))
     for rate, net, tax in receipt.taxes if shop.tax_registered else ():
-        yield _apart(f"Tax {_rate(rate, formats)}% in it, on {formats.money(net)}", formats.money(tax))
+        held = phrase("Tax %(rate)s%% in it, on %(net)s", rate=_rate(rate, formats), net=formats.money(net))
+        yield _apart(say(held), formats.money(tax))
 
 
 def _what(line: ReceiptLine, formats: Formats) -> str:
     if line.nano is None or line.unit is None:
         return line.what
-    back = "Back: " if line.nano < 0 else ""
-    return f"{back}{line.what}, {formats.amount(abs(line.nano), line.unit)}"
+    what = f"{line.what}, {formats.say(formats.amount(abs(line.nano), line.unit))}"
+    return formats.say(phrase("Back: %(what)s", what=what)) if line.nano < 0 else what
 
 
 def _rate(rate: Decimal, formats: Formats) -> str:

@@ -6,13 +6,19 @@ from pathlib import Path
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import Valued
+from stockroom.phrases import as_phrase, phrase
 from stockroom.show.formats import Formats, formats_of, unit_word
 from stockroom.show.layout import plain_text
 from stockroom.show.workbook.stock_taking import SHEET, SIGNED
 from stockroom.show.workbook_paint import one_sheet
 
 _CSS = Path(__file__).with_name("count_sheets.css")
-_HEADS = (("", "Material"), ("book", "In the book"), ("amount", "Counted"), ("note", "Remark"))
+_HEADS = (
+    ("", phrase("Material")),
+    ("book", phrase("In the book")),
+    ("amount", phrase("Counted")),
+    ("note", phrase("Remark")),
+)
 
 
 def stock_list_xlsx(accounts: Accounts) -> bytes:
@@ -23,7 +29,7 @@ def stock_list_xlsx(accounts: Accounts) -> bytes:
 def stock_list_html(accounts: Accounts) -> str:
     """Write the list as a page, by shelf place."""
     formats = formats_of(accounts.shop)
-    title = f"Stock at the end of {formats.day(accounts.period.last)}"
+    title = formats.say(phrase("Stock at the end of %(day)s", day=formats.day(accounts.period.last)))
     by_place: dict[str, list[Valued]] = {}
     for valued in sorted(accounts.valued, key=lambda v: (v.material.place, v.material.code)):
         by_place.setdefault(valued.material.place, []).append(valued)
@@ -32,8 +38,10 @@ def stock_list_html(accounts: Accounts) -> str:
         '<meta charset="utf-8">\n<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{_text(f'{title}, {accounts.shop.name}')}</title>\n<style>\n{_CSS.read_text('utf-8')}</style>"
     )
-    body = "\n".join([_top(title, accounts), *(places or ["<p>Nothing was on the shelf.</p>"]), _signatures()])
-    return f'<!DOCTYPE html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{body}\n</body>\n</html>\n'
+    none = f"<p>{_text(formats.say(phrase('Nothing was on the shelf.')))}</p>"
+    body = "\n".join([_top(title, accounts), *(places or [none]), _signatures(formats)])
+    top = f'<!DOCTYPE html>\n<html lang="{formats.language}">'
+    return f"{top}\n<head>\n{head}\n</head>\n<body>\n{body}\n</body>\n</html>\n"
 
 
 def _text(text: str) -> str:
@@ -41,20 +49,20 @@ def _text(text: str) -> str:
 
 
 def _top(title: str, accounts: Accounts) -> str:
-    state = "closed" if accounts.period.closed else "open: figures can still change"
-    said = f"{accounts.shop.name}. The books up to that day are {state}."
-    return (
-        f"<header>\n<h1>{_text(title)}</h1>\n<p>{_text(said)}</p>\n"
-        '<p class="how">Count each line, write what you find, and a word where it differs. Sign, and keep it.</p>\n'
-        "</header>"
-    )
+    closed = phrase("The books up to that day are closed.")
+    still_open = phrase("The books up to that day are open: figures can still change.")
+    say = formats_of(accounts.shop).say
+    said = f"{accounts.shop.name}. {say(closed if accounts.period.closed else still_open)}"
+    how = say(phrase("Count each line, write what you find, and a word where it differs. Sign, and keep it."))
+    return f'<header>\n<h1>{_text(title)}</h1>\n<p>{_text(said)}</p>\n<p class="how">{_text(how)}</p>\n</header>'
 
 
 def _place(place: str, held: Sequence[Valued], formats: Formats) -> str:
-    heads = "".join(f'<th scope="col" class="{mark}">{text}</th>' for mark, text in _HEADS)
+    heads = "".join(f'<th scope="col" class="{mark}">{_text(formats.say(text))}</th>' for mark, text in _HEADS)
     rows = "\n".join(_row(valued, formats) for valued in held)
+    title = _text(place or formats.say(phrase("No location given")))
     return (
-        f"<section><h2>{_text(place) or 'No place given'}</h2>\n<table>\n<thead><tr>{heads}</tr></thead>\n"
+        f"<section><h2>{title}</h2>\n<table>\n<thead><tr>{heads}</tr></thead>\n"
         f"<tbody>\n{rows}\n</tbody>\n</table></section>"
     )
 
@@ -63,12 +71,12 @@ def _row(valued: Valued, formats: Formats) -> str:
     material = valued.material
     return (
         f'<tr><th scope="row">{_text(material.name)} <span class="code">{_text(material.code)}</span></th>'
-        f'<td class="figure">{_text(formats.amount(valued.nano, material.unit))}</td>'
-        f'<td class="fill"><span class="line"></span> {_text(unit_word(material.unit))}</td>'
+        f'<td class="figure">{_text(formats.say(formats.amount(valued.nano, material.unit)))}</td>'
+        f'<td class="fill"><span class="line"></span> {_text(formats.say(as_phrase(unit_word(material.unit))))}</td>'
         '<td class="fill"><span class="line full"></span></td></tr>'
     )
 
 
-def _signatures() -> str:
-    lines = "\n".join(f'<p>{words}: <span class="line wide"></span></p>' for words in SIGNED)
-    return f"<section><h2>Signed</h2>\n{lines}\n</section>"
+def _signatures(formats: Formats) -> str:
+    lines = "\n".join(f'<p>{_text(formats.say(words))}: <span class="line wide"></span></p>' for words in SIGNED)
+    return f"<section><h2>{_text(formats.say(phrase('Signed')))}</h2>\n{lines}\n</section>"

@@ -1,10 +1,15 @@
 """The shop's days: open weekdays, closures, weeks, and days to which a season hangs."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
+from decimal import Decimal
+
+from stockroom.errors import UsageError
+from stockroom.phrases import phrase
 
 WEEK = 7
+YEARS_AHEAD = 2  # looked ahead at most: an outlook and the orders after it
 NOON = time(12)  # the time of day of what is said by the day only, such as an order in a file
 
 
@@ -16,14 +21,71 @@ class Closure:
     last: date
     who: str = ""  # supplier's code; empty for the shop itself
     reason: str = ""
+    yearly: bool = False  # each year from then on, on the same days
+
+    def upcoming(self, day: date) -> "tuple[Closure, ...]":
+        """Give it as it stands, and again in each year until two after a day where it comes every year."""
+        years = range(1, day.year + YEARS_AHEAD - self.first.year + 1) if self.yearly else ()
+        later = (replace(self, first=in_later_year(self.first, n), last=in_later_year(self.last, n)) for n in years)
+        return (self, *later)
+
+
+def in_later_year(day: date, years: int) -> date:
+    """Give the same day so many years later; the 28th where there is no 29 February."""
+    try:
+        return day.replace(year=day.year + years)
+    except ValueError:
+        return day.replace(year=day.year + years, day=28)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """A day the year's work hangs on, such as the return to school."""
+    """A day, or days, that the year's work hangs on: the return to school, an order for forty pairs, a promotion.
+
+    What it comes to may be known: so many jobs more, or so many per cent of the usual.
+    """
 
     name: str
     day: date
+    last: date | None = None  # its last day; None: the first
+    job: str = ""  # a job's code, or a family of jobs; empty: all of the shop's work and sales
+    jobs: int | None = None  # that come beside the usual work
+    usual: str = ""  # per cent of the usual while it lasts
+
+    @property
+    def end(self) -> date:
+        """Its last day."""
+        return self.last or self.day
+
+    @property
+    def sized(self) -> bool:
+        """Whether it is said how much comes of it."""
+        return self.jobs is not None or bool(self.usual)
+
+    @property
+    def share(self) -> float:
+        """Part of the usual that comes while it lasts."""
+        return float(Decimal(self.usual)) / 100 if self.usual else 1.0
+
+
+MOST_USUAL = 1000  # per cent
+LONGEST_EVENT = timedelta(days=366)
+
+
+def event_fault(event: Event, *, job: bool) -> tuple[str, UsageError] | None:
+    """Say what is wrong with an event, and with which of its columns; `job` says whether it concerns a single job."""
+    if event.end < event.day:
+        return "last", UsageError("The last day comes before the first.", fix="Swap them.")
+    if event.end - event.day > LONGEST_EVENT:
+        return "last", UsageError("An event lasts a year at most.", fix="Let it end once things are as usual again.")
+    if event.jobs is not None and event.usual:
+        return "usual", UsageError("It says both a number of jobs and per cent.", fix="Leave one of them blank.")
+    if event.jobs is not None and not job:
+        return "job", UsageError("Jobs that come beside the usual ones are of one job.", fix="Give its code.")
+    if event.usual and Decimal(event.usual) > MOST_USUAL:
+        wrong = phrase("More than %(most)s per cent of the usual is not likely.", most=MOST_USUAL)
+        return "usual", UsageError(wrong, fix="Give per cent of the usual, such as 130.")
+    return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +117,7 @@ def monday(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def closures_of(who: str, closures: Iterable[Closure]) -> tuple[Closure, ...]:
-    """Pick the closures of a supplier, or of the shop (empty code)."""
-    return tuple(closure for closure in closures if closure.who == who)
+def closures_of(who: str, closures: Iterable[Closure], day: date | None = None) -> tuple[Closure, ...]:
+    """Pick the closures of a supplier, or of the shop (empty code); as of a day, those of every year ahead too."""
+    mine = [closure for closure in closures if closure.who == who]
+    return tuple(mine) if day is None else tuple(each for closure in mine for each in closure.upcoming(day))

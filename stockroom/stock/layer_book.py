@@ -17,8 +17,10 @@ from stockroom.phrases import Named
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, half_up, split
 from stockroom.stock.moves import Move, MoveKind
+from stockroom.stock.offcuts import is_piece
 
 SHORT = 0  # the layer of what is used before its delivery was entered
+HANDED_ON = (MoveKind.TRANSFER, MoveKind.OFFCUT)  # what leaves arrives elsewhere in the same document, at its cost
 WHOLE = 1 << 60  # a moving average's survival is kept in parts of this
 
 
@@ -124,7 +126,7 @@ class Posting:
     marked: bool  # a later fact undoes or corrects it
     transfers: dict[str, list[Slice]] = field(default_factory=dict)
     delivery: int | None = None  # the delivery a return goes back on
-    cut: int = 0  # cost of the sheet that an offcut takes over
+    cut_from: list[Slice] = field(default_factory=list)  # of the sheet, whose cost an offcut takes over
 
 
 class Fifo:
@@ -149,10 +151,10 @@ class Fifo:
         """Draw an amount; what isn't there is drawn at a provisional cost. Gives the slices where they are kept."""
         shelf = self.shelf(move)
         wanted = -move.nano
-        keep = keep or posting.marked or move.kind is MoveKind.TRANSFER
+        keep = keep or posting.marked or move.kind in HANDED_ON
         group: list[Slice] | None = [] if keep else None
         while wanted and shelf.layers:
-            layer = self._front(shelf, posting)
+            layer = self._front(shelf, posting, move.lot)
             nano = min(wanted, layer.nano)
             value = self._take(shelf, layer, nano)
             self._write(posting, move, Cause.MOVED, (layer.number, -nano, -value))
@@ -184,6 +186,15 @@ class Fifo:
             wanted -= piece.nano
         if wanted:
             raise ValueError(f"document {posting.id} transfers more {move.material} in than out, or in other parts")
+        return made
+
+    def receive_offcut(self, posting: Posting, move: Move, *, place: QueuePlace) -> Arrival:
+        """Lay an offcut down at the cost of what left its sheet in the same document, whatever that comes to cost."""
+        cost = sum(piece.value for piece in posting.cut_from)
+        made = self._lay(posting, move, (move.nano, cost), place=place)
+        for piece in posting.cut_from:
+            piece.child = made
+        posting.cut_from = []
         return made
 
     def undo_issue(self, posting: Posting, move: Move, slices: list[Slice]) -> None:
@@ -281,7 +292,7 @@ class Fifo:
     def _lay(self, posting: Posting, move: Move, worth: tuple[int, int], *, place: QueuePlace) -> Arrival:
         shelf = self.shelf(move)
         layer = Layer(len(self.births) + 1, place.order, posting.id, move, place.since, *worth)
-        if posting.marked or move.kind is MoveKind.TRANSFER:
+        if posting.marked or move.kind in HANDED_ON:
             layer.slices = []
         self.births[layer.number] = layer
         self._write(posting, move, Cause.MOVED, (layer.number, *worth))
@@ -289,10 +300,16 @@ class Fifo:
         self._cover(posting, shelf)
         return Arrival(layer, move, *worth, layer.survival, layer.shift, layer.epoch)
 
-    def _front(self, shelf: Shelf, posting: Posting) -> Layer:
-        if posting.delivery is None:
-            return shelf.layers[0]
-        return next((layer for layer in shelf.layers if layer.document == posting.delivery), shelf.layers[0])
+    def _front(self, shelf: Shelf, posting: Posting, lot: str) -> Layer:
+        """Find the layer to draw from: the delivery's, an offcut's own, else the oldest that is no offcut's."""
+        first = shelf.layers[0]
+        if posting.delivery is not None:
+            return next((layer for layer in shelf.layers if layer.document == posting.delivery), first)
+        if lot and is_piece(lot):
+            return next((layer for layer in shelf.layers if layer.move.lot == lot), first)
+        if first.move.lot and is_piece(first.move.lot):
+            return next((layer for layer in shelf.layers if not is_piece(layer.move.lot)), first)
+        return first
 
     def _take(self, shelf: Shelf, layer: Layer, nano: int) -> int:
         if nano == layer.nano:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import cast
 
-from stockroom.stock.layer_book import Arrival, Fifo, Posting, QueuePlace, Slice
+from stockroom.stock.layer_book import HANDED_ON, Arrival, Fifo, Posting, QueuePlace, Slice
 from stockroom.stock.layer_order import Fact, Step
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
@@ -16,7 +16,6 @@ _Goods = tuple[int, str]  # a delivery's fact and a material of it
 _Source = tuple[str | int, str, str]  # a ticket or a sale's document, a material and a site
 
 _COMES_BACK = (MoveKind.JOB_USE, MoveKind.REDO_USE, MoveKind.SALE)  # onto the layers it was drawn from, at its cost
-_HANDED_ON = (MoveKind.TRANSFER, MoveKind.OFFCUT)  # what leaves arrives elsewhere in the same document, at its cost
 
 
 @dataclass(slots=True)
@@ -85,7 +84,7 @@ class Replay:
         self, posting: Posting, document: Document, lines: list[tuple[int, Move]], undoes: int | None = None
     ) -> None:
         posting.delivery = _goes_back_on(document)
-        if len(lines) > 1 and any(move.kind in _HANDED_ON for _, move in lines):
+        if len(lines) > 1 and any(move.kind in HANDED_ON for _, move in lines):
             lines.sort(key=lambda line: line[1].nano > 0)  # what leaves before what it becomes
         for index, move in lines:
             if move.nano < 0:
@@ -110,14 +109,14 @@ class Replay:
             known += slices
         if move.kind is MoveKind.TRANSFER:
             posting.transfers.setdefault(move.material, []).extend(slices)
+        elif move.kind is MoveKind.OFFCUT:
+            posting.cut_from.extend(slices)
         if posting.marked:
             self.trail.issues[posting.key, index] = slices
-        if move.kind not in _HANDED_ON and move.value is None:
+        if move.kind in HANDED_ON or move.value is None:
             return
         cost = sum(entry.value for entry in self.book.entries[before:])
-        if move.kind is MoveKind.OFFCUT:
-            posting.cut -= cost
-        elif move.kind is MoveKind.SUPPLIER_RETURN and move.value is not None:
+        if move.kind is MoveKind.SUPPLIER_RETURN and move.value is not None:
             self.book.differ(posting, move, move.value - cost)
             self.trail.offs[posting.key, index] = move.value - cost
 
@@ -126,11 +125,10 @@ class Replay:
         again = self.trail.worth.get((undoes or 0, index))
         if move.kind is MoveKind.TRANSFER:
             made = self.book.receive_transfer(posting, move, place=place)
+        elif move.kind is MoveKind.OFFCUT and posting.cut_from:
+            made = [self.book.receive_offcut(posting, move, place=place)]
         elif again:
             made = [self.book.arrive(posting, move, worth, place=place) for worth in again]
-        elif move.kind is MoveKind.OFFCUT and posting.cut:
-            made = [self.book.arrive(posting, move, (move.nano, posting.cut), place=place)]
-            posting.cut = 0
         elif move.value is not None:
             made = [self.book.arrive(posting, move, (move.nano, move.value), place=place)]
             self.book.remember_price(move)

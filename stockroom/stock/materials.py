@@ -65,9 +65,13 @@ class Material:
     place: str = ""
     note: str = ""
     other_words: str = ""  # what else people call it, to find it by: 'glue' for a cement
+    least_offcut: str = ""  # the smallest piece of it worth keeping: '15 x 10 cm'
     usual_cost: int | None = None  # minor units, for stock of unknown cost
     usual_cost_for: int = 1  # so many shown units together: a tack costs less than the smallest coin
     active: bool = True
+    alike: str = ""  # a material whose sales it is expected to have, while it has few of its own
+    replaces: str = ""  # the material it stands in for: that one's past is its own
+    replaces_at: Bridge | None = None  # so much of it for so much of that one
     extra: dict[str, str] = field(default_factory=dict, compare=False)  # facts for counting aids: tare, density…
 
     @property
@@ -116,6 +120,32 @@ class Material:
                 ),
             )
         return carried
+
+    @property
+    def price_elsewhere(self) -> tuple[Unit, Fraction] | None:
+        """Its shelf price in the other unit it is measured in, such as a jar's by the millilitre; in minor units."""
+        if self.sell_price is None or self.bridge is None:
+            return None
+        mine, other = self.bridge.left, self.bridge.right
+        if mine.dimension is not self.dimension:
+            mine, other = other, mine
+        unit = other.dimension.base
+        return unit, Fraction(self.sell_price * mine.nano * unit.nano, self.unit.nano * other.nano)
+
+    def in_place_of(self, before: "Material", amount: Quantity) -> Quantity:
+        """Say how much of it does for an amount of the material it replaces.
+
+        Raises
+        ------
+        UnitsError
+            If nothing says how much of one does for how much of the other.
+        """
+        if self.replaces_at is None:
+            return self.to_base(before.to_base(amount))
+        new, old = self.to_base(self.replaces_at.left), before.to_base(self.replaces_at.right)
+        return Quantity(
+            nano=round(Fraction(before.to_base(amount).nano) * new.nano / old.nano), dimension=new.dimension
+        )
 
     def counted(self, nano: int) -> str:
         """Write an amount of it in plain figures, as it is counted or measured at the bench: '3 pairs', '40 ml'."""

@@ -47,6 +47,8 @@ class DocumentKind(Named):
     OFFCUT = "offcut"
     PART_KEPT = "part kept"  # taken off a job, and good enough to be used again
     TRANSFER = "transfer"
+    LENT = "lent", "lent out"
+    LENT_BACK = "lent back", "given back"
     ORDER = "order"
     ORDER_END = "order end", "order closed"
     DELIVERY = "delivery"

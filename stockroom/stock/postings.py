@@ -14,6 +14,7 @@ from stockroom.stock.counts import CountLine
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind, Move, MoveKind
+from stockroom.stock.offcuts import Offcut, OffcutCut, OffcutWanted, PieceSize, piece_lot
 from stockroom.stock.orders import Delivery, DeliveryLine, Order
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Need
@@ -95,6 +96,7 @@ class Actual:
 
     amounts: Mapping[str, Quantity] = field(default_factory=dict)  # by recipe line, or by material's code
     instead: Mapping[str, str] = field(default_factory=dict)  # recipe line or material -> the material taken
+    offcuts: Mapping[str, OffcutWanted] = field(default_factory=dict)  # recipe line -> the offcut it is cut from
 
 
 def ticket_facts(ticket: Ticket) -> dict[str, Any]:
@@ -180,23 +182,32 @@ def figure(facts: Mapping[str, object]) -> str:
     return sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:12]
 
 
-def finish(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = ()) -> Document:
+Cuts = Mapping[str, OffcutCut]  # by recipe line
+NO_CUTS: Cuts = {}
+
+
+def finish(
+    ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = (), cuts: Cuts = NO_CUTS
+) -> Document:
     """Draw a finished job's materials; a re-do under guarantee is drawn as such, and brings no income."""
     redo = bool(ticket.redo_of)
     return stamp.document(
         DocumentKind.REDO if redo else DocumentKind.FINISH,
         ticket.number,
-        _drawn(ticket, used, stamp),
+        _drawn(ticket, used, stamp, cuts),
         **(ticket_facts(ticket) | {"price": 0 if redo else ticket.price}),
         changed=list(changed),
         drawn=_as_said(ticket.drawn),
+        cut=_cut_said(cuts.values()),
     )
 
 
-def used_so_far(ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = ()) -> Document:
+def used_so_far(
+    ticket: Ticket, used: Sequence[Need], stamp: Stamp, *, changed: Sequence[str] = (), cuts: Cuts = NO_CUTS
+) -> Document:
     """Draw what a job has used while it is under way."""
-    moves = _drawn(ticket, used, stamp)
-    return stamp.document(DocumentKind.USE, ticket.number, moves, job=ticket.job, changed=list(changed))
+    facts = {"changed": list(changed), "cut": _cut_said(cuts.values())}
+    return stamp.document(DocumentKind.USE, ticket.number, _drawn(ticket, used, stamp, cuts), job=ticket.job, **facts)
 
 
 def cancelled(ticket: Ticket, stamp: Stamp, *, back: Sequence[str]) -> Document:
@@ -235,8 +246,9 @@ def sent(
     return stamp.document(DocumentKind.SENT, name, moves, post_cost=post_cost)
 
 
-def _drawn(ticket: Ticket, used: Sequence[Need], stamp: Stamp) -> list[Move]:
-    return [
+def _drawn(ticket: Ticket, used: Sequence[Need], stamp: Stamp, cuts: Cuts = NO_CUTS) -> list[Move]:
+    """Draw what a ticket uses; of an offcut it is cut from, what no job takes and is not kept is waste."""
+    moves = [
         Move(
             material=need.material,
             nano=-need.nano,
@@ -245,10 +257,22 @@ def _drawn(ticket: Ticket, used: Sequence[Need], stamp: Stamp) -> list[Move]:
             site=stamp.site,
             recipe_line=need.line,
             ticket=ticket.number,
+            lot=cuts[need.line].piece.lot if need.line in cuts else "",
         )
         for need in used
         if need.nano
     ]
+    return moves + [_piece_move(cut.piece, -cut.wasted, MoveKind.WASTE, stamp) for cut in cuts.values() if cut.wasted]
+
+
+def _piece_move(piece: Offcut, nano: int, kind: MoveKind, stamp: Stamp) -> Move:
+    happened, site = stamp.happened, piece.site
+    return Move(material=piece.material, nano=nano, kind=kind, happened=happened, site=site, lot=piece.lot)
+
+
+def _cut_said(cuts: Iterable[OffcutCut]) -> list[list[object]]:
+    """Write what was cut from which offcuts, and the sides of what is left of each."""
+    return [[cut.piece.number, [cut.left.length, cut.left.width] if cut.left else []] for cut in cuts]
 
 
 def replaced(used: Sequence[Need], actual: Actual, materials: Mapping[str, Material]) -> tuple[list[Need], list[str]]:
@@ -363,19 +387,34 @@ def sent_back(
 
 
 def offcut(
-    source: Material, kept: Material, areas: tuple[Quantity, Quantity], stamp: Stamp, *, drawn: int = 0
+    source: Material,
+    kept: Material,
+    areas: tuple[Quantity, Quantity],
+    stamp: Stamp,
+    *,
+    drawn: int = 0,
+    piece: tuple[int, PieceSize | None] | None = None,
 ) -> Document:
     """Keep an offcut: an area leaves the sheet's material and a stated area joins the offcut's.
 
     What jobs have `drawn` of it as waste (nano of the sheet) doesn't leave the sheet again; where that is all of it,
-    the jobs have borne its cost.
+    the jobs have borne its cost. A `piece` has a number and mostly a size, and is a batch of its own.
     """
     taken, stated = areas
     leaving = _leaving(source, taken, MoveKind.OFFCUT, stamp)
     joining = _leaving(kept, stated, MoveKind.OFFCUT, stamp)._replace(nano=kept.to_base(stated).nano)
+    number, size = piece or (None, None)
+    joining = joining._replace(lot=piece_lot(number) if number else "")
     rest = leaving.nano + drawn
     moves = [leaving._replace(nano=rest), joining] if rest else [joining._replace(value=0)]
-    return stamp.document(DocumentKind.OFFCUT, source.code, moves, drawn=drawn or None)
+    facts = {"piece": number, "size": [size.length, size.width] if size else []}
+    return stamp.document(DocumentKind.OFFCUT, source.code, moves, drawn=drawn or None, **facts)
+
+
+def offcuts_lost(cuts: Sequence[OffcutCut], stamp: Stamp, *, reason: str = "") -> Document:
+    """Write off what offcuts have lost: trimmed, spoilt or not found."""
+    moves = [_piece_move(cut.piece, -cut.wasted, MoveKind.WASTE, stamp) for cut in cuts]
+    return stamp.document(DocumentKind.WASTE, cuts[0].piece.material, moves, reason=reason, cut=_cut_said(cuts))
 
 
 def part_kept(material: Material, amount: Quantity, stamp: Stamp, *, ticket: str = "") -> Document:
@@ -383,6 +422,17 @@ def part_kept(material: Material, amount: Quantity, stamp: Stamp, *, ticket: str
     leaving = _leaving(material, amount, MoveKind.PART_KEPT, stamp)
     joining = leaving._replace(nano=-leaving.nano, value=0)
     return stamp.document(DocumentKind.PART_KEPT, material.code, [joining], ticket=ticket)
+
+
+def lent(material: Material, amount: Quantity, stamp: Stamp, *, ticket: str, due: date | None) -> Document:
+    """Lend something out: it stays in the book, and costs nothing."""
+    said = due.isoformat() if due else ""
+    return stamp.document(DocumentKind.LENT, material.code, nano=amount.nano, ticket=ticket, due=said)
+
+
+def lent_back(material: Material, loan: int, nano: int, stamp: Stamp) -> Document:
+    """Give back what a document lent."""
+    return stamp.document(DocumentKind.LENT_BACK, material.code, loan=loan, nano=nano)
 
 
 def transferred(material: Material, amount: Quantity, stamp: Stamp, *, to_site: str) -> Document:

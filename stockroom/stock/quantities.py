@@ -279,6 +279,12 @@ def quantity(text: str) -> Quantity:
     return unit(found[2]).of(Decimal(found[1]))
 
 
+def exchange(text: str) -> Bridge:
+    """Read two amounts that do for each other, such as '1 l = 1.2 kg', as `str` of one writes them."""
+    left, _, right = text.partition("=")
+    return Bridge(left=quantity(left), right=quantity(right))
+
+
 def bridge(text: str) -> Bridge:
     """Read a bridge such as '1 l = 860 g'.
 
@@ -287,12 +293,11 @@ def bridge(text: str) -> Bridge:
     UnitsError
         If it is none, or does not join two kinds of unit.
     """
-    left, equals, right = text.partition("=")
-    if not equals:
+    if "=" not in text:
         raise UnitsError(
             phrase("'%(text)s' is not a conversion between units.", text=text), fix="Write it like '1 l = 860 g'."
         )
-    made = Bridge(left=quantity(left), right=quantity(right))
+    made = exchange(text)
     if made.left.dimension is made.right.dimension or made.left.nano <= 0 or made.right.nano <= 0:
         raise UnitsError(
             phrase(

@@ -10,7 +10,7 @@ from stockroom.errors import UnknownError, UsageError
 from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Quantity
-from stockroom.stock.shoe_sizes import ShoeSize, scale
+from stockroom.stock.shoe_sizes import ShoeSize, grown, scale
 
 PAIR = 2  # shoes
 
@@ -31,6 +31,9 @@ class Sizing(StrEnum):
     AREA = "area"
 
 
+_USUAL_GROWTH = {Sizing.FIXED: Fraction(0), Sizing.LENGTH: Fraction(1), Sizing.AREA: Fraction(2)}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """A job on the price list."""
@@ -44,6 +47,8 @@ class Job:
     sized: bool = False  # the ticket must say the shoe size
     active: bool = True
     single_price: int | None = None  # of one shoe, where it is not the price of a pair
+    season: str = ""  # when it is busy, in the owner's words; empty: by its family
+    alike: str = ""  # a job whose demand it is expected to have, while it has little of its own
 
     def price_of(self, shoes: int) -> int | None:
         """Give what the price list asks for a pair, or for one shoe."""
@@ -67,6 +72,12 @@ class RecipeLine:
     waste: Fraction = Fraction(0)  # per cent added for cutting
     coats: int = 1
     chance: Fraction = Fraction(1)  # used on this share of jobs
+    growth: Fraction | None = None  # power of the length it grows with, where that is not the usual one of its sizing
+
+    @property
+    def power(self) -> Fraction:
+        """By which power of the length its amount grows; what is fixed does not grow."""
+        return _USUAL_GROWTH[self.sizing] if self.growth is None else self.growth
 
     @property
     def nothing(self) -> bool:
@@ -218,8 +229,7 @@ def _times(line: RecipeLine, recipe: Recipe, work: JobFacts) -> Fraction:
 def _size_factor(line: RecipeLine, recipe: Recipe, work: JobFacts) -> Fraction:
     if work.size is None:
         raise UsageError(phrase("%(job)s needs the shoe size.", job=recipe.job), fix="Add it, such as --size 'EU 42'.")
-    longer = scale(work.size, recipe.reference)
-    return longer if line.sizing is Sizing.LENGTH else longer * longer
+    return grown(scale(work.size, recipe.reference), line.power)
 
 
 def _fits(variant: Material, work: JobFacts) -> bool:

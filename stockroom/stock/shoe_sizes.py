@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Context, Decimal
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
@@ -112,6 +112,23 @@ def scale(size: ShoeSize, reference: tuple[ShoeSize, ...]) -> Fraction:
             system=size.system,
         ),
     )
+
+
+_DIGITS = Context(prec=40)
+
+
+@lru_cache(maxsize=4096)
+def grown(longer: Fraction, power: Fraction) -> Fraction:
+    """How much more a shoe so much longer takes of what grows by a power of its length.
+
+    Notes
+    -----
+    Exact for whole powers; others are worked out to forty digits, far below a billionth of any amount.
+    """
+    if power.denominator == 1:
+        return longer**power.numerator
+    base, by = (_DIGITS.divide(Decimal(each.numerator), Decimal(each.denominator)) for each in (longer, power))
+    return Fraction(_DIGITS.power(base, by))
 
 
 def _fraction(text: str) -> Fraction:

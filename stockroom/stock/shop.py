@@ -8,6 +8,7 @@ from typing import Any
 
 from stockroom.errors import UnknownError, UsageError, nearest, shorten
 from stockroom.phrases import Phrase, as_phrase, phrase
+from stockroom.stock.busy_months import busy_months
 from stockroom.stock.typed import YES_NO, iso, number
 
 
@@ -42,6 +43,7 @@ class Shop:
     selling_cost: Decimal = Decimal(0)  # per cent of the net price that selling takes
     outlook_weeks: int = 13
     forecast_models: str = ""  # names of the models to choose from; all everyday ones
+    season: str = ""  # when all jobs are busy that don't say it themselves; by what is usual in the trade
     review_days: int = 7  # days between looks at the orders
     use_learnt: bool = True  # the outlook uses what counts say about actual usage before it is accepted
     cut_a: Decimal = Decimal(80)  # per cent of a year's use value that class A makes up; then B up to its own cut
@@ -204,6 +206,7 @@ _BOUNDS = (
 
 def _checked(asked: Shop) -> Shop:
     shop = replace(asked, open_weekdays=write_weekdays(weekdays(asked.open_weekdays)))
+    busy_months(shop.season)
     for name, allowed in _ONE_OF.items():
         if getattr(shop, name) not in allowed:
             fix = phrase("It must be %(one)s or %(other)s.", one=allowed[0], other=allowed[1])

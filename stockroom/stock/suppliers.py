@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from stockroom.stock.materials import Material
 from stockroom.stock.money import half_up
-from stockroom.stock.quantities import NANO, Quantity
+from stockroom.stock.quantities import NANO, Dimension, Quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +20,7 @@ class Supplier:
     carriage: int = 0  # minor units an order
     carriage_free_over: int | None = None  # minor units of goods ex tax
     minimum_order: int = 0  # minor units of goods ex tax
+    minimum_weight: Quantity | None = None  # of an order's packs
     order_weekdays: frozenset[int] = frozenset(range(5))
     cut_off: time | None = None
     tax_rate: str = ""
@@ -59,8 +60,32 @@ class Offer:
     pack_in_priced: Quantity | None = None  # the pack in the priced dimension, such as a bend of 6.5 kg
     breaks: tuple[PriceBreak, ...] = ()
     minimum_packs: int = 1
+    multiple: int = 1  # packs are sold in this many together
+    pack_weight: Quantity | None = None  # None: not stated
     tax_rate: str = ""
     measured: bool = False  # sold by nominal pack, measured on arrival (a bend, a hide)
+
+    @property
+    def same(self) -> tuple[str, str, str, int]:
+        """What an offer keeps as its price changes."""
+        return self.supplier, self.material, self.supplier_code, self.pack.nano
+
+    def sold(self, packs: int) -> bool:
+        """Say whether so many packs can be ordered."""
+        return packs >= self.minimum_packs and packs % self.multiple == 0
+
+    @property
+    def fewest_packs(self) -> int:
+        """Fewest packs that can be ordered."""
+        return -(-self.minimum_packs // self.multiple) * self.multiple
+
+    @property
+    def weight_nano(self) -> int:
+        """Weight of a pack: as stated, or what is in it where that is sold by weight; 0 where neither is known."""
+        if self.pack_weight is not None:
+            return self.pack_weight.nano
+        held = (self.pack, self.pack_in_priced)
+        return next((each.nano for each in held if each is not None and each.dimension is Dimension.MASS), 0)
 
     def price_at(self, packs: int) -> int:
         """Price of a pack (or priced unit) when that many packs are ordered."""
@@ -81,8 +106,18 @@ def current(offers: Iterable[Offer], day: date) -> list[Offer]:
     newest: dict[tuple[str, str, str, int], Offer] = {}
     for offer in sorted(offers, key=lambda o: o.valid_from):
         if offer.valid_from <= day:
-            newest[offer.supplier, offer.material, offer.supplier_code, offer.pack.nano] = offer
+            newest[offer.same] = offer
     return list(newest.values())
+
+
+def announced(offers: Iterable[Offer], day: date) -> list[Offer]:
+    """Keep what offers in force on a day will be next, the first price still to come of each."""
+    every = sorted(offers, key=lambda o: o.valid_from)
+    there, first = {offer.same for offer in every if offer.valid_from <= day}, dict[tuple[str, str, str, int], Offer]()
+    for offer in every:
+        if offer.valid_from > day and offer.same in there:
+            first.setdefault(offer.same, offer)
+    return list(first.values())
 
 
 def unit_costs(
@@ -95,7 +130,7 @@ def unit_costs(
     costs = {m.code: (m.usual_rate or Fraction(0)) * NANO for m in materials}
     offered: dict[str, Fraction] = {}
     for offer in offers:
-        bulk = offer.minimum_packs * offer.pack.nano
-        each = Fraction(offer.cost(offer.minimum_packs)) * NANO / bulk * (borne(offer) if borne else 1)
+        bulk = offer.fewest_packs * offer.pack.nano
+        each = Fraction(offer.cost(offer.fewest_packs)) * NANO / bulk * (borne(offer) if borne else 1)
         offered[offer.material] = min(each, offered.get(offer.material, each))
     return costs | offered

@@ -11,7 +11,7 @@ from stockroom.errors import RefusedError, UnknownError, nearest
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material, Purpose
-from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, quantity, unit
+from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, exchange, quantity, unit
 from stockroom.stock.recipes import Job, Per, Recipe, RecipeLine, Sizing
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.shop import SETTINGS, Shop, setting_texts, weekdays, with_settings, write_weekdays
@@ -19,7 +19,7 @@ from stockroom.stock.suppliers import Offer, PriceBreak, Supplier
 from stockroom.store import tables
 from stockroom.store.book import Session
 from stockroom.store.list_changes import CLOSED_THROUGH, drop, renew
-from stockroom.store.tables import day_text
+from stockroom.store.tables import day_text, maybe_day
 
 
 def read_shop(session: Session) -> Shop:
@@ -186,29 +186,49 @@ def check_recipes(session: Session) -> None:
 def read_closures(session: Session) -> list[Closure]:
     """Read the closures of the shop and its suppliers."""
     rows = session.execute(sa.select(tables.closure).order_by(tables.closure.c.first))
-    return [
-        Closure(
-            who=r.who, first=date.fromisoformat(r.first), last=date.fromisoformat(r.last), reason=r.reason
-        )
-        for r in rows
-    ]  # fmt: skip
+    return [closure_of(row) for row in rows.mappings()]
+
+
+def closure_of(row: Mapping[Any, Any]) -> Closure:
+    """Read a closure from its row, or from what a document says of one."""
+    first, last = (date.fromisoformat(row[name]) for name in ("first", "last"))
+    told = {"who": row.get("who") or "", "reason": row.get("reason") or "", "yearly": bool(row.get("yearly"))}
+    return Closure(first=first, last=last, **told)
 
 
 def save_closures(session: Session, closures: Sequence[Closure]) -> None:
     """Add closures."""
-    rows = [{"who": c.who, "first": day_text(c.first), "last": day_text(c.last), "reason": c.reason} for c in closures]
+    rows = [
+        {
+            "who": c.who,
+            "first": day_text(c.first),
+            "last": day_text(c.last),
+            "reason": c.reason,
+            "yearly": c.yearly,
+        }
+        for c in closures
+    ]
     renew(session, "closure", rows)
 
 
 def read_events(session: Session) -> list[Event]:
     """Read the days a season hangs on."""
     rows = session.execute(sa.select(tables.event).order_by(tables.event.c.day))
-    return [Event(name=r.name, day=date.fromisoformat(r.day)) for r in rows]
+    return [event_of(row) for row in rows.mappings()]
+
+
+def event_of(row: Mapping[Any, Any]) -> Event:
+    """Read an event from its row, or from what a document says of one."""
+    said = {name: row.get(name) or "" for name in ("name", "job", "usual")}
+    day, last, jobs = date.fromisoformat(row["day"]), maybe_day(row.get("last") or ""), row.get("jobs")
+    return Event(**said, day=day, last=last, jobs=jobs)
 
 
 def save_events(session: Session, events: Sequence[Event]) -> None:
     """Add days a season hangs on."""
-    renew(session, "event", [{"name": e.name, "day": day_text(e.day)} for e in events])
+    same = ("name", "job", "jobs", "usual")
+    days = [{"day": day_text(e.day), "last": day_text(e.last)} for e in events]
+    renew(session, "event", [{n: getattr(e, n) for n in same} | d for e, d in zip(events, days, strict=True)])
 
 
 def the_material(materials: Iterable[Material], code: str) -> Material:
@@ -228,7 +248,17 @@ def the_material(materials: Iterable[Material], code: str) -> Material:
     return by_code[code]
 
 
-_WRITTEN = {"unit", "purpose", "group_code", "size_from", "size_to", "bridge", "hazards", "extra"}  # as a text or so
+_WRITTEN = {
+    "unit",
+    "purpose",
+    "group_code",
+    "size_from",
+    "size_to",
+    "bridge",
+    "replaces_at",
+    "hazards",
+    "extra",
+}  # as a text or so
 _ALIKE = [column.name for column in tables.material.columns if column.name not in _WRITTEN]  # in row and noun
 
 
@@ -241,6 +271,7 @@ def material_row(m: Material) -> dict[str, Any]:
         "size_from": str(m.size_from or ""),
         "size_to": str(m.size_to or ""),
         "bridge": str(m.bridge or ""),
+        "replaces_at": str(m.replaces_at or ""),
         "hazards": " ".join(m.hazards),
         "extra": dict(m.extra),
     }
@@ -256,6 +287,7 @@ def material_of(row: Any) -> Material:  # noqa: ANN401 -- a database row
         size_from=shoe_size(row.size_from) if row.size_from else None,
         size_to=shoe_size(row.size_to) if row.size_to else None,
         bridge=bridge(row.bridge) if row.bridge else None,
+        replaces_at=exchange(row.replaces_at) if row.replaces_at else None,
         hazards=tuple(row.hazards.split()),
         extra=dict(row.extra),
     )
@@ -282,6 +314,7 @@ def _recipe_line_row(recipe: int, position: int, line: RecipeLine) -> dict[str, 
         "sizing": str(line.sizing),
         "waste": str(line.waste),
         "chance": str(line.chance),
+        "growth": "" if line.growth is None else str(line.growth),
     }
 
 
@@ -307,6 +340,7 @@ def _recipe_line(row: Any) -> RecipeLine:  # noqa: ANN401 -- a database row
         waste=Fraction(row.waste),
         coats=row.coats,
         chance=Fraction(row.chance),
+        growth=Fraction(row.growth) if row.growth else None,
     )
 
 
@@ -348,6 +382,7 @@ def _supplier_row(s: Supplier) -> dict[str, Any]:
     return {name: getattr(s, name) for name in same} | {
         "order_weekdays": write_weekdays(s.order_weekdays),
         "cut_off": s.cut_off.isoformat("minutes") if s.cut_off else "",
+        "minimum_weight": _exact(s.minimum_weight),
     }
 
 
@@ -357,6 +392,7 @@ def _supplier(row: Any) -> Supplier:  # noqa: ANN401 -- a database row
         **{name: getattr(row, name) for name in same},
         order_weekdays=weekdays(row.order_weekdays),
         cut_off=time.fromisoformat(row.cut_off) if row.cut_off else None,
+        minimum_weight=quantity(row.minimum_weight) if row.minimum_weight else None,
     )
 
 
@@ -364,25 +400,38 @@ def _exact(amount: Quantity | None) -> str:
     return "" if amount is None else str(amount)
 
 
+_OFFER_AS_IT_IS = (
+    "supplier",
+    "material",
+    "supplier_code",
+    "pack_name",
+    "price",
+    "minimum_packs",
+    "multiple",
+    "tax_rate",
+    "measured",
+)
+
+
 def _offer_row(o: Offer) -> dict[str, Any]:
-    same = ("supplier", "material", "supplier_code", "pack_name", "price", "minimum_packs", "tax_rate", "measured")
-    return {name: getattr(o, name) for name in same} | {
+    return {name: getattr(o, name) for name in _OFFER_AS_IT_IS} | {
         "pack": o.pack.nano,
         "priced_per": _exact(o.priced_per),
         "pack_in_priced": _exact(o.pack_in_priced),
+        "pack_weight": _exact(o.pack_weight),
         "breaks": " ".join(f"{b.packs}:{b.price}" for b in o.breaks),
         "valid_from": day_text(o.valid_from),
     }
 
 
 def _offer(row: Any, dimension: Dimension) -> Offer:  # noqa: ANN401 -- a database row
-    same = ("supplier", "material", "supplier_code", "pack_name", "price", "minimum_packs", "tax_rate", "measured")
     pairs = [text.split(":") for text in row.breaks.split()]
     return Offer(
-        **{name: getattr(row, name) for name in same},
+        **{name: getattr(row, name) for name in _OFFER_AS_IT_IS},
         pack=Quantity(nano=row.pack, dimension=dimension),
         priced_per=quantity(row.priced_per) if row.priced_per else None,
         pack_in_priced=quantity(row.pack_in_priced) if row.pack_in_priced else None,
+        pack_weight=quantity(row.pack_weight) if row.pack_weight else None,
         breaks=tuple(PriceBreak(packs=int(packs), price=int(price)) for packs, price in pairs),
         valid_from=date.fromisoformat(row.valid_from),
     )

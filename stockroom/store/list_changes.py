@@ -21,7 +21,7 @@ from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.shop import Shop, setting_texts
 from stockroom.store import identity, ledger, tables
 from stockroom.store.book import Session, carried_by
-from stockroom.store.tables import read_moment, upsert
+from stockroom.store.tables import moment_text, read_moment, upsert
 
 Key = tuple[Any, ...]
 Row = dict[str, Any]
@@ -40,6 +40,8 @@ LISTS: dict[str, tuple[str, ...]] = {
     "closure": ("who", "first", "last"),
     "event": ("name", "day"),
     "postage": ("code",),
+    "substitute": ("material", "other"),
+    "standing": ("supplier", "material", "supplier_code", "first"),
 }
 # Notes beside the settings that no document says, each for a reason.
 SECRETS = ("passcode:", "session key", "signed out:")  # they let somebody in at the pages
@@ -63,6 +65,8 @@ CALLED = {
     "closure": "closures",
     "event": "events",
     "postage": "postage",
+    "substitute": "substitutes",
+    "standing": "standing",
 }
 # Columns that a file's readers know by another name than the table does.
 _READ_AS = {
@@ -73,7 +77,11 @@ _READ_AS = {
     ("supplier", "tax_rate"): "tax %",
     ("offer", "tax_rate"): "tax %",
     ("job", "tax_rate"): "tax %",
+    ("substitute", "other"): "substitute",
     ("job", "single_price"): "price of one shoe",
+    ("job", "alike"): "like",
+    ("material", "alike"): "like",
+    ("material", "replaces_at"): "replaces at",
     ("recipe", "reference"): "reference size",
     ("recipe_line", "name"): "line",
     ("recipe_line", "nano"): "amount",
@@ -191,7 +199,14 @@ def _again(name: str, key: Key) -> RefusedError:
 
 
 # What names a row without a foreign key: a recipe may name a group instead of a material, a closure the shop itself.
-_NAMED_BY = (("material", "recipe_line", "material"), ("supplier", "closure", "who"))
+_NAMED_BY = (
+    ("material", "recipe_line", "material"),
+    ("material", "material", "alike"),
+    ("material", "material", "replaces"),
+    ("job", "job", "alike"),
+    ("job", "event", "job"),
+    ("supplier", "closure", "who"),
+)
 
 
 def _delete(session: Session, table: sa.Table, key: Key) -> None:
@@ -290,6 +305,52 @@ class Said:
 def changes(session: Session) -> list[Document]:
     """Read the documents that say changes of lists, or take such back, in the order they were entered."""
     return ledger.read_documents(session, kinds=[DocumentKind.CHANGE, DocumentKind.REVERSAL], with_moves=False)
+
+
+def _naming(session: Session, name: str, after: datetime) -> list[Document]:
+    """Read the documents entered after a moment that change a list, but for the first of all that does.
+
+    What that one brought was there when the book was begun, whenever it was entered.
+    """
+    document = tables.document
+    kinds = [str(DocumentKind.CHANGE), str(DocumentKind.REVERSAL)]
+    late = sa.select(document.c.id).where(document.c.kind.in_(kinds), document.c.entered > moment_text(after))
+    numbers = list(session.execute(late).scalars())
+    if not numbers:
+        return []
+    named = sa.select(sa.func.min(document.c.id)).where(
+        document.c.kind == kinds[0], document.c.subject.contains(CALLED[name])
+    )
+    first = session.execute(named).scalar()
+    found = ledger.read_documents(session, numbers=numbers, with_moves=False)
+    return [each for each in found if each.id != first and name in each.content.get("lists", {})]  # type: ignore[operator]
+
+
+def rows_then(session: Session, name: str, moment: datetime) -> list[Row]:
+    """Give the rows of a list as they stood at a moment; those the list began with were always there."""
+    later = _naming(session, name, moment)
+    key = LISTS[name]
+    there = session.execute(sa.select(tables.metadata.tables[name])).mappings()
+    rows = {_key(row, key): row for row in map(dict, there)}
+    for document in reversed(later):
+        said: Mapping[str, Any] = document.content
+        for row in said["lists"][name].get("new", ()):
+            rows.pop(_key(_whole(row, name), key), None)
+        for row in said["lists"][name].get("gone", ()):
+            rows[_key(_whole(row, name), key)] = _whole(row, name)
+        for at, columns in said["lists"][name].get("changed", ()):
+            rows.setdefault(tuple(at), {}).update({column: was for column, (was, _) in columns.items()})
+    return list(rows.values())
+
+
+def added(session: Session, name: str, after: datetime) -> dict[str, date]:
+    """Say on which day each row was added that came to a list after a moment, and not with the list itself."""
+    found: dict[str, date] = {}
+    for document in _naming(session, name, after):
+        said: Mapping[str, Any] = document.content
+        for row in said["lists"][name].get("new", ()):
+            found.setdefault(str(row[LISTS[name][0]]), document.entered.date())
+    return found
 
 
 def expected(documents: Iterable[Document]) -> Said:

@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0005"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0008"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -90,6 +90,10 @@ material = sa.Table(
     _flag("active", default=True),
     sa.Column("extra", sa.JSON, nullable=False),
     _later(_text("other_words"), before=""),
+    _later(_text("least_offcut"), before=""),
+    _later(_text("alike"), before=""),
+    _later(_text("replaces"), before=""),
+    _later(_text("replaces_at"), before=""),
 )
 
 supplier = sa.Table(
@@ -106,6 +110,7 @@ supplier = sa.Table(
     _text("tax_rate"),
     _text("email"),
     _text("note"),
+    _later(_text("minimum_weight"), before=""),
 )
 
 offer = sa.Table(
@@ -125,6 +130,8 @@ offer = sa.Table(
     _text("tax_rate"),
     _flag("measured"),
     _text("valid_from"),
+    _later(sa.Column("multiple", sa.Integer, nullable=False, server_default="1"), before=1),
+    _later(_text("pack_weight"), before=""),
     sa.UniqueConstraint("supplier", "material", "supplier_code", "pack", "valid_from"),
 )
 
@@ -140,6 +147,8 @@ job = sa.Table(
     _flag("sized"),
     _flag("active", default=True),
     _later(sa.Column("single_price", Whole), before=None),
+    _later(_text("season"), before=""),
+    _later(_text("alike"), before=""),
 )
 
 recipe = sa.Table(
@@ -168,6 +177,7 @@ recipe_line = sa.Table(
     _text("waste"),
     sa.Column("coats", sa.Integer, nullable=False),
     _text("chance"),
+    _later(_text("growth"), before=""),
 )
 
 ticket = sa.Table(
@@ -206,6 +216,27 @@ postage = sa.Table(
     _text("name"),
     sa.Column("cost", Whole, nullable=False),
     _text("packaging"),
+)
+
+# What stands in for what, and what comes by itself.
+substitute = sa.Table(
+    "substitute",
+    metadata,
+    _code("material", sa.ForeignKey("material.code"), primary_key=True),
+    _code("other", sa.ForeignKey("material.code"), primary_key=True),
+    _text("does"),
+)
+
+standing = sa.Table(
+    "standing",
+    metadata,
+    _code("supplier", sa.ForeignKey("supplier.code"), primary_key=True),
+    _code("material", sa.ForeignKey("material.code"), primary_key=True),
+    _code("supplier_code", primary_key=True),
+    _code("first", primary_key=True),
+    _text("last"),
+    sa.Column("packs", sa.Integer, nullable=False),
+    sa.Column("weeks", sa.Integer, nullable=False),
 )
 
 document = sa.Table(
@@ -315,10 +346,21 @@ closure = sa.Table(
     _text("first"),
     _text("last"),
     _text("reason"),
+    _later(_flag("yearly"), before=False),
     sa.PrimaryKeyConstraint("who", "first", "last"),
 )
 
-event = sa.Table("event", metadata, _text("name"), _text("day"), sa.PrimaryKeyConstraint("name", "day"))
+event = sa.Table(
+    "event",
+    metadata,
+    _text("name"),
+    _text("day"),
+    _later(_text("last"), before=""),
+    _later(_text("job"), before=""),
+    _later(sa.Column("jobs", sa.Integer), before=None),
+    _later(_text("usual"), before=""),
+    sa.PrimaryKeyConstraint("name", "day"),
+)
 
 # Results that take long to work out, each with the mark of the book's state it was worked out from.
 kept_result = sa.Table("kept_result", metadata, _code("name", primary_key=True), _text("mark"), _text("content"))

@@ -19,7 +19,12 @@ _SLICE = 5000
 _LONGEST = 2**31 - 1  # letters in a cell: a closing holds the whole catalogue, more than csv takes unless told
 KEPT_BY_TRIGGER = {"month_total"}
 _WORKED_OUT = {"kept_result"}
-_CAME_LATER = {"deed", "postage"}  # older exports have none; columns that came later are marked in `tables.py`
+_CAME_LATER = {
+    "deed",
+    "postage",
+    "standing",
+    "substitute",
+}  # older exports have none; columns that came later are marked in `tables.py`
 ORDER = [t for t in tables.metadata.sorted_tables if t.name not in KEPT_BY_TRIGGER | _WORKED_OUT]
 
 

@@ -25,12 +25,14 @@ from stockroom.web.pages import (
     documents,
     door,
     forecast_report,
+    kept,
     labels,
     lists,
     loading,
     money,
     orders,
     periods,
+    planning,
     queue,
     run_outs,
     safekeeping,
@@ -67,6 +69,8 @@ _PAGES = (
     safekeeping,
     backtest,
     forecast_report,
+    kept,
+    planning,
 )
 
 _MOVED = {"/lessons": "/usage", "/cautions": "/hazards", "/kept": "/saved", "/rehearsal": "/back-test"}  # by 2026-11

@@ -8,7 +8,9 @@ from stockroom.flows.book.audit_log import note_in
 from stockroom.stock.audit_log import LogLine
 from stockroom.web.site import role, site
 
-LOOKING = frozenset({"orders.desk", "orders.sums", "tickets.can_do", "tickets.promise", "lists.check"})  # asked by POST, but changing nothing
+LOOKING = frozenset(
+    {"orders.desk", "orders.sums", "tickets.can_do", "tickets.promise", "lists.check"}
+)  # asked by POST, but changing nothing
 
 
 def _(text: str) -> str:
@@ -39,8 +41,15 @@ DEEDS = {  # by the page that was sent
     "door.let_in": _("Sign-in"),
     "door.sign_out": _("Sign-out"),
     "door.choose_language": _("Language chosen"),
+    "kept.store_offcut": _("Offcut stored"),
+    "kept.trim_offcut": _("Offcut trimmed"),
+    "kept.tick_offcuts": _("Offcuts counted"),
+    "kept.lend": _("Lent out"),
+    "kept.lent_back": _("Given back"),
+    "money.outline": _("Outline of soles kept"),
     "usage.answer": _("Actual usage answered"),
     "forecast_report.start": _("Forecast report started"),
+    "planning.move": _("Cost of a delayed job changed"),
     "lists.save": _("List changed"),
     "lists.remove": _("Removed from a list"),
     "loading.look_through": _("Files checked"),

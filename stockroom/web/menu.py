@@ -59,6 +59,20 @@ ROOMS = (
         hint=_("suggested, placed, on the way; enter what came"),
     ),
     Room(
+        name=_("The year ahead"),
+        endpoint="planning.year_ahead",
+        roles=access.BOOKS,
+        group=_("Ordering"),
+        hint=_("what orders will take, month by month"),
+    ),
+    Room(
+        name=_("Stock or delays"),
+        endpoint="planning.stock_or_delays",
+        roles=access.BOOKS,
+        group=_("Ordering"),
+        hint=_("how cautious to order, and what it costs"),
+    ),
+    Room(
         name=_("Margins"),
         endpoint="money.margins",
         roles=access.BOOKS,
@@ -99,6 +113,20 @@ ROOMS = (
         roles=access.BOOKS,
         group=_("Money"),
         hint=_("what was said on past days, and what came"),
+    ),
+    Room(
+        name=_("Offcuts"),
+        endpoint="kept.offcuts",
+        roles=access.BENCH,
+        group=_("Shelf"),
+        hint=_("pieces kept by their numbers: store, tick, trim"),
+    ),
+    Room(
+        name=_("Lent out"),
+        endpoint="kept.lent",
+        roles=access.BENCH,
+        group=_("Shelf"),
+        hint=_("shoe trees and gauges, and when they are due"),
     ),
     Room(
         name=_("Documents"),

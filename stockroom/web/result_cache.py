@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from stockroom.flows.book.opening import Book, BookState, state
+from stockroom.stock.calendar import Event
 from stockroom.stock.lists import RunOutRow
 from stockroom.web.background import Beside, Told
 
@@ -93,6 +94,7 @@ class Outlooks:
     rows: tuple[RunOutRow, ...]
     lessons: "tuple[Offered, ...]"
     to_count: "tuple[Chosen, ...]"
+    events: tuple[tuple[Event, str], ...]  # ahead, each with what it is taken to bring
 
     def row(self, material: str) -> RunOutRow | None:
         """Give one material's row."""
@@ -108,6 +110,7 @@ def _work_out(book: Book, now: datetime, told: Told) -> Outlooks:
     from stockroom.flows.counts.choose import next_bins  # noqa: PLC0415 -- as above
     from stockroom.flows.learning.proposals import offered  # noqa: PLC0415 -- as above
     from stockroom.flows.ordering.plan import plan_order  # noqa: PLC0415 -- as above
+    from stockroom.flows.outlook.coming import named_ahead  # noqa: PLC0415 -- as above
     from stockroom.flows.outlook.run_outs import run_out_rows  # noqa: PLC0415 -- slow import, beside the pages
 
     told("outlook", 0, 3)
@@ -116,4 +119,6 @@ def _work_out(book: Book, now: datetime, told: Told) -> Outlooks:
     lessons = tuple(offered(book, now))
     told("next count", 2, 3)
     bins = tuple(next_bins(book, now, bins=_BINS))
-    return Outlooks(plan=plan, rows=tuple(run_out_rows(plan.outlook)), lessons=lessons, to_count=bins)
+    seen = plan.outlook
+    events = tuple(named_ahead(seen.known, seen.known.shop.outlook_weeks))
+    return Outlooks(plan=plan, rows=tuple(run_out_rows(seen)), lessons=lessons, to_count=bins, events=events)

@@ -23,7 +23,8 @@ from stockroom.demand.history import History
 from stockroom.demand.paths import sample_paths
 from tests.unit.demand.views import quantiles
 
-SHARED = Path(__file__).resolve().parents[2].parent / "shared"
+ABOVE = [folder / "shared" for folder in Path(__file__).resolve().parents[3:]]
+SHARED = next((folder for folder in ABOVE if folder.is_dir()), ABOVE[0])
 QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.98)
 SPANS = (3, 8)
 N_PATHS = 2000

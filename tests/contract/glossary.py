@@ -38,6 +38,8 @@ CONCEPTS = (
     Concept(english="Used so far", german="Bisher verbraucht", code="drawn", command="use"),
     Concept(english="Customer's return", german="Rückgabe eines Kunden", column="returned", command="customer-return"),
     Concept(english="Receipt", german="Quittung", column="receipt", command="receipt"),
+    Concept(english="Offcut", german="Reststück", code="piece", command="offcuts", never=r"\bremnants?\b|\bleftovers?\b"),
+    Concept(english="Lent out", german="Verliehen", code="loan", command="lent", never=r"\bloans?\b|\bborrow\w*"),
     Concept(english="Postage", german="Porto", column="post cost", command="postage"),
     Concept(english="Materials needed, used", german="Materialbedarf, Verbrauchtes Material", never=r"^it (draws|drew)$"),
     Concept(english="On hand", german="Bestand", command="shelf", never=r"^there$"),

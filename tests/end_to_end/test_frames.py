@@ -21,6 +21,10 @@ from tests.end_to_end.shop import MORNING, Indoors
 
 WORK = (
     "sites --add kiosk",
+    "add material code=OFF-BEND 'name=Bend offcuts' family=offcuts unit=dm2",
+    "offcut BEND OFF-BEND '30 x 20 cm' --from-sheet",
+    "offcut BEND OFF-BEND '2.5 dm2' --odd --from-sheet",
+    "lend LACE-90-BLK '1 pair' --days 3",
     "move polish '2 piece' kiosk",
     "take-in full --size 'EU 44' --with sole=bend --promised 2026-12-01",
     "finish heel --price 11.50",
@@ -37,9 +41,10 @@ WORK = (
     "count ZIP-25=7 --sheet W48",
     "settle W48 --accept ZIP-25",
     "count POLISH-BLK=5 --sheet W49",
+    "add event 'staff shoes' 2026-12-08 job=FULL jobs=12",
 )
 THEN = "2026-11-10"  # a day before all that
-OUTLOOKS = {"run_outs", "forecast", "order_suggestions", "priced_orders"}
+OUTLOOKS = {"run_outs", "forecast", "order_suggestions", "priced_orders", "year_ahead", "stock_or_delays"}
 NEED_WORK = {"backtest"}  # refuses a book without a past, in plain words
 
 
@@ -122,6 +127,10 @@ def test_run_outs(desk: Indoors, book: BookReader) -> None:
     agree(book.run_outs(as_of=THEN, weeks=4, site="main"), desk.facts("run-outs", "--all", *then)["rows"])
 
 
+def test_events_ahead(desk: Indoors, book: BookReader) -> None:
+    agree(book.events_ahead(), desk.facts("events-ahead"))
+
+
 def test_forecast_is_what_run_outs_call_weekly_use(desk: Indoors, book: BookReader) -> None:
     frame = book.forecast(as_of=THEN)
     said = {row["material"]: float(row["weekly_use"]) for row in desk.facts("run-outs", "--all", "--on", THEN)["rows"]}
@@ -149,6 +158,30 @@ def test_orders_priced_as_changed_are_what_the_command_says(desk: Indoors, book:
     assert frame.loc["suggested", "risk"] == pytest.approx(told["risk_suggested"], abs=0.006)
     assert frame.loc["changed", "goods"] == pytest.approx(sum(float(each["goods"]) for each in said["suppliers"]))
     assert first not in {line["material"] for each in said["suppliers"] for line in each["lines"]}
+
+
+def test_the_year_ahead_is_what_the_command_says(desk: Indoors, book: BookReader) -> None:
+    said = desk.facts("year-ahead", "--on", THEN)
+    frame = book.year_ahead(as_of=THEN).reset_index()
+    every = frame[frame["supplier"] == ""]
+    assert every["month"].dt.strftime("%Y-%m").tolist() == [each["month"] for each in said["months"]]
+    for name in ("goods", "carriage", "spend", "low", "high"):
+        assert every[name].tolist() == pytest.approx([float(each[name]) for each in said["months"]], abs=0.006)
+    own = frame[frame["supplier"] != ""]
+    assert own.groupby("month")["spend"].sum().tolist() == pytest.approx(
+        every[every["spend"] > 0]["spend"].tolist(), abs=0.006
+    )
+    assert float(said["whole"]["spend"]) == pytest.approx(every["spend"].sum(), abs=0.006)
+    assert sum(float(each["spend"]) for each in said["suppliers"]) == pytest.approx(every["spend"].sum(), abs=0.02)
+    assert (frame["low"] <= frame["high"]).all()
+
+
+def test_stock_or_delays_is_what_the_command_says(desk: Indoors, book: BookReader) -> None:
+    said = desk.facts("stock-or-delays", "--on", THEN)["points"]
+    frame = book.stock_or_delays(as_of=THEN)
+    assert frame.index.tolist() == [each["times"] for each in said]
+    assert frame["cost"].tolist() == pytest.approx([float(each["cost"]) for each in said], abs=0.006)
+    assert frame["held_up"].tolist() == pytest.approx([each["delayed_jobs"] for each in said], abs=0.001)
 
 
 OWN = {"choices", "note", "left_out", "added", "used_so_far"}  # lists in JSON, texts in a frame
@@ -258,6 +291,18 @@ def test_counts_and_record_accuracy(desk: Indoors, book: BookReader) -> None:
     zips = counts[counts["material"] == "ZIP-25"].iloc[0]
     assert (zips["amount"], zips["difference"], zips["state"]) == (7.0, 3.0, "settled")
     assert desk.facts("differences") == counts.loc[counts["state"] == "open", "sheet"].value_counts().to_dict()
+
+
+def test_offcuts_and_what_is_lent(desk: Indoors, book: BookReader) -> None:
+    said, frame = desk.facts("offcuts"), book.offcuts()
+    assert [each["sides_mm"] for each in said] == [[300.0, 200.0], None]
+    assert frame["long_mm"].tolist()[0] == 300
+    agree(frame.reset_index(), said, "number", "sheet", "amount", "unit", texts=("sheet", "unit"))
+    assert book.offcuts(as_of=THEN).empty
+    (lent,) = desk.facts("lent")
+    (row,) = book.lent().reset_index().to_dict("records")
+    assert (row["document"], row["material"], row["amount"]) == (lent["document"], "LACE-90-BLK", float(lent["amount"]))
+    assert str(row["due"].date()) == lent["due"]
 
 
 def test_lessons(desk: Indoors, book: BookReader) -> None:

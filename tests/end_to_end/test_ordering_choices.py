@@ -50,3 +50,19 @@ def test_stock_against_delays_shows_where_the_shop_stands(desk: Indoors) -> None
     delayed = [each["delayed_jobs"] for each in found["points"]]
     assert delayed[0] > delayed[-1] >= 0
     assert "> 1 x" in desk.says("stock-or-delays")
+
+
+def test_what_a_delayed_job_costs_follows_from_what_the_owner_knows(desk: Indoors) -> None:
+    found = desk.facts("stock-or-delays", "--leave", "2.5", "--worth", "60")
+    assert found["cost_of_delayed_job"] == "15.00"
+    assert found["words"].endswith("stockroom settings cost_of_delayed_job=15.00")
+    assert "Of ten customers, 0 to 10 can leave." in desk("stock-or-delays", "--leave", "11", "--worth", "60").err
+    assert "go together" in desk("stock-or-delays", "--leave", "2").err
+
+
+def test_the_year_ahead_is_told_by_month_and_drawn(desk: Indoors, tmp_path: Path) -> None:
+    drawn = tmp_path / "year.png"
+    told = desk.says("year-ahead", "--chart", str(drawn))
+    assert "Goods and carriage by the month they come in" in told
+    assert "in eight futures of ten between" in " ".join(told.split())
+    assert drawn.read_bytes().startswith(b"\x89PNG")

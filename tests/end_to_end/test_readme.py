@@ -63,8 +63,10 @@ def shown_in_help() -> list[list[str]]:
 
 def test_what_help_shows_can_be_typed(desk: Indoors, tmp_path: Path) -> None:
     desk.says("take-in", "heel", "--number", "1042")  # the ticket that help finishes
-    (tmp_path / "materials.csv").write_text("code,name,family,unit\nOFF-BEND,Bend offcuts,soling sheet,dm2\n")
-    desk.says("load", str(tmp_path / "materials.csv"))  # what help stores the offcut as
+    more = "OFF-BEND,Bend offcuts,soling sheet,dm2\nTREE-42,Shoe trees,other,pair\n"
+    (tmp_path / "materials.csv").write_text(f"code,name,family,unit\n{more}")
+    desk.says("load", str(tmp_path / "materials.csv"))  # what help stores the offcut as, and what it lends
+    desk.says("receive", "--from", "HIDE", "TREE-42=2 pair:20.00")
     examples = shown_in_help()
     shown = [
         "take-in",
@@ -77,9 +79,16 @@ def test_what_help_shows_can_be_typed(desk: Indoors, tmp_path: Path) -> None:
         "sell",
         "postage",
         "offcut",
+        "offcuts",
+        "trim-offcut",
+        "lend",
+        "count-offcuts",
+        "outline",
+        "add",
         "tax-rates",
         "add",
         "change",
+        "replace",
         "remove",
     ]
     assert [words[0] for words in examples] == shown

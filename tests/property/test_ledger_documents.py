@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 from functools import partial
 from typing import Any
@@ -22,7 +22,7 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from stockroom.errors import RefusedError
+from stockroom.errors import RefusedError, StockroomError
 from stockroom.flows.bench import changes, counter, offcuts, sales, stages
 from stockroom.flows.bench import tickets as bench
 from stockroom.flows.bench.changes import TicketChanges
@@ -30,6 +30,7 @@ from stockroom.flows.bench.sales import Item, SaleWanted
 from stockroom.flows.bench.stages import Used
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.counts import review, settle
+from stockroom.flows.counts.offcuts import count_offcuts
 from stockroom.flows.ordering import place
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
@@ -37,8 +38,9 @@ from stockroom.flows.posting import undo
 from stockroom.flows.posting.post import post_one
 from stockroom.stock import postings
 from stockroom.stock.counts import Count, CountLine
-from stockroom.stock.layers import Costing, replay
+from stockroom.stock.layers import Costing, closing, replay
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
+from stockroom.stock.offcuts import Offcut, OffcutWanted, piece_size
 from stockroom.stock.orders import OrderState
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import NANO, Dimension, Quantity
@@ -105,8 +107,17 @@ class CountedShelf(RuleBasedStateMachine):
         with self.book.reading() as session:
             documents = ledger.read_documents(session)
         for method in ("fifo", "average"):
+            self.what_leaves_a_sheet_lies_in_its_offcuts(replay(documents, MATERIALS, method=method))
             self.what_a_ticket_gave_back_whole_cost_it_nothing(replay(documents, MATERIALS, method=method))
         self.book.close()
+
+    def what_leaves_a_sheet_lies_in_its_offcuts(self, costing: Costing) -> None:
+        """Value of sheet = used + offcuts + waste: what offcuts took over comes to nothing, whatever came later."""
+        assert sum(entry.value for entry in costing.entries if entry.kind is MoveKind.OFFCUT) == 0
+        for code in ("BEND", "OFFCUT"):
+            mine = [entry for entry in costing.entries if entry.move.material == code]
+            standing = [each for each in closing(costing, date.max) if each.material == code]
+            assert sum(entry.value for entry in mine) == sum(each.value for each in standing)
 
     def what_a_ticket_gave_back_whole_cost_it_nothing(self, costing: Costing) -> None:
         """Whatever came in between: what is given up or undone leaves no cost on its ticket."""
@@ -449,6 +460,75 @@ class Shop(CountedShelf):
     @rule(when=moments, area=whole_amounts(Dimension.AREA, most=9))
     def keep_offcut(self, when: int, area: Quantity) -> None:
         self.learn(self.repeat(offcuts.keep_offcut, "BEND", "OFFCUT", (area, area), self.stamp(when)).moved.document)
+
+    @rule(when=moments, sides=st.tuples(st.integers(1, 9), st.integers(1, 9)), whole=st.booleans())
+    def keep_piece(self, when: int, sides: tuple[int, int], whole: bool) -> None:
+        size = piece_size(f"{sides[0] * 10} x {sides[1] * 10} cm")
+        keep = partial(offcuts.keep_offcut, from_sheet=whole, piece=size)
+        done = self.repeat_part(keep, "BEND", "OFFCUT", (size.area, size.area), self.stamp(when))
+        self.learn(done.moved.document)
+
+    def repeat_part(self, call: Callable[..., Any], *arguments: Any) -> Any:
+        done, before = call(self.book, *arguments), self.figure()
+        call(self.book, *arguments)
+        assert self.figure() == before
+        return done
+
+    def piece(self, pick: int) -> Offcut | None:
+        there = offcuts.offcuts(self.book)
+        return there[pick % len(there)] if there else None
+
+    @rule(target=tickets, pick=st.integers(0, 99), when=moments, size=st.integers(35, 46), left=st.integers(0, 3))
+    def finish_from_a_piece(self, pick: int, when: int, size: int, left: int) -> Any:
+        piece = self.piece(pick)
+        if piece is None:
+            return multiple()
+        stays = ("", "none", "2 dm2", "10 x 10 cm")[left]
+        cut = Actual(offcuts={"leather sole": OffcutWanted(number=piece.number, left=stays)})
+        before = self.figure()
+        try:
+            drawn = self.repeat(bench.finish_at_once, self.wanted("RESOLE", size, False), self.stamp(when), cut)
+        except StockroomError:  # it is too small, or was stored later
+            assert self.figure() == before
+            return multiple()
+        self.learn(drawn.document)
+        return drawn.ticket.number
+
+    @rule(pick=st.integers(0, 99), when=moments)
+    def trim_a_piece(self, pick: int, when: int) -> None:
+        piece, before = self.piece(pick), self.figure()
+        if piece is None:
+            return
+        try:
+            done = self.repeat(offcuts.trim_offcut, piece.number, "10 x 10 cm", self.stamp(when))
+        except StockroomError:
+            assert self.figure() == before
+            return
+        self.learn(done.document)
+        now = next(each for each in offcuts.offcuts(self.book) if each.number == piece.number)
+        assert now.nano == build.nano("1 dm2")
+
+    @rule(keep=st.sets(st.integers(0, 5)), when=moments)
+    def tick_the_pieces(self, keep: set[int], when: int) -> None:
+        there = [piece for n, piece in enumerate(offcuts.offcuts(self.book)) if n in keep]
+        before, stamp = self.figure(), self.stamp(when)
+        try:
+            done = count_offcuts(self.book, "OFFCUT", [piece.number for piece in there], stamp)
+        except RefusedError:  # nothing is kept, or the bin was counted at that moment with another result
+            assert self.figure() == before
+            return
+        if done.lost is not None:
+            self.learn(done.lost)
+        with self.book.reading() as session:
+            found = ledger.bin_balance(session, "OFFCUT", stamp.site, stamp.happened)
+        self.learn(done.document, bins={("OFFCUT", stamp.site, stamp.happened): found})
+        assert {piece.number for piece in offcuts.offcuts(self.book)} == {piece.number for piece in there}
+
+    @invariant()
+    def a_piece_is_as_large_as_its_batch(self) -> None:
+        for piece in offcuts.offcuts(self.book):
+            assert piece.nano > 0
+            assert piece.size is None or piece.size.area.nano == piece.nano
 
     @rule(target=placed, when=moments, bends=st.integers(1, 3))
     def order_leather(self, when: int, bends: int) -> Any:

@@ -7,8 +7,9 @@ import pytest
 from scipy import stats
 
 from stockroom.buying.basket import basket
-from stockroom.buying.cost_table import CostTable, cost_table, lasting_prices
+from stockroom.buying.cost_table import CostTable, cost_table
 from stockroom.buying.expected_cost import YEAR_DAYS, expected
+from stockroom.buying.long_run import lasting_prices
 from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, PriceStep, SupplierTerms
 from tests.reference.textbook import count_loss, economic_lot, joint_replenishment, lot_with_breaks, newsvendor_counts
 

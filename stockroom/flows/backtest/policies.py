@@ -153,7 +153,7 @@ def plain(stage: Stage, levels: Levels) -> Policy:
         low, high = levels(mean, spread, span)
         packs = packs_to(_position(stage, known_then)[bought], low, high, pack).astype(int)
         wanted = [
-            Purchase(offer=cheapest[item], packs=max(int(count), offer.least_packs))
+            Purchase(offer=cheapest[item], packs=offer.at_least(int(count)))
             for item, count, offer in zip(bought, packs, offers, strict=True)
             if count
         ]
@@ -180,15 +180,16 @@ def _position(stage: Stage, known_then: KnownThen) -> Floats:
 def _accepted(stage: Stage, wanted: list[Purchase]) -> list[Purchase]:
     """Leave out orders that a supplier would refuse as too small."""
     scenario = stage.scenario
-    worth = np.zeros(len(scenario.suppliers))
+    worth, weight = np.zeros((2, len(scenario.suppliers)))
     for each in wanted:
         offer = scenario.offers[each.offer]
         worth[offer.supplier] += each.packs * offer.price_at(each.packs)
-    return [
-        each
-        for each in wanted
-        if worth[(number := scenario.offers[each.offer].supplier)] >= scenario.suppliers[number].least_order
+        weight[offer.supplier] += each.packs * offer.weight
+    taken = [
+        worth[number] >= terms.least_order and weight[number] >= terms.least_weight
+        for number, terms in enumerate(scenario.suppliers)
     ]
+    return [each for each in wanted if taken[scenario.offers[each.offer].supplier]]
 
 
 def _recent_tickets(stage: Stage, day: int) -> Floats:

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from stockroom.buying.cost_table import homes
+from stockroom.buying.long_run import homes
 from stockroom.buying.problem import OnTheWay, OrderProblem
 from stockroom.buying.risk import Booked, held_up
 from stockroom.flows.bench.shelf import set_aside

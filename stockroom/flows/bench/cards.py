@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from stockroom.errors import StockroomError, UnknownError
+from stockroom.flows.bench.counter import priced_on
 from stockroom.flows.bench.shelf import rows
 from stockroom.phrases import phrase
 from stockroom.stock.lists import ShelfRow, care, cautions
@@ -149,7 +150,7 @@ def material_card(book: Book, code: str, now: datetime, *, days: int = 60) -> Ma
     """Give a material's card, with its moves of some days."""
     since = now - timedelta(days=days)
     with book.reading() as session:
-        material = catalogue.the_material(catalogue.read_materials(session), code)
+        material = priced_on(session, catalogue.the_material(catalogue.read_materials(session), code), now.date())
         found = next((row for row in rows(session) if row.material == code), None)
         left = ledger.balances(session, material=code).get(code, 0)
         moves = ledger.newest_moves(session, code, since, MOST)

@@ -3,22 +3,26 @@
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
+from typing import Literal, cast
 
 from stockroom.errors import DoubtError, RefusedError
 from stockroom.flows.bench.counter import CounterResult, left_at, refuse_short, the_material
-from stockroom.flows.posting.post import post_one
+from stockroom.flows.posting.offcut_pieces import next_number, offcuts_there, the_offcut, what_is_left
+from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.flows.posting.price_corrections import in_force as holds
 from stockroom.phrases import phrase
 from stockroom.stock import postings
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind, Move, MoveKind
+from stockroom.stock.offcuts import Offcut, OffcutCut, PieceSize
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
-from stockroom.stock.recipes import in_force
+from stockroom.stock.recipes import Recipe, in_force
 from stockroom.stock.tickets import by_job
 from stockroom.store import catalogue, counts, ledger, tickets
 from stockroom.store.book import Book, Session
 
+Odd = Literal["odd"]
 _WORK = (MoveKind.JOB_USE, MoveKind.REDO_USE)
 _SHORTEST = 4  # letters of a word that says what a sheet is
 _SAY_NOTHING = {"offcut", "offcuts", "over", "sheet", "sheets", "for", "pieces"}
@@ -31,6 +35,7 @@ class Kept:
     moved: CounterResult
     drawn: int  # nano of the sheet, which did not leave it a second time
     sheet: Material
+    piece: int | None = None  # its number, to be written on it
 
 
 def keep_offcut(
@@ -41,6 +46,7 @@ def keep_offcut(
     stamp: Stamp,
     *,
     from_sheet: bool = False,
+    piece: PieceSize | Odd | None = None,
 ) -> Kept:
     """Return an offcut to its own material.
 
@@ -57,6 +63,8 @@ def keep_offcut(
         sheet.
     from_sheet : bool
         No job was cut from the piece: all of it leaves the sheet.
+    piece : PieceSize or 'odd', optional
+        It is kept as a piece of its own, with a number: its sides, or that it has no shape that can be said.
 
     Notes
     -----
@@ -67,20 +75,60 @@ def keep_offcut(
     with book.writing() as session:
         source, target = the_material(session, sheet), the_material(session, kept)
         taken, stated = areas[0], areas[1]
-        stamp = stamp.asking("offcut", sheet=source.code, kept=target.code, areas=areas, whole=from_sheet or None)
+        facts: dict[str, object] = {"sheet": source.code, "kept": target.code, "areas": areas, "piece": piece}
+        stamp = stamp.asking("offcut", **facts, whole=from_sheet or None)
         if not stamp.sure:
             _refuse_strangers(session, source, target)
         gone = source.to_base(taken).nano
         drawn = 0 if from_sheet else min(max(gone, 0), waste_drawn(session, source, stamp.site))
-        document = postings.offcut(source, target, (taken, stated), stamp, drawn=drawn)
+        number = next_number(session) if piece else None
+        numbered = (number, None if piece == "odd" else piece) if number else None
+        document = postings.offcut(source, target, (taken, stated), stamp, drawn=drawn, piece=numbered)
         posted = post_one(session, document)
         if posted.fresh and not stamp.sure:
             refuse_short(session, source, document, left_at(session, source, document.site))
         if not posted.fresh:
-            drawn = _said(ledger.read_documents(session, numbers=[posted.number])[0])
+            there = ledger.read_documents(session, numbers=[posted.number])[0]
+            drawn, number = _said(there), cast("int | None", there.content.get("piece"))
         left = left_at(session, target, document.site)
     moved = CounterResult(material=target, document=posted.number, fresh=posted.fresh, left=left)
-    return Kept(moved=moved, drawn=drawn, sheet=source)
+    return Kept(moved=moved, drawn=drawn, sheet=source, piece=number)
+
+
+def offcuts(book: Book, typed: str = "", *, site: str = "main") -> list[Offcut]:
+    """List the pieces kept at a site, of what they were cut from or are kept as, or all of them."""
+    with book.reading() as session:
+        meant = the_material(session, typed).code if typed else ""
+        found = offcuts_there(session, site)
+    return [piece for piece in found if not meant or meant in (piece.material, piece.sheet)]
+
+
+def offcuts_for(book: Book, recipe: Recipe) -> list[Offcut]:
+    """List the pieces kept of what a recipe is cut from."""
+    sheets = {line.material for line in recipe.lines}
+    return [piece for piece in offcuts(book) if piece.sheet in sheets]
+
+
+def trim_offcut(book: Book, number: int, left: str, stamp: Stamp, *, reason: str = "") -> CounterResult:
+    """Enter that a piece is smaller than the book says, or gone; what is missing is waste."""
+    stamp = stamp.asking("trim offcut", number=number, left=left, reason=reason)
+    with book.writing() as session:
+        done = entered_before(session, stamp, DocumentKind.WASTE)
+        if done is not None:
+            return _lost_before(session, done)
+        piece = the_offcut(session, number, stamp)
+        kept = the_material(session, piece.material)
+        size, rest = what_is_left(piece, kept, left)
+        cut = OffcutCut(piece=piece, wasted=piece.nano - rest, left=size)
+        posted = post_one(session, postings.offcuts_lost([cut], stamp, reason=reason), new=True)
+        there = left_at(session, kept, stamp.site)
+        return CounterResult(material=kept, document=posted.number, fresh=posted.fresh, left=there)
+
+
+def _lost_before(session: Session, number: int) -> CounterResult:
+    document = ledger.read_documents(session, numbers=[number])[0]
+    kept = the_material(session, document.subject)
+    return CounterResult(material=kept, document=number, fresh=False, left=left_at(session, kept, document.site))
 
 
 def waste_drawn(session: Session, sheet: Material, site: str) -> int:

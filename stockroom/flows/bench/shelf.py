@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import lots_then, orders_then, tickets_then
+from stockroom.flows.posting.loans import Loan, loans_open
 from stockroom.phrases import phrase
 from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.lots import Lot
@@ -256,6 +257,7 @@ class Today:
     to_count: tuple[ShelfRow, ...]  # longest uncounted first
     expiring: tuple[Expiring, ...]  # soonest first
     waiting: dict[str, str]  # ticket number -> the order it waits for
+    not_back: tuple[tuple[Loan, Material], ...] = ()  # lent and overdue, the longest first
 
 
 def today(book: Book, now: datetime) -> Today:
@@ -265,6 +267,7 @@ def today(book: Book, now: datetime) -> Today:
         booked = tickets.read_tickets(session, state=TicketState.BOOKED)
         materials = {m.code: m for m in catalogue.read_materials(session)}
         lots = lots_then(session, materials.values(), now)
+        lent = [loan for loan in loans_open(session) if loan.overdue(now.date())]
     coming = open_orders(book, now)
     due = now - timedelta(days=COUNT_DUE_DAYS)
     old = [row for row in shelf if row.on_hand and (row.last_counted is None or row.last_counted < due)]
@@ -275,6 +278,7 @@ def today(book: Book, now: datetime) -> Today:
         to_count=tuple(sorted(old, key=lambda row: row.last_counted or datetime.min)),
         expiring=tuple(sorted(_expiring(materials, lots, now.date()), key=lambda each: (each.day, each.material.code))),
         waiting={ticket.number: each.order.number for each in coming for ticket in each.waiting},
+        not_back=tuple((loan, materials[loan.material]) for loan in lent),
     )
 
 

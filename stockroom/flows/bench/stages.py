@@ -1,19 +1,21 @@
 """Work that is not done in one go: what was used so far leaves the shelf, the rest when the ticket is finished."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any, cast
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.changes import NO_CHANGES, TicketChanges, post_change, refuse_unless_open
 from stockroom.flows.bench.recipe_cards import Cards
+from stockroom.flows.posting.offcut_pieces import offcuts_there, said_size
 from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock import postings
-from stockroom.stock.moves import DocumentKind
-from stockroom.stock.postings import Actual, Stamp
+from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.postings import NO_CUTS, Actual, Cuts, Stamp
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket, added_up
-from stockroom.store import ledger, tickets
+from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 
 
@@ -36,6 +38,7 @@ class DrawnWork:
     used: tuple[Need, ...]
     left: Mapping[str, int]  # nano on hand afterwards at the ticket's site, of the materials used
     changed: tuple[str, ...] = ()
+    cut: tuple[tuple[int, str], ...] = ()  # offcuts it was cut from, each with what is left of it now
 
 
 def use_so_far(book: Book, number: str, used: Used, stamp: Stamp, changes: TicketChanges = NO_CHANGES) -> DrawnWork:
@@ -58,7 +61,8 @@ def use_so_far(book: Book, number: str, used: Used, stamp: Stamp, changes: Ticke
             ticket = post_change(cards, ticket, changes, with_key(stamp, "change")).ticket
         asked = _asked(cards, ticket, used, stamp)
         drawn, said = postings.replaced(asked, known_substitutes(cards, used.actual), cards.shelf.materials)
-        posted = post_one(session, postings.used_so_far(ticket, drawn, stamp, changed=said), new=True)
+        drawn, cuts = cut_if_asked(cards, ticket, (drawn, said), used.actual, stamp)
+        posted = post_one(session, postings.used_so_far(ticket, drawn, stamp, changed=said, cuts=cuts), new=True)
         kept = replace(ticket, drawn=added_up((*ticket.drawn, *drawn)))
         tickets.save_tickets(session, [kept])
         return drawn_by(session, kept, posted.number, fresh=posted.fresh, changed=tuple(said))
@@ -70,12 +74,34 @@ def drawn_by(session: Session, ticket: Ticket, number: int, *, fresh: bool, chan
     moves = documents[0].moves if documents else ()
     used = tuple(Need(line=m.recipe_line, material=m.material, nano=-m.nano) for m in moves if m.ticket)
     left = {m.material: ledger.balances(session, material=m.material, site=m.site).get(m.material, 0) for m in moves}
-    return DrawnWork(ticket=ticket, document=number, fresh=fresh, used=used, left=left, changed=changed)
+    cut = _left_of_offcuts(session, documents[0]) if documents and documents[0].content.get("cut") else ()
+    return DrawnWork(ticket=ticket, document=number, fresh=fresh, used=used, left=left, changed=changed, cut=cut)
+
+
+def _left_of_offcuts(session: Session, document: Document) -> tuple[tuple[int, str], ...]:
+    there = {piece.number: piece for piece in offcuts_there(session, document.site)}
+    units = catalogue.read_units(session, {piece.material for piece in there.values()})
+    numbers = [int(each[0]) for each in cast("Sequence[Sequence[Any]]", document.content["cut"])]
+    return tuple((n, said_size(there[n], units[there[n].material]) if n in there else "") for n in numbers)
 
 
 def with_key(stamp: Stamp, part: str) -> Stamp:
     """Give the stamp of another document of the same entry."""
     return replace(stamp, key=f"{stamp.key}#{part}")
+
+
+def cut_if_asked(
+    cards: Cards, ticket: Ticket, drawn: tuple[list[Need], list[str]], actual: Actual, stamp: Stamp
+) -> tuple[list[Need], Cuts]:
+    """Let what is drawn be cut from the offcuts named, if any; what was cut is added to what is said."""
+    used, said = drawn
+    if not actual.offcuts:
+        return used, NO_CUTS
+    from stockroom.flows.bench.offcut_cuts import cut_from_offcuts  # noqa: PLC0415 -- draws outlines: slow to import
+
+    used, cuts, cut = cut_from_offcuts(cards, ticket, used, actual, stamp)
+    said += cut
+    return used, cuts
 
 
 def known_substitutes(cards: Cards, actual: Actual) -> Actual:
@@ -91,7 +117,7 @@ def _asked(cards: Cards, ticket: Ticket, used: Used, stamp: Stamp) -> list[Need]
         return _of_some_shoes(cards, ticket, used.shoes, to_come, stamp)
     rest = {need.line: need.nano for need in to_come}
     every = [replace(need, nano=rest.get(need.line, 0)) for need in ticket.takes(by_recipe)]
-    names = (*used.lines, *used.actual.amounts, *used.actual.instead)
+    names = (*used.lines, *used.actual.amounts, *used.actual.instead, *filter(None, used.actual.offcuts))
     if not names:
         raise UsageError("What was used so far?", fix="Name lines or materials of the ticket, or --pairs done.")
     unknown = [name for name in names if not any(name in (need.line, need.material) for need in every)]

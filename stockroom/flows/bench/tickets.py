@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.changes import (
@@ -13,7 +14,8 @@ from stockroom.flows.bench.changes import (
     with_own_lines,
 )
 from stockroom.flows.bench.recipe_cards import Cards, choices_of
-from stockroom.flows.bench.stages import DrawnWork, drawn_by, known_substitutes, with_key
+from stockroom.flows.bench.stages import DrawnWork, cut_if_asked, drawn_by, known_substitutes, with_key
+from stockroom.flows.posting.offcut_pieces import offcuts_there
 from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.stock import postings
@@ -26,6 +28,9 @@ from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
+
+if TYPE_CHECKING:
+    from stockroom.flows.bench.offcut_cuts import CutChoice
 
 WORK = (DocumentKind.FINISH, DocumentKind.REDO)
 
@@ -213,6 +218,18 @@ def would_take(book: Book, wanted: Wanted, stamp: Stamp) -> tuple[Need, ...]:
         return cards.to_come(_new_ticket(cards, wanted, stamp), stamp.happened.date())
 
 
+def could_be_cut_from(book: Book, asked: str | Wanted, stamp: Stamp) -> list["CutChoice"]:
+    """Say what an open ticket, or a job not taken in, can be cut from, where an offcut fits a line of it."""
+    with book.reading() as session:
+        if not offcuts_there(session, stamp.site) or ledger.entered(session, [stamp.key]):
+            return []
+        from stockroom.flows.bench.offcut_cuts import choices_of_cut  # noqa: PLC0415 -- draws outlines: slow to import
+
+        cards = Cards(session)
+        ticket = _new_ticket(cards, asked, stamp) if isinstance(asked, Wanted) else tickets.the_ticket(session, asked)
+        return choices_of_cut(cards, ticket, stamp.happened.date()) if ticket.state is TicketState.BOOKED else []
+
+
 def one_shoe_at_a_pairs_price(book: Book, ticket: Ticket, *, stated: bool) -> bool:
     """Say whether a single shoe is charged what the price list asks for a pair."""
     if ticket.shoes >= PAIR or stated or not ticket.price:
@@ -331,7 +348,9 @@ def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> Drawn
     session = cards.session
     to_come = cards.to_come(ticket, stamp.happened.date())
     used, changed = postings.replaced(to_come, known_substitutes(cards, actual), cards.shelf.materials)
-    posted: Posted = post_one(session, postings.finish(ticket, used, stamp, changed=changed), new=True)
+    used, cuts = cut_if_asked(cards, ticket, (used, changed), actual, stamp)
+    document = postings.finish(ticket, used, stamp, changed=changed, cuts=cuts)
+    posted: Posted = post_one(session, document, new=True)
     done = replace(ticket, state=TicketState.FINISHED, finished=stamp.happened, finish_document=posted.number)
     tickets.save_tickets(session, [done])
     return drawn_by(session, done, posted.number, fresh=posted.fresh, changed=tuple(changed))

@@ -203,4 +203,5 @@ def join_in(session: Session) -> None:
     """Say all that stands in the tables of a book whose documents did not say it yet, and where its ledger ends."""
     if ledger.kept_end(session) is None:
         ledger.keep_end(session, *ledger.head(session))
-    list_changes.take_over(session, figures_of_older(session))
+    older = {} if list_changes.said_any(session) else figures_of_older(session)  # what came since, its documents say
+    list_changes.take_over(session, older)

@@ -7,28 +7,31 @@ what was entered late, or taken back since, is seen as it really was.
 """
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import partial
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
 from stockroom.flows.book.terms import terms_of
 from stockroom.intake.known import BookFacts
+from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.calendar import NOON, Closure, Event, OpenDays, closures_of
 from stockroom.stock.landing import LandingTerms
 from stockroom.stock.lots import Lot, lots_left
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import WRITTEN_OFF, Document, DocumentKind, MoveKind
+from stockroom.stock.moves import SITE, WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import with_facts
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, recipe_catalogue
 from stockroom.stock.shop import Shop, weekdays
-from stockroom.stock.suppliers import Offer, Supplier, current
+from stockroom.stock.suppliers import Offer, Supplier, announced, current
 from stockroom.stock.tickets import Ticket, TicketState, added_up, by_job
-from stockroom.store import catalogue, counts, ledger, orders, tickets, usage
+from stockroom.store import agreements, catalogue, counts, ledger, list_changes, orders, tickets, usage
 from stockroom.store.book import Session
+
+A_YEAR = timedelta(days=365)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +57,10 @@ class BookSnapshot:
     waste: Sequence[tuple[str, str, int]]
     stocked: Mapping[str, date] = field(default_factory=dict)  # since when each material was in the book
     lots: Mapping[str, tuple[Lot, ...]] = field(default_factory=dict)  # of what expires, the first to expire first
+    added: Mapping[str, date] = field(default_factory=dict)  # jobs and materials that came in the last year, and when
+    announced: tuple[Offer, ...] = ()  # prices of offers in force that will hold from a later day, the first of each
+    substitutes: tuple[Substitute, ...] = ()
+    standing: tuple[StandingOrder, ...] = ()
     terms: LandingTerms | None = None  # what deliveries are costed by; None: tax is no cost
 
     @property
@@ -64,7 +71,7 @@ class BookSnapshot:
     @property
     def open_days(self) -> OpenDays:
         """When the shop works."""
-        return OpenDays(weekdays=weekdays(self.shop.open_weekdays), closures=closures_of("", self.closures))
+        return OpenDays(weekdays=weekdays(self.shop.open_weekdays), closures=closures_of("", self.closures, self.day))
 
 
 def book_snapshot(session: Session, moment: datetime, *, site: str | None = None) -> BookSnapshot:
@@ -73,17 +80,31 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
     dimensions = {m.code: m.dimension for m in materials}
     deliveries = read_deliveries(session)
     lots = lots_then(session, materials, moment, site=site)
+    offers = catalogue.read_offers(session, dimensions)
     return BookSnapshot(
         moment=moment,
         shop=catalogue.read_shop(session),
         materials=materials,
         shelf=recipe_catalogue(materials),
         suppliers=tuple(catalogue.read_suppliers(session)),
-        offers=tuple(current(catalogue.read_offers(session, dimensions), moment.date())),
+        offers=tuple(current(offers, moment.date())),
+        announced=tuple(announced(offers, moment.date())),
+        substitutes=tuple(agreements.read_substitutes(session)),
+        standing=tuple(agreements.read_standing_orders(session)) if site in (None, SITE) else (),
         jobs=tuple(catalogue.read_jobs(session)),
         recipes=by_job(catalogue.read_recipes(session)),
-        closures=tuple(catalogue.read_closures(session)),
-        events=tuple(catalogue.read_events(session)),
+        closures=_known_then(
+            catalogue.read_closures(session),
+            map(catalogue.closure_of, list_changes.rows_then(session, "closure", moment)),
+            lambda closure: closure.first,
+            moment.date(),
+        ),
+        events=_known_then(
+            catalogue.read_events(session),
+            map(catalogue.event_of, list_changes.rows_then(session, "event", moment)),
+            lambda event: event.day,
+            moment.date(),
+        ),
         tickets=tuple(tickets_then(session, moment, site=site)),
         orders=tuple(orders_then(session, moment, dimensions, deliveries=deliveries, site=site)),
         deliveries=tuple(d for d in deliveries if d.happened <= moment),  # lead times are a supplier's, not a site's
@@ -94,7 +115,25 @@ def book_snapshot(session: Session, moment: datetime, *, site: str | None = None
         waste=_waste(session, lots, moment, site),
         stocked=usage.first_days(session, moment, site=site),
         lots=lots,
+        added={
+            code: day
+            for name in ("job", "material")
+            for code, day in list_changes.added(session, name, moment - A_YEAR).items()
+            if day <= moment.date()
+        },
     )
+
+
+_Dated = TypeVar("_Dated", Closure, Event)
+
+
+def _known_then(
+    now: Iterable[_Dated], then: Iterable[_Dated], begins: Callable[[_Dated], date], today: date
+) -> tuple[_Dated, ...]:
+    """Give what had begun by a day as it really was, and what was still to come as it was known to come."""
+    came: list[_Dated] = [each for each in now if begins(each) <= today]
+    ahead: list[_Dated] = [each for each in then if begins(each) > today]
+    return tuple(sorted(came + ahead, key=begins))
 
 
 def _waste(session: Session, lots: Collection[str], moment: datetime, site: str | None) -> list[tuple[str, str, int]]:

@@ -8,6 +8,7 @@ from stockroom.counting.aid import Measured, doubt
 from stockroom.counting.reconcile import Difference
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
 from stockroom.flows.counts.review import measures, reviewed
+from stockroom.flows.posting.loans import loans_open
 from stockroom.flows.posting.post import Bins, entered_before, marked_before, post_one
 from stockroom.phrases import joined, phrase
 from stockroom.stock.counts import Count, CountLine, CountReason
@@ -59,10 +60,26 @@ def take_counts(book: Book, taken: Sequence[Count], stamp: Stamp, *, sure: bool 
 
 
 def _take(session: Session, count: Count, stamp: Stamp, *, sure: bool) -> None:
-    fresh = _fresh(session, count.key, _checked(session, count.lines))
+    fresh = _fresh(session, count.key, _with_lent(session, _checked(session, count.lines)))
     if not sure:
         _refuse_unlikely(session, fresh, stamp.entered)
     counts.add_lines(session, count.key, fresh, stamp.entered)
+
+
+def _with_lent(session: Session, lines: Sequence[CountLine]) -> list[CountLine]:
+    """Add what was lent out at the time to what was found on the shelf: it is the shop's all the same."""
+    made = []
+    for line in lines:
+        out = sum(
+            loan.nano for loan in loans_open(session, at=line.counted, site=line.site) if loan.material == line.material
+        )
+        if out:
+            lent = Quantity(nano=out, dimension=line.amount.dimension)
+            note = "; ".join(filter(None, (line.note, f"with {lent} lent out")))
+            made.append(replace(line, amount=line.amount + lent, note=note))
+        else:
+            made.append(line)
+    return made
 
 
 def drop_lines(book: Book, sheet: str, materials: Sequence[str], stamp: Stamp | None = None) -> int:
@@ -226,6 +243,13 @@ def settle_count(
         number, corrected = _post(session, sheet, ready, stamp, reasons or {})
     posted = tuple(one.bin.material.code for one in ready)
     return Settled(document=number, fresh=True, posted=posted, held=held, corrected=corrected)
+
+
+def count_at_once(session: Session, count: Count, stamp: Stamp) -> int:
+    """Take and post a count in one go, whatever it finds; give its document."""
+    _take(session, count, stamp, sure=True)
+    found = [one for one in reviewed(session, count.key, measures(session, stamp.entered)) if one.waiting]
+    return _post(session, count.key, found, stamp, {})[0]
 
 
 def is_ready(one: Difference, *, named: bool = False) -> bool:

@@ -13,6 +13,7 @@ from stockroom.counting.aids import aid as find_aid
 from stockroom.counting.aids import aids
 from stockroom.errors import BadFileError, Problem, RefusedError, StockroomError, UnknownError, UsageError, nearest
 from stockroom.flows.book.snapshot import facts_for_files
+from stockroom.flows.posting.loans import loans_open
 from stockroom.intake.filled_sheets import Mark, read_answers, read_mark
 from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
@@ -71,7 +72,8 @@ def make_sheet(
         chosen = _chosen(session, places, only, site)
         key = _next_key(session, made)
         on_hand = ledger.balances(session, at=made, site=site) if with_book else None
-        lines = tuple(_line(material, on_hand) for material in chosen)
+        out = {loan.material for loan in loans_open(session, at=made, site=site)}
+        lines = tuple(_line(material, on_hand, lent=material.code in out) for material in chosen)
         _remember(session, Issued(key=key, made=made, site=site, materials=tuple(m.code for m in chosen)))
         shop = catalogue.read_shop(session).name
     return CountSheet(shop=shop, key=key, made=made, lines=lines, site=site)
@@ -101,16 +103,20 @@ def _at(typed: str, place: str) -> bool:
     return not rest or not (rest.isalpha() or (rest.isdigit() and wanted[-1].isdigit()))
 
 
-def _line(material: Material, on_hand: Mapping[str, int] | None) -> SheetLine:
+_LENT = "Some is lent out: count only what is here."
+
+
+def _line(material: Material, on_hand: Mapping[str, int] | None, *, lent: bool = False) -> SheetLine:
     aid = aid_for(material)
     obvious = aid.name in OBVIOUS and "aid" not in material.extra
+    said = "" if obvious else hint(aid, material)
     return SheetLine(
         material=material.code,
         name=material.name,
         unit=material.unit,
         place=material.place,
         aid="" if obvious else aid.name,
-        hint="" if obvious else hint(aid, material),
+        hint=" ".join(filter(None, (said, _LENT if lent else ""))),
         book=None if on_hand is None else on_hand.get(material.code, 0),
     )
 

@@ -26,7 +26,9 @@ from stockroom.stock.quantities import NANO, Unit
 from stockroom.stock.recipes import Catalogue, Per, Recipe, RecipeLine, in_force, recipe_catalogue
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current, unit_costs
+from stockroom.stock.tickets import by_job
 from stockroom.store import catalogue, list_changes
+from stockroom.store.agreements import read_standing_orders, read_substitutes
 from stockroom.store.book import Book, Session
 from stockroom.store.postage import read_postage
 
@@ -63,6 +65,8 @@ LISTS: dict[str, ListKind] = {
         ListKind(stem="closures", one="closure", key=("first", "last", "who")),
         ListKind(stem="events", one="event", key=("name", "day")),
         ListKind(stem="postage", one="parcel", key=("code",), coded=True),
+        ListKind(stem="substitutes", one="substitute", key=("material", "substitute")),
+        ListKind(stem="standing", one="standing order", key=("supplier", "material", "supplier code", "first")),
     )
 }
 
@@ -98,7 +102,7 @@ def list_kind(word: str) -> ListKind:
     UnknownError
         If there is no such list.
     """
-    found = {name: each for each in LISTS.values() for name in (each.stem, each.one)}
+    found = {name: each for each in LISTS.values() for name in (each.stem, each.kind.title, each.one)}
     if word.casefold() not in found:
         names = ", ".join(each.one for each in LISTS.values())
         hint = nearest(word, found) or phrase("There is: %(known)s.", known=names)
@@ -176,11 +180,35 @@ def save(
             said = [row for noun in getattr(loaded, kind.stem) for row in written(noun)]
             changed = _changed(kind, before.rows if before else (), said)
             document = list_changes.say_now(session)
-            saved.append(Saved(document=document, changed=changed, notes=loaded.notes))
+            remarks = _remarks(session, loaded, now)
+            saved.append(Saved(document=document, changed=changed, notes=(*loaded.notes, *remarks)))
             keep(dry_run=dry_run)
     except NotKept:
         pass
     return saved[0]
+
+
+def _remarks(session: Session, loaded: Loaded, now: datetime) -> tuple[str, ...]:
+    """Say what an entry leaves open that is no fault of it."""
+    names = {line.material: recipe.job for recipe in _in_force(session, now.date()) for line in recipe.lines}
+    old = [m for m in loaded.materials if m.replaces in names]
+    if old or not loaded.events:
+        return tuple(
+            phrase(
+                "Recipes still name %(old)s, such as that of %(job)s. To let them all take %(new)s: stockroom replace "
+                "%(old)s %(new)s",
+                old=m.replaces, new=m.code, job=names[m.replaces],
+            )
+            for m in old
+        )  # fmt: skip
+    from stockroom.flows.outlook.coming import unknown_ahead  # noqa: PLC0415 -- slow import, only for events
+
+    return unknown_ahead(session, loaded.events, now)
+
+
+def _in_force(session: Session, day: date) -> list[Recipe]:
+    versions = by_job(catalogue.read_recipes(session)).values()
+    return [recipe for each in versions if (recipe := in_force(each, day)) is not None]
 
 
 def remove(book: Book, kind: ListKind, entry: Entry, now: datetime, *, who: str = "") -> int | None:
@@ -332,6 +360,8 @@ _NOUNS: Mapping[str, Callable[[Session, BookFacts, date], Iterable[Any]]] = {
     "closures": lambda session, _k, _d: catalogue.read_closures(session),
     "events": lambda session, _k, _d: catalogue.read_events(session),
     "postage": lambda session, _k, _d: read_postage(session),
+    "substitutes": lambda session, _k, _d: read_substitutes(session),
+    "standing": lambda session, _k, _d: read_standing_orders(session),
 }
 
 
@@ -350,4 +380,6 @@ _STORED: Mapping[str, Callable[[Any], tuple[Any, ...]]] = {
     "postage": lambda p: (p.code,),
     "closures": lambda c: (c.who, c.first.isoformat(), c.last.isoformat()),
     "events": lambda e: (e.name, e.day.isoformat()),
+    "substitutes": lambda s: (s.material, s.other),
+    "standing": lambda s: (s.supplier, s.material, s.supplier_code, s.first.isoformat()),
 }

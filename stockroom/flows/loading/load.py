@@ -19,6 +19,7 @@ from stockroom.flows.posting.post import Bins, brought_before, post, post_one
 from stockroom.intake.loaded import Loaded
 from stockroom.phrases import Number, as_phrase, joined, phrase, plural
 from stockroom.show.formats import formats_of
+from stockroom.stock.agreements import Substitute
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document, DocumentKind
@@ -28,7 +29,7 @@ from stockroom.stock.recipes import OTHER
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue, counts, ledger, postage
+from stockroom.store import agreements, catalogue, counts, ledger, postage
 from stockroom.store.book import Book, Session
 
 Progress = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
@@ -121,7 +122,28 @@ def enter_lists(session: Session, loaded: Loaded) -> Shop:
     catalogue.save_closures(session, loaded.closures)
     catalogue.save_events(session, loaded.events)
     postage.save_postage(session, loaded.postage)
+    _not_turned(session, loaded.substitutes)
+    agreements.save_substitutes(session, loaded.substitutes)
+    agreements.save_standing_orders(session, loaded.standing)
     return shop
+
+
+def _not_turned(session: Session, fresh: Sequence[Substitute]) -> None:
+    """Refuse a pair of substitutes that is on the list the other way round."""
+    there = {(each.other, each.material) for each in agreements.read_substitutes(session)}
+    turned = [each for each in fresh if (each.material, each.other) in there]
+    if turned:
+        raise BadFileError([
+            Problem(
+                what=phrase(
+                    "%(other)s and %(material)s are on the list already, the other way round",
+                    other=each.other, material=each.material,
+                ),
+                fix="Change that entry",
+                column="substitute",
+            )
+            for each in turned
+        ])  # fmt: skip
 
 
 def _same_dimension(session: Session, materials: Sequence[Material]) -> None:

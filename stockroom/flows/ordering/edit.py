@@ -241,4 +241,22 @@ def _beyond(plan: OrderPlan, priced: PricedBasket) -> list[str]:
                 money=words.money(missing),
             )
         )
+    for supplier, missing in priced.light.items():
+        said.append(
+            phrase(
+                "%(supplier)s sends nothing this light: %(weight)s kg are missing.",
+                supplier=plan.problem.suppliers[supplier].name,
+                weight=words.number(missing),
+            )
+        )
+    for number in priced.unsold:
+        offer = plan.outlook.question.offers[number]
+        said.append(
+            phrase(
+                "%(material)s is sold in multiples of %(multiple)s packs, %(least)s at least.",
+                material=offer.material,
+                multiple=offer.multiple,
+                least=offer.fewest_packs,
+            )
+        )
     return said

@@ -25,12 +25,14 @@ from stockroom.stock.landing import taken_in
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState
 from stockroom.stock.postings import Stamp, order_facts
+from stockroom.stock.quantities import plain, unit
 from stockroom.stock.suppliers import Offer, Supplier, current
 from stockroom.stock.typed import find
 from stockroom.store import catalogue, ledger, orders
 from stockroom.store.book import Book, Session
 
 _LISTED = 8  # what a line holds
+KILO = unit("kg")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -294,6 +296,7 @@ def _new_order(session: Session, typed: str, asked: Sequence[OrderedPacks], stam
             ),
             fix="Add packs, or wait for the next order.",
         )
+    _refuse_light(supplier, lines, offers)
     return Order(
         number=orders.next_number(session),
         supplier=supplier.code,
@@ -304,6 +307,30 @@ def _new_order(session: Session, typed: str, asked: Sequence[OrderedPacks], stam
         site=stamp.site,
         note=stamp.note,
     )
+
+
+def _refuse_light(supplier: Supplier, lines: Sequence[OrderLine], offers: Sequence[Offer]) -> None:
+    """Refuse an order that weighs less than the supplier sends; a pack of unknown weight weighs nothing."""
+    if supplier.minimum_weight is None:
+        return
+    weights = {o.same: o.weight_nano for o in offers}
+    weight = sum(
+        line.packs * weights[supplier.code, line.material, line.supplier_code, line.pack.nano] for line in lines
+    )
+    if weight < supplier.minimum_weight.nano:
+        raise RefusedError(
+            phrase(
+                "%(supplier)s sends nothing under %(least)s; this order weighs %(weight)s.",
+                supplier=supplier.name,
+                least=_kilos(supplier.minimum_weight.nano),
+                weight=_kilos(weight),
+            ),
+            fix='Add packs, or state what packs weigh: stockroom change offer … "pack weight=2 kg"',
+        )
+
+
+def _kilos(nano: int) -> str:
+    return f"{plain(KILO.count(nano))} kg"
 
 
 def _order_line(supplier: Supplier, offers: Sequence[Offer], asked: OrderedPacks) -> OrderLine:
@@ -334,6 +361,16 @@ def _order_line(supplier: Supplier, offers: Sequence[Offer], asked: OrderedPacks
                 least=offer.minimum_packs,
             ),
             fix="Order more packs, or none.",
+        )
+    if not offer.sold(asked.packs):
+        raise RefusedError(
+            phrase(
+                "%(material)s: sold in multiples of %(multiple)s packs, not %(packs)s.",
+                material=asked.material,
+                multiple=offer.multiple,
+                packs=asked.packs,
+            ),
+            fix=phrase("Order %(packs)s packs.", packs=-(-asked.packs // offer.multiple) * offer.multiple),
         )
     return OrderLine(
         material=asked.material,

@@ -25,6 +25,7 @@ MORE = 50.0  # major units: what a little more to spend would save is said for s
 NAMED = 3  # of what is left out
 MOST_JOBS = 3  # named that use a material
 SMALL = 0.005  # less than a cent
+LITTLE = 0.01  # part of the goods' value: an order that saves less beside waiting can as well wait
 TIME_LIMIT = 10.0  # seconds for the search; the best basket so far is given
 
 
@@ -38,6 +39,11 @@ class OrderPlan:
     outlook: Outlook
     compared: Comparison
     summary: str  # what the whole order is worth, in a sentence or two
+
+    @property
+    def can_wait(self) -> bool:
+        """Whether the orders save next to nothing: every list says so alike."""
+        return small_saving(self.compared, self.basket)
 
     def worth(self, digits: int) -> dict[str, str]:
         """Give what the whole order is worth to a program: exact decimals in major units, and the words."""
@@ -76,7 +82,7 @@ def plan_from(seen: Outlook) -> OrderPlan:
         problem=problem,
         outlook=within(seen, seen.known.shop.outlook_weeks),
         compared=compared,
-        summary=joined([_summary(compared, found, words), *_limited(problem, found, words)]),
+        summary=joined([_summary(compared, found, words), *_limited(problem, found, words), *_unweighed(seen)]),
     )
 
 
@@ -113,6 +119,10 @@ class ShopWords:
         asked = self.seen.question.offers[offer]
         unit = self.seen.known.shelf.materials[asked.material].unit
         pack = asked.pack_name or self.formats.amount(asked.pack.nano, unit)
+        item = self.seen.question.problem.offers[offer].item
+        if asked.material != self.seen.question.codes[item]:  # it does the work of what the item stands for
+            name = self.seen.known.shelf.materials[asked.material].name
+            return phrase("%(packs)s x %(pack)s of %(name)s", packs=packs, pack=pack, name=name)
         return phrase("%(packs)s x %(pack)s", packs=packs, pack=pack)
 
     def jobs(self, item: int) -> str:
@@ -160,6 +170,25 @@ def _limited(problem: OrderProblem, found: Basket, words: ShopWords) -> list[str
     return said
 
 
+def _unweighed(seen: Outlook) -> list[str]:
+    """Name the suppliers who have a minimum weight, and whose packs are of unknown weight."""
+    said: list[str] = []
+    for supplier in seen.question.suppliers:
+        mine = [o for o in seen.question.offers if o.supplier == supplier.code and not o.weight_nano]
+        if supplier.minimum_weight is not None and mine:
+            said.append(
+                plural(
+                    "%(supplier)s has a minimum weight, and of %(num)s offer nobody has said what a pack weighs: it "
+                    "counts as nothing.",
+                    "%(supplier)s has a minimum weight, and of %(num)s offers nobody has said what a pack weighs: they "
+                    "count as nothing.",
+                    len(mine),
+                    supplier=supplier.name,
+                )
+            )
+    return said
+
+
 def _missing(facts: LineFacts, words: ShopWords) -> str:
     name = words.seen.known.shelf.materials[facts.name].name
     if not np.isfinite(facts.runs_out):
@@ -170,19 +199,34 @@ def _missing(facts: LineFacts, words: ShopWords) -> str:
     return phrase("%(name)s (runs out around %(day)s; %(money)s)", name=name, day=day, money=words.money(facts.saves))
 
 
+def small_saving(compared: Comparison, found: Basket) -> bool:
+    """Say whether a basket saves next to nothing beside waiting."""
+    return 0 <= compared.over_nothing < LITTLE * found.value
+
+
+def _nothing(found: Basket, words: ShopWords) -> str:
+    """Say why nothing is on the list."""
+    if any(each.ordered_now for each in words.seen.question.problem.suppliers):
+        return phrase("What is ordered today is enough: nothing is worth a further order now.")
+    if found.free is not None:
+        return phrase("Nothing that is worth ordering fits the limits.")
+    return phrase("Waiting for a later order day costs less than ordering anything now.")
+
+
 def _summary(compared: Comparison, found: Basket, words: ShopWords) -> str:
     if not found.lines:
-        if any(each.ordered_now for each in words.seen.question.problem.suppliers):
-            return phrase("What is ordered today is enough: nothing is worth a further order now.")
-        if found.free is not None:
-            return phrase("Nothing that is worth ordering fits the limits.")
-        return phrase("Waiting for a later order day costs less than ordering anything now.")
+        return _nothing(found, words)
     if compared.over_nothing < 0:
         more = words.money(-compared.over_nothing)
         return phrase(
             "These orders are expected to cost %(more)s more than ordering nothing now: the service level asked for "
             "comes before money.",
             more=more,
+        )
+    if small_saving(compared, found):
+        saved = words.money(compared.over_nothing)
+        return phrase(
+            "These orders save %(saved)s beside waiting: next to nothing, so that they can wait.", saved=saved
         )
     facts = {"nothing": compared.over_nothing, "own": abs(compared.over_own_levels), "gap": found.gap}
     said = {name: words.money(value) for name, value in facts.items()}

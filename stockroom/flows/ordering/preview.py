@@ -225,9 +225,11 @@ def _after(day: date, days: float) -> date | None:
 
 
 def _too_few(offer: Offer, packs: int) -> str:
-    if not packs or packs >= offer.minimum_packs:
+    if not packs or offer.sold(packs):
         return ""
-    return phrase("at least %(n)s packs", n=offer.minimum_packs)
+    if packs < offer.minimum_packs:
+        return phrase("at least %(n)s packs", n=offer.fewest_packs)
+    return phrase("sold in multiples of %(n)s", n=offer.multiple)
 
 
 def _chance(plan: OrderPlan, offer: int, packs: int) -> float | None:

@@ -50,13 +50,13 @@ def delivery_days(
     today: date,
 ) -> DeliveryDays:
     """Learn a supplier's days from his orders and deliveries."""
-    past, said = past_orders(supplier, orders, deliveries), terms(supplier, closures)
+    past, said = past_orders(supplier, orders, deliveries), terms(supplier, closures, today)
     return DeliveryDays(lead=learn(past, said, today), terms=as_shown(said, past, today))
 
 
-def terms(supplier: Supplier, closures: Iterable[Closure]) -> Terms:
+def terms(supplier: Supplier, closures: Iterable[Closure], today: date) -> Terms:
     """Say what a supplier says of himself."""
-    shut, away = (tuple((c.first, c.last) for c in closures_of(who, closures)) for who in (supplier.code, ""))
+    shut, away = (tuple((c.first, c.last) for c in closures_of(who, closures, today)) for who in (supplier.code, ""))
     stated = float(max(supplier.lead_days, 1))
     return Terms(stated_days=stated, order_weekdays=supplier.order_weekdays, closures=shut, away=away)
 
@@ -101,6 +101,6 @@ def expected(session: Session, supplier: Supplier, moment: datetime) -> date:
     came = [d for d in read_deliveries(session) if d.happened <= moment]
     belief = delivery_days(supplier, before, came, closures, today)
     open_days = OpenDays(
-        weekdays=weekdays(catalogue.read_shop(session).open_weekdays), closures=closures_of("", closures)
+        weekdays=weekdays(catalogue.read_shop(session).open_weekdays), closures=closures_of("", closures, today)
     )
     return expected_day(belief, ordered_on(supplier, moment), today, open_days)

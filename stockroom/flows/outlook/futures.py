@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from stockroom.demand.history import (
     DAYS_IN_WEEK,
+    Borrowing,
     Dates,
     Facts,
     Floats,
     History,
-    Occasion,
     censor,
     open_share,
     week_index,
@@ -22,6 +22,7 @@ from stockroom.demand.history import (
     weeks_until,
 )
 from stockroom.demand.lags import Ints, weeks_moved, worked
+from stockroom.demand.likeness import Traits, borrowing
 from stockroom.demand.models import named_models
 from stockroom.demand.paths import Paths, around_one, explode, explode_chances, sample_paths, scaled
 from stockroom.demand.streams import Streams, streams
@@ -29,13 +30,26 @@ from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot
 from stockroom.flows.learning.lessons import NOTHING_LEARNT, Learnt
 from stockroom.flows.outlook.bench_pace import bench_pace
+from stockroom.flows.outlook.events_ahead import (
+    EventSize,
+    event_sizes,
+    families_of,
+    occasions,
+    taken_out,
+    usual_shares,
+    with_events,
+)
+from stockroom.flows.outlook.replaced import carried_over, learnt_of_old, replacements
 from stockroom.flows.outlook.stockouts import Spells, short_weeks
-from stockroom.stock.calendar import OpenDays
-from stockroom.stock.quantities import NANO
+from stockroom.stock.busy_months import STEADY, Months, busy_months, trade_months
+from stockroom.stock.calendar import Event, OpenDays
+from stockroom.stock.materials import Material, Purpose
+from stockroom.stock.quantities import NANO, Dimension
+from stockroom.stock.recipes import Job
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 LONGEST_HISTORY = 208  # weeks looked back at: four years
-N_PATHS = 300
+N_PATHS = 600
 LATE_IN_THE_DAY = time(15)
 
 
@@ -110,12 +124,13 @@ def futures(
     What counts teach enters twice: each job's use is multiplied by its learnt ratio, and one draw a path and material
     says how wrong these ratios may still be, for booked and future tickets alike.
     """
+    learnt = learnt_of_old(learnt, replacements(known.materials))
+    known = carried_over(known)
     codes = tuple(m.code for m in known.materials)
     box = box or RecipeBox(known.recipes, known.shelf)
-    made = as_learnt(streams(known.tickets, box, known.day, codes), codes, learnt)
+    made = as_learnt(streams(known.tickets, box, known.day, codes, untried_jobs(known)), codes, learnt)
     past = _weeks(known)
-    use = weekly_use(made.facts, past, n_series=len(made.names), began=made.began)
-    paths = _paths(known, _history(known, (past, weeks), use, (made.names, made.jobs)), weeks, rng, n_paths)
+    paths = _tickets_to_come(known, made, (past, weeks), rng, n_paths)
     sales = _sales(known, (past, weeks), rng, n_paths, dry or {})
     lost = _lost(known, (past, weeks), rng, n_paths)
     lost += _leaked(known, learnt, (past, weeks), rng, n_paths)
@@ -137,6 +152,81 @@ def futures(
     )
 
 
+def _tickets_to_come(
+    known: BookSnapshot, made: Streams, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int
+) -> Paths:
+    past, weeks = span
+    sizes = sizes_of_events(known, past)
+    use = weekly_use(made.facts, past, n_series=len(made.names), began=made.began)
+    use = taken_out(use, sizes, made.jobs, past, known.open_days)
+    traits = [job_traits(known, code) for code in made.jobs]
+    history = _history(
+        known,
+        span,
+        use,
+        (made.names, made.jobs),
+        usual_year=_usual_year(known, made.jobs),
+        borrowing=borrowing(traits, _weeks_known(use)),
+    )
+    paths = _paths(known, history, weeks, rng, n_paths)
+    own = rng.spawn(1)[0]  # so that an event more, or less, leaves the futures of all else as they were
+    return with_events(paths, made, sizes, _coming_weeks(past, weeks), known.open_days, own)
+
+
+def _weeks_known(use: Floats) -> list[int]:
+    """Say for how many weeks each series has been there, closed or censored ones between included."""
+    there = ~np.isnan(use)
+    return list(np.where(there.any(axis=1), use.shape[1] - there.argmax(axis=1), 0))
+
+
+def untried_jobs(known: BookSnapshot) -> dict[str, date]:
+    """Give jobs without a ticket that may be asked for, and since when.
+
+    Those that were added to the list within the last year, those that are said to be like another, and those that an
+    event brings.
+    """
+    expected = {event.job for event in known.events if event.jobs is not None}
+    taken = {ticket.job for ticket in known.tickets}
+    found = {}
+    for job in known.jobs:
+        asked = job.active and known.recipes.get(job.code) and job.code not in taken
+        if asked and (job.code in known.added or job.alike or job.code in expected):
+            cards = min(recipe.valid_from for recipe in known.recipes[job.code])
+            found[job.code] = known.added.get(job.code, cards)
+    return found
+
+
+def job_traits(known: BookSnapshot, code: str) -> Traits:
+    """Say what a job is like: its family, name, price, and what it is made of."""
+    job = next((each for each in known.jobs if each.code == code), None)
+    if job is None:
+        return Traits(code=code, name=code)
+    versions = known.recipes.get(code, ())
+    parts = frozenset(line.material for line in versions[-1].lines if line.material) if versions else frozenset()
+    price = None if job.price is None else float(job.price)
+    return Traits(code=code, name=job.name, family=job.family, price=price, parts=parts, like=job.alike)
+
+
+def sizes_of_events(known: BookSnapshot, past: Dates) -> tuple[EventSize, ...]:
+    """Say what each event of the book is taken to bring."""
+    return event_sizes(known.events, first_day_ahead(known), past[0].astype(object))
+
+
+def _usual_year(known: BookSnapshot, jobs: Sequence[str]) -> Floats | None:
+    """Give the year expected of each job: in its words, those of the shop, or as is usual in the trade."""
+    by_code = {job.code: job for job in known.jobs}
+    rows = [_year_of(by_code.get(code), known.shop.season) for code in jobs]
+    return np.array(rows) if any(row != STEADY for row in rows) else None
+
+
+def _year_of(job: Job | None, shop: str) -> Months:
+    if job is not None and job.season:
+        return busy_months(job.season)
+    if shop or job is None:
+        return busy_months(shop)
+    return trade_months(job.family, job.name)
+
+
 def _weeks(known: BookSnapshot) -> Dates:
     first = min((t.taken_in.date() for t in known.tickets), default=known.day)
     first = min([first, *(date.fromisoformat(day) for _, day, _ in (*known.sales, *known.waste))])
@@ -150,18 +240,31 @@ def first_day_ahead(known: BookSnapshot) -> date:
 
 
 def _history(
-    known: BookSnapshot, span: tuple[Dates, int], use: Floats, labels: tuple[Sequence[str], Sequence[str]]
+    known: BookSnapshot,
+    span: tuple[Dates, int],
+    use: Floats,
+    labels: tuple[Sequence[str], Sequence[str]],
+    *,
+    usual_year: Floats | None = None,
+    borrowing: Borrowing | None = None,
 ) -> History:
     """Lay weekly use beside the shop's calendar; `labels` are the names of the series and of their families."""
+    past, ahead = span
     before, after = _calendar(known, span)
+    sizes, families = sizes_of_events(known, past), families_of(known.jobs)
+    usual, coming = (
+        usual_shares(sizes, labels[1], families, weeks, known.open_days) for weeks in (past, _coming_weeks(past, ahead))
+    )
     return History(
         use=use,
-        weeks=span[0],
+        weeks=past,
         groups=tuple(labels[1]),
         names=tuple(labels[0]),
-        open_share=before,
-        future_open=after,
-        occasions=_occasions(known),
+        open_share=before * usual,
+        future_open=after * coming,
+        occasions=occasions(sizes, families),
+        usual_year=usual_year,
+        borrowing=borrowing,
     )
 
 
@@ -190,13 +293,6 @@ def _closed_days(open_days: OpenDays, first: date, days: int) -> Dates:
     every = (first + timedelta(days=n) for n in range(days))
     shut = [day for day in every if day.weekday() in open_days.weekdays and not open_days.is_open(day)]
     return np.array(shut, dtype="datetime64[D]")
-
-
-def _occasions(known: BookSnapshot) -> tuple[Occasion, ...]:
-    dates: dict[str, list[np.datetime64]] = {}
-    for event in known.events:
-        dates.setdefault(event.name, []).append(np.datetime64(event.day, "D"))
-    return tuple(Occasion(name=name, dates=tuple(days)) for name, days in dates.items())
 
 
 def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.random.Generator) -> Paths:
@@ -237,17 +333,37 @@ def as_learnt(made: Streams, codes: tuple[str, ...], learnt: Learnt) -> Streams:
 def _sales(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int, dry: Spells) -> Floats:
     """Forecast counter sales in the units they are sold in, then turn them into base units."""
     materials = {m.code: m for m in known.materials}
-    sold = sorted({code for code, _, _ in known.sales})
+    sold = sorted({code for code, _, _ in known.sales} | unsold(known))
     units = np.array([float(materials[code].unit.nano) for code in sold])
     net = np.maximum(_weekly_sales(known, sold, units, span[0]), 0.0)  # more may come back in a week than is sold
     use = censor(net, short_weeks(dry, sold, span[0], known.open_days))
     groups = [materials[code].family for code in sold]
-    paths = _paths(known, _history(known, span, use, (sold, groups)), span[1], rng, n_paths)
+    traits = [_sale_traits(materials[code]) for code in sold]
+    borrowed = borrowing(traits, _weeks_known(use))
+    year = np.array([busy_months(known.shop.season)] * len(sold)) if known.shop.season and sold else None
+    history = _history(known, span, use, (sold, groups), usual_year=year, borrowing=borrowed)
+    paths = _paths(known, history, span[1], rng, n_paths)
     total = np.zeros((n_paths, len(known.materials), span[1]))
     column = {m.code: n for n, m in enumerate(known.materials)}
     for n, code in enumerate(sold):
         total[:, column[code]] = paths.counts[:, n] * (units[n] / NANO)
     return total
+
+
+def unsold(known: BookSnapshot) -> set[str]:
+    """Give materials that were never sold and may be: new ones on the shelf, and those that are said to be like one."""
+    sold = {code for code, _, _ in known.sales}
+    return {
+        m.code
+        for m in known.materials
+        if m.active and m.sell_price and m.purpose is not Purpose.BENCH and m.code not in sold
+        if m.alike or (m.code in known.added and m.code in known.stocked)
+    }
+
+
+def _sale_traits(material: Material) -> Traits:
+    price = float(material.sell_price) if material.sell_price else None
+    return Traits(code=material.code, name=material.name, family=material.family, price=price, like=material.alike)
 
 
 def _weekly_sales(known: BookSnapshot, sold: Sequence[str], units: Floats, past: Dates) -> Floats:
@@ -266,7 +382,7 @@ def _began(known: BookSnapshot, codes: Sequence[str], facts: Sequence[tuple[str,
     first = {code: day.isoformat() for code, day in known.stocked.items()}
     for code, day, _ in facts:
         first[code] = min(first.get(code, day), day)
-    return np.array([first[code] for code in codes], dtype="datetime64[D]")
+    return np.array([first.get(code, "NaT") for code in codes], dtype="datetime64[D]")
 
 
 def _lost(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int) -> Floats:
@@ -300,10 +416,16 @@ def _drawn(times: NDArray[np.integer], sizes: Floats, rng: np.random.Generator) 
 def _leaked(
     known: BookSnapshot, learnt: Learnt, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int
 ) -> Floats:
-    """Draw what leaves the shelf on no ticket, as counts teach: a rate of each path's own, in the weeks worked."""
+    """Draw what leaves the shelf on no ticket, as counts teach: a rate of each path's own, in the weeks worked.
+
+    Pieces go by whole ones: were a hundredth of one to go each week, every empty shelf would fall short at once.
+    """
     rate = np.array([max(learnt.waste.get(m.code, 0.0), 0.0) for m in known.materials])
     unsure = np.array([learnt.waste_doubt.get(m.code, 0.0) for m in known.materials])
-    return rate[:, None] * around_one(unsure, rng, n_paths)[:, :, None] * _calendar(known, span)[1]
+    lost: Floats = rate[:, None] * around_one(unsure, rng, n_paths)[:, :, None] * _calendar(known, span)[1]
+    pieces = np.array([m.dimension is Dimension.COUNT for m in known.materials], dtype=np.bool_)
+    lost[:, pieces] = rng.poisson(lost[:, pieces])
+    return lost
 
 
 def _booked(
@@ -322,3 +444,20 @@ def _booked(
         day = ticket.promised or known.day
         found.append((ticket, need, float((day - known.day).days)))
     return tuple(found)
+
+
+def jobs_expected(known: BookSnapshot, weeks: int, without: Sequence[Event] = ()) -> list[Floats]:
+    """Give the tickets expected of each stream and week, (n_streams, weeks): with all events, and without each."""
+    box, codes = RecipeBox(known.recipes, known.shelf), tuple(m.code for m in known.materials)
+    made = streams(known.tickets, box, known.day, codes, untried_jobs(known))
+    books = [known, *(replace(known, events=tuple(e for e in known.events if e != left)) for left in without)]
+    span = _weeks(known), weeks
+    return [_tickets_to_come(each, made, span, np.random.default_rng(0), 1).mean for each in books]
+
+
+def events_to_come(known: BookSnapshot, weeks: int) -> list[EventSize]:
+    """List the events of the weeks ahead, the next first, and what each is taken to bring."""
+    ahead = first_day_ahead(known)
+    sizes = sizes_of_events(known, _weeks(known))
+    last = ahead + timedelta(weeks=weeks)
+    return sorted((s for s in sizes if s.event.end >= ahead and s.event.day < last), key=lambda s: s.event.day)

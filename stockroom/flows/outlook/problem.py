@@ -1,7 +1,7 @@
 """The book and its futures put to the buying room as one question."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -14,6 +14,7 @@ from stockroom.buying import problem as problems
 from stockroom.buying.lead_times import lead_time_quantiles, order_days
 from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.flows.book.snapshot import BookSnapshot
+from stockroom.flows.outlook.agreements import Pools, pooled, pools_of, standing_arrivals
 from stockroom.flows.outlook.delivery_days import MIDDLE, DeliveryDays, delivery_days, ordered_on
 from stockroom.flows.outlook.futures import DemandFutures, first_day_ahead
 from stockroom.stock.materials import Material
@@ -27,13 +28,17 @@ LITRE = 1000.0  # millilitres
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BookProblem:
-    """An Ask, and what its positions stand for in the book."""
+    """An Ask, and what its positions stand for in the book.
+
+    An offer of a material that does another's work is, in the problem, one of the other.
+    """
 
     problem: problems.OrderProblem
     codes: tuple[str, ...]
     suppliers: tuple[Supplier, ...]
     offers: tuple[Offer, ...]
     leads: Mapping[str, DeliveryDays] = field(default_factory=dict)
+    pools: Pools = field(default_factory=Pools)
 
 
 def question(
@@ -67,25 +72,32 @@ def question(
     lead_time_quantile = {s.code: lead_time_quantiles(n_paths, rng) for s in known.suppliers}
     column = {code: n for n, code in enumerate(futures.codes)}
     place = {s.code: n for n, s in enumerate(known.suppliers)}
-    digits = known.shop.currency_digits
+    scale = 10.0**known.shop.currency_digits
+
+    def told(offer: Offer) -> problems.PackOffer:
+        return _offer(offer, column, place, scale / float(_borne(known, offer)))
+
     offers = tuple(o for o in known.offers if o.material in column and o.supplier in place)
-    return BookProblem(
-        problem=problems.OrderProblem(
-            items=_items(known, futures, _coming(known, beliefs, lead_time_quantile, rng), on_hand or {}),
-            use=futures.use,
-            offers=tuple(_offer(o, column, place, 10.0**digits / float(_borne(known, o))) for o in offers),
-            suppliers=tuple(
-                _supplier(known, s, beliefs[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers
-            ),
-            jobs=_jobs(known, futures),
-            limits=problems.Limits(cash=_maybe(known.shop.cash_limit), flammable=float(known.shop.flammable_limit_l)),
-            what_if=what_if or problems.WhatIf(),
-            review_days=float(known.shop.review_days),
+    pools = pools_of(known, futures.codes)
+    problem = problems.OrderProblem(
+        items=_items(known, futures, _coming(known, beliefs, lead_time_quantile, rng, reach), on_hand or {}),
+        use=futures.use,
+        offers=tuple(_with_announced(known, offers, told)),
+        suppliers=tuple(
+            _supplier(known, s, beliefs[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers
         ),
+        jobs=_jobs(known, futures),
+        limits=problems.Limits(cash=_maybe(known.shop.cash_limit), flammable=float(known.shop.flammable_limit_l)),
+        what_if=what_if or problems.WhatIf(),
+        review_days=float(known.shop.review_days),
+    )
+    return BookProblem(
+        problem=pooled(problem, pools),
         codes=futures.codes,
         suppliers=known.suppliers,
         offers=offers,
         leads=beliefs,
+        pools=pools,
     )
 
 
@@ -110,6 +122,7 @@ def _supplier(
         carriage=supplier.carriage / scale,
         free_over=None if supplier.carriage_free_over is None else supplier.carriage_free_over / scale,
         least_order=supplier.minimum_order / scale,
+        least_weight=supplier.minimum_weight.nano / NANO if supplier.minimum_weight else 0.0,
         order_days=days,
         delays=_delays(known, belief, days),
         ordered_now=belief.starts(first) in _open_starts(known, supplier, belief),
@@ -182,14 +195,15 @@ def _coming(
     beliefs: Mapping[str, DeliveryDays],
     lead_time_quantile: Mapping[str, Floats],
     rng: np.random.Generator,
+    reach: int,
 ) -> dict[str, tuple[problems.OnTheWay, ...]]:
-    """Say when open orders arrive; the lines of an order arrive together in each future.
+    """Say when open orders arrive, and standing ones; the lines of an order arrive together in each future.
 
     Until an order is due, nothing tells it from one placed now, and both fare alike; once it is late, a new one may
     overtake it.
     """
     by_code = {s.code: s for s in known.suppliers}
-    found: dict[str, tuple[problems.OnTheWay, ...]] = {}
+    found = standing_arrivals(known, reach)
     for order in known.orders:
         if order.state not in OPEN or order.supplier not in by_code:
             continue
@@ -215,7 +229,22 @@ def _offer(offer: Offer, column: Mapping[str, int], place: Mapping[str, int], sc
         price=offer.cost(1) / scale,
         breaks=breaks,
         least_packs=offer.minimum_packs,
+        multiple=offer.multiple,
+        weight=offer.weight_nano / NANO,
     )
+
+
+def _with_announced(
+    known: BookSnapshot, offers: Sequence[Offer], told: Callable[[Offer], problems.PackOffer]
+) -> Iterator[problems.PackOffer]:
+    """Give offers, each with the price that is announced for it."""
+    announced = {each.same: each for each in known.announced}
+    for offer in offers:
+        then = announced.get(offer.same)
+        if then is None:
+            yield told(offer)
+        else:
+            yield replace(told(offer), then=told(then), changes=float((then.valid_from - known.day).days))
 
 
 def _jobs(known: BookSnapshot, futures: DemandFutures) -> problems.Jobs | None:

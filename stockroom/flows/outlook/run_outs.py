@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.buying.cost_table import homes
+from stockroom.buying.long_run import homes
 from stockroom.buying.problem import Promise, WhatIf
 from stockroom.buying.risk import Booked, HeldUp, RunOuts, WorkedDays, held_up, latest_orders, runouts
 from stockroom.counting.shelf_posterior import ShelfPosterior, samples
@@ -151,8 +151,8 @@ def outlook(
         futures=ahead,
         question=asked,
         runs=runs,
-        order_by=latest_orders(asked.problem, runs, homes(asked.problem)),
-        tickets=held_up(asked.problem, _tickets(ahead)),
+        order_by=latest_orders(asked.problem, runs, homes(asked.problem)[asked.pools.mains(len(ahead.codes))]),
+        tickets=_held_up(asked, ahead),
         believed=believed,
     )
 
@@ -164,8 +164,15 @@ def worked_days(facts: BookSnapshot, weeks: int) -> WorkedDays:
     return WorkedDays(works=np.array(works).reshape(weeks, DAYS_IN_WEEK), begins=(first - facts.day).days)
 
 
-def _tickets(ahead: DemandFutures) -> list[Booked]:
-    return [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in ahead.booked]
+def _held_up(asked: BookProblem, ahead: DemandFutures) -> tuple[HeldUp, ...]:
+    """Say which tickets may lack a part; what does its work is as good."""
+    pools = asked.pools
+    booked = [Booked(name=t.number, needs=pools.together(need), day=max(day, 0.0)) for t, need, day in ahead.booked]
+    found = held_up(asked.problem, booked)
+    return tuple(
+        replace(each, item=pools.needed(each.item, need))
+        for each, (_, need, _) in zip(found, ahead.booked, strict=True)
+    )
 
 
 def _promise(facts: BookSnapshot, ahead: DemandFutures, promised: Promised) -> Promise:
@@ -177,6 +184,8 @@ def _promise(facts: BookSnapshot, ahead: DemandFutures, promised: Promised) -> P
             fix="Take it in as tickets.",
         )
     weights = np.bincount(ahead.streams.facts.series, minlength=len(ahead.streams.jobs))[rows]
+    if not weights.sum():  # never taken in: by its recipe
+        weights = np.ones(len(rows), dtype=np.intp)
     usual = weights @ ahead.streams.uses[rows] / weights.sum()
     days = float((promised.day - facts.day).days)
     return Promise(name=f"{promised.count} {promised.job}", needs=usual * promised.count, day=max(days, 0.0))
@@ -212,7 +221,12 @@ def _row(seen: Outlook, n: int, aside: Counter[str], formats: Formats) -> RunOut
     median = float(seen.runs.median[n])
     on_hand = seen.known.on_hand.get(material.code, 0)
     use = float(seen.futures.use[:, n].mean())
-    coming = sum(round(c.quantity * NANO) for c in seen.question.problem.items[n].coming)
+    coming = sum(
+        line.outstanding
+        for order in _open_orders(seen.known, material.code)
+        for line in order.lines
+        if line.material == material.code
+    )
     return RunOutRow(
         material=material.code,
         name=material.name,

@@ -205,6 +205,18 @@ def _sides(turn: Turn) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
     return (now, was) if turn.in_force else (was, now)
 
 
+def _check_lent(session: Session, turn: Turn) -> None:
+    """Keep a loan of which something was given back."""
+    number = turn.root.id or 0
+    documents = ledger.read_documents(session, kinds=[DocumentKind.LENT_BACK], with_moves=False)
+    back = [d.id for d in documents if d.content.get("loan") == number and in_force(session, d.id or 0)]
+    if back and not turn.in_force:
+        raise RefusedError(
+            phrase("Something lent by document %(number)s was given back.", number=number),
+            fix=phrase("Undo document %(document)s first.", document=back[-1]),
+        )
+
+
 def _check_sale(session: Session, turn: Turn) -> None:
     """Keep a sale of which something was brought back: that refers to it."""
     number = turn.root.id or 0
@@ -437,6 +449,7 @@ _CHECK: dict[DocumentKind, _Step] = {
     DocumentKind.PRICE_CORRECTION: _check_price,
     DocumentKind.PERIOD: _check_period,
     DocumentKind.CHANGE: _check_change,
+    DocumentKind.LENT: _check_lent,
 }
 _RENEW: dict[DocumentKind, _Step] = {
     DocumentKind.FINISH: _renew_ticket,
@@ -456,7 +469,7 @@ _RENEW: dict[DocumentKind, _Step] = {
 DAILY = frozenset({
     DocumentKind.TAKE_IN, DocumentKind.TICKET_CHANGE, DocumentKind.USE, DocumentKind.FINISH, DocumentKind.REDO,
     DocumentKind.CANCEL, DocumentKind.SALE, DocumentKind.SENT, DocumentKind.OFFCUT, DocumentKind.PART_KEPT,
-    DocumentKind.DELIVERY,
+    DocumentKind.DELIVERY, DocumentKind.LENT, DocumentKind.LENT_BACK,
     *WRITE_OFFS,
 })  # fmt: skip
 

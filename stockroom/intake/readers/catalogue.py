@@ -2,16 +2,18 @@
 
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.cells import marks_of
-from stockroom.intake.columns import MATERIALS, plain_header
-from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, one_spelling, tax
+from stockroom.intake.columns import EVENTS, MATERIALS, plain_header
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, another, one_spelling, tax
 from stockroom.phrases import phrase
-from stockroom.stock.calendar import Closure, Event
+from stockroom.stock.calendar import Closure, Event, event_fault
 from stockroom.stock.materials import Material, Purpose
+from stockroom.stock.offcuts import piece_size
 from stockroom.stock.postage import Postage
-from stockroom.stock.quantities import Quantity
+from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.shop import Shop, setting_name, with_setting
 from stockroom.stock.suppliers import Offer, Supplier
 from stockroom.stock.typed import amount as typed_amount
@@ -57,6 +59,24 @@ def read_materials(lines: Iterable[ReadRow], context: Context) -> list[Material]
     for material in found:
         context.book.add_material(material)
     _check_groups(found, rows, context)
+    return [_with_others(material, rows[material.code], context) for material in found]
+
+
+def _with_others(material: Material, line: ReadRow, context: Context) -> Material:
+    """Name the materials it is like, or stands in for, as the book does, and check that amounts carry over."""
+    found = replace(
+        material,
+        alike=another(line, context, "materials", "like"),
+        replaces=another(line, context, "materials", "replaces"),
+    )
+    before = context.book.materials.get(found.replaces)
+    try:
+        if before is not None:
+            found.in_place_of(before, before.unit.of(1))
+        elif found.replaces_at is not None and not line["replaces"]:
+            raise UsageError("It doesn't say what it replaces.", fix="Fill in 'replaces', or leave both blank.")
+    except StockroomError as wrong:
+        context.blame(line, wrong, column="replaces at", value=found.replaces_at or "")
     return found
 
 
@@ -82,10 +102,14 @@ def _material(line: ReadRow, context: Context) -> Material:
         place=line["place"],
         note=line["note"],
         other_words=line["other words"],
+        least_offcut=line["least offcut"],
         usual_cost=line["usual cost"],
         usual_cost_for=line["usual cost for"] or 1,
         active=line["active"] is not False,
         extra=dict(line["extra"]),
+        alike=line["like"],
+        replaces=line["replaces"],
+        replaces_at=line["replaces at"],
     )
 
 
@@ -94,7 +118,7 @@ def _hazards(stated: str) -> tuple[str, ...]:
 
 
 def _check_material(line: ReadRow, context: Context) -> bool:
-    wrong = [
+    wrong: list[tuple[str, StockroomError]] = [
         (
             "hazards",
             UsageError(
@@ -104,6 +128,11 @@ def _check_material(line: ReadRow, context: Context) -> bool:
         for mark in _hazards(line["hazards"])
         if not _HAZARD.fullmatch(mark)
     ]
+    if line["least offcut"]:
+        try:
+            piece_size(line["least offcut"])
+        except StockroomError as fault:
+            wrong.append(("least offcut", fault))
     if problem := _size_fault(line):
         wrong.append(("size to", problem))
     if (
@@ -196,6 +225,8 @@ def read_suppliers(lines: Iterable[ReadRow], context: Context) -> list[Supplier]
         if line.bad:
             context.book.declare("suppliers", line["code"])
             continue
+        if not _is_weight(line, "minimum weight", context):
+            continue
         supplier = _supplier(line)
         if not seen.again(line, supplier.code.casefold(), supplier) and one_spelling(line, context, "suppliers"):
             context.book.add_supplier(supplier)
@@ -213,11 +244,13 @@ def read_offers(lines: Iterable[ReadRow], context: Context) -> list[Offer]:
         except UsageError as wrong:
             context.blame(line, wrong, column="pack in priced", value=line["pack in priced"] or "")
             continue
-        if line.bad or pack is None:
+        weighed = _is_weight(line, "pack weight", context)
+        if line.bad or pack is None or not weighed:
             continue
         offer = _offer(line, pack, (_priced_per(line, context), priced))
         identity = (offer.supplier, offer.material, offer.supplier_code, pack.nano, offer.valid_from)
         if not seen.again(line, identity, offer):
+            context.book.offers.append(offer)
             found.append(offer)
     return found
 
@@ -231,7 +264,13 @@ def read_closures(lines: Iterable[ReadRow], context: Context) -> list[Closure]:
             error = UsageError("The last day comes before the first.", fix="Swap them.")
             context.blame(line, error, column="last", value=last)
         elif not line.bad:
-            closure = Closure(first=line["first"], last=last, who=line["who"], reason=line["reason"])
+            closure = Closure(
+                first=line["first"],
+                last=last,
+                who=line["who"],
+                reason=line["reason"],
+                yearly=bool(line["yearly"]),
+            )
             if not seen.again(line, closure, closure):
                 found.append(closure)
     return found
@@ -241,11 +280,33 @@ def read_events(lines: Iterable[ReadRow], context: Context) -> list[Event]:
     """Read events."""
     found, seen = [], RowsSeen(context, "The event")
     for line in lines:
-        if not line.bad:
-            event = Event(name=line["name"], day=line["day"])
-            if not seen.again(line, event, event):
-                found.append(event)
+        if line.bad:
+            continue
+        event = _event(line, context)
+        wrong = event_fault(event, job=event.job in context.book.jobs)
+        if wrong is not None:
+            context.blame(line, wrong[1], column=EVENTS.column(wrong[0]).title, value=line[wrong[0]])
+        elif not seen.again(line, (event.name.casefold(), event.day), event):
+            found.append(event)
     return found
+
+
+def _event(line: ReadRow, context: Context) -> Event:
+    """Read an event; what it concerns is a job, else a family of jobs."""
+    families = {job.family.casefold(): job.family for job in context.book.jobs.values() if job.family}
+    concerned = context.book.declared("jobs", line["job"]) or families.get(line["job"].casefold())
+    if line["job"] and concerned is None:
+        fix = nearest(line["job"], [*context.book.jobs, *families.values()]) or "Leave it blank for all work and sales."
+        wrong = phrase("No job, or family of jobs, is called '%(name)s'.", name=line["job"])
+        context.blame(line, UnknownError(wrong, fix=fix), column="job", value=line["job"])
+    return Event(
+        name=line["name"],
+        day=line["day"],
+        last=line["last"] if line["last"] != line["day"] else None,
+        job=concerned or "",
+        jobs=line["jobs"],
+        usual=tax(line["usual"]),
+    )
 
 
 def _supplier(line: ReadRow) -> Supplier:
@@ -258,10 +319,19 @@ def _supplier(line: ReadRow) -> Supplier:
         minimum_order=line["minimum order"] or 0,
         order_weekdays=line["order weekdays"] or frozenset(range(5)),
         cut_off=line["cut-off"],
+        minimum_weight=line["minimum weight"],
         tax_rate=tax(line["tax %"]),
         email=line["email"],
         note=line["note"],
     )
+
+
+def _is_weight(line: ReadRow, column: str, context: Context) -> bool:
+    if line[column] is None or line[column].dimension is Dimension.MASS:
+        return True
+    error = UsageError("This is no weight.", fix="Give it in kg or g, such as 10 kg.")
+    context.blame(line, error, column=column, value=line[column])
+    return False
 
 
 def _priced_per(line: ReadRow, context: Context) -> Quantity | None:
@@ -283,6 +353,8 @@ def _offer(line: ReadRow, pack: Quantity, priced: tuple[Quantity | None, Quantit
         pack_in_priced=priced[1],
         breaks=line["breaks"],
         minimum_packs=line["minimum packs"] or 1,
+        multiple=line["multiple"] or 1,
+        pack_weight=line["pack weight"],
         tax_rate=tax(line["tax %"]),
         measured=bool(line["measured"]),
     )

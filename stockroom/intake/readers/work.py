@@ -1,6 +1,7 @@
 """Jobs and the versions of their recipes."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import date, datetime
 from fractions import Fraction
 from itertools import groupby
@@ -8,9 +9,10 @@ from typing import Any
 
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.columns import EVENING
-from stockroom.intake.tables import Context, ReadRow, RowsSeen, one_spelling, tax
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, another, one_spelling, tax
 from stockroom.phrases import joined, phrase
 from stockroom.stock.bounds import MOST_SHOES
+from stockroom.stock.busy_months import busy_months
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.recipes import (
@@ -41,10 +43,14 @@ def read_jobs(lines: Iterable[ReadRow], context: Context) -> list[Job]:
             context.book.declare("jobs", line["code"])
             continue
         job = _job(line)
+        try:
+            busy_months(job.season)
+        except UsageError as wrong:
+            context.blame(line, wrong, column="season", value=job.season)
         if not seen.again(line, job.code.casefold(), job) and one_spelling(line, context, "jobs"):
             context.book.add_job(job)
-            found.append(job)
-    return found
+            found.append((line, job))
+    return [replace(job, alike=another(line, context, "jobs", "like")) for line, job in found]
 
 
 def read_recipes(lines: Iterable[ReadRow], context: Context) -> list[Recipe]:
@@ -82,6 +88,8 @@ def _job(line: ReadRow) -> Job:
         bench_minutes=line["bench minutes"] or 0,
         sized=bool(line["sized"]),
         active=line["active"] is not False,
+        season=line["season"],
+        alike=line["like"],
     )
 
 
@@ -97,6 +105,7 @@ def _recipe_line(line: ReadRow, used: Quantity) -> RecipeLine:
         waste=Fraction(line["waste %"] or 0),
         coats=line["coats"] or 1,
         chance=Fraction(1) if line["chance"] is None else line["chance"],
+        growth=None if line["growth"] is None else Fraction(line["growth"]),
     )
 
 
@@ -171,7 +180,20 @@ def _agreed(column: str, lines: list[ReadRow]) -> Any:  # noqa: ANN401 -- a colu
     return stated[0] if stated else None
 
 
+_MOST_GROWTH = 3
+
+
+def _check_growth(lines: tuple[RecipeLine, ...]) -> None:
+    for line in lines:
+        if line.growth is not None and (line.sizing is Sizing.FIXED or not 0 < line.growth <= _MOST_GROWTH):
+            raise UsageError(
+                phrase("'%(row)s' can't grow by the power of %(power)s.", row=line.name, power=line.growth),
+                fix="Give a power above 0 and at most 3, on a row that grows by length or area.",
+            )
+
+
 def _check_version(job: str, lines: tuple[RecipeLine, ...], reference: tuple[ShoeSize, ...], context: Context) -> None:
+    _check_growth(lines)
     growing = [line.name for line in lines if line.sizing is not Sizing.FIXED]
     if growing and not reference:
         raise UsageError(

@@ -55,6 +55,25 @@ class ForecastPicture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class YearPicture:
+    """What orders take month by month, in major money: on average, and what eight futures in ten lie between."""
+
+    months: tuple[date, ...]
+    spend: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CautionPicture:
+    """What is paid a year for stock and carriage at several degrees of caution, and the jobs delayed; `own` is ours."""
+
+    paid: tuple[float, ...]
+    delayed: tuple[float, ...]
+    own: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PolicyYear:
     """A way of ordering, replayed over past weeks."""
 

@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 from stockroom.show.layout import plain_text
 from stockroom.show.order_form import OrderFacts, OrderFormat
-from stockroom.show.orders import text, xlsx
+from stockroom.show.orders import order_format
 from stockroom.stock.orders import Order
 
 _EDGE = "=_order"  # between the parts; neither quoted-printable nor base64 ever holds it
@@ -22,10 +22,11 @@ def render(order: Order, facts: OrderFacts) -> bytes:
     message["Subject"] = subject(order, facts)
     message["Date"] = format_datetime(order.placed)
     message["X-Unsent"] = "1"  # a custom, no standard: opened to be sent, not as one that came
-    message.set_content(text.render(order, facts).decode(), cte="quoted-printable")
+    message.set_content(order_format("text").render(order, facts).decode(), cte="quoted-printable")
     maintype, subtype = _SHEET
     name = f"order-{order.number}.xlsx"
-    message.add_attachment(xlsx.render(order, facts), maintype=maintype, subtype=subtype, filename=name)
+    sheet = order_format("xlsx").render(order, facts)
+    message.add_attachment(sheet, maintype=maintype, subtype=subtype, filename=name)
     message.set_boundary(_EDGE)
     return bytes(message)
 
@@ -37,7 +38,7 @@ def subject(order: Order, facts: OrderFacts) -> str:
 
 def mail_link(order: Order, facts: OrderFacts) -> str:
     """Give the address that opens an email with the order in it (RFC 6068: line ends as %0D%0A)."""
-    body = text.render(order, facts).decode().replace("\n", "\r\n")
+    body = order_format("text").render(order, facts).decode().replace("\n", "\r\n")
     to = quote(plain_text(facts.supplier.email), safe="@,")
     return f"mailto:{to}?subject={quote(subject(order, facts), safe='')}&body={quote(body, safe='')}"
 

@@ -3,7 +3,8 @@
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from stockroom.show.order_form import FormLine, OrderFacts, OrderFormat, caution_lines, form_lines, goods
+from stockroom.phrases import phrase
+from stockroom.show.order_form import FormLine, OrderFacts, OrderFormat, caution_lines, form_lines, sums
 from stockroom.show.spreadsheet import (
     Heading,
     bold,
@@ -23,36 +24,51 @@ from stockroom.stock.orders import Order
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-_FIGURES = {"Packs", "In a pack"}
-_HEADINGS = (("Your code", 16), ("Goods", 38), ("Packs", 8), ("Pack", 22), ("In a pack", 11), ("Unit", 9))
-_PRICE, _COST = 7, 8  # columns of money
+_WIDTHS = (16, 38, 8, 22, 11, 9)  # of the columns before the money
+_GOODS, _PACKS, _PACK, _IN_A_PACK, _PRICE, _COST = 2, 3, 4, 5, 7, 8  # columns
+
+
+def _headings(facts: OrderFacts) -> list[Heading]:
+    said = (
+        phrase("Your code"), phrase("Goods"), phrase("Packs"), phrase("Pack"), phrase("In a pack"), phrase("Unit"),
+    )  # fmt: skip
+    say = facts.formats.say
+    shown = [
+        Heading(text=say(text), width=width, right=column in (_PACKS, _IN_A_PACK))
+        for column, (text, width) in enumerate(zip(said, _WIDTHS, strict=True), 1)
+    ]
+    money = (phrase("Price a pack"), phrase("Cost"))
+    return shown + [Heading(text=f"{say(text)} ({facts.formats.currency})", width=20, right=True) for text in money]
 
 
 def render(order: Order, facts: OrderFacts) -> bytes:
     """Write the order; totals are figures, so that a telephone's preview shows them."""
-    book, sheet = new_book("Order")
+    say = facts.formats.say
+    book, sheet = new_book(say(phrase("Order")))
     lines = form_lines(order, facts)
     top = _put_heading(sheet, order, facts)
-    money = [f"{text} ({facts.formats.currency})" for text in ("Price a pack", "Cost")]
-    goods_headings = [Heading(text=text, width=width, right=text in _FIGURES) for text, width in _HEADINGS]
-    put_headings(sheet, top, [*goods_headings, *(Heading(text=text, width=20, right=True) for text in money)])
+    put_headings(sheet, top, _headings(facts))
     for row, line in enumerate(lines, top + 1):
         _put_line(sheet, row, line, facts.formats.digits)
     below = _put_totals(sheet, top + len(lines) + 1, order, facts)
-    _put_notes(sheet, below + 1, [order.note, *(f"Hazard: {each}" for each in caution_lines(lines))])
-    set_page(sheet, f"Order {order.number}, {facts.shop}", heading_row=top)
+    _put_notes(
+        sheet, below + 1, [order.note, *(say(phrase("Hazard: %(what)s", what=each)) for each in caution_lines(lines))]
+    )
+    title = say(phrase("Order %(number)s", number=order.number))
+    set_page(sheet, f"{title}, {facts.shop}", heading_row=top)
     return saved(book)
 
 
 def _put_heading(sheet: "Worksheet", order: Order, facts: OrderFacts) -> int:
-    rows = [("Order", order.number), ("To", facts.supplier.name), ("From", facts.shop)]
+    say = facts.formats.say
+    rows = [(phrase("Order"), order.number), (phrase("To"), facts.supplier.name), (phrase("From"), facts.shop)]
     for row, (label, text) in enumerate(rows, 1):
-        put_text(sheet, (row, 1), label)
+        put_text(sheet, (row, 1), say(label))
         put_text(sheet, (row, 2), text, wrap=False)
-    days = [("Date", order.placed.date()), ("Expected by", order.expected)]
+    days = [(phrase("Date"), order.placed.date()), (phrase("Expected by"), order.expected)]
     for row, (label, day) in enumerate(days, len(rows) + 1):
         if day:
-            put_text(sheet, (row, 1), label)
+            put_text(sheet, (row, 1), say(label))
             put_time(sheet, (row, 2), day)
     return len(rows) + len(days) + 2
 
@@ -65,19 +81,16 @@ def _put_line(sheet: "Worksheet", row: int, line: FormLine, digits: int) -> None
     finer = 0 if line.price == round(line.price, digits) else 2
     put_number(sheet, (row, _PRICE), line.price, number_format=money_format(digits + finer))
     put_number(sheet, (row, _COST), line.cost, number_format=money_format(digits))
-    fit_row(sheet, row, [(line.description, dict(_HEADINGS)["Goods"]), (line.pack_name, dict(_HEADINGS)["Pack"])])
+    fit_row(sheet, row, [(line.description, _WIDTHS[_GOODS - 1]), (line.pack_name, _WIDTHS[_PACK - 1])])
 
 
 def _put_totals(sheet: "Worksheet", row: int, order: Order, facts: OrderFacts) -> int:
-    total, digits = goods(order), facts.formats.digits
-    sums = {"Goods": total, "Carriage": order.carriage, "Total before tax": total + order.carriage}
-    if facts.tax:
-        sums["Total with tax"] = total + order.carriage + facts.tax
-    for at, (label, minor) in enumerate(sums.items(), row):
-        put_text(sheet, (at, _PRICE), label).font = bold()
+    digits, found = facts.formats.digits, sums(order, facts)
+    for at, (label, minor) in enumerate(found, row):
+        put_text(sheet, (at, _PRICE), facts.formats.say(label)).font = bold()
         amount: Decimal = major(minor, digits)
         put_number(sheet, (at, _COST), amount, number_format=money_format(digits)).font = bold()
-    return row + len(sums)
+    return row + len(found)
 
 
 def _put_notes(sheet: "Worksheet", row: int, notes: list[str]) -> None:

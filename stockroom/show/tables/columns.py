@@ -106,5 +106,7 @@ REORDER: tuple[ListColumn[ReorderLine], ...] = (
     ListColumn(key="unit", heading="Unit", kind=ValueKind.UNIT, read=lambda r: r.unit, width=8),
     ListColumn(key="cost", heading="Cost before tax", kind=ValueKind.MONEY, read=lambda r: r.cost, width=13),
     ListColumn(key="reason", heading="Reason", kind=ValueKind.TEXT, read=lambda r: r.reason, width=50),
+    ListColumn(key="warning", heading="Too late", kind=ValueKind.TEXT, read=lambda r: r.warning, width=40),
+    ListColumn(key="more", heading="Also", kind=ValueKind.TEXT, read=lambda r: r.more, width=40),
     ListColumn(key="cautions", heading="Hazards", kind=ValueKind.TEXTS, read=lambda r: r.cautions, width=36),
 )

@@ -51,6 +51,20 @@ _CAUTION = (
     Head(text="Delays", right=True),
     Head(text="In all", right=True),
 )
+_YEAR = (
+    Head(text="Month"),
+    Head(text="Orders", right=True),
+    Head(text="Expected", right=True),
+    Head(text="1 in 10 less than", right=True),
+    Head(text="1 in 10 more than", right=True),
+)
+_YEAR_SUPPLIERS = (
+    Head(text="Supplier", flexible=True),
+    _YEAR[1],
+    _YEAR[2],
+    Head(text="Carriage", right=True),
+    *_YEAR[3:],
+)
 _SHEET = (
     Head(text="Location"),
     Head(text="Code"),
@@ -142,6 +156,26 @@ def caution_table(points: "Sequence[CautionPoint]", formats: Formats, *, width: 
     return table(
         "A year, if a delayed job counted so many times as dear (> as it does now)", _CAUTION, lines, width=width
     )
+
+
+def year_table(
+    months: "Sequence[tuple[str, float, float, float, float]]",
+    suppliers: "Sequence[tuple[str, float, float, float, float, float]]",
+    formats: Formats,
+    *,
+    width: int | None = 80,
+) -> str:
+    """Draw a year ahead: by month (name, orders, spend, low, high), and by supplier (… carriage, low, high)."""
+    by_month = [
+        TableLine(cells=(name, formats.number(orders, 1), *map(formats.round_money, money)))
+        for name, orders, *money in months
+    ]
+    by_supplier = [
+        TableLine(cells=(name, formats.number(orders, 1), *map(formats.round_money, money)))
+        for name, orders, *money in suppliers
+    ]
+    first = table("Goods and carriage by the month they come in", _YEAR, by_month, width=width)
+    return "\n".join([first, table("By supplier, over the whole time", _YEAR_SUPPLIERS, by_supplier, width=width)])
 
 
 def sheet_table(sheet: CountSheet, formats: Formats, *, width: int | None = 80) -> str:

@@ -48,6 +48,7 @@ _CUT = (
     Head(text="Break-even yield", right=True),
 )
 _SHOWN = 3
+_ALIKE = Fraction(1, 100)  # yields no further apart say the same
 
 
 def margin_table(
@@ -124,13 +125,17 @@ def cut_table(title: str, choices: Iterable[SizeCosts], formats: Formats, *, wid
     return table(title, _CUT, [_cut_line(choice, formats) for choice in choices], width=width)
 
 
-def yield_words(found: Yield | None, formats: Formats) -> str:
-    """Say what part of a sheet the shop's own work turned into soles."""
-    if found is None:
-        return "Your own yield can't be measured yet: nothing was cut."
-    give = f", give or take {formats.percent(found.error, 1)}" if found.error is not None else ""
-    months = f"{found.sheets} month{'' if found.sheets == 1 else 's'}"
-    return f"Your own yield: {formats.percent(found.share, 1)}{give}, from {months}. Only as true as your counts."
+def yield_words(found: Yield, formats: Formats) -> str:
+    """Say what part of a sheet ends in soles, and how that is known."""
+    write = formats.percent
+    between = f"Yield: {write(found.share, 1)} of a sheet ends in soles ({write(found.low)} to {write(found.high)})."
+    if found.counted is None:
+        return f"{between} It is what the layout gives: count the sheet now and then, and it follows your own cutting."
+    sheets = formats.number(round(found.sheets, 1))
+    return (
+        f"{between} The layout gives {write(found.layout, 1)}; your counts say {write(found.counted, 1)}, by {sheets} "
+        f"sheets' worth of work and the offcuts kept."
+    )
 
 
 def _margin_line(
@@ -202,7 +207,7 @@ def cut_words(found: CutOrBuy, formats: Formats, *, width: int | None = 100) -> 
     bought = f"{found.pack}, {formats.amount(sheet.area, unit)} for {formats.milli(sheet.cost)}: {each} a {unit.name}"
     parts = [
         wrap(f"{material.name} ({bought}, without carriage).", width),
-        wrap(yield_words(found.measured, formats), width),
+        wrap(yield_words(found.learnt, formats), width),
     ]
     for job in found.jobs:
         parts += [_job_words(job, found, formats, width)]
@@ -215,14 +220,20 @@ def cut_facts(found: CutOrBuy, shop: Shop) -> dict[str, Any]:
     return {
         "material": found.material.code,
         "sheet": {"pack": found.pack, "cost": _major(found.sheet.cost, digits)},
-        "measured_yield": None
-        if found.measured is None
-        else {"share": found.measured.share, "error": found.measured.error, "months": found.measured.sheets},
+        "yield": {
+            "share": float(found.share),
+            "learnt": found.learnt.share,
+            "low": found.learnt.low,
+            "high": found.learnt.high,
+            "layout": found.learnt.layout,
+            "counted": found.learnt.counted,
+            "sheets": found.learnt.sheets,
+        },
         "jobs": [
             {
                 "job": job.job,
                 "line": job.line,
-                "yield": float(found.share or job.recipe_share),
+                "yield": float(found.share),
                 "recipe_yield": float(job.recipe_share),
                 "pairs_on_a_sheet": job.layout.pairs if job.layout else None,
                 "layout_yield": job.layout.share if job.layout else None,
@@ -234,13 +245,15 @@ def cut_facts(found: CutOrBuy, shop: Shop) -> dict[str, Any]:
 
 
 def _job_words(job: Cutting, found: CutOrBuy, formats: Formats, width: int | None) -> str:
-    reckoned = formats.percent(float(found.share or job.recipe_share), 1)
-    by_recipe = formats.percent(float(job.recipe_share), 1)
+    reckoned, by_recipe = (formats.percent(float(share), 1) for share in (found.share, job.recipe_share))
+    waste = formats.percent(float(1 / found.share - 1))
     said = [
         cut_table(f"{job.job}, {job.line}, against {rival.material}", rival.choices, formats, width=width)
         for rival in job.rivals
     ] or [f"{job.job}, {job.line}: nothing pre-cut serves the same choice."]
-    said.append(wrap(f"Reckoned with a yield of {reckoned}; the recipe's is {by_recipe}.", width))
+    fits = abs(found.share - job.recipe_share) <= _ALIKE
+    hint = "" if fits else f" A waste of {waste} on its line would draw by the one reckoned with."
+    said.append(wrap(f"Reckoned with a yield of {reckoned}; the recipe's is {by_recipe}.{hint}", width))
     if job.layout and job.layout_size:
         said.append(
             wrap(f"In {job.layout_size}, drawn to the recipe's area: {layout_words(job.layout, formats)}", width)

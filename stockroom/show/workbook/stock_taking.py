@@ -1,6 +1,7 @@
 """The stock-taking list for the year's end: counted by hand, signed, kept."""
 
 from stockroom.margins.accounts import Accounts
+from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import CellKind, Page, SheetColumn, Value, WorkbookSheet, amount_of
 
@@ -13,7 +14,7 @@ _COLUMNS = (
     SheetColumn(title="Counted", kind=CellKind.AMOUNT, width=14),
     SheetColumn(title="Remark", width=26),
 )
-SIGNED = ("Counted by", "Checked by", "Day and hour", "Signature")
+SIGNED = (phrase("Counted by"), phrase("Checked by"), phrase("Day and hour"), phrase("Signature"))
 
 
 def _fill(accounts: Accounts) -> Page:

@@ -13,12 +13,13 @@ from stockroom.errors import UsageError
 from stockroom.flows.book.opening import Book
 from stockroom.phrases import phrase
 from stockroom.show.formats import Formats
+from stockroom.show.languages import LANGUAGES
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
 from stockroom.web.site import chart, formats, progress, site
-from stockroom.web.words import LANGUAGES, language, said
+from stockroom.web.words import language, said
 
 if TYPE_CHECKING:
     from stockroom.flows.backtest.run import Backtest

@@ -6,11 +6,12 @@ from werkzeug.wrappers import Response
 
 from stockroom.flows.book.opening import end_session
 from stockroom.phrases import as_phrase, phrase
+from stockroom.show.languages import LANGUAGES
 from stockroom.web import access, guard
 from stockroom.web.access import may
 from stockroom.web.site import say, site
 from stockroom.web.typed import inside
-from stockroom.web.words import LANGUAGES, words
+from stockroom.web.words import words
 
 pages = Blueprint("door", __name__)
 

@@ -11,12 +11,13 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.flows.book.opening import Book
 from stockroom.show.formats import Formats
+from stockroom.show.languages import LANGUAGES
 from stockroom.web import access
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
 from stockroom.web.site import chart, formats, progress, site
-from stockroom.web.words import LANGUAGES, language, said
+from stockroom.web.words import language, said
 
 if TYPE_CHECKING:
     from stockroom.flows.outlook.came_true import ForecastReport

@@ -10,12 +10,13 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.flows.book.opening import Book
 from stockroom.margins.period import Period, period_named
+from stockroom.stock.offcuts import piece_size
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
-from stockroom.web.site import chart, formats, progress, site
-from stockroom.web.words import language, said
+from stockroom.web.site import chart, formats, progress, say, site, stamp
+from stockroom.web.words import language, said, words
 
 if TYPE_CHECKING:
     from stockroom.margins.accounts import Accounts
@@ -62,10 +63,32 @@ def alerts() -> str:
 def cut_or_buy() -> str:
     """Compare cutting a sheet with buying its pieces cut."""
     from stockroom.flows.accounts.cutting import compare_cutting, sheets_cut  # noqa: PLC0415 -- slow import
+    from stockroom.flows.learning import yields  # noqa: PLC0415 -- as above
 
     code, day = request.args.get("material", ""), site().now().date()
     found = compare_cutting(site().book, code, day) if code else None
-    return render_template("cut_or_buy.html", found=found, sheets=sheets_cut(site().book, day), code=code)
+    shapes = [yields.outline_facts(job, shape) for job, shape in yields.outlines(site().book).items()]
+    sheets = sheets_cut(site().book, day)
+    return render_template("cut_or_buy.html", found=found, sheets=sheets, code=code, outlines=shapes)
+
+
+@pages.post("/margins/outline")
+@may(access.OWNER)
+def outline() -> AnyResponse:
+    """Take the outline of the shop's soles."""
+    from stockroom.flows.learning import yields  # noqa: PLC0415 -- slow import
+
+    file, size, made = request.files.get("points"), typed.field("size"), None
+    if not typed.field("usual"):
+        if file is not None and file.filename:
+            made = yields.outline_of_points(file.read().decode("utf-8-sig", "replace"))
+        else:
+            long, wide = piece_size(size).mm
+            fill = float(typed.number(typed.field("fill").removesuffix("%").strip() or "70")) / 100
+            made = yields.outline_of_measures(long, wide, fill)
+    yields.set_outline(site().book, made, stamp())
+    say(words("The outline is kept.") if made else words("The usual outline is used."))
+    return go(url_for("money.cut_or_buy"), 303)
 
 
 @pages.get("/workbook")

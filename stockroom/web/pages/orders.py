@@ -17,6 +17,7 @@ from stockroom.flows.ordering.order_forms import order_card, supplier_names
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
 from stockroom.phrases import phrase
+from stockroom.show.languages import LANGUAGES
 from stockroom.stock.money import major
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.stock.typed import measured
@@ -25,7 +26,7 @@ from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView, Outlooks
 from stockroom.web.site import formats, look_ahead, role, say, shop, site, stamp
-from stockroom.web.words import LANGUAGES, said, words
+from stockroom.web.words import said, words
 
 if TYPE_CHECKING:
     from stockroom.flows.ordering.plan import OrderPlan

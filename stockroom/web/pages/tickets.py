@@ -1,22 +1,23 @@
 """Tickets: take in, finish (booked or at once), cancel, redo, and take back on the spot."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from flask import Blueprint, jsonify, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
-from stockroom.errors import UsageError
-from stockroom.flows.bench import cards, changes, counter, recipes_made, stages, tickets
+from stockroom.errors import StockroomError, UsageError
+from stockroom.flows.bench import cards, changes, counter, offcuts, recipes_made, stages, tickets
 from stockroom.flows.bench.can_do import can_do_job, free_now
 from stockroom.flows.bench.changes import TicketChanges
 from stockroom.flows.bench.stages import DrawnWork, Used
 from stockroom.flows.bench.tickets import Wanted
-from stockroom.stock.postings import Actual
+from stockroom.stock.offcuts import OffcutWanted
+from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import PAIR, Extra
-from stockroom.stock.shoe_sizes import shoe_size
+from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.tickets import Ticket, extra_line
 from stockroom.web import access, typed
 from stockroom.web.access import may
@@ -45,8 +46,11 @@ def booked() -> str:
 @may(access.BENCH)
 def card() -> str:
     """Show a ticket with what it draws."""
-    found = cards.ticket_card(site().book, request.args.get("number", ""), site().now())
-    return render_template("ticket.html", card=found, ticket=found.ticket)
+    now = site().now()
+    found = cards.ticket_card(site().book, request.args.get("number", ""), now)
+    asked = Stamp(key="", happened=now, entered=now, site=found.ticket.site)
+    cut = tickets.could_be_cut_from(site().book, found.ticket.number, asked) if not found.unclear else []
+    return render_template("ticket.html", card=found, ticket=found.ticket, cut=cut)
 
 
 @pages.get("/jobs")
@@ -63,7 +67,11 @@ def job() -> str:
     """Show a job's size and choices, to take in or to finish at once."""
     found = cards.job_card(site().book, request.args.get("job", ""), site().now())
     wanted = "take-in" if request.args.get("to") == "take-in" else "finish"
-    return render_template("job.html", card=found, sizes=cards.usual_sizes(found), to=wanted, today=site().now().date())
+    sizes, now = cards.usual_sizes(found), site().now()
+    pieces = offcuts.offcuts_for(site().book, found.recipe) if wanted == "finish" and found.recipe else []
+    said = _cut_said(found, sizes) if pieces else []
+    facts = {"to": wanted, "today": now.date(), "pieces": pieces, "cut_said": said}
+    return render_template("job.html", card=found, sizes=sizes, **facts)
 
 
 @pages.post("/jobs/can-do")
@@ -183,6 +191,19 @@ def cancel() -> Response:
     return go(url_for("tickets.booked"), 303)
 
 
+def _cut_said(card: cards.JobCard, sizes: Sequence[ShoeSize]) -> list[str]:
+    """Say what the job can be cut from in its usual size, and what each way costs."""
+    from stockroom.flows.bench.offcut_cuts import choice_said  # noqa: PLC0415 -- draws outlines: slow to import
+
+    now = site().now()
+    wanted = Wanted(job=card.job.code, size=sizes[len(sizes) // 2] if sizes else None)
+    try:
+        found = tickets.could_be_cut_from(site().book, wanted, Stamp(key="", happened=now, entered=now))
+    except StockroomError:  # it asks for a choice that has no usual one
+        return []
+    return [choice_said(choice, formats()) for choice in found]
+
+
 def _mind_one_shoe(ticket: Ticket) -> None:
     if tickets.one_shoe_at_a_pairs_price(site().book, ticket, stated=bool(typed.field("price"))):
         price = formats().money(ticket.price or 0)
@@ -274,7 +295,12 @@ def _actual() -> Actual:
     instead = {name[8:]: text.strip() for name, text in request.form.items() if name.startswith("instead:") and text}
     if any(not line for line in (*amounts, *instead)):
         raise UsageError("A recipe line without a name can't be changed.", fix="Open the ticket again.")
-    return Actual(amounts=amounts, instead=instead)
+    cut = {
+        name[7:]: OffcutWanted(number=typed.whole(text, words("offcuts")), left=typed.field(f"left:{name[7:]}"))
+        for name, text in request.form.items()
+        if name.startswith("offcut:") and text.strip()
+    }
+    return Actual(amounts=amounts, instead=instead, offcuts=cut)
 
 
 def _said(drawn: DrawnWork) -> None:
@@ -284,6 +310,9 @@ def _said(drawn: DrawnWork) -> None:
         return
     name = tickets.job_names(site().book)[drawn.ticket.job]
     say(words("Ticket %(number)s is finished: %(job)s.", number=number, job=name), undo=drawn.document)
+    for piece, left in drawn.cut:
+        stays = left or words("nothing")
+        say(words("Of offcut %(number)s stays: %(size)s.", number=piece, size=stays))
     below = sum(left < 0 for left in drawn.left.values())
     if below:
         said = counted(

@@ -40,7 +40,9 @@ WAYS: dict[str, Make] = {
     "min-max": lambda world, _: rules.min_max(world),
     "fortnight's cover": lambda world, _: rules.fortnight(world),
 }
-HEADINGS = ("cost", "delayed", "days", "lost", "stock", "carriage", "orders", "expired", "price", "worst", "seconds")
+SPLIT = ("holding", "delay", "lost", "carriage", "expired", "price")  # the parts of a year's cost, in money
+HEADINGS = ("cost", *SPLIT, "delayed", "days", "stock", "orders", "worst", "seconds")
+HOLDING_RATE = 0.20  # a scenario's
 GIVEN_UP = 0.05  # of a year's jobs delayed: a world given up
 KEPT = Path("shop-year.jsonl")
 
@@ -109,6 +111,13 @@ def play(way: str, kind: str, seed: int) -> dict[str, float]:
     return figures(outcome, policy.price(outcome), time.process_time() - begun)
 
 
+def split(row: dict[str, float], rate: float = HOLDING_RATE) -> dict[str, float]:
+    """Part a year's cost by cause: what is not kept of it follows from what is."""
+    holding = rate * row["stock"]
+    rest = row["cost"] - holding - sum(row[each] for each in SPLIT[2:])
+    return row | {"holding": holding, "delay": rest}
+
+
 Row = dict[str, str | int | dict[str, float]]
 Table = dict[tuple[str, str], dict[int, dict[str, float]]]  # way and kind: by seed
 
@@ -171,7 +180,7 @@ def _kind(ways: dict[str, dict[int, dict[str, float]]], seeds: Sequence[int]) ->
     ours = np.array([ways[OURS][seed]["cost"] for seed in seeds]) if OURS in ways else None
     order = [*(way for way in (*WAYS, BEFORE) if way in ways)]
     for way in order:
-        rows = [ways[way][seed] for seed in seeds]
+        rows = [split(ways[way][seed]) for seed in seeds]
         shown = [max(r[h] for r in rows) if h == "worst" else float(np.mean([r[h] for r in rows])) for h in HEADINGS]
         gone = sum(row["worst"] > GIVEN_UP for row in rows)
         text = "".join(
@@ -179,6 +188,16 @@ def _kind(ways: dict[str, dict[int, dict[str, float]]], seeds: Sequence[int]) ->
         )
         told = "" if ours is None or way == OURS else _paired(ours, np.array([row["cost"] for row in rows]))
         print(f"{way:20s}{text}{gone:10d}  {told}")
+    if OURS in ways and INFORMED in ways:
+        _excess([(split(ways[OURS][seed]), split(ways[INFORMED][seed])) for seed in seeds])
+
+
+def _excess(pairs: Sequence[tuple[dict[str, float], dict[str, float]]]) -> None:
+    """Say by cause what a year costs beyond one with full information."""
+    more = np.array([[ours[each] - theirs[each] for each in SPLIT] for ours, theirs in pairs])
+    errors = more.std(axis=0, ddof=1) / np.sqrt(len(more)) if len(more) > 1 else np.full(len(SPLIT), np.nan)
+    said = (f"{n} {m:+.0f} ± {e:.0f}" for n, m, e in zip(SPLIT, more.mean(axis=0), errors, strict=True))
+    print("beyond full information: " + ", ".join(said))
 
 
 def _paired(ours: FloatArray, theirs: FloatArray) -> str:

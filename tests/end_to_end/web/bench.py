@@ -128,12 +128,16 @@ class Hands:
             if v["impact"] in ("serious", "critical")
         ]
         assert grave == [], self.driver.current_url
-        assert self.driver.execute_script("return document.documentElement.scrollWidth") <= self.width, self.driver.current_url
+        assert self.driver.execute_script("return document.documentElement.scrollWidth") <= self.width, (
+            self.driver.current_url
+        )
         assert self.driver.execute_script(_SMALL) == [], self.driver.current_url
 
     def weight(self) -> int:
         """Give what the page under the eyes weighs on its way, in bytes, with all that belongs to it."""
-        named = self.driver.execute_script("return performance.getEntries().filter(e => e.decodedBodySize && e.initiatorType !== 'fetch').map(e => e.name)")
+        named = self.driver.execute_script(
+            "return performance.getEntries().filter(e => e.decodedBodySize && e.initiatorType !== 'fetch').map(e => e.name)"
+        )
         asked = [Request(each, headers={"Accept-Encoding": "gzip"}) for each in set(named)]  # noqa: S310 -- our own server
         return sum(len(urlopen(each).read()) for each in asked)  # noqa: S310 -- as above; a worker's answers say nothing of it
 

@@ -9,6 +9,8 @@ from tests.end_to_end.web.bench import TABLET, Hands
 from tests.end_to_end.web.conftest import Served
 
 MOST, TYPED = 45, 10  # taps, and figures typed: a counted item is its figure
+
+
 @pytest.fixture
 def tablet(chromium: Any, served: Served, axe: str) -> Hands:
     return Hands(chromium, served.base, axe, TABLET)
@@ -29,7 +31,7 @@ def test_the_owners_week_takes_few_taps(tablet: Hands, served: Served) -> None:
     tablet.tap_words("Workbook", "nav a")
     tablet.settled()
     tablet.tap_words("Download the workbook")
-    print("taps", tablet.taps, "typed", tablet.typed)  # noqa: T201 -- the figures the week is known by
+    print("taps", tablet.taps, "typed", tablet.typed)
     assert tablet.taps <= MOST
     assert tablet.typed == counted
     assert [each["supplier"] for each in desk.facts("orders")] != []
@@ -54,7 +56,12 @@ def the_work(tablet: Hands) -> None:
 
 def four_sales(tablet: Hands) -> None:
     tablet.tap_words("Counter", "nav a")
-    for name, price in (("Black polish", "7.50"), ("Black laces", "4.50"), ("Boot zip", "9.00"), ("Black polish", "7.50")):
+    for name, price in (
+        ("Black polish", "7.50"),
+        ("Black laces", "4.50"),
+        ("Boot zip", "9.00"),
+        ("Black polish", "7.50"),
+    ):
         tablet.tap_words(name, "label.what")
         tablet.says(f"1 × {name}")
         tablet.tap_words("Sell", "button.main")

@@ -43,7 +43,7 @@ def brute_force(problem: OrderProblem, room: FloatArray) -> float:
 
 def few_counts(monkeypatch: pytest.MonkeyPatch, counts: int = 5, gaps: tuple[int, ...] = (1, 2, 4)) -> None:
     monkeypatch.setattr("stockroom.buying.cost_table.COUNTS", counts)
-    monkeypatch.setattr("stockroom.buying.cost_table.GAPS", gaps)
+    monkeypatch.setattr("stockroom.buying.long_run.GAPS", gaps)
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -326,5 +326,5 @@ def test_an_order_of_exactly_the_free_sum_has_no_carriage(over: float, paid: flo
     """Common practice, no source: 'free over 50.00' is free at 50.00."""
     supplier = SupplierTerms(name="one", leads=np.array([5.0]), carriage=6.0, free_over=over)
     assert order_cycle.carriage_on(supplier, 50.0) == paid
-    terms = OrderTerms(fees=np.array([6.0]), free_over=np.array([over]), least=np.zeros(1))
+    terms = OrderTerms(fees=np.array([6.0]), free_over=np.array([over]), least=np.zeros(1), weight=np.zeros(1))
     assert carriage(terms, np.array([50.0])).tolist() == [paid]

@@ -1,8 +1,9 @@
 import numpy as np
 import pytest
 
-from stockroom.demand.history import Occasion
-from stockroom.demand.seasons import Design, fit_patterns, occasion_bumps, year_waves
+from stockroom.demand.choose import forecast
+from stockroom.demand.history import History, Occasion
+from stockroom.demand.seasons import Design, borne_out, fit_patterns, month_factors, occasion_bumps, year_waves
 
 WEEK = np.timedelta64(7, "D")
 WEEKS = np.datetime64("2021-01-04") + WEEK * np.arange(164)
@@ -66,3 +67,53 @@ def test_bumps_lead_up_to_an_occasion_and_away_from_it() -> None:
 
 def test_no_occasions_no_columns() -> None:
     assert occasion_bumps(WEEKS, ()).shape == (164, 0)
+
+
+def _usual_year(seed: int, power: float, weeks: int = 52) -> float:
+    """How far an expected year is borne out by a year that followed a power of it."""
+    months = np.exp(0.6 * np.cos(2 * np.pi * np.arange(12) / 12))[None]
+    shape = np.log(month_factors(WEEKS[None], months / months.mean()))
+    rng = np.random.default_rng(seed)
+    totals = rng.poisson(20 * np.exp(power * shape[:, :weeks])).astype(float)
+    usual = np.full(totals.shape, totals.mean())
+    found = borne_out(totals, usual, shape, season=365.25 / 7, origins=np.array([weeks]))
+    return float(found[0, 0])
+
+
+def test_an_expected_year_is_kept_as_far_as_use_bears_it_out() -> None:
+    assert np.mean([_usual_year(seed, 1.0) for seed in range(10)]) == pytest.approx(1, abs=0.15)
+    assert np.mean([_usual_year(seed, 0.0) for seed in range(10)]) < 0.35
+    assert np.mean([_usual_year(seed, -1.0) for seed in range(10)]) < 0.1
+
+
+def test_before_anything_is_seen_an_expected_year_is_believed() -> None:
+    assert _usual_year(1, -1.0, weeks=2) > 0.8
+
+
+def test_a_wrong_year_fades_and_a_right_one_serves_from_the_start() -> None:
+    """Forecasts of a family in its first and fourth year, expected right, wrong and not at all."""
+    weeks = np.datetime64("2021-01-04") + WEEK * np.arange(190)
+    right = np.exp(0.7 * np.cos(2 * np.pi * np.arange(12) / 12))[None]
+    right /= right.mean()
+    season = month_factors(weeks[None], right)[0]
+    use = np.random.default_rng(8).poisson(8 * season, (6, 190)).astype(float)
+
+    def miss(end: int, year: np.ndarray | None) -> float:
+        rows = None if year is None else np.repeat(year, 6, axis=0)
+        history = History(use=use[:, :end], weeks=weeks[:end], groups=("a",) * 6, usual_year=rows)
+        mean = forecast(history, 8).mean
+        return float(np.abs(mean.sum(axis=0) / 6 - 8 * season[end : end + 8]).mean())
+
+    wrong = np.roll(right, 6, axis=1)
+    early = range(16, 44, 4)
+    assert sum(miss(end, right) for end in early) < 0.5 * sum(miss(end, None) for end in early)
+    assert miss(170, wrong) < 1.25 * miss(170, None)
+
+
+def test_a_year_without_highs_and_lows_changes_nothing() -> None:
+    use = np.random.default_rng(5).poisson(4, (3, 60)).astype(float)
+    histories = [
+        History(use=use, weeks=WEEKS[:60], groups=("a", "a", "b"), usual_year=year) for year in (None, np.ones((3, 12)))
+    ]
+    bare, flat = (forecast(history, 8).mean for history in histories)
+    np.testing.assert_allclose(flat, bare, rtol=1e-9)

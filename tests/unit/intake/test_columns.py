@@ -7,6 +7,8 @@ import pytest
 from stockroom.intake.columns import KINDS, FileKind, Type, kind_of, plain_header
 from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
+from stockroom.stock.materials import Material
+from stockroom.stock.quantities import unit
 from tests.nasty.small_shop import write
 
 
@@ -20,7 +22,8 @@ def _example(kind: FileKind) -> str:
 
 def test_the_examples_of_the_columns_make_a_shop_that_loads(tmp_path: Path) -> None:
     write(tmp_path, {stem: _example(kind) for stem, kind in KINDS.items()})
-    loaded = read_files([tmp_path], BookFacts(), locale="en_IE", digits=2)
+    other = Material(code="SOLE-RUB-43", name="Rubber soles", family="pre-cut soles", unit=unit("pair"))
+    loaded = read_files([tmp_path], BookFacts(materials={other.code: other}), locale="en_IE", digits=2)
     assert loaded.rows == dict.fromkeys(KINDS, 1)
     assert loaded.notes == ()
     assert loaded.tickets[0].size is not None

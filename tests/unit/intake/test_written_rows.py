@@ -1,5 +1,6 @@
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -11,6 +12,8 @@ from stockroom.intake.columns import KINDS
 from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_rows
 from stockroom.intake.written_rows import RowWriter, writers
+from stockroom.stock.agreements import StandingOrder, Substitute
+from stockroom.stock.calendar import Closure
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import UNITS, Quantity, Unit
 from stockroom.stock.recipes import Recipe
@@ -19,8 +22,15 @@ from tests import build
 
 LOCALES = ("en_IE", "de_DE", "fr_FR", "de_CH")
 NOUNS: dict[str, Any] = {
-    "materials": build.materials(), "suppliers": build.suppliers(), "offers": build.offers(), "jobs": build.jobs(),
-    "recipes": build.recipes(),
+    "materials": build.materials(), "jobs": build.jobs(), "recipes": build.recipes(),
+    "suppliers": [replace(each, minimum_weight=build.amount("12.5 kg")) for each in build.suppliers()],
+    "offers": [replace(each, multiple=3, pack_weight=build.amount("450 g")) for each in build.offers()],
+    "closures": [Closure(first=build.START, last=build.START, who="TAN", yearly=True)],
+    "substitutes": [
+        Substitute(material="SOLE-S", other="SOLE-L"),
+        Substitute(material="TIP", other="POLISH", does=Fraction(5, 2)),
+    ],
+    "standing": [StandingOrder(supplier="NORTH", material="TIP", packs=4, weeks=6, first=build.START)],
 }  # fmt: skip
 
 

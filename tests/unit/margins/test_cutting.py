@@ -3,14 +3,15 @@ from datetime import datetime
 from fractions import Fraction
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from stockroom.margins.cutting import CuttingSheet, Pattern, Yield, cut_or_buy, measured_yield, own_yield
-from stockroom.stock.layers import replay
+from stockroom.margins.cutting import CuttingSheet, Pattern, cut_or_buy, followed_areas, learnt_yield
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.quantities import NANO
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket
-from tests.unit.margins.book import MATERIALS, Pen, line
+from tests.unit.margins.book import Pen, line
 
 EU42, EU36, EU45 = shoe_size("EU 42"), shoe_size("EU 36"), shoe_size("EU 45")
 PATTERN = Pattern(pair_area=6 * NANO, reference=(EU42,))
@@ -50,13 +51,28 @@ def test_yield_outside_its_range_is_a_mistake(share: Fraction) -> None:
         cut_or_buy(PATTERN, BEND, {EU42: None}, share=share)
 
 
-def test_measured_yield_is_the_ratio_of_sums() -> None:
-    found = measured_yield([(70.0, 100.0), (150.0, 200.0)])
-    assert found.share == pytest.approx(220 / 300)
-    assert found.error == pytest.approx(1 / 45)  # both sheets are 10/3 off: (2 x 2 x (10/3)^2)^0.5 / 300
-    assert measured_yield([(70.0, 100.0)]).error is None
-    with pytest.raises(ValueError, match="no area"):
-        measured_yield([])
+def test_a_yield_starts_from_the_layout_and_follows_the_counts() -> None:
+    """Two sheets went, 1.5 of them soles: precisions 100 and 2 / .0064 = 312.5, mean (57 + 234.375) / 412.5."""
+    start = learnt_yield(0.57, (0.0, 0.0), 100.0)
+    assert (start.share, start.counted, start.sheets) == (0.57, None, 0)
+    assert (start.low, start.high) == pytest.approx((0.57 - 0.1645, 0.57 + 0.1645))
+    learnt = learnt_yield(0.57, (150.0, 200.0), 100.0)
+    assert (learnt.counted, learnt.sheets) == (0.75, 2)
+    assert learnt.share == pytest.approx((57 + 234.375) / 412.5)
+    assert learnt.high - learnt.share == pytest.approx(1.645 / 412.5**0.5)
+    assert learnt.exact == Fraction(learnt.share).limit_denominator(1000)
+
+
+@given(
+    layout=st.floats(0.2, 0.95), true=st.floats(0.2, 0.95), some=st.floats(0.1, 50), more=st.floats(0.1, 50)
+)  # fmt: skip
+def test_more_counted_work_brings_a_yield_nearer_to_it_and_its_range_together(
+    layout: float, true: float, some: float, more: float
+) -> None:
+    less, much = (learnt_yield(layout, (true * area, area), 1.0) for area in (some, some + more))
+    assert min(layout, true) - 1e-9 <= much.share <= max(layout, true) + 1e-9
+    assert abs(much.share - true) <= abs(less.share - true) + 1e-9
+    assert much.high - much.low <= less.high - less.low + 1e-9
 
 
 DAY = datetime(2026, 1, 10)
@@ -67,8 +83,11 @@ def ticket(size: str | None = "EU 42", shoes: int = 2) -> Ticket:
     return Ticket(number="T1", job="SOLE", taken_in=DAY, shoes=shoes, size=shoe_size(size) if size else None)
 
 
-def measured(pen: Pen, made: Ticket) -> Yield | None:
-    return own_yield(replay(pen.documents, MATERIALS).entries, "BEND", {"SOLE": YIELD_PATTERN}, {"T1": made})
+def followed(pen: Pen, *made: Ticket) -> tuple[float, float]:
+    """Give net and gone in dm2."""
+    moves = [move for document in pen.documents for move in document.moves if move.material == "BEND"]
+    net, gone = followed_areas(moves, {"SOLE": YIELD_PATTERN}, {each.number: each for each in made})
+    return net / NANO, gone / NANO
 
 
 @pytest.fixture
@@ -79,34 +98,33 @@ def pen() -> Pen:
     return made
 
 
-def found(result: Yield | None) -> float:
-    assert result is not None
-    return result.share
+def test_work_alone_repeats_the_recipes_own_waste(pen: Pen) -> None:
+    assert followed(pen, ticket()) == (5, 6.5)
 
 
-def test_without_counts_the_yield_is_the_recipes(pen: Pen) -> None:
-    assert found(measured(pen, ticket())) == pytest.approx(5 / 6.5)
-
-
-def test_what_counts_find_missing_lowers_it_and_offcuts_kept_raise_it(pen: Pen) -> None:
+def test_what_counts_find_missing_went_and_offcuts_kept_came_back(pen: Pen) -> None:
     pen.write(DocumentKind.COUNT, DAY, [line("BEND", -1, MoveKind.COUNT)])
     pen.write(DocumentKind.OFFCUT, DAY, [line("BEND", 0.5, MoveKind.OFFCUT)])
-    assert found(measured(pen, ticket())) == pytest.approx(5 / 7)
+    assert followed(pen, ticket()) == (5, 7)
 
 
 def test_single_shoe_has_half_the_area(pen: Pen) -> None:
-    assert found(measured(pen, ticket(shoes=1))) == pytest.approx(2.5 / 6.5)
+    assert followed(pen, ticket(shoes=1)) == (2.5, 6.5)
 
 
 def test_work_taken_back_has_cut_nothing(pen: Pen) -> None:
     pen.undo(DAY, pen.documents[-1])
-    assert measured(pen, ticket()) is None
+    assert followed(pen, ticket()) == (0, 0)
     pen.finish(DAY, "T2", "SOLE")
-    entries = replay(pen.documents, MATERIALS).entries
-    both = own_yield(entries, "BEND", {"SOLE": YIELD_PATTERN}, {"T1": ticket(), "T2": ticket()})
-    assert found(both) == pytest.approx(5 / 6.5)
+    assert followed(pen, ticket(), replace(ticket(), number="T2")) == (5, 6.5)
 
 
 def test_work_whose_size_cant_be_told_is_left_out(pen: Pen) -> None:
-    assert measured(pen, ticket(None)) is None
-    assert measured(pen, replace(ticket(), size=shoe_size("UK 8"))) is None
+    assert followed(pen, ticket(None)) == (0, 0)
+    assert followed(pen, replace(ticket(), size=shoe_size("UK 8"))) == (0, 0)
+
+
+def test_an_area_grows_by_the_power_its_recipe_says() -> None:
+    flat = Pattern(pair_area=6 * NANO, reference=(EU42,), growth=Fraction(3, 2))
+    assert float(flat.area(EU36)) == pytest.approx(6 * NANO * (36 / 42) ** 1.5)
+    assert PATTERN.area(EU36) == 6 * NANO * Fraction(36, 42) ** 2

@@ -56,3 +56,13 @@ def test_carriage_is_free_from_a_sum_on(goods: int, carriage: int, missing: int)
 def test_a_usual_cost_for_many_together_is_shared_by_them() -> None:
     tacks = build.material("TACK", usual_cost=420, usual_cost_for=1000)
     assert unit_costs([tacks], []) == {"TACK": Fraction(42, 100)}
+
+
+def test_a_jars_price_is_said_by_the_millilitre() -> None:
+    jar = build.material("CREAM", "piece", bridge="1 piece = 50 ml", sell_price=650)
+    unit, price = jar.price_elsewhere or (None, None)
+    assert (unit and unit.name, price) == ("ml", 13)
+    loose = build.material("CREAM", "ml", bridge="1 piece = 50 ml", sell_price=13)
+    unit, price = loose.price_elsewhere or (None, None)
+    assert (unit and unit.name, price) == ("piece", 650)
+    assert build.material("CREAM", "piece", bridge="1 piece = 50 ml").price_elsewhere is None

@@ -20,6 +20,7 @@ from babel.messages.pofile import read_po, write_po
 from stockroom import errors
 from stockroom.counting.aids import aids
 from stockroom.show.formats import AMOUNTS, unit_word
+from stockroom.show.languages import FOLDER, LANGUAGES
 from stockroom.stock.counts import CountReason
 from stockroom.stock.materials import Family
 from stockroom.stock.moves import DocumentKind, MoveKind
@@ -28,7 +29,6 @@ from stockroom.stock.quantities import UNITS, Dimension
 from stockroom.stock.shop import Shop, setting_options, shown_settings, write_weekdays
 from stockroom.stock.tickets import TicketState
 from stockroom.web.access import ROLES
-from stockroom.web.words import FOLDER, LANGUAGES
 
 WEB = FOLDER.parent
 _DAYS = set(write_weekdays(frozenset(range(7))).split())
@@ -41,6 +41,7 @@ _AT_OPENING = (
     "store/transfer.py",
     "store/upgrading.py",
 )  # said there, too
+_GIVEN_AWAY = ("show/receipts.py",)  # written at the command line alone, and read by customers
 _HANDED = {  # take words that they put into a sentence or a list of faults, by which arguments
     "find": (0,), "above_zero": (1,), "whole": (2,), "Seen": (1,), "_same": (2,), "bad": (1, 2), "note": (1,),
     "_fault": (1,),
@@ -91,6 +92,7 @@ def reached() -> set[Path]:
     """Follow what the pages import, wherever in a module they do: what only the command line uses stays English."""
     found: set[Path] = set()
     waiting = [path for path in WEB.rglob("*.py") if path.relative_to(WEB).as_posix() not in _AT_START]
+    waiting += [HOUSE / each for each in _GIVEN_AWAY]
     while waiting:
         path = waiting.pop()
         if path not in found:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 import pytest
 
 from stockroom.flows.book.opening import change_settings
+from stockroom.show.languages import LANGUAGES
 from stockroom.stock.shop import Shop, shown_settings
 from stockroom.web.site import Site
-from stockroom.web.words import LANGUAGES
 from tests.unit.web.catalogue import calls, catalogue, texts
 from tests.unit.web.conftest import Visitor
 

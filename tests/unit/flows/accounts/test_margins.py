@@ -6,18 +6,22 @@ from fractions import Fraction
 
 import pytest
 
-from stockroom.errors import RefusedError
+from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.accounts.cutting import CuttingWish, compare_cutting
 from stockroom.flows.accounts.margins import margins_of, money_pictures, price_alerts, what_moved
 from stockroom.flows.accounts.period import make_accounts
-from stockroom.flows.bench import counter, tickets
+from stockroom.flows.bench import counter, offcuts, tickets
 from stockroom.flows.book.opening import change_settings
+from stockroom.flows.counts import settle
+from stockroom.flows.learning import yields
 from stockroom.margins.income import BY
 from stockroom.margins.period import period_named
 from stockroom.show.formats import Formats
 from stockroom.show.tables.money import cut_facts, cut_words
+from stockroom.stock.counts import Count, CountLine
+from stockroom.stock.quantities import Dimension, Quantity
 from stockroom.stock.shop import Shop
-from stockroom.store import catalogue
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
 from tests.unit.flows.january import january
@@ -28,6 +32,11 @@ JAN, FEB = period_named("2026-01"), period_named("2026-02")
 def resole(book: Book, day: str, sole: str, size: str = "EU 42") -> None:
     wanted = tickets.Wanted(job="RESOLE", size=build.size(size), chosen={"sole": sole})
     tickets.finish_at_once(book, wanted, build.stamp(day))
+
+
+def shelf_of(book: Book) -> dict[str, int]:
+    with book.reading() as session:
+        return ledger.balances(session)
 
 
 def offered(book: Book, *changes: tuple[str, int], day: date = date(2026, 3, 1)) -> None:
@@ -95,8 +104,8 @@ def test_suppliers_rise_under_the_floor_names_the_price_that_restores_it(open_sh
 def test_cut_or_buy_is_worked_out_from_offers_recipe_and_sizes(open_shop: Book) -> None:
     """A bend of 190 dm2 costs 16.40 x 6.5 = 106.60; 8 dm2 a pair at 80 % is 10 dm2: 5.61 against 6.60 for rubber."""
     resole(open_shop, "2026-01-21", "rubber")
-    found = compare_cutting(open_shop, "bend", date(2026, 1, 31))
-    assert (found.sheet.cost, found.measured, found.share) == (10_660_000, None, None)
+    found = compare_cutting(open_shop, "bend", date(2026, 1, 31), CuttingWish(share=Fraction(4, 5)))
+    assert (found.sheet.cost, found.learnt.counted, found.share) == (10_660_000, None, Fraction(4, 5))
     (job,) = found.jobs
     assert (job.job, job.recipe_share) == ("RESOLE", Fraction(4, 5))
     (rival,) = job.rivals
@@ -108,12 +117,23 @@ def test_cut_or_buy_is_worked_out_from_offers_recipe_and_sizes(open_shop: Book) 
     assert job.layout.pairs > 0
 
 
-def test_own_yield_replaces_the_recipes_and_a_stated_one_both(open_shop: Book) -> None:
-    """A pair draws 10 dm2 and 2 more are thrown away: 8 of 12 became soles."""
+def test_one_yield_starts_from_the_layout_and_follows_the_counts(open_shop: Book) -> None:
+    """A pair draws 10 dm2 and a count finds 2 more gone: 8 of 12 became soles, on 12 / 190 of a bend."""
     resole(open_shop, "2026-01-21", "leather")
-    counter.write_off(open_shop, "BEND", build.amount("2 dm2"), build.stamp("2026-01-22"))
+    start = compare_cutting(open_shop, "bend", date(2026, 1, 31))
+    assert start.jobs[0].layout is not None
+    assert start.learnt.share == start.learnt.layout == start.jobs[0].layout.share
+    assert start.share == start.learnt.exact
+    there = shelf_of(open_shop)["BEND"] - build.nano("2 dm2")
+    counted = CountLine(
+        material="BEND", amount=Quantity(nano=there, dimension=Dimension.AREA), counted=build.at("2026-01-24")
+    )
+    settle.take_count(open_shop, Count(key="c", lines=(counted,)), build.stamp("2026-01-24"))
+    settle.settle_count(open_shop, "c", build.stamp("2026-01-24"), confirmed=True)
     found = compare_cutting(open_shop, "bend", date(2026, 1, 31))
-    assert found.share == Fraction(2, 3)
+    assert found.learnt.counted == pytest.approx(8 / 12)
+    assert found.learnt.sheets == pytest.approx(12 / 190)
+    assert start.learnt.share != found.learnt.share
     stated = compare_cutting(
         open_shop, "bend", date(2026, 1, 31), CuttingWish(share=Fraction(1, 2), plate=(100.0, 200.0), minutes=6)
     )
@@ -125,14 +145,48 @@ def test_own_yield_replaces_the_recipes_and_a_stated_one_both(open_shop: Book) -
     assert compare_cutting(open_shop, "bend", date(2026, 1, 31), CuttingWish(minutes=6)).sheet.cutting == 300_000
 
 
+def test_offcuts_kept_raise_the_yield_and_the_ones_lost_lower_it(open_shop: Book) -> None:
+    """1.5 of the 2 dm2 a job drew as waste are kept: by the next count 10.5 went; a piece written off went, too."""
+    resole(open_shop, "2026-01-21", "leather")
+    area = build.amount("1.5 dm2")
+    offcuts.keep_offcut(open_shop, "BEND", "OFFCUT", (area, area), build.stamp("2026-01-22"))
+    there = shelf_of(open_shop)["BEND"] - build.nano("2 dm2")
+    counted = CountLine(
+        material="BEND", amount=Quantity(nano=there, dimension=Dimension.AREA), counted=build.at("2026-01-24")
+    )
+    settle.take_count(open_shop, Count(key="c", lines=(counted,)), build.stamp("2026-01-24"))
+    settle.settle_count(open_shop, "c", build.stamp("2026-01-24"), confirmed=True)
+    kept = compare_cutting(open_shop, "bend", date(2026, 1, 31)).learnt
+    assert kept.counted == pytest.approx(8 / 10.5)
+    counter.write_off(open_shop, "OFFCUT", area, build.stamp("2026-01-23"))
+    lost = compare_cutting(open_shop, "bend", date(2026, 1, 31)).learnt
+    assert lost.counted == pytest.approx(8 / 12)
+    assert lost.share < kept.share
+
+
+def test_a_shops_own_outline_is_laid_out(open_shop: Book) -> None:
+    usual = compare_cutting(open_shop, "bend", date(2026, 1, 31))
+    yields.set_outline(open_shop, yields.outline_of_measures(285, 105, 0.95), build.stamp("2026-01-08"))
+    boxy = compare_cutting(open_shop, "bend", date(2026, 1, 31))
+    assert boxy.learnt.layout > usual.learnt.layout + 0.05, "what is nearly a rectangle leaves less between"
+    yields.set_outline(open_shop, yields.outline_of_measures(285, 105, 0.5), build.stamp("2026-01-08"), job="RESOLE")
+    assert compare_cutting(open_shop, "bend", date(2026, 1, 31)).learnt.layout < boxy.learnt.layout
+    assert sorted(yields.outlines(open_shop)) == ["", "RESOLE"]
+    for job in ("", "RESOLE"):
+        yields.set_outline(open_shop, None, build.stamp("2026-01-08"), job=job)
+    assert compare_cutting(open_shop, "bend", date(2026, 1, 31)).learnt == usual.learnt
+    assert yields.outlines(open_shop) == {}
+
+
 def test_cut_or_buy_says_its_figures_and_gives_them_to_programs(open_shop: Book) -> None:
     resole(open_shop, "2026-01-21", "rubber")
-    found = compare_cutting(open_shop, "bend", date(2026, 1, 31))
+    found = compare_cutting(open_shop, "bend", date(2026, 1, 31), CuttingWish(share=Fraction(4, 5)))
     words = cut_words(found, Formats())
     assert "EU 42  €5.61   €6.60         +€0.99               68%" in words
-    assert "Your own yield can't be measured yet" in words
+    assert "It is what the layout gives" in words
     facts = cut_facts(found, Shop())
     assert facts["jobs"][0]["against"]["SOLE"][0]["cut"] == "5.61053"
+    assert facts["yield"]["share"] == 0.8
 
 
 @pytest.mark.parametrize(("material", "what"), [("FILLER", "No recipe cuts FILLER by the size of the shoe.")])
@@ -148,3 +202,14 @@ def test_margins_are_those_of_the_workbook(open_shop: Book) -> None:
     found, made = margins_of(open_shop, JAN), make_accounts(open_shop, JAN)
     assert found.groups == made.margins
     assert [group.materials for group in found.redone] == [6 * 110_000 + 21_600]
+
+
+def test_an_outline_is_read_from_its_points() -> None:
+    drawn = "across,along\n# a left sole\n0,0\n80 0\n80;250\n\n0, 250\n"
+    facts = yields.outline_facts("", yields.outline_of_points(drawn))
+    assert (facts["width"], facts["fill"]) == (round(280 * 80 / 250), 1)
+    for wrong in ("", "1,2\n3,4", "0,0\n1,x", "nan,0\n1,1\n2,5", "0,0\n9e9,0\n5,5", "0,0\n1,1\n" * 2000):
+        with pytest.raises(UsageError):
+            yields.outline_of_points(wrong)
+    with pytest.raises(UsageError):
+        yields.outline_of_measures(280, 0, 0.7)

@@ -1,17 +1,27 @@
 """Offcuts: what a recipe adds for cutting and the piece kept of it are the same leather."""
 
+from dataclasses import replace
+from datetime import date
+from fractions import Fraction
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stockroom.errors import DoubtError, RefusedError
-from stockroom.flows.bench import offcuts, tickets
+from stockroom.errors import DoubtError, RefusedError, UnknownError
+from stockroom.flows.accounts.cutting import compare_cutting
+from stockroom.flows.bench import offcuts, stages, tickets
+from stockroom.flows.bench.stages import Used
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.counts import settle
+from stockroom.flows.counts.offcuts import count_offcuts
 from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.layers import replay
-from stockroom.stock.moves import DocumentKind
+from stockroom.stock.money import half_up
+from stockroom.stock.moves import DocumentKind, MoveKind
+from stockroom.stock.offcuts import OffcutWanted, piece_size
+from stockroom.stock.postings import Actual
 from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
@@ -26,9 +36,9 @@ def shelf(book: Book) -> dict[str, int]:
         return ledger.balances(session)
 
 
-def keep(book: Book, text: str, key: str = "", **more: bool) -> offcuts.Kept:
-    area, sure = build.amount(text), more.pop("sure", False)
-    return offcuts.keep_offcut(book, "BEND", "OFFCUT", (area, area), build.stamp("2026-01-08", key, sure=sure), **more)
+def keep(book: Book, text: str, key: str = "", *, from_sheet: bool = False) -> offcuts.Kept:
+    area, stamp = build.amount(text), build.stamp("2026-01-08", key)
+    return offcuts.keep_offcut(book, "BEND", "OFFCUT", (area, area), stamp, from_sheet=from_sheet)
 
 
 def test_an_offcut_of_what_jobs_drew_as_waste_leaves_the_sheet_once(open_shop: Book) -> None:
@@ -106,3 +116,159 @@ def test_sheet_and_offcuts_together_lose_what_soles_measure_and_the_waste_not_ke
     made = {document.id for document in documents if document.kind is DocumentKind.OFFCUT}
     entries = replay(documents, {m.code: m for m in build.materials()}).entries
     assert sum(entry.value for entry in entries if entry.document in made) == 0, "what leaves the sheet is handed on"
+
+
+# -- pieces with a number ----------------------------------------------------------------------------------------------
+
+
+def kept_piece(book: Book, size: str, *, day: str = "2026-01-08", from_sheet: bool = True) -> int:
+    area = piece_size(size).area
+    stamp = build.stamp(day)
+    done = offcuts.keep_offcut(
+        book, "BEND", "OFFCUT", (area, area), stamp, from_sheet=from_sheet, piece=piece_size(size)
+    )
+    assert done.piece is not None
+    return done.piece
+
+
+def pieces(book: Book) -> dict[int, tuple[str, int]]:
+    return {each.number: (str(each.size or "odd"), each.nano) for each in offcuts.offcuts(book)}
+
+
+def cut(number: int, left: str = "") -> Actual:
+    return Actual(offcuts={"": OffcutWanted(number=number, left=left)})
+
+
+def value_of(book: Book) -> dict[str, int]:
+    """Give what lies in sheet and offcuts and what went from them, by kind, in thousandths of the minor unit."""
+    with book.reading() as session:
+        documents = ledger.read_documents(session)
+    found: dict[str, int] = {}
+    for entry in replay(documents, {m.code: m for m in build.materials()}).entries:
+        if entry.move.material in ("BEND", "OFFCUT"):
+            kind = "came" if entry.kind in (MoveKind.OPENING, MoveKind.DELIVERY) else str(entry.kind)
+            for name in (kind, "all"):
+                found[name] = found.get(name, 0) + entry.value
+    return found
+
+
+def test_a_piece_is_kept_with_its_size_and_number(open_shop: Book) -> None:
+    assert (kept_piece(open_shop, "60 x 40 cm"), kept_piece(open_shop, "200 x 300 mm")) == (1, 2)
+    assert pieces(open_shop) == {1: ("60 × 40 cm", build.nano("24 dm2")), 2: ("30 × 20 cm", build.nano("6 dm2"))}
+    area = build.amount("3 dm2")
+    odd = offcuts.keep_offcut(open_shop, "BEND", "OFFCUT", (area, area), build.stamp("2026-01-08"), piece="odd")
+    keep(open_shop, "2 dm2")
+    assert odd.piece == 3
+    assert pieces(open_shop)[3] == ("odd", build.nano("3 dm2"))
+    assert len(pieces(open_shop)) == 3, "an area without a number is no piece"
+    undo.undo(open_shop, odd.moved.document, build.stamp("2026-01-08"))
+    assert kept_piece(open_shop, "30 x 20 cm") == 4, "numbers are written on pieces and never used again"
+
+
+def test_what_fits_is_offered_with_what_each_way_costs(open_shop: Book) -> None:
+    """The piece of 24 dm2 left the sheet at 55 a dm2 (opening), 13.20; the pair leaves 60 cm less its length of it."""
+    number = kept_piece(open_shop, "60 x 40 cm")
+    kept_piece(open_shop, "20 x 10 cm")
+    ticket = tickets.take_in(open_shop, RESOLED, build.stamp("2026-01-09"))
+    (choice,) = tickets.could_be_cut_from(open_shop, ticket.number, build.stamp("2026-01-09"))
+    assert [offer.piece.number for offer in choice.offers] == [number], "the small one does not hold a pair"
+    (offer,) = choice.offers
+    assert offer.left is not None
+    assert str(offer.left) == "60 × 15.1 cm"
+    sheet = value_of(open_shop)
+    gone = build.nano("24 dm2") - offer.left.area.nano
+    whole = sum(e for name, e in sheet.items() if name == "offcut return")
+    assert whole == 0, "what left the sheet lies in the piece"
+    done = tickets.finish_ticket(open_shop, ticket.number, build.stamp("2026-01-09"), cut(number))
+    after = value_of(open_shop)
+    assert after.get("job use", 0) + after.get("waste", 0) == -offer.cost, "said and drawn to the thousandth"
+    assert pieces(open_shop)[number] == (str(offer.left), offer.left.area.nano)
+    assert sum(need.nano for need in done.used if need.material == "OFFCUT") == min(gone, build.nano("10 dm2"))
+    assert not any(need.material == "BEND" for need in done.used)
+    assert choice.bought == 660_000
+    start = compare_cutting(open_shop, "bend", date(2026, 1, 9))
+    assert choice.from_sheet == half_up(Fraction(8 * 10_660_000, 190) / start.share)
+    undo.undo(open_shop, done.document, build.stamp("2026-01-09"))
+    assert pieces(open_shop)[number] == ("60 × 40 cm", build.nano("24 dm2"))
+
+
+def test_what_is_left_is_measured_or_nothing(open_shop: Book) -> None:
+    one, two, three = (kept_piece(open_shop, "60 x 40 cm") for _ in range(3))
+    tickets.finish_at_once(open_shop, RESOLED, build.stamp("2026-01-09"), cut(one, "35 x 20 cm"))
+    assert pieces(open_shop)[one] == ("35 × 20 cm", build.nano("7 dm2"))
+    tickets.finish_at_once(open_shop, RESOLED, build.stamp("2026-01-09"), cut(two, "none"))
+    assert two not in pieces(open_shop)
+    tickets.finish_at_once(open_shop, RESOLED, build.stamp("2026-01-09"), cut(three, "4 dm2"))
+    assert pieces(open_shop)[three] == ("odd", build.nano("4 dm2"))
+    for wrong in ("60 x 50 cm", "24 dm2", "-1 dm2"):
+        with pytest.raises(RefusedError):
+            tickets.finish_at_once(open_shop, RESOLED, build.stamp("2026-01-09"), cut(three, wrong))
+    with pytest.raises(UnknownError, match=r"^There is no offcut 2\.$"):
+        tickets.finish_at_once(open_shop, RESOLED, build.stamp("2026-01-09"), cut(two))
+
+
+def test_a_piece_smaller_than_its_material_keeps_is_waste(open_shop: Book) -> None:
+    number = kept_piece(open_shop, "46 x 33 cm")
+    tickets.finish_at_once(open_shop, RESOLED, build.stamp("2026-01-09"), cut(number))
+    assert number in pieces(open_shop)
+    with open_shop.writing() as session:
+        bend = next(m for m in catalogue.read_materials(session) if m.code == "BEND")
+        catalogue.save_materials(session, [replace(bend, least_offcut="40 x 15 cm")])
+    other = kept_piece(open_shop, "46 x 33 cm")
+    tickets.finish_at_once(open_shop, RESOLED, build.stamp("2026-01-09"), cut(other))
+    assert other not in pieces(open_shop)
+
+
+def test_what_does_not_fit_or_is_another_sheets_is_refused_whole(open_shop: Book) -> None:
+    narrow = kept_piece(open_shop, "95 x 9 cm")
+    with pytest.raises(RefusedError, match="doesn't fit offcut 1"):
+        tickets.finish_at_once(open_shop, RESOLED, build.stamp("2026-01-09"), cut(narrow))
+    sure = build.stamp("2026-01-09", sure=True)
+    assert tickets.finish_at_once(open_shop, RESOLED, sure, cut(narrow, "none")).fresh
+    with pytest.raises(RefusedError, match="Which line is cut"):
+        tickets.finish_at_once(open_shop, Wanted(job="HEELS"), build.stamp("2026-01-09"), cut(narrow))
+    with pytest.raises(UnknownError):
+        tickets.finish_at_once(open_shop, RESOLED, build.stamp("2026-01-07"), cut(kept_piece(open_shop, "60 x 40 cm")))
+
+
+def test_sizes_in_either_system_are_cut_alike(open_shop: Book) -> None:
+    """The recipe says EU 42 = UK 8: both find the piece, a half size is a barleycorn's half longer."""
+    kept_piece(open_shop, "60 x 40 cm")
+    lefts = []
+    for size in ("EU 42", "UK 8", "UK 8.5", "UK 12"):
+        wanted = replace(RESOLED, size=build.size(size))
+        (choice,) = tickets.could_be_cut_from(open_shop, wanted, build.stamp("2026-01-09"))
+        assert choice.offers[0].left is not None
+        lefts.append(choice.offers[0].left.area.nano)
+    assert lefts[0] == lefts[1] > lefts[2] > lefts[3]
+
+
+def test_one_shoe_takes_half_and_a_stage_may_be_cut_from_a_piece(open_shop: Book) -> None:
+    number = kept_piece(open_shop, "44 x 15 cm")
+    assert tickets.could_be_cut_from(open_shop, RESOLED, build.stamp("2026-01-09")) == []
+    single = replace(RESOLED, shoes=1)
+    assert tickets.could_be_cut_from(open_shop, single, build.stamp("2026-01-09"))
+    ticket = tickets.take_in(open_shop, single, build.stamp("2026-01-09"))
+    so_far = Used(actual=Actual(offcuts={"leather sole": OffcutWanted(number=number, left="none")}))
+    stages.use_so_far(open_shop, ticket.number, so_far, build.stamp("2026-01-09"))
+    assert pieces(open_shop) == {}
+    done = tickets.finish_ticket(open_shop, ticket.number, build.stamp("2026-01-10"))
+    assert not {"BEND", "OFFCUT"} & {need.material for need in done.used}
+
+
+def test_a_piece_trimmed_or_not_found_is_waste_and_can_be_undone(open_shop: Book) -> None:
+    one, two, three = (kept_piece(open_shop, "60 x 40 cm") for _ in range(3))
+    trimmed = offcuts.trim_offcut(open_shop, one, "30 x 40 cm", build.stamp("2026-01-09", "t"), reason="a hole")
+    assert offcuts.trim_offcut(
+        open_shop, one, "30 x 40 cm", build.stamp("2026-01-09", "t"), reason="a hole"
+    ) == replace(trimmed, fresh=False)
+    ticked = count_offcuts(open_shop, "OFFCUT", [one, three], build.stamp("2026-01-10", "c"))
+    assert [piece.number for piece in ticked.missing] == [two]
+    assert not count_offcuts(open_shop, "OFFCUT", [one, three], build.stamp("2026-01-10", "c")).fresh
+    assert sorted(pieces(open_shop)) == [one, three]
+    assert shelf(open_shop)["OFFCUT"] >= build.nano("36 dm2")
+    assert ticked.lost is not None
+    undo.undo(open_shop, trimmed.document, build.stamp("2026-01-11"))
+    assert pieces(open_shop)[one] == ("60 × 40 cm", build.nano("24 dm2"))
+    with pytest.raises(RefusedError, match=r"^There is no offcut 2\.$"):
+        count_offcuts(open_shop, "OFFCUT", [two], build.stamp("2026-01-12"))

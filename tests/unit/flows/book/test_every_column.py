@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date, timedelta
+from fractions import Fraction
 from pathlib import Path
 from tempfile import mkdtemp
 from typing import Any
@@ -27,12 +28,14 @@ from stockroom.flows.loading.load import load_files
 from stockroom.flows.ordering.place import OrderedPacks, end_order, place_order, receive_order
 from stockroom.flows.posting.undo import undo
 from stockroom.margins.period import Period
+from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.audit_log import LogLine
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.postage import Postage
 from stockroom.stock.recipes import Extra
 from stockroom.store import catalogue, result_cache, tables
+from stockroom.store.agreements import save_standing_orders, save_substitutes
 from stockroom.store.book import Book, Session
 from stockroom.store.postage import save_postage
 from tests import build
@@ -98,9 +101,22 @@ def _lists(book: Book) -> None:
     change_settings(book, {"holding_rate_percent": "25", "start": "2026-01-05"})
     with book.writing() as session:
         catalogue.save_closures(
-            session, [Closure(who="NORTH", first=date(2026, 8, 1), last=date(2026, 8, 9), reason="holidays")]
+            session,
+            [Closure(who="NORTH", first=date(2026, 8, 1), last=date(2026, 8, 9), reason="holidays", yearly=True)],
         )
-        catalogue.save_events(session, [Event(name="fair", day=date(2026, 5, 1))])
+        catalogue.save_events(
+            session,
+            [Event(name="fair", day=date(2026, 5, 1)), Event(name="order", day=date(2026, 5, 2), job="HEELS", jobs=9)],
+        )
+        save_substitutes(session, [Substitute(material="TIP", other="POLISH", does=Fraction(2))])
+        save_standing_orders(
+            session,
+            [
+                StandingOrder(
+                    supplier="NORTH", material="TIP", packs=2, weeks=6, first=date(2026, 2, 2), last=date(2027, 2, 1)
+                )
+            ],
+        )
         save_postage(
             session, [Postage(code="BIG", name="Big box", cost=825, packaging={"TIP": build.amount("1 pair")})]
         )

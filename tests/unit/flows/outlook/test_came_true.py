@@ -1,12 +1,15 @@
 """What past outlooks said is what was said then, and what came is what the ledger holds."""
 
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from stockroom.demand.accuracy import SaidAndCame, trueness
 from stockroom.flows.book.opening import new_book
-from stockroom.flows.outlook.came_true import EVENING, OUTLOOK, SPAN, ForecastReport, forecast_report
+from stockroom.flows.outlook.came_true import EVENING, OUTLOOK, SPAN, ForecastReport, _held, forecast_report
 from stockroom.flows.outlook.came_true_words import report_facts, report_words, verdict, write_report
 from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
 from stockroom.show.formats import formats_of
@@ -48,6 +51,14 @@ def test_what_came_is_what_left_the_shelf(seen: ForecastReport, demo: Book) -> N
         sums = ledger.daily_sums(session, LEAVES, until=LOADED, materials=["THREAD-BLK"])
     last = row.on + timedelta(weeks=SPAN)
     assert row.came == pytest.approx(-sum(n for _, d, n in sums if row.on < date.fromisoformat(d) <= last) / NANO)
+
+
+def test_right_forecasts_of_rare_things_do_not_seem_too_high(seen: ForecastReport) -> None:
+    """Four windows of a thing used once a window: by what came alone, said would be a third over it."""
+    rng = np.random.default_rng(3)
+    came = rng.poisson(1.0, (400, 4))
+    rows = [[replace(seen.rows[0], mean=1.0, came=float(n)) for n in each] for each in came]
+    assert trueness(SaidAndCame.joined([_held(each) for each in rows])).bias == pytest.approx(0, abs=0.03)
 
 
 def test_the_report_says_it_in_words_figures_and_files(seen: ForecastReport, tmp_path: Path) -> None:

@@ -160,5 +160,13 @@ def test_what_counts_find_lost_is_as_unsure_as_they_leave_it_and_not_lost_while_
     assert sums.sum(axis=1).std() / sums.sum(axis=1).mean() == pytest.approx(0.5, rel=0.1)
 
 
+def test_pieces_are_lost_by_whole_ones(facts: BookSnapshot) -> None:
+    """A hundredth of a piece a week made every empty shelf run out at once."""
+    seen = _see(replace(facts, tickets=(), sales=[]), learnt=Learnt(waste={"TIP": 0.02}), n_paths=4000)
+    lost = seen.lost[:, seen.codes.index("TIP")]
+    assert set(np.unique(lost)) <= {0.0, 1.0, 2.0}
+    assert lost.mean() == pytest.approx(0.02, rel=0.2)
+
+
 def test_a_shop_without_a_past_uses_nothing(facts: BookSnapshot) -> None:
     assert not _see(replace(facts, tickets=(), sales=[])).use.any()

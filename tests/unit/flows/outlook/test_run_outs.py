@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from stockroom.buying.cost_table import homes
+from stockroom.buying.long_run import homes
 from stockroom.counting.shelf_posterior import ShelfPosterior
 from stockroom.flows.book.opening import new_book
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot

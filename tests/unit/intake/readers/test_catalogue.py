@@ -240,3 +240,15 @@ def test_the_shop_s_locale_and_currency_rule_the_other_files(tmp_path: Path) -> 
     jobs = 'code,name,price,sized\nHEEL,Heel tops,"9,505",yes\nSOLE,x,1,yes\n'
     loaded = load(tmp_path, {"shop": shop, "jobs": jobs, "recipes": "job,valid from,line,material,amount\n"})
     assert loaded.jobs[0].price == 9505
+
+
+def test_the_least_offcut_is_a_size(tmp_path: Path) -> None:
+    head, *rows = FILES["materials"].splitlines()
+    for size, words in (("15 x 10 cm", ""), ("large", "is not the size of a piece"), ("3 x 2 furlong", "No unit")):
+        text = "\n".join([f"{head},least offcut", *(f"{row}," for row in rows[1:]), f"{rows[0]},{size}\n"])
+        if words:
+            (line,) = said(tmp_path, {"materials": text})
+            assert "column 'least offcut'" in line
+            assert words in line
+        else:
+            assert {m.least_offcut for m in load(tmp_path, {"materials": text}).materials} == {"", size}

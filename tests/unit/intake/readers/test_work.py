@@ -9,7 +9,7 @@ from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
 from stockroom.stock.quantities import unit
 from stockroom.stock.recipes import Per, Sizing
-from stockroom.stock.shoe_sizes import shoe_size
+from stockroom.stock.shoe_sizes import grown, shoe_size
 from stockroom.stock.tickets import TicketState
 from tests.nasty.small_shop import FILES, load, problems, said, write
 
@@ -146,6 +146,18 @@ def test_coats_and_chance_are_read(tmp_path: Path) -> None:
     line = load(tmp_path, {"recipes": HEAD + row}).recipes[0].lines[0]
     assert (line.coats, line.chance, line.per) == (2, Fraction(1, 3), Per.JOB)
     assert line.amount == unit("g").of(10)  # carried over the material's bridge when it is used
+
+
+def test_a_power_of_growth_is_read_and_refused_where_nothing_grows(tmp_path: Path) -> None:
+    """Soles that grow less in width: EU 36 against EU 42 is 6/7 as long, and takes (6/7) to the 1.8 of the area."""
+    head = HEAD.replace("sizing,", "sizing,power of growth,")
+    row = "SOLE,2024-01-01,EU 42,a,,,BEND,1,,,{},{},,,\n"
+    (recipe,) = (r for r in load(tmp_path, {"recipes": head + row.format("area", "1.8")}).recipes if r.job == "SOLE")
+    assert (recipe.lines[0].growth, recipe.lines[0].power) == (Fraction(9, 5), Fraction(9, 5))
+    assert float(grown(Fraction(6, 7), recipe.lines[0].power)) == pytest.approx((6 / 7) ** 1.8)
+    for sizing, power in (("fixed", "1.8"), ("area", "0"), ("area", "4")):
+        (line,) = said(tmp_path, {"recipes": head + row.format(sizing, power)})
+        assert "can't grow by the power of" in line
 
 
 @pytest.mark.parametrize(

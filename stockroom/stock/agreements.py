@@ -1,0 +1,77 @@
+"""What is agreed beyond single orders: materials that do each other's work, and goods that come by themselves."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from fractions import Fraction
+
+from stockroom.stock.calendar import WEEK
+from stockroom.stock.materials import Material
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Substitute:
+    """Two materials of which either will do: what one shown unit of `other` does, in shown units of `material`."""
+
+    material: str
+    other: str
+    does: Fraction = Fraction(1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingOrder:
+    """Packs of an offer that a supplier sends by himself every so many weeks."""
+
+    supplier: str
+    material: str
+    packs: int
+    weeks: int
+    first: date  # day the first of them comes
+    supplier_code: str = ""
+    last: date | None = None  # None: until it is taken off the list
+
+    def days(self, since: date, until: date) -> list[date]:
+        """Give the days on which it comes, both ends included."""
+        end = until if self.last is None else min(until, self.last)
+        passed = max(-(-(since - self.first).days // (WEEK * self.weeks)), 0)
+        day, found = self.first + timedelta(days=WEEK * self.weeks * passed), list[date]()
+        while day <= end:
+            found.append(day)
+            day += timedelta(days=WEEK * self.weeks)
+        return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """What a material stands for among those that do each other's work: `does` base units of `main` a base unit."""
+
+    main: str
+    does: Fraction
+
+
+def stands(substitutes: Iterable[Substitute], materials: Mapping[str, Material]) -> dict[str, Stand]:
+    """Say for every material with a substitute which one of them all are counted as, and how much of it each does.
+
+    Notes
+    -----
+    Either does the other's work, so whatever hangs together by substitutes is one: the first by code is the main one.
+    Where the list leads to a material in two ways, the first found holds.
+    """
+    ways: dict[str, list[tuple[str, Fraction]]] = {}
+    for each in sorted(substitutes, key=lambda s: (s.material, s.other)):
+        if each.material in materials and each.other in materials:
+            shown = Fraction(materials[each.material].unit.nano, materials[each.other].unit.nano)
+            ways.setdefault(each.material, []).append((each.other, each.does * shown))
+            ways.setdefault(each.other, []).append((each.material, 1 / (each.does * shown)))
+    found: dict[str, Stand] = {}
+    for main in sorted(ways):
+        if main in found:
+            continue
+        found[main], left = Stand(main=main, does=Fraction(1)), [main]
+        while left:
+            at = left.pop(0)
+            for other, does in ways[at]:
+                if other not in found:
+                    found[other] = Stand(main=main, does=found[at].does * does)
+                    left.append(other)
+    return found
