@@ -5,6 +5,7 @@ from email.policy import SMTP
 from email.utils import format_datetime
 from urllib.parse import quote
 
+from stockroom.phrases import phrase
 from stockroom.show.layout import plain_text
 from stockroom.show.order_form import OrderFacts, OrderFormat
 from stockroom.show.orders import order_format
@@ -33,7 +34,7 @@ def render(order: Order, facts: OrderFacts) -> bytes:
 
 def subject(order: Order, facts: OrderFacts) -> str:
     """Say what an email with the order is about."""
-    return plain_text(f"Order {order.number}, {facts.shop}")
+    return plain_text(facts.formats.say(phrase("Order %(number)s, %(shop)s", number=order.number, shop=facts.shop)))
 
 
 def mail_link(order: Order, facts: OrderFacts) -> str:

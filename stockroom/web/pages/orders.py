@@ -17,7 +17,7 @@ from stockroom.flows.ordering.order_forms import order_card, supplier_names
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
 from stockroom.phrases import phrase
-from stockroom.show.languages import LANGUAGES
+from stockroom.show.languages import language_of
 from stockroom.stock.money import major
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.stock.typed import measured
@@ -208,7 +208,7 @@ def card() -> str:
 @may(access.BOOKS)
 def printed() -> str:
     """Show an order as it goes to the supplier: an A4 sheet, in the language of the shop."""
-    g.language = shop().locale[:2] if shop().locale[:2] in LANGUAGES else "en"
+    g.language = language_of(shop().locale)
     found = order_card(site().book, request.args.get("number", ""), site().now())
     return render_template("order_print.html", card=found, order=found.order)
 
