@@ -181,13 +181,17 @@ class Booked:
     day: float  # days from now
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HeldUp:
-    """Chance that a ticket is held up on its day, and the item most often to blame (-1: none)."""
+    """Chance that a ticket is held up on its day, and the item most often to blame (-1: none).
+
+    `short`, shape (n_paths,), says in which futures it is.
+    """
 
     name: str
     chance: float
     item: int
+    short: BoolArray
 
 
 def held_up(problem: OrderProblem, booked: Sequence[Booked]) -> tuple[HeldUp, ...]:
@@ -207,7 +211,8 @@ def held_up(problem: OrderProblem, booked: Sequence[Booked]) -> tuple[HeldUp, ..
         short &= (ticket.needs > 0)[:, None]
         blame = short.mean(axis=1)
         item = int(np.argmax(blame)) if blame.any() else -1
-        found[place] = HeldUp(name=ticket.name, chance=float(short.any(axis=0).mean()), item=item)
+        lacks: BoolArray = np.any(short, axis=0)
+        found[place] = HeldUp(name=ticket.name, chance=float(lacks.mean()), item=item, short=lacks)
     return tuple(found[place] for place in range(len(booked)))
 
 

@@ -61,7 +61,8 @@ from stockroom.buying.problem import FloatArray, IntArray, OrderProblem
 
 MOST_COMBINATIONS = 600  # settled one by one; beyond, only those that the search comes by
 MOST_OUTLINED = 1e6  # combinations looked through for those that could win
-MOST_SOLVED, MOST_FREE = 24, 1  # exact solutions a round, with and without limits, where not all plans are settled
+MOST_SOLVED, MOST_FREE = 10, 1  # exact solutions a round, with and without limits, where not all plans are settled
+MOST_NEAR = 3  # where a near answer is the start
 PRICE_ROUNDS, PRICE_RISE, PRICE_NEAR = 3, 4.0, 1.05  # over all limits; step up, and how close the bisection comes
 SMALL_GAP = 0.01  # money not worth proving
 TINY = 1e-9
@@ -118,7 +119,8 @@ def search(
     terms = terms_of(problem, table)
     if not np.isinf(room).all():
         every = np.arange(len(table.suppliers))
-        return _found(_board(table.within(room), terms, every, room, deadline), table, near)
+        board = _board(table.within(room), terms, every, room, deadline)
+        return _found(replace(board, near=near is not None), table, near)
     plans, choice = best_waiting(table, wished=True)[0], np.zeros(len(table.items), dtype=np.int64)
     cost = proven = 0.0
     for slots, rows in groups(table):
@@ -169,6 +171,7 @@ class _Board:
     parts: dict[int, tuple[IntArray, CostTable]]
     room: FloatArray
     deadline: float
+    near: bool = False  # whether a near answer is known to start from
 
     @property
     def late(self) -> bool:
@@ -183,7 +186,7 @@ class _Board:
     @property
     def most_solved(self) -> int:
         """How many exact solutions a round are worth their time: without limits the quick choice is near the best."""
-        return MOST_FREE if self.open else MOST_SOLVED
+        return MOST_FREE if self.open else MOST_NEAR if self.near else MOST_SOLVED
 
     @property
     def few(self) -> bool:

@@ -10,7 +10,7 @@ import click
 from stockroom.cli import desk, parcels
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import DoubtError, UsageError
-from stockroom.flows.bench import changes, stages
+from stockroom.flows.bench import cards, changes, stages
 from stockroom.flows.bench import tickets as bench
 from stockroom.flows.bench.changes import TicketChanges
 from stockroom.flows.bench.stages import DrawnWork, Used
@@ -130,7 +130,8 @@ def take_in(
     ticket = bench.take_in(counter.book, TypedJob(**typed).wanted(job, counter, **more), entry.stamp)
     said = f"Ticket {_ticket_line(ticket, counter, bench.job_names(counter.book))}"
     said += _single_words(ticket, counter, typed["price"]) + _no_recipe_words(ticket, counter)
-    entry.tell(ticket_facts(ticket, counter), said)
+    mind = cards.ticket_card(counter.book, ticket.number, entry.stamp.happened).care
+    entry.tell(ticket_facts(ticket, counter), "\n".join([said, *mind]))
 
 
 @click.command()
@@ -165,8 +166,26 @@ def can_take_in(counter: Counter, *, job: str, sure: float, as_json: bool, **typ
         lines.append(f"No day of the next three months is kept in {sure:g}% of futures.")
     else:
         lines.append(f"Earliest day to promise: {write.weekday(found.day)} (kept in {write.percent(found.chance)}).")
-    lines.append("Hours at the bench are not looked at.")
+    lines += _bench_words(found, counter)
     desk.tell(facts, "\n".join(lines), as_json=as_json)
+
+
+def _bench_words(found: "CanDoJob", counter: Counter) -> list[str]:
+    """Say what the bench says to a job."""
+    bench, write = found.bench, counter.formats
+    if bench.minutes is None:
+        return ["Hours at the bench are not looked at: nobody has said how long the job takes (bench minutes in jobs)."]
+    if not bench.hours_known:
+        return ["Hours at the bench are not looked at: tell stockroom settings open_hours=…; see bench-load --help."]
+    takes = f"At the bench it takes about {write.hours(bench.minutes)}"
+    first, room = write.hours(bench.ahead), write.hours(bench.room)
+    day = "" if found.day is None else f"; {first} go first, and {room} are open until the end of that day"
+    said = [f"{takes}{day}."]
+    if found.by_materials is not None and found.by_materials != found.day:
+        said.append(f"The materials alone would allow {write.weekday(found.by_materials)}.")
+    if bench.unknown:
+        said.append(f"Not reckoned with, as nobody knows how long they take: {', '.join(bench.unknown)}.")
+    return said
 
 
 def can_do_facts(found: "CanDoJob", units: Mapping[str, Unit]) -> dict[str, Any]:
@@ -187,6 +206,14 @@ def can_do_facts(found: "CanDoJob", units: Mapping[str, Unit]) -> dict[str, Any]
         "promise": found.day.isoformat() if found.day else None,
         "chance": round(found.chance, 3),
         "by_day": {day.isoformat(): round(chance, 3) for day, chance in found.by_day},
+        "bench": {
+            "reckoned": found.bench.reckoned,
+            "minutes": None if found.bench.minutes is None else round(found.bench.minutes, 1),
+            "ahead": round(found.bench.ahead, 1),
+            "open": round(found.bench.room, 1),
+            "not_reckoned_with": list(found.bench.unknown),
+        },
+        "by_materials": found.by_materials.isoformat() if found.by_materials else None,
     }
 
 
@@ -289,33 +316,57 @@ def use(
 
 
 @click.command()
-@click.argument("what")
+@click.argument("what", nargs=-1, required=True)
 @desk.opted(*job_options, *actual_options)
 @desk.entry
 def finish(
-    counter: Counter, entry: TypedEntry, *, what: str, used: Sequence[str], instead: Sequence[str],
+    counter: Counter, entry: TypedEntry, *, what: tuple[str, ...], used: Sequence[str], instead: Sequence[str],
     offcut: Sequence[str], **typed: Any,
 ) -> None:  # fmt: skip
     """Finish a ticket, or a job that was never taken in: its materials leave the shelf.
 
     WHAT is a ticket's number, or a job: stockroom finish 1042, or stockroom finish 'heel tops' --size 'EU 38'. What
     you give of a ticket beside its number is changed on it first, as a document of its own. Where an offcut fits, it
-    says what each way of cutting costs and asks which: --offcut 7, or --offcut none.
+    says what each way of cutting costs and asks which: --offcut 7, or --offcut none. Several tickets are finished at
+    once by their numbers.
     """
     actual, job, stamp = _actual(used, instead, offcut), TypedJob(**typed), entry.stamp
-    if what.isdigit() or bench.is_ticket(counter.book, what):
+    if len(what) > 1:
+        _finish_several(counter, entry, what, said_more=bool(used or instead or offcut) or any(typed.values()))
+        return
+    named = what[0]
+    if named.isdigit() or bench.is_ticket(counter.book, named):
         changes_ = job.changes(counter)
         if not offcut and not changes_:
-            _ask_which(counter, what, stamp)
-        drawn = bench.finish_ticket(counter.book, what, stamp, actual, changes_)
+            _ask_which(counter, named, stamp)
+        drawn = bench.finish_ticket(counter.book, named, stamp, actual, changes_)
     else:
-        wanted = job.wanted(what, counter)
+        wanted = job.wanted(named, counter)
         if not offcut:
             _ask_which(counter, wanted, stamp)
         drawn = bench.finish_at_once(counter.book, wanted, stamp, actual)
-    facts, said = _told(drawn, counter)
-    said += _single_words(drawn.ticket, counter, typed["price"]) + _no_recipe_words(drawn.ticket, counter)
+    facts, said = _finished(drawn, counter, job.price)
     entry.tell(facts, said)
+
+
+def _finish_several(counter: Counter, entry: TypedEntry, what: Sequence[str], *, said_more: bool) -> None:
+    unknown = [name for name in what if not bench.is_ticket(counter.book, name)]
+    if unknown:
+        raise UsageError(
+            f"There is no ticket '{unknown[0]}'; several at once are tickets, each by its number.",
+            fix="A job of several words goes in quotes: stockroom finish 'heel tops'.",
+        )
+    if said_more:
+        raise UsageError("What is otherwise is said of one ticket at a time.", fix="Finish that one by itself.")
+    told = [_finished(drawn, counter, None) for drawn in bench.finish_several(counter.book, what, entry.stamp)]
+    entry.tell({"tickets": [facts for facts, _ in told]}, "\n".join(said for _, said in told))
+
+
+def _finished(drawn: DrawnWork, counter: Counter, price: str | None) -> tuple[dict[str, Any], str]:
+    """Give what finishing did, and what is to be minded about it."""
+    facts, said = _told(drawn, counter)
+    said += _minutes_words(drawn.ticket, counter)
+    return facts, said + _single_words(drawn.ticket, counter, price) + _no_recipe_words(drawn.ticket, counter)
 
 
 @click.command()
@@ -446,6 +497,13 @@ def _drawn_lines(drawn: DrawnWork, counter: Counter, units: Mapping[str, Unit]) 
         used_up, rest = (counter.formats.amount(n, units[need.material]) for n in (need.nano, left))
         said.append(f"  {need.material}: {used_up} for {need.line}, {rest} left{short}")
     return said
+
+
+def _minutes_words(ticket: Ticket, counter: Counter) -> str:
+    from stockroom.flows.bench.work_time import bench_clock
+
+    minutes = bench_clock(counter.book, ticket.finished or desk.now()).minutes.get(ticket.number)
+    return f"\nWorked on it: {counter.formats.hours(minutes)}." if minutes else ""
 
 
 def _single_words(ticket: Ticket, counter: Counter, price: str | None) -> str:

@@ -226,8 +226,10 @@ def _told_parts(counter: Counter, entry: TypedEntry, done: Sold) -> None:
     head = f"Document {done.document}" + ("" if total is None else f": {formats.money(total)}") + "."
     again = "" if done.fresh else " That was entered already; nothing changed."
     taken = None if total is None else desk.price(total, counter.shop)
-    said = {"document": done.document, "new": done.fresh, "price": taken, "lines": facts}
-    entry.tell(said, "\n".join([head + again, *lines, f"A receipt: stockroom receipt {done.document}"]))
+    said = {
+        "document": done.document, "new": done.fresh, "price": taken, "lines": facts, "remarks": list(done.remarks),
+    }  # fmt: skip
+    entry.tell(said, "\n".join([head + again, *lines, *done.remarks, f"A receipt: stockroom receipt {done.document}"]))
 
 
 def told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str, said: str = "", **more: Any) -> None:
@@ -239,6 +241,7 @@ def told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str, sa
         "new": done.fresh,
         "left": desk.exactly(done.left, unit),
         "price": None if done.price is None else desk.price(done.price, counter.shop),
+        "remarks": list(done.remarks),
         **more,
     }
     taken = f" for {counter.formats.money(done.price)}" if done.price is not None else ""
@@ -246,4 +249,4 @@ def told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str, sa
     left = counter.formats.amount(done.left, unit)
     below = " The book is below zero: see stockroom shelf." if done.left < 0 else ""
     what = f"{verb}: {done.material.name}{taken}; {left} left (document {done.document})."
-    entry.tell(facts, f"{what}{again}{said}{below}")
+    entry.tell(facts, "\n".join([f"{what}{again}{said}{below}", *done.remarks]))

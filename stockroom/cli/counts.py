@@ -9,7 +9,7 @@ import click
 
 from stockroom.cli import desk
 from stockroom.cli.desk import Counter, TypedEntry
-from stockroom.errors import UsageError
+from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench import counter as at_counter
 from stockroom.flows.book.opening import check_site
 from stockroom.flows.counts import settle as flows
@@ -240,7 +240,8 @@ def _next_step(sheet: str, found: Sequence["Difference"], held: Sequence[str], *
 def _words(one: "Difference", counter: Counter) -> str:
     unit = one.bin.material.unit
     found, book, gap = (counter.formats.amount(n, unit) for n in (one.bin.found, one.bin.booked, one.amount))
-    return f"{one.bin.material.code}: counted {found}, book says {book}, difference {gap} ({one.verdict.label})"
+    says, verdict = ("said", "posted") if one.settled else ("says", one.verdict.label)
+    return f"{one.bin.material.code}: counted {found}, book {says} {book}, difference {gap} ({verdict})"
 
 
 def _facts(one: "Difference") -> dict[str, object]:
@@ -291,7 +292,7 @@ def differences(counter: Counter, *, sheet: str | None, xlsx: Path | None, as_js
 
 
 @click.command()
-@click.argument("sheet")
+@click.argument("sheet", required=False)
 @click.option("--reason", "reasons", multiple=True, metavar="MATERIAL=REASON", help="Why an item differs.")
 @click.option("--accept", multiple=True, metavar="MATERIAL", help="Post an item though it should be counted again.")
 @click.option("--confirmed", is_flag=True, help="Post every item, also those that should be counted again.")
@@ -300,15 +301,17 @@ def post_count(
     counter: Counter,
     entry: TypedEntry,
     *,
-    sheet: str,
+    sheet: str | None,
     reasons: tuple[str, ...],
     accept: tuple[str, ...],
     confirmed: bool,
 ) -> None:
     """Post a count: from then on the book says what was counted.
 
-    Items outside the tolerance of their ABC class are not posted until they are counted again.
+    SHEET may be left out where only one waits. Items outside the tolerance of their ABC class are not posted until
+    they are counted again.
     """
+    sheet = sheet or _the_only_sheet(counter)
     stated = {_code(counter, name): flows.the_reason(why) for name, why in desk.choices(reasons).items()}
     codes = [_code(counter, name) for name in accept]
     done = flows.settle_count(counter.book, sheet, entry.stamp, reasons=stated, accept=codes, confirmed=confirmed)
@@ -319,6 +322,19 @@ def post_count(
     again = "" if done.fresh else " It was posted already; nothing changed."
     held = f"\nTo be counted again first: {', '.join(done.held)}." if done.held else ""
     entry.tell(facts, f"Document {done.document}: {_bins(done.corrected)} corrected.{again}{held}")
+
+
+def _the_only_sheet(counter: Counter) -> str:
+    """Give the one sheet that waits to be posted."""
+    from stockroom.flows.counts.review import open_sheets
+
+    waiting = list(open_sheets(counter.book))
+    if len(waiting) == 1:
+        return waiting[0]
+    if not waiting:
+        raise RefusedError("No count waits to be posted.", fix="Enter one first: stockroom count MATERIAL=AMOUNT")
+    listed = ", ".join(f"'{sheet}'" for sheet in waiting)
+    raise UsageError("Several counts wait to be posted.", fix=f"Name one: {listed}.")
 
 
 def _bins(number: int) -> str:

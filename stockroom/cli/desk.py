@@ -299,7 +299,7 @@ LOOKING = frozenset({  # what changes nothing is not in the journal
     "demo", "serve", "check", "log", "export-book", "templates", "tickets", "shelf", "documents", "run-outs",
     "run-outs-by-site", "jobs-possible", "reorder", "back-test", "reports", "orders", "order-form", "count-next",
     "count-sheet", "differences", "count-report", "margins", "margin-changes", "margin-alerts", "cut-or-buy",
-    "workbook", "periods", "stock-list", "offcuts", "lent",
+    "workbook", "periods", "stock-list", "offcuts", "lent", "services", "bench-load", "job-minutes",
 })  # fmt: skip
 _DOOR, _REFUSED = "command line", "refused"
 _LOOKED_BACK = 50  # lines: others may have been at the pages meanwhile

@@ -78,7 +78,9 @@ def change(counter: Counter, *, name: str, words: tuple[str, ...], who: str, dry
 @click.command()
 @click.argument("old", metavar="OLD")
 @click.argument("new", metavar="NEW")
-@click.option("--rate", metavar="NEW=OLD", help="How much of the new one does for how much of the old one [as much].")
+@click.option(
+    "--rate", metavar="NEW=OLD", help="How much of the new one does for how much of the old one [as is said]."
+)
 @click.option("--from", "since", metavar="DAY", help="From when recipes take the new one [today].")
 @_who
 @_check
@@ -218,12 +220,16 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
     desk.tell({"list": kind.one, "rows": [dict(row) for row in entry.rows]}, "\n\n".join(said), as_json=as_json)
 
 
+def _priced(name: str, saved: Saved) -> str:
+    return f" (per {saved.priced_for})" if name == "usual cost" and saved.priced_for else ""
+
+
 def _tell(kind: ListKind, saved: Saved, *, dry_run: bool, as_json: bool) -> None:
     titles = {column.name: column.title for column in kind.kind.columns}
-    lines = [
-        f"  {f'{line}: ' if line else ''}{titles[name]}: {was or '(nothing)'} → {said or '(nothing)'}"
-        for line, name, was, said in saved.changed
-    ]
+    lines = []
+    for line, name, was, said in saved.changed:
+        what = f"{f'{line}: ' if line else ''}{titles[name]}{_priced(name, saved)}"
+        lines.append(f"  {what}: {was or '(nothing)'} → {said or '(nothing)'}")
     if dry_run:
         lines.append("Checked only: nothing was saved.")
     elif saved.document is None:

@@ -229,7 +229,11 @@ def _legend(found: "Earned", counter: Counter) -> str:
     """Explain the columns that are there."""
     lost = f" 'Lost': what materials cost beyond what leaves the minimum margin of {_floor(counter)}."
     mean = " 'Mean margin': where a job's mean lies, nine times in ten."
-    return f"Before tax.{lost if any(group.lost for group in found.groups) else ''}{mean}"
+    hour, clocked = "", sum(group.measured for group in found.groups)
+    if any(group.per_hour is not None for group in found.groups):
+        by = f"minutes measured on {clocked} ticket{'' if clocked == 1 else 's'}, else" if clocked else "the minutes"
+        hour = f" 'Margin an hour': by {by} stated on the price list; ± nine times in ten."
+    return f"Before tax.{lost if any(group.lost for group in found.groups) else ''}{mean}{hour}"
 
 
 def _apart(found: "Earned", formats: "Formats") -> list[str]:
@@ -254,7 +258,7 @@ def _group_facts(group: Group, digits: int) -> dict[str, Any]:
     share = group.materials_share
     money = ("income", "materials", "fee", "post", "bench", "margin", "after_bench", "lost")
     sums = {name: _major(getattr(group, name), digits) for name in money}
-    maybe = {name: getattr(group, name) for name in ("least", "most", "per_hour")}
+    maybe = {name: getattr(group, name) for name in ("least", "most", "per_hour", "hour_least", "hour_most")}
     return {
         "name": group.name,
         "count": group.count,
@@ -262,6 +266,7 @@ def _group_facts(group: Group, digits: int) -> dict[str, Any]:
         **{name: None if value is None else _major(value, digits) for name, value in maybe.items()},
         "materials_share": None if share is None else round(float(share), 4),
         "minutes": group.minutes,
+        "measured": group.measured,
     }
 
 

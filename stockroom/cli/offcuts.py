@@ -1,5 +1,6 @@
 """Offcuts: kept with their size, listed, trimmed, counted; and the outline of a shop's soles."""
 
+from collections.abc import Mapping
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -84,7 +85,7 @@ def piece_facts(piece: Offcut, kept: Material) -> dict[str, Any]:
 
 def _sides(piece: Offcut, known: dict[str, Material], counter: Counter) -> str:
     area = counter.formats.amount(piece.nano, known[piece.material].unit)
-    return f"{piece.size} ({area})" if piece.size else f"{area}, odd"
+    return f"{piece.size} ({area})" if piece.size else f"{area}, odd shape,"
 
 
 @click.command()
@@ -121,15 +122,7 @@ def count_offcuts(
         raise UsageError(
             "Which offcuts are there?", fix="Name those that are there, or with --missing those that are not."
         )
-    there = set(numbers)
-    if missing:
-        kept = flows.find_material(counter.book, material).code
-        known = {p.number for p in pieces.offcuts(counter.book, site=entry.site) if p.material == kept}
-        there = known - set(missing)
-        strange = sorted(set(missing) - known)
-        if strange and known:
-            raise UsageError(f"There is no offcut {strange[0]}.", fix="See: stockroom offcuts")
-    done = count(counter.book, material, there, entry.stamp)
+    done = count(counter.book, material, numbers, entry.stamp, missing=missing)
     facts = {
         "document": done.document,
         "new": done.fresh,
@@ -151,14 +144,20 @@ def count_offcuts(
               help="With --size: per cent of that rectangle that is sole.")  # fmt: skip
 @click.option("--job", default="", help="Only for the soles of this job.")
 @click.option("--usual", is_flag=True, help="Go back to the usual outline.")
-@desk.entry
-def outline(counter: Counter, entry: TypedEntry, *, points: Path | None, job: str, usual: bool, **typed: Any) -> None:
+@desk.json_option
+@click.pass_obj
+def outline(place: str, /, *, points: Path | None, job: str, usual: bool, as_json: bool, **typed: Any) -> None:
     """Give the outline of your soles, to lay out sheets and fit offcuts by; or see what is used.
 
     POINTS is a file of a left sole's edge: a line for each point, across and along in mm, heel at the bottom, once
     around. Only its shape counts: how long a sole is follows from the recipe's area. Or by its measures: stockroom
     outline --size '285 x 105 mm' --fill 68
     """
+    with desk.open_counter(place) as counter:
+        _outline(counter, points, job, typed | {"usual": usual}, as_json=as_json)
+
+
+def _outline(counter: Counter, points: Path | None, job: str, typed: Mapping[str, Any], *, as_json: bool) -> None:
     from stockroom.flows.learning import yields
 
     code = ""
@@ -166,14 +165,14 @@ def outline(counter: Counter, entry: TypedEntry, *, points: Path | None, job: st
         from stockroom.flows.bench.tickets import find_job
 
         code = find_job(counter.book, job)
-    if points is not None or typed["size"] or usual:
+    if points is not None or typed["size"] or typed["usual"]:
         made = None
         if points is not None:
             made = yields.outline_of_points(points.read_text("utf-8-sig"))
         elif typed["size"]:
             long, wide = piece_size(typed["size"]).mm
             made = yields.outline_of_measures(long, wide, float(Fraction(str(typed["fill"])) / 100))
-        yields.set_outline(counter.book, made, entry.stamp, job=code)
+        yields.set_outline(counter.book, made, at=desk.now(), job=code)
     else:
         desk.looked()
     known = yields.outlines(counter.book)
@@ -186,4 +185,4 @@ def outline(counter: Counter, entry: TypedEntry, *, points: Path | None, job: st
     ]
     if "" not in known:
         lines.append("The usual outline is used" + (" for all other jobs." if known else "."))
-    entry.tell(facts, "\n".join(lines))
+    desk.tell(facts, "\n".join(lines), as_json=as_json)

@@ -11,7 +11,7 @@ from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as at_counter
 from stockroom.flows.bench import tickets
-from stockroom.flows.bench.shelf import OpenOrder, open_orders, too_much_flammable
+from stockroom.flows.bench.shelf import OpenOrder, flammable_stock, open_orders
 from stockroom.flows.ordering import place as flows
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
@@ -46,8 +46,9 @@ def order(counter: Counter, entry: TypedEntry, *, supplier: str, lines: tuple[st
     missing = flows.to_free_carriage(counter.book, placed)
     facts = order_facts(placed, counter) | {"to_free_carriage": desk.price(missing, counter.shop)}
     words = [_order_words(placed, counter), *_free_words(placed, missing, counter)]
-    coming = {line.material: line.outstanding for line in placed.lines}
-    words += filter(None, [too_much_flammable(counter.book, coming)])
+    coming = [line.material for line in placed.lines]
+    flammable = flammable_stock(counter.book, coming)
+    words += [flammable.words] if flammable else []
     entry.tell(facts, "\n".join(words))
 
 
@@ -126,7 +127,8 @@ def receive(
         "carriage_as_agreed": desk.price(done.agreed_carriage, counter.shop) if done.agreed_carriage else None,
     }
     words = [f"{state} Document {done.document}.{again}", *[line for _, line in came], *said]
-    words += filter(None, [too_much_flammable(counter.book, {})]) if done.fresh else []
+    flammable = flammable_stock(counter.book, [line["material"] for line, _ in came]) if done.fresh else None
+    words += [flammable.words] if flammable else []
     entry.tell(facts, "\n".join(words))
 
 

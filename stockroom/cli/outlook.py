@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from stockroom.flows.ordering.place import OrderedPacks
     from stockroom.flows.ordering.plan import OrderPlan
     from stockroom.flows.outlook.run_outs import Promised
-    from stockroom.stock.lists import RunOutRow
+    from stockroom.stock.lists import ReorderList, RunOutRow
 
 as_of_option = desk.renamed(
     "--as-of", "on", was="--on", metavar="DAY", help="As of a day or moment, with what was known then [now]."
@@ -191,6 +191,7 @@ def reorder(
     else:
         click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width(), why=why))
         click.echo(wrap(plan.summary, desk.width()))
+        _say_flammable(counter, plan.lists)
 
 
 def _tell_changed(
@@ -213,6 +214,22 @@ def _tell_changed(
         return
     click.echo(reorder_table(found.lists, counter.formats, as_of=as_of, width=desk.width(), title="Orders as changed"))
     click.echo(wrap(found.words, desk.width()))
+    _say_flammable(counter, found.lists)
+
+
+def _say_flammable(counter: Counter, lists: "Sequence[ReorderList]") -> None:
+    """Set flammable stock beside the limit, with all that is suggested."""
+    from collections import Counter as Sums
+
+    from stockroom.flows.bench.shelf import flammable_stock
+    from stockroom.show.layout import wrap
+
+    more = Sums[str]()
+    for line in (line for each in lists for line in each.lines):
+        more[line.material] += line.amount
+    found = flammable_stock(counter.book, more, more)
+    if found is not None:
+        click.echo(wrap(found.words, desk.width()))
 
 
 def _ordered_packs(text: str) -> "OrderedPacks":

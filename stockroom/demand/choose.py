@@ -213,10 +213,11 @@ class Trial:
         past = view.origins[:-1]
         columns = past[:, None] + np.arange(LONG)
         use = np.where(history.share == 0, 0.0, history.use)
+        begun = np.cumsum(view.open_weeks > 0, axis=1)[:, past - 1].T > 0  # before, a forecast is of nothing seen
         jump = np.abs(np.diff(history.use, axis=1))
         number = (~np.isnan(jump)).sum(axis=1)
         return cls(
-            actual=use[:, columns].transpose(1, 0, 2),
+            actual=np.where(begun[..., None], use[:, columns].transpose(1, 0, 2), np.nan),
             share=history.share[:, columns].transpose(1, 0, 2),
             doubt=doubt(view),
             scale=np.maximum(np.nansum(jump, axis=1) / np.maximum(number, 1), LEAST_SCALE),

@@ -15,6 +15,7 @@ SETTINGS: dict[str, str] = {
     "locale": "en_IE",
     "start": FIRST_DAY.isoformat(),
     "open_weekdays": "Tue Wed Thu Fri Sat",
+    "open_hours": "Tue-Fri 9:00-13:00 14:00-18:00, Sat 9:00-14:00",
     "tax_rate": "21",
     "bench_hour_rate": "24",
     "card_fee": "1.4",

@@ -203,11 +203,69 @@ MARGINS = Shape(
                 ("least", "A job's mean margin is at least this, nine times in ten with `most`; missing for one job."),
                 ("most", "A job's mean margin is at most this."),
                 ("per_hour", "Margin for an hour at the bench; missing where no time is known."),
+                ("hour_least", "Margin an hour is at least this, nine times in ten with `hour_most`; missing for one."),
+                ("hour_most", "Margin an hour is at most this."),
             )
         ),
         field("materials_share", Holds.SHARE, "Materials as a part of income.",
               lambda pair: None if pair[1].materials_share is None else float(pair[1].materials_share)),
-        field("minutes", Holds.NUMBER, "Bench time in minutes.", _of("minutes")),
+        field("minutes", Holds.NUMBER, "Bench time in minutes: as measured, else as stated.", _of("minutes")),
+        field("measured", Holds.NUMBER, "How many jobs' minutes were measured.", _of("measured")),
+    ),
+)  # fmt: skip
+
+
+def _whole(read: Callable[[Any], float | None]) -> Callable[[Any], object]:
+    """Give minutes as whole ones, or nothing."""
+
+    def minutes(row: Any) -> object:  # noqa: ANN401 -- a job's minutes, or a day's load
+        found = read(row)
+        return None if found is None else round(found)
+
+    return minutes
+
+
+JOB_MINUTES = Shape(
+    name="job_minutes", row="A job, those measured most often first.", index=("job",),
+    fields=(
+        field("job", Holds.TEXT, "The job."),
+        field("stated", Holds.MAYBE_NUMBER, "Minutes for a pair on the price list."),
+        field("tickets", Holds.NUMBER, "Tickets measured."),
+        field("mean", Holds.MAYBE_NUMBER, "Their mean for a pair, far ones pulled in.", _whole(lambda j: j.mean)),
+        field("least", Holds.MAYBE_NUMBER, "The mean is at least this, nine times in ten.", _whole(lambda j: j.least)),
+        field("most", Holds.MAYBE_NUMBER, "The mean is at most this.", _whole(lambda j: j.most)),
+        field("reckoned_with", Holds.MAYBE_NUMBER, "Minutes that promises reckon with.", _whole(lambda j: j.believed)),
+    ),
+)  # fmt: skip
+
+BENCH_LOAD = Shape(
+    name="bench_load", row="A day ahead on which the bench works, or for which work is promised.", index=("day",),
+    fields=(
+        field("day", Holds.DAY, "The day."),
+        field("open_minutes", Holds.NUMBER, "Minutes open, of all who work at the bench.", lambda day: day.open),
+        field("promised_minutes", Holds.NUMBER, "Promised for it; on the first day also what is late or for no day.",
+              _whole(lambda day: day.due)),
+        field("tickets", Holds.TEXTS, "The tickets."),
+        field("free_minutes", Holds.NUMBER, "Left until then once all due until then is done; below zero: too much.",
+              _whole(lambda day: day.free)),
+        field("chance", Holds.SHARE, "Chance of having done all of it by the end of the day."),
+    ),
+)  # fmt: skip
+
+SERVICES = Shape(
+    name="services", row="What is to be done to a machine, what is due first.", index=("service",),
+    fields=(
+        field("service", Holds.TEXT, "Its code.", lambda state: state.service.code),
+        field("machine", Holds.TEXT, "The machine.", lambda state: state.service.machine),
+        field("what", Holds.TEXT, "What is done.", lambda state: state.service.name),
+        field("since", Holds.MOMENT, "When it was done last, or counted from."),
+        field("done_before", Holds.FLAG, "Whether it was ever entered as done."),
+        field("minutes", Holds.NUMBER, "Minutes the machine ran since.", _whole(lambda state: float(state.minutes))),
+        field("days", Holds.NUMBER, "Days since."),
+        field("every_hours", Holds.MAYBE_NUMBER, "Due every so many hours that it ran.",
+              lambda state: state.service.every_hours),
+        field("every_days", Holds.MAYBE_NUMBER, "Due every so many days.", lambda state: state.service.every_days),
+        field("due", Holds.FLAG, "Whether it is due."),
     ),
 )  # fmt: skip
 
@@ -300,6 +358,9 @@ ANSWERS = (
     YEAR,
     CAUTION,
     MARGINS,
+    JOB_MINUTES,
+    BENCH_LOAD,
+    SERVICES,
     ACCURACY,
     FORECAST_ACCURACY,
     LESSONS,

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 When = str | date | datetime  # a day or a moment; as text, 2026-03-31 or 2026-03-31T14:30
 MOST_AHEAD, MOST_BACK = 104, 156  # weeks, as in the commands
+MOST_DAYS = 90
 
 
 class BookReader:
@@ -241,7 +242,7 @@ class BookReader:
         from stockroom.frames.answers import YEAR
 
         found = year_ahead(self._open, _moment(as_of), site=self._site(site))
-        return self._rows(YEAR, (*found.months, *found.each), written)
+        return self._rows(YEAR, (*found.months, *found.each) if found.suppliers else (), written)
 
     def stock_or_delays(
         self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
@@ -250,7 +251,8 @@ class BookReader:
         from stockroom.flows.ordering.caution import caution
         from stockroom.frames.answers import CAUTION
 
-        return self._rows(CAUTION, caution(self._open, _moment(as_of), site=self._site(site)).points, written)
+        points = caution(self._open, _moment(as_of), site=self._site(site)).points
+        return self._rows(CAUTION, points if any(each.stock for each in points) else (), written)
 
     def margins(
         self, period: str | tuple[When, When] = "", *, by: str = "job", **written: Unpack[Written]
@@ -274,6 +276,39 @@ class BookReader:
         found = margins_of(self._open, _period(period), by)
         pairs = [(PAID, group) for group in found.groups] + [(REDONE, group) for group in found.redone]
         return self._rows(MARGINS, pairs, written)
+
+    def job_minutes(
+        self, *, as_of: When | None = None, site: str | None = None, **written: Unpack[Written]
+    ) -> pd.DataFrame:
+        """Say how long jobs take at the bench: as stated, as measured, and what is reckoned with."""
+        from stockroom.flows.bench.work_time import bench_state
+        from stockroom.frames.answers import JOB_MINUTES
+
+        jobs = bench_state(self._open, _moment(as_of), site=self._site(site)).jobs
+        found = sorted((-each.tickets, code) for code, each in jobs.items())
+        return self._rows(JOB_MINUTES, [jobs[code] for _, code in found], written)
+
+    def bench_load(self, *, as_of: When | None = None, days: int = 14, **written: Unpack[Written]) -> pd.DataFrame:
+        """Set the work promised against the hours open, for some days; empty where the hours are not known.
+
+        Raises
+        ------
+        UsageError
+            If so many days are too many to ask about.
+        """
+        from stockroom.flows.bench.work_time import bench_load
+        from stockroom.frames.answers import BENCH_LOAD
+
+        if not 1 <= days <= MOST_DAYS:
+            raise UsageError(f"{days} is not a number of days to ask about.", fix=f"Give 1 to {MOST_DAYS}.")
+        return self._rows(BENCH_LOAD, bench_load(self._open, _moment(as_of), days=days).days, written)
+
+    def services(self, *, as_of: When | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Say what is to be done to machines, and what is due."""
+        from stockroom.flows.bench.machines import services
+        from stockroom.frames.answers import SERVICES
+
+        return self._rows(SERVICES, services(self._open, _moment(as_of)), written)
 
     def cost_layers(self, *, as_of: When | None = None, **written: Unpack[Written]) -> pd.DataFrame:
         """Say what each cost layer holds at the end of an accounting day [today]."""

@@ -147,6 +147,8 @@ MATERIALS = FileKind(
                type=Type.MONEY, finer=_FINER, example="3.20"),
         Field(name="usual cost for", meaning="For how many units together the usual cost is, where one costs less than "
                "the smallest coin: 4.20 for 1000 tacks. Blank: 1.", type=Type.WHOLE, above_zero=True, example="1"),
+        Field(name="usual a week", meaning="How much is usually sold over the counter in a week, in the unit shown. "
+              "The forecast goes by it until the book has seen half a year.", type=Type.NUMBER, example="2"),
         Field(name="active", meaning="Whether it is still in use. Blank: yes.", type=Type.YES_NO, example="yes"),
         Field(name="extra", header="counting facts",
               meaning="Facts for counting, such as the weight of the empty tin.", type=Type.PAIRS,
@@ -241,9 +243,11 @@ JOBS = FileKind(
         Field(name="price of one shoe", meaning="Price of a single shoe. Blank: the same as for a pair.",
                type=Type.MONEY, example=""),
         Field(name="tax %", meaning="Its tax rate. Blank: the shop's usual rate.", type=Type.PERCENT, example=""),
-        Field(name="bench minutes", meaning="Usual minutes at the bench.", type=Type.WHOLE, example="35"),
+        Field(name="bench minutes", meaning="Usual minutes at the bench for a pair.", type=Type.WHOLE, example="35"),
         Field(name="sized", meaning="Whether the ticket must say the shoe size. Blank: no.", type=Type.YES_NO,
                example="yes"),
+        Field(name="usual a week", meaning="How many are usually asked for in a week. The forecast goes by it until "
+              "the book has seen half a year.", type=Type.NUMBER, example="4"),
         Field(name="active", meaning="Whether it is still offered. Blank: yes.", type=Type.YES_NO, example="yes"),
         Field(name="season", meaning="When it is busy, while its tickets can't tell yet: busy, quiet or shut, or per "
               "cent of the usual, and the months. Blank: as is usual for its family.",
@@ -291,6 +295,13 @@ RECIPES = FileKind(
         Field(name="chance", header="share of jobs",
               meaning="Share of jobs that use it. Blank: every job; 0 for an option that uses nothing.",
               type=Type.SHARE, example=""),
+        Field(name="machine", meaning="The machine that runs for this row, by the name you give it.",
+               example=""),
+        Field(name="machine minutes", meaning="Minutes it runs for a pair. Blank: as long as the other rows of "
+               "this version say that it runs.", type=Type.NUMBER, above_zero=True, example=""),
+        Field(name="life in hours", meaning="How many hours of the machine the amount lasts: a band, a cutter, a "
+               "needle. For oil and the like, state an amount per machine minute instead.", type=Type.NUMBER,
+               above_zero=True, example=""),
         Field(name="source", header="reason", meaning="Why this version was made.", example="first card"),
     ),
 )  # fmt: skip
@@ -343,6 +354,21 @@ POSTAGE = FileKind(
     ),
 )  # fmt: skip
 
+SERVICES = FileKind(
+    stem="services",
+    what="What is to be done to your machines now and then, one a row.",
+    identity="the code",
+    columns=(
+        Field(name="code", meaning="Your short code.", type=Type.CODE, required=True, example="OIL"),
+        Field(name="machine", meaning="The machine, as your recipes name it.", required=True, example="finisher"),
+        Field(name="name", header="what is done", meaning="What is done.", required=True, example="Oil the bearings"),
+        Field(name="every hours", meaning="Every so many hours that it ran. Blank: by days alone.", type=Type.WHOLE,
+               above_zero=True, example="20"),
+        Field(name="every days", meaning="Every so many days. Blank: by hours alone.", type=Type.WHOLE,
+               above_zero=True, example="90"),
+    ),
+)  # fmt: skip
+
 SUBSTITUTES = FileKind(
     stem="substitutes",
     what="Materials that do each other's work, a pair a row: both count as stock, and the cheaper is bought.",
@@ -379,7 +405,9 @@ STANDING = FileKind(
     ),
 )  # fmt: skip
 
-CATALOGUE = (SHOP, MATERIALS, SUPPLIERS, OFFERS, JOBS, RECIPES, CLOSURES, EVENTS, POSTAGE, SUBSTITUTES, STANDING)
+CATALOGUE = (
+    SHOP, MATERIALS, SUPPLIERS, OFFERS, JOBS, RECIPES, CLOSURES, EVENTS, POSTAGE, SUBSTITUTES, STANDING, SERVICES,
+)  # fmt: skip
 
 
 MORNING, EVENING, NIGHT = time(9), time(17), time(20)  # goods come before the work, counts after it

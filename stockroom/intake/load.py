@@ -20,6 +20,7 @@ from stockroom.intake.readers.catalogue import (
     read_materials,
     read_offers,
     read_postage,
+    read_services,
     read_shop,
     read_suppliers,
 )
@@ -45,6 +46,7 @@ _READERS: Mapping[str, Reader] = {
     "closures": read_closures,
     "events": read_events,
     "postage": read_postage,
+    "services": read_services,
     "substitutes": read_substitutes,
     "standing": read_standing,
     "opening": read_opening,

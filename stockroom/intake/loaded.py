@@ -7,6 +7,7 @@ from datetime import date, datetime
 from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count
+from stockroom.stock.machines import Service
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import MoveKind
 from stockroom.stock.orders import Delivery, Order
@@ -86,6 +87,7 @@ class Loaded:
     orders: tuple[Order, ...] = ()  # still open; as placed, before the deliveries below were received against them
     deliveries: tuple[Delivery, ...] = ()
     postage: tuple[Postage, ...] = ()
+    services: tuple[Service, ...] = ()
     substitutes: tuple[Substitute, ...] = ()
     standing: tuple[StandingOrder, ...] = ()
     tickets: tuple[Ticket, ...] = ()

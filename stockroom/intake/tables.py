@@ -21,6 +21,7 @@ from stockroom.intake.known import LoadScope
 from stockroom.intake.parsers import BLANK, LONG, LONGEST_WORD, CellReading, Parse, parser
 from stockroom.intake.sheets import FileSheet
 from stockroom.phrases import as_phrase, joined, phrase, trimmed
+from stockroom.stock.bounds import MOST_WEEKLY
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import LIMIT, Quantity, Unit, plain
 
@@ -280,6 +281,15 @@ class RowsSeen:
 def tax(rate: Decimal | None) -> str:
     """Write a tax rate as the nouns keep it."""
     return "" if rate is None else plain(rate)
+
+
+def weekly(line: ReadRow, context: Context) -> str:
+    """Write what is usual in a week as the nouns keep it; blames the row for more than can be."""
+    number = line["usual a week"]
+    if number and number > MOST_WEEKLY:
+        what = phrase("%(number)s a week is more than any bench does.", number=plain(number))
+        context.blame(line, UsageError(what, fix="Check the figure."), column="usual a week", value=plain(number))
+    return "" if not number else plain(number)
 
 
 def amount(line: ReadRow, context: Context, *, material: str | None = None, column: str = "amount") -> Quantity | None:

@@ -13,6 +13,7 @@ from stockroom.errors import UnitsError
 from stockroom.intake.cells import Marks
 from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.calendar import Closure, Event
+from stockroom.stock.machines import Service
 from stockroom.stock.materials import Material
 from stockroom.stock.money import major
 from stockroom.stock.postage import Postage
@@ -58,6 +59,7 @@ class RowWriter:
             "place": noun.place,
             "usual cost": self._money(noun.usual_cost),
             "usual cost for": str(noun.usual_cost_for) if noun.usual_cost_for != 1 else "",
+            "usual a week": self._local(noun.weekly),
             "active": _yes(said=noun.active),
             "extra": "; ".join(f"{name}={value}" for name, value in noun.extra.items()),
             "other words": noun.other_words,
@@ -118,6 +120,7 @@ class RowWriter:
             "tax %": self._local(noun.tax_rate),
             "bench minutes": str(noun.bench_minutes) if noun.bench_minutes else "",
             "sized": _yes(said=noun.sized),
+            "usual a week": self._local(noun.weekly),
             "active": _yes(said=noun.active),
             "season": noun.season,
             "like": noun.alike,
@@ -162,6 +165,16 @@ class RowWriter:
         )
         return {"code": noun.code, "name": noun.name, "cost": self._money(noun.cost), "packaging": packed}
 
+    def service(self, noun: Service) -> Row:
+        """Write what is to be done to a machine."""
+        return {
+            "code": noun.code,
+            "machine": noun.machine,
+            "name": noun.name,
+            "every hours": _text(noun.every_hours),
+            "every days": _text(noun.every_days),
+        }
+
     def event(self, noun: Event) -> Row:
         """Write an event."""
         return {
@@ -191,6 +204,9 @@ class RowWriter:
             "waste %": self._fraction(line.waste) if line.waste else "",
             "coats": str(line.coats) if line.coats != 1 else "",
             "chance": str(line.chance) if line.chance != 1 else "",
+            "machine": line.machine,
+            "machine minutes": "" if line.minutes is None else self._fraction(line.minutes),
+            "life in hours": "" if line.life_hours is None else self._fraction(line.life_hours),
             "source": recipe.source,
         }
 
@@ -259,6 +275,7 @@ def writers(writer: RowWriter) -> Mapping[str, Callable[[Any], Row | Sequence[Ro
         "closures": writer.closure,
         "events": writer.event,
         "postage": writer.postage,
+        "services": writer.service,
         "substitutes": writer.substitute,
         "standing": writer.standing,
     }

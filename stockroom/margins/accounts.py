@@ -25,6 +25,7 @@ from stockroom.margins.valuation import (
     write_downs,
     write_offs,
 )
+from stockroom.phrases import joined, phrase, plural
 from stockroom.stock.layers import Costing, LayerEntry, replay
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document
@@ -181,41 +182,42 @@ def rules_of(sources: Sources) -> TaxRules:
 
 
 _METHODS = {
-    "fifo": "First in, first out: each use is costed from the oldest delivery still on the shelf.",
-    "average": "Moving average: each use is costed at the average of what is on the shelf at that moment.",
+    "fifo": phrase("First in, first out: each use is costed from the oldest delivery still on the shelf."),
+    "average": phrase("Moving average: each use is costed at the average of what is on the shelf at that moment."),
 }
-_COST = (
-    "Cost is what the supplier asked {tax}, with carriage and duties spread over the lines by {by}. "
+COST = (
+    "Cost is what the supplier asked %(tax)s, with carriage and duties spread over the lines by %(by)s. "
     "Discounts lower it. Work at the bench is not part of it."
 )
-_BY = {"value": "value", "weight": "weight (by value where a line's weight is not known)"}
+_BY = {"value": phrase("value"), "weight": phrase("weight (by value where a line's weight is not known)")}
 _COST_TAX = {
-    True: "before tax",
-    False: "with its tax, because a shop that is not registered can't recover it (IAS 2.11, FRS 102 section 13)",
+    True: phrase("before tax"),
+    False: phrase(
+        "with its tax, because a shop that is not registered can't recover it (IAS 2.11, FRS 102 section 13)"
+    ),
 }
-_ORDER = (
+_ORDER = phrase(
     "Costs follow the days on the documents, not the order of typing: within the open period a delivery entered "
     "late is what the work after it used. At one moment, goods come before they go, and a count comes last. A "
     "document undone, or a price corrected, before its period is closed leaves no trace in these figures, though "
     "both stay in the book. A closed period does not change: what comes after it stands on the first open day, "
     "with what it changes in what was closed as a cost correction."
 )
-_PROVISIONAL = (
+_PROVISIONAL = phrase(
     "What is used before its delivery came is costed at the last known price and marked 'provisional'. When the "
     "delivery comes, the difference is posted on the delivery's day and marked 'cost correction'."
 )
-_MONEY = (
+_MONEY = phrase(
     "Costs are kept to a thousandth of the smallest coin. Lines shown in whole coins are rounded to the nearest, "
     "halves up; what that leaves stands on a line called 'Rounding', so that every total is the ledger's."
 )
-_WRITE_DOWN = (
+_WRITE_DOWN = phrase(
     "Stock is carried at cost. Where it may be worth less, the sheet 'Slow and expired' suggests a write-down to net "
     "realisable value (IAS 2, FRS 102 section 13). Nothing is posted: the accountant decides."
 )
-_JOURNAL = (
+_JOURNAL = phrase(
     "The journal covers stock only. Purchases stand against 'goods received, not invoiced': the suppliers' invoices "
-    "with "
-    "their tax are recorded elsewhere."
+    "with their tax are recorded elsewhere."
 )
 
 
@@ -237,21 +239,43 @@ def notes(
     """Write the notes, each with its heading; `documents` are those booked so far, and the period's late ones."""
     booked, late = documents
     within = [d.id or 0 for d in booked if (d.booked_on or d.happened.date()) in period]
-    noun = "document" if len(within) == 1 else "documents"
-    counted = f"{len(within)} {noun}, numbers {min(within)} to {max(within)}" if within else "no documents"
-    state = "Closed: these figures do not change." if period.closed else "Open: figures can still change."
-    registered = "The shop is registered for tax." if shop.tax_registered else "The shop is not registered for tax."
+    between = {"least": min(within), "most": max(within)} if within else {}
+    counted = (
+        plural(
+            "%(num)s document, numbers %(least)s to %(most)s",
+            "%(num)s documents, numbers %(least)s to %(most)s",
+            len(within),
+            **between,
+        )
+        if within
+        else phrase("no documents")
+    )
+    state = phrase("Closed: these figures do not change." if period.closed else "Open: figures can still change.")
+    registered = phrase(
+        "The shop is registered for tax." if shop.tax_registered else "The shop is not registered for tax."
+    )
     return (
-        ("Period", f"{period}. {state}"),
-        ("Documents", f"In the period: {counted}. Late documents, of earlier days: {len(late)}."),
-        *((("Jobs without a price", f"{unpriced}: they count as no income."),) if unpriced else ()),
-        ("Check figure", check_figure or "none given"),
+        ("Period", joined([f"{period}.", state])),
+        (
+            "Documents",
+            phrase(
+                "In the period: %(counted)s. Late documents, of earlier days: %(late)s.",
+                counted=counted,
+                late=len(late),
+            ),
+        ),
+        *(
+            (("Jobs without a price", phrase("%(unpriced)s: they count as no income.", unpriced=unpriced)),)
+            if unpriced
+            else ()
+        ),
+        ("Check figure", check_figure or phrase("none given")),
         ("Method", _METHODS[shop.costing]),
-        ("Cost", _COST.format(by=_BY[shop.carriage_by], tax=_COST_TAX[shop.tax_registered])),
+        ("Cost", phrase(COST, by=_BY[shop.carriage_by], tax=_COST_TAX[shop.tax_registered])),
         ("Order of events", _ORDER),
         ("Provisional costs", _PROVISIONAL),
         ("Rounding", _MONEY),
-        ("Tax", f"{registered} {ROUNDING} {CAUTION}"),
+        ("Tax", joined([registered, phrase(ROUNDING), phrase(CAUTION)])),
         ("Write-downs", _WRITE_DOWN),
         ("Journal", _JOURNAL),
     )

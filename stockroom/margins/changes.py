@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from stockroom.margins.income import JobLine, PeriodWork
+from stockroom.phrases import phrase
 from stockroom.stock.money import MILLI, half_up, milli_to_minor
 
 STEPS = (
@@ -12,7 +13,7 @@ STEPS = (
     "guarantee work", "card fees and post", "cost corrections of earlier jobs",
 )  # fmt: skip
 
-CONVENTION = (
+CONVENTION = phrase(
     "One thing changes at a time, in this order, and keeps its new value: what two things did together falls to the "
     "later one. So the number of jobs is valued at the old prices and costs, a price at the new number and mix, the "
     "amount used at the old price of materials, and that price at the new amounts. Another order would share joint "

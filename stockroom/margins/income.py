@@ -6,25 +6,28 @@ minus next month, and this month's figures stay.
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from math import sqrt
 from typing import cast
 
+from stockroom.demand.bench_time import clock_of
 from stockroom.demand.student import student_quantile
 from stockroom.margins.in_progress import Uses, unfinished
 from stockroom.margins.period import Period, month_of
 from stockroom.stock.layers import SHORT, LayerEntry
 from stockroom.stock.money import MILLI, half_up, printed
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
-from stockroom.stock.recipes import Job
+from stockroom.stock.recipes import PAIR, Job
 from stockroom.stock.shop import Shop
 from stockroom.stock.tax import TaxRules, quotient
 from stockroom.stock.tickets import Ticket
 
 _WORK = (DocumentKind.FINISH, DocumentKind.REDO)
 _USE = (MoveKind.JOB_USE, MoveKind.REDO_USE)
+_CLOCK = (DocumentKind.BEGUN, DocumentKind.PAUSED)
+_TIMED = (*_CLOCK, *_WORK, DocumentKind.CANCEL)
 _MINUTES = 60
 
 
@@ -48,6 +51,7 @@ class JobLine:
     post: int = 0
     bench: int = 0
     minutes: int = 0
+    measured: bool = False  # whether its minutes were, or are those stated
     unpriced: bool = False  # what was charged is not known, so it counts as no income
     materials: int = field(init=False)  # what they cost together; asked for again and again
 
@@ -112,10 +116,11 @@ def work_done(documents: Sequence[Document], entries: Iterable[LayerEntry], book
     entries = list(entries)
     tallies = _tallies(entries, period)
     staged = unfinished(documents, entries)
+    measured = measured_minutes(documents, books.shop, period.last)
     for day, sign in ((period.first - timedelta(days=1), 1), (period.last, -1)):
         _carry(tallies, staged.on(day), sign)
     posted = posted_of(documents, period)
-    lines = [_line(document, tallies, books, posted) for document in done_in(documents, period, _WORK)]
+    lines = [_line(done, tallies, books, (posted, measured)) for done in done_in(documents, period, _WORK)]
     seen = {line.ticket for line in lines}
     earlier = sum(v for number, t in tallies.items() if number not in seen for _, v in t.uses.values())
     earlier += sum(cost * MILLI for name, cost in posted.items() if name not in seen and name in books.tickets)
@@ -129,6 +134,22 @@ def _carry(tallies: dict[str, _Tally], unfinished_: Mapping[str, Uses], sign: in
         for material, (nano, value) in uses.items():
             held = tally.uses.get(material, (0, 0))
             tally.uses[material] = (held[0] + sign * nano, held[1] + sign * value)
+
+
+def measured_minutes(documents: Sequence[Document], shop: Shop, through: date) -> dict[str, int]:
+    """Give the minutes of tickets that were measured, by what was booked until a day: a closed period keeps its own."""
+    until = [d for d in documents if (d.booked_on or d.happened.date()) <= through]
+    by_id = {document.id: document for document in until}
+    standing: dict[int | None, int] = {}
+    for document in until:
+        if document.kind in _TIMED or document.reverses is not None:
+            first, sign = _root(document, by_id)
+            standing[first.id] = standing.get(first.id, 0) + sign
+    told = [by_id[number] for number, stands in standing.items() if stands > 0 and by_id[number].kind in _TIMED]
+    if not any(document.kind in _CLOCK for document in told):
+        return {}
+    ends = {document.subject: document.happened for document in told if document.kind not in _CLOCK}
+    return clock_of(told, ends, shop, datetime.combine(through, time.max)).whole
 
 
 def posted_of(documents: Sequence[Document], period: Period) -> dict[str, int]:
@@ -184,15 +205,19 @@ def _root(document: Document, by_id: Mapping[int | None, Document]) -> tuple[Doc
     return document, sign
 
 
-def _line(finish: Done, tallies: Mapping[str, _Tally], books: Books, posted: Mapping[str, int]) -> JobLine:
-    document, number = finish.document, finish.document.subject
+def _line(
+    finish: Done, tallies: Mapping[str, _Tally], books: Books, told: tuple[Mapping[str, int], Mapping[str, int]]
+) -> JobLine:
+    document, number, (posted, measured) = finish.document, finish.document.subject, told
     ticket, redo = books.tickets.get(number), document.kind is DocumentKind.REDO
     code = cast("str", document.content.get("job", "")) or (ticket.job if ticket else "")
     job = books.jobs.get(code)
     price = _price(document, ticket, redo=redo)
     taxed = books.rules.sale((price or 0) * finish.count, code, finish.day)
     tally = tallies.get(number, _Tally())
-    minutes = (job.bench_minutes if job else 0) * finish.count
+    shoes = cast("int", document.content.get("shoes", ticket.shoes if ticket else PAIR))
+    stated = half_up(Fraction((job.bench_minutes if job else 0) * shoes, PAIR))
+    minutes = measured.get(number, stated) * finish.count
     return JobLine(
         ticket=number,
         job=code,
@@ -210,6 +235,7 @@ def _line(finish: Done, tallies: Mapping[str, _Tally], books: Books, posted: Map
         post=_post_cost(document, ticket) * MILLI * finish.count + posted.get(number, 0) * MILLI,
         bench=quotient(minutes * books.per_minute.numerator, books.per_minute.denominator),
         minutes=minutes,
+        measured=number in measured,
         unpriced=price is None,
     )
 
@@ -254,6 +280,9 @@ class Group:
     post: int
     bench: int
     minutes: int
+    measured: int  # tickets of which the minutes were
+    hour_least: int | None  # margin an hour lies between them, nine times in ten
+    hour_most: int | None
     least: int | None  # the mean margin of a ticket lies between least and most, with nine chances in ten
     most: int | None
     lost: int  # what materials cost beyond their share at the owner's minimum margin
@@ -352,7 +381,9 @@ def _group(name: str, lines: Sequence[JobLine], floor: Decimal) -> Group:
     income = sum(line.net for line in lines) * MILLI
     materials = sum(line.materials for line in lines)
     allowed = half_up(income * (100 - Fraction(floor)) / 100)
-    least, most = mean_interval([line.margin for line in lines if line.count > 0])
+    done = [line for line in lines if line.count > 0]
+    least, most = mean_interval([line.margin for line in done])
+    hour_least, hour_most = hour_interval([(line.margin, line.minutes) for line in done])
     return Group(
         name=name,
         count=sum(line.count for line in lines),
@@ -362,6 +393,9 @@ def _group(name: str, lines: Sequence[JobLine], floor: Decimal) -> Group:
         post=sum(line.post for line in lines),
         bench=sum(line.bench for line in lines),
         minutes=sum(line.minutes for line in lines),
+        measured=sum(line.measured for line in lines),
+        hour_least=hour_least,
+        hour_most=hour_most,
         least=least,
         most=most,
         lost=max(materials - max(allowed, 0), 0),  # work only taken back lost nothing here
@@ -382,3 +416,21 @@ def mean_interval(values: Sequence[int]) -> tuple[int | None, int | None]:
     spread = sqrt(sum((value - mean) ** 2 for value in values) / (n - 1))
     reach = student_quantile(n - 1, (1 + _CONFIDENCE) / 2) * spread / sqrt(n)
     return round(mean - reach), round(mean + reach)
+
+
+def hour_interval(tickets: Sequence[tuple[int, int]]) -> tuple[int | None, int | None]:
+    """Give the 90 % interval of the margin an hour, from each ticket's margin and minutes.
+
+    Notes
+    -----
+    A ratio of sums r = sum(margin) / sum(minutes); its standard error is that of the mean of margin - r minutes,
+    divided by the mean minutes (Cochran, Sampling Techniques, 3rd ed. 1977, section 6.4), with Student's t of n - 1.
+    Where all take the same time it is the interval of the mean margin.
+    """
+    n, minutes = len(tickets), sum(minutes for _, minutes in tickets)
+    if n < 2 or minutes <= 0:  # noqa: PLR2004 -- as above
+        return None, None
+    ratio = sum(margin for margin, _ in tickets) / minutes
+    rest = sqrt(sum((margin - ratio * spent) ** 2 for margin, spent in tickets) / (n - 1))
+    reach = student_quantile(n - 1, (1 + _CONFIDENCE) / 2) * rest / sqrt(n) / (minutes / n)
+    return round((ratio - reach) * _MINUTES), round((ratio + reach) * _MINUTES)

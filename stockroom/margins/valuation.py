@@ -196,7 +196,7 @@ def _reason(document: Document, material: str) -> str:
 class Why(StrEnum):
     """Why a write-down is suggested."""
 
-    EXPIRED = "past its date"
+    EXPIRED = "expired"
     IDLE = "not used or sold"
     UNDER_COST = "sells for less than it cost"
 

@@ -100,6 +100,15 @@ class Formats:
         """Write a small cost in thousandths of the minor unit with more decimals, such as '€0.0325'."""
         return self._priced(_rounded(major(milli, self.digits) / MILLI, self.digits + places))
 
+    def hours(self, minutes: float) -> str:
+        """Write how long something takes, such as '2 h 10 min'."""
+        whole = round(minutes)
+        hours, rest = divmod(abs(whole), 60)
+        written = " ".join(
+            [*([f"{self.number(hours, 0)} h"] if hours else []), *([f"{rest} min"] if rest or not hours else [])]
+        )
+        return f"-{written}" if whole < 0 else written
+
     def percent(self, share: Decimal | float, places: int = 0) -> str:
         """Write a share of one as per cent: 0.25 is '25%'."""
         exact = share if isinstance(share, Decimal) else Decimal(str(share))

@@ -16,12 +16,13 @@ if TYPE_CHECKING:
     from stockroom.show.formats import Formats
 
 FOLDER = Path(__file__).parents[1] / "web" / "locale"  # beside the pages, which say the most
-LANGUAGES = {"en": "English", "de": "Deutsch"}
+ENGLISH = "en"
+LANGUAGES = {ENGLISH: "English", "de": "Deutsch"}
 
 
 def language_of(locale: str) -> str:
     """Give the language of a locale, such as 'de' for 'de_AT'; English where there is no catalogue of it."""
-    return locale[:2] if locale[:2] in LANGUAGES else "en"
+    return locale[:2] if locale[:2] in LANGUAGES else ENGLISH
 
 
 def say(text: str, tongue: str, formats: "Callable[[], Formats]") -> str:

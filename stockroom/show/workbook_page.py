@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import Generic, Self, TypeVar, overload
 
 from stockroom.margins.accounts import Accounts
+from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, major, milli_to_minor
 
@@ -66,24 +67,25 @@ class Rows(Sequence[Sequence[Value]], Generic[Item]):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetColumn:
-    """A heading, what is under it, how wide it is, and whether it is added up."""
+    """A heading, what is under it, how wide it is, whether it is added up, and whether its words are ours."""
 
     title: str
     kind: CellKind = CellKind.TEXT
     width: int = 12
     total: bool = False
+    ours: bool = False  # names of kinds, units, reasons: said in the shop's language, as headings are
 
 
 # Columns that several sheets share.
 OF_A_MATERIAL = (
-    SheetColumn(title="Family", width=16),
+    SheetColumn(title="Family", width=16, ours=True),
     SheetColumn(title="Code", width=14),
     SheetColumn(title="Material", width=34),
 )
 ON_THE_SHELF = (
     *OF_A_MATERIAL,
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
-    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Unit", width=8, ours=True),
 )
 
 
@@ -157,13 +159,13 @@ def money_of(accounts: Accounts) -> Money:
 
 def taxed_words(accounts: Accounts) -> str:
     """Say whether what things cost has tax in it."""
-    return "before tax" if accounts.shop.tax_registered else "with the tax that can't be recovered"
+    return phrase("before tax" if accounts.shop.tax_registered else "with the tax that can't be recovered")
 
 
 def job_of(accounts: Accounts, code: str) -> str:
     """Name a job as the price list does."""
     job = accounts.jobs.get(code)
-    return job.name if job else code or "not named"
+    return job.name if job else code or phrase("not named")
 
 
 def amount_of(nano: int, material: Material) -> Decimal:
@@ -179,7 +181,7 @@ def share_of(share: Fraction | None) -> Decimal | None:
 def rounding_row(columns: Sequence[SheetColumn], label: str, rests: Sequence[Decimal | None]) -> list[Value]:
     """Make the line that takes what rounding left, so that the total is the ledger's."""
     values: list[Value] = [None] * len(columns)
-    values[0] = label
+    values[0] = as_phrase(label)
     for n, rest in enumerate(rests):
         if rest is not None:
             values[n] = rest

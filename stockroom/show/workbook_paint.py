@@ -1,7 +1,8 @@
 """The accountant's workbook as a file: sheets found, filled and painted, with checks that add themselves up."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date
 from io import BytesIO
 from pathlib import Path
@@ -9,10 +10,13 @@ from tempfile import TemporaryDirectory
 from typing import IO, TYPE_CHECKING, Literal, cast
 
 from stockroom.margins.accounts import Accounts
+from stockroom.phrases import Phrase, as_phrase, phrase
+from stockroom.show.formats import Formats, formats_of
+from stockroom.show.languages import ENGLISH
 from stockroom.show.locale_facts import facts_of
 from stockroom.show.spreadsheet import Heading, bold, fit_row, money_format, put_headings, put_text, set_page
 from stockroom.show.workbook import workbook_sheets
-from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, Value, WorkbookSheet
+from stockroom.show.workbook_page import CellKind, Check, Page, Rows, SheetColumn, Value, WorkbookSheet
 from stockroom.show.workbook_pour import Fill, pour
 from stockroom.stock.shop import Shop
 
@@ -22,8 +26,9 @@ if TYPE_CHECKING:
     from openpyxl.styles import Alignment
     from openpyxl.worksheet.worksheet import Worksheet
 
+Say = Callable[[str], str]
 TOTAL_ROW, HEAD_ROW, FIRST_ROW = 3, 4, 5
-CHECKS = "Checks"
+CHECKS = phrase("Checks")
 _LEFT = (CellKind.TEXT, CellKind.DAY, CellKind.MOMENT)
 _FIGURE = re.compile(r"\[([^|\]]+)\|([^\]]+)\]")
 _ROW_HEIGHT = 20  # pixels of a row
@@ -45,11 +50,13 @@ def workbook(accounts: Accounts, target: IO[bytes]) -> None:
     book = Workbook()
     book.remove(book.worksheets[0])
     filled = [(sheet, sheet.fill(accounts)) for sheet in workbook_sheets()]
-    filled.insert(1, _checks(filled))
-    formats = _formats(accounts.shop)
+    write, formats = formats_of(accounts.shop), _formats(accounts.shop)
+    say = write.say
+    filled.insert(1, _checks(filled, say))
+    filled = [spoken(sheet, page, write) for sheet, page in filled]
     fills = {}
     for number, (sheet, page) in enumerate(filled, 1):
-        _paint(book, sheet, page, formats)
+        _paint(book, sheet, page, formats, say)
         if page.columns:
             fills[f"xl/worksheets/sheet{number}.xml"] = _fill(page)
     _save(book, target, fills, accounts.period.last)
@@ -59,9 +66,11 @@ def one_sheet(accounts: Accounts, sheet: WorkbookSheet) -> bytes:
     """Give a single sheet as the bytes of a workbook of its own; checks against other sheets are left out."""
     from openpyxl import Workbook
 
-    book, stream, page = Workbook(), BytesIO(), sheet.fill(accounts)
+    book, stream = Workbook(), BytesIO()
+    write = formats_of(accounts.shop)
+    sheet, page = spoken(sheet, sheet.fill(accounts), write)
     book.remove(book.worksheets[0])
-    _paint(book, sheet, page, _formats(accounts.shop))
+    _paint(book, sheet, page, _formats(accounts.shop), write.say)
     _save(book, stream, {"xl/worksheets/sheet1.xml": _fill(page)}, accounts.period.last)
     return stream.getvalue()
 
@@ -85,48 +94,66 @@ def _save(book: "Workbook", target: IO[bytes], fills: dict[str, Fill], day: date
         pour(model, target, fills, day)
 
 
-def _checks(filled: Sequence[tuple[WorkbookSheet, Page]]) -> tuple[WorkbookSheet, Page]:
+def spoken(sheet: WorkbookSheet, page: Page, write: Formats) -> tuple[WorkbookSheet, Page]:
+    """Say a filled sheet in the shop's language: what is ours, not what the shop typed."""
+    if write.language == ENGLISH:  # as it was written: a year's moves need not be gone through again
+        return sheet, page
+    say, ours = write.say, [column.ours for column in page.columns]
+
+    def row(values: Sequence[Value]) -> Sequence[Value]:
+        return [
+            say(as_phrase(value)) if isinstance(value, Phrase) or (mine and isinstance(value, str)) else value
+            for value, mine in zip(values, ours, strict=True)
+        ]
+
+    columns = tuple(replace(column, title=say(as_phrase(column.title))) for column in page.columns)
+    said = replace(page, columns=columns, intro=say(page.intro), rows=Rows(page.rows, row))
+    return replace(sheet, name=say(as_phrase(sheet.name))), said
+
+
+def _checks(filled: Sequence[tuple[WorkbookSheet, Page]], say: Say) -> tuple[WorkbookSheet, Page]:
     """Gather every sheet's checks on a sheet of their own: each must be nothing."""
     totals = {
-        (sheet.name, column.title): _at(number, TOTAL_ROW)
+        (sheet.name, column.title): f"'{say(as_phrase(sheet.name))}'!{_at(number, TOTAL_ROW)}"
         for sheet, page in filled
         for number, column in enumerate(page.columns)
         if column.total
     }
+    right, wrong = say(phrase("right")), say(phrase("WRONG"))
+    verdict = f'=IF(B{{row}}=0,"{right}","{wrong}")'
     rows: list[Sequence[Value]] = [
-        (check.what, _resolved(check, totals), '=IF(B{row}=0,"right","WRONG")')
-        for _, page in filled
-        for check in page.checks
+        (as_phrase(check.what), _resolved(check, totals), verdict) for _, page in filled for check in page.checks
     ]
     columns = (
         SheetColumn(title="Check", width=60),
         SheetColumn(title="Difference", kind=CellKind.WORKED, width=14, total=True),
         SheetColumn(title="Verdict", kind=CellKind.WORKED, width=12),
     )
-    page = Page(columns=columns, rows=rows, intro="Every difference must be nothing; the spreadsheet works them out.")
+    intro = phrase("Every difference must be nothing; the spreadsheet works them out.")
+    page = Page(columns=columns, rows=rows, intro=intro)
     return WorkbookSheet(name=CHECKS, place=0, fill=lambda _: page), page
 
 
 def _resolved(check: Check, totals: dict[tuple[str, str], str]) -> str:
     """Put cells in place of the totals a check names."""
-    cells = _FIGURE.sub(lambda found: f"'{found[1]}'!{totals[found[1], found[2]]}", check.formula)
+    cells = _FIGURE.sub(lambda found: totals[found[1], found[2]], check.formula)
     return f"=ABS({cells})"  # so that two wrongs never make a right
 
 
-def _paint(book: "Workbook", sheet: WorkbookSheet, page: Page, formats: dict[CellKind, str]) -> None:
+def _paint(book: "Workbook", sheet: WorkbookSheet, page: Page, formats: dict[CellKind, str], say: Say) -> None:
     made = book.create_sheet(sheet.name)
     put_text(made, (1, 1), sheet.name, wrap=False).font = bold()
-    _paint_intro(made, page)
+    _paint_intro(made, page, say)
     if page.columns:
-        _paint_columns(made, page, formats)
+        _paint_columns(made, page, formats, say)
         _set_print(made, sheet, page)
     if page.pictures:
         _hang_all(made, sheet, page.pictures)
 
 
-def _paint_intro(made: "Worksheet", page: Page) -> None:
+def _paint_intro(made: "Worksheet", page: Page, say: Say) -> None:
     """Write the sentences over the whole width of the columns."""
-    empty = "" if page.rows or page.pictures else "Nothing in this period."
+    empty = "" if page.rows or page.pictures else say(phrase("Nothing in this period."))
     words = " ".join(part for part in (page.intro, empty) if part)
     width = sum(column.width for column in page.columns)
     if not width:
@@ -137,7 +164,7 @@ def _paint_intro(made: "Worksheet", page: Page) -> None:
     fit_row(made, 2, [(words, width)])
 
 
-def _paint_columns(made: "Worksheet", page: Page, formats: dict[CellKind, str]) -> None:
+def _paint_columns(made: "Worksheet", page: Page, formats: dict[CellKind, str], say: Say) -> None:
     put_headings(made, HEAD_ROW, [_heading(column) for column in page.columns])
     fit_row(made, HEAD_ROW, [(column.title, column.width) for column in page.columns])
     last = FIRST_ROW + max(len(page.rows), 1) - 1
@@ -146,6 +173,8 @@ def _paint_columns(made: "Worksheet", page: Page, formats: dict[CellKind, str]) 
             _paint_model(made, (row, number + 1), column, formats, wrap=page.wrap)
         if column.total:
             _paint_total(made, number, column, last, formats)
+            if number and made.cell(TOTAL_ROW, 1).value is None:
+                put_text(made, (TOTAL_ROW, 1), say(phrase("Total"))).font = bold()
     made.auto_filter.ref = f"A{HEAD_ROW}:{_at(len(page.columns) - 1, last)}"
 
 
@@ -171,8 +200,6 @@ def _paint_total(made: "Worksheet", number: int, column: SheetColumn, last: int,
     total.number_format = formats.get(column.kind, "General")
     total.font = bold()
     total.alignment = _aligned(column)
-    if made.cell(TOTAL_ROW, 1).value is None and number:
-        put_text(made, (TOTAL_ROW, 1), "Total").font = bold()
 
 
 def _set_print(made: "Worksheet", sheet: WorkbookSheet, page: Page) -> None:

@@ -17,6 +17,7 @@ MOST_HELD = 10**18  # on hand of one material at one site, over or short
 MOST_MONEY = 10**11  # minor units in a line
 MOST_PAIRS = 100  # on a ticket
 MOST_SHOES = 2 * MOST_PAIRS
+MOST_WEEKLY = 1000  # of a job, or sold over the counter, that are usual
 MOST_PACKS = 100_000  # of one material on an order
 MOST_WHOLE = 10**9  # any other whole number: fits 31 bits
 FIRST_YEAR, LAST_YEAR = 2000, 2100

@@ -1,14 +1,15 @@
 """The shop's days: open weekdays, closures, weeks, and days to which a season hangs."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
 from stockroom.errors import UsageError
 from stockroom.phrases import phrase
 
 WEEK = 7
+_HOUR = 60  # minutes
 YEARS_AHEAD = 2  # looked ahead at most: an outlook and the orders after it
 NOON = time(12)  # the time of day of what is said by the day only, such as an order in a file
 
@@ -121,3 +122,20 @@ def closures_of(who: str, closures: Iterable[Closure], day: date | None = None) 
     """Pick the closures of a supplier, or of the shop (empty code); as of a day, those of every year ahead too."""
     mine = [closure for closure in closures if closure.who == who]
     return tuple(mine) if day is None else tuple(each for closure in mine for each in closure.upcoming(day))
+
+
+@dataclass(frozen=True, slots=True)
+class OpenHours:
+    """The hours open on each weekday (Monday is 0), in minutes of the day, earliest first."""
+
+    spans: Mapping[int, tuple[tuple[int, int], ...]]
+
+    def minutes(self, day: date, after: datetime | None = None) -> int:
+        """Give the minutes open on a day; only those after a moment of it where one is given."""
+        start = after.hour * _HOUR + after.minute if after is not None else 0
+        return sum(max(ends - max(begins, start), 0) for begins, ends in self.spans.get(day.weekday(), ()))
+
+    def closes(self, day: date) -> datetime | None:
+        """Give the moment of closing on a day; None where it isn't open."""
+        spans = self.spans.get(day.weekday(), ())
+        return datetime.combine(day, time(0)) + timedelta(minutes=spans[-1][1]) if spans else None

@@ -68,6 +68,7 @@ class Material:
     least_offcut: str = ""  # the smallest piece of it worth keeping: '15 x 10 cm'
     usual_cost: int | None = None  # minor units, for stock of unknown cost
     usual_cost_for: int = 1  # so many shown units together: a tack costs less than the smallest coin
+    weekly: str = ""  # how many shown units are usually sold in a week, as the owner says; empty: not said
     active: bool = True
     alike: str = ""  # a material whose sales it is expected to have, while it has few of its own
     replaces: str = ""  # the material it stands in for: that one's past is its own

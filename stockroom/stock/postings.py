@@ -210,10 +210,16 @@ def used_so_far(
     return stamp.document(DocumentKind.USE, ticket.number, _drawn(ticket, used, stamp, cuts), job=ticket.job, **facts)
 
 
-def cancelled(ticket: Ticket, stamp: Stamp, *, back: Sequence[str]) -> Document:
-    """Cancel a ticket; of what it has used, the lines named go back on the shelf, and the rest is waste."""
+def cancelled(
+    ticket: Ticket, stamp: Stamp, *, back: Sequence[str], batches: Mapping[tuple[str, str], str] | None = None
+) -> Document:
+    """Cancel a ticket; of what it has used, the lines named go back on the shelf, and the rest is waste.
+
+    What was cut from an offcut goes back to its batch, given by line and material.
+    """
     moves = []
-    for move in _drawn(ticket, ticket.drawn, stamp):
+    for drawn in _drawn(ticket, ticket.drawn, stamp):
+        move = drawn._replace(lot=(batches or {}).get((drawn.recipe_line, drawn.material), ""))
         moves.append(move._replace(nano=-move.nano))
         if move.recipe_line not in back:
             moves.append(move._replace(kind=MoveKind.WASTE, ticket="", recipe_line=""))

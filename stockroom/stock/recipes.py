@@ -13,6 +13,7 @@ from stockroom.stock.quantities import Quantity
 from stockroom.stock.shoe_sizes import ShoeSize, grown, scale
 
 PAIR = 2  # shoes
+_MINUTES = 60  # of an hour
 
 
 class Per(StrEnum):
@@ -21,6 +22,7 @@ class Per(StrEnum):
     PAIR = "pair"
     SHOE = "shoe"
     JOB = "job"
+    MINUTE = "machine minute"
 
 
 class Sizing(StrEnum):
@@ -47,6 +49,7 @@ class Job:
     sized: bool = False  # the ticket must say the shoe size
     active: bool = True
     single_price: int | None = None  # of one shoe, where it is not the price of a pair
+    weekly: str = ""  # how many are usually asked for in a week, as the owner says; empty: not said
     season: str = ""  # when it is busy, in the owner's words; empty: by its family
     alike: str = ""  # a job whose demand it is expected to have, while it has little of its own
 
@@ -72,7 +75,15 @@ class RecipeLine:
     waste: Fraction = Fraction(0)  # per cent added for cutting
     coats: int = 1
     chance: Fraction = Fraction(1)  # used on this share of jobs
+    machine: str = ""  # the one it is used on, where it wears as that runs
+    minutes: Fraction | None = None  # the machine runs for a pair; None: as long as by the recipe's other lines
+    life_hours: Fraction | None = None  # the amount lasts so many hours of the machine
     growth: Fraction | None = None  # power of the length it grows with, where that is not the usual one of its sizing
+
+    @property
+    def by_machine(self) -> bool:
+        """Whether its amount goes by the minutes of its machine."""
+        return self.life_hours is not None or self.per is Per.MINUTE
 
     @property
     def power(self) -> Fraction:
@@ -194,14 +205,14 @@ def needs(recipe: Recipe, work: JobFacts, shelf: Catalogue) -> tuple[Need, ...]:
     Notes
     -----
     amount x (shoes or pairs) x size scale x coats x (1 + waste) x chance, in exact fractions, rounded once per
-    line, half to even, to a billionth of the base unit. A chance line draws its share on every job.
+    line, half to even, to a billionth of the base unit. A chance line draws its share on every job. What wears as a
+    machine runs is amount x minutes, or amount x minutes / (60 x life in hours), instead of shoes or pairs.
     """
     taken = options_taken(recipe, work.chosen)
     if work.size in recipe.reference:
         work = replace(work, same_as=recipe.reference)
-    used = [line for line in recipe.lines if not line.choice or taken[line.choice] == line.option]
     made = []
-    for line in used:
+    for line in _taken(recipe, taken):
         if line.nothing:
             continue
         material = shelf.pick(line.material, work)
@@ -210,19 +221,52 @@ def needs(recipe: Recipe, work: JobFacts, shelf: Catalogue) -> tuple[Need, ...]:
     return tuple(made)
 
 
+def machine_minutes(recipe: Recipe, work: JobFacts, left_out: Sequence[str] = ()) -> dict[str, Fraction]:
+    """Say how long each machine runs for a job, by the lines that state their minutes.
+
+    Notes
+    -----
+    minutes x pairs x coats x chance, added up over the lines of a machine that the job takes.
+    """
+    found: dict[str, Fraction] = {}
+    for line in _taken(recipe, options_taken(recipe, work.chosen)):
+        if line.minutes is not None and line.name not in left_out:
+            found[line.machine] = found.get(line.machine, Fraction(0)) + _runs(line, recipe, work)
+    return found
+
+
+def times_for_pair(recipe: Recipe, line: RecipeLine) -> Fraction:
+    """Say how often a line's amount is used for a pair of the reference size."""
+    chosen = {line.choice: line.option} if line.choice else {}
+    return _times(replace(line, sizing=Sizing.FIXED), recipe, JobFacts(chosen=chosen))
+
+
 def in_force(versions: Sequence[Recipe], day: date) -> Recipe | None:
     """Pick the version valid on a day; of several from one day, the last entered."""
     valid = [version for version in versions if version.valid_from <= day]
     return max(enumerate(valid), key=lambda pair: (pair[1].valid_from, pair[0]))[1] if valid else None
 
 
+def _taken(recipe: Recipe, options: Mapping[str, str]) -> list[RecipeLine]:
+    return [line for line in recipe.lines if not line.choice or options[line.choice] == line.option]
+
+
+def _runs(line: RecipeLine, recipe: Recipe, work: JobFacts) -> Fraction:
+    """Give the minutes a line's machine runs for it: its own, or as long as it runs on the job at all."""
+    if line.minutes is None:
+        return machine_minutes(recipe, work).get(line.machine, Fraction(0)) * line.coats * line.chance
+    return line.minutes * Fraction(work.shoes, PAIR) * line.coats * line.chance
+
+
 def _times(line: RecipeLine, recipe: Recipe, work: JobFacts) -> Fraction:
-    shoes, of = {Per.PAIR: (work.shoes, PAIR), Per.SHOE: (work.shoes, 1), Per.JOB: (1, 1)}[line.per]
-    times = Fraction(shoes * line.coats, of)
+    if line.by_machine:
+        runs = _runs(line, recipe, work)
+        times = runs if line.life_hours is None else runs / (_MINUTES * line.life_hours)
+    else:
+        shoes, of = {Per.PAIR: (work.shoes, PAIR), Per.SHOE: (work.shoes, 1), Per.JOB: (1, 1)}[line.per]
+        times = Fraction(shoes * line.coats, of) * line.chance
     if line.waste:
         times *= 1 + line.waste / 100
-    if line.chance != 1:
-        times *= line.chance
     return times if line.sizing is Sizing.FIXED else times * _size_factor(line, recipe, work)
 
 

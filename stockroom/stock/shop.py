@@ -1,14 +1,17 @@
 """The shop's own settings: one place, with sensible defaults."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
+from itertools import pairwise
 from typing import Any
 
 from stockroom.errors import UnknownError, UsageError, nearest, shorten
 from stockroom.phrases import Phrase, as_phrase, phrase
 from stockroom.stock.busy_months import busy_months
+from stockroom.stock.calendar import OpenHours
 from stockroom.stock.typed import YES_NO, iso, number
 
 
@@ -23,6 +26,8 @@ class Shop:
     receipt_heading: str = ""  # on customers' receipts: address, tax number; lines parted by ;
     start: date | None = None  # first day of the ledger; older work is history only
     open_weekdays: str = "Tue Wed Thu Fri Sat"
+    open_hours: str = ""  # of the bench, such as Tue-Fri 9:00-13:00 14:00-18:00, Sat 9:00-13:00; empty: not known
+    bench_heads: int = 1  # how many work at the bench
     tax_registered: bool = True
     tax_rate: Decimal = Decimal(21)  # per cent
     prices_include_tax: bool = True
@@ -79,6 +84,7 @@ _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday",
 _ALSO = ("montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag")  # German
 _SHORT = ("mo", "di", "mi", "do", "fr", "sa", "so")  # German, as calendars have them
 _LETTERS = 3  # fewest that name a weekday otherwise
+WEEKDAYS = tuple(day[:_LETTERS].capitalize() for day in _WEEKDAYS)
 
 
 def weekdays(text: str) -> frozenset[int]:
@@ -99,9 +105,60 @@ def _weekday(word: str) -> int:
     )
 
 
+_HOURS = re.compile(r"(\d{1,2})(?:[:.](\d{2}))?-(\d{1,2})(?:[:.](\d{2}))?")
+_FULL_DAY = 24 * 60  # minutes
+
+
+def open_hours(text: str) -> OpenHours:
+    """Read hours by weekday, such as 'Tue-Fri 9:00-13:00 14:00-18:00, Sat 9:00-13:00'.
+
+    Raises
+    ------
+    UsageError
+        If a part is neither weekdays nor hours, or hours overlap.
+    """
+    found: dict[int, list[tuple[int, int]]] = {}
+    days: list[int] = []
+    spans = 0
+    for part in re.sub(r"\s*[-–]\s*", "-", text).replace(",", " ").replace(";", " ").split():
+        hours = _HOURS.fullmatch(part)
+        if hours is None:
+            days = [*([] if spans else days), *_named_days(part)]
+            spans = 0
+            continue
+        spans += 1
+        begins, ends = (int(hours[n]) * 60 + int(hours[n + 1] or 0) for n in (1, 3))
+        if not days or not begins < ends <= _FULL_DAY:
+            raise _no_hours(part)
+        for day in days:
+            found.setdefault(day, []).append((begins, ends))
+    if days and not spans:
+        raise _no_hours(text)
+    for each in found.values():
+        each.sort()
+        if any(after[0] < before[1] for before, after in pairwise(each)):
+            raise _no_hours(text)
+    return OpenHours({day: tuple(each) for day, each in sorted(found.items())})
+
+
+def _named_days(part: str) -> list[int]:
+    first, dash, last = part.rstrip(":").partition("-")
+    if not dash:
+        return [_weekday(first)]
+    begins, ends = _weekday(first), _weekday(last)
+    return [(begins + n) % 7 for n in range((ends - begins) % 7 + 1)]
+
+
+def _no_hours(text: str) -> UsageError:
+    return UsageError(
+        phrase("'%(text)s' are no opening hours.", text=shorten(text)),
+        fix="Write weekdays, then their hours: Tue-Fri 9:00-13:00 14:00-18:00, Sat 9:00-13:00.",
+    )
+
+
 def write_weekdays(days: frozenset[int]) -> str:
     """Write weekdays as `weekdays` reads them."""
-    return " ".join(_WEEKDAYS[day][:_LETTERS].capitalize() for day in sorted(days))
+    return " ".join(WEEKDAYS[day] for day in sorted(days))
 
 
 _KINDS = {f.name: str(f.type) for f in fields(Shop)}
@@ -200,12 +257,13 @@ _BOUNDS = (
     ("cut_a", 1, 100), ("cut_b", 1, 100), ("tolerance_a", 0, 100), ("tolerance_b", 0, 100), ("tolerance_c", 0, 100),
     ("price_step", Decimal("0.001"), 10**6), ("price_ending", 0, 10**6), ("idle_days", 1, 36500),
     ("idle_keeps", 0, 100), ("selling_cost", 0, 100),
-    ("counts_a_year_a", 1, 366), ("counts_a_year_b", 1, 366), ("counts_a_year_c", 1, 366),
+    ("bench_heads", 1, 50), ("counts_a_year_a", 1, 366), ("counts_a_year_b", 1, 366), ("counts_a_year_c", 1, 366),
 )  # fmt: skip
 
 
 def _checked(asked: Shop) -> Shop:
     shop = replace(asked, open_weekdays=write_weekdays(weekdays(asked.open_weekdays)))
+    open_hours(shop.open_hours)
     busy_months(shop.season)
     for name, allowed in _ONE_OF.items():
         if getattr(shop, name) not in allowed:

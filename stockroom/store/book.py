@@ -15,7 +15,7 @@ import sqlalchemy as sa
 
 from stockroom.errors import BookError, RefusedError
 from stockroom.store import tables
-from stockroom.store.book_files import refuse_other_files
+from stockroom.store.book_files import refuse_other_files, traces
 from stockroom.store.writers_line import in_line
 
 _HOME = Path(__file__).parent / "migrations"
@@ -166,23 +166,60 @@ def open_any(place: str, *, read_only: bool = False) -> tuple[Book, str]:
     return book, _schema_of(book)
 
 
-def new_book(place: str, *, schema: str = NEWEST) -> Book:
-    """Create an empty book; refuses to touch one that is there."""
+def begun(place: str) -> bool:
+    """Say whether there is a book, or something else that must not be begun over, at a place.
+
+    Raises
+    ------
+    BookError
+        If something of a lost book lies beside, or the server doesn't answer.
+    """
+    if "://" in place:
+        book = _connect(place)
+        try:
+            return bool(_schema_of(book))
+        finally:
+            book.close()
+    path = Path(place).expanduser()
+    if path.exists():
+        return path.is_dir() or not _never_begun(place)
+    if traces(path):
+        refuse_other_files(place)  # says what lies there
+    return False
+
+
+def new_book(
+    place: str, *, schema: str = NEWEST, at: datetime | None = None, fill: Callable[[Session], None] | None = None
+) -> Book:
+    """Create a book; refuses to touch one that is there.
+
+    What `fill` writes is there with the book's tables, or nothing is: a start cut short leaves no book.
+    """
     if "://" not in place:
         if Path(place).expanduser().exists() and not _never_begun(place):
             raise RefusedError(f"{place} exists already.", fix="Choose another name, or open it as it is.")
         _folder_of(place)
         _refuse_anothers_log(Path(place).expanduser())
     book = _connect(place)
-    if _schema_of(book):
+    try:
+        _refuse_begun(place, begun=bool(_schema_of(book)))
+        with plainly(place):
+            if not book.on_server:
+                _log_ahead(book)
+            with book.writing(at=at) as session:
+                _refuse_begun(place, begun=sa.inspect(session).has_table("alembic_version"))  # by somebody meanwhile
+                run_steps(session, upto=schema)
+                if fill is not None:
+                    fill(session)
+    except BaseException:
         book.close()
-        raise RefusedError(f"{shown(place)} holds a book already.", fix="Open it as it is.")
-    with plainly(place):
-        if not book.on_server:
-            _log_ahead(book)
-        with book.writing() as session:
-            run_steps(session, upto=schema)
+        raise
     return book
+
+
+def _refuse_begun(place: str, *, begun: bool) -> None:
+    if begun:
+        raise RefusedError(f"{shown(place)} holds a book already.", fix="Open it as it is.")
 
 
 def _refuse_anothers_log(path: Path) -> None:

@@ -1,6 +1,7 @@
 """Settings, materials, suppliers and offers, jobs, recipes and the shop's days: rows to nouns and back."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict
 from datetime import date, time
 from fractions import Fraction
 from typing import Any
@@ -10,6 +11,7 @@ import sqlalchemy as sa
 from stockroom.errors import RefusedError, UnknownError, nearest
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event
+from stockroom.stock.machines import Service
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.quantities import Dimension, Quantity, Unit, bridge, exchange, quantity, unit
 from stockroom.stock.recipes import Job, Per, Recipe, RecipeLine, Sizing
@@ -192,8 +194,8 @@ def read_closures(session: Session) -> list[Closure]:
 def closure_of(row: Mapping[Any, Any]) -> Closure:
     """Read a closure from its row, or from what a document says of one."""
     first, last = (date.fromisoformat(row[name]) for name in ("first", "last"))
-    told = {"who": row.get("who") or "", "reason": row.get("reason") or "", "yearly": bool(row.get("yearly"))}
-    return Closure(first=first, last=last, **told)
+    who, reason = (row.get(name) or "" for name in ("who", "reason"))
+    return Closure(first=first, last=last, who=who, reason=reason, yearly=bool(row.get("yearly")))
 
 
 def save_closures(session: Session, closures: Sequence[Closure]) -> None:
@@ -229,6 +231,17 @@ def save_events(session: Session, events: Sequence[Event]) -> None:
     same = ("name", "job", "jobs", "usual")
     days = [{"day": day_text(e.day), "last": day_text(e.last)} for e in events]
     renew(session, "event", [{n: getattr(e, n) for n in same} | d for e, d in zip(events, days, strict=True)])
+
+
+def read_services(session: Session) -> list[Service]:
+    """Read what is to be done to machines, by code."""
+    rows = session.execute(sa.select(tables.service).order_by(tables.service.c.code))
+    return [Service(**row._mapping) for row in rows]  # noqa: SLF001 -- sqlalchemy's public name for it
+
+
+def save_services(session: Session, services: Sequence[Service]) -> None:
+    """Add services, or renew those whose code is known."""
+    renew(session, "service", [asdict(each) for each in services])
 
 
 def the_material(materials: Iterable[Material], code: str) -> Material:
@@ -314,6 +327,9 @@ def _recipe_line_row(recipe: int, position: int, line: RecipeLine) -> dict[str, 
         "sizing": str(line.sizing),
         "waste": str(line.waste),
         "chance": str(line.chance),
+        "machine": line.machine,
+        "minutes": "" if line.minutes is None else str(line.minutes),
+        "life_hours": "" if line.life_hours is None else str(line.life_hours),
         "growth": "" if line.growth is None else str(line.growth),
     }
 
@@ -340,6 +356,9 @@ def _recipe_line(row: Any) -> RecipeLine:  # noqa: ANN401 -- a database row
         waste=Fraction(row.waste),
         coats=row.coats,
         chance=Fraction(row.chance),
+        machine=row.machine,
+        minutes=Fraction(row.minutes) if row.minutes else None,
+        life_hours=Fraction(row.life_hours) if row.life_hours else None,
         growth=Fraction(row.growth) if row.growth else None,
     )
 

@@ -312,6 +312,11 @@ def moves_of_material(
     return [(row.document, move_of(row)) for row in session.execute(asked)]
 
 
+def has_moved(session: Session) -> bool:
+    """Say whether anything was ever on the shelf, by the ledger."""
+    return session.execute(sa.select(month_total.c.material).limit(1)).scalar() is not None
+
+
 def used_materials(session: Session) -> set[str]:
     """Give the codes of materials the ledger mentions."""
     return set(session.execute(sa.select(month_total.c.material).distinct()).scalars())

@@ -40,6 +40,7 @@ LISTS: dict[str, tuple[str, ...]] = {
     "closure": ("who", "first", "last"),
     "event": ("name", "day"),
     "postage": ("code",),
+    "service": ("code",),
     "substitute": ("material", "other"),
     "standing": ("supplier", "material", "supplier_code", "first"),
 }
@@ -65,6 +66,7 @@ CALLED = {
     "closure": "closures",
     "event": "events",
     "postage": "postage",
+    "service": "services",
     "substitute": "substitutes",
     "standing": "standing",
 }
@@ -79,6 +81,8 @@ _READ_AS = {
     ("job", "tax_rate"): "tax %",
     ("substitute", "other"): "substitute",
     ("job", "single_price"): "price of one shoe",
+    ("job", "weekly"): "usual a week",
+    ("material", "weekly"): "usual a week",
     ("job", "alike"): "like",
     ("material", "alike"): "like",
     ("material", "replaces_at"): "replaces at",
@@ -87,6 +91,8 @@ _READ_AS = {
     ("recipe_line", "nano"): "amount",
     ("recipe_line", "dimension"): "unit",
     ("recipe_line", "waste"): "waste %",
+    ("recipe_line", "minutes"): "machine minutes",
+    ("recipe_line", "life_hours"): "life in hours",
 }
 _SLICE = 500
 _BEGINNING = datetime(2000, 1, 1)

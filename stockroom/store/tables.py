@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0008"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0010"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -94,6 +94,7 @@ material = sa.Table(
     _later(_text("alike"), before=""),
     _later(_text("replaces"), before=""),
     _later(_text("replaces_at"), before=""),
+    _later(_text("weekly"), before=""),
 )
 
 supplier = sa.Table(
@@ -149,6 +150,7 @@ job = sa.Table(
     _later(sa.Column("single_price", Whole), before=None),
     _later(_text("season"), before=""),
     _later(_text("alike"), before=""),
+    _later(_text("weekly"), before=""),
 )
 
 recipe = sa.Table(
@@ -177,6 +179,9 @@ recipe_line = sa.Table(
     _text("waste"),
     sa.Column("coats", sa.Integer, nullable=False),
     _text("chance"),
+    _later(_text("machine"), before=""),
+    _later(_text("minutes"), before=""),
+    _later(_text("life_hours"), before=""),
     _later(_text("growth"), before=""),
 )
 
@@ -216,6 +221,17 @@ postage = sa.Table(
     _text("name"),
     sa.Column("cost", Whole, nullable=False),
     _text("packaging"),
+)
+
+# What is to be done to machines now and then.
+service = sa.Table(
+    "service",
+    metadata,
+    _code("code", primary_key=True),
+    _text("machine"),
+    _text("name"),
+    sa.Column("every_hours", sa.Integer),
+    sa.Column("every_days", sa.Integer),
 )
 
 # What stands in for what, and what comes by itself.

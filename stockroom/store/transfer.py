@@ -22,6 +22,7 @@ _WORKED_OUT = {"kept_result"}
 _CAME_LATER = {
     "deed",
     "postage",
+    "service",
     "standing",
     "substitute",
 }  # older exports have none; columns that came later are marked in `tables.py`

@@ -19,7 +19,9 @@ from stockroom.web.access import ANYONE, may
 from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
 from stockroom.web.pages import (
+    accounts,
     backtest,
+    bench,
     count,
     counter,
     documents,
@@ -38,6 +40,7 @@ from stockroom.web.pages import (
     safekeeping,
     settings,
     shelf,
+    start,
     tickets,
     today,
     usage,
@@ -52,6 +55,7 @@ _PAGES = (
     door,
     today,
     tickets,
+    bench,
     counter,
     shelf,
     run_outs,
@@ -64,6 +68,8 @@ _PAGES = (
     lists,
     loading,
     settings,
+    start,
+    accounts,
     money,
     periods,
     safekeeping,

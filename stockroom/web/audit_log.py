@@ -9,7 +9,15 @@ from stockroom.stock.audit_log import LogLine
 from stockroom.web.site import role, site
 
 LOOKING = frozenset(
-    {"orders.desk", "orders.sums", "tickets.can_do", "tickets.promise", "lists.check"}
+    {
+        "orders.desk",
+        "orders.sums",
+        "tickets.can_do",
+        "tickets.promise",
+        "lists.check",
+        "start.check_jobs",
+        "start.check_prices",
+    }
 )  # asked by POST, but changing nothing
 
 
@@ -19,6 +27,9 @@ def _(text: str) -> str:
 
 
 DEEDS = {  # by the page that was sent
+    "accounts.add_rate": _("Tax rate added"),
+    "accounts.add_site": _("Site opened"),
+    "accounts.save_numbers": _("Account numbers changed"),
     "backtest.start": _("Back-test started"),
     "count.keep_bin": _("Item counted"),
     "count.settle": _("Count posted"),
@@ -31,6 +42,9 @@ DEEDS = {  # by the page that was sent
     "counter.keep_part": _("Part kept"),
     "counter.sent": _("Parcel sent"),
     "tickets.change": _("Ticket changed"),
+    "bench.begin": _("Work begun"),
+    "bench.pause": _("Work paused"),
+    "bench.serviced": _("Machine serviced"),
     "tickets.use": _("Used so far"),
     "tickets.make_recipe": _("Recipe made of tickets"),
     "counter.write_off": _("Write-off"),
@@ -65,6 +79,11 @@ DEEDS = {  # by the page that was sent
     "safekeeping.forget": _("Customer forgotten"),
     "settings.change": _("Settings changed"),
     "settings.passcode": _("Passcode changed"),
+    "start.opening": _("Opening stock entered"),
+    "start.save_jobs": _("List changed"),
+    "start.save_passcodes": _("Passcode changed"),
+    "start.save_prices": _("List changed"),
+    "start.shortcut": _("Shortcut written"),
     "tickets.take_in": _("Ticket taken in"),
     "tickets.finish_job": _("Job finished at once"),
     "tickets.finish": _("Ticket finished"),

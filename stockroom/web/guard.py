@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.phrases import as_phrase, phrase
 from stockroom.web import access
-from stockroom.web.site import csrf_token, role, site
+from stockroom.web.site import csrf_token, entrance, role
 
 FORM_BYTES = 256 * 1024
 FILE_BYTES = 32 * 1024 * 1024
@@ -44,7 +44,7 @@ def guard(app: Flask) -> None:
 
 def note(what: str) -> None:
     """Note something about the request under way."""
-    site().log.note(what, address=request.remote_addr or "", path=f"{request.method} {request.path}")
+    entrance().log.note(what, address=request.remote_addr or "", path=f"{request.method} {request.path}")
 
 
 def refuse(code: int, why: str) -> None:
@@ -55,7 +55,7 @@ def refuse(code: int, why: str) -> None:
 
 def _check_host() -> None:
     name = urlsplit(f"//{request.host}").hostname or ""
-    if name.rstrip(".").casefold() not in site().hosts:
+    if name.rstrip(".").casefold() not in entrance().hosts:
         refuse(400, phrase("strange host name"))
 
 
@@ -75,7 +75,7 @@ def _check_letters() -> None:
 
 
 def _check_role() -> AnyResponse | None:
-    g.role = access.find_role(site().passcodes)
+    g.role = access.find_role(entrance().passcodes)
     if request.endpoint is None:
         return None  # an address that leads nowhere
     view = current_app.view_functions.get(request.endpoint)

@@ -45,6 +45,13 @@ ROOMS = (
     Room(name=_("Shelf"), endpoint="shelf.shelf", roles=access.ANYONE, daily=True),
     Room(name=_("Count"), endpoint="count.places", roles=access.BENCH, daily=True),
     Room(
+        name=_("Bench"),
+        endpoint="bench.bench",
+        roles=access.BENCH,
+        group=_("Work"),
+        hint=_("hours promised and open, minutes of jobs, machines"),
+    ),
+    Room(
         name=_("Stock running out"),
         endpoint="runouts.runouts",
         roles=access.ANYONE,
@@ -85,6 +92,13 @@ ROOMS = (
         roles=access.BOOKS,
         group=_("Money"),
         hint=_("the accountant's spreadsheet"),
+    ),
+    Room(
+        name=_("Tax and accounts"),
+        endpoint="accounts.accounts",
+        roles=access.OWNER,
+        group=_("Money"),
+        hint=_("tax rates by date, account numbers, sites"),
     ),
     Room(
         name=_("Closed periods"),
@@ -162,6 +176,13 @@ ROOMS = (
         roles=access.OWNER,
         group=_("The book"),
         hint=_("lists and past work from spreadsheets"),
+    ),
+    Room(
+        name=_("Guided start"),
+        endpoint="start.overview",
+        roles=access.OWNER,
+        group=_("The book"),
+        hint=_("from an empty book to the first order list"),
     ),
     Room(
         name=_("Safekeeping"),

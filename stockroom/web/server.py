@@ -4,9 +4,11 @@ import logging
 import socket
 import time
 from collections.abc import Callable
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
+from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 from typing import Any
 
@@ -20,9 +22,11 @@ from stockroom.web import connections
 from stockroom.web.access import Passcodes
 from stockroom.web.app import make_app
 from stockroom.web.background import Beside
+from stockroom.web.first_run import FirstRun
+from stockroom.web.guard import CSP
 from stockroom.web.result_cache import Keeper
 from stockroom.web.security_log import LOGGER, SecurityLog
-from stockroom.web.site import Site
+from stockroom.web.site import Entrance, Site
 from stockroom.web.throttle import Throttle
 
 LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})
@@ -43,8 +47,8 @@ class Where:
 
     @property
     def outside(self) -> bool:
-        """Say whether other machines can reach it."""
-        return self.host not in LOOPBACK
+        """Say whether other machines can reach it, by themselves or through a proxy."""
+        return self.host not in LOOPBACK or self.secure
 
     @property
     def hosts(self) -> frozenset[str]:
@@ -68,10 +72,45 @@ def run(book: Book, where: Where, *, log: Path | None, told: Callable[[str], Non
             "The pages are opened to the network only behind a passcode.",
             fix="Set one: stockroom serve --passcode owner",
         )
+    _serve(make_app(made, secure=where.secure), where, log=log, told=told)
+
+
+def begin(place: str, where: Where, *, log: Path | None, told: Callable[[str], None]) -> None:
+    """Serve where there is no book yet: first the page that begins one, then the shop's own; until interrupted.
+
+    Raises
+    ------
+    RefusedError
+        If anybody but this machine could reach it.
+    """
+    if where.outside or where.names:
+        raise RefusedError(
+            "There is no book yet; it is begun on this machine only.",
+            fix="Run stockroom serve, begin the shop and set the owner's passcode; then open the pages to others.",
+        )
+    clock = partial(by_clock, datetime.now)
+    at = Entrance(now=clock, hosts=where.hosts, passcodes=Passcodes(read=dict), log=SecurityLog(now=clock))
+    first = FirstRun(place, at, lambda book: make_app(make_site(book, where.hosts, Beside())))
+    try:
+        _serve(first, where, log=log, told=told)
+    finally:
+        if first.book is not None:
+            first.book.close()
+
+
+def is_open(where: Where) -> bool:
+    """Say whether pages of this program answer there already."""
+    with suppress(OSError, HTTPException), closing(HTTPConnection(where.host, where.port, timeout=2)) as line:
+        line.request("GET", "/static/awl.svg")
+        return line.getresponse().getheader("Content-Security-Policy") == CSP
+    return False
+
+
+def _serve(pages: Callable[..., Any], where: Where, *, log: Path | None, told: Callable[[str], None]) -> None:
     _keep_log(log)
     with _listen(where) as listening:
         server = create_server(
-            make_app(made, secure=where.secure),
+            pages,
             sockets=[listening],
             threads=_THREADS,
             max_request_body_size=_MOST_BYTES,

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from secrets import token_urlsafe
 from typing import Any
 
@@ -14,6 +14,7 @@ from stockroom.flows.book.opening import Book, Shop, settings
 from stockroom.phrases import phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.postings import Stamp
+from stockroom.stock.typed import noon_of
 from stockroom.web import result_cache
 from stockroom.web.access import Passcodes
 from stockroom.web.background import Beside
@@ -27,17 +28,29 @@ _NOTICES = 5  # kept at most: they live in a cookie
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Site:
-    """A running site."""
+class Entrance:
+    """What the door goes by, before there is a book too."""
 
-    book: Book
     now: Callable[[], datetime]
     hosts: frozenset[str]  # names it answers to, in lower case, without port
     passcodes: Passcodes
     log: SecurityLog
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site(Entrance):
+    """A running site."""
+
+    book: Book
     throttle: Throttle
     beside: Beside
     keeper: Keeper
+
+
+def entrance() -> Entrance:
+    """Give what the door goes by that the request under way came to."""
+    found: Entrance = current_app.extensions[NAME]
+    return found
 
 
 def site() -> Site:
@@ -136,7 +149,10 @@ def notices() -> list[dict[str, Any]]:
 
 
 def _happened(now: datetime) -> datetime:
-    """Say when it happened: a form kept on a phone without a connection carries its own moment."""
+    """Say when it happened: on the day typed, or at the moment that a form kept on a phone carries; else now."""
+    earlier = request.form.get("on", "").strip()
+    if earlier:
+        return _on(earlier, now)
     said = request.form.get("happened", "")
     if not said:
         return now
@@ -149,3 +165,14 @@ def _happened(now: datetime) -> datetime:
             phrase("'%(text)s' names a time zone.", text=said), fix="Give the time as the shop's own clock shows it."
         )
     return min(then.replace(microsecond=0), now)
+
+
+def _on(text: str, now: datetime) -> datetime:
+    """Give an earlier day's noon, as a day alone means everywhere, or now for today."""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError as wrong:
+        raise UsageError(phrase("'%(text)s' is not a day.", text=text), fix="Choose it from the calendar.") from wrong
+    if day > now.date():
+        raise UsageError(phrase("%(day)s is still to come.", day=day), fix="Choose today or an earlier day.")
+    return now if day == now.date() else noon_of(day)

@@ -29,6 +29,7 @@ from tests.unit.web.conftest import Asleep, Visitor
 
 FIRST, MIDDLE, LAST = date(2026, 3, 2), date(2026, 3, 7), date(2026, 3, 14)
 
+A_PAIR = (("HIDE", "10"), ("RAND", "1.6"), ("GLUE", "30"), ("BRAD", "24"), ("BLOCKS", "1"), ("BAND", "0.02"))
 PAIRS = {"BLOCKS", "SOCK", "CORD"}  # the book keeps their two pieces
 
 FILES = {
@@ -43,10 +44,12 @@ FILES = {
     "SOCK,Insocks,other,pair,both,3.60,1.20,\n"
     "CORD,Waxed cord laces,laces,pair,both,4.00,1.20,\n"
     "CREAM,Shoe cream,care,piece,counter,7.00,2.50,\n"
-    "CARTON,Parcel carton,packaging,piece,bench,,1.50,\n",
+    "CARTON,Parcel carton,packaging,piece,bench,,1.50,\nBAND,Scouring band,abrasives,piece,bench,,3.00,\n",
     "jobs": "code,name,family,price,bench minutes,sized\nPREMIUM,Premium resole,soles,95.00,80,yes\n"
     "TIPS,Heel tips,heels,12.00,10,\nDARN,Darn a lining,,14.00,20,\n",
-    "recipes": "job,valid from,reference size,line,choice,option,material,amount,unit,per,grows with size,waste %,coats\n"
+    "recipes": "job,valid from,reference size,line,choice,option,material,amount,unit,per,grows with size,waste %,coats,"
+    "machine,machine minutes,life in hours\n"
+    "PREMIUM,2026-01-01,EU 43 = UK 9,band,,,BAND,1,piece,pair,fixed,,,finisher,6,5\n"
     "PREMIUM,2026-01-01,EU 43 = UK 9,sole,,,HIDE,8,dm2,pair,area,25,\n"
     "PREMIUM,2026-01-01,EU 43 = UK 9,rand,,,RAND,1.6,m,pair,fixed,,\n"
     "PREMIUM,2026-01-01,EU 43 = UK 9,gluing,,,GLUE,15,ml,pair,fixed,,2\n"
@@ -57,7 +60,8 @@ FILES = {
     "TIPS,2026-01-01,,tip brads,,,BRAD,10,piece,pair,fixed,,\n",
     "opening": "material,amount,day,value\nHIDE,60,2026-03-02,54.01\nRAND,30,2026-03-02,15.00\nGLUE,500,2026-03-02,\n"
     "BRAD,1500,2026-03-02,\nBLOCKS,6,2026-03-02,33.00\nSOCK,10,2026-03-02,12.00\nCORD,5,2026-03-02,6.01\n"
-    "CREAM,8,2026-03-02,20.00\nCARTON,9,2026-03-02,13.50\n",
+    "CREAM,8,2026-03-02,20.00\nCARTON,9,2026-03-02,13.50\nBAND,3,2026-03-02,9.00\n",
+    "services": "code,machine,what is done,every hours\nDUST,finisher,Empty the dust bag,1\n",
     "suppliers": "code,name,lead days\nTAN,Tanner and Tail (invented),3\n",
 }
 
@@ -76,6 +80,10 @@ class Door(Protocol):
     def finish(self, ticket: str, **facts: str) -> int: ...
 
     def finish_job(self, job: str, **facts: str) -> str: ...
+
+    def begin(self, ticket: str) -> None: ...
+
+    def pause(self, ticket: str) -> None: ...
 
     def cancel(self, ticket: str, *back: str) -> None: ...
 
@@ -117,6 +125,12 @@ class Typed:
 
     def finish_job(self, job: str, **facts: str) -> str:
         return str(self.do("finish", job, *_options(facts))["ticket"])
+
+    def begin(self, ticket: str) -> None:
+        self.do("begin", ticket)
+
+    def pause(self, ticket: str) -> None:
+        self.do("pause", ticket)
 
     def cancel(self, ticket: str, *back: str) -> None:
         self.do("cancel", ticket, "--wasted", *(word for line in back for word in ("--back", line)))
@@ -202,6 +216,12 @@ class Tapped:
         self.visitor.does("/tickets/finish-job", job=job, **_fields(facts))
         return str(self.newest("finish")[1])
 
+    def begin(self, ticket: str) -> None:
+        self.visitor.does("/tickets/begin", number=ticket)
+
+    def pause(self, ticket: str) -> None:
+        self.visitor.does("/tickets/pause", number=ticket)
+
     def cancel(self, ticket: str, *back: str) -> None:
         self.visitor.does("/tickets/cancel", number=ticket, wasted="1", back=list(back))
 
@@ -243,6 +263,7 @@ def opening() -> BenchModel:
     for code, amount, coins in (
         ("HIDE", "60", 5401), ("RAND", "30", 1500), ("GLUE", "500", 1000), ("BRAD", "1500", 630),
         ("BLOCKS", "6", 3300), ("SOCK", "10", 1200), ("CORD", "5", 601), ("CREAM", "8", 2000), ("CARTON", "9", 1350),
+        ("BAND", "3", 900),
     ):  # fmt: skip
         model.comes(code, amount, coins)
     return model
@@ -255,6 +276,7 @@ class Told:
     model: BenchModel
     done: dict[str, tuple[int, int]]  # finished ticket: price and post, in coins
     sold: dict[str, int]  # sale: paid in coins
+    minutes: dict[str, int] = field(default_factory=dict)  # at the bench
     half_way: int = 0  # work in progress at the end of the first week
 
 
@@ -266,6 +288,9 @@ def first_week(door: Door, model: BenchModel, receive: Callable[[str], None]) ->
     door.use(premium, "sole", "rand")
     model.draws(premium, "HIDE", "10")  # 8 dm2 and a quarter for cutting, at the reference size
     model.draws(premium, "RAND", "1.6")
+    door.begin(premium)
+    door.at("2026-03-02T10:40:00")
+    door.pause(premium)
     door.at("2026-03-02T12:00:00")
     sale = door.sell(("CORD", "2"), ("SOCK", "1"), discount="10%")
     model.draws("first sale", "CORD", "2")
@@ -283,8 +308,15 @@ def first_week(door: Door, model: BenchModel, receive: Callable[[str], None]) ->
     door.at("2026-03-04T09:00:00")
     door.change(premium, extra="SOCK=1 pair", price="+6.00", promised="2026-03-12")
     door.use(pairs, pairs="1")
-    for material, amount in (("HIDE", "10"), ("RAND", "1.6"), ("GLUE", "30"), ("BRAD", "24"), ("BLOCKS", "1")):
+    for material, amount in A_PAIR:
         model.draws(pairs, material, amount)
+    door.begin(premium)
+    door.at("2026-03-04T09:20:00")
+    door.begin(tips)  # while the glue of the other dries: from here on two share one pair of hands
+    door.at("2026-03-04T09:40:00")
+    door.pause(premium)
+    door.pause(tips)
+    told.minutes = {premium: 40 + 20 + 10, tips: 10, pairs: 2 * 80}  # the last by the price list
     door.at("2026-03-04T15:00:00")
     gone = door.take_in("PREMIUM", size="EU 43", heel="kept")
     door.use(gone, "sole", "rand")
@@ -304,6 +336,7 @@ def first_week(door: Door, model: BenchModel, receive: Callable[[str], None]) ->
     model.draws(premium, "GLUE", "30")
     model.draws(premium, "BRAD", "24")
     model.draws(premium, "SOCK", "1")
+    model.draws(premium, "BAND", "0.02")  # six minutes of five hours
     told.done[premium] = (10100, 825)
     door.at("2026-03-06T16:00:00")
     door.sent(premium)
@@ -326,7 +359,7 @@ def second_week(door: Door, told: Told) -> None:
     told.done[strap] = (2500, 0)
     door.at("2026-03-10T09:00:00")
     door.finish(pairs)
-    for material, amount in (("HIDE", "10"), ("RAND", "1.6"), ("GLUE", "30"), ("BRAD", "24"), ("BLOCKS", "1")):
+    for material, amount in A_PAIR:
         model.draws(pairs, material, amount)
     door.at("2026-03-11T09:00:00")
     document = door.finish(tips)
@@ -365,6 +398,7 @@ def agrees(book: Book, told: Told, accounts: Accounts) -> None:
         assert line.post == post * 1000, ticket
         assert line.materials == model.cost(ticket), ticket
         assert line.margin == line.net * 1000 - model.cost(ticket) - post * 1000
+    assert {ticket: work[ticket].minutes for ticket in told.minutes} == told.minutes
     assert accounts.work.earlier == 0
     assert sum(sale.net + sale.tax for sale in accounts.sales) == sum(told.sold.values())
     assert sum(sale.post for sale in accounts.sales) == 420
@@ -394,11 +428,10 @@ def receiver(desk: Indoors) -> Callable[[str], None]:
 
 @pytest.mark.parametrize("how", ["typed", "tapped"])
 def test_a_fortnight_comes_out_as_an_independent_account_says(
-    how: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    how: str, empty: Indoors, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.delenv("STOCKROOM_NOW", raising=False)
-    desk = Indoors(tmp_path / "bench.sqlite", now="2026-03-02T09:30:00")
-    desk.says("new-book")
+    desk = Indoors(empty.place, now="2026-03-02T09:30:00")
     (tmp_path / "files").mkdir()
     load(tmp_path / "files", desk)
     model, receive = opening(), receiver(desk)
@@ -419,6 +452,8 @@ def test_a_fortnight_comes_out_as_an_independent_account_says(
         assert line.materials == model.cost(line.ticket)  # begun the week before, and borne by the week it is finished
         assert later.in_progress == (told.half_way, 0)
         desk.says("check")
+        (service,) = desk("services", "--json", now="2026-03-14T12:00:00").facts
+        assert (service["hours"], service["due"]) == (0.3, False), "three pairs of six minutes"
         shelf = json.loads(desk("shelf", "--json").out)["rows"]
         assert len(shelf) == len(model.on_hand())
 

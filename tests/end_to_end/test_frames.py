@@ -21,6 +21,8 @@ from tests.end_to_end.shop import MORNING, Indoors
 
 WORK = (
     "sites --add kiosk",
+    "settings 'open_hours=Tue-Sat 9:00-17:00'",
+    "add service code=OIL machine=finisher 'what is done=Oil it' 'every days=9'",
     "add material code=OFF-BEND 'name=Bend offcuts' family=offcuts unit=dm2",
     "offcut BEND OFF-BEND '30 x 20 cm' --from-sheet",
     "offcut BEND OFF-BEND '2.5 dm2' --odd --from-sheet",
@@ -272,6 +274,26 @@ def test_margins(desk: Indoors, book: BookReader) -> None:
         agree(frame.loc[[REDONE]], said["redone"], "name", "count", "materials", texts=("name",))
     year = desk.facts("margins")
     assert book.margins().loc[[PAID], "income"].sum() == pytest.approx(sum(float(g["income"]) for g in year["groups"]))
+
+
+def test_the_bench(desk: Indoors, book: BookReader) -> None:
+    desk.says("take-in", "heel", "--number", "7001", "--promised", "2026-12-01")
+    desk.says("pause", "7001", "--minutes", "14")
+    desk.says("finish", "7001")
+    said = desk.facts("job-minutes")
+    frame = book.job_minutes().reset_index()
+    assert frame[["job", "tickets"]].to_numpy().tolist() == [[each["job"], each["tickets"]] for each in said]
+    assert (said[0]["job"], said[0]["mean"], frame["mean"].iloc[0]) == (frame["job"].iloc[0], 14.0, 14)
+    days = desk.facts("bench-load")["days"]
+    ahead = book.bench_load().reset_index()
+    assert [f"{day:%Y-%m-%d}" for day in ahead["day"]] == [each["day"] for each in days]
+    for name in ("open_minutes", "promised_minutes", "free_minutes"):
+        assert ahead[name].tolist() == [round(each[name]) for each in days]
+    (due,) = desk.facts("services")
+    (row,) = book.services().reset_index().to_dict("records")
+    assert {name: row[name] for name in ("service", "machine", "what", "days", "due")} == {
+        name: due[name] for name in ("service", "machine", "what", "days", "due")
+    }
 
 
 def test_cost_layers(desk: Indoors, book: BookReader, tmp_path: Path) -> None:

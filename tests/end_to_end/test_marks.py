@@ -26,6 +26,9 @@ BEFORE: tuple[Words, ...] = (  # what the commands below work on
     ("sites", "--add", "second"),
     ("take-in", "HEEL-L", "--with", "top=pin", "--number", "P1", "--by-post"),
     ("finish", "P1"),
+    ("offcut", "BEND", "OFF-BEND", "30 x 20 cm", "--from-sheet"),
+    ("offcut", "BEND", "OFF-BEND", "12 x 10 cm", "--from-sheet"),
+    ("lend", "ZIP-25", "2 piece", "--days", "3"),
 )
 # Of each command that takes a key: an entry, and another that differs in its content.
 ENTRIES: dict[str, tuple[Words, Words]] = {
@@ -41,6 +44,10 @@ ENTRIES: dict[str, tuple[Words, Words]] = {
     "sell": (("LACE-90-BLK", "2"), ("LACE-90-BLK", "3")),
     "write-off": (("THREAD-BLK", "2 m"), ("THREAD-BLK", "2 m", "--as", "own-use")),
     "offcut": (("BEND", "OFF-BEND", "2 dm2"), ("BEND", "OFF-BEND", "3 dm2")),
+    "trim-offcut": (("1", "20 x 20 cm"), ("1", "20 x 10 cm")),
+    "count-offcuts": (("OFF-BEND", "--missing", "2"), ("OFF-BEND", "--missing", "1")),
+    "lend": (("ZIP-25", "1", "--days", "3"), ("ZIP-25", "1", "--days", "4")),
+    "lent-back": (("{loan}",), ("{loan}", "1 piece")),
     "move": (("ZIP-25", "1", "second"), ("ZIP-25", "2", "second")),
     "send-back": (
         ("ZIP-25", "1", "--supplier", "QUIL", "--credit", "4"),
@@ -101,6 +108,7 @@ def stocked(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, dict[str, 
         "document": str(answers[2]["document"]),
         "later": str(answers[3]["document"]),
         "delivery": str(answers[8]["document"]),
+        "loan": str(answers[-1]["document"]),
     }
     return desk.book.read_bytes(), names
 

@@ -1,8 +1,10 @@
 """The accountant's workbook as a file: opened, recalculated by a real spreadsheet program, read back."""
 
 import os
+import re
 import shutil
 import subprocess
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 from io import BytesIO
@@ -11,7 +13,7 @@ from typing import Any, cast
 
 import pandas as pd
 import pytest
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 
 from stockroom.margins.accounts import Accounts, accounts
 from stockroom.margins.period import Period
@@ -73,19 +75,48 @@ def test_what_is_past_its_date_stands_with_a_suggestion_to_decide(made: bytes) -
     row = next(load_workbook(BytesIO(made))["Slow and expired"].iter_rows(min_row=FIRST_ROW, values_only=True))
     assert (row[1], row[3], row[7], row[8], row[9]) == (
         "DYE",
-        "past its date",
+        "expired",
         0.8,
         0,
         f"=MAX(H{FIRST_ROW}-I{FIRST_ROW},0)",
     )
 
 
-def test_days_are_days_as_the_locale_writes_them(year: Accounts) -> None:
-    german = accounts(sources(year_of_documents(60), shop=Shop(locale="de_DE")), BEFORE)
-    cell = load_workbook(BytesIO(workbook_bytes(german)))["Movements"][f"A{FIRST_ROW}"]
+@pytest.fixture(scope="module")
+def german() -> tuple[Accounts, Workbook]:
+    made = accounts(sources(year_of_documents(60), shop=Shop(locale="de_DE")), BEFORE)
+    return made, load_workbook(BytesIO(workbook_bytes(made)))
+
+
+def test_days_are_days_as_the_locale_writes_them(german: tuple[Accounts, Workbook]) -> None:
+    cell = german[1]["Bewegungen"][f"A{FIRST_ROW}"]
     assert cast("datetime", cell.value).date() == date(2025, 1, 2)
     assert cell.number_format == "dd.mm.yyyy"
     assert excel_day("d 'de' MMM 'de' y") == 'd "de" mmm "de" yyyy'
+
+
+def test_a_german_workbook_says_the_same_in_its_own_words(german: tuple[Accounts, Workbook]) -> None:
+    """Tab by tab the same figures stand in the same cells; every heading, and every tab, is said in German."""
+    made, book = german
+    irish = load_workbook(BytesIO(workbook_bytes(replace(made, shop=Shop(locale="en_IE")))))
+    assert len(set(book.sheetnames)) == len(irish.sheetnames)
+    alike = {"Journal", "Code", "Material", "Post", "Status"}  # the same in both
+    tabs = set(book.sheetnames) & set(irish.sheetnames)
+    assert tabs <= alike
+    for there, here in zip(irish.worksheets, book.worksheets, strict=True):
+        heads = {(str(a.value), str(b.value)) for a, b in zip(there[HEAD_ROW], here[HEAD_ROW], strict=True) if a.value}
+        assert {a for a, b in heads if a == b} <= alike, there.title
+        for row in range(FIRST_ROW, there.max_row + 1):
+            figures = [[c.value for c in sheet[row] if isinstance(c.value, int | float)] for sheet in (there, here)]
+            assert figures[0] == figures[1], (there.title, row)
+    checks = book["Prüfungen"]
+    named = {
+        part
+        for row in checks.iter_rows(min_row=FIRST_ROW, min_col=2, max_col=2)
+        for part in re.findall(r"'([^']+)'!", str(row[0].value))
+    }
+    assert named
+    assert named <= set(book.sheetnames), "checks point at tabs that are there"
 
 
 def test_same_accounts_give_the_same_file_again(made: bytes, year: Accounts) -> None:

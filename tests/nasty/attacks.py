@@ -146,7 +146,7 @@ def _fields(root: str) -> list[str]:
 
 def _addresses(app: object, method: str) -> Iterator[str]:
     rules = app.url_map.iter_rules()  # type: ignore[attr-defined]
-    shut = {"/sign-in", "/sign-out", "/settings/passcode"}
+    shut = {"/sign-in", "/sign-out", "/settings/passcode", "/start/passcodes", "/start/shortcut"}
     yield from sorted(r.rule for r in rules if method in r.methods and "<" not in r.rule and r.rule not in shut)
 
 

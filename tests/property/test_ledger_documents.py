@@ -41,7 +41,7 @@ from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.layers import Costing, closing, replay
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.offcuts import Offcut, OffcutWanted, piece_size
-from stockroom.stock.orders import OrderState
+from stockroom.stock.orders import Delivery, DeliveryLine, OrderState
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import NANO, Dimension, Quantity
 from stockroom.stock.recipes import Extra
@@ -461,75 +461,6 @@ class Shop(CountedShelf):
     def keep_offcut(self, when: int, area: Quantity) -> None:
         self.learn(self.repeat(offcuts.keep_offcut, "BEND", "OFFCUT", (area, area), self.stamp(when)).moved.document)
 
-    @rule(when=moments, sides=st.tuples(st.integers(1, 9), st.integers(1, 9)), whole=st.booleans())
-    def keep_piece(self, when: int, sides: tuple[int, int], whole: bool) -> None:
-        size = piece_size(f"{sides[0] * 10} x {sides[1] * 10} cm")
-        keep = partial(offcuts.keep_offcut, from_sheet=whole, piece=size)
-        done = self.repeat_part(keep, "BEND", "OFFCUT", (size.area, size.area), self.stamp(when))
-        self.learn(done.moved.document)
-
-    def repeat_part(self, call: Callable[..., Any], *arguments: Any) -> Any:
-        done, before = call(self.book, *arguments), self.figure()
-        call(self.book, *arguments)
-        assert self.figure() == before
-        return done
-
-    def piece(self, pick: int) -> Offcut | None:
-        there = offcuts.offcuts(self.book)
-        return there[pick % len(there)] if there else None
-
-    @rule(target=tickets, pick=st.integers(0, 99), when=moments, size=st.integers(35, 46), left=st.integers(0, 3))
-    def finish_from_a_piece(self, pick: int, when: int, size: int, left: int) -> Any:
-        piece = self.piece(pick)
-        if piece is None:
-            return multiple()
-        stays = ("", "none", "2 dm2", "10 x 10 cm")[left]
-        cut = Actual(offcuts={"leather sole": OffcutWanted(number=piece.number, left=stays)})
-        before = self.figure()
-        try:
-            drawn = self.repeat(bench.finish_at_once, self.wanted("RESOLE", size, False), self.stamp(when), cut)
-        except StockroomError:  # it is too small, or was stored later
-            assert self.figure() == before
-            return multiple()
-        self.learn(drawn.document)
-        return drawn.ticket.number
-
-    @rule(pick=st.integers(0, 99), when=moments)
-    def trim_a_piece(self, pick: int, when: int) -> None:
-        piece, before = self.piece(pick), self.figure()
-        if piece is None:
-            return
-        try:
-            done = self.repeat(offcuts.trim_offcut, piece.number, "10 x 10 cm", self.stamp(when))
-        except StockroomError:
-            assert self.figure() == before
-            return
-        self.learn(done.document)
-        now = next(each for each in offcuts.offcuts(self.book) if each.number == piece.number)
-        assert now.nano == build.nano("1 dm2")
-
-    @rule(keep=st.sets(st.integers(0, 5)), when=moments)
-    def tick_the_pieces(self, keep: set[int], when: int) -> None:
-        there = [piece for n, piece in enumerate(offcuts.offcuts(self.book)) if n in keep]
-        before, stamp = self.figure(), self.stamp(when)
-        try:
-            done = count_offcuts(self.book, "OFFCUT", [piece.number for piece in there], stamp)
-        except RefusedError:  # nothing is kept, or the bin was counted at that moment with another result
-            assert self.figure() == before
-            return
-        if done.lost is not None:
-            self.learn(done.lost)
-        with self.book.reading() as session:
-            found = ledger.bin_balance(session, "OFFCUT", stamp.site, stamp.happened)
-        self.learn(done.document, bins={("OFFCUT", stamp.site, stamp.happened): found})
-        assert {piece.number for piece in offcuts.offcuts(self.book)} == {piece.number for piece in there}
-
-    @invariant()
-    def a_piece_is_as_large_as_its_batch(self) -> None:
-        for piece in offcuts.offcuts(self.book):
-            assert piece.nano > 0
-            assert piece.size is None or piece.size.area.nano == piece.nano
-
     @rule(target=placed, when=moments, bends=st.integers(1, 3))
     def order_leather(self, when: int, bends: int) -> Any:
         order = self.repeat(place.place_order, "TAN", [OrderedPacks(material="BEND", packs=bends)], self.stamp(when))
@@ -633,6 +564,100 @@ class Shop(CountedShelf):
             assert (order.closed is None) == (order.state in OPEN)
 
 
+class Offcuts(CountedShelf):
+    """A sheet cut, its offcuts kept, cut again, trimmed, ticked and lost, in any order."""
+
+    span = 24 * 4
+    stocked = ("BEND",)
+
+    @rule(when=moments, size=st.integers(35, 46))
+    def resole(self, when: int, size: int) -> None:
+        self.learn(self.repeat(bench.finish_at_once, resoled(size), self.stamp(when)).document)
+
+    @rule(when=moments, area=st.integers(1, 200), cost=st.integers(1, 20000))
+    def deliver(self, when: int, area: int, cost: int) -> None:
+        stamp = self.stamp(when)
+        line = DeliveryLine(material="BEND", amount=build.amount(f"{area} dm2"), cost=cost)
+        goods = Delivery(reference="", supplier="TAN", received=stamp.happened, lines=(line,))
+        with self.book.writing() as session:
+            posted = post_one(session, postings.delivered(goods, MATERIALS, stamp))
+        self.learn(posted.number)
+
+    @rule(when=moments, sides=st.tuples(st.integers(1, 9), st.integers(1, 9)), whole=st.booleans())
+    def keep_piece(self, when: int, sides: tuple[int, int], whole: bool) -> None:
+        size = piece_size(f"{sides[0] * 10} x {sides[1] * 10} cm")
+        keep = partial(offcuts.keep_offcut, from_sheet=whole, piece=size)
+        done = self.repeat_part(keep, "BEND", "OFFCUT", (size.area, size.area), self.stamp(when))
+        self.learn(done.moved.document)
+
+    def repeat_part(self, call: Callable[..., Any], *arguments: Any) -> Any:
+        done, before = call(self.book, *arguments), self.figure()
+        call(self.book, *arguments)
+        assert self.figure() == before
+        return done
+
+    def piece(self, pick: int) -> tuple[Offcut, int]:
+        """Give a piece that is there, or keep one; with the hour it was stored."""
+        if not offcuts.offcuts(self.book):
+            self.keep_piece(pick, (6, 4), pick % 2 == 0)
+        there = offcuts.offcuts(self.book)
+        piece = there[pick % len(there)]
+        return piece, int((piece.stored - FIRST).total_seconds() // 3600)
+
+    @rule(pick=st.integers(0, 99), later=st.integers(-1, 5), size=st.integers(35, 46), left=st.integers(0, 3))
+    def finish_from_a_piece(self, pick: int, later: int, size: int, left: int) -> None:
+        piece, stored = self.piece(pick)
+        stays = ("", "none", "2 dm2", "10 x 10 cm")[left]
+        cut = Actual(offcuts={"leather sole": OffcutWanted(number=piece.number, left=stays)})
+        before = self.figure()
+        try:
+            drawn = self.repeat(bench.finish_at_once, resoled(size), self.stamp(stored + later), cut)
+        except StockroomError:  # it is too small, or was stored later
+            assert self.figure() == before
+            return
+        self.learn(drawn.document)
+
+    @rule(pick=st.integers(0, 99), when=moments)
+    def trim_a_piece(self, pick: int, when: int) -> None:
+        piece, stored = self.piece(pick)
+        before = self.figure()
+        try:
+            done = self.repeat(offcuts.trim_offcut, piece.number, "10 x 10 cm", self.stamp(stored + when % 6))
+        except StockroomError:
+            assert self.figure() == before
+            return
+        self.learn(done.document)
+        now = next(each for each in offcuts.offcuts(self.book) if each.number == piece.number)
+        assert now.nano == build.nano("1 dm2")
+
+    @rule(keep=st.sets(st.integers(0, 5)), when=moments)
+    def tick_the_pieces(self, keep: set[int], when: int) -> None:
+        there = [piece for n, piece in enumerate(offcuts.offcuts(self.book)) if n in keep]
+        before, stamp = self.figure(), self.stamp(when)
+        try:
+            done = count_offcuts(self.book, "OFFCUT", [piece.number for piece in there], stamp)
+        except RefusedError:  # nothing is kept, or the bin was counted at that moment with another result
+            assert self.figure() == before
+            return
+        if done.lost is not None:
+            self.learn(done.lost)
+        with self.book.reading() as session:
+            found = ledger.bin_balance(session, "OFFCUT", stamp.site, stamp.happened)
+        self.learn(done.document, bins={("OFFCUT", stamp.site, stamp.happened): found})
+        assert {piece.number for piece in offcuts.offcuts(self.book)} == {piece.number for piece in there}
+
+    @invariant()
+    def a_piece_is_as_large_as_its_batch(self) -> None:
+        for piece in offcuts.offcuts(self.book):
+            assert piece.nano > 0
+            assert piece.size is None or piece.size.area.nano == piece.nano
+
+
+def resoled(size: int) -> Wanted:
+    """Ask for leather soles."""
+    return Wanted(job="RESOLE", size=build.size(f"EU {size}"), chosen={"sole": "leather"})
+
+
 def _expected(
     code: str, site: str, moment: datetime, moves: list[tuple[str, str, datetime, int]], anchors: dict[Bin, int]
 ) -> int:
@@ -651,6 +676,11 @@ def _run(machine: type[CountedShelf], make: Maker, share: int) -> None:
 @pytest.mark.slow
 def test_any_sequence_of_counts_and_late_documents_leaves_every_count_true(sqlite_books: Maker) -> None:
     _run(CountedShelf, sqlite_books, share=60)
+
+
+@pytest.mark.slow
+def test_any_sequence_of_cuts_leaves_every_piece_and_its_cost_true(sqlite_books: Maker) -> None:
+    _run(Offcuts, sqlite_books, share=15)
 
 
 @pytest.mark.slow

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stockroom.buying.basket import Basket, basket
-from stockroom.buying.cost_table import long_run, order_gaps
 from stockroom.buying.expected_cost import windows
+from stockroom.buying.long_run import long_run, order_gaps
 from stockroom.buying.problem import Limits, OrderProblem
 from stockroom.buying.reasons import LineFacts, more, reasons, sentence, warning
 from stockroom.buying.shelf_futures import StockFutures, futures

@@ -16,7 +16,7 @@ from stockroom.stock.layer_order import BY_DAY
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.tax import Rate, per_cent
-from stockroom.store import catalogue, counts, ledger
+from stockroom.store import catalogue, counts, ledger, list_changes
 from stockroom.store.book import Book, Session
 from stockroom.store.snapshots import snapshot, written
 
@@ -77,7 +77,19 @@ def state_of_periods(book: Book) -> PeriodsState:
 def account_numbers(
     book: Book, changes: Mapping[str, str] | None = None, *, at: datetime | None = None
 ) -> dict[str, str]:
-    """Give the shop's number for each account of the journal; change some, an empty one to the name again.
+    """Give the shop's number for each account of the journal; change some, an empty one to the name again."""
+    if changes:
+        give_account_numbers(book, changes, at=at)
+    with book.reading() as session:
+        kept = catalogue.read_notes(session, ACCOUNT)
+    numbers = numbers_kept({name.removeprefix(ACCOUNT): number for name, number in kept.items()})
+    return {name: numbers.get(name, "") for name in ACCOUNTS}
+
+
+def give_account_numbers(
+    book: Book, changes: Mapping[str, str], *, at: datetime | None = None, who: str = ""
+) -> int | None:
+    """Give accounts of the journal the shop's numbers; gives the document that says so.
 
     Raises
     ------
@@ -86,7 +98,7 @@ def account_numbers(
     UsageError
         If a number is too long.
     """
-    changes = {FORMERLY.get(name, name): number for name, number in (changes or {}).items()}
+    changes = {FORMERLY.get(name, name): number for name, number in changes.items()}
     for name, number in changes.items():
         if name not in ACCOUNTS:
             known = nearest(name, ACCOUNTS) or phrase("Accounts: %(accounts)s.", accounts=", ".join(ACCOUNTS))
@@ -95,37 +107,41 @@ def account_numbers(
             raise UsageError(
                 phrase("'%(number)s' is too long for an account number.", number=number), fix="Forty signs at most."
             )
-    if changes:
-        with book.writing(at=at) as session:
-            for name, number in changes.items():
-                catalogue.save_note(session, f"{ACCOUNT}{name}", number)
-    with book.reading() as session:
-        kept = catalogue.read_notes(session, ACCOUNT)
-    numbers = numbers_kept({name.removeprefix(ACCOUNT): number for name, number in kept.items()})
-    return {name: numbers.get(name, "") for name in ACCOUNTS}
+    with book.writing(at=at, who=who) as session:
+        for name, number in changes.items():
+            catalogue.save_note(session, f"{ACCOUNT}{name}", number)
+        return list_changes.say_now(session)
 
 
 def dated_tax_rates(
     book: Book, day: date | None = None, rate: str = "", *, item: str = "", at: datetime | None = None
 ) -> tuple[Rate, ...]:
-    """Give the tax rates in force from a day on; add one, for all or for one material's or job's code.
+    """Give the tax rates in force from a day on; add one, for all or for one material's or job's code."""
+    if day is not None:
+        add_tax_rate(book, day, rate, item=item, at=at)
+    with book.reading() as session:
+        return tax_rates(catalogue.read_notes(session, TAX_RATE))
+
+
+def add_tax_rate(
+    book: Book, day: date, rate: str, *, item: str = "", at: datetime | None = None, who: str = ""
+) -> int | None:
+    """Add a tax rate from a day on; gives the document that says so.
 
     Raises
     ------
     UnknownError
         If the code is no material's and no job's.
     """
-    if day is not None:
-        with book.writing(at=at) as session:
-            _refuse_closed(session, day)
-            codes = {m.code for m in catalogue.read_materials(session)} | {j.code for j in catalogue.read_jobs(session)}
-            if item and item not in codes:
-                raise UnknownError(
-                    phrase("No material or job has the code '%(item)s'.", item=item), fix=nearest(item, codes)
-                )
-            catalogue.save_note(session, f"{TAX_RATE}{day.isoformat()}:{item}", f"{per_cent(rate):f}")
-    with book.reading() as session:
-        return tax_rates(catalogue.read_notes(session, TAX_RATE))
+    with book.writing(at=at, who=who) as session:
+        _refuse_closed(session, day)
+        codes = {m.code for m in catalogue.read_materials(session)} | {j.code for j in catalogue.read_jobs(session)}
+        if item and item not in codes:
+            raise UnknownError(
+                phrase("No material or job has the code '%(item)s'.", item=item), fix=nearest(item, codes)
+            )
+        catalogue.save_note(session, f"{TAX_RATE}{day.isoformat()}:{item}", f"{per_cent(rate):f}")
+        return list_changes.say_now(session)
 
 
 def _refuse_closed(session: Session, day: date) -> None:

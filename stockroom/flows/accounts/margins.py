@@ -119,9 +119,9 @@ def together(groups: Sequence[Group]) -> Group | None:
     """Add groups up; what each lost below the minimum margin is summed, and the whole has no interval of its own."""
     if not groups:
         return None
-    names = ("count", "income", "materials", "fee", "post", "bench", "minutes", "lost")
+    names = ("count", "income", "materials", "fee", "post", "bench", "minutes", "measured", "lost")
     sums = {name: sum(getattr(group, name) for group in groups) for name in names}
-    return Group(name="All", least=None, most=None, **sums)
+    return Group(name="All", least=None, most=None, hour_least=None, hour_most=None, **sums)
 
 
 def _apart(entries: Iterable[LayerEntry]) -> tuple[tuple[str, int], ...]:

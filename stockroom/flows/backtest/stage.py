@@ -138,9 +138,9 @@ def _read(book: Book, moment: datetime, weeks: int, site: str | None) -> _Past:
     first = moment.date() - timedelta(weeks=weeks) + ONE_DAY
     morning = datetime.combine(first, time(0))
     with book.reading() as session:
-        now = book_snapshot(session, moment, site=site)
+        now = book_snapshot(session, moment, site=site).without_agreements()
         past = _Past(
-            then=book_snapshot(session, morning, site=site),
+            then=book_snapshot(session, morning, site=site).without_agreements(),
             now=now,
             learnt=_learnt(session, now, morning, site),
             truth=_learnt(session, now, moment, site),

@@ -8,9 +8,11 @@ import numpy as np
 
 from stockroom.buying.long_run import homes
 from stockroom.buying.problem import OnTheWay, OrderProblem
-from stockroom.buying.risk import Booked, held_up
+from stockroom.buying.risk import Booked, BoolArray, held_up
+from stockroom.demand.bench_queue import ahead_of, minutes_in_futures
 from stockroom.flows.bench.shelf import set_aside
-from stockroom.flows.bench.tickets import Wanted, would_take
+from stockroom.flows.bench.tickets import Wanted, find_job, would_take
+from stockroom.flows.bench.work_time import BenchState, bench_state
 from stockroom.flows.outlook.run_outs import Floats, Outlook
 from stockroom.stock.materials import Material
 from stockroom.stock.postings import Stamp
@@ -45,6 +47,24 @@ class CanDoJob:
     day: date | None  # the earliest open day kept in so many futures; None within the time looked at
     chance: float  # of keeping that day
     by_day: tuple[tuple[date, float], ...]  # the chance of every open day up to it, and some beyond
+    bench: "BenchPart"
+    by_materials: date | None  # the earliest day were the bench free
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchPart:
+    """What the bench says to a job."""
+
+    minutes: float | None = None  # it takes; None: nobody knows
+    hours_known: bool = False  # whether the shop has said when the bench works
+    ahead: float = 0.0  # minutes of tickets that go first, by the day to promise
+    room: float = 0.0  # minutes open from now until the end of that day
+    unknown: tuple[str, ...] = ()  # tickets that go unreckoned: nobody knows how long they take
+
+    @property
+    def reckoned(self) -> bool:
+        """Say whether the day minds the hours at the bench."""
+        return self.hours_known and self.minutes is not None
 
 
 def can_do_job(book: Book, seen: Outlook, wanted: Wanted, stamp: Stamp, *, sure: float = SURE) -> CanDoJob:
@@ -67,7 +87,10 @@ def can_do_job(book: Book, seen: Outlook, wanted: Wanted, stamp: Stamp, *, sure:
     -----
     The materials are looked at together, in each future: a day is kept where all of them are there. Open tickets go
     first, those promised until that day; what counts as on its way is what is ordered, and, of what is missing, what
-    its usual supplier would bring if it were ordered on his next order day. Hours at the bench are not looked at.
+    its usual supplier would bring if it were ordered on his next order day. The bench is looked at in the same
+    futures: the minutes of all that goes first and of the job itself must fit into the hours open until then, and the
+    job's own into those left once its materials are there. More work waiting never gives an earlier day, more hours
+    never a later one.
     """
     takes = would_take(book, wanted, stamp)
     needs = _amounts(takes, seen.futures.codes)
@@ -75,16 +98,23 @@ def can_do_job(book: Book, seen: Outlook, wanted: Wanted, stamp: Stamp, *, sure:
     ahead = [seen.known.day + timedelta(days=n) for n in range(FARTHEST)]
     tickets = [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in seen.futures.booked]
     days = [day for day in ahead if seen.known.open_days.is_open(day)]
-    kept = [(day, _chance(problem, tickets, needs, (day - seen.known.day).days)) for day in days]
+    there = [~_short(problem, tickets, needs, (day - seen.known.day).days) for day in days]
+    bench = bench_state(book, seen.known.moment)
+    minutes = bench.minutes_of(find_job(book, wanted.job), wanted.shoes)
+    worked = _worked(bench, minutes, days, there)
+    kept = [(day, float(ready.mean())) for day, ready in zip(days, worked, strict=True)]
     first = next(((day, chance) for day, chance in kept if chance >= sure), None)
+    alone = next((day for day, ready in zip(days, there, strict=True) if ready.mean() >= sure), None)
     shown = kept if first is None else [each for each in kept if each[0] <= first[0] + timedelta(days=7)]
     return CanDoJob(
         takes=takes,
         lacking=tuple(lacking),
-        today=_chance(problem, tickets, needs, 0),
+        today=float((~_short(problem, tickets, needs, 0)).mean()),
         day=first[0] if first else None,
         chance=first[1] if first else max((chance for _, chance in kept), default=0.0),
         by_day=tuple(shown),
+        bench=_part(bench, minutes, first[0] if first else None),
+        by_materials=alone,
     )
 
 
@@ -117,11 +147,41 @@ def _amounts(takes: Sequence[Need], codes: Sequence[str]) -> Floats:
     return needs
 
 
-def _chance(problem: OrderProblem, tickets: Sequence[Booked], needs: Floats, day: int) -> float:
-    """Give the chance that nothing is missing on a day, once the tickets promised until then have theirs."""
+def _worked(
+    bench: BenchState, minutes: float | None, days: Sequence[date], there: Sequence[BoolArray]
+) -> Sequence[BoolArray]:
+    """Say in which futures a job is worked by each day, given those in which its materials are there."""
+    if bench.hours is None or minutes is None or not days:
+        return there
+    found, n_paths = [], len(there[0])
+    since = np.zeros(n_paths)  # minutes open before the day from which the materials have been there
+    before = 0.0
+    for day, ready in zip(days, there, strict=True):
+        since = np.where(ready, since, np.inf)
+        since = np.where(ready & np.isinf(since), before, since)
+        room = float(bench.hours.until(bench.now, day))
+        takes = minutes_in_futures(ahead_of(bench.queue, day) + minutes, bench.scale, n_paths)
+        found.append(ready & (takes <= room) & (minutes <= room - since))
+        before = room
+    return found
+
+
+def _part(bench: BenchState, minutes: float | None, day: date | None) -> BenchPart:
+    reckoned = bench.hours is not None and day is not None
+    return BenchPart(
+        minutes=minutes,
+        hours_known=bench.hours is not None,
+        ahead=ahead_of(bench.queue, day) if day is not None else 0.0,
+        room=float(bench.hours.until(bench.now, day)) if reckoned and bench.hours and day else 0.0,
+        unknown=bench.unknown,
+    )
+
+
+def _short(problem: OrderProblem, tickets: Sequence[Booked], needs: Floats, day: int) -> BoolArray:
+    """Say in which futures something is missing on a day, once the tickets promised until then have theirs."""
     before = [ticket for ticket in tickets if ticket.day <= day]
     mine = Booked(name=_NEW, needs=needs, day=day + 0.5)  # in the course of the day: goods come in the morning
-    return 1.0 - held_up(problem, [*before, mine])[-1].chance
+    return held_up(problem, [*before, mine])[-1].short
 
 
 def _if_ordered_now(seen: Outlook, needs: Floats) -> tuple[OrderProblem, list[Lacking]]:

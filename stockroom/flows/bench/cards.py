@@ -34,6 +34,7 @@ class JobCard:
     sizes: tuple[str, ...] = ()  # lately asked for, most often first
     times: int = 0  # finished lately
     units: Mapping[str, Unit] = field(default_factory=dict)  # of the materials and groups its recipe names
+    care: tuple[str, ...] = ()  # what to mind while it is worked on, whichever option is chosen
 
     @property
     def choices(self) -> dict[str, tuple[str, ...]]:
@@ -183,6 +184,7 @@ def _job_card(job: Job, recipe: Recipe | None, shelf: Catalogue, done: Mapping[t
         sizes=tuple(size for size, _ in sizes.most_common()),
         times=sum(times for (code, _), times in done.items() if code == job.code),
         units={line.material: _meant(shelf, line.material).unit for line in drawn},
+        care=tuple(dict.fromkeys(filter(None, (care(_meant(shelf, line.material)) for line in drawn)))),
     )
 
 

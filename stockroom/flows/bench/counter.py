@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 from stockroom.errors import DoubtError, RefusedError, UsageError
+from stockroom.flows.bench.shelf import set_aside
 from stockroom.flows.book.terms import credit_tax
 from stockroom.flows.posting.post import post_one
 from stockroom.flows.posting.price_corrections import the_delivery
@@ -17,6 +18,8 @@ from stockroom.stock.money import half_up
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
+from stockroom.stock.recipes import recipe_catalogue
+from stockroom.stock.tickets import TicketState
 from stockroom.stock.typed import find, material_meant
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
@@ -34,6 +37,7 @@ class CounterResult:
     fresh: bool
     left: int  # nano on hand afterwards, at the document's site
     price: int | None = None  # minor units taken
+    remarks: tuple[str, ...] = ()  # open tickets whose material went
 
 
 def sell(book: Book, typed: str, amount: Quantity, stamp: Stamp, *, price: int | None = None) -> CounterResult:
@@ -205,7 +209,39 @@ def _leave(
     left = left_at(session, material, document.site)
     if posted.fresh and not stamp.sure:
         refuse_short(session, material, document, left)
-    return CounterResult(material=material, document=posted.number, fresh=posted.fresh, left=left, price=price)
+    said = left_for_tickets(session, material, document) if posted.fresh else ()
+    return CounterResult(
+        material=material, document=posted.number, fresh=posted.fresh, left=left, price=price, remarks=said
+    )
+
+
+def left_for_tickets(session: Session, material: Material, document: Document) -> tuple[str, ...]:
+    """Say which open tickets no longer find what they need of a material, since a document just posted took it."""
+    gone = -sum(move.nano for move in document.moves if move.material == material.code)
+    if gone <= 0:
+        return ()
+    booked = tickets.read_tickets(session, state=TicketState.BOOKED)
+    if not booked:
+        return ()
+    needs = set_aside(session, recipe_catalogue(catalogue.read_materials(session))).by_ticket
+    left, formats = ledger.balances(session, material=material.code).get(material.code, 0), None
+    said: list[str] = []
+    for ticket in sorted(booked, key=lambda t: (t.promised or date.max, t.taken_in, t.number)):
+        need = needs[ticket.number][material.code] if ticket.number in needs else 0
+        if max(left, 0) < need <= left + gone:
+            formats = formats or formats_of(catalogue.read_shop(session))
+            there, wanted = (formats.amount(nano, material.unit) for nano in (max(left, 0), need))
+            said.append(
+                phrase(
+                    "That leaves %(left)s of %(material)s for ticket %(number)s, which needs %(need)s.",
+                    left=there,
+                    material=material.code,
+                    number=ticket.number,
+                    need=wanted,
+                )
+            )
+        left -= need
+    return tuple(said)
 
 
 def refuse_short(session: Session, material: Material, document: Document, left: int) -> None:

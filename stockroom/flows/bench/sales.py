@@ -1,11 +1,11 @@
 """At the counter: several things in one sale, and what a customer brings back."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from stockroom.errors import RefusedError, UsageError
-from stockroom.flows.bench.counter import left_at, priced_on, refuse_short, tag_price, the_material
+from stockroom.flows.bench.counter import left_at, left_for_tickets, priced_on, refuse_short, tag_price, the_material
 from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.flows.posting.price_corrections import in_force
 from stockroom.phrases import phrase
@@ -50,6 +50,7 @@ class Sold:
     parts: tuple[SalePart, ...]
     materials: Mapping[str, Material]
     left: Mapping[str, int]  # nano on hand afterwards, at the document's site
+    remarks: tuple[str, ...] = ()  # open tickets whose material went
 
     @property
     def total(self) -> int | None:
@@ -199,6 +200,9 @@ def _posted(session: Session, document: Document, stamp: Stamp) -> Sold:
     if posted.fresh and not stamp.sure:
         for code, material in done.materials.items():
             refuse_short(session, material, document, done.left[code])
+    if posted.fresh:
+        said = [left_for_tickets(session, material, document) for material in done.materials.values()]
+        done = replace(done, remarks=tuple(each for mine in said for each in mine))
     return done
 
 

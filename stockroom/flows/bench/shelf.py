@@ -1,7 +1,7 @@
 """What is on the shelf: on hand, on order, reserved for open tickets, available; who waits; what needs a hand today."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -148,20 +148,60 @@ class Storage:
         return self.litres > self.limit
 
 
-def too_much_flammable(book: Book, coming: Mapping[str, int]) -> str:
-    """Say that flammable stock is, or would be with what is coming, over the shop's limit; empty where it isn't."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlammableStock:
+    """Flammable stock beside the shop's limit, in litres as far as they can be told."""
+
+    here: Decimal
+    coming: Decimal  # on order, and what is asked about
+    limit: Decimal
+
+    @property
+    def over(self) -> bool:
+        """Say whether it is, or will be, more than the shop allows itself."""
+        return self.here + self.coming > self.limit
+
+    @property
+    def words(self) -> str:
+        """Say so, with figures."""
+        facts = {"here": f"{self.here:.1f}", "coming": f"{self.coming:.1f}"}
+        facts |= {"litres": f"{self.here + self.coming:.1f}", "limit": f"{self.limit.normalize():f}"}
+        if self.over:
+            return phrase(
+                "Flammable stock: %(here)s l here and %(coming)s l to come make %(litres)s l, over the limit of "
+                "%(limit)s l you set. Local rules and the safety data sheet go first; ask your insurer.",
+                **facts,
+            )
+        return phrase(
+            "Flammable stock: %(here)s l here and %(coming)s l to come make %(litres)s l of at most %(limit)s l. "
+            "Local rules and the safety data sheet go first.",
+            **facts,
+        )
+
+
+def flammable_stock(book: Book, about: Collection[str], more: Mapping[str, int] | None = None) -> FlammableStock | None:
+    """Set flammable stock beside the limit, where any of the materials asked about is flammable.
+
+    Parameters
+    ----------
+    book : Book
+        The book.
+    about : collection of str
+        The materials that an order or a delivery names.
+    more : mapping of str to int, optional
+        What would be ordered beside what is on order already, in nano by material.
+    """
     found = storage(book)
     with book.reading() as session:
-        known = {m.code: m for m in catalogue.read_materials(session, coming)}
-    more = [_litres(known[code], nano) for code, nano in coming.items() if known[code].flammable]
-    litres = found.litres + sum((each for each in more if each is not None), Decimal(0))
-    if litres <= found.limit or (coming and not more):
-        return ""
-    return phrase(
-        "Flammable stock comes to %(litres)s l, over the limit of %(limit)s l you set: check local rules and your "
-        "insurer.",
-        litres=f"{litres:.1f}",
-        limit=f"{found.limit:f}",
+        materials = catalogue.read_materials(session)
+        coming = on_order(_open_orders(session, materials, None, None))
+    known = {m.code: m for m in materials if m.flammable}
+    if not known.keys() & set(about):
+        return None
+    coming.update(more or {})
+    litres = [_litres(known[code], nano) for code, nano in coming.items() if code in known]
+    return FlammableStock(
+        here=found.litres, coming=sum((each for each in litres if each is not None), Decimal(0)), limit=found.limit
     )
 
 

@@ -21,6 +21,7 @@ from stockroom.phrases import phrase
 from stockroom.stock import postings
 from stockroom.stock.lists import care
 from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.offcuts import is_piece
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Unit
 from stockroom.stock.recipes import OTHER, PAIR, Extra, Need
@@ -88,17 +89,39 @@ def finish_ticket(
     RefusedError
         If the ticket is finished or cancelled.
     """
-    stamp = stamp.asking("finish", ticket=number, actual=actual, changes=changes or None)
     with book.writing() as session:
-        ticket = tickets.the_ticket(session, number)
-        done = entered_before(session, stamp, *WORK, subject=number)
-        if done is not None:
-            return drawn_by(session, ticket, done, fresh=False)
-        refuse_unless_open(ticket)
-        cards = Cards(session)
-        if changes:
-            ticket = post_change(cards, ticket, changes, with_key(stamp, "change")).ticket
-        return _finish(cards, ticket, stamp, actual or Actual())
+        return _finish_open(session, number, stamp, actual, changes)
+
+
+def finish_several(book: Book, numbers: Sequence[str], stamp: Stamp) -> list[DrawnWork]:
+    """Finish several open tickets as they stand, all of them or none.
+
+    Raises
+    ------
+    RefusedError
+        If one is finished or cancelled.
+    UsageError
+        If one is named twice.
+    """
+    if len(set(numbers)) < len(numbers):
+        raise UsageError("A ticket is named twice.", fix="Name each once.")
+    with book.writing() as session:
+        return [_finish_open(session, number, with_key(stamp, number), None, NO_CHANGES) for number in numbers]
+
+
+def _finish_open(
+    session: Session, number: str, stamp: Stamp, actual: Actual | None, changes: TicketChanges
+) -> DrawnWork:
+    stamp = stamp.asking("finish", ticket=number, actual=actual, changes=changes or None)
+    ticket = tickets.the_ticket(session, number)
+    done = entered_before(session, stamp, *WORK, subject=number)
+    if done is not None:
+        return drawn_by(session, ticket, done, fresh=False)
+    refuse_unless_open(ticket)
+    cards = Cards(session)
+    if changes:
+        ticket = post_change(cards, ticket, changes, with_key(stamp, "change")).ticket
+    return _finish(cards, ticket, stamp, actual or Actual())
 
 
 def finish_at_once(book: Book, wanted: Wanted, stamp: Stamp, actual: Actual | None = None) -> DrawnWork:
@@ -149,8 +172,16 @@ def cancel_ticket(book: Book, number: str, stamp: Stamp, *, back: Sequence[str] 
         lines = _going_back(ticket, back, wasted=wasted)
         cancelled = replace(ticket, state=TicketState.CANCELLED)
         tickets.save_tickets(session, [cancelled])
-        post_one(session, postings.cancelled(ticket, stamp, back=lines), new=True)
+        document = postings.cancelled(ticket, stamp, back=lines, batches=_cut_from(session, ticket))
+        post_one(session, document, new=True)
         return cancelled
+
+
+def _cut_from(session: Session, ticket: Ticket) -> dict[tuple[str, str], str]:
+    """Give the batches of the offcuts that a ticket's lines were cut from so far, by line and material."""
+    documents = ledger.read_documents(session, subject=ticket.number, kinds=[DocumentKind.USE])
+    moves = [move for document in documents for move in document.moves if move.ticket and is_piece(move.lot)]
+    return {(move.recipe_line, move.material): move.lot for move in moves}
 
 
 def _going_back(ticket: Ticket, back: Sequence[str], *, wasted: bool) -> list[str]:

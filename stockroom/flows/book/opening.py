@@ -1,6 +1,6 @@
 """Open and start a book: its settings, the sites stock is kept at, its passcodes, and how it stands."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from hashlib import sha256
@@ -12,16 +12,18 @@ from stockroom.show.locale_facts import facts_of
 from stockroom.stock.moves import SITE
 from stockroom.stock.shop import Shop, with_settings
 from stockroom.store import book as books
-from stockroom.store import catalogue, identity, ledger
-from stockroom.store.book import Book, Session, default_place, open_book, shown
+from stockroom.store import catalogue, identity, ledger, list_changes
+from stockroom.store.book import Book, Session, begun, default_place, open_book, shown
 from stockroom.store.result_cache import state_mark
 from stockroom.store.usage import sites_with_moves
 
 __all__ = [
     "Book",
     "BookState",
+    "Session",
     "Shop",
     "add_site",
+    "begun",
     "change_settings",
     "changed",
     "check_site",
@@ -29,10 +31,12 @@ __all__ = [
     "end_session",
     "has_ended",
     "keep_passcode",
+    "keep_session_key",
     "kept_passcodes",
     "known_sites",
     "new_book",
     "open_book",
+    "open_site",
     "session_key",
     "set_back",
     "settings",
@@ -42,13 +46,22 @@ __all__ = [
 ]
 
 
-def new_book(place: str, shop: Shop | None = None, *, at: datetime | None = None) -> Book:
-    """Start an empty book with the shop's settings."""
-    book = books.new_book(place)
-    with book.writing(at=at) as session:
+def new_book(
+    place: str,
+    shop: Shop | None = None,
+    *,
+    at: datetime | None = None,
+    fill: Callable[[Session], None] | None = None,
+) -> Book:
+    """Start a book with the shop's settings, and what else is filled in: all in one step, or there is no book."""
+
+    def filled(session: Session) -> None:
         identity.mark(session)
         catalogue.save_shop(session, shop or Shop())
-    return book
+        if fill is not None:
+            fill(session)
+
+    return books.new_book(place, at=at, fill=filled)
 
 
 def settings(book: Book) -> Shop:
@@ -133,7 +146,13 @@ def check_site(book: Book, name: str) -> str:
 
 
 def add_site(book: Book, name: str, *, at: datetime | None = None) -> list[str]:
-    """Open a site; gives all of them.
+    """Open a site; gives all of them."""
+    open_site(book, name, at=at)
+    return sites(book)
+
+
+def open_site(book: Book, name: str, *, at: datetime | None = None, who: str = "") -> int | None:
+    """Open a site; gives the document that says so.
 
     Raises
     ------
@@ -146,7 +165,7 @@ def add_site(book: Book, name: str, *, at: datetime | None = None) -> list[str]:
             phrase("'%(name)s' can't be a site's name.", name=name),
             fix=phrase("Use at most %(most)s letters and signs.", most=_LONGEST),
         )
-    with book.writing(at=at) as session:
+    with book.writing(at=at, who=who) as session:
         alike = [known for known in known_sites(session) if known.casefold() == name.casefold() and known != name]
         if alike:
             raise UsageError(
@@ -154,7 +173,7 @@ def add_site(book: Book, name: str, *, at: datetime | None = None) -> list[str]:
                 fix="Use that name, or one that differs more.",
             )
         catalogue.save_note(session, f"{_NOTE}{name}", "open")
-        return known_sites(session)
+        return list_changes.say_now(session)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,7 +234,10 @@ def session_key(book: Book) -> str:
     """Give the key that signs sessions; made when first asked for."""
     with book.writing() as session:
         key = catalogue.read_note(session, _KEY)
-        if not key:
-            key = token_hex(32)
-            catalogue.save_note(session, _KEY, key)
-        return key
+        return key or keep_session_key(session, token_hex(32))
+
+
+def keep_session_key(session: Session, key: str) -> str:
+    """Keep the key that signs sessions, so that those opened before the book was begun go on; gives it back."""
+    catalogue.save_note(session, _KEY, key)
+    return key

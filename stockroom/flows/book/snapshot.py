@@ -68,6 +68,10 @@ class BookSnapshot:
         """The day of the moment."""
         return self.moment.date()
 
+    def without_agreements(self) -> "BookSnapshot":
+        """Give the book without agreements: past weeks don't tell which of two did the work."""
+        return replace(self, announced=(), substitutes=(), standing=())
+
     @property
     def open_days(self) -> OpenDays:
         """When the shop works."""

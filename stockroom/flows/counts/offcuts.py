@@ -32,10 +32,13 @@ class TickedBin:
     lost: int | None = None  # the document that writes the missing pieces off
 
 
-def count_offcuts(book: Book, typed: str, there: Collection[int], stamp: Stamp) -> TickedBin:
+def count_offcuts(
+    book: Book, typed: str, there: Collection[int], stamp: Stamp, *, missing: Collection[int] = ()
+) -> TickedBin:
     """Go through a bin of offcuts: the pieces found stay, those missing are written off, and the bin is counted.
 
-    What lies there without a number stays as the book has it.
+    Either those that are `there` are named, or those `missing`, and all others are there. What lies there without a
+    number stays as the book has it.
 
     Raises
     ------
@@ -45,24 +48,24 @@ def count_offcuts(book: Book, typed: str, there: Collection[int], stamp: Stamp) 
     with book.writing() as session:
         kept = material_meant(typed, {m.code: m for m in catalogue.read_materials(session)})
         sheet = f"{kept.code} {stamp.happened:%Y-%m-%d %H:%M:%S}"
-        stamp = stamp.asking("count offcuts", material=kept.code, there=sorted(there))
+        stamp = stamp.asking("count offcuts", material=kept.code, there=sorted(there), missing=sorted(missing))
         done = entered_before(session, stamp, DocumentKind.COUNT)
         if done is not None:
             return TickedBin(material=kept, document=done, fresh=False)
         pieces = pieces_in(session, kept, stamp.site)
-        _refuse_strange(kept, pieces, there)
-        missing = tuple(piece for piece in pieces if piece.number not in there)
+        _refuse_strange(kept, pieces, (*there, *missing))
+        gone = tuple(p for p in pieces if (p.number in missing if missing else p.number not in there))
         loose = max(_balance(session, kept, stamp) - sum(piece.nano for piece in pieces), 0)
         lost = None
-        if missing:
-            cuts = [OffcutCut(piece=piece, wasted=piece.nano) for piece in missing]
+        if gone:
+            cuts = [OffcutCut(piece=piece, wasted=piece.nano) for piece in gone]
             part = replace(stamp, key=f"{stamp.key}#missing")
             lost = post_one(session, postings.offcuts_lost(cuts, part, reason="not found at the count")).number
-        found = tuple(piece for piece in pieces if piece.number in there)
+        found = tuple(piece for piece in pieces if piece not in gone)
         amount = Quantity(nano=loose + sum(piece.nano for piece in found), dimension=kept.dimension)
         line = CountLine(material=kept.code, amount=amount, counted=stamp.happened, who=stamp.who, site=stamp.site)
         number = count_at_once(session, Count(key=sheet, lines=(line,)), stamp)
-        return TickedBin(material=kept, document=number, fresh=True, found=found, missing=missing, lost=lost)
+        return TickedBin(material=kept, document=number, fresh=True, found=found, missing=gone, lost=lost)
 
 
 def pieces_in(session: Session, kept: Material, site: str) -> list[Offcut]:

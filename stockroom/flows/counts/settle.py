@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from stockroom.counting.aid import Measured, doubt
 from stockroom.counting.reconcile import Difference
@@ -13,10 +13,12 @@ from stockroom.flows.posting.post import Bins, entered_before, marked_before, po
 from stockroom.phrases import joined, phrase
 from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.moves import DocumentKind, MoveKind
-from stockroom.stock.postings import Fixed, Stamp, count_facts
+from stockroom.stock.postings import Fixed, Stamp, count_facts, opened
 from stockroom.stock.quantities import Quantity
 from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Book, Session
+
+_JUST_BEFORE = timedelta(seconds=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -243,6 +245,53 @@ def settle_count(
         number, corrected = _post(session, sheet, ready, stamp, reasons or {})
     posted = tuple(one.bin.material.code for one in ready)
     return Settled(document=number, fresh=True, posted=posted, held=held, corrected=corrected)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpeningEntered:
+    """What a first count was entered as."""
+
+    document: int  # the opening stock; 0: all that was counted is none
+    materials: int
+    waiting: tuple[str, ...]  # sheets that hold bins of materials that moved meanwhile
+
+
+def enter_opening(book: Book, stamp: Stamp) -> OpeningEntered:
+    """Enter what was counted, of materials that never moved, as the opening stock: not as a difference found.
+
+    Then the counts are posted as any others; they agree with the book.
+
+    Raises
+    ------
+    RefusedError
+        If nothing of the kind was counted.
+    """
+    stamp = stamp.asking("opening stock")
+    with book.writing() as session:
+        done = entered_before(session, stamp, DocumentKind.OPENING)
+        materials = {m.code: m for m in catalogue.read_materials(session)}
+        moved = ledger.used_materials(session)
+        lines = counts.read_lines(session, catalogue.dimensions(session), state="open")
+        first = {kept.line.material: kept for kept in lines if kept.line.material not in moved}  # the last of each
+        if done is None and not first:
+            raise RefusedError("Nothing was counted that is not in the book already.", fix="Count a location first.")
+        document = done or 0
+        there = [kept.line for kept in first.values() if kept.line.amount.nano]
+        if there:
+            facts = [(materials[line.material], line.amount, None, "", None) for line in there]
+            made = opened(facts, stamp)
+            before = {line.material: line.counted - _JUST_BEFORE for line in there}
+            moves = tuple(move._replace(happened=before[move.material]) for move in made.moves)
+            document = post_one(session, replace(made, moves=moves, happened=max(before.values())), new=True).number
+        for sheet in dict.fromkeys(kept.sheet for kept in first.values()):
+            found = [one for one in reviewed(session, sheet, measures(session, stamp.entered)) if not one.settled]
+            ready = [one for one in found if is_ready(one, named=one.bin.material.code in first)]
+            if ready:
+                _post(session, sheet, ready, replace(stamp, key=f"{stamp.key}:{sheet}"), {})
+        left = counts.read_lines(session, catalogue.dimensions(session), state="open")
+    return OpeningEntered(
+        document=document, materials=len(first), waiting=tuple(dict.fromkeys(kept.sheet for kept in left))
+    )
 
 
 def count_at_once(session: Session, count: Count, stamp: Stamp) -> int:

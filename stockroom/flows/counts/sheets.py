@@ -14,6 +14,7 @@ from stockroom.counting.aids import aids
 from stockroom.errors import BadFileError, Problem, RefusedError, StockroomError, UnknownError, UsageError, nearest
 from stockroom.flows.book.snapshot import facts_for_files
 from stockroom.flows.posting.loans import loans_open
+from stockroom.flows.posting.offcut_pieces import offcuts_there
 from stockroom.intake.filled_sheets import Mark, read_answers, read_mark
 from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_files
@@ -72,8 +73,9 @@ def make_sheet(
         chosen = _chosen(session, places, only, site)
         key = _next_key(session, made)
         on_hand = ledger.balances(session, at=made, site=site) if with_book else None
-        out = {loan.material for loan in loans_open(session, at=made, site=site)}
-        lines = tuple(_line(material, on_hand, lent=material.code in out) for material in chosen)
+        hints = dict.fromkeys((piece.material for piece in offcuts_there(session, site)), _PIECES)
+        hints |= dict.fromkeys((loan.material for loan in loans_open(session, at=made, site=site)), _LENT)
+        lines = tuple(_line(material, on_hand, hints.get(material.code, "")) for material in chosen)
         _remember(session, Issued(key=key, made=made, site=site, materials=tuple(m.code for m in chosen)))
         shop = catalogue.read_shop(session).name
     return CountSheet(shop=shop, key=key, made=made, lines=lines, site=site)
@@ -104,9 +106,10 @@ def _at(typed: str, place: str) -> bool:
 
 
 _LENT = "Some is lent out: count only what is here."
+_PIECES = "Pieces have numbers; to tick them instead: stockroom count-offcuts."
 
 
-def _line(material: Material, on_hand: Mapping[str, int] | None, *, lent: bool = False) -> SheetLine:
+def _line(material: Material, on_hand: Mapping[str, int] | None, also: str = "") -> SheetLine:
     aid = aid_for(material)
     obvious = aid.name in OBVIOUS and "aid" not in material.extra
     said = "" if obvious else hint(aid, material)
@@ -116,7 +119,7 @@ def _line(material: Material, on_hand: Mapping[str, int] | None, *, lent: bool =
         unit=material.unit,
         place=material.place,
         aid="" if obvious else aid.name,
-        hint=" ".join(filter(None, (said, _LENT if lent else ""))),
+        hint=" ".join(filter(None, (said, also))),
         book=None if on_hand is None else on_hand.get(material.code, 0),
     )
 

@@ -28,7 +28,7 @@ from stockroom.errors import BookError
 from stockroom.stock.counts import CountReason
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
-from stockroom.stock.recipes import Recipe, recipe_catalogue
+from stockroom.stock.recipes import Recipe, recipe_catalogue, times_for_pair
 from stockroom.stock.tickets import RecipeBox, by_job
 from stockroom.store import catalogue, ledger, result_cache, usage
 from stockroom.store.book import Book, Session
@@ -290,11 +290,7 @@ def _weekly_use(diary: Diary, now: datetime) -> float:
 
 def line_amount(recipe: Recipe, name: str) -> float:
     """Give what a recipe's line of a name draws at the reference size, in base units; 0 if it has none."""
-    nano = sum(
-        line.amount.nano * line.coats * (1 + line.waste / 100) * line.chance
-        for line in recipe.lines
-        if line.name == name
-    )
+    nano = sum(line.amount.nano * times_for_pair(recipe, line) for line in recipe.lines if line.name == name)
     return float(nano) / NANO
 
 

@@ -309,6 +309,8 @@ def _spoken(material: Material) -> Unit:
 
 def _qualified(line: RecipeLine) -> str:
     said = [phrase("a shoe")] if line.per is Per.SHOE else []
+    said += [phrase("a machine minute")] if line.per is Per.MINUTE else []
+    said += [phrase("by hours of the machine")] if line.life_hours is not None else []
     said += [phrase("a coat")] if line.coats > 1 else []
     said += [phrase("where used")] if line.chance < 1 else []
     return joined(said)

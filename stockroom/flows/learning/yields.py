@@ -4,7 +4,7 @@ import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 from typing import Any
 
@@ -21,7 +21,6 @@ from stockroom.margins.sole_layout import Outline, Plate, drawn_outline, measure
 from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import DocumentKind, Move
-from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.recipes import Recipe, RecipeLine, Sizing, in_force
 from stockroom.stock.shoe_sizes import ShoeSize
@@ -161,7 +160,7 @@ def outline_facts(job: str, outline: Outline) -> dict[str, Any]:
     return {"job": job or None, "length": _SHOWN, "width": round(width), "fill": round(fill, 3)}
 
 
-def set_outline(book: Book, outline: Outline | None, stamp: Stamp, *, job: str = "") -> None:
+def set_outline(book: Book, outline: Outline | None, *, at: datetime, job: str = "") -> None:
     """Keep a shop's own outline of its soles, of one job or of all; None goes back to the usual one.
 
     Raises
@@ -170,7 +169,7 @@ def set_outline(book: Book, outline: Outline | None, stamp: Stamp, *, job: str =
         If there is no such job.
     """
     said = {name: list(getattr(outline, name)) for name in ("stations", "inner", "outer")} if outline else {}
-    with book.writing(at=stamp.entered) as session:
+    with book.writing(at=at) as session:
         if job and job not in catalogue.read_job_names(session):
             raise RefusedError(phrase("There is no job %(code)s.", code=job), fix="Choose one from the list.")
         catalogue.save_note(session, f"{_OUTLINE}{job}", json.dumps(said) if said else "")

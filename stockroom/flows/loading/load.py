@@ -122,6 +122,7 @@ def enter_lists(session: Session, loaded: Loaded) -> Shop:
     catalogue.save_closures(session, loaded.closures)
     catalogue.save_events(session, loaded.events)
     postage.save_postage(session, loaded.postage)
+    catalogue.save_services(session, loaded.services)
     _not_turned(session, loaded.substitutes)
     agreements.save_substitutes(session, loaded.substitutes)
     agreements.save_standing_orders(session, loaded.standing)

@@ -22,7 +22,7 @@ class Replacement:
 
     old: str
     new: str
-    rate: Bridge | None = None  # so much of the new one does for so much of the old one; None: as much
+    rate: Bridge | None = None  # so much of the new one does for so much of the old one; None: as is said, or as much
     since: date | None = None  # from when recipes take the new one; None: today
 
 
@@ -56,7 +56,8 @@ def replace_material(
             materials = catalogue.read_materials(session)
             before, after = the_material(materials, asked.old), the_material(materials, asked.new)
             _refuse_circle(before, after, materials)
-            after = replace(after, replaces=before.code, replaces_at=asked.rate)
+            said = after.replaces_at if after.replaces == before.code else None
+            after = replace(after, replaces=before.code, replaces_at=asked.rate or said)
             after.in_place_of(before, before.unit.of(1))
             catalogue.save_materials(session, [after])
             recipes = _changed(catalogue.read_recipes(session), before, after, asked.since or now.date())

@@ -46,14 +46,23 @@ def caution_words(found: Caution) -> str:
 def stands_words(found: Caution) -> str:
     """Say where the shop stands."""
     formats, place = formats_of(found.shop), found.points.index(found.own)
+    facts = {
+        "job": _money(formats, float(found.shop.held_up_job_cost)),
+        "day": _money(formats, float(found.shop.held_up_day_cost)),
+        "paid": formats.round_money(found.own.paid),
+        "jobs": formats.number(found.own.held_up, 1),
+    }
     said: list[str] = [
         phrase(
             "In an even year, at your figures (%(job)s for a delayed job and %(day)s a day), you pay about %(paid)s "
             "for stock and carriage, and about %(jobs)s jobs are delayed for want of material.",
-            job=_money(formats, float(found.shop.held_up_job_cost)),
-            day=_money(formats, float(found.shop.held_up_day_cost)),
-            paid=formats.round_money(found.own.paid),
-            jobs=formats.number(found.own.held_up, 1),
+            **facts,
+        )
+        if found.own.held_up >= FEWER
+        else phrase(
+            "In an even year, at your figures (%(job)s for a delayed job and %(day)s a day), you pay about %(paid)s "
+            "for stock and carriage, and hardly a job is delayed for want of material.",
+            **facts,
         )
     ]
     more = next((each for each in found.points[place + 1 :] if _fewer(found.own, each) > FEWER), None)
@@ -124,10 +133,17 @@ def caution_picture(found: Caution) -> CautionPicture:
 def picture_words(found: Caution) -> str:
     """Say in a sentence what its chart shows."""
     formats = formats_of(found.shop)
+    paid = formats.round_money(found.own.paid)
+    if found.own.held_up < FEWER:
+        return phrase(
+            "The more is paid for stock and carriage, the fewer jobs are delayed; you pay about %(paid)s a year, and "
+            "hardly a job is delayed.",
+            paid=paid,
+        )
     return phrase(
         "The more is paid for stock and carriage, the fewer jobs are delayed; you pay about %(paid)s a year, and about "
         "%(jobs)s jobs are delayed.",
-        paid=formats.round_money(found.own.paid),
+        paid=paid,
         jobs=formats.number(found.own.held_up, 1),
     )
 

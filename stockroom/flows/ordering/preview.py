@@ -24,6 +24,7 @@ class LinePreview:
     material: str
     supplier_code: str
     packs: int
+    amount: int  # nano
     cost: int  # minor units ex tax
     without: float | None  # chance of running short before the next planned order arrives; None: not looked at
     chance: float | None  # the same with these packs
@@ -193,6 +194,7 @@ def line_preview(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePre
         material=offer.material,
         supplier_code=offer.supplier_code,
         packs=asked.packs,
+        amount=asked.packs * offer.pack.nano,
         cost=offer.cost(asked.packs) if asked.packs else 0,
         without=_chance(plan, place, 0),
         chance=_chance(plan, place, asked.packs),

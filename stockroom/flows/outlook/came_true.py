@@ -142,7 +142,7 @@ def forecast_report(
     rows: list[LookedBack] = []
     for number, day in enumerate(days, start=1):
         seen = look_ahead(
-            book, datetime.combine(day, EVENING), weeks=OUTLOOK, site=site, n_paths=N_PATHS, models=models
+            book, datetime.combine(day, EVENING), weeks=OUTLOOK, site=site, n_paths=N_PATHS, models=models, alone=True
         )
         rows += _looked(seen, day, past)
         if progress:

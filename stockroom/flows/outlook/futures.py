@@ -40,6 +40,7 @@ from stockroom.flows.outlook.events_ahead import (
     with_events,
 )
 from stockroom.flows.outlook.replaced import carried_over, learnt_of_old, replacements
+from stockroom.flows.outlook.said_weeks import with_said_weeks
 from stockroom.flows.outlook.stockouts import Spells, short_weeks
 from stockroom.stock.busy_months import STEADY, Months, busy_months, trade_months
 from stockroom.stock.calendar import Event, OpenDays
@@ -49,7 +50,7 @@ from stockroom.stock.recipes import Job
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
 LONGEST_HISTORY = 208  # weeks looked back at: four years
-N_PATHS = 600
+N_PATHS = 300
 LATE_IN_THE_DAY = time(15)
 
 
@@ -128,10 +129,11 @@ def futures(
     known = carried_over(known)
     codes = tuple(m.code for m in known.materials)
     box = box or RecipeBox(known.recipes, known.shelf)
-    made = as_learnt(streams(known.tickets, box, known.day, codes, untried_jobs(known)), codes, learnt)
-    past = _weeks(known)
+    seen = with_said_weeks(known, box)
+    made = as_learnt(streams(seen.tickets, box, known.day, codes, untried_jobs(seen)), codes, learnt)
+    past = _weeks(seen)
     paths = _tickets_to_come(known, made, (past, weeks), rng, n_paths)
-    sales = _sales(known, (past, weeks), rng, n_paths, dry or {})
+    sales = _sales(seen, (past, weeks), rng, n_paths, dry or {})
     lost = _lost(known, (past, weeks), rng, n_paths)
     lost += _leaked(known, learnt, (past, weeks), rng, n_paths)
     booked = _booked(known, box, codes, learnt)
@@ -449,9 +451,10 @@ def _booked(
 def jobs_expected(known: BookSnapshot, weeks: int, without: Sequence[Event] = ()) -> list[Floats]:
     """Give the tickets expected of each stream and week, (n_streams, weeks): with all events, and without each."""
     box, codes = RecipeBox(known.recipes, known.shelf), tuple(m.code for m in known.materials)
-    made = streams(known.tickets, box, known.day, codes, untried_jobs(known))
+    seen = with_said_weeks(known, box)
+    made = streams(seen.tickets, box, known.day, codes, untried_jobs(seen))
     books = [known, *(replace(known, events=tuple(e for e in known.events if e != left)) for left in without)]
-    span = _weeks(known), weeks
+    span = _weeks(seen), weeks
     return [_tickets_to_come(each, made, span, np.random.default_rng(0), 1).mean for each in books]
 
 

@@ -77,15 +77,14 @@ def question(
     def told(offer: Offer) -> problems.PackOffer:
         return _offer(offer, column, place, scale / float(_borne(known, offer)))
 
-    offers = tuple(o for o in known.offers if o.material in column and o.supplier in place)
+    suppliers = tuple(_supplier(known, s, beliefs[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers)
+    offers = _offered(known, suppliers, column)
     pools = pools_of(known, futures.codes)
     problem = problems.OrderProblem(
         items=_items(known, futures, _coming(known, beliefs, lead_time_quantile, rng, reach), on_hand or {}),
         use=futures.use,
         offers=tuple(_with_announced(known, offers, told)),
-        suppliers=tuple(
-            _supplier(known, s, beliefs[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers
-        ),
+        suppliers=suppliers,
         jobs=_jobs(known, futures),
         limits=problems.Limits(cash=_maybe(known.shop.cash_limit), flammable=float(known.shop.flammable_limit_l)),
         what_if=what_if or problems.WhatIf(),
@@ -234,14 +233,30 @@ def _offer(offer: Offer, column: Mapping[str, int], place: Mapping[str, int], sc
     )
 
 
+def _offered(
+    known: BookSnapshot, suppliers: Sequence[problems.SupplierTerms], column: Mapping[str, int]
+) -> tuple[Offer, ...]:
+    """Give the offers at the price of the day on which each would be ordered: it may be the announced one by then."""
+    announced = {each.same: each for each in known.announced}
+    ordered = {
+        supplier.code: known.day + timedelta(days=int(terms.order_days[0]))
+        for supplier, terms in zip(known.suppliers, suppliers, strict=True)
+    }
+    return tuple(
+        announced[o.same] if o.same in announced and announced[o.same].valid_from <= ordered[o.supplier] else o
+        for o in known.offers
+        if o.material in column and o.supplier in ordered
+    )
+
+
 def _with_announced(
     known: BookSnapshot, offers: Sequence[Offer], told: Callable[[Offer], problems.PackOffer]
 ) -> Iterator[problems.PackOffer]:
-    """Give offers, each with the price that is announced for it."""
+    """Give offers, each with the price that is announced for it after the day on which it would be ordered."""
     announced = {each.same: each for each in known.announced}
     for offer in offers:
         then = announced.get(offer.same)
-        if then is None:
+        if then is None or then is offer:
             yield told(offer)
         else:
             yield replace(told(offer), then=told(then), changes=float((then.valid_from - known.day).days))

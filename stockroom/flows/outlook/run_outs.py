@@ -87,12 +87,16 @@ def look_ahead(
     site: str | None = None,
     n_paths: int = N_PATHS,
     models: str = "",
+    alone: bool = False,
 ) -> Outlook:
     """Work out the outlook of a book as of a moment, by the models named or those of the shop's setting.
 
     It is drawn over the weeks that orders are judged over, and shown over those asked for: a run-out has one date.
+    `alone`: each material by itself, whatever does its work or comes by itself, to be held against its own moves.
     """
     read = read_for_outlook(book, moment, site=site)
+    if alone:
+        read = replace(read, known=read.known.without_agreements())
     if models:
         read = replace(read, known=replace(read.known, shop=replace(read.known.shop, forecast_models=models)))
     shown = weeks or read.known.shop.outlook_weeks

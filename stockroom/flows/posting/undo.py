@@ -469,7 +469,8 @@ _RENEW: dict[DocumentKind, _Step] = {
 DAILY = frozenset({
     DocumentKind.TAKE_IN, DocumentKind.TICKET_CHANGE, DocumentKind.USE, DocumentKind.FINISH, DocumentKind.REDO,
     DocumentKind.CANCEL, DocumentKind.SALE, DocumentKind.SENT, DocumentKind.OFFCUT, DocumentKind.PART_KEPT,
-    DocumentKind.DELIVERY, DocumentKind.LENT, DocumentKind.LENT_BACK,
+    DocumentKind.DELIVERY, DocumentKind.LENT, DocumentKind.LENT_BACK, DocumentKind.BEGUN, DocumentKind.PAUSED,
+    DocumentKind.SERVICED,
     *WRITE_OFFS,
 })  # fmt: skip
 

@@ -7,9 +7,10 @@ from dataclasses import replace
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import EVENTS, MATERIALS, plain_header
-from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, another, one_spelling, tax
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, amount, another, one_spelling, tax, weekly
 from stockroom.phrases import phrase
 from stockroom.stock.calendar import Closure, Event, event_fault
+from stockroom.stock.machines import Service
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.offcuts import piece_size
 from stockroom.stock.postage import Postage
@@ -105,6 +106,7 @@ def _material(line: ReadRow, context: Context) -> Material:
         least_offcut=line["least offcut"],
         usual_cost=line["usual cost"],
         usual_cost_for=line["usual cost for"] or 1,
+        weekly=weekly(line, context),
         active=line["active"] is not False,
         extra=dict(line["extra"]),
         alike=line["like"],
@@ -379,6 +381,27 @@ def _pack_in_priced(line: ReadRow, pack: Quantity | None, context: Context) -> Q
         ),
         fix=phrase("Fill in 'pack in priced', such as 6.5 %(unit)s.", unit=per.dimension.base.name),
     )
+
+
+def read_services(lines: Iterable[ReadRow], context: Context) -> list[Service]:
+    """Read what is to be done to machines now and then."""
+    found, seen = [], RowsSeen(context, "The code")
+    for line in lines:
+        if not line.bad and line["every hours"] is None and line["every days"] is None:
+            error = UsageError("How often it is to be done isn't stated.", fix="Fill in hours, days or both.")
+            context.blame(line, error, column="every hours", value="")
+        if line.bad:
+            continue
+        service = Service(
+            code=line["code"],
+            machine=line["machine"],
+            name=line["name"],
+            every_hours=line["every hours"],
+            every_days=line["every days"],
+        )
+        if not seen.again(line, service.code.casefold(), service):
+            found.append(service)
+    return found
 
 
 def read_postage(lines: Iterable[ReadRow], context: Context) -> list[Postage]:

@@ -3,13 +3,14 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime
+from decimal import Decimal
 from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
 from stockroom.errors import StockroomError, UnknownError, UsageError, nearest
 from stockroom.intake.columns import EVENING
-from stockroom.intake.tables import Context, ReadRow, RowsSeen, another, one_spelling, tax
+from stockroom.intake.tables import Context, ReadRow, RowsSeen, another, one_spelling, tax, weekly
 from stockroom.phrases import joined, phrase
 from stockroom.stock.bounds import MOST_SHOES
 from stockroom.stock.busy_months import busy_months
@@ -42,7 +43,7 @@ def read_jobs(lines: Iterable[ReadRow], context: Context) -> list[Job]:
         if line.bad:
             context.book.declare("jobs", line["code"])
             continue
-        job = _job(line)
+        job = _job(line, context)
         try:
             busy_months(job.season)
         except UsageError as wrong:
@@ -77,7 +78,7 @@ def read_recipes(lines: Iterable[ReadRow], context: Context) -> list[Recipe]:
     return found
 
 
-def _job(line: ReadRow) -> Job:
+def _job(line: ReadRow, context: Context) -> Job:
     return Job(
         code=line["code"],
         name=line["name"],
@@ -87,6 +88,7 @@ def _job(line: ReadRow) -> Job:
         tax_rate=tax(line["tax %"]),
         bench_minutes=line["bench minutes"] or 0,
         sized=bool(line["sized"]),
+        weekly=weekly(line, context),
         active=line["active"] is not False,
         season=line["season"],
         alike=line["like"],
@@ -105,12 +107,39 @@ def _recipe_line(line: ReadRow, used: Quantity) -> RecipeLine:
         waste=Fraction(line["waste %"] or 0),
         coats=line["coats"] or 1,
         chance=Fraction(1) if line["chance"] is None else line["chance"],
+        machine=line["machine"],
+        minutes=_fraction(line["machine minutes"]),
+        life_hours=_fraction(line["life in hours"]),
         growth=None if line["growth"] is None else Fraction(line["growth"]),
     )
 
 
+def _fraction(number: Decimal | None) -> Fraction | None:
+    return None if number is None else Fraction(number)
+
+
+def _machine_fault(line: ReadRow) -> UsageError | None:
+    """Say what is wrong with what a row says of its machine."""
+    states = line["machine minutes"] is not None or line["life in hours"] is not None or line["per"] == Per.MINUTE
+    if states and not line["machine"]:
+        return UsageError("Which machine runs isn't stated.", fix="Name it under 'machine', as on your other rows.")
+    if line["machine"] and not states:
+        return UsageError(
+            phrase("How long '%(machine)s' runs isn't stated.", machine=line["machine"]),
+            fix="Fill in 'machine minutes', or 'life in hours', or state the amount per machine minute.",
+        )
+    if line["life in hours"] is not None and line["per"] not in ("", None, Per.PAIR):
+        return UsageError(
+            "An amount that lasts some hours is for no pair, shoe or minute.", fix="Leave 'per' blank, or the life."
+        )
+    return None
+
+
 def _amount(line: ReadRow, context: Context) -> Quantity | None:
     """Read a line's amount; every variant of a group must be able to take it."""
+    if not line.bad and (wrong := _machine_fault(line)) is not None:
+        context.blame(line, wrong, column="machine", value=line["machine"])
+        return None
     if bool(line["choice"]) is not bool(line["option"]):
         error = UsageError("A choice needs an option, and an option a choice.", fix="Fill in both, or neither.")
         context.blame(line, error, column="option" if line["choice"] else "choice")
@@ -135,7 +164,8 @@ def _nothing(line: ReadRow, context: Context) -> Quantity | None:
     """Read a row that uses nothing: it must name an option, or it couldn't be chosen."""
     if line.bad:
         return None
-    if line["choice"] and not (line["amount"] and line["chance"] != 0):
+    runs = line["machine"] and line["machine minutes"] and not line["material"]  # and nothing wears on it
+    if (line["choice"] or runs) and not (line["amount"] and line["chance"] != 0):
         return Quantity(nano=0, dimension=line["unit"].dimension if line["unit"] else Dimension.COUNT)
     column = "amount" if line["material"] and not line["amount"] else "share" if line["material"] else "material"
     what = {
@@ -199,6 +229,17 @@ def _check_version(job: str, lines: tuple[RecipeLine, ...], reference: tuple[Sho
         raise UsageError(
             phrase("'%(row)s' grows with the shoe, but no reference size is stated.", row=growing[0]),
             fix="Fill in 'reference size', such as EU 42 = UK 8.",
+        )
+    stated = {line.machine for line in lines if line.minutes is not None}
+    endless = [line for line in lines if line.by_machine and line.minutes is None and line.machine not in stated]
+    if endless:
+        raise UsageError(
+            phrase(
+                "'%(row)s' goes by the minutes of '%(machine)s', but no row says how many.",
+                row=endless[0].name,
+                machine=endless[0].machine,
+            ),
+            fix="Fill in 'machine minutes' on that row, or on another of the same machine.",
         )
     sized = growing or [line.name for line in lines if _by_size(line, context)]
     known = context.book.jobs.get(job)

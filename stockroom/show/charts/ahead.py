@@ -38,19 +38,27 @@ def year_chart(
         return picture(figure, say(words), kind)
 
 
+def frontier(seen: CautionPicture) -> list[tuple[float, float]]:
+    """Give what is paid and the jobs delayed where no other degree of caution has less of both, the cheapest first."""
+    found: list[tuple[float, float]] = []
+    for paid, delayed in sorted(zip(seen.paid, seen.delayed, strict=True)):
+        fewer = not found or delayed < found[-1][1]
+        if delayed <= max(_MOST_DELAYED, seen.delayed[seen.own]) and fewer:
+            found.append((paid, delayed))
+    return found
+
+
 def caution_chart(
     seen: CautionPicture, formats: Formats, words: str, kind: Picture = "png", *, say: Callable[[str], str] = str
 ) -> bytes:
     """Draw delayed jobs against what is paid to spare them, and mark where the shop stands."""
-    shown = [n for n, jobs in enumerate(seen.delayed) if jobs <= _MOST_DELAYED or n == seen.own]
+    here = (seen.paid[seen.own], seen.delayed[seen.own])
     with look():
         figure, (axes,) = new_figure(height=6)
-        paid, delayed = [seen.paid[n] for n in shown], [seen.delayed[n] for n in shown]
-        axes.plot(paid, delayed, "-o", color=BLUE, linewidth=2.4, markersize=8, clip_on=False)
-        here = (seen.paid[seen.own], seen.delayed[seen.own])
-        axes.plot(*here, marker="D", color=INK, markersize=14)
+        axes.plot(*zip(*frontier(seen), strict=True), "-o", color=BLUE, linewidth=2.4, markersize=8, clip_on=False)
+        axes.plot(*here, marker="D", color=INK, markersize=14, clip_on=False)
         axes.annotate(
-            say(phrase("you are here")), here, (0, 16), textcoords="offset points", ha="right", color=INK, bbox=PATCH
+            say(phrase("you are here")), here, (0, 18), textcoords="offset points", ha="right", color=INK, bbox=PATCH
         )
         axes.set_ylim(bottom=0)
         set_figures(axes, formats, say(phrase("Delayed jobs a year")))

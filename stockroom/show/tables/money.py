@@ -151,11 +151,19 @@ def _margin_line(
         *([formats.money(coins.fee)] if fees[0] else []),
         *([formats.money(coins.post)] if fees[1] else []),
         formats.money(coins.margin),
-        "" if group.per_hour is None else formats.milli(group.per_hour),
+        _an_hour(group, formats),
         formats.milli(group.lost) if group.lost else "",
         _between(group, formats),
     )
     return TableLine(cells=cells)
+
+
+def _an_hour(group: Group, formats: Formats) -> str:
+    if group.per_hour is None:
+        return ""
+    if group.hour_least is None or group.hour_most is None:
+        return formats.milli(group.per_hour)
+    return f"{formats.milli(group.per_hour)} ± {formats.milli((group.hour_most - group.hour_least) // 2)}"
 
 
 def _between(group: Group, formats: Formats) -> str:

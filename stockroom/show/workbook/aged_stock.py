@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import BANDS, Aged
+from stockroom.phrases import joined, phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import (
     ON_THE_SHELF,
@@ -28,8 +29,10 @@ _COLUMNS = (
     SheetColumn(title="Cost", kind=CellKind.WORKED, width=13, total=True),
 )
 _METHODS = {
-    "fifo": "By the day each layer came; goods moved between sites keep theirs.",
-    "average": "A moving average has no layers: what is there is taken to be what came last, at the average cost.",
+    "fifo": phrase("By the day each layer came; goods moved between sites keep theirs."),
+    "average": phrase(
+        "A moving average has no layers: what is there is taken to be what came last, at the average cost."
+    ),
 }
 
 
@@ -43,7 +46,7 @@ def _fill(accounts: Accounts) -> Page:
     rounding[-1] = Worked(_SUM, sum(rests, Decimal(0)))
     end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
-        intro=f"Cost at the end of {end} by age. {_METHODS[accounts.shop.costing]}",
+        intro=joined([phrase("Cost at the end of %(end)s by age.", end=end), _METHODS[accounts.shop.costing]]),
         columns=_COLUMNS,
         rows=[*rows, rounding],
         checks=(Check(what="Aged stock equals the valuation", formula="ROUND([Aged stock|Cost]-[Valuation|Cost],2)"),),

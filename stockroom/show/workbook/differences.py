@@ -2,6 +2,7 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import LOST
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, WorkbookSheet, amount_of, money_of
 from stockroom.stock.moves import MOVES
 
@@ -9,11 +10,11 @@ _COLUMNS = (
     SheetColumn(title="Posted on", kind=CellKind.DAY, width=13),
     SheetColumn(title="Happened", kind=CellKind.MOMENT, width=18),
     SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
-    SheetColumn(title="Kind", width=22),
+    SheetColumn(title="Kind", width=22, ours=True),
     SheetColumn(title="Code", width=14),
     SheetColumn(title="Material", width=34),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
-    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Unit", width=8, ours=True),
     SheetColumn(title="Cost", kind=CellKind.FINE, width=14, total=True),
     SheetColumn(title="Reason", width=34),
     SheetColumn(title="Who", width=12),
@@ -29,9 +30,11 @@ def _fill(accounts: Accounts) -> Page:
         material = accounts.materials[each.material]
         worth = (amount_of(each.nano, material), material.unit.name, money.fine(each.value))
         when = (each.day, each.happened, each.document, each.kind.label)
-        rows.append([*when, material.code, material.name, *worth, each.reason or "none given", each.who or None])
+        rows.append(
+            [*when, material.code, material.name, *worth, each.reason or phrase("none given"), each.who or None]
+        )
     return Page(
-        intro="Minus: less on the shelf than in the book, or taken away.",
+        intro=phrase("Minus: less on the shelf than in the book, or taken away."),
         columns=_COLUMNS,
         rows=rows,
         wrap=True,

@@ -2,6 +2,7 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.sales import Takings, takings
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import (
     CellKind,
     Check,
@@ -16,7 +17,7 @@ from stockroom.show.workbook_page import (
 
 _COLUMNS = (
     SheetColumn(title="Month", width=10),
-    SheetColumn(title="From", width=16),
+    SheetColumn(title="From", width=16, ours=True),
     SheetColumn(title="Tax %", kind=CellKind.AMOUNT, width=8),
     SheetColumn(title="Number", kind=CellKind.WHOLE, width=10, total=True),
     SheetColumn(title="Net income", kind=CellKind.COINS, width=14, total=True),
@@ -28,7 +29,7 @@ _COLUMNS = (
 def _fill(accounts: Accounts) -> Page:
     money, digits = money_of(accounts), accounts.shop.currency_digits
     return Page(
-        intro=(
+        intro=phrase(
             "What was charged, by the day the work was finished or the goods were sold, with the tax in it at the rate "
             "of that day; work and sales undone later are a minus. A worksheet, not a return: it adds up the "
             "sheets 'Jobs' and 'Sales' line by line."

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.income import Coins, Group, by_money_lost, in_coins
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import (
     CellKind,
     Money,
@@ -44,10 +45,11 @@ def _fill(accounts: Accounts) -> Page:
     for line in accounts.work.lines:
         redone[line.job] = redone.get(line.job, 0) - (line.margin if line.redo else 0)
     return Page(
-        intro=(
+        intro=phrase(
             "Paid work; what guarantee work cost stands in a column of its own. Dearest materials first: "
-            f"what they cost beyond {100 - accounts.shop.margin_floor} % of income. 'At least' and 'at most' hold the "
-            "mean margin of a job nine times in ten; a single job tells neither."
+            "what they cost beyond %(share)s %% of income. 'At least' and 'at most' hold the "
+            "mean margin of a job nine times in ten; a single job tells neither.",
+            share=100 - accounts.shop.margin_floor,
         ),
         columns=_COLUMNS,
         rows=[

@@ -2,6 +2,7 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.income import JobLine
+from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import (
     CellKind,
@@ -23,7 +24,7 @@ _COLUMNS = (
     SheetColumn(title="Job", width=22),
     SheetColumn(title="Size", width=10),
     SheetColumn(title="Choices", width=24),
-    SheetColumn(title="Kind", width=16),
+    SheetColumn(title="Kind", width=16, ours=True),
     SheetColumn(title="Net income", kind=CellKind.COINS, width=12, total=True),
     SheetColumn(title="Tax", kind=CellKind.COINS, width=11, total=True),
     SheetColumn(title="Materials", kind=CellKind.FINE, width=13, total=True),
@@ -36,13 +37,22 @@ _COLUMNS = (
 )
 
 
+_KINDS = {  # guarantee work, undone
+    (False, False): phrase("paid"),
+    (False, True): phrase("paid, undone"),
+    (True, False): phrase("guarantee"),
+    (True, True): phrase("guarantee, undone"),
+}
+
+
 def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
     extra = formats_of(accounts.shop).milli(accounts.work.earlier)
     return Page(
-        intro=(
+        intro=phrase(
             "Work finished in the period, at the actual cost of its materials; undone work is a minus. "
-            f"Cost corrections of earlier periods' jobs are not in it: {extra}."
+            "Cost corrections of earlier periods' jobs are not in it: %(extra)s.",
+            extra=extra,
         ),
         columns=_COLUMNS,
         rows=Rows(accounts.work.lines, lambda line: _row(line, job_of(accounts, line.job), money)),
@@ -56,7 +66,7 @@ def _row(line: JobLine, job: str, money: Money) -> list[Value]:
         job,
         line.size or None,
         line.chosen or None,
-        ("guarantee" if line.redo else "paid") + (", undone" if line.count < 0 else ""),
+        _KINDS[line.redo, line.count < 0],
         money.minor(line.net),
         money.minor(line.tax),
         money.fine(line.materials),

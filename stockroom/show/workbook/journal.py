@@ -1,21 +1,24 @@
 """The journal: debits equal credits."""
 
 from stockroom.margins.accounts import Accounts
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, WorkbookSheet, money_of
 
 _COLUMNS = (
     SheetColumn(title="Date", kind=CellKind.DAY, width=13),
-    SheetColumn(title="Account", width=28),
+    SheetColumn(title="Account", width=28, ours=True),
     SheetColumn(title="Debit", kind=CellKind.COINS, width=14, total=True),
     SheetColumn(title="Credit", kind=CellKind.COINS, width=14, total=True),
-    SheetColumn(title="Narrative", width=34),
+    SheetColumn(title="Narrative", width=34, ours=True),
 )
 
 
 def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
     return Page(
-        intro="Stock only, a pair of lines a month and reason; suppliers' invoices and tax are recorded elsewhere.",
+        intro=phrase(
+            "Stock only, a pair of lines a month and reason; suppliers' invoices and tax are recorded elsewhere."
+        ),
         columns=_COLUMNS,
         rows=[
             [

@@ -1,6 +1,7 @@
 """Each cost layer on the shelf at the end of the period."""
 
 from stockroom.margins.accounts import Accounts
+from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import CellKind, Page, SheetColumn, WorkbookSheet, amount_of, money_of
 from stockroom.stock.layers import SHORT
@@ -12,11 +13,11 @@ _COLUMNS = (
     SheetColumn(title="On the shelf since", kind=CellKind.DAY, width=13),
     SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
-    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Unit", width=8, ours=True),
     SheetColumn(title="Cost", kind=CellKind.FINE, width=15, total=True),
-    SheetColumn(title="Remark", width=44),
+    SheetColumn(title="Remark", width=44, ours=True),
 )
-_WAITING = "used before its delivery was entered: provisional cost"
+_WAITING = phrase("used before its delivery was entered: provisional cost")
 
 
 def _fill(accounts: Accounts) -> Page:
@@ -38,7 +39,7 @@ def _fill(accounts: Accounts) -> Page:
     ]
     end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
-        intro=(f"Cost layers at the end of {end}, to a thousandth of the smallest coin."),
+        intro=phrase("Cost layers at the end of %(end)s, to a thousandth of the smallest coin.", end=end),
         columns=_COLUMNS,
         rows=rows,
     )

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.income import Coins, Group, in_coins
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import (
     CellKind,
     Money,
@@ -17,7 +18,7 @@ from stockroom.show.workbook_page import (
 )
 
 _COLUMNS = (
-    SheetColumn(title="By", width=10),
+    SheetColumn(title="By", width=10, ours=True),
     SheetColumn(title="Which", width=44),
     SheetColumn(title="Jobs done", kind=CellKind.WHOLE, width=9),
     SheetColumn(title="Net income", kind=CellKind.COINS, width=13),
@@ -41,7 +42,9 @@ def _fill(accounts: Accounts) -> Page:
         for group, coins in zip(*_as_printed(by, groups), strict=True)
     ]
     return Page(
-        intro="The same jobs three times over: hence no total. Few jobs tell little: mind 'at least' and 'at most'.",
+        intro=phrase(
+            "The same jobs three times over: hence no total. Few jobs tell little: mind 'at least' and 'at most'."
+        ),
         columns=_COLUMNS,
         rows=rows,
     )

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import Roll
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import (
     OF_A_MATERIAL,
     CellKind,
@@ -20,7 +21,7 @@ from stockroom.show.workbook_page import (
 
 _COLUMNS = (
     *OF_A_MATERIAL,
-    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Unit", width=8, ours=True),
     SheetColumn(title="Opening amount", kind=CellKind.AMOUNT, width=13),
     SheetColumn(title="In", kind=CellKind.AMOUNT, width=13),
     SheetColumn(title="Out", kind=CellKind.AMOUNT, width=13),
@@ -37,7 +38,7 @@ def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
     fine = accounts.shop.currency_digits + 3
     return Page(
-        intro=("In and out gather purchases, uses and differences by their sign; out is a minus."),
+        intro=phrase("In and out gather purchases, uses and differences by their sign; out is a minus."),
         columns=_COLUMNS,
         rows=[_row(roll, money, fine) for roll in accounts.rolls],
         checks=(

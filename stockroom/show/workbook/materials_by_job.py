@@ -1,6 +1,7 @@
 """Which job used how much of which material, and at what cost."""
 
 from stockroom.margins.accounts import Accounts
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import (
     CellKind,
     Check,
@@ -15,11 +16,11 @@ from stockroom.show.workbook_page import (
 
 _COLUMNS = (
     SheetColumn(title="Job", width=24),
-    SheetColumn(title="Kind", width=12),
+    SheetColumn(title="Kind", width=12, ours=True),
     SheetColumn(title="Code", width=14),
     SheetColumn(title="Material", width=34),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
-    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Unit", width=8, ours=True),
     SheetColumn(title="Cost", kind=CellKind.FINE, width=15, total=True),
 )
 _WORK = ("used on jobs", "guarantee work")
@@ -36,11 +37,19 @@ def _fill(accounts: Accounts) -> Page:
             held[1] += value
     rows = [_row(accounts, key, held) for key, held in sorted(sums.items())]
     rows.append(
-        ["jobs of earlier periods", "cost corrections", None, None, None, None, money.fine(accounts.work.earlier)]
+        [
+            phrase("jobs of earlier periods"),
+            phrase("cost corrections"),
+            None,
+            None,
+            None,
+            None,
+            money.fine(accounts.work.earlier),
+        ]
     )
     ledger = sum(roll.flows.get(name, (0, 0))[1] for roll in accounts.rolls for name in _WORK)
     return Page(
-        intro=("Materials used on finished work, with the cost corrections posted in the period."),
+        intro=phrase("Materials used on finished work, with the cost corrections posted in the period."),
         columns=_COLUMNS,
         rows=rows,
         checks=(

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from stockroom.margins.accounts import Accounts
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import (
     CellKind,
     Check,
@@ -22,12 +23,12 @@ _COLUMNS = (
     SheetColumn(title="Posted on", kind=CellKind.DAY, width=13),
     SheetColumn(title="Happened", kind=CellKind.MOMENT, width=18),
     SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
-    SheetColumn(title="Kind", width=20),
-    SheetColumn(title="How costed", width=18),
+    SheetColumn(title="Kind", width=20, ours=True),
+    SheetColumn(title="How costed", width=18, ours=True),
     SheetColumn(title="Code", width=14),
     SheetColumn(title="Material", width=30),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
-    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Unit", width=8, ours=True),
     SheetColumn(title="Value", kind=CellKind.FINE, width=15, total=True),
     SheetColumn(title="Ticket", width=12),
     SheetColumn(title="Site", width=8),
@@ -38,7 +39,7 @@ def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
     places = accounts.shop.currency_digits + 2
     return Page(
-        intro=(
+        intro=phrase(
             "A document may show in several lines: one for each cost layer it touches. A cost correction "
             "replaces a provisional cost by the real one: two lines whose amounts cancel."
         ),

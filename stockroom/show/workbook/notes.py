@@ -3,7 +3,7 @@
 from stockroom.margins.accounts import Accounts
 from stockroom.show.workbook_page import Page, SheetColumn, WorkbookSheet
 
-_COLUMNS = (SheetColumn(title="About", width=22), SheetColumn(title="Note", width=110))
+_COLUMNS = (SheetColumn(title="About", width=22, ours=True), SheetColumn(title="Note", width=110, ours=True))
 
 
 def _fill(accounts: Accounts) -> Page:

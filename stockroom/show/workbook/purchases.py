@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.purchases import PurchaseLine
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import (
     CellKind,
     Check,
@@ -23,14 +24,16 @@ _COLUMNS = (
     SheetColumn(title="Day", kind=CellKind.DAY, width=13),
     SheetColumn(title="Document", kind=CellKind.WHOLE, width=12),
     SheetColumn(title="Reference", width=16),
-    SheetColumn(title="What", width=18),
+    SheetColumn(title="What", width=18, ours=True),
     SheetColumn(title="Item", width=34),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
-    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Unit", width=8, ours=True),
     *taxed("Net"),
 )
-_TAKEN_BACK = "Before tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
-_BORNE = (
+_TAKEN_BACK = phrase(
+    "Before tax, with carriage and duties. Tax is worked out at the rates in the book; the invoices decide."
+)
+_BORNE = phrase(
     "The shop is not registered for tax: the tax suppliers charge can't be recovered and is part of the cost (IAS "
     "2.11, FRS 102 section 13). Net and tax together are what the ledger holds. The invoices decide."
 )
@@ -62,7 +65,7 @@ def _row(line: PurchaseLine, accounts: Accounts) -> list[Value]:
     money = money_of(accounts)
     material = accounts.materials.get(line.item)
     return [
-        accounts.supplier_names.get(line.supplier, line.supplier) or "not named",
+        accounts.supplier_names.get(line.supplier, line.supplier) or phrase("not named"),
         line.day,
         line.document,
         line.reference,

@@ -2,6 +2,7 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.sales import SaleEarned
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import (
     CellKind,
     Page,
@@ -21,16 +22,16 @@ _COLUMNS = (
     SheetColumn(title="Code", width=14),
     SheetColumn(title="Material", width=34),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
-    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Unit", width=8, ours=True),
     *taxed("Net income"),
     SheetColumn(title="Post", kind=CellKind.COINS, width=10, total=True),
-    SheetColumn(title="Remark", width=20),
+    SheetColumn(title="Remark", width=20, ours=True),
 )
 
 
 def _fill(accounts: Accounts) -> Page:
     return Page(
-        intro="What was paid for each; a sale undone in a later period is a minus.",
+        intro=phrase("What was paid for each; a sale undone in a later period is a minus."),
         columns=_COLUMNS,
         rows=[_row(line, accounts) for line in accounts.sales],
     )
@@ -51,7 +52,7 @@ def _row(line: SaleEarned, accounts: Accounts) -> list[Value]:
         money.minor(line.tax),
         Worked("=H{row}+J{row}", money.minor(line.net + line.tax)),
         money.minor(line.post),
-        "no price known" if line.unpriced else None,
+        phrase("no price known") if line.unpriced else None,
     ]
 
 

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import WriteDown
+from stockroom.phrases import phrase
 from stockroom.show.workbook_page import (
     OF_A_MATERIAL,
     CellKind,
@@ -19,10 +20,10 @@ from stockroom.show.workbook_page import (
 
 _COLUMNS = (
     *OF_A_MATERIAL,
-    SheetColumn(title="Why", width=28),
+    SheetColumn(title="Why", width=28, ours=True),
     SheetColumn(title="Since", kind=CellKind.DAY, width=13),
     SheetColumn(title="Amount", kind=CellKind.AMOUNT, width=13),
-    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Unit", width=8, ours=True),
     SheetColumn(title="Cost", kind=CellKind.COINS, width=13, total=True),
     SheetColumn(title="Net realisable value", kind=CellKind.COINS, width=13, total=True),
     SheetColumn(title="Suggested write-down", kind=CellKind.WORKED, width=13, total=True),
@@ -33,7 +34,7 @@ _COLUMNS = (
 def _fill(accounts: Accounts) -> Page:
     money = money_of(accounts)
     return Page(
-        intro=(
+        intro=phrase(
             "Lower of cost and net realisable value (IAS 2, FRS 102 section 13). Suggestions: nothing is posted. "
             "The accountant decides, and writes it into the last column."
         ),

@@ -1,7 +1,7 @@
 """The stock-taking list for the year's end: counted by hand, signed, kept."""
 
 from stockroom.margins.accounts import Accounts
-from stockroom.phrases import phrase
+from stockroom.phrases import joined, phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import CellKind, Page, SheetColumn, Value, WorkbookSheet, amount_of
 
@@ -9,7 +9,7 @@ _COLUMNS = (
     SheetColumn(title="Location", width=12),
     SheetColumn(title="Code", width=14),
     SheetColumn(title="Material", width=34),
-    SheetColumn(title="Unit", width=8),
+    SheetColumn(title="Unit", width=8, ours=True),
     SheetColumn(title="In the book", kind=CellKind.AMOUNT, width=12),
     SheetColumn(title="Counted", kind=CellKind.AMOUNT, width=14),
     SheetColumn(title="Remark", width=26),
@@ -31,10 +31,14 @@ def _fill(accounts: Accounts) -> Page:
         ]
         for valued in ordered
     ]
-    signed: list[list[Value]] = [[None, None, f"{words}: ______________________", *[None] * 4] for words in SIGNED]
+    signed: list[list[Value]] = [
+        [None, None, joined([words, "______________________"], ": "), *[None] * 4] for words in SIGNED
+    ]
     end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
-        intro=f"{accounts.shop.name}: stock at the end of {end}. Count, write down, sign, keep.",
+        intro=phrase(
+            "%(shop)s: stock at the end of %(end)s. Count, write down, sign, keep.", shop=accounts.shop.name, end=end
+        ),
         columns=_COLUMNS,
         rows=[*rows, *signed],
     )

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import COLUMNS, Roll
+from stockroom.phrases import joined, phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import (
     CellKind,
@@ -34,11 +35,20 @@ def _fill(accounts: Accounts) -> Page:
         money.coins(sums) - sum((money.coins(f[n]) for f in figures.values()), Decimal(0))
         for n, sums in enumerate(whole)
     ]
-    rows.append(_row("Rounding", rests, accounts))
+    rows.append(_row(phrase("Rounding"), rests, accounts))
     return Page(
-        intro=(
-            f"{accounts.shop.name}: stock from {day(accounts.period.first)} to {day(accounts.period.last)}, "
-            f"in {accounts.shop.currency}, {taxed_words(accounts)}. Minus: leaves the shelf." + _in_progress(accounts)
+        intro=joined(
+            [
+                phrase(
+                    "%(shop)s: stock from %(first)s to %(last)s, in %(currency)s, %(taxed)s. Minus: leaves the shelf.",
+                    shop=accounts.shop.name,
+                    first=day(accounts.period.first),
+                    last=day(accounts.period.last),
+                    currency=accounts.shop.currency,
+                    taxed=taxed_words(accounts),
+                ),
+                _in_progress(accounts),
+            ]
         ),
         columns=_columns(),
         rows=rows,
@@ -61,13 +71,16 @@ def _in_progress(accounts: Accounts) -> str:
     if not any(accounts.in_progress):
         return ""
     before, after = (formats_of(accounts.shop).money(milli_to_minor(value)) for value in accounts.in_progress)
-    return f" Work in progress (used on tickets that are not finished): {before} at the beginning, {after} at the end."
+    return phrase(
+        "Work in progress (used on tickets that are not finished): %(before)s at the beginning, %(after)s at the end.",
+        before=before, after=after,
+    )  # fmt: skip
 
 
 def _columns() -> tuple[SheetColumn, ...]:
     sums = ("opening", *COLUMNS, "rounding", "closing")
     return (
-        SheetColumn(title="Family", width=18),
+        SheetColumn(title="Family", width=18, ours=True),
         *(SheetColumn(title=name.capitalize(), kind=CellKind.COINS, width=12, total=True) for name in sums),
         SheetColumn(title="Check", kind=CellKind.WORKED, width=8, total=True),
     )

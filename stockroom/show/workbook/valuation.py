@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import Valued
+from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import (
     ON_THE_SHELF,
@@ -43,7 +44,12 @@ def _fill(accounts: Accounts) -> Page:
     rows.append(rounding_row(_COLUMNS, "Rounding", [*[None] * 6, cost, held]))
     end = formats_of(accounts.shop).day(accounts.period.last)
     return Page(
-        intro=(f"At cost at the end of {end}, in {accounts.shop.currency}, {taxed_words(accounts)}."),
+        intro=phrase(
+            "At cost at the end of %(end)s, in %(currency)s, %(taxed)s.",
+            end=end,
+            currency=accounts.shop.currency,
+            taxed=taxed_words(accounts),
+        ),
         columns=_COLUMNS,
         rows=rows,
         checks=(

@@ -2,11 +2,12 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.changes import CONVENTION, ChangePart
+from stockroom.phrases import joined, phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, Value, WorkbookSheet, job_of, money_of
 
 _COLUMNS = (
-    SheetColumn(title="What changed", width=30),
+    SheetColumn(title="What changed", width=30, ours=True),
     SheetColumn(title="Effect on the margin", kind=CellKind.COINS, width=16, total=True),
     SheetColumn(title="Most of it from", width=30),
     SheetColumn(title="Effect in it", kind=CellKind.COINS, width=16),
@@ -16,12 +17,21 @@ _COLUMNS = (
 def _fill(accounts: Accounts) -> Page:
     found = accounts.moved
     if found is None:
-        return Page(intro="Made without a period to compare with.", columns=_COLUMNS, rows=())
+        return Page(intro=phrase("Made without a period to compare with."), columns=_COLUMNS, rows=())
     money, formats = money_of(accounts), formats_of(accounts.shop)
     before, effects, after = found.printed
     change = money.minor(after - before)
     return Page(
-        intro=(f"From a margin of {formats.milli(found.before)} to {formats.milli(found.after)}. {CONVENTION}"),
+        intro=joined(
+            [
+                phrase(
+                    "From a margin of %(before)s to %(after)s.",
+                    before=formats.milli(found.before),
+                    after=formats.milli(found.after),
+                ),
+                phrase(CONVENTION),
+            ]
+        ),
         columns=_COLUMNS,
         rows=[_row(part, effect, accounts) for part, effect in zip(found.parts, effects, strict=True)],
         checks=(

@@ -11,6 +11,7 @@ from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.counts import sheets
 from stockroom.flows.counts.review import open_sheets, review
 from stockroom.flows.counts.settle import drop_lines, settle_count, take_count
+from stockroom.flows.loading.first_steps import never_moved
 from stockroom.stock.counts import Count, CountReason
 from stockroom.web import access, typed
 from stockroom.web.access import may
@@ -41,7 +42,8 @@ def place() -> str:
     """Show the bins of a place, each with its fields."""
     name = request.args.get("place", "")
     bins = sheets.bins_at(site().book, name)
-    return _counting(name or words("no location"), _sheet(name), bins, _found(_sheet(name)))
+    following = _following(name) if never_moved(site().book) else ""
+    return _counting(name or words("no location"), _sheet(name), bins, _found(_sheet(name)), following)
 
 
 @pages.get("/count/worth")
@@ -55,8 +57,9 @@ def worth() -> str:
     return _counting(words("Worth counting most"), sheet, bins, found)
 
 
-def _counting(title: str, sheet: str, bins: list[sheets.BinCard], found: dict[str, int]) -> str:
-    return render_template("count_place.html", title=title, bins=bins, sheet=sheet, begun=bool(found), found=found)
+def _counting(title: str, sheet: str, bins: list[sheets.BinCard], found: dict[str, int], following: str = "") -> str:
+    facts = {"title": title, "bins": bins, "sheet": sheet, "begun": bool(found), "found": found}
+    return render_template("count_place.html", **facts, following=following)
 
 
 def _found(sheet: str) -> dict[str, int]:
@@ -64,6 +67,13 @@ def _found(sheet: str) -> dict[str, int]:
     if sheet not in open_sheets(site().book):
         return {}
     return {one.bin.material.code: one.bin.found for one in review(site().book, sheet, site().now())}
+
+
+def _following(name: str) -> str:
+    """Give where a new shop's first count goes on: the next location, or back to the guided start."""
+    names = [each.name for each in sheets.places(site().book)]
+    rest = names[names.index(name) + 1 :]
+    return url_for("count.place", place=rest[0]) if rest else url_for("start.count")
 
 
 @pages.get("/count/bin")

@@ -19,6 +19,7 @@ from stockroom.stock.recipes import Extra
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import formats, say, shop, site, stamp
+from stockroom.web.words import said as worded
 from stockroom.web.words import words
 
 pages = Blueprint("counter", __name__)
@@ -171,6 +172,8 @@ def _said_parts(done: Sold, verb: str, *, receipt: bool = False) -> None:
     price = f" · {formats().money(abs(total))}" if total is not None else ""
     link = (url_for("counter.receipt", document=done.document), words("Receipt")) if receipt else None
     say(f"{verb}: {names}{price}", undo=done.document, link=link)
+    for remark in done.remarks:
+        say(worded(remark), bad=True)
 
 
 def _said(done: CounterResult, verb: str) -> None:
@@ -178,3 +181,5 @@ def _said(done: CounterResult, verb: str) -> None:
     price = f" · {formats().money(done.price)}" if done.price is not None else ""
     what = f"{verb}: {done.material.name}{price}"
     say(words("%(what)s; %(left)s left.", what=what, left=left), undo=done.document)
+    for remark in done.remarks:
+        say(worded(remark), bad=True)

@@ -64,7 +64,7 @@ def charge_later() -> Response:
         raise UsageError("Say what was invoiced.", fix="Choose carriage or a credit.")
     amount = typed.money(typed.field("amount"), shop())
     done = prices.charge_later(site().book, number, {what: amount}, stamp(), tax_rate=typed.field("tax_rate"))
-    told = words("Carriage") if what == prices.CARRIAGE else words("Credit")
+    told = words("Carriage") if what == prices.CARRIAGE else words("Credit note")
     say(words("%(what)s of %(money)s is entered.", what=told, money=formats().money(amount)), undo=done.number)
     return go(url_for("documents.delivery", number=number), 303)
 

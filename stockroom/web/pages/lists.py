@@ -27,6 +27,13 @@ _WHOLE = ("job", "valid from", "reference size", "source")  # what every row of 
 _BLANK_LINES = 3  # offered below a recipe's lines
 _MOST_LINES = 60
 _FIGURES = (Type.NUMBER, Type.WHOLE, Type.MONEY, Type.PERCENT)
+_FIRST = {  # what most entries say, beside what is needed or filled in; the rest is folded, but not in short lists
+    "materials": ("place", "purpose", "sell price", "usual cost", "usual a week"),
+    "suppliers": ("carriage", "carriage free over", "minimum order", "email"),
+    "offers": ("unit", "pack name"),
+    "jobs": ("family", "price", "bench minutes", "sized", "usual a week"),
+    "recipes": ("choice", "option", "material", "amount", "unit"),
+}
 _INPUTS = {Type.DATE: "date", Type.TIME: "time"}
 
 
@@ -53,11 +60,23 @@ def entries(name: str) -> str:
 def entry(name: str) -> str:
     """Show the form of an entry, filled in with what it says, or an empty one."""
     kind = flows.list_kind(name)
-    before = _before(kind, request.args.getlist("key"))
-    rows = [dict(row) for row in before.rows] if before else [dict(request.args.items())]
+    return _opened(kind, _before(kind, request.args.getlist("key")), dict(request.args.items()))
+
+
+def _opened(kind: ListKind, before: Entry | None, fresh: Mapping[str, str]) -> str:
+    rows = [dict(row) for row in before.rows] if before else [dict(fresh)]
     if kind.dated:
         rows = [{**row, kind.dated: site().now().date().isoformat()} for row in rows]
     return _form(kind, rows, before)
+
+
+@pages.get("/lists/recipes/of")
+@may(access.OWNER)
+def recipe_of() -> str:
+    """Show the form of a job's recipe, or an empty one for it."""
+    kind, job = LISTS["recipes"], request.args.get("job", "")
+    there = [e for e in flows.entries(site().book, kind, site().now().date()) if e.key == (job,)]
+    return _opened(kind, there[0] if there else None, {"job": job})
 
 
 @pages.post("/lists/<name>/entry")
@@ -148,6 +167,7 @@ def _form(
         filled=len(rows),
         whole=[column for column in columns if recipe and column.name in _WHOLE],
         columns=[column for column in columns if not (recipe and column.name in _WHOLE)],
+        first=_FIRST.get(kind.stem, tuple(column.name for column in columns)),
         fixed=kind.key if before is not None and (kind.coded or recipe) else (),
         known=known,
         refers=_refers,

@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.book.opening import Book
+from stockroom.flows.loading.first_steps import never_moved
 from stockroom.flows.loading.load import LoadReport, load_files
 from stockroom.intake.columns import KINDS
 from stockroom.phrases import phrase
@@ -44,7 +45,7 @@ _MOST = 30  # files at once
 def loading() -> str:
     """Ask for files, or show how far the last ones have come."""
     titles = {stem: kind.title for stem, kind in KINDS.items()}
-    return render_template("loading.html", task=site().beside.task(NAME), titles=titles)
+    return render_template("loading.html", task=site().beside.task(NAME), titles=titles, new=never_moved(site().book))
 
 
 @pages.get("/load/state")

@@ -86,7 +86,7 @@ def outline() -> AnyResponse:
             long, wide = piece_size(size).mm
             fill = float(typed.number(typed.field("fill").removesuffix("%").strip() or "70")) / 100
             made = yields.outline_of_measures(long, wide, fill)
-    yields.set_outline(site().book, made, stamp())
+    yields.set_outline(site().book, made, at=stamp().entered)
     say(words("The outline is kept.") if made else words("The usual outline is used."))
     return go(url_for("money.cut_or_buy"), 303)
 

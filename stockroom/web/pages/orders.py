@@ -1,6 +1,6 @@
 """Orders: the desk with its suggestions, placing, documents, receiving, ending."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.counter import find_material
-from stockroom.flows.bench.shelf import open_orders
+from stockroom.flows.bench.shelf import FlammableStock, flammable_stock, open_orders
 from stockroom.flows.ordering import place as flows
 from stockroom.flows.ordering.order_forms import order_card, supplier_names
 from stockroom.flows.ordering.place import OrderedPacks
@@ -191,6 +191,7 @@ def place() -> AnyResponse:
     placed = flows.place_orders(site().book, asked, stamp())
     for each in placed:
         say(words("Order %(number)s is placed. Now send it: copy it, print it or save it.", number=each.number))
+    _say_flammable({line.material for each in placed for line in each.lines})
     if len(placed) == 1:
         return go(url_for("orders.card", number=placed[0].number), 303)
     return go(url_for("orders.orders", new=[each.number for each in placed]), 303)
@@ -239,6 +240,8 @@ def receive() -> AnyResponse:
     say(words("Order %(number)s: %(state)s.", number=number, state=said(state)), undo=done.document)
     for difference in (*done.remarks, *done.price_differences):
         say(said(difference), bad=True)
+    if done.fresh and done.order:
+        _say_flammable(line.material for line in done.order.lines if line.received)
     if done.agreed_carriage and role() != "bench":
         agreed = (
             "Carriage of %(money)s is entered as agreed. If the invoice differs: undo, and enter it with the goods."
@@ -273,6 +276,7 @@ def receive_without() -> AnyResponse:
     say(words("The goods are received."), undo=done.document)
     for remark in done.remarks:
         say(said(remark), bad=True)
+    _say_flammable(line.material for line in made)
     return go(url_for("orders.orders"), 303)
 
 
@@ -283,6 +287,17 @@ def end() -> AnyResponse:
     done = flows.end_order(site().book, typed.field("number"), stamp())
     say(words("Order %(number)s: %(state)s.", number=done.number, state=said(done.state)))
     return go(url_for("orders.orders"), 303)
+
+
+def _flammable(more: Mapping[str, int]) -> FlammableStock | None:
+    return flammable_stock(site().book, more, more)
+
+
+def _say_flammable(about: Iterable[str]) -> None:
+    """Set flammable stock beside the shop's limit, where what was ordered or came is flammable."""
+    found = flammable_stock(site().book, list(about))
+    if found is not None:
+        say(said(found.words), bad=found.over)
 
 
 def _goods(named: str, much: str, cost: str) -> DeliveryLine:
@@ -340,13 +355,15 @@ def _totals(made: Sequence["OrderPreview"]) -> dict[str, int]:
 
 
 def lacks(made: "OrderPreview") -> str:
-    """Say what an order still lacks to be taken, and to come without carriage."""
+    """Say what an order still lacks to be taken and to come without carriage, and what flammable stock it makes."""
     said_ = []
     if made.below_minimum:
         least = formats().money(made.below_minimum)
         said_.append(words("%(money)s more are needed for the smallest order.", money=least))
     if made.to_free:
         said_.append(words("%(money)s more would make carriage free.", money=formats().money(made.to_free)))
+    if (flammable := _flammable({line.material: line.amount for line in made.lines})) is not None:
+        said_.append(f"▲ {said(flammable.words)}")
     return " ".join(said_)
 
 

@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from stockroom.errors import UsageError
 from stockroom.flows.book.opening import Book, change_settings
 from stockroom.show.formats import Formats
+from stockroom.show.languages import LANGUAGES
 from stockroom.stock.money import major
 from stockroom.stock.typed import number
 from stockroom.web import access, typed
@@ -21,7 +22,7 @@ from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
 from stockroom.web.site import chart, formats, progress, role, say, shop, site
-from stockroom.web.words import LANGUAGES, language, said, words
+from stockroom.web.words import language, said, words
 
 if TYPE_CHECKING:
     from stockroom.flows.ordering.caution import Caution

@@ -11,7 +11,7 @@ from stockroom.flows.bench.shelf import storage
 from stockroom.flows.book import audit_log
 from stockroom.flows.book.opening import change_settings, keep_passcode
 from stockroom.phrases import as_phrase, joined, phrase
-from stockroom.stock.shop import in_words, setting_name, setting_options, shown_settings
+from stockroom.stock.shop import WEEKDAYS, in_words, setting_name, setting_options, shown_settings
 from stockroom.web import access, guard, typed
 from stockroom.web.access import ROLES, may, set_passcode
 from stockroom.web.audit_log import TYPED
@@ -78,6 +78,7 @@ def settings() -> str:
         "settings.html",
         groups=_grouped(_shown()),
         roles=ROLES,
+        weekdays=WEEKDAYS,
         kept=site().passcodes.read(),
         refusals=site().log.newest()[:_NEWEST],
         lines=audit_log.newest(site().book, _NEWEST)[::-1],
@@ -90,7 +91,9 @@ def settings() -> str:
 def change() -> Response:
     """Change settings, all or none."""
     before = _shown()
-    asked = {name: typed.field(f"set:{name}") for name in before if f"set:{name}" in request.form}
+    asked = {
+        name: " ".join(request.form.getlist(f"set:{name}")).strip() for name in before if f"set:{name}" in request.form
+    }
     changes = {name: text for name, text in asked.items() if text != before[name]}
     if changes:
         change_settings(site().book, changes, at=site().now(), who=role())

@@ -13,6 +13,7 @@ from stockroom.flows.bench.can_do import can_do_job, free_now
 from stockroom.flows.bench.changes import TicketChanges
 from stockroom.flows.bench.stages import DrawnWork, Used
 from stockroom.flows.bench.tickets import Wanted
+from stockroom.flows.bench.work_time import bench_clock
 from stockroom.stock.offcuts import OffcutWanted
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Quantity
@@ -50,7 +51,8 @@ def card() -> str:
     found = cards.ticket_card(site().book, request.args.get("number", ""), now)
     asked = Stamp(key="", happened=now, entered=now, site=found.ticket.site)
     cut = tickets.could_be_cut_from(site().book, found.ticket.number, asked) if not found.unclear else []
-    return render_template("ticket.html", card=found, ticket=found.ticket, cut=cut)
+    worked = bench_clock(site().book, now)
+    return render_template("ticket.html", card=found, ticket=found.ticket, cut=cut, worked=worked)
 
 
 @pages.get("/jobs")

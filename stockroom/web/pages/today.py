@@ -3,7 +3,10 @@
 from flask import Blueprint, render_template
 
 from stockroom.flows.bench.cards import job_cards
+from stockroom.flows.bench.machines import services
 from stockroom.flows.bench.shelf import today as gather
+from stockroom.flows.bench.work_time import bench_load
+from stockroom.flows.loading.first_steps import never_moved
 from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.web import access
 from stockroom.web.access import may
@@ -33,6 +36,10 @@ def today() -> str:
         waiting=list(dict.fromkeys(number for row in rows for number in row.tickets_at_risk)),
         ahead=days_ahead([row for row in rows if row.chance >= LIKELY], now.date()),
         today=now.date(),
+        at=now,
+        services=[each for each in services(site().book, now) if each.due] if role() in access.BENCH else [],
+        load=bench_load(site().book, now, days=1) if role() in access.BENCH else None,
+        new=role() == "owner" and never_moved(site().book),
     )
 
 

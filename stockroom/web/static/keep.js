@@ -209,7 +209,7 @@
   function enterAll(button) {
     button.hidden = false;
     button.addEventListener("click", function () {
-      var filled = Array.from(document.querySelectorAll("main form[data-keep]")).filter(function (form) {
+      var every = Array.from(document.querySelectorAll("main form[data-keep]")), filled = every.filter(function (form) {
         return form.checkValidity() && Array.from(form.elements).some(function (each) { return each.matches("input:not([type=hidden])") && each.value; });
       });
       var safe = filled.every(function (form) { return keep(form, entryOf(form, false), "") && (form.reset(), true); });

@@ -19,7 +19,7 @@ from stockroom.flows.ordering.plan import at_next_order_day
 from tests.benchmarks.shop_year.rules import weekly_jobs, weekly_sales
 from tests.benchmarks.shop_year.world import FIRST_DAY, PAST_WEEKS, World
 
-N_PATHS, HORIZON = 600, 26  # as many futures as an order list of so small a shop looks at
+N_PATHS, HORIZON = 300, 26  # as many futures as an order list looks at
 REACH_DAYS = 7 * 20
 TIME_LIMIT = 60.0  # seconds for one order's search: never reached, or a busy machine would play another year
 ORDER_WEEKDAY = frozenset({0})  # the shop looks at its orders on Mondays

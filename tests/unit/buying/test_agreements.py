@@ -21,7 +21,7 @@ def _packs(found: Basket) -> dict[int, int]:
     return {line.offer: line.packs for line in found.lines}
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(seed=st.integers(0, 60), multiple=st.integers(2, 4))
 def test_packs_in_multiples_are_larger_packs(seed: int, multiple: int) -> None:
     problem = small_ask(seed)
@@ -49,7 +49,7 @@ def _weights(problem: OrderProblem, found: Basket) -> np.ndarray[tuple[int], np.
     return total
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(seed=st.integers(0, 60), least=st.floats(1.0, 12.0), cash=st.one_of(st.none(), st.floats(20.0, 200.0)))
 def test_an_order_weighs_what_the_supplier_asks_for(seed: int, least: float, cash: float | None) -> None:
     problem = replace(_heavy(shared_ask(seed), least), limits=Limits(cash=cash))
@@ -57,7 +57,7 @@ def test_an_order_weighs_what_the_supplier_asks_for(seed: int, least: float, cas
     assert ((weights == 0) | (weights >= least - 1e-9)).all()
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(seed=st.integers(0, 60))
 def test_a_larger_least_weight_never_makes_the_basket_better(seed: int) -> None:
     costs = [basket(_heavy(shared_ask(seed), least)).cost for least in (0.0, 5.0)]
@@ -85,7 +85,7 @@ def _rising(problem: OrderProblem, factor: float, day: float) -> OrderProblem:
     return replace(problem, offers=offers)
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(seed=st.integers(0, 60), factor=st.floats(1.01, 1.6), day=st.floats(1.0, 7.0))
 def test_a_rise_never_makes_buying_dearer_than_as_if_there_were_none_or_than_all_before(
     seed: int, factor: float, day: float
@@ -99,7 +99,7 @@ def test_a_rise_never_makes_buying_dearer_than_as_if_there_were_none_or_than_all
         assert reprice(rising, found, other).dearer >= -NEAR
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(seed=st.integers(0, 60), factor=st.floats(1.01, 2.0))
 def test_what_is_spared_grows_with_the_amount_and_is_never_more_than_the_rise_on_it(seed: int, factor: float) -> None:
     problem = _rising(small_ask(seed), factor, 6.0)
@@ -125,7 +125,7 @@ def test_a_rise_spares_nothing_on_what_is_not_used() -> None:
     assert table.spared[1:].any()
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(seed=st.integers(0, 60))
 def test_a_rise_that_the_next_review_is_in_time_for_changes_nothing(seed: int) -> None:
     plain = small_ask(seed)

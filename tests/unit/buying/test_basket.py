@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from stockroom.buying import order_cycle
-from stockroom.buying.basket import Basket, basket, room_left
+from stockroom.buying.basket import Basket, basket, room_left, saved_by_more
 from stockroom.buying.cost_table import cost_table
 from stockroom.buying.packing import OPEN, OrderTerms, carriage
 from stockroom.buying.problem import (
@@ -121,6 +121,17 @@ def test_bound_holds_where_the_search_is_cut_short(seed: int, monkeypatch: pytes
     assert rough.gap >= rough.cost - best - 1e-6
     if seed in ROUGH:
         assert rough.cost > best + 1.0
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_more_cash_saves_what_a_basket_with_it_costs_less(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    few_counts(monkeypatch, 4, (1, 3))
+    problem = limited(seed, LIMITS["cash"], 0.5)
+    cash = problem.limits.cash
+    assert cash is not None
+    found = basket(problem)
+    more = basket(replace(problem, limits=replace(problem.limits, cash=cash + 20.0)))
+    assert saved_by_more(problem, found, 20.0) == pytest.approx(max(found.cost - more.cost, 0.0), abs=0.021)
 
 
 def spent(found: Basket) -> float:

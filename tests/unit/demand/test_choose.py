@@ -168,3 +168,13 @@ def test_a_family_served_better_by_a_plain_average_gets_it() -> None:
     assert found.by_average.tolist() == [False] * 40 + [True] * 5
     np.testing.assert_allclose(found.mean[40:], 10, rtol=0.2)
     assert (found.weights["average"][40:] == 1).all()
+
+
+def test_weeks_before_a_series_began_say_nothing_of_how_forecasts_of_it_miss() -> None:
+    """Forecast from nothing at the one past day, it came far otherwise; today it has eight weeks to go by."""
+    use = np.random.default_rng(4).poisson([[0.2], [0.2], [0.2], [9.0]], (4, 104)).astype(float)
+    use[-1, :-8] = np.nan
+    weeks = np.datetime64("2024-01-01") + np.timedelta64(7, "D") * np.arange(104)
+    found = forecast(History(use=use, weeks=weeks, groups=("a", "b", "c", "d")), 8)
+    assert found.mean[-1].sum() == pytest.approx(72, rel=0.25)
+    assert found.spread.long[-1] < 1

@@ -33,7 +33,7 @@ def test_the_workbook_offers_words_and_explains_its_headers(tmp_path: Path) -> N
     assert sheet["A1"].font.bold
     assert not sheet["C1"].font.bold
     offered = [rule.formula1 for rule in book["recipes"].data_validations.dataValidation]
-    assert '"pair,shoe,job"' in offered
+    assert '"pair,shoe,job,machine minute"' in offered
 
 
 def test_nothing_is_written_over(tmp_path: Path) -> None:

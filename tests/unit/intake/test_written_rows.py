@@ -1,5 +1,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import date
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -13,9 +15,9 @@ from stockroom.intake.known import BookFacts
 from stockroom.intake.load import read_rows
 from stockroom.intake.written_rows import RowWriter, writers
 from stockroom.stock.agreements import StandingOrder, Substitute
-from stockroom.stock.calendar import Closure
+from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.materials import Material
-from stockroom.stock.quantities import UNITS, Quantity, Unit
+from stockroom.stock.quantities import UNITS, Bridge, Quantity, Unit
 from stockroom.stock.recipes import Recipe
 from stockroom.stock.suppliers import PriceBreak
 from tests import build
@@ -31,7 +33,18 @@ NOUNS: dict[str, Any] = {
         Substitute(material="TIP", other="POLISH", does=Fraction(5, 2)),
     ],
     "standing": [StandingOrder(supplier="NORTH", material="TIP", packs=4, weeks=6, first=build.START)],
+    "events": [
+        Event(name="fair", day=date(2026, 6, 20)),
+        Event(name="order", day=date(2026, 6, 1), last=date(2026, 6, 9), job=build.jobs()[0].code, jobs=40),
+        Event(name="rise", day=date(2026, 1, 1), usual="97.5"),
+    ],
 }  # fmt: skip
+# what else columns may say, on nouns of the tiny shop
+NOUNS["materials"][-1] = replace(
+    NOUNS["materials"][-1], alike=NOUNS["materials"][0].code, replaces=NOUNS["materials"][0].code,
+    replaces_at=Bridge(left=NOUNS["materials"][-1].unit.of(Decimal("1.5")), right=NOUNS["materials"][0].unit.of(2)),
+)  # fmt: skip
+NOUNS["jobs"][0] = replace(NOUNS["jobs"][0], season="busy Oct-Dec", alike=NOUNS["jobs"][-1].code)
 
 
 def _units(materials: list[Material]) -> dict[str, Unit]:

@@ -47,6 +47,7 @@ def test_the_way_between_two_margins_adds_up_as_printed(before: int, effects: li
 
 def _group(name: str, income: int, materials: int, fee: int, post: int) -> Group:
     return Group(
+        measured=0, hour_least=None, hour_most=None,
         name=name, count=1, income=income, materials=materials, fee=fee, post=post, bench=0, minutes=0,
         least=None, most=None, lost=0,
     )  # fmt: skip

@@ -87,7 +87,7 @@ def test_a_receipt_is_in_the_customers_tongue() -> None:
     tax = Taxed(net=1000, tax=200, gross=1200, per_cent=Decimal(20))
     lines = (
         ReceiptLine(what="Absätze", nano=None, unit=None, tax=tax),
-        ReceiptLine(what="Creme", nano=-NANO, unit=UNITS["pair"], tax=Taxed(net=-500, tax=-100, gross=-600, per_cent=Decimal(20))),
+        ReceiptLine(what="Creme", nano=-2 * NANO, unit=UNITS["pair"], tax=Taxed(net=-500, tax=-100, gross=-600, per_cent=Decimal(20))),
     )  # fmt: skip
     made = Receipt(number=7, shop=shop, happened=datetime(2026, 1, 31, 9, 5), about="12", lines=lines, discount=100)
     text = receipt_text(made, GERMAN)

@@ -5,6 +5,7 @@ from fractions import Fraction
 import pytest
 
 from stockroom.stock.orders import OrderLine
+from stockroom.stock.quantities import UNITS
 from stockroom.stock.suppliers import Supplier, current, unit_costs
 from tests import build
 
@@ -60,9 +61,7 @@ def test_a_usual_cost_for_many_together_is_shared_by_them() -> None:
 
 def test_a_jars_price_is_said_by_the_millilitre() -> None:
     jar = build.material("CREAM", "piece", bridge="1 piece = 50 ml", sell_price=650)
-    unit, price = jar.price_elsewhere or (None, None)
-    assert (unit and unit.name, price) == ("ml", 13)
+    assert jar.price_elsewhere == (UNITS["ml"], Fraction(13))
     loose = build.material("CREAM", "ml", bridge="1 piece = 50 ml", sell_price=13)
-    unit, price = loose.price_elsewhere or (None, None)
-    assert (unit and unit.name, price) == ("piece", 650)
+    assert loose.price_elsewhere == (UNITS["piece"], Fraction(650))
     assert build.material("CREAM", "piece", bridge="1 piece = 50 ml").price_elsewhere is None

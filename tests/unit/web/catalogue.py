@@ -22,6 +22,7 @@ from stockroom.counting.aids import aids
 from stockroom.show.formats import AMOUNTS, unit_word
 from stockroom.show.languages import FOLDER, LANGUAGES
 from stockroom.stock.counts import CountReason
+from stockroom.stock.layer_book import Cause
 from stockroom.stock.materials import Family
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.orders import OrderState
@@ -41,6 +42,11 @@ _AT_OPENING = (
     "store/transfer.py",
     "store/upgrading.py",
 )  # said there, too
+_DECLARED = {"SheetColumn", "Check", "WorkbookSheet", "taxed"}
+_NOTES = {  # headings of the notes
+    "Period", "Documents", "Jobs without a price", "Check figure", "Method", "Cost", "Order of events",
+    "Provisional costs", "Rounding", "Tax", "Write-downs", "Journal",
+}  # fmt: skip
 _GIVEN_AWAY = ("show/receipts.py",)  # written at the command line alone, and read by customers
 _HANDED = {  # take words that they put into a sentence or a list of faults, by which arguments
     "find": (0,), "above_zero": (1,), "whole": (2,), "Seen": (1,), "_same": (2,), "bad": (1, 2), "note": (1,),
@@ -146,10 +152,12 @@ def named() -> set[str]:
     from stockroom.intake.columns import KINDS, TITLES, Type
     from stockroom.intake.sheets import OPENINGS
     from stockroom.margins.changes import STEPS
+    from stockroom.margins.journal import ACCOUNTS
+    from stockroom.margins.valuation import Why
     from stockroom.store.list_changes import CALLED
     from stockroom.web.app import FAULTS
 
-    kinds = (CountReason, DocumentKind, Family, MoveKind, OrderState, TicketState, CountVerdict, Dimension)
+    kinds = (Cause, Why, CountReason, DocumentKind, Family, MoveKind, OrderState, TicketState, CountVerdict, Dimension)
     states = {getattr(each, "label", str(each)) for kind in kinds for each in kind}
     settings = {name.replace("_", " ") for name in shown_settings(Shop())} | _DAYS
     settings |= {text for name in shown_settings(Shop()) for text in setting_options(name)}
@@ -165,6 +173,7 @@ def named() -> set[str]:
         | set(map(unit_word, UNITS.values()))
         | set(TITLES)
         | set(CALLED.values())
+        | set(ACCOUNTS)
         | facts
         | columns
         | set(map(str, Type))
@@ -177,8 +186,29 @@ def named() -> set[str]:
         | shown
         | set(ROLES)
         | set(STEPS)
+        | _workbook()
         | {text for pair in FAULTS.values() for text in pair}
     )
+
+
+def _workbook() -> set[str]:
+    """Give the words of the accountant's workbook that are said as they are declared: headings, tabs, names in cells."""
+    from stockroom.margins.accounts import COST
+    from stockroom.margins.income import BY
+    from stockroom.margins.journal import ACCOUNTS, AGAINST
+    from stockroom.margins.valuation import BANDS, COLUMNS
+    from stockroom.stock.tax import CAUTION, ROUNDING
+
+    sums = ("opening", *COLUMNS, "rounding", "closing")
+    found = {name.capitalize() for name in (*sums, *BANDS)} | set(ACCOUNTS) | set(AGAINST) | set(BY)
+    shows = HOUSE / "show"
+    for path in (*(shows / "workbook").glob("*.py"), shows / "workbook_page.py", shows / "workbook_paint.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") in _DECLARED:
+                said = [word.value for word in node.keywords if word.arg in {"title", "what", "name"}]
+                said += node.args if getattr(node.func, "id", "") == "taxed" else []
+                found |= {each.value for each in said if isinstance(each, ast.Constant) and isinstance(each.value, str)}
+    return found | _NOTES | {COST, ROUNDING, CAUTION}
 
 
 def _of(method: str, path: Path) -> dict[str, str]:

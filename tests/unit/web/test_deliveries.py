@@ -39,7 +39,7 @@ def test_carriage_and_a_credit_that_are_invoiced_later_are_entered_against_it(
     form = {"number": str(delivered), "tax_rate": ""}
     assert "Carriage of €9.00 is entered." in owner.does("/documents/charge-later", what="carriage", amount="9", **form)
     page = owner.does("/documents/charge-later", what="credit", amount="4.50", **form)
-    assert "Credit of €4.50 is entered." in page
+    assert "Credit note of €4.50 is entered." in page
     assert "Carriage, invoiced later" in page
     assert delivery_card(site.book, delivered).charges == (("carriage", 900), ("credit", -450))
 

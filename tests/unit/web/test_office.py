@@ -16,6 +16,7 @@ from stockroom.flows.bench.shelf import shelf_rows
 from stockroom.flows.bench.tickets import Wanted, take_in
 from stockroom.flows.book.opening import add_site
 from stockroom.flows.ordering.place import receive_goods
+from stockroom.flows.posting.undo import newest
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.store.book import open_book
 from stockroom.web.app import make_app
@@ -23,7 +24,7 @@ from stockroom.web.background import Beside
 from stockroom.web.result_cache import Keeper
 from stockroom.web.site import Site
 from tests import build
-from tests.unit.web.conftest import Visitor, visitor
+from tests.unit.web.conftest import NOON, Visitor, visitor
 
 LATER = datetime(2026, 3, 3, 9, 0)  # January and February are over
 
@@ -117,6 +118,16 @@ def test_stock_moves_between_sites_only_where_there_are_some(owner: Visitor, sit
     assert before - on_hand(site, "CEMENT") == on_hand(site, "CEMENT", "branch") == build.amount("100 ml").nano
     strange = owner.post("/counter/move", **{"material": "CEMENT", "amount": "1 ml", "from": "main", "to": "moon"})
     assert strange.status_code in {400, 404}
+
+
+def test_what_happened_earlier_is_entered_on_its_day_and_never_ahead(owner: Visitor, site: Site) -> None:
+    sent = {"material": "CEMENT", "amount": "10 ml", "kind": "waste"}
+    owner.does("/counter/write-off", on="2026-01-05", **sent)
+    assert newest(site.book, 1)[0][0].happened == datetime(2026, 1, 5, 12, 0), "a day alone means its noon"
+    owner.does("/counter/write-off", on="2026-01-06", **sent)
+    assert newest(site.book, 1)[0][0].happened == NOON, "today is now"
+    for day in ("2026-01-07", "soon"):
+        assert owner.post("/counter/write-off", on=day, **sent).status_code == 400
 
 
 def test_reports_are_there_and_say_so_where_nothing_is_known(owner: Visitor) -> None:

@@ -10,6 +10,7 @@ from flask import Flask
 
 from stockroom.flows.bench.shelf import open_orders
 from stockroom.flows.book.opening import change_settings
+from stockroom.flows.loading import lists
 from stockroom.web.background import Beside
 from stockroom.web.result_cache import look
 from stockroom.web.site import Site
@@ -167,7 +168,7 @@ def test_changed_packs_change_cost_carriage_and_risk_at_once(owner: Visitor) -> 
     many = owner.post("/orders/desk/sums", packs="6", **CEMENT).get_json()
     his, line = few["orders"]["NORTH"], few["lines"]["NORTH CEMENT N-CEMENT"]
     assert (his["goods"], his["carriage"], his["total"]) == ("€86.00", "€9.00", "€95.00")
-    assert his["notes"] == "€114.00 more would make carriage free."
+    assert his["notes"].startswith("€114.00 more would make carriage free. ▲ Flammable stock: 3.5 l here")
     assert few["all"]["total"] == "€95.00"
     assert few["all"]["notes"].startswith("It is expected to cost ")
     assert "the suggested orders" in few["all"]["notes"]
@@ -304,3 +305,11 @@ def test_margins_and_workbook_are_made_beside_the_pages(owner: Visitor) -> None:
     assert "Download the workbook of 2026-01" in owner.reads("/workbook?period=2026-01")
     assert owner.get("/workbook/file?period=2026-01").data.startswith(b"PK")
     assert owner.get("/margins?period=soon").status_code == 400
+
+
+def test_events_ahead_stand_beside_what_runs_out(owner: Visitor, site: Site) -> None:
+    event = {"name": "staff shoes", "day": "2026-02-10", "job": "HEELS", "jobs": "40"}
+    lists.save(site.book, lists.LISTS["events"], [event], NOON)
+    page = owner.reads("/run-outs")
+    assert "Events ahead" in page
+    assert re.search(r"<b>staff shoes</b>: 40 more: ", page)

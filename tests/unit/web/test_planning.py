@@ -1,10 +1,14 @@
 """The year ahead, and stock against delays, at the pages."""
 
+from dataclasses import replace
+
 import pytest
 
 from stockroom.flows.bench.tickets import Wanted, take_in
 from stockroom.flows.book.opening import settings
 from stockroom.flows.ordering import plan
+from stockroom.show.charts.ahead import frontier
+from stockroom.show.charts.facts import CautionPicture
 from stockroom.store.book import Book
 from stockroom.web.background import Beside
 from tests import build
@@ -29,10 +33,16 @@ def test_the_dial_shows_where_the_shop_stands_and_takes_what_the_owner_knows(own
     page = owner.reads("/stock-or-delays")
     assert "you are here" in page
     assert b"Stock or delays" in owner.get("/stock-or-delays/picture.svg").data
-    owner.does("/stock-or-delays", leave="2", worth="80")
+    assert owner.post("/stock-or-delays", leave="2", worth="80").status_code == 303
     assert settings(open_shop).held_up_job_cost == 16
-    owner.does("/stock-or-delays", times="0.5")
+    assert owner.post("/stock-or-delays", times="0.5").status_code == 303
     assert settings(open_shop).held_up_job_cost == 8
+
+
+def test_the_curve_has_no_point_that_another_one_beats() -> None:
+    seen = CautionPicture(paid=(10.0, 30.0, 20.0, 40.0, 25.0), delayed=(900.0, 2.0, 8.0, 2.5, 8.0), own=3)
+    assert frontier(seen) == [(20.0, 8.0), (30.0, 2.0)]
+    assert frontier(replace(seen, own=0)) == [(10.0, 900.0), (20.0, 8.0), (30.0, 2.0)]
 
 
 @pytest.mark.parametrize("times", ["0", "-1", "1e9", "nan", "x"])

@@ -130,7 +130,16 @@ def _asked(port: int, **headers: str) -> str:
         return line.getresponse().read().decode()
 
 
-def test_who_asked_is_read_from_the_proxy_and_from_nobody_else(open_pages: Callable[[Where], int]) -> None:
+def test_a_proxy_opens_them_to_others_and_so_only_behind_a_passcode(open_shop: Book) -> None:
+    with pytest.raises(RefusedError, match="only behind a passcode"):
+        run(open_shop, Where(host="127.0.0.1", port=0, secure=True), log=None, told=never)
+
+
+def test_who_asked_is_read_from_the_proxy_and_from_nobody_else(
+    open_pages: Callable[[Where], int], open_shop: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(access, "_METHOD", "pbkdf2:sha256:1")
+    set_passcode(open_shop, "owner", "owner of the shop")
     forged = {"X-Forwarded-For": "198.51.100.7"}
     behind = Where(host="127.0.0.1", port=0, secure=True)
     assert _asked(open_pages(behind), **forged) == "198.51.100.7"

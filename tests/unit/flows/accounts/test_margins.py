@@ -166,14 +166,14 @@ def test_offcuts_kept_raise_the_yield_and_the_ones_lost_lower_it(open_shop: Book
 
 def test_a_shops_own_outline_is_laid_out(open_shop: Book) -> None:
     usual = compare_cutting(open_shop, "bend", date(2026, 1, 31))
-    yields.set_outline(open_shop, yields.outline_of_measures(285, 105, 0.95), build.stamp("2026-01-08"))
+    yields.set_outline(open_shop, yields.outline_of_measures(285, 105, 0.95), at=build.at("2026-01-08"))
     boxy = compare_cutting(open_shop, "bend", date(2026, 1, 31))
     assert boxy.learnt.layout > usual.learnt.layout + 0.05, "what is nearly a rectangle leaves less between"
-    yields.set_outline(open_shop, yields.outline_of_measures(285, 105, 0.5), build.stamp("2026-01-08"), job="RESOLE")
+    yields.set_outline(open_shop, yields.outline_of_measures(285, 105, 0.5), at=build.at("2026-01-08"), job="RESOLE")
     assert compare_cutting(open_shop, "bend", date(2026, 1, 31)).learnt.layout < boxy.learnt.layout
     assert sorted(yields.outlines(open_shop)) == ["", "RESOLE"]
     for job in ("", "RESOLE"):
-        yields.set_outline(open_shop, None, build.stamp("2026-01-08"), job=job)
+        yields.set_outline(open_shop, None, at=build.at("2026-01-08"), job=job)
     assert compare_cutting(open_shop, "bend", date(2026, 1, 31)).learnt == usual.learnt
     assert yields.outlines(open_shop) == {}
 

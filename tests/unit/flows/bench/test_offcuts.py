@@ -15,6 +15,7 @@ from stockroom.flows.bench.stages import Used
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.counts import settle
 from stockroom.flows.counts.offcuts import count_offcuts
+from stockroom.flows.counts.sheets import make_sheet
 from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.layers import replay
@@ -256,8 +257,24 @@ def test_one_shoe_takes_half_and_a_stage_may_be_cut_from_a_piece(open_shop: Book
     assert not {"BEND", "OFFCUT"} & {need.material for need in done.used}
 
 
+def test_work_given_up_lays_what_goes_back_to_its_piece(open_shop: Book) -> None:
+    """10 dm2 of the 24 were drawn, the rest was kept as 14 dm2: back comes what was drawn, in an odd shape."""
+    number = kept_piece(open_shop, "60 x 40 cm")
+    for back, left in ((["all"], "24 dm2"), ([], "14 dm2")):
+        ticket = tickets.take_in(open_shop, RESOLED, build.stamp("2026-01-09"))
+        so_far = Used(actual=Actual(offcuts={"leather sole": OffcutWanted(number=number, left="14 dm2")}))
+        stages.use_so_far(open_shop, ticket.number, so_far, build.stamp("2026-01-09"))
+        before = value_of(open_shop)
+        tickets.cancel_ticket(open_shop, ticket.number, build.stamp("2026-01-10"), back=back, wasted=not back)
+        assert pieces(open_shop)[number] == ("odd", build.nano(left))
+        assert value_of(open_shop)["all"] - before["all"] == (build.nano("10 dm2") * 55_000 // 10**9 if back else 0)
+
+
 def test_a_piece_trimmed_or_not_found_is_waste_and_can_be_undone(open_shop: Book) -> None:
     one, two, three = (kept_piece(open_shop, "60 x 40 cm") for _ in range(3))
+    hints = {line.material: line.hint for line in make_sheet(open_shop, build.at("2026-01-09")).lines}
+    assert "count-offcuts" in hints["OFFCUT"]
+    assert "count-offcuts" not in hints["BEND"]
     trimmed = offcuts.trim_offcut(open_shop, one, "30 x 40 cm", build.stamp("2026-01-09", "t"), reason="a hole")
     assert offcuts.trim_offcut(
         open_shop, one, "30 x 40 cm", build.stamp("2026-01-09", "t"), reason="a hole"

@@ -32,6 +32,7 @@ from stockroom.stock.agreements import StandingOrder, Substitute
 from stockroom.stock.audit_log import LogLine
 from stockroom.stock.calendar import Closure, Event
 from stockroom.stock.counts import Count, CountLine
+from stockroom.stock.machines import Service
 from stockroom.stock.postage import Postage
 from stockroom.stock.recipes import Extra
 from stockroom.store import catalogue, result_cache, tables
@@ -117,6 +118,7 @@ def _lists(book: Book) -> None:
                 )
             ],
         )
+        catalogue.save_services(session, [Service(code="OIL", machine="finisher", name="Oil it", every_hours=9)])
         save_postage(
             session, [Postage(code="BIG", name="Big box", cost=825, packaging={"TIP": build.amount("1 pair")})]
         )

@@ -165,6 +165,22 @@ def test_an_announced_price_is_known_ahead_and_said(book: Book) -> None:
     assert look_ahead(book, datetime(2026, 11, 5, 8)).question.problem.offers[0].then is None
 
 
+def test_what_is_ordered_after_a_rise_costs_what_it_costs_then(book: Book) -> None:
+    """A list made on Saturday is for Monday: a price of Sunday's is that of its order, and no rise is to be met."""
+    _add(
+        book, "offers", supplier="NORTH", material="THIN", supplier_code="N1", pack="60", unit="dm2", price="36",
+        valid_from="2026-11-08",
+    )  # fmt: skip
+    friday, saturday = datetime(2026, 11, 6, 8), datetime(2026, 11, 7, 8)
+    for moment, price, rises in ((friday, 30.0, True), (saturday, 36.0, False)):
+        plan = plan_order(book, moment)
+        offer = next(o for o in plan.problem.offers if o.item == plan.outlook.question.codes.index("THIN"))
+        assert (offer.price, offer.then is not None) == (price, rises)
+        (line,) = (line for each in plan.lists for line in each.lines if line.material == "THIN")
+        assert line.cost == round(100 * price) * line.packs
+        assert ("each costs" in line.reason) is rises
+
+
 BOTH = Pools(pools=((np.array([0, 1]), np.array([1.0, 2.5])),))
 
 
@@ -214,3 +230,13 @@ def _without_second(problem: OrderProblem) -> OrderProblem:
     items = (problem.items[0], replace(problem.items[1], on_hand=np.zeros(1), unit_cost=1e6), *problem.items[2:])
     offers = tuple(replace(o, price=1e6) if o.item == 1 else o for o in problem.offers)
     return replace(problem, use=use, items=items, offers=offers, jobs=replace(problem.jobs, needs=needs))
+
+
+def test_past_weeks_are_looked_at_without_what_was_agreed(book: Book) -> None:
+    """What came by itself, or did another's work, stands in no material's own moves."""
+    _add(book, "substitutes", material="THIN", substitute="THICK")
+    _add(book, "standing", supplier="NORTH", material="THIN", packs="2", weeks="4", first="2026-11-03")
+    agreed, alone = (run_out_rows(look_ahead(book, NOW, alone=each)) for each in (False, True))
+    assert agreed[0].runs_out is None
+    assert alone[0].runs_out is not None
+    assert alone[0].runs_out < NOW.date() + timedelta(weeks=2)
