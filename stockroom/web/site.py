@@ -117,9 +117,9 @@ def role() -> str:
     return str(g.get("role", ""))
 
 
-def say(text: str, *, undo: int | None = None, bad: bool = False) -> None:
-    """Leave a notice for the next page."""
-    said = [*session.get("said", []), {"text": text, "undo": undo, "bad": bad}]
+def say(text: str, *, undo: int | None = None, link: tuple[str, str] | None = None, bad: bool = False) -> None:
+    """Leave a notice for the next page, with the document to undo, and a page to go on to with its name."""
+    said = [*session.get("said", []), {"text": text, "undo": undo, "link": link, "bad": bad}]
     session["said"] = said[-_NOTICES:]
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from flask import Blueprint, render_template, request, url_for
+from flask import Blueprint, jsonify, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
@@ -89,6 +89,21 @@ def can_do() -> str:
     return render_template("can_do.html", found=found, free=free, fields=fields, seen=seen)
 
 
+@pages.post("/jobs/promise")
+@may(access.BENCH)
+def promise() -> Response:
+    """Give the earliest day that can honestly be promised for a job as it stands on the form, for the page's script."""
+    asked, seen = stamp(), look_ahead()
+    if seen.result is None:
+        return jsonify(day="", said="")
+    wanted = replace(_wanted(), promised=None)
+    found = can_do_job(site().book, seen.result.plan.outlook, wanted, replace(asked, note=asked.note or "asked"))
+    if found.day is None:
+        return jsonify(day="", said=words("No day of the next three months is sure enough."))
+    said = words("earliest by the material: %(day)s", day=formats().weekday(found.day))
+    return jsonify(day=found.day.isoformat(), said=said)
+
+
 @pages.post("/recipes/make")
 @may(access.OWNER)
 def make_recipe() -> Response:
@@ -106,9 +121,10 @@ def make_recipe() -> Response:
 def take_in() -> Response:
     """Book a job."""
     ticket = tickets.take_in(site().book, _wanted(), stamp())
-    say(words("Ticket %(number)s is taken in.", number=ticket.number))
+    card_ = url_for("tickets.card", number=ticket.number)
+    say(words("Ticket %(number)s is taken in.", number=ticket.number), link=(card_, words("To the ticket")))
     _mind_one_shoe(ticket)
-    return go(url_for("tickets.card", number=ticket.number), 303)
+    return go(typed.inside(typed.field("then")) or card_, 303)
 
 
 @pages.post("/tickets/finish-job")
