@@ -12,12 +12,12 @@ from stockroom.demand.view import TINY, View, levels
 
 PACES = np.array([0.02, 0.05, 0.1, 0.2, 0.3, 0.45, 0.6])  # of smoothing, of which each total takes its best
 SETTLE = 13  # weeks before misses count
-LEAST_WEEKS = 26  # of a total, below which nothing is followed
+LEAST_WEEKS = 26  # of a whole total, below which nothing is followed
 FOLLOWED = 0.5  # power of the total's movement that is followed
 FURTHEST = 2.0  # times up or down, at most
 
 
-def smoothed(series: Floats, paces: Floats = PACES) -> tuple[Floats, Floats]:
+def smoothed(series: Floats, paces: Floats = PACES, *, weight: Floats | float = 1.0) -> tuple[Floats, Floats]:
     """Smooth series exponentially, each at the pace that missed least, and give the levels after the last week.
 
     Parameters
@@ -25,20 +25,24 @@ def smoothed(series: Floats, paces: Floats = PACES) -> tuple[Floats, Floats]:
     series : (..., n_weeks) float, NaN where unknown
     paces : (n_paces,) float
         To choose from.
+    weight : (..., n_weeks) float, optional
+        How much each week says, 0 to 1.
 
     Returns
     -------
     (..., ) levels and paces
     """
     known = ~np.isnan(series)
+    says = np.broadcast_to(weight, series.shape)
     level = np.take_along_axis(series, known.argmax(axis=-1)[..., None], axis=-1)[..., 0]
     held = np.repeat(np.nan_to_num(level)[..., None], len(paces), axis=-1)
     missed, count = np.zeros_like(held), np.zeros(held.shape[:-1])
     for week in range(series.shape[-1]):
         miss = np.where(known[..., week, None], series[..., week, None] - held, 0.0)
-        missed += np.where(count[..., None] > SETTLE, miss**2, 0.0)
+        much = says[..., week, None]
+        missed += np.where(count[..., None] > SETTLE, much * miss**2, 0.0)
         count += known[..., week]
-        held += paces * miss
+        held += paces * much * miss
     best = missed.argmin(axis=-1)
     return np.take_along_axis(held, best[..., None], axis=-1)[..., 0], paces[best]
 
@@ -82,13 +86,15 @@ def followed(view: View, mean: Floats, house: NDArray[np.intp], *, drift: bool) 
     expected = (member * usual[:, None]) @ view.exposure
     past = np.arange(view.use.shape[1]) < view.origins[:, None, None]
     total = np.where((expected > TINY) & past, used / np.maximum(expected, TINY), np.nan)
-    level, pace = smoothed(total)
+    there = np.where(past, expected, 0.0)
+    weight = there / np.maximum(there.max(axis=-1, keepdims=True), TINY)  # a week of few series says little
+    level, pace = smoothed(total, weight=weight)
     if drift:
         level = level + half_drift(total, pace)
     said = group_sums(mean[:, :, :LONG].sum(axis=2), house) / np.maximum(
         group_sums((usual[:, :, None] * view.ahead[:, :, :LONG]).sum(axis=2), house), TINY
     )
-    enough = ((~np.isnan(total)).sum(axis=-1) >= LEAST_WEEKS) & (said > TINY)
+    enough = (weight.sum(axis=-1) >= LEAST_WEEKS) & (said > TINY)
     moved = np.where(enough, np.clip(level / np.maximum(said, TINY), 1 / FURTHEST, FURTHEST), 1.0)
     factor: Floats = (moved**FOLLOWED)[:, house, None]
     return factor
