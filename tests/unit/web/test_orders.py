@@ -193,6 +193,7 @@ def test_what_was_changed_stays_on_the_desk_whatever_is_suggested(owner: Visitor
 def test_orders_within_so_much_cash(owner: Visitor, site: Site) -> None:
     owner.reads("/orders/desk?cash=150,00")
     seen = site.keeper.seen("orders within 150.00", NOON)
+    assert seen.result is not None
     assert seen.result.problem.what_if.cash == 150.0
     assert 'name="cash" value="150,00"' in owner.reads("/orders/desk?cash=150,00")
     for wrong in ("much", "-5"):
