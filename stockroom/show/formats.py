@@ -21,7 +21,7 @@ AMOUNTS = {  # units that are words rather than signs
     "dozen": ("%(amount)s dozen", "%(amount)s dozen"),
     "gross": ("%(amount)s gross", "%(amount)s gross"),
 }
-_SMALLER = {"l": "ml", "kg": "g"}  # said instead of a large unit below a tenth of it
+SMALLER = {"l": "ml", "kg": "g", "m": "cm", "m2": "dm2"}  # what a small part of a unit is said in
 _HARD_SPACE = "\N{NO-BREAK SPACE}"
 
 
@@ -68,14 +68,17 @@ class Formats:
         return self.number(unit.count(nano))
 
     def amount(self, nano: int, unit: Unit) -> str:
-        """Write an amount with its unit, such as '12.5 dm2' or '3 pairs'; '4.5 ml' rather than '0.0045 l'."""
-        if unit.name in _SMALLER and 0 < abs(nano) * 10 < unit.nano:
-            unit = UNITS[_SMALLER[unit.name]]
+        """Write an amount with its unit, such as '12.5 dm2' or '3 pairs'."""
         written = self.bare(nano, unit)
         if unit.name not in AMOUNTS:
             return joined([written, as_phrase(unit.name)])
         one, many = AMOUNTS[unit.name]
         return plural(one, many, 1 if written in {"1", "-1"} else 2, amount=written)
+
+    def told(self, nano: int, unit: Unit) -> str:
+        """Write an amount as people say it: a few millilitres are no thousandths of a litre."""
+        smaller = UNITS.get(SMALLER.get(unit.name, ""))
+        return self.amount(nano, smaller if smaller and nano and abs(nano) * 10 < unit.nano else unit)
 
     def quantity(self, amount: Quantity, unit: Unit) -> str:
         """Write an amount in a material's unit, or in its own kind of unit where that is another."""

@@ -9,7 +9,15 @@ from stockroom.stock.audit_log import LogLine
 from stockroom.web.site import role, site
 
 LOOKING = frozenset(
-    {"orders.sums", "tickets.can_do", "lists.check", "start.check_jobs", "start.check_prices"}
+    {
+        "orders.desk",
+        "orders.sums",
+        "tickets.can_do",
+        "tickets.promise",
+        "lists.check",
+        "start.check_jobs",
+        "start.check_prices",
+    }
 )  # asked by POST, but changing nothing
 
 

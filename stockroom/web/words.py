@@ -15,7 +15,7 @@ _SQUARE = re.compile(r"(?<=\d )(dm|cm|m)2\b")  # typed without the small figure,
 
 def words(text: str, **facts: object) -> str:
     """Say a text in the reader's language; facts are put in where it names them, as in '%(name)s'."""
-    return _squared(filled(translations(language()).gettext(text), say_facts(facts, language(), formats)))
+    return squared(filled(translations(language()).gettext(text), say_facts(facts, language(), formats)))
 
 
 def counted(one: str, many: str, number: int, **facts: object) -> str:
@@ -28,10 +28,11 @@ def counted(one: str, many: str, number: int, **facts: object) -> str:
 def said(text: str, tongue: str = "") -> str:
     """Say what was worded below the doors in the reader's language, or another; any other text stays as it is."""
     spoken = say(text, tongue or language(), formats)
-    return _squared(spoken) if isinstance(text, Phrase) else spoken
+    return squared(spoken) if isinstance(text, Phrase) else spoken
 
 
-def _squared(spoken: str) -> str:
+def squared(spoken: str) -> str:
+    """Write the areas in a sentence as they are read: '8.5 dm²'."""
     return _SQUARE.sub(r"\1²", spoken)
 
 

@@ -25,7 +25,7 @@ from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order
-from stockroom.stock.quantities import NANO
+from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 from stockroom.store.book import Book
 from stockroom.store.orders import OPEN
@@ -146,7 +146,8 @@ def outlook(
     rng = np.random.default_rng(SEED)
     learnt = learnt_from(read.taught) if facts.shop.use_learnt else NOTHING_LEARNT
     ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt, dry=read.dry)
-    shelves = {code: samples(posterior, rng, n_paths) for code, posterior in believed.items()}
+    pieces = {m.code for m in facts.materials if m.dimension is Dimension.COUNT}
+    shelves = {code: samples(each, rng, n_paths, pieces=code in pieces) for code, each in believed.items()}
     tried = replace(what_if or WhatIf(), promises=tuple(_promise(facts, ahead, each) for each in promised))
     asked = question(facts, ahead, rng, on_hand=shelves, what_if=tried)
     runs = runouts(asked.problem, worked_days(facts, ahead.use.shape[2]))
@@ -324,7 +325,7 @@ def _spoiling(known: BookSnapshot, material: Material, formats: Formats, weekly_
         days = max((lot.expiry - known.day).days, 0)
         lost = min(there - round(weekly_use * days / DAYS_IN_WEEK * NANO), lot.nano)
         if lost > WORTH_A_WORD * lot.nano:
-            facts = {"amount": formats.amount(_roughly(lost / NANO), material.unit), "day": formats.day(lot.expiry)}
+            facts = {"amount": formats.told(_roughly(lost / NANO), material.unit), "day": formats.day(lot.expiry)}
             if lot.expired(known.day):
                 return phrase("%(amount)s expired on %(day)s: write it off, or count", **facts)
             return phrase("%(amount)s would expire unused on %(day)s", **facts)
@@ -361,7 +362,7 @@ def _uncounted(
     out = NINE_IN_TEN * believed.spread
     if out <= UNSURE * max(known.on_hand.get(material.code, 0) / NANO, use):
         return ""
-    much = formats.amount(_roughly(out), material.unit)
+    much = formats.told(_roughly(out), material.unit)
     if weeks is None:
         return phrase("Never counted: could be out by %(amount)s", amount=much)
     return phrase("Not counted for %(weeks)s weeks: could be out by %(amount)s", weeks=weeks, amount=much)
