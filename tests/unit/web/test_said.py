@@ -37,14 +37,14 @@ PAGES = (
     "/run-outs?all=1", "/orders", "/orders/desk", "/orders/desk/supplier?supplier=NORTH", "/orders/card?number=O-0001",
     "/documents", "/count", "/count/place?place=B1", "/usage", "/margins?period=2026-01", "/workbook", "/back-test",
     "/labels", "/hazards", "/load", "/settings", "/more", "/bench", "/parcels", "/run-outs/jobs", "/orders/without",
-    "/count/report", "/margins/alerts", "/margins/cut-or-buy", "/year-ahead", "/stock-or-delays", "/periods",
+    "/count/report", "/count/worth", "/margins/alerts", "/margins/cut-or-buy", "/year-ahead", "/stock-or-delays", "/periods",
     "/safekeeping", "/tax-and-accounts", "/forecast-report", "/offcuts", "/lent", "/lists",
     "/lists/materials", "/lists/recipes/of?job=HEELS", "/start", "/start/jobs", "/start/prices", "/start/count",
     "/start/orders", "/start/passcodes", "/saved", "/no-connection", "/sign-in",
 )  # fmt: skip
 NO_PAGES = re.compile(
-    r"/state$|\.svg$|^/queue/|^/worker\.js$|^/start/templates$|^/workbook/file$|^/periods/stock-list$|^/static/|<"
-)  # for scripts, files
+    r"/state$|\.svg$|^/queue/|^/worker\.js$|^/start/templates$|^/workbook/file$|^/periods/stock-list$|^/orders/print$|^/static/|<"
+)  # for scripts, files, the supplier
 NEED_A_NAME = {
     "/count/bin",
     "/count/sheet",
@@ -52,6 +52,7 @@ NEED_A_NAME = {
     "/documents/delivery",
     "/jobs/card",
     "/orders/document",
+    "/orders/desk/why",
 }
 OWN = re.compile(r"Tannery by the ford|bag of \d+ pairs")  # the shop's own words
 ENGLISH = re.compile(
