@@ -21,6 +21,9 @@ PAGES = (
     "/count/place?place=A3", "/count/bin?code=CEMENT&aid=tin-weight", "/usage", "/margins?period=2026-11",
     "/workbook", "/documents", "/sign-in", "/labels?place=A3", "/hazards", "/load", "/settings", "/saved", "/more",
     "/back-test",
+    "/bench", "/periods", "/safekeeping", "/tax-and-accounts", "/count/report", "/offcuts",
+    "/lent", "/run-outs/jobs", "/margins/alerts", "/margins/cut-or-buy", "/lists", "/lists/recipes/of?job=FULL",
+    "/start/jobs", "/year-ahead", "/stock-or-delays",
 )  # fmt: skip
 HEAVIEST = 30_000  # bytes, with all that belongs to a page
 
