@@ -131,3 +131,16 @@ def test_a_shelf_price_holds_from_its_day_on(open_shop: Book) -> None:
     assert sell(open_shop, BLACK).total == 700  # of the sixth
     (black,) = [m for m, _ in counter.goods(open_shop, build.at("2026-02-01").date()) if m.code == "LACE-BLACK"]
     assert black.sell_price == 500
+
+
+def test_a_receipt_of_several_pairs_says_how_many(open_shop: Book) -> None:
+    with open_shop.writing() as session:
+        catalogue.save_jobs(session, [Job(code="PATCH", name="Patch", price=900)])
+    said = []
+    for shoes in (4, 2):
+        number = bench.take_in(open_shop, Wanted(job="PATCH", shoes=shoes), build.stamp("2026-01-06")).number
+        document = bench.finish_ticket(open_shop, number, build.stamp("2026-01-07")).document
+        made = receipts.make_receipt(open_shop, document)
+        (line,) = made.lines
+        said.append((made.total, line.nano))
+    assert said == [(1800, build.nano("2 pair")), (900, None)]
