@@ -12,8 +12,8 @@ from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.posting import undo
 from stockroom.stock.layers import replay
 from stockroom.stock.postage import Postage
-from stockroom.stock.recipes import Extra
-from stockroom.store import ledger
+from stockroom.stock.recipes import Extra, Job
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
 
