@@ -134,6 +134,13 @@ def reasons(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) 
     return tuple(_reason(problem, found, row, line, known) for row, line in zip(rows, chosen.lines, strict=True))
 
 
+def lasting(problem: OrderProblem, item: int, more: float) -> float:
+    """Say for how many days what there is of an item lasts, with what is on order and so much more."""
+    known, rate = problem.items[item], float(problem.use[:, item].mean()) / problem.step_days
+    held = float(np.mean(known.on_hand)) + sum(each.quantity for each in known.coming) + more
+    return held / rate if rate > 0 else np.inf
+
+
 def left_out(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:
     """Give the facts behind what the limits left out altogether, the gravest first, then the soonest to run out."""
     if chosen.free is None:
@@ -151,8 +158,7 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
     costs = table.costs(found.plans)[row]
     best = int(np.argmin(np.where(table.amounts[row] < table.amounts[row, option], costs, np.inf)))
     ahead = float(costs[option] - costs[best])
-    item, rate = problem.items[line.item], float(problem.use[:, line.item].mean()) / problem.step_days
-    held = float(np.mean(item.on_hand)) + sum(each.quantity for each in item.coming) + line.quantity
+    item = problem.items[line.item]
     lead = float(np.median(problem.suppliers[line.supplier].leads))
     return LineFacts(
         line=line,
@@ -172,7 +178,7 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
         ahead=ahead if ahead > SMALL else 0.0,
         packs_alone=int(table.packs[row, best]) if table.offer[row, best] in (line.offer, -1) else None,
         free_carriage=_carriage_saved(problem, found, slot),
-        lasts_until=held / rate if rate > 0 else np.inf,
+        lasts_until=lasting(problem, line.item, line.quantity),
         other=_other(found, row, line),
         on_order=min((float(np.median(each.arrives)) for each in item.coming), default=None),
         bargain=_bargain(problem, found, row, line),

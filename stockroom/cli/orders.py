@@ -178,7 +178,9 @@ def _carriage_words(counter: Counter, done: flows.Received) -> list[str]:
 
 @click.command()
 @click.argument("order_number")
-@desk.renamed("--format", "form", was="--as", default="text", show_default=True, help="text (for an email), csv, xlsx.")
+@desk.renamed(
+    "--format", "form", was="--as", default="text", show_default=True, help="text, csv, xlsx, or eml: an email to send."
+)
 @click.option("--to", "folder", type=click.Path(file_okay=False, path_type=Path), help="Folder to write it into.")
 @click.pass_obj
 def order_form(place: str, *, order_number: str, form: str, folder: Path | None) -> None:

@@ -11,6 +11,7 @@ WEEKS_A_YEAR = 52
 NEARLY_EMPTY = 0.25  # of the usual full
 WALK = 0.5  # minutes to reach a bin, open it and write the figure; common practice, no source
 SAFETY = 1.3  # spreads of use kept in hand by an order point: nine cycles in ten without a gap; common practice
+WORTH_SAYING = 100.0  # minor units of money: nobody walks to a bin for a few cents
 AHEAD = 13  # weeks for which a count is good: until the bin would be counted anyway
 _NOISE = 6  # decimals of money a minute; what is beyond them is the order of the sums, no reason to count
 
@@ -232,9 +233,9 @@ def why(choice: CountChoice, *, amount: Callable[[str, float], str], money: Call
     parts = [phrase("Never counted") if never else _last_counted(round(of.weeks_since))]
     parts += [phrase("due by its ABC class (%(grade)s)", grade=str(of.grade))] if choice.overdue and not never else []
     parts += [phrase("could be out by %(amount)s", amount=amount(of.material, of.spread))] if of.spread > 0 else []
-    saves = round(choice.saves) > 0
+    saves = choice.saves >= WORTH_SAYING
     parts += [phrase("a count saves about %(money)s", money=money(choice.saves))] if saves else []
-    corrects = round(choice.corrects) > 0
+    corrects = choice.corrects >= WORTH_SAYING
     parts += [phrase("it puts about %(money)s in the book right", money=money(choice.corrects))] if corrects else []
     parts += [phrase("nearly empty, so quick to count")] if choice.nearly_empty else []
     return phrase("%(parts)s.", parts=joined(parts, "; "))

@@ -10,6 +10,7 @@ from stockroom.demand.history import Floats, History, group_sums
 from stockroom.demand.intermittent import classify
 from stockroom.demand.models import all_models, everyday_models
 from stockroom.demand.spread import LONG, SHORT, TINY, SpanSums, Spread, measure, shared_part
+from stockroom.demand.totals import followed
 from stockroom.demand.view import Model, View, doubt, look
 
 PAST_ORIGINS = 13  # a year of them,
@@ -68,7 +69,8 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     Rolling origin: PAST_ORIGINS origins, up to STEP weeks apart. Each model is judged by the pinball loss of its
     3- and 8-week sums, pooled within classes of demand (smooth, erratic, intermittent, lumpy; idle, whatever it was
     before), then by what each series' own windows add to that, and weighted exp(-excess / PATIENCE), excess being its
-    loss relative to the best's. The spread is then that of the combination over the same windows.
+    loss relative to the best's. The usual combination then goes half the way to the shop's smoothed total, as far as
+    that has paid over the same windows. The spread is that of what comes of it, over them too.
     """
     origins = origins_of(history.n_weeks)
     view = look(history, origins, horizon=max(horizon, LONG))
@@ -80,6 +82,8 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     mean = np.zeros_like(rates[0])
     for weight, rate in zip(weights, rates, strict=True):
         mean += weight[:, :, None] * rate
+    if models is None:
+        mean = with_total(trial, view, mean)
     believed = {model.name: weight[-1] for model, weight in zip(asked, weights, strict=True)}
     by_average = np.zeros(history.n_series, dtype=bool)
     if models is None or PLAIN in models:
@@ -103,6 +107,19 @@ def _asked(names: Sequence[str] | None, weeks: int) -> list[Model]:
     if missing or not chosen:
         raise ValueError(f"no forecasting model called {', '.join(missing)}; there are {', '.join(known)}")
     return [known[name] for name in chosen if known[name].least_weeks <= max(weeks, 1)] or [known["pooled"]]
+
+
+def with_total(trial: "Trial", view: View, mean: Floats) -> Floats:
+    """Let forecasts follow the shop's total, level or with its drift, as far as that has lost less than not to."""
+    ways = [mean, *(mean * followed(view, mean, trial.house, drift=drift) for drift in (False, True))]
+    losses = np.stack([trial.losses(way) for way in ways])
+    known = ~np.isnan(losses[0])
+    if not known.any():
+        return mean
+    loss = np.maximum(losses[:, known].mean(axis=1), TINY)
+    weight = np.exp(-(loss / loss.min() - 1) / PATIENCE)
+    mixed: Floats = np.einsum("m,mosw->osw", weight / weight.sum(), np.stack(ways))
+    return mixed
 
 
 def plain_is_better(trial: "Trial", plain: Floats, mean: Floats) -> NDArray[np.bool_]:
@@ -252,8 +269,8 @@ class Trial:
         short, long = self.windows(rates, SHORT), self.windows(rates, LONG)
         housed = shared_part(long, self.house)
         return Spread(
-            short=measure(short) + self.doubt[-1],
-            long=measure(long) + self.doubt[-1],
+            short=np.maximum(measure(short) + self.doubt[-1], 0.0),
+            long=np.maximum(measure(long) + self.doubt[-1], 0.0),
             shared=np.maximum(shared_part(long, self.family), housed),
             housed=housed,
         )

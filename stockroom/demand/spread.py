@@ -68,8 +68,8 @@ def measure(windows: SpanSums) -> Floats:
     trust = number / windows.overlap * np.minimum(1.0, square / np.maximum(number, 1))
     drawn = (trust * own + FAMILY_WINDOWS * line) / (trust + FAMILY_WINDOWS)
     drawn *= 1 + 1 / (trust + FAMILY_WINDOWS)
-    drawn_up: Floats = np.maximum(drawn, 0.0)
-    return drawn_up
+    least: Floats = np.maximum(drawn, -windows.doubt.min(axis=0, initial=np.inf))
+    return least
 
 
 def shared_part(windows: SpanSums, groups: NDArray[np.intp]) -> Floats:

@@ -10,7 +10,7 @@ from stockroom.phrases import as_phrase, joined, plural
 from stockroom.show.languages import language_of, say
 from stockroom.show.locale_facts import LocaleFacts, facts_of
 from stockroom.stock.money import MILLI, major, milli_to_minor
-from stockroom.stock.quantities import Quantity, Unit
+from stockroom.stock.quantities import UNITS, Quantity, Unit
 from stockroom.stock.shop import Shop
 
 SHOWN_DIGITS = 4  # figures of an amount worth reading (three below one); whole numbers are never cut
@@ -21,6 +21,7 @@ AMOUNTS = {  # units that are words rather than signs
     "dozen": ("%(amount)s dozen", "%(amount)s dozen"),
     "gross": ("%(amount)s gross", "%(amount)s gross"),
 }
+SMALLER = {"l": "ml", "kg": "g", "m": "cm", "m2": "dm2"}  # what a small part of a unit is said in
 _HARD_SPACE = "\N{NO-BREAK SPACE}"
 
 
@@ -73,6 +74,11 @@ class Formats:
             return joined([written, as_phrase(unit.name)])
         one, many = AMOUNTS[unit.name]
         return plural(one, many, 1 if written in {"1", "-1"} else 2, amount=written)
+
+    def told(self, nano: int, unit: Unit) -> str:
+        """Write an amount as people say it: a few millilitres are no thousandths of a litre."""
+        smaller = UNITS.get(SMALLER.get(unit.name, ""))
+        return self.amount(nano, smaller if smaller and nano and abs(nano) * 10 < unit.nano else unit)
 
     def quantity(self, amount: Quantity, unit: Unit) -> str:
         """Write an amount in a material's unit, or in its own kind of unit where that is another."""

@@ -9,7 +9,15 @@ from stockroom.stock.audit_log import LogLine
 from stockroom.web.site import role, site
 
 LOOKING = frozenset(
-    {"orders.sums", "tickets.can_do", "lists.check", "start.check_jobs", "start.check_prices"}
+    {
+        "orders.desk",
+        "orders.sums",
+        "tickets.can_do",
+        "tickets.promise",
+        "lists.check",
+        "start.check_jobs",
+        "start.check_prices",
+    }
 )  # asked by POST, but changing nothing
 
 
@@ -40,6 +48,7 @@ DEEDS = {  # by the page that was sent
     "tickets.use": _("Used so far"),
     "tickets.make_recipe": _("Recipe made of tickets"),
     "counter.write_off": _("Write-off"),
+    "counter.shelf_price": _("Shelf price changed"),
     "documents.charge_later": _("Later charge or credit entered"),
     "documents.correct_price": _("Price corrected"),
     "documents.send_back": _("Goods sent back"),

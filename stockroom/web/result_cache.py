@@ -83,7 +83,7 @@ if TYPE_CHECKING:
     from stockroom.flows.ordering.plan import OrderPlan
 
 NAME = "outlook"
-_BINS = 8  # worth counting most
+_BINS = 10  # worth counting most: one walk along the shelf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -117,15 +117,20 @@ def role() -> str:
     return str(g.get("role", ""))
 
 
-def say(text: str, *, undo: int | None = None, bad: bool = False) -> None:
-    """Leave a notice for the next page."""
-    said = [*session.get("said", []), {"text": text, "undo": undo, "bad": bad}]
+def say(text: str, *, undo: int | None = None, link: tuple[str, str] | None = None, bad: bool = False) -> None:
+    """Leave a notice for the next page, with the document to undo, and a page to go on to with its name."""
+    said = [*session.get("said", []), {"text": text, "undo": undo, "link": link, "bad": bad}]
     session["said"] = said[-_NOTICES:]
 
 
 def queued() -> bool:
     """Say whether a page's script sent the form: it is answered in a line, not with a page."""
     return bool(request.headers.get("X-Stockroom-Queue"))
+
+
+def queued_later() -> bool:
+    """Say whether the form was kept on the device and is sent now that there is a connection."""
+    return request.headers.get("X-Stockroom-Queue") == "later"
 
 
 def progress(name: str) -> Response:

@@ -138,9 +138,9 @@ class Year:
             when += timedelta(minutes=3)
 
     def _ordered_at_the_desk(self, when: datetime, supplier: str, lines: list[dict[str, Any]]) -> str:
-        columns = {"material": "material", "code": "supplier_code", "packs": "packs"}
-        rows = {name: [str(line[fact]) for line in lines] for name, fact in columns.items()}
-        answer = self._fill_in("/orders/desk", "/orders/place", when, supplier=supplier, **rows)
+        named = [f"{supplier} {line['material']} {line['supplier_code']}" for line in lines]
+        packs = [str(line["packs"]) for line in lines]
+        answer = self._fill_in("/orders/desk", "/orders/place", when, line=named, packs=packs)
         placed = re.search(r"Order (\S+) is placed", answer)
         assert placed is not None, answer
         return placed[1]

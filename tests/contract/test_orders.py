@@ -4,8 +4,11 @@ import csv
 import re
 from dataclasses import replace
 from datetime import date, datetime
+from email import message_from_bytes
+from email.policy import default
 from io import BytesIO, StringIO
 from types import MappingProxyType
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from openpyxl import load_workbook
@@ -14,6 +17,7 @@ from stockroom.errors import UnknownError
 from stockroom.show.formats import Formats
 from stockroom.show.order_form import OrderFacts, OrderFormat
 from stockroom.show.orders import by_name, order_format, order_formats
+from stockroom.show.orders.eml import mail_link
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order, OrderLine
 from stockroom.stock.quantities import UNITS, quantity
@@ -65,6 +69,10 @@ def texts(name: str, order: Order = ORDER, facts: OrderFacts = FACTS) -> list[st
         return [
             str(cell) for sheet in book for row in sheet.iter_rows(values_only=True) for cell in row if cell is not None
         ]
+    if each.suffix == ".eml":
+        message = message_from_bytes(content, policy=default)
+        body = message.get_body()
+        return [str(message["Subject"]), body.get_content() if body else ""]
     text = content.decode("utf-8-sig")
     return [cell for row in csv.reader(StringIO(text, newline="")) for cell in row] if each.suffix == ".csv" else [text]
 
@@ -177,3 +185,35 @@ class TestXlsx:
         assert (cost.value, cost.data_type, cost.number_format) == (125, "n", "#,##0.00")
         assert sheet.cell(top + 2, 7).value == 15.0333
         assert sheet.freeze_panes == f"A{top + 1}"
+
+
+class TestEmail:
+    """RFC 5322 and RFC 6068, read back by Python's own parsers."""
+
+    MAIL = replace(FACTS, supplier=replace(FACTS.supplier, email="orders@north.example"))
+
+    def test_is_addressed_and_carries_the_spreadsheet(self) -> None:
+        message = message_from_bytes(order_format("eml").render(ORDER, self.MAIL), policy=default)
+        assert (message["To"], message["Subject"]) == ("orders@north.example", "Order P-14, The Last Bench")
+        (attached,) = message.iter_attachments()
+        assert attached.get_filename() == "order-P-14.xlsx"
+        assert load_workbook(BytesIO(attached.get_content()))["Order"]["B1"].value == "P-14"
+
+    @pytest.mark.parametrize(
+        "email", ["a@b.example\r\nBcc: c@d.example", "a@b.example\nX: y", "ä ö", "@", "a@b.example\0"]
+    )
+    def test_no_address_adds_a_heading_of_its_own(self, email: str) -> None:
+        facts = replace(FACTS, supplier=replace(FACTS.supplier, email=email), shop="Shop\r\nCc: e@f.example")
+        message = message_from_bytes(order_format("eml").render(ORDER, facts), policy=default)
+        assert not {"Bcc", "Cc", "X"} & set(message.keys())
+
+    def test_the_link_says_what_the_text_says(self) -> None:
+        link = urlsplit(mail_link(ORDER, self.MAIL))
+        said = parse_qs(link.query)
+        assert (link.scheme, link.path, said["subject"]) == (
+            "mailto",
+            "orders@north.example",
+            ["Order P-14, The Last Bench"],
+        )
+        assert said["body"][0].replace("\r\n", "\n") == texts("text")[0]
+        assert "\n" not in said["body"][0].replace("\r\n", "")

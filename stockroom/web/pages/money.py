@@ -94,10 +94,9 @@ def outline() -> AnyResponse:
 @pages.get("/workbook")
 @may(access.BOOKS)
 def workbook() -> str:
-    """Offer a period's workbook; it is made beside the pages."""
+    """Offer a period's workbook; it is made beside the pages, as soon as it is asked for."""
     name = _asked()
-    made = _workbook(name) if request.args.get("make") else None
-    return render_template("workbook.html", seen=made, period=name, months=_offered(site().now().date()))
+    return render_template("workbook.html", seen=_workbook(name), period=name, months=_offered(site().now().date()))
 
 
 @pages.get("/workbook/file")
@@ -107,7 +106,7 @@ def file() -> AnyResponse:
     name = _asked()
     seen = _workbook(name)
     if seen.result is None or not seen.fresh:
-        return go(url_for("money.workbook", period=name, make=1))
+        return go(url_for("money.workbook", period=name))
     head = {"Content-Disposition": f'attachment; filename="accounts-{name}.xlsx"'}
     return Response(seen.result, content_type=_XLSX, headers=head)
 

@@ -1,8 +1,11 @@
 """Orders: the desk with its suggestions, placing, documents, receiving, ending."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
 
-from flask import Blueprint, Response, jsonify, render_template, request, url_for
+from flask import Blueprint, Response, g, jsonify, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -14,42 +17,100 @@ from stockroom.flows.ordering.order_forms import order_card, supplier_names
 from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
 from stockroom.phrases import phrase
+from stockroom.show.languages import language_of
+from stockroom.stock.money import major
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.stock.typed import measured
 from stockroom.web import access, typed
 from stockroom.web.access import may
+from stockroom.web.background import Told
+from stockroom.web.result_cache import CachedView, Outlooks
 from stockroom.web.site import formats, look_ahead, role, say, shop, site, stamp
 from stockroom.web.words import said, words
 
+if TYPE_CHECKING:
+    from stockroom.flows.ordering.plan import OrderPlan
+    from stockroom.flows.ordering.preview import OrderPreview
+
 pages = Blueprint("orders", __name__)
+_PLAIN = timedelta(days=300)  # so far ahead a day without its year is plain
+_KINDS = {"text": "text/plain; charset=utf-8", "csv": "text/csv; charset=utf-8", "eml": "message/rfc822"}
 
 
 @pages.get("/orders")
 @may(access.ANYONE)
 def orders() -> str:
-    """List the orders of which something is outstanding."""
-    found = open_orders(site().book, site().now())
-    return render_template("orders.html", orders=found, names=supplier_names(site().book))
+    """List the orders of which something is outstanding, those just placed first, ready to send."""
+    book, now = site().book, site().now()
+    found = open_orders(book, now)
+    wanted = request.args.getlist("new") if role() == "owner" else []
+    placed = [order_card(book, each.order.number, now) for each in found if each.order.number in wanted]
+    return render_template("orders.html", orders=found, placed=placed, names=supplier_names(book))
 
 
-@pages.get("/orders/desk")
+@pages.route("/orders/desk", methods=["GET", "POST"])
 @may(access.OWNER)
 def desk() -> str:
-    """Suggest what to order from each supplier, to be changed and placed."""
-    from stockroom.flows.ordering.preview import next_arrival, order_sum  # noqa: PLC0415 -- slow import
+    """Suggest what to order from each supplier, to be changed and placed; what was changed is priced anew."""
+    from stockroom.flows.ordering.edit import edited_lines  # noqa: PLC0415 -- slow import
+    from stockroom.flows.ordering.preview import desk_orders  # noqa: PLC0415 -- as above
 
-    seen = look_ahead()
-    if seen.result is None:
-        return render_template("desk.html", seen=seen, lists=())
-    plan = seen.result.plan
-    shown = []
-    for each in plan.lists:
-        asked = [OrderedPacks(material=x.material, packs=x.packs, supplier_code=x.supplier_code) for x in each.lines]
-        shown.append((each, order_sum(plan, each.supplier, asked), next_arrival(plan, each.supplier)))
-    others = [s for s in plan.outlook.question.suppliers if s.code not in {each.supplier for each, _, _ in shown}]
-    flammable = {each.supplier: _flammable({x.material: x.amount for x in each.lines}) for each, _, _ in shown}
+    cash = request.values.get("cash", "").strip()
+    seen, plan = _planned(cash)
+    if plan is None:
+        return render_template("desk.html", seen=seen, cash=cash, orders=())
+    changed = _lines()
+    found = desk_orders(plan, changed)
+    others = [s for s in plan.outlook.question.suppliers if s.code not in {each.drawn.supplier for each in found}]
     return render_template(
-        "desk.html", seen=seen, plan=plan, lists=shown, others=others, today=site().now().date(), flammable=flammable
+        "desk.html",
+        seen=seen,
+        cash=cash,
+        orders=found,
+        changed=edited_lines(plan, changed).words if changed else "",
+        summary=plan.summary,
+        others=others,
+        lacks=lacks,
+        short=_short,
+        totals=_totals([each.sums for each in found]),
+    )
+
+
+@pages.get("/orders/desk/state")
+@may(access.OWNER)
+def state() -> Response:
+    """Say where the suggestion within a limit stands, for a page that waits for it."""
+    seen, _ = _planned(request.args.get("cash", "").strip())
+    return jsonify(fresh=seen.fresh, running=seen.running, fault=seen.fault)
+
+
+@pages.get("/orders/desk/why")
+@may(access.OWNER)
+def why() -> str:
+    """Say why a line is suggested, as a page or, for the desk's script, as a part of one."""
+    from stockroom.flows.ordering.preview import line_preview, next_arrival  # noqa: PLC0415 -- slow import
+
+    cash = request.args.get("cash", "").strip()
+    seen, plan = _planned(cash)
+    if plan is None:
+        return render_template("desk_why.html", seen=seen, cash=cash, now=None)
+    packs = request.args.get("packs", "")
+    supplier, asked = _desk_line(request.args.get("line", ""), packs or "0")
+    of_his = [line for each in plan.lists if each.supplier == supplier for line in each.lines]
+    named = (asked.material, asked.supplier_code)
+    suggested = next((line for line in of_his if (line.material, line.supplier_code) == named), None)
+    if suggested and not packs:
+        asked = replace(asked, packs=suggested.packs)
+    return render_template(
+        "desk_why.html",
+        seen=seen,
+        cash=cash,
+        preview=line_preview(plan, supplier, asked),
+        line=suggested,
+        material=plan.outlook.known.shelf.materials[asked.material],
+        row=seen.result.row(asked.material) if isinstance(seen.result, Outlooks) else None,
+        last=next_arrival(plan, supplier),
+        part=bool(request.args.get("part")),
     )
 
 
@@ -62,7 +123,7 @@ def one_supplier() -> str:
     code = request.args.get("supplier", "")
     seen = look_ahead()
     if seen.result is None:
-        return render_template("desk.html", seen=seen, lists=())
+        return render_template("desk.html", seen=seen, orders=())
     plan = seen.result.plan
     supplier = next((s for s in plan.outlook.question.suppliers if s.code == code), None)
     if supplier is None:
@@ -79,6 +140,7 @@ def one_supplier() -> str:
         offers=offers_of(plan, code),
         packs=packs,
         sums=order_sum(plan, code, asked),
+        lacks=lacks,
         last=next_arrival(plan, code),
         materials=plan.outlook.known.shelf.materials,
         rows={row.material: row for row in seen.result.rows},
@@ -88,50 +150,51 @@ def one_supplier() -> str:
 @pages.post("/orders/desk/sums")
 @may(access.OWNER)
 def sums() -> AnyResponse:
-    """Add up changed packs: cost, carriage and risk, for the page's script."""
-    from stockroom.flows.ordering.edit import edited_order  # noqa: PLC0415 -- slow import
-    from stockroom.flows.ordering.preview import order_sum  # noqa: PLC0415 -- slow import
+    """Add up changed packs: cost, carriage, how long they last and the risk, for the page's script."""
+    from stockroom.flows.ordering.edit import edited_lines  # noqa: PLC0415 -- slow import
+    from stockroom.flows.ordering.preview import line_preview, order_sum  # noqa: PLC0415 -- as above
 
-    seen = look_ahead()
-    if seen.result is None:
+    _, plan = _planned(typed.field("cash"))
+    if plan is None:
         return jsonify(waiting=True)
-    plan, asked = seen.result.plan, _asked()
-    made = order_sum(plan, typed.field("supplier"), asked)
-    write = formats()
-    notes = []
-    if made.below_minimum:
-        notes.append(words("%(money)s more are needed for the smallest order.", money=write.money(made.below_minimum)))
-    if made.to_free:
-        notes.append(words("%(money)s more would make carriage free.", money=write.money(made.to_free)))
-    notes.append(said(edited_order(plan, typed.field("supplier"), asked).compared))
-    if (flammable := _flammable({line.material: line.amount for line in made.lines})) is not None:
-        notes.append(said(flammable.words))
+    asked, write = _lines(), formats()
+    by_supplier = _by_supplier(asked)
+    made = {supplier: order_sum(plan, supplier, lines) for supplier, lines in by_supplier.items()}
+    lines = {}
+    for supplier, each in asked:
+        now = line_preview(plan, supplier, each)
+        lines[f"{supplier} {each.material} {each.supplier_code}"] = {
+            "cost": write.money(now.cost),
+            "lasts": _short(now.lasts_until),
+            "chance": "–" if now.chance is None else write.percent(now.chance),
+            "fault": said(now.fault),
+        }
     return jsonify(
-        goods=write.money(made.goods),
-        carriage=write.money(made.carriage),
-        total=write.money(made.total),
-        paid=write.money(made.total + made.tax),
-        notes=notes,
-        lines={
-            f"{line.material}:{line.supplier_code}": {
-                "cost": write.money(line.cost),
-                "chance": "–" if line.chance is None else write.percent(line.chance),
-                "fault": said(line.fault),
-            }
-            for line in made.lines
-        },
+        orders={supplier: _written(each) for supplier, each in made.items()},
+        all=_written(_totals(list(made.values()))) | {"notes": said(edited_lines(plan, asked).compared)},
+        lines=lines,
     )
 
 
 @pages.post("/orders/place")
 @may(access.OWNER)
 def place() -> AnyResponse:
-    """Place the order as it stands on the page."""
-    asked = [each for each in _asked() if each.packs]
-    placed = flows.place_order(site().book, typed.field("supplier"), asked, stamp())
-    say(words("Order %(number)s is placed. Now send it: copy it, print it or save it.", number=placed.number))
-    _say_flammable(line.material for line in placed.lines)
-    return go(url_for("orders.card", number=placed.number), 303)
+    """Place the orders as they stand on the page, or that of one supplier."""
+    only = typed.field("only")
+    asked = {
+        supplier: bought
+        for supplier, lines in _by_supplier(_lines()).items()
+        if only in ("", supplier) and (bought := [each for each in lines if each.packs])
+    }
+    if not asked:
+        raise RefusedError("The order has no lines.", fix="Give packs of one material at least.")
+    placed = flows.place_orders(site().book, asked, stamp())
+    for each in placed:
+        say(words("Order %(number)s is placed. Now send it: copy it, print it or save it.", number=each.number))
+    _say_flammable({line.material for each in placed for line in each.lines})
+    if len(placed) == 1:
+        return go(url_for("orders.card", number=placed[0].number), 303)
+    return go(url_for("orders.orders", new=[each.number for each in placed]), 303)
 
 
 @pages.get("/orders/card")
@@ -142,6 +205,15 @@ def card() -> str:
     return render_template("order.html", card=found, order=found.order)
 
 
+@pages.get("/orders/print")
+@may(access.BOOKS)
+def printed() -> str:
+    """Show an order as it goes to the supplier: an A4 sheet, in the language of the shop."""
+    g.language = language_of(shop().locale)
+    found = order_card(site().book, request.args.get("number", ""), site().now())
+    return render_template("order_print.html", card=found, order=found.order)
+
+
 @pages.get("/orders/document")
 @may(access.BOOKS)
 def document() -> Response:
@@ -150,7 +222,7 @@ def document() -> Response:
 
     form = request.args.get("as", "text")
     name, content = order_form(site().book, request.args.get("number", ""), form)
-    kind = {"text": "text/plain; charset=utf-8", "csv": "text/csv; charset=utf-8"}.get(form, "application/octet-stream")
+    kind = _KINDS.get(form, "application/octet-stream")
     return Response(content, content_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})
 
 
@@ -238,13 +310,76 @@ def _goods(named: str, much: str, cost: str) -> DeliveryLine:
     return DeliveryLine(material=material.code, amount=amount, cost=typed.money(cost, shop()))
 
 
-def _asked() -> list[OrderedPacks]:
-    """Read the lines of an order: each row of the form has its material, the supplier's code, and packs."""
-    return [
-        OrderedPacks(material=material, packs=typed.whole(packs, words("packs")), supplier_code=code)
-        for material, code, packs in typed.rows("material", "code", "packs")
-        if packs
-    ]
+def _planned(cash: str) -> tuple[CachedView[Any], "OrderPlan | None"]:
+    """Give the suggested orders, within so much cash if any is named, as far as they are worked out."""
+    if not cash:
+        seen = look_ahead()
+        return seen, seen.result.plan if seen.result else None
+    most = major(typed.money(cash, shop()), shop().currency_digits)
+    if most < 0:
+        raise UsageError("The cash to spend can't be below zero.", fix="Leave the field empty for no limit.")
+    book, now = site().book, site().now()
+
+    def work(_: Told) -> "OrderPlan":
+        from stockroom.flows.ordering.plan import plan_order, what_if  # noqa: PLC0415 -- slow import
+
+        return plan_order(book, now, what_if=what_if(book, cash=most))
+
+    within: CachedView[OrderPlan] = site().keeper.look(f"orders within {most}", now, work)
+    return within, within.result
+
+
+def _lines() -> list[tuple[str, OrderedPacks]]:
+    """Read the lines of a form with orders: each row says supplier, material and the supplier's code, and packs."""
+    return [_desk_line(line, packs) for line, packs in typed.rows("line", "packs") if packs]
+
+
+def _desk_line(line: str, packs: str) -> tuple[str, OrderedPacks]:
+    supplier, material, code = (*line.split(" ", 2), "", "")[:3]
+    if not material:
+        raise UsageError("The rows of the form don't fit together.", fix="Open the page again and repeat the entry.")
+    return supplier, OrderedPacks(material=material, packs=typed.whole(packs, words("packs")), supplier_code=code)
+
+
+def _by_supplier(lines: Sequence[tuple[str, OrderedPacks]]) -> dict[str, list[OrderedPacks]]:
+    found: dict[str, list[OrderedPacks]] = {}
+    for supplier, each in lines:
+        found.setdefault(supplier, []).append(each)
+    return found
+
+
+def _totals(made: Sequence["OrderPreview"]) -> dict[str, int]:
+    """Add up several orders."""
+    parts = {name: sum(getattr(each, name) for each in made) for name in ("goods", "carriage", "total", "tax")}
+    return parts | {"paid": parts["total"] + parts["tax"]}
+
+
+def lacks(made: "OrderPreview") -> str:
+    """Say what an order still lacks to be taken and to come without carriage, and what flammable stock it makes."""
+    said_ = []
+    if made.below_minimum:
+        least = formats().money(made.below_minimum)
+        said_.append(words("%(money)s more are needed for the smallest order.", money=least))
+    if made.to_free:
+        said_.append(words("%(money)s more would make carriage free.", money=formats().money(made.to_free)))
+    if (flammable := _flammable({line.material: line.amount for line in made.lines})) is not None:
+        said_.append(f"▲ {said(flammable.words)}")
+    return " ".join(said_)
+
+
+def _short(day: date | None) -> str:
+    """Write a day briefly, with its year where that is not plain."""
+    if day is None:
+        return "–"
+    return formats().day(day) if day - site().now().date() > _PLAIN else formats().short_day(day)
+
+
+def _written(made: "OrderPreview | dict[str, int]") -> dict[str, str]:
+    """Write an order's sums, and what it lacks, as the page shows them."""
+    write = formats()
+    if isinstance(made, dict):
+        return {name: write.money(made[name]) for name in ("goods", "carriage", "total", "paid")}
+    return _written(_totals([made])) | {"notes": lacks(made)}
 
 
 def _arrived() -> list[Arrived]:

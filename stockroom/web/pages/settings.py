@@ -1,5 +1,7 @@
 """Settings, passcodes, what was refused at the door, and what is to be minded in store."""
 
+from collections.abc import Mapping
+
 from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
@@ -9,7 +11,7 @@ from stockroom.flows.bench.shelf import storage
 from stockroom.flows.book import audit_log
 from stockroom.flows.book.opening import change_settings, keep_passcode
 from stockroom.phrases import as_phrase, joined, phrase
-from stockroom.stock.shop import WEEKDAYS, in_words, setting_options, shown_settings
+from stockroom.stock.shop import WEEKDAYS, in_words, setting_name, setting_options, shown_settings
 from stockroom.web import access, guard, typed
 from stockroom.web.access import ROLES, may, set_passcode
 from stockroom.web.audit_log import TYPED
@@ -18,6 +20,53 @@ from stockroom.web.words import words
 
 pages = Blueprint("settings", __name__)
 
+
+def _(text: str) -> str:
+    """Mark a text for the catalogues; the page says it in the reader's language."""
+    return text
+
+
+# What the page puts together, by the names books keep; a setting named nowhere stands under the last heading.
+_GROUPS = (
+    (_("The shop"), ("name", "receipt_heading", "start", "open_weekdays", "locale", "currency", "currency_digits")),
+    (
+        _("Tax and prices"),
+        (
+            "tax_registered",
+            "tax_rate",
+            "prices_include_tax",
+            "card_fee",
+            "bench_hour_rate",
+            "margin_floor",
+            "price_step",
+            "price_ending",
+        ),
+    ),
+    (
+        _("Orders"),
+        (
+            "held_up_job_cost",
+            "held_up_day_cost",
+            "holding_rate",
+            "cash_limit",
+            "review_days",
+            "outlook_weeks",
+            "forecast_models",
+            "use_learnt",
+        ),
+    ),
+    (_("Stock and counts"), ()),
+)
+_PERCENT = {
+    "tax_rate", "card_fee", "margin_floor", "holding_rate", "idle_keeps", "selling_cost",
+    "cut_a", "cut_b", "tolerance_a", "tolerance_b", "tolerance_c",
+}  # fmt: skip
+_MONEY = {"held_up_job_cost", "held_up_day_cost", "cash_limit", "bench_hour_rate", "price_step", "price_ending"}
+_IN = {
+    "idle_days": _("days"), "review_days": _("days"), "outlook_weeks": _("weeks"), "flammable_limit_l": _("litres"),
+    "currency_digits": _("decimals"), "counts_a_year_a": _("counts a year"), "counts_a_year_b": _("counts a year"),
+    "counts_a_year_c": _("counts a year"),
+}  # fmt: skip
 _NEWEST = 20  # lines shown, the last one first
 
 
@@ -27,7 +76,7 @@ def settings() -> str:
     """Show every setting, the passcodes that are set, the newest refusals, and what was done last."""
     return render_template(
         "settings.html",
-        settings={name: (in_words(name), text, setting_options(name)) for name, text in _shown().items()},
+        groups=_grouped(_shown()),
         roles=ROLES,
         weekdays=WEEKDAYS,
         kept=site().passcodes.read(),
@@ -50,6 +99,23 @@ def change() -> Response:
         change_settings(site().book, changes, at=site().now(), who=role())
         say(words("Changed: %(names)s.", names=joined(map(in_words, changes), ", ")))
     return go(url_for("settings.settings"), 303)
+
+
+def _grouped(shown: Mapping[str, str]) -> list[tuple[str, list[tuple[str, str, str, str, tuple[str, ...]]]]]:
+    """Give every setting under its heading: its name, label, unit, text, and what it is one of."""
+    homes = {name: heading for heading, names in _GROUPS for name in names}
+    last = _GROUPS[-1][0]
+    found: dict[str, list[tuple[str, str, str, str, tuple[str, ...]]]] = {heading: [] for heading, _ in _GROUPS}
+    for name, text in shown.items():
+        kept = setting_name(name)
+        row = (name, str(in_words(name)), _unit(kept), text, setting_options(name))
+        found[homes.get(kept, last)].append(row)
+    return list(found.items())
+
+
+def _unit(kept: str) -> str:
+    """Say what a setting is given in."""
+    return "%" if kept in _PERCENT else shop().currency if kept in _MONEY else words(_IN[kept]) if kept in _IN else ""
 
 
 def _shown() -> dict[str, str]:

@@ -11,7 +11,8 @@ from werkzeug.wrappers import Response
 
 from stockroom.flows.bench import cards
 from stockroom.flows.bench.counter import WRITE_OFFS
-from stockroom.flows.bench.shelf import shelf_rows, sources_of
+from stockroom.flows.bench.shelf import open_orders, shelf_rows, sources_of
+from stockroom.flows.bench.tickets import booked
 from stockroom.flows.book.opening import sites
 from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.show.charts.facts import StockOutlook
@@ -21,7 +22,7 @@ from stockroom.stock.quantities import NANO
 from stockroom.web import access, drawing
 from stockroom.web.access import may
 from stockroom.web.result_cache import Outlooks
-from stockroom.web.site import formats, look_ahead, site
+from stockroom.web.site import formats, look_ahead, role, site
 from stockroom.web.words import family, words
 
 pages = Blueprint("shelf", __name__)
@@ -32,11 +33,15 @@ _LOW_DAYS = 14
 @pages.get("/shelf")
 @may(access.ANYONE)
 def shelf() -> str | Response:
-    """Show the shelf, narrowed by what was typed; a scanned label opens its material."""
+    """Show the shelf, narrowed by what was typed; a scanned label opens its material, a number its ticket or order."""
     wanted = scanned(request.args.get("q", ""))
     rows = shelf_rows(site().book)
     if any(row.material == wanted for row in rows):
         return go(url_for("shelf.material", code=wanted))
+    if role() in access.BENCH and any(each.number == wanted for each in booked(site().book)):
+        return go(url_for("tickets.card", number=wanted))
+    if any(each.order.number == wanted for each in open_orders(site().book, site().now())):
+        return go(url_for("orders.card", number=wanted))
     seen = look_ahead()
     runs = {row.material: row for row in seen.result.rows} if seen.result else {}
     chosen = {name: request.args.get(name, "") for name in ("place", "family", "supplier", "low")}
@@ -86,6 +91,12 @@ def material() -> str:
     facts = {"days": days, "seen": seen, "run": row, "write_offs": WRITE_OFFS, "sites": sites(site().book)}
     facts["picture"] = drawing.past_and_future(past, fan, card.material.unit)
     words_ = stock_words(fan, formats()) if fan else _words(card, days)
+    code = card.material.code
+    facts["coming"] = [
+        each.order.number
+        for each in open_orders(site().book, now)
+        if any(line.material == code and line.outstanding for line in each.order.lines)
+    ]
     return render_template("material.html", card=card, material=card.material, words=words_, **facts)
 
 

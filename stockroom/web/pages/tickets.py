@@ -3,17 +3,18 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from flask import Blueprint, render_template, request, url_for
+from flask import Blueprint, jsonify, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
-from stockroom.errors import StockroomError, UsageError
+from stockroom.errors import DoubtError, StockroomError, UsageError
 from stockroom.flows.bench import cards, changes, counter, offcuts, recipes_made, stages, tickets
 from stockroom.flows.bench.can_do import can_do_job, free_now
 from stockroom.flows.bench.changes import TicketChanges
 from stockroom.flows.bench.stages import DrawnWork, Used
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.bench.work_time import bench_clock
+from stockroom.phrases import joined
 from stockroom.stock.offcuts import OffcutWanted
 from stockroom.stock.postings import Actual, Stamp
 from stockroom.stock.quantities import Quantity
@@ -22,7 +23,7 @@ from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.tickets import Ticket, extra_line
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import formats, look_ahead, say, shop, site, stamp
+from stockroom.web.site import formats, look_ahead, queued_later, say, shop, site, stamp
 from stockroom.web.words import counted, words
 from stockroom.web.words import said as worded
 
@@ -88,6 +89,21 @@ def can_do() -> str:
     return render_template("can_do.html", found=found, free=free, fields=fields, seen=seen)
 
 
+@pages.post("/jobs/promise")
+@may(access.BENCH)
+def promise() -> Response:
+    """Give the earliest day that can honestly be promised for a job as it stands on the form, for the page's script."""
+    asked, seen = stamp(), look_ahead()
+    if seen.result is None:
+        return jsonify(day="", said="")
+    wanted = replace(_wanted(), promised=None)
+    found = can_do_job(site().book, seen.result.plan.outlook, wanted, replace(asked, note=asked.note or "asked"))
+    if found.day is None:
+        return jsonify(day="", said=words("No day of the next three months is sure enough."))
+    said = words("earliest by the material: %(day)s", day=formats().weekday(found.day))
+    return jsonify(day=found.day.isoformat(), said=said)
+
+
 @pages.post("/recipes/make")
 @may(access.OWNER)
 def make_recipe() -> Response:
@@ -105,16 +121,20 @@ def make_recipe() -> Response:
 def take_in() -> Response:
     """Book a job."""
     ticket = tickets.take_in(site().book, _wanted(), stamp())
-    say(words("Ticket %(number)s is taken in.", number=ticket.number))
+    card_ = url_for("tickets.card", number=ticket.number)
+    say(words("Ticket %(number)s is taken in.", number=ticket.number), link=(card_, words("To the ticket")))
     _mind_one_shoe(ticket)
-    return go(url_for("tickets.card", number=ticket.number), 303)
+    return go(typed.inside(typed.field("then")) or card_, 303)
 
 
 @pages.post("/tickets/finish-job")
 @may(access.BENCH)
 def finish_job() -> Response:
     """Finish a job that was never taken in."""
-    drawn = tickets.finish_at_once(site().book, _wanted(), stamp(), _actual())
+    wanted, asked, actual = _wanted(), stamp(), _actual()
+    if not actual.offcuts:
+        _ask_which(wanted, asked)
+    drawn = tickets.finish_at_once(site().book, wanted, asked, actual)
     _said(drawn)
     _mind_one_shoe(drawn.ticket)
     return go(url_for("today.today"), 303)
@@ -124,7 +144,10 @@ def finish_job() -> Response:
 @may(access.BENCH)
 def finish() -> Response:
     """Finish a open ticket."""
-    _said(tickets.finish_ticket(site().book, typed.field("number"), stamp(), _actual()))
+    number, asked = typed.field("number"), stamp()
+    if not any(name.startswith("offcut:") for name in request.form):
+        _ask_which(number, asked)
+    _said(tickets.finish_ticket(site().book, number, asked, _actual()))
     return go(url_for("tickets.booked"), 303)
 
 
@@ -175,6 +198,20 @@ def cancel() -> Response:
     )
     say(words("Ticket %(number)s is cancelled.", number=ticket.number))
     return go(url_for("tickets.booked"), 303)
+
+
+def _ask_which(what: str | Wanted, asked: Stamp) -> None:
+    """Ask what to cut from, where an offcut fits; what was kept on a device and sent later is entered as it is."""
+    if asked.sure or queued_later():
+        return
+    choices = tickets.could_be_cut_from(site().book, what, asked)
+    if choices:
+        from stockroom.flows.bench.offcut_cuts import choice_said  # noqa: PLC0415 -- draws outlines: slow to import
+
+        raise DoubtError(
+            joined(choice_said(choice, formats()) for choice in choices),
+            fix="To cut from the offcut, choose it on the ticket or the job; all the same: it is cut from the sheet.",
+        )
 
 
 def _cut_said(card: cards.JobCard, sizes: Sequence[ShoeSize]) -> list[str]:

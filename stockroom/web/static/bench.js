@@ -62,20 +62,20 @@
 
   /* Say whether anything was typed or chosen that a page loaded anew would throw away. */
   function changed() {
-    return Array.from(document.querySelectorAll("main input, main textarea, main option")).some(function (each) {
+    return document.querySelector("[data-own]") !== null || Array.from(document.querySelectorAll("main input, main textarea, main option")).some(function (each) {
       if (each.type === "hidden" || each.type === "search") { return false; }
       if (each.matches("option")) { return each.selected !== each.defaultSelected && each.parentElement.querySelector("option[selected]") !== null; }
       return each.type === "radio" || each.type === "checkbox" ? each.checked !== each.defaultChecked : each.value !== each.defaultValue;
     });
   }
 
-  /* What was changed is never thrown away: the new figures are offered. */
+  /* What was changed is never thrown away: the new figures are offered, where the page can with the changes in them. */
   function offer(note) {
-    var button = document.createElement("button");
+    var button = document.createElement("button"), anew = document.querySelector("button[data-again]");
     button.type = "button";
     button.className = "quiet";
     button.textContent = note.dataset.ready;
-    button.addEventListener("click", again);
+    button.addEventListener("click", anew ? function () { anew.click(); } : again);
     note.replaceChildren(button);
     delete note.dataset.wait;
   }
@@ -90,32 +90,25 @@
     }, 1500);
   }
 
-  function desk(form) {
-    var latest = 0;
-    function show(place, part, text) {
-      var found = place.querySelector("[data-part=" + part + "]");
-      if (found && text !== undefined) { found.textContent = text; }
+  /* A figure that is mostly small is changed by taps beside it. */
+  function step(field) {
+    var ids = (field.getAttribute("aria-labelledby") || "").split(" ").filter(Boolean);
+    var names = ids.length ? ids.map(function (id) { return document.getElementById(id); }) : Array.from(field.labels);
+    var named = names.map(function (each) { return each ? each.textContent.trim() : ""; }).join(" ");
+    function button(sign, change) {
+      var made = document.createElement("button");
+      made.type = "button";
+      made.className = "quiet step";
+      made.textContent = sign;
+      made.setAttribute("aria-label", named + " " + sign + " 1");
+      made.addEventListener("click", function () {
+        field.value = Math.max((Number(field.value.replace(",", ".")) || 0) + change, 0) || (field.type === "number" ? 0 : "");
+        field.dispatchEvent(new Event("input", { bubbles: true }));
+      });
+      return made;
     }
-    form.addEventListener("input", function (event) {
-      if (event.target.name !== "packs") { return; }
-      var mine = latest += 1;
-      window.setTimeout(function () {
-        if (mine !== latest) { return; }
-        fetch(form.dataset.desk, { method: "POST", body: new FormData(form), headers: { "X-Stockroom-Queue": "1" } }).then(function (answer) {
-          if (!answer.ok) { return answer.text().then(function (words) { show(form, "notes", words); }); }
-          return answer.json().then(function (sums) {
-            if (mine !== latest || sums.waiting) { return; }
-            ["goods", "carriage", "total", "paid"].forEach(function (part) { show(form, part, sums[part]); });
-            show(form, "notes", sums.notes.join(" "));
-            form.querySelectorAll("[data-line]").forEach(function (row) {
-              var line = sums.lines[row.dataset.line] || { cost: "", chance: "–", fault: "" };
-              show(row, "cost", line.fault ? line.cost + " (" + line.fault + ")" : line.cost);
-              show(row, "chance", line.chance);
-            });
-          });
-        }).catch(function () { show(form, "notes", ""); });
-      }, 250);
-    });
+    field.before(button("−", -1));
+    field.after(button("+", 1));
   }
 
   function copy(button) {
@@ -130,7 +123,7 @@
 
   remember();
   document.querySelectorAll("[data-wait]").forEach(wait);
-  document.querySelectorAll("form[data-desk]").forEach(desk);
+  document.querySelectorAll("[data-step], .desk table input[name=packs]").forEach(step);
   document.querySelectorAll("[data-copy]").forEach(copy);
   document.querySelectorAll("[data-print]").forEach(function (button) { button.addEventListener("click", function () { window.print(); }); });
   document.querySelectorAll("[data-narrow]").forEach(narrow);

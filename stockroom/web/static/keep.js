@@ -140,7 +140,7 @@
   }
 
   /* Make an entry of a form. One that is being mended keeps the moment at which it really happened. */
-  function entryOf(form, sure) {
+  function entryOf(form, sure, by) {
     var mends = form.dataset.mends && JSON.parse(localStorage.getItem(KEPT + form.dataset.mends) || "null");
     var fields = new URLSearchParams(new FormData(form)), id = newKey(), when = mends ? mends.when : fields.get("happened") || moment();
     fields.delete("csrf");
@@ -148,7 +148,7 @@
     fields.set("happened", when);
     if (sure) { fields.set("sure", "yes"); }
     var page = window.location.pathname + window.location.search.replace(/[?&]mend=\w+/, "");
-    return { id: id, url: form.getAttribute("action"), body: fields.toString(), label: form.dataset.keep, when: when, turn: Date.now(), page: page, fault: "" };
+    return { id: id, url: (by || form).getAttribute(by ? "formaction" : "action"), body: fields.toString(), label: (by || form).dataset.keep, when: when, turn: Date.now(), page: page, fault: "" };
   }
 
   function keep(form, entry, said) {
@@ -162,27 +162,27 @@
     if (form.dataset.mends) { drop(form.dataset.mends); delete form.dataset.mends; }
   }
 
-  function refuse(form, said) {
+  function refuse(form, said, by) {
     var notice = beside(form, said.fault, true);
     if (!said.doubt) { return; }
     var sure = text("button", words.sure);
     sure.type = "button";
-    sure.addEventListener("click", function () { enter(form, true); });
+    sure.addEventListener("click", function () { enter(form, true, by); });
     notice.append(sure);
   }
 
   /* Enter a form's facts. Who waits more than a moment is told that the entry is kept, and may go on. */
-  function enter(form, sure) {
+  function enter(form, sure, by) {
     if (form.dataset.sending) { return; }
     form.dataset.sending = "yes";
-    var entry = entryOf(form, sure), token = form.elements.csrf.value, patient = true, safe = false;
+    var entry = entryOf(form, sure, by), token = form.elements.csrf.value, patient = true, safe = false;
     function free() { delete form.dataset.sending; }
     function settle(said) { safe = keep(form, entry, said); if (safe && !form.dataset.single) { form.reset(); free(); } if (!safe) { free(); } }
     var waiting = window.setTimeout(function () { patient = false; settle(words.slow); }, PATIENCE);
     sendNow(entry, token).then(function (said) {
       window.clearTimeout(waiting);
       if (said.fault) {
-        if (patient) { free(); refuse(form, said); } else { change(entry, { fault: said.fault, doubt: said.doubt }); }
+        if (patient) { free(); refuse(form, said, by); } else { change(entry, { fault: said.fault, doubt: said.doubt }); }
         return;
       }
       drop(entry.id);
@@ -196,10 +196,16 @@
   }
 
   function watch(form) {
-    form.addEventListener("submit", function (event) { event.preventDefault(); enter(form, false); });
+    form.addEventListener("submit", function (event) {
+      var by = event.submitter && event.submitter.hasAttribute("formaction") ? event.submitter : null;
+      if (by && !by.dataset.keep) { return; }  // a question, no entry
+      event.preventDefault();
+      enter(form, false, by);
+    });
   }
 
-  /* Keep every filled form of the page as an entry of its own, and send them one after the other. */
+  /* Keep every filled form of the page as an entry of its own, and send them one after the other; once nothing is left
+     to fill in, what was entered is shown. */
   function enterAll(button) {
     button.hidden = false;
     button.addEventListener("click", function () {
@@ -207,9 +213,10 @@
         return form.checkValidity() && Array.from(form.elements).some(function (each) { return each.matches("input:not([type=hidden])") && each.value; });
       });
       var safe = filled.every(function (form) { return keep(form, entryOf(form, false), "") && (form.reset(), true); });
+      var whole = safe && filled.length === document.querySelectorAll("main section:not(.done) form[data-keep]").length;
       flush().then(function () {
         if (!safe || !line.up) { return; }
-        if (button.dataset.then && filled.length === every.length && !kept().length) { window.location.assign(button.dataset.then); } else { window.location.reload(); }
+        if (whole && !kept().length) { window.location.assign(button.dataset.all); } else { window.location.reload(); }
       });
     });
   }
@@ -240,8 +247,8 @@
     if (!entry) { return; }
     var fields = new URLSearchParams(entry.body);
     var form = Array.from(document.querySelectorAll("form[data-keep]")).find(function (each) {
-      return each.getAttribute("action") === entry.url && Array.from(each.querySelectorAll("input[type=hidden]")).every(function (hidden) {
-        return ["csrf", "key", "happened", "sheet"].includes(hidden.name) || fields.getAll(hidden.name).includes(hidden.value);
+      return (each.getAttribute("action") === entry.url || each.querySelector("[formaction='" + CSS.escape(entry.url) + "']")) && Array.from(each.querySelectorAll("input[type=hidden]")).every(function (hidden) {
+        return ["csrf", "key", "happened", "sheet", "then"].includes(hidden.name) || fields.getAll(hidden.name).includes(hidden.value);
       });
     });
     if (!form) { return; }
@@ -252,7 +259,7 @@
       var folded = each.closest("details");
       if (folded && each.value !== each.defaultValue) { folded.open = true; }
     });
-    refuse(form, entry);
+    refuse(form, entry, form.querySelector("[formaction='" + CSS.escape(entry.url) + "'][data-keep]"));
   }
 
   function begin() {

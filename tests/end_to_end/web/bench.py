@@ -5,6 +5,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from urllib.request import Request, urlopen
 
 import pytest
 from selenium.common.exceptions import (
@@ -29,7 +30,7 @@ class Hands:
         facts = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": size == PHONE}
         driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", facts)
         driver.execute_cdp_cmd("Network.clearBrowserCookies", {})
-        self.width, self.taps = width, 0
+        self.width, self.taps, self.typed = width, 0, 0
         self.saved = Path()  # where downloads go
         self.lost(lost=False)  # whatever an earlier test left
         self._forget()
@@ -80,6 +81,7 @@ class Hands:
         found = self.find(selector)
         found.clear()
         found.send_keys(text)
+        self.typed += 1
 
     def says(self, words: str) -> None:
         """Wait until the page says something."""
@@ -126,13 +128,18 @@ class Hands:
             if v["impact"] in ("serious", "critical")
         ]
         assert grave == [], self.driver.current_url
-        assert self.driver.execute_script("return document.documentElement.scrollWidth") <= self.width
+        assert self.driver.execute_script("return document.documentElement.scrollWidth") <= self.width, (
+            self.driver.current_url
+        )
         assert self.driver.execute_script(_SMALL) == [], self.driver.current_url
 
     def weight(self) -> int:
-        """Give what the page under the eyes weighs, in bytes, with all that belongs to it."""
-        script = "return performance.getEntries().reduce((sum, e) => sum + (e.decodedBodySize || 0), 0)"
-        return int(self.driver.execute_script(script))
+        """Give what the page under the eyes weighs on its way, in bytes, with all that belongs to it."""
+        named = self.driver.execute_script(
+            "return performance.getEntries().filter(e => e.decodedBodySize && e.initiatorType !== 'fetch').map(e => e.name)"
+        )
+        asked = [Request(each, headers={"Accept-Encoding": "gzip"}) for each in set(named)]  # noqa: S310 -- our own server
+        return sum(len(urlopen(each).read()) for each in asked)  # noqa: S310 -- as above; a worker's answers say nothing of it
 
     def kept_quiet(self) -> None:
         """Check that no request left the machine and nothing went wrong on any page since last asked."""

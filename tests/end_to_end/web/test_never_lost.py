@@ -46,6 +46,8 @@ const form = document.querySelector(arguments[0]);
 if (!form || document.readyState !== 'complete') { return false; }
 window.marked = true;
 form.elements.price.value = arguments[1];
+const laces = form.elements['sell:LACE-90-BLK'];
+if (laces && !laces.value) { laces.value = '1'; }
 form.requestSubmit();
 return true;
 """
@@ -54,7 +56,7 @@ if (document.readyState !== 'complete') { return false; }
 const form = document.querySelector(arguments[0]);
 return !window.marked || !form || Boolean(form.parentElement.querySelector('[data-beside]'));
 """
-SELL = "form[action='/counter/sell']:has(input[value=LACE-90-BLK])"
+SELL = "form[action='/counter/sell-together']"
 FORMS = {
     "/counter": SELL,
     "/jobs/card?job=HEEL-L&to=finish": "form[action='/tickets/finish-job']",
@@ -116,7 +118,7 @@ def test_what_is_sold_without_a_connection_leaves_the_shelf(device: Device, serv
     device.wire.turn(DOWN)
     device.open("/counter")
     device.enters(SELL, "")
-    device.driver.execute_script("document.querySelector(arguments[0]).elements.amount.value = '3'", SELL)
+    device.driver.execute_script("document.querySelector(arguments[0]).elements['sell:LACE-90-BLK'].value = '3'", SELL)
     device.enters(SELL, "")
     device.wait(lambda _: len(device.kept()) == 2)
     device.comes_back()
@@ -151,7 +153,9 @@ def test_what_was_refused_is_opened_corrected_and_sent(device: Device, served: S
     before = laces(desk)
     device.open("/counter")
     device.wire.turn(DOWN)
-    device.driver.execute_script("document.querySelector(arguments[0]).elements.amount.value = 'two'", SELL)
+    device.driver.execute_script(
+        "document.querySelector(arguments[0]).elements['sell:LACE-90-BLK'].value = 'two'", SELL
+    )
     device.enters(SELL, "6.66")
     device.wire.turn(UP)
     device.open("/saved")
@@ -159,7 +163,7 @@ def test_what_was_refused_is_opened_corrected_and_sent(device: Device, served: S
     device.is_sound()
     device.tap_words("Open and correct")
     device.says("'two'")
-    device.driver.execute_script("document.querySelector(arguments[0]).elements.amount.value = '2'", SELL)
+    device.driver.execute_script("document.querySelector(arguments[0]).elements['sell:LACE-90-BLK'].value = '2'", SELL)
     assert (
         device.driver.execute_script("return document.querySelector(arguments[0]).elements.price.value", SELL) == "6.66"
     )

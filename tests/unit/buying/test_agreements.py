@@ -49,7 +49,7 @@ def _weights(problem: OrderProblem, found: Basket) -> np.ndarray[tuple[int], np.
     return total
 
 
-@settings(max_examples=3, deadline=None)
+@settings(max_examples=2, deadline=None)
 @given(seed=st.integers(0, 60), least=st.floats(1.0, 12.0), cash=st.one_of(st.none(), st.floats(20.0, 200.0)))
 def test_an_order_weighs_what_the_supplier_asks_for(seed: int, least: float, cash: float | None) -> None:
     problem = replace(_heavy(shared_ask(seed), least), limits=Limits(cash=cash))
@@ -57,7 +57,7 @@ def test_an_order_weighs_what_the_supplier_asks_for(seed: int, least: float, cas
     assert ((weights == 0) | (weights >= least - 1e-9)).all()
 
 
-@settings(max_examples=3, deadline=None)
+@settings(max_examples=2, deadline=None)
 @given(seed=st.integers(0, 60))
 def test_a_larger_least_weight_never_makes_the_basket_better(seed: int) -> None:
     costs = [basket(_heavy(shared_ask(seed), least)).cost for least in (0.0, 5.0)]

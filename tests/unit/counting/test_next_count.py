@@ -108,6 +108,7 @@ def test_why_is_said_in_plain_words() -> None:
         f"{saving(second.candidate) / 100:.2f}; it puts about {correction(second.candidate) / 100:.2f} in the book "
         "right; nearly empty, so quick to count."
     )
+    assert "saves" not in why(replace(second, saves=99.0), amount=grams, money=money), "a few cents are no reason"
     (due,) = choose([replace(CORK, weeks_since=14, mean=800, booked=800, weekly=0, cost=0)])
     assert why(due, amount=grams, money=money) == (
         "Last counted 14 weeks ago; due by its ABC class (A); could be out by 80 g."

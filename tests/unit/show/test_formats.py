@@ -117,3 +117,11 @@ def test_the_locale_is_looked_up_when_a_figure_is_written_and_not_before() -> No
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert ran.stdout.split() == ["False", "True"]
+
+
+@pytest.mark.parametrize(
+    ("nano", "unit", "told"),
+    [(4_540_000_000, "l", "4.54 ml"), (100 * 10**9, "l", "0.1 l"), (18 * 10**9, "kg", "18 g"), (0, "l", "0 l"), (-5 * 10**9, "l", "-5 ml"), (2 * 10**9, "pair", "1 pair")],
+)  # fmt: skip
+def test_small_amounts_are_told_in_the_smaller_unit(nano: int, unit: str, told: str) -> None:
+    assert str(Formats().told(nano, UNITS[unit])) == told

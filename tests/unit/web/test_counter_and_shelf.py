@@ -115,3 +115,10 @@ def test_a_form_sent_again_with_another_amount_is_not_taken_for_the_first(owner:
     assert "The same key was used for another entry: document" in refused.text
     owner.does("/counter/sell", material="POLISH", amount="1", key="mine")
     assert there(site, "POLISH") == before
+
+
+def test_a_shelf_price_changes_from_a_day_on(owner: Visitor) -> None:
+    page = owner.does("/counter/shelf-price", material="POLISH", price="7.20", since="2027-01-04")
+    assert "€7.20 from 4 Jan 2027" in page
+    assert 'action="/counter/shelf-price"' in owner.reads("/shelf/material?code=POLISH")
+    assert 'action="/counter/shelf-price"' not in owner.reads("/shelf/material?code=CEMENT"), "for the bench only"

@@ -65,7 +65,7 @@ def test_what_is_typed_at_the_bench_is_shown_as_text(owner: Visitor) -> None:
         ("/tickets/finish-job", {"job": "HEELS", f"used:{EVIL}": "3 g"}),
         ("/counter/sell", {"material": EVIL}),
         ("/counter/sell", {"material": "POLISH", "amount": EVIL}),
-        ("/orders/place", {"supplier": EVIL, "material": EVIL, "code": EVIL, "packs": "1"}),
+        ("/orders/place", {"line": f"NORTH {EVIL}", "packs": "1"}),
         ("/orders/receive", {"number": EVIL}),
         ("/count/bin", {"material": "FILLER", "aid": EVIL, "sheet": EVIL, "answer:amount": EVIL}),
         ("/settings", {"set:locale": EVIL}),

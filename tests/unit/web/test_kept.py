@@ -60,6 +60,25 @@ def test_a_job_finished_at_once_may_be_cut_from_an_offcut(owner: Visitor, site: 
     assert "Cut from an offcut" not in owner.reads("/jobs/card?job=HEELS")
 
 
+def test_one_tap_asks_where_an_offcut_fits_and_enters_what_was_kept_without_a_connection(
+    owner: Visitor, site: Site
+) -> None:
+    store(owner, "60 x 40 cm")
+    fields = {"job": "RESOLE", "other_size": "EU 42", "choice:sole": "leather", "offcut:": ""}
+    owner.reads("/jobs/card?job=RESOLE")
+    asked = owner.post("/tickets/finish-job", **fields)
+    assert asked.status_code == 409
+    assert "can be cut from offcut 1 (60 × 40 cm): from the offcut €" in asked.text
+    owner.does("/tickets/finish-job", **fields, sure="1")
+    owner.does("/tickets/take-in", job="RESOLE", size="EU 42", **{"choice:sole": "leather"})
+    number = max(re.findall(r"number=(\d+)", owner.reads("/tickets")))
+    assert owner.post("/tickets/finish", number=number).status_code == 409
+    owner.does("/tickets/finish", number=number, **{"offcut:leather sole": ""})
+    later = owner.post("/tickets/finish-job", headers={"X-Stockroom-Queue": "later"}, **fields)
+    assert later.status_code < 300, "whoever sent it is not there to be asked"
+    assert kept(site) == {1: "60 × 40 cm"}
+
+
 def test_what_is_lent_stands_on_today_once_it_is_overdue(owner: Visitor, site: Site) -> None:
     lending.lend(site.book, "TIP", build.amount("1 pair"), build.stamp("2026-01-05 18:00"), days=0)
     assert "overdue" in owner.reads("/")

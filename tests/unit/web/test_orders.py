@@ -1,6 +1,8 @@
 """Orders on the pages: the desk, changed packs, placing, documents, receiving."""
 
+import gzip
 import re
+from html import unescape
 from typing import Any
 
 import pytest
@@ -15,7 +17,7 @@ from stockroom.web.site import Site
 from tests.unit.web.conftest import NOON, Visitor, visitor
 from tests.unit.web.test_tickets import there
 
-CEMENT = {"supplier": "NORTH", "material": "CEMENT", "code": "N-CEMENT"}
+CEMENT = {"line": "NORTH CEMENT N-CEMENT"}
 
 
 @pytest.fixture
@@ -44,11 +46,35 @@ def test_a_placed_order_can_be_copied_saved_and_printed(placed: Visitor) -> None
     page = placed.reads("/orders/card?number=O-0001")
     assert "tin of 5 l" in page
     assert "data-copy" in page
-    for form, begins in (("text", b"Order O-0001"), ("csv", b"\xef\xbb\xbf"), ("xlsx", b"PK")):
+    for form, begins in (
+        ("text", b"Order O-0001"),
+        ("csv", b"\xef\xbb\xbf"),
+        ("xlsx", b"PK"),
+        ("eml", b"To: orders@north.example"),
+    ):
         answer = placed.get(f"/orders/document?number=O-0001&as={form}")
         assert answer.status_code == 200
         assert answer.data.startswith(begins) or form == "csv"
         assert "attachment" in answer.headers["Content-Disposition"]
+
+
+def test_a_placed_order_is_a_link_to_an_email_and_a_print_page(placed: Visitor) -> None:
+    page = unescape(placed.reads("/orders/card?number=O-0001"))
+    assert 'href="mailto:orders@north.example?subject=Order%20O-0001' in page
+    sheet = placed.reads("/orders/print?number=O-0001")
+    for part in ("N-CEMENT", "tin of 5 l", "€95.00", "flammable"):
+        assert part in sheet
+
+
+def test_several_orders_are_placed_at_once_all_or_none_and_never_twice(owner: Visitor, site: Site) -> None:
+    lines, key = ["NORTH CEMENT N-CEMENT", "NORTH TIP N-TIP"], "mine"
+    owner.get("/")
+    refused = owner.post("/orders/place", line=lines, packs=["0", "1"], key=key)
+    assert refused.status_code == 400
+    assert open_orders(site.book, NOON) == []
+    for _ in range(2):
+        owner.does("/orders/place", line=lines, packs=["2", "0"], key=key)
+    assert [each.order.supplier for each in open_orders(site.book, NOON)] == ["NORTH"]
 
 
 def test_all_that_was_ordered_has_come(placed: Visitor, site: Site) -> None:
@@ -100,8 +126,8 @@ def test_a_part_without_any_line_is_asked_about(placed: Visitor) -> None:
 
 def test_rows_of_unequal_length_are_no_order(owner: Visitor) -> None:
     owner.get("/")
-    rows = {"material": ["CEMENT", "TIP"], "code": ["N-CEMENT"], "packs": ["1", "2"]}
-    assert owner.post("/orders/place", supplier="NORTH", **rows).status_code == 400
+    rows = {"line": ["NORTH CEMENT N-CEMENT"], "packs": ["1", "2"]}
+    assert owner.post("/orders/place", **rows).status_code == 400
 
 
 def test_the_rest_will_not_come(placed: Visitor, site: Site) -> None:
@@ -120,7 +146,7 @@ def test_goods_come_that_nobody_ordered(owner: Visitor, site: Site) -> None:
 
 def test_an_order_below_the_suppliers_least_is_refused(owner: Visitor) -> None:
     owner.get("/")
-    answer = owner.post("/orders/place", supplier="NORTH", material="FILLER", code="N-FILLER", packs="1")
+    answer = owner.post("/orders/place", line="NORTH FILLER N-FILLER", packs="1")
     assert answer.status_code == 400
     assert "takes no order under €30.00" in answer.text
 
@@ -140,15 +166,56 @@ def test_changed_packs_change_cost_carriage_and_risk_at_once(owner: Visitor) -> 
     owner.reads("/orders/desk")
     few = owner.post("/orders/desk/sums", packs="2", **CEMENT).get_json()
     many = owner.post("/orders/desk/sums", packs="6", **CEMENT).get_json()
-    assert (few["goods"], few["carriage"], few["total"]) == ("€86.00", "€9.00", "€95.00")
-    assert few["notes"][0] == "€114.00 more would make carriage free."
-    assert few["notes"][1].startswith("It is expected to cost ")
-    assert "the suggested orders" in few["notes"][1]
-    assert (many["goods"], many["carriage"]) == ("€234.00", "€0.00")  # the break at three packs, and free carriage
-    assert set(few["lines"]) == {"CEMENT:N-CEMENT"}
-    assert few["lines"]["CEMENT:N-CEMENT"]["chance"].endswith("%")
-    least = owner.post("/orders/desk/sums", supplier="NORTH", material="TIP", code="N-TIP", packs="1").get_json()
-    assert least["lines"]["TIP:N-TIP"]["fault"] == "at least 2 packs"
+    his, line = few["orders"]["NORTH"], few["lines"]["NORTH CEMENT N-CEMENT"]
+    assert (his["goods"], his["carriage"], his["total"]) == ("€86.00", "€9.00", "€95.00")
+    assert his["notes"].startswith("€114.00 more would make carriage free. ▲ Flammable stock: 3.5 l here")
+    assert few["all"]["total"] == "€95.00"
+    assert few["all"]["notes"].startswith("It is expected to cost ")
+    assert "the suggested orders" in few["all"]["notes"]
+    dear = many["orders"]["NORTH"]
+    assert (dear["goods"], dear["carriage"]) == ("€234.00", "€0.00")  # the break at three packs, and free carriage
+    assert list(few["lines"]) == ["NORTH CEMENT N-CEMENT"]
+    assert line["chance"].endswith("%")
+    least = owner.post("/orders/desk/sums", line="NORTH TIP N-TIP", packs="1").get_json()
+    assert least["lines"]["NORTH TIP N-TIP"]["fault"] == "at least 2 packs"
+
+
+def test_what_was_changed_stays_on_the_desk_whatever_is_suggested(owner: Visitor) -> None:
+    line, other = "NORTH CEMENT N-CEMENT", "NORTH TIP N-TIP"
+    owner.get("/orders/desk")
+    page = owner.post("/orders/desk", line=[line, other], packs=["7", "0"]).text
+    assert re.search(r'value="NORTH CEMENT N-CEMENT"><input name="packs"[^>]* value="7"[^>]* data-own', page)
+    assert "As changed: goods" in page
+    assert owner.post("/orders/desk", line="NORTH CEMENT N-OTHER", packs="1").status_code == 400
+    assert owner.post("/orders/desk", line="NORTH", packs="1").status_code == 400
+
+
+def test_orders_within_so_much_cash(owner: Visitor, site: Site) -> None:
+    owner.reads("/orders/desk?cash=150,00")
+    seen = site.keeper.seen("orders within 150.00", NOON)
+    assert seen.result is not None
+    assert seen.result.problem.what_if.cash == 150.0
+    assert 'name="cash" value="150,00"' in owner.reads("/orders/desk?cash=150,00")
+    for wrong in ("much", "-5"):
+        assert owner.get(f"/orders/desk?cash={wrong}").status_code == 400
+
+
+def test_a_line_says_why_it_is_there(owner: Visitor) -> None:
+    why = "/orders/desk/why?line=NORTH+CEMENT+N-CEMENT"
+    page = owner.reads(why)
+    assert "It is not suggested now." in page
+    part = owner.reads(f"{why}&part=1&packs=3")
+    assert "with 3 packs" in part
+    assert "<html" not in part
+
+
+def test_pages_are_packed_for_whoever_can_read_them_so(owner: Visitor) -> None:
+    for address, begins in (("/", b"<!doctype html>"), ("/static/bench.css", b"/* The bench's look")):
+        with owner.client.get(address, headers={"Accept-Encoding": "gzip"}) as packed:
+            assert packed.headers["Content-Encoding"] == "gzip"
+            assert gzip.decompress(packed.data).startswith(begins)
+        with owner.client.get(address) as plain:
+            assert plain.data.startswith(begins)
 
 
 def test_more_on_the_way_never_raises_the_chance_of_running_out(site: Site, owner: Visitor) -> None:
@@ -236,7 +303,7 @@ def test_margins_and_workbook_are_made_beside_the_pages(owner: Visitor) -> None:
         int(text.replace(".", "")) for text in re.findall(r">€([\d.]+)<", row[1])[:5]
     )
     assert income - materials - fee - post == margin, "each thing subtracted stands in its column, as printed"
-    assert "Download the workbook of 2026-01" in owner.reads("/workbook?period=2026-01&make=1")
+    assert "Download the workbook of 2026-01" in owner.reads("/workbook?period=2026-01")
     assert owner.get("/workbook/file?period=2026-01").data.startswith(b"PK")
     assert owner.get("/margins?period=soon").status_code == 400
 

@@ -167,7 +167,7 @@ def test_the_last_documents_are_listed_and_taken_back(owner: Visitor, site: Site
 def test_the_bench_takes_back_only_what_is_done_there(guarded: Flask, site: Site) -> None:
     bench, owner = visitor(guarded, "bench"), visitor(guarded, "owner")
     bench.does("/tickets/finish-job", job="HEELS")
-    owner.does("/orders/place", supplier="NORTH", material="CEMENT", code="N-CEMENT", packs="2")
+    owner.does("/orders/place", line="NORTH CEMENT N-CEMENT", packs="2")
     finished, placed = 3, 4
     assert bench.post("/documents/undo", document=str(placed)).status_code == 400
     assert bench.post("/documents/undo", document=str(finished)).status_code == 303

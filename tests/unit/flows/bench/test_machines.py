@@ -91,7 +91,7 @@ def test_a_service_is_due_by_hours_or_days_and_counts_anew_once_it_is_done(open_
     done = machines.serviced(open_shop, "oil", build.stamp("2026-01-07 08:00", key="S"))
     assert not machines.serviced(open_shop, "oil", build.stamp("2026-01-07 08:00", key="S")).fresh
     state = {each.service.code: each for each in machines.services(open_shop, now)}["OILING"]
-    assert (state.minutes, state.due, state.since) == (0, False, build.at("2026-01-07 08:00"))
+    assert (state.minutes, state.due, state.since) == (Fraction(0), False, build.at("2026-01-07 08:00"))
     undo.undo(open_shop, done.document, build.stamp("2026-01-07 08:30"))
     assert machines.services(open_shop, now)[0].due
     late = {each.service.code: each.due for each in machines.services(open_shop, build.at("2026-02-10"))}

@@ -3,12 +3,16 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
 
+from stockroom.demand.history import History
+from stockroom.demand.paths import Paths, sample_paths
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.learning.lessons import Learnt
+from stockroom.flows.outlook import futures as module
 from stockroom.flows.outlook.futures import DemandFutures, futures
 from stockroom.flows.outlook.stockouts import Spell
 from stockroom.stock.calendar import Closure
@@ -51,6 +55,22 @@ def _see(
 
 def _weekly(seen: DemandFutures, code: str) -> float:
     return float(seen.use[:, seen.codes.index(code)].mean())
+
+
+def test_futures_are_forecast_by_the_models_the_shop_names(
+    facts: BookSnapshot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever looks ahead does it here: run-outs, reorder and back-test."""
+    asked: list[Sequence[str] | None] = []
+
+    def noted(history: History, *rest: Any, models: Sequence[str] | None) -> Paths:
+        asked.append(models)
+        return sample_paths(history, *rest, models=models)
+
+    monkeypatch.setattr(module, "sample_paths", noted)
+    for named in ("", "average, tsb"):
+        _see(replace(facts, shop=Shop(forecast_models=named)))
+    assert set(asked) == {None, ("average", "tsb")}
 
 
 def test_even_work_goes_on_as_it_was(facts: BookSnapshot) -> None:
