@@ -25,7 +25,7 @@ from stockroom.stock.typed import find, material_meant
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 
-FAR = 4  # times the price on the tag: more than is ever asked on top, less than a point left out
+FAR = 4  # times the shelf price: more than is ever asked on top, less than a point left out
 
 # What a person says it is, on the command line and in the pages' forms.
 WRITE_OFFS = {kind.value.replace(" ", "-"): kind for kind in moves.WRITE_OFFS}
@@ -204,8 +204,8 @@ def tag_price(material: Material, amount: Quantity) -> int | None:
     return half_up(Fraction(material.sell_price) * material.to_base(amount).nano / material.unit.nano)
 
 
-def far_above_tag(session: Session, document: Document, material: Material) -> tuple[str, ...]:
-    """Say that several times the price on its tag was taken for a material: 350 typed for 3.50 looks like this."""
+def far_above_shelf_price(session: Session, document: Document, material: Material) -> tuple[str, ...]:
+    """Say that several times its shelf price was taken for a material: 350 typed for 3.50 looks like this."""
     sold = [part for part in parts_of(document) if part.material == material.code and part.nano > 0]
     amount = Quantity(nano=sum(part.nano for part in sold), dimension=material.dimension)
     tag = tag_price(priced_on(session, material, document.happened.date()), amount)
@@ -215,10 +215,10 @@ def far_above_tag(session: Session, document: Document, material: Material) -> t
     write = formats_of(catalogue.read_shop(session)).money
     return (
         phrase(
-            "%(material)s: %(taken)s taken, where the price on its tag comes to %(tag)s; if that is a slip, undo it.",
+            "%(material)s: %(taken)s taken, where the shelf price comes to %(listed)s; if that is a slip, undo it.",
             material=material.code,
             taken=write(taken),
-            tag=write(tag),
+            listed=write(tag),
         ),
     )
 
@@ -232,7 +232,11 @@ def _leave(
     if posted.fresh and not stamp.sure:
         refuse_short(session, material, document, left)
     said = left_for_tickets(session, material, document) if posted.fresh else ()
-    said += far_above_tag(session, document, material) if posted.fresh and document.kind is DocumentKind.SALE else ()
+    said += (
+        far_above_shelf_price(session, document, material)
+        if posted.fresh and document.kind is DocumentKind.SALE
+        else ()
+    )
     return CounterResult(
         material=material, document=posted.number, fresh=posted.fresh, left=left, price=price, remarks=said
     )

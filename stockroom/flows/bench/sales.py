@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.counter import (
-    far_above_tag,
+    far_above_shelf_price,
     left_at,
     left_for_tickets,
     priced_on,
@@ -210,7 +210,7 @@ def _posted(session: Session, document: Document, stamp: Stamp) -> Sold:
             refuse_short(session, material, document, done.left[code])
     if posted.fresh:
         said = [left_for_tickets(session, material, document) for material in done.materials.values()]
-        said += [far_above_tag(session, document, material) for material in done.materials.values()]
+        said += [far_above_shelf_price(session, document, material) for material in done.materials.values()]
         done = replace(done, remarks=tuple(each for mine in said for each in mine))
     return done
 

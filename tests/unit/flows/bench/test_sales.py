@@ -147,13 +147,13 @@ def test_a_receipt_of_several_pairs_says_how_many(open_shop: Book) -> None:
     assert said == [(1800, build.nano("2 pair")), (900, None)]
 
 
-def test_several_times_the_price_on_the_tag_is_remarked(open_shop: Book) -> None:
+def test_several_times_the_shelf_price_is_remarked(open_shop: Book) -> None:
     """7.00 is asked for two pairs: 700 typed for it is said, a round sum on top of it is not."""
     amount = build.amount("2 pair")
     for price, said in ((70000, 1), (2800, 1), (2799, 0), (700, 0), (0, 0)):
         done = counter.sell(open_shop, "LACE-BLACK", amount, build.stamp("2026-01-06", f"one {price}"), price=price)
-        assert sum("tag" in remark for remark in done.remarks) == said, price
+        assert sum("shelf price" in remark for remark in done.remarks) == said, price
     item = replace(BLACK, price=70000)
-    assert "tag comes to" in sell(open_shop, item, BROWN).remarks[0]
+    assert "shelf price comes to" in sell(open_shop, item, BROWN).remarks[0]
     back = sales.customer_return(open_shop, "LACE-BLACK", amount, build.stamp("2026-01-06"), refund=70000)
     assert back.remarks == ()
