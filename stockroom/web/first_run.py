@@ -1,13 +1,16 @@
 """The first page of all, while there is no book: what the shop is, and what its book begins with.
 
-It is open to this machine only. The book is begun whole or not at all; from then on the shop's own pages answer.
+It is open to this machine only. The book is begun whole or not at all, or a backup is put back; from then on the shop's
+own pages answer.
 """
 
 import threading
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from functools import partial
+from pathlib import Path
 from secrets import token_hex
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from flask import Flask, Response, g, redirect, render_template, request, session
@@ -24,13 +27,14 @@ from stockroom.flows.book.opening import (
     new_book,
     open_book,
 )
+from stockroom.flows.book.safekeeping import restore
 from stockroom.flows.loading.starter import enter_starter
 from stockroom.phrases import phrase
 from stockroom.show.countries import Country, country, country_names
 from stockroom.show.languages import LANGUAGES
 from stockroom.stock.shop import WEEKDAYS
 from stockroom.web import guard, words
-from stockroom.web.access import EVERYBODY, may
+from stockroom.web.access import EVERYBODY, may, takes_files
 from stockroom.web.app import FAULTS
 from stockroom.web.site import NAME, Entrance, entrance
 from stockroom.web.words import language, said
@@ -65,6 +69,9 @@ class FirstRun:
         app.jinja_env.globals["back"] = lambda: "/"
         app.add_url_rule("/", "begin", may(EVERYBODY)(partial(self.begin)))
         app.add_url_rule("/begin", "make", may(EVERYBODY)(partial(self.make)), methods=["POST"])
+        app.add_url_rule(
+            "/begin/backup", "put_back", may(EVERYBODY)(takes_files(partial(self.put_back))), methods=["POST"]
+        )
         app.add_url_rule("/language", "language", may(EVERYBODY)(_choose_language), methods=["POST"])
         app.register_error_handler(StockroomError, _again)
         app.register_error_handler(HTTPException, _refused)
@@ -87,6 +94,19 @@ class FirstRun:
             if self.book is None:
                 self._hand_over(new_book(self.place, shop, at=now, fill=fill))
         return _away(f"/start?way={way}")
+
+    def put_back(self) -> Response:
+        """Begin with a backup: checked whole, then put in the book's place."""
+        sent = request.files.get("backup")
+        if sent is None or not sent.filename:
+            raise UsageError("No backup was chosen.", fix="Choose the file of one.")
+        with TemporaryDirectory(prefix="stockroom-backup-") as folder, self._one:
+            if self.book is None:
+                backup = Path(folder) / "backup.sqlite"
+                sent.save(backup)
+                restore(backup, self.place, entrance().now())
+                self._hand_over(open_book(self.place))
+        return _away("/")
 
     def _fill(self, opened: Session, *, way: str, facts: Country, now: datetime, tongue: str, source: str) -> None:
         keep_session_key(opened, self._key)

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from werkzeug.test import Client, TestResponse
 from stockroom.errors import RefusedError
 from stockroom.flows.book.check import check
 from stockroom.flows.book.opening import begun, new_book, settings
+from stockroom.flows.book.safekeeping import back_up
 from stockroom.flows.loading import first_steps
 from stockroom.web import first_run, server
 from stockroom.web.access import Passcodes
@@ -113,6 +115,29 @@ def test_a_book_may_begin_with_nothing(start: Callable[..., Newcomer], way: str)
     assert "Download the templates" in page
     assert new.client.get("/start/templates").data[:2] == b"PK"
     assert new.get("/start/jobs").status_code == new.get("/start/prices").status_code == 200
+
+
+def test_a_backup_is_put_back_on_a_new_machine(start: Callable[..., Newcomer], place: str, tmp_path: Path) -> None:
+    first = start("en", str(tmp_path / "old.sqlite"))
+    first.begins(name="Put back")
+    assert first.pages.book is not None
+    made = back_up(first.pages.book, tmp_path / "backups", NOON).path
+    new = start()
+    for name, content in (
+        ("", b""),
+        ("torn.sqlite", made.read_bytes()[: made.stat().st_size // 2]),
+        ("no.sqlite", b"no"),
+    ):
+        sent = {"csrf": new.token, "backup": (BytesIO(content), name)}
+        assert new.client.post("/begin/backup", data=sent).status_code == 400
+        assert not begun(place), "what can't be put back leaves nothing"
+    sent = {"csrf": "forged", "backup": (BytesIO(made.read_bytes()), "book.sqlite")}
+    assert new.client.post("/begin/backup", data=sent).status_code == 403
+    sent = {"csrf": new.token, "backup": (BytesIO(made.read_bytes()), "book.sqlite")}
+    assert new.client.post("/begin/backup", data=sent).status_code == 303
+    assert new.pages.book is not None
+    assert settings(new.pages.book).name == "Put back"
+    assert check(new.pages.book).faults == ()
 
 
 @pytest.mark.parametrize(
