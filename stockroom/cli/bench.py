@@ -164,6 +164,11 @@ def can_take_in(counter: Counter, *, job: str, sure: float, as_json: bool, **typ
         lines.append(f"  {much} {each.material}: {', '.join(filter(None, (there, how)))}")
     if found.day is None:
         lines.append(f"No day of the next three months is kept in {sure:g}% of futures.")
+        if found.scarce:
+            lines.append(
+                f"{found.scarce} may be short, whatever the book says, as long as none is ordered: "
+                "count it, or order it (stockroom reorder)."
+            )
     else:
         lines.append(f"Earliest day to promise: {write.weekday(found.day)} (kept in {write.percent(found.chance)}).")
     lines += _bench_words(found, counter)
@@ -214,6 +219,7 @@ def can_do_facts(found: "CanDoJob", units: Mapping[str, Unit]) -> dict[str, Any]
             "not_reckoned_with": list(found.bench.unknown),
         },
         "by_materials": found.by_materials.isoformat() if found.by_materials else None,
+        "scarce": found.scarce or None,
     }
 
 
@@ -521,13 +527,20 @@ def _no_recipe_words(ticket: Ticket, counter: Counter) -> str:
 
 def _ticket_line(ticket: Ticket, counter: Counter, names: Mapping[str, str]) -> str:
     chosen = ", ".join(f"{name} {option}" for name, option in ticket.chosen.items())
-    facts = [names.get(ticket.job, ticket.job), str(ticket.size or ""), chosen]
+    facts = [names.get(ticket.job, ticket.job), _how_many(ticket), str(ticket.size or ""), chosen]
     facts += [f"without {line}" for line in ticket.left_out] + [f"{need.line}" for need in ticket.added]
     facts += ["by post"] if ticket.by_post else []
     facts += [f"used so far: {', '.join(need.line for need in ticket.drawn)}"] if ticket.drawn else []
     facts += [f"promised {counter.formats.weekday(ticket.promised)}"] if ticket.promised else []
     facts += [counter.formats.money(ticket.price)] if ticket.price is not None else []
     return f"{ticket.number}: {', '.join(fact for fact in facts if fact)}"
+
+
+def _how_many(ticket: Ticket) -> str:
+    """Say how many shoes a ticket is for, where that is not the usual pair."""
+    pairs, odd = divmod(ticket.shoes, PAIR)
+    said = [f"{pairs} pair{'s' * (pairs > 1)}"] * bool(pairs) + ["one shoe"] * odd
+    return "" if ticket.shoes == PAIR else " and ".join(said)
 
 
 def _actual(used: Sequence[str], instead: Sequence[str], offcut: Sequence[str]) -> Actual:

@@ -72,8 +72,11 @@ def settings(counter: Counter, *, changes: tuple[str, ...], as_json: bool) -> No
     """Show the shop's settings, or change some."""
     if not changes:
         desk.looked()
-    shop = opening.change_settings(counter.book, desk.choices(changes), at=desk.now()) if changes else counter.shop
-    shown = "\n".join(f"{name} = {value}" for name, value in shown_settings(shop).items())
+    said = desk.choices(changes)
+    shop = opening.change_settings(counter.book, said, at=desk.now()) if changes else counter.shop
+    every = shown_settings(shop)
+    named = {name: value for name, value in every.items() if name in said} or every  # what was changed, as it is now
+    shown = "\n".join(f"{name} = {value}" for name, value in named.items())
     desk.tell(setting_texts(shop), shown, as_json=as_json)
 
 

@@ -15,6 +15,7 @@ from stockroom.flows.bench.counter import CounterResult
 from stockroom.flows.bench.sales import Item, SaleWanted, Sold
 from stockroom.flows.book.opening import check_site
 from stockroom.stock.money import MILLI, half_up
+from stockroom.stock.quantities import Quantity
 
 _ONE_SALE = 2  # a material and how much of it
 
@@ -41,7 +42,7 @@ def sell(counter: Counter, entry: TypedEntry, *, what: tuple[str, ...], price: s
         found = flows.find_material(counter.book, what[0])
         amount = desk.amount(what[1] if len(what) > 1 else "1", found.unit)
         done = flows.sell(counter.book, found.code, amount, entry.stamp, price=paid)
-        told(counter, entry, done, "Sold")
+        told(counter, entry, done, "Sold", amount=amount)
         return
     lines = what if any("=" in part for part in what) else (f"{what[0]}={what[1] if len(what) > 1 else 1}",)
     items = [_item(counter, line) for line in lines]
@@ -136,7 +137,7 @@ def write_off(counter: Counter, entry: TypedEntry, *, material: str, how_much: s
     found = flows.find_material(counter.book, material)
     amount = desk.amount(how_much, found.unit)
     done = flows.write_off(counter.book, found.code, amount, entry.stamp, kind=flows.WRITE_OFFS[kind], reason=reason)
-    told(counter, entry, done, "Written off")
+    told(counter, entry, done, "Written off", amount=amount)
 
 
 @click.command()
@@ -152,7 +153,7 @@ def keep_part(counter: Counter, entry: TypedEntry, *, material: str, how_much: s
     found = flows.find_material(counter.book, material)
     amount = desk.amount(how_much, found.unit)
     done = flows.keep_part(counter.book, found.code, amount, entry.stamp, ticket=ticket)
-    told(counter, entry, done, "Kept")
+    told(counter, entry, done, "Kept", amount=amount)
 
 
 @click.command()
@@ -167,7 +168,7 @@ def move(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, t
     check_site(counter.book, to_site)
     amount = desk.amount(how_much, found.unit)
     done = flows.transfer(counter.book, found.code, amount, entry.stamp, to_site=to_site)
-    told(counter, entry, done, f"Moved to {to_site}")
+    told(counter, entry, done, f"Moved to {to_site}", amount=amount)
 
 
 @click.command()
@@ -193,7 +194,7 @@ def send_back(
     amount, paid = desk.amount(how_much, found.unit), desk.money(credit, counter.shop)
     terms: dict[str, Any] = {"supplier": supplier, "credit": paid, "delivery": delivery}
     done = flows.send_back(counter.book, found.code, amount, entry.stamp, **terms)
-    told(counter, entry, done, "Sent back")
+    told(counter, entry, done, "Sent back", amount=amount)
 
 
 def _item(counter: Counter, line: str, *, packing: bool = False) -> Item:
@@ -211,8 +212,10 @@ def _told_parts(counter: Counter, entry: TypedEntry, done: Sold) -> None:
     lines, facts = [], []
     for part in done.parts:
         unit = done.materials[part.material].unit
-        price = "" if part.price is None else f" for {formats.money(part.price)}"
+        price = "" if part.price is None else f" for {formats.money(abs(part.price))}"
         verb = "wasted" if part.wasted else "back" if part.nano < 0 else "sold"
+        if verb == "sold" and not part.price:
+            verb, price = "given with it", ""  # packing, or what is free
         left = done.left[part.material]
         below = "  <- below zero" if left < 0 else ""
         much, rest = formats.amount(abs(part.nano), unit), formats.amount(left, unit)
@@ -232,8 +235,11 @@ def _told_parts(counter: Counter, entry: TypedEntry, done: Sold) -> None:
     entry.tell(said, "\n".join([head + again, *lines, *done.remarks, f"A receipt: stockroom receipt {done.document}"]))
 
 
-def told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str, said: str = "", **more: Any) -> None:
-    """Answer what a document at the counter did."""
+def told(
+    counter: Counter, entry: TypedEntry, done: CounterResult, verb: str, said: str = "", *,
+    amount: Quantity | None = None, **more: Any,
+) -> None:  # fmt: skip
+    """Answer what a document at the counter did, and with how much: a slip of the unit is seen at once."""
     unit = done.material.unit
     facts = {
         "material": done.material.code,
@@ -248,5 +254,6 @@ def told(counter: Counter, entry: TypedEntry, done: CounterResult, verb: str, sa
     again = "" if done.fresh else " That was entered already; nothing changed."
     left = counter.formats.amount(done.left, unit)
     below = " The book is below zero: see stockroom shelf." if done.left < 0 else ""
-    what = f"{verb}: {done.material.name}{taken}; {left} left (document {done.document})."
+    much = f"{counter.formats.amount(done.material.to_base(amount).nano, unit)} " if amount else ""
+    what = f"{verb}: {much}{done.material.name}{taken}; {left} left (document {done.document})."
     entry.tell(facts, "\n".join([f"{what}{again}{said}{below}", *done.remarks]))

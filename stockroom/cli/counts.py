@@ -241,7 +241,8 @@ def _words(one: "Difference", counter: Counter) -> str:
     unit = one.bin.material.unit
     found, book, gap = (counter.formats.amount(n, unit) for n in (one.bin.found, one.bin.booked, one.amount))
     says, verdict = ("said", "posted") if one.settled else ("says", one.verdict.label)
-    return f"{one.bin.material.code}: counted {found}, book {says} {book}, difference {gap} ({verdict})"
+    note = f" ({one.bin.line.note})" if one.bin.line.note else ""
+    return f"{one.bin.material.code}: counted {found}{note}, book {says} {book}, difference {gap} ({verdict})"
 
 
 def _facts(one: "Difference") -> dict[str, object]:

@@ -72,7 +72,7 @@ def facts(report: LoadReport) -> dict[str, object]:
 
 def words(report: LoadReport) -> str:
     """Say what a load did."""
-    said = [f"  {KINDS[kind].title}: {count} rows" for kind, count in report.rows.items()]
+    said = [f"  {KINDS[kind].title}: {count} {'row' if count == 1 else 'rows'}" for kind, count in report.rows.items()]
     entered = "would be entered" if report.dry_run else "entered"
     new = f"{report.documents} documents {entered}" if report.documents else "No new documents"
     already = f", {report.already} were there already" if report.already else ""

@@ -239,7 +239,7 @@ JOBS = FileKind(
         Field(name="code", meaning="Your short code.", type=Type.CODE, required=True, example="HALF-SOLE"),
         Field(name="name", meaning="Its name.", required=True, example="Half soles"),
         Field(name="family", meaning="Jobs that share a season.", example="soling"),
-        Field(name="price", meaning="Price as charged.", type=Type.MONEY, example="38.00"),
+        Field(name="price", meaning="Price of a pair, as charged.", type=Type.MONEY, example="38.00"),
         Field(name="price of one shoe", meaning="Price of a single shoe. Blank: the same as for a pair.",
                type=Type.MONEY, example=""),
         Field(name="tax %", meaning="Its tax rate. Blank: the shop's usual rate.", type=Type.PERCENT, example=""),

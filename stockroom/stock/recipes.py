@@ -54,8 +54,11 @@ class Job:
     alike: str = ""  # a job whose demand it is expected to have, while it has little of its own
 
     def price_of(self, shoes: int) -> int | None:
-        """Give what the price list asks for a pair, or for one shoe."""
-        return self.single_price if shoes < PAIR and self.single_price is not None else self.price
+        """Give what the price list asks for so many shoes: by the pair, an odd one by the price of one."""
+        pairs, odd = divmod(shoes, PAIR)
+        single = self.price if self.single_price is None else self.single_price
+        asked = [self.price] * pairs + [single] * odd
+        return sum(each for each in asked if each is not None) if None not in asked else None
 
 
 OTHER = Job(code="OTHER", name="Other work")  # on no price list: its ticket's note says what is done

@@ -32,7 +32,7 @@ CONCEPTS = (
     Concept(english="Ticket", german="Auftrag", column="ticket", command="tickets", never=r"\bpast jobs\b"),
     Concept(english="Open (ticket, order)", german="Offen", code="booked, placed", never=r"\bbooked\b"),
     Concept(
-        english="Guarantee work", german="Auf Gewährleistung nacharbeiten", code="redo", column="redo of",
+        english="Guarantee work", german="Gewährleistungsarbeit", code="redo", column="redo of",
         command="guarantee", never=r"\bre-?done\b|\bredo\b(?! of)|\bdo (it|again) again\b",
     ),
     Concept(english="Used so far", german="Bisher verbraucht", code="drawn", command="use"),

@@ -82,7 +82,7 @@ def test_one_week_of_work_is_enough_to_look_ahead(stocked: Indoors, tmp_path: Pa
 def test_work_before_its_goods_shows_below_zero_until_they_are_entered(stocked: Indoors) -> None:
     said = stocked.says("sell", "ZIP-25", "7", "--anyway")
     assert said == (
-        "Sold: Boot zip 25 cm for €63.00; -2 pieces left (document 11). The book is below zero: see stockroom shelf.\n"
+        "Sold: 7 pieces Boot zip 25 cm for €63.00; -2 pieces left (document 11). The book is below zero: see stockroom shelf.\n"
     )
     shown = stocked.says("shelf", "zip")
     assert "1 material is below zero in the book" in shown

@@ -194,7 +194,7 @@ def test_a_sheet_from_another_shop_and_an_older_one_are_refused(evening: Indoors
     assert evening.facts("count", str(path), "--yes")["differences"][0]["settled"] is True
     fill(path, TOP_PIN=13)
     ran = evening("count", str(path), "--yes")
-    assert "TOP-PIN is on count sheet C-2026-11-21-1 already, with 28 piece (posted)." in ran.err
+    assert "TOP-PIN is on count sheet C-2026-11-21-1 already, with 14 pairs (posted)." in ran.err
 
 
 def test_faults_of_a_filled_sheet_are_listed_and_nothing_is_entered(evening: Indoors, tmp_path: Path) -> None:

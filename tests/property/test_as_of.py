@@ -108,7 +108,7 @@ def said(book: Book, moment: datetime) -> tuple[BookSnapshot, list[Any], Any]:
     return facts, run_out_rows(seen), (can_do_of(facts), shelf_rows(book, at=moment))
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(before=deeds, after=deeds, pause=st.sampled_from([timedelta(0), timedelta(hours=1), timedelta(days=40)]))
 def test_what_happens_later_changes_nothing_that_was_said(
     sqlite_books: Maker, before: list[tuple[str, int]], after: list[tuple[str, int]], pause: timedelta

@@ -37,7 +37,7 @@ def limited(problem: OrderProblem, cash: float, space: float, litres: float) -> 
 
 
 @given(seed=seeds)
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 def test_chance_of_having_run_out_never_falls_and_more_stock_never_raises_it(seed: int) -> None:
     problem = small_ask(seed)
     chance = runouts(problem).chance

@@ -8,7 +8,7 @@ import numpy as np
 
 from stockroom.buying.long_run import homes
 from stockroom.buying.problem import OnTheWay, OrderProblem
-from stockroom.buying.risk import Booked, BoolArray, held_up
+from stockroom.buying.risk import Booked, BoolArray, HeldUp, held_up
 from stockroom.demand.bench_queue import ahead_of, minutes_in_futures
 from stockroom.flows.bench.shelf import set_aside
 from stockroom.flows.bench.tickets import Wanted, find_job, would_take
@@ -49,6 +49,7 @@ class CanDoJob:
     by_day: tuple[tuple[date, float], ...]  # the chance of every open day up to it, and some beyond
     bench: "BenchPart"
     by_materials: date | None  # the earliest day were the bench free
+    scarce: str = ""  # where no day is sure for its materials: the one that is lacking most often
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +99,8 @@ def can_do_job(book: Book, seen: Outlook, wanted: Wanted, stamp: Stamp, *, sure:
     ahead = [seen.known.day + timedelta(days=n) for n in range(FARTHEST)]
     tickets = [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in seen.futures.booked]
     days = [day for day in ahead if seen.known.open_days.is_open(day)]
-    there = [~_short(problem, tickets, needs, (day - seen.known.day).days) for day in days]
+    held = [_held(problem, tickets, needs, (day - seen.known.day).days) for day in days]
+    there = [~each.short for each in held]
     bench = bench_state(book, seen.known.moment)
     minutes = bench.minutes_of(find_job(book, wanted.job), wanted.shoes)
     worked = _worked(bench, minutes, days, there)
@@ -109,12 +111,13 @@ def can_do_job(book: Book, seen: Outlook, wanted: Wanted, stamp: Stamp, *, sure:
     return CanDoJob(
         takes=takes,
         lacking=tuple(lacking),
-        today=float((~_short(problem, tickets, needs, 0)).mean()),
+        today=float((~_held(problem, tickets, needs, 0).short).mean()),
         day=first[0] if first else None,
         chance=first[1] if first else max((chance for _, chance in kept), default=0.0),
         by_day=tuple(shown),
         bench=_part(bench, minutes, first[0] if first else None),
         by_materials=alone,
+        scarce="" if alone or not held else _scarcest(seen, min(held, key=lambda each: each.chance)),
     )
 
 
@@ -177,11 +180,15 @@ def _part(bench: BenchState, minutes: float | None, day: date | None) -> BenchPa
     )
 
 
-def _short(problem: OrderProblem, tickets: Sequence[Booked], needs: Floats, day: int) -> BoolArray:
+def _scarcest(seen: Outlook, held: HeldUp) -> str:
+    return seen.futures.codes[held.item] if held.item >= 0 else ""
+
+
+def _held(problem: OrderProblem, tickets: Sequence[Booked], needs: Floats, day: int) -> HeldUp:
     """Say in which futures something is missing on a day, once the tickets promised until then have theirs."""
     before = [ticket for ticket in tickets if ticket.day <= day]
     mine = Booked(name=_NEW, needs=needs, day=day + 0.5)  # in the course of the day: goods come in the morning
-    return held_up(problem, [*before, mine])[-1].short
+    return held_up(problem, [*before, mine])[-1]
 
 
 def _if_ordered_now(seen: Outlook, needs: Floats) -> tuple[OrderProblem, list[Lacking]]:

@@ -149,6 +149,8 @@ def _changed(cards: Cards, ticket: Ticket, changes: TicketChanges, day: date) ->
         if getattr(changes, name) is not None
     }
     price = ticket.price if changes.price is None else changes.price
+    if changes.price is None and changes.shoes is not None and ticket.price == job.price_of(ticket.shoes):
+        price = job.price_of(changes.shoes)  # it was the price list's, and is so again for more or fewer shoes
     if changes.more:
         price = (price or 0) + changes.more
     changed = replace(ticket, **plain, price=price)

@@ -19,10 +19,13 @@ from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import recipe_catalogue
+from stockroom.stock.sales import parts_of
 from stockroom.stock.tickets import TicketState
 from stockroom.stock.typed import find, material_meant
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
+
+FAR = 4  # times the shelf price: more than is ever asked on top, less than a point left out
 
 # What a person says it is, on the command line and in the pages' forms.
 WRITE_OFFS = {kind.value.replace(" ", "-"): kind for kind in moves.WRITE_OFFS}
@@ -201,6 +204,25 @@ def tag_price(material: Material, amount: Quantity) -> int | None:
     return half_up(Fraction(material.sell_price) * material.to_base(amount).nano / material.unit.nano)
 
 
+def far_above_shelf_price(session: Session, document: Document, material: Material) -> tuple[str, ...]:
+    """Say that several times its shelf price was taken for a material: 350 typed for 3.50 looks like this."""
+    sold = [part for part in parts_of(document) if part.material == material.code and part.nano > 0]
+    amount = Quantity(nano=sum(part.nano for part in sold), dimension=material.dimension)
+    tag = tag_price(priced_on(session, material, document.happened.date()), amount)
+    taken = sum(part.price or 0 for part in sold)
+    if not tag or taken < tag * FAR:
+        return ()
+    write = formats_of(catalogue.read_shop(session)).money
+    return (
+        phrase(
+            "%(material)s: %(taken)s taken, where the shelf price comes to %(listed)s; if that is a slip, undo it.",
+            material=material.code,
+            taken=write(taken),
+            listed=write(tag),
+        ),
+    )
+
+
 def _leave(
     session: Session, material: Material, document: Document, stamp: Stamp, *, price: int | None = None
 ) -> CounterResult:
@@ -210,6 +232,11 @@ def _leave(
     if posted.fresh and not stamp.sure:
         refuse_short(session, material, document, left)
     said = left_for_tickets(session, material, document) if posted.fresh else ()
+    said += (
+        far_above_shelf_price(session, document, material)
+        if posted.fresh and document.kind is DocumentKind.SALE
+        else ()
+    )
     return CounterResult(
         material=material, document=posted.number, fresh=posted.fresh, left=left, price=price, remarks=said
     )

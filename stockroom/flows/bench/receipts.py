@@ -6,7 +6,9 @@ from stockroom.flows.posting.price_corrections import in_force
 from stockroom.flows.posting.undo import the_document
 from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.quantities import NANO, UNITS
 from stockroom.stock.receipts import Receipt, ReceiptLine
+from stockroom.stock.recipes import PAIR
 from stockroom.stock.sales import parts_of
 from stockroom.stock.tax import TaxRules, tax_rules
 from stockroom.store import catalogue, ledger, tickets
@@ -56,7 +58,9 @@ def _lines(session: Session, document: Document) -> list[ReceiptLine]:
         name = catalogue.read_job_names(session).get(ticket.job, ticket.job)
         price = document.content.get("price", ticket.price)
         taxed = rules.sale(price, ticket.job, day) if isinstance(price, int) else None
-        return [ReceiptLine(what=name, nano=None, unit=None, tax=taxed)]
+        usual = ticket.shoes == PAIR  # a pair goes without saying
+        much = (None, None) if usual else (ticket.shoes * NANO, UNITS["pair"])
+        return [ReceiptLine(what=name, nano=much[0], unit=much[1], tax=taxed)]
     known = {m.code: m for m in catalogue.read_materials(session)}
     return [
         ReceiptLine(

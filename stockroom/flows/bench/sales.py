@@ -5,7 +5,15 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from stockroom.errors import RefusedError, UsageError
-from stockroom.flows.bench.counter import left_at, left_for_tickets, priced_on, refuse_short, tag_price, the_material
+from stockroom.flows.bench.counter import (
+    far_above_shelf_price,
+    left_at,
+    left_for_tickets,
+    priced_on,
+    refuse_short,
+    tag_price,
+    the_material,
+)
 from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.flows.posting.price_corrections import in_force
 from stockroom.phrases import phrase
@@ -202,6 +210,7 @@ def _posted(session: Session, document: Document, stamp: Stamp) -> Sold:
             refuse_short(session, material, document, done.left[code])
     if posted.fresh:
         said = [left_for_tickets(session, material, document) for material in done.materials.values()]
+        said += [far_above_shelf_price(session, document, material) for material in done.materials.values()]
         done = replace(done, remarks=tuple(each for mine in said for each in mine))
     return done
 

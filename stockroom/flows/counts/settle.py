@@ -12,6 +12,7 @@ from stockroom.flows.posting.loans import loans_open
 from stockroom.flows.posting.post import Bins, entered_before, marked_before, post_one
 from stockroom.phrases import joined, phrase
 from stockroom.stock.counts import Count, CountLine, CountReason
+from stockroom.stock.materials import Material
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.postings import Fixed, Stamp, count_facts, opened
 from stockroom.stock.quantities import Quantity
@@ -77,7 +78,8 @@ def _with_lent(session: Session, lines: Sequence[CountLine]) -> list[CountLine]:
         )
         if out:
             lent = Quantity(nano=out, dimension=line.amount.dimension)
-            note = "; ".join(filter(None, (line.note, f"with {lent} lent out")))
+            said = f"with {_known(session)[line.material].counted(out)} lent out"
+            note = "; ".join(filter(None, (line.note, said)))
             made.append(replace(line, amount=line.amount + lent, note=note))
         else:
             made.append(line)
@@ -120,12 +122,13 @@ def _fresh(session: Session, sheet: str, lines: Sequence[CountLine]) -> list[Cou
     for line in lines:
         kept = there.get(_bin(line))
         if kept is not None and kept.line.amount != line.amount:
-            raise _there_already(kept, sheet)
+            raise _there_already(session, kept, sheet)
     return [line for line in lines if _bin(line) not in there]
 
 
-def _there_already(kept: counts.KeptLine, sheet: str) -> RefusedError:
-    facts = {"material": kept.line.material, "sheet": sheet, "amount": kept.line.amount}
+def _there_already(session: Session, kept: counts.KeptLine, sheet: str) -> RefusedError:
+    amount = _known(session)[kept.line.material].counted(kept.line.amount.nano)
+    facts = {"material": kept.line.material, "sheet": sheet, "amount": amount}
     if kept.state == "settled":
         return RefusedError(
             phrase("%(material)s is on count sheet %(sheet)s already, with %(amount)s (posted).", **facts),
@@ -139,6 +142,10 @@ def _there_already(kept: counts.KeptLine, sheet: str) -> RefusedError:
             material=kept.line.material,
         ),
     )
+
+
+def _known(session: Session) -> dict[str, Material]:
+    return {m.code: m for m in catalogue.read_materials(session)}
 
 
 def _bin(line: CountLine) -> tuple[str, str, datetime]:
@@ -181,7 +188,7 @@ def _doubt(session: Session, line: CountLine, most: int) -> str:
 
 def _checked(session: Session, lines: Sequence[CountLine]) -> list[CountLine]:
     """Bring each line to its material's own dimension; refuses what can't have been counted."""
-    materials = {m.code: m for m in catalogue.read_materials(session)}
+    materials = _known(session)
     made: dict[tuple[str, str, datetime], CountLine] = {}
     for line in lines:
         material = catalogue.the_material(materials.values(), line.material)
@@ -269,7 +276,7 @@ def enter_opening(book: Book, stamp: Stamp) -> OpeningEntered:
     stamp = stamp.asking("opening stock")
     with book.writing() as session:
         done = entered_before(session, stamp, DocumentKind.OPENING)
-        materials = {m.code: m for m in catalogue.read_materials(session)}
+        materials = _known(session)
         moved = ledger.used_materials(session)
         lines = counts.read_lines(session, catalogue.dimensions(session), state="open")
         first = {kept.line.material: kept for kept in lines if kept.line.material not in moved}  # the last of each

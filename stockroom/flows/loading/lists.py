@@ -106,11 +106,12 @@ def list_kind(word: str) -> ListKind:
         If there is no such list.
     """
     found = {name: each for each in LISTS.values() for name in (each.stem, each.kind.title, each.one)}
-    if word.casefold() not in found:
+    meant = word.casefold() if word.casefold() in found else word.casefold().replace("-", " ")
+    if meant not in found:
         names = ", ".join(each.one for each in LISTS.values())
         hint = nearest(word, found) or phrase("There is: %(known)s.", known=names)
         raise UnknownError(phrase("There is no list '%(name)s'.", name=word), fix=hint)
-    return found[word.casefold()]
+    return found[meant]
 
 
 def entries(book: Book, kind: ListKind, day: date) -> list[Entry]:

@@ -228,19 +228,24 @@ def _summary(compared: Comparison, found: Basket, words: ShopWords) -> str:
         return phrase(
             "These orders save %(saved)s beside waiting: next to nothing, so that they can wait.", saved=saved
         )
-    facts = {"nothing": compared.over_nothing, "own": abs(compared.over_own_levels), "gap": found.gap}
+    facts = {"nothing": compared.over_nothing, "own": abs(compared.over_own_levels)}
     said = {name: words.money(value) for name, value in facts.items()}
     if compared.over_own_levels >= 0:
-        return phrase(
+        cheaper = phrase(
             "These orders are expected to cost %(nothing)s less than ordering nothing now, and %(own)s less than "
-            "bringing each item to its own order-up-to level. No other choice could be more than %(gap)s better.",
+            "bringing each item to its own order-up-to level.",
             **said,
         )
-    return phrase(
-        "These orders are expected to cost %(nothing)s less than ordering nothing now, and %(own)s more than "
-        "bringing each item to its own order-up-to level. No other choice could be more than %(gap)s better.",
-        **said,
-    )
+    else:
+        cheaper = phrase(
+            "These orders are expected to cost %(nothing)s less than ordering nothing now, and %(own)s more than "
+            "bringing each item to its own order-up-to level.",
+            **said,
+        )
+    gap = words.money(found.gap)
+    if gap == words.money(0):
+        return joined([cheaper, phrase("No other choice would be better.")])
+    return joined([cheaper, phrase("No other choice could be more than %(gap)s better.", gap=gap)])
 
 
 def at_next_order_day(problem: OrderProblem) -> OrderProblem:

@@ -23,7 +23,7 @@ from stockroom.flows.outlook.stockouts import Spells, find_stockouts
 from stockroom.phrases import joined, phrase, plural
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.lists import RunOutRow
-from stockroom.stock.materials import Material
+from stockroom.stock.materials import Family, Material
 from stockroom.stock.orders import Order
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
@@ -197,9 +197,10 @@ def _promise(facts: BookSnapshot, ahead: DemandFutures, promised: Promised) -> P
 
 
 def run_out_rows(seen: Outlook) -> list[RunOutRow]:
-    """List the materials in use, the soonest to run out first."""
+    """List the materials in use, the soonest to run out first; not offcuts that only stand in for their sheet."""
     aside, formats = _set_aside(seen.known), formats_of(seen.known.shop)
-    found = [_row(seen, n, aside, formats) for n in range(len(seen.futures.codes)) if seen.futures.use[:, n].any()]
+    needed = [not _stands_in(seen.known, material) for material in seen.known.materials]
+    found = [_row(seen, n, aside, formats) for n, use in enumerate(needed) if use and seen.futures.use[:, n].any()]
     return sorted(found, key=lambda row: (row.runs_out or date.max, -row.chance, row.material))
 
 
@@ -248,6 +249,14 @@ def _row(seen: Outlook, n: int, aside: Counter[str], formats: Formats) -> RunOut
         tickets_at_risk=tuple(t.name for t in seen.tickets if t.item == n and t.chance >= AT_RISK),
         why=why(seen.known, material, formats, believed=seen.believed.get(material.code), weekly_use=use),
     )
+
+
+def _stands_in(known: BookSnapshot, material: Material) -> bool:
+    """Say whether it is an offcut nobody sells and no recipe asks for: without it, the sheet is cut."""
+    if material.family != Family.OFFCUTS or any(offer.material == material.code for offer in known.offers):
+        return False
+    asked = {line.material for versions in known.recipes.values() for each in versions for line in each.lines}
+    return not asked & {material.code, material.group}
 
 
 def _set_aside(known: BookSnapshot) -> Counter[str]:

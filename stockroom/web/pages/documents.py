@@ -1,5 +1,7 @@
 """Documents: the last ones entered, and taking one back."""
 
+from datetime import date
+
 from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
@@ -10,7 +12,7 @@ from stockroom.flows.posting import price_corrections as prices
 from stockroom.flows.posting import undo as flows
 from stockroom.flows.posting.undo import undo
 from stockroom.phrases import as_phrase
-from stockroom.stock.moves import Document
+from stockroom.stock.moves import Document, DocumentKind
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import formats, role, say, shop, site, stamp
@@ -99,7 +101,10 @@ def undo_document() -> Response:
 
 
 def _about(document: Document) -> str:
-    """Say what a document is about; one that changes lists names these, by words of ours."""
+    """Say what a document is about: the days of a closing as the shop writes them, changed lists by words of ours."""
+    if document.kind is DocumentKind.PERIOD:
+        first, last = (date.fromisoformat(str(document.content[name])) for name in ("first", "through"))
+        return f"{formats().day(first)} – {formats().day(last)}"
     lists = document.content.get("lists")
     subject = document.subject
     return ", ".join(said(as_phrase(each)) for each in subject.split(", ")) if lists else subject

@@ -53,6 +53,7 @@ def test_a_month_is_closed_only_once_it_is_over_and_known_to_be_final(later: Vis
     page = later.does("/periods/close", period="2026-01", final="1")
     assert "Closed through" in page
     assert [str(each.through) for each in state_of_periods(site.book).closings] == ["2026-01-31"]
+    assert " – 31 Jan 2026" in later.reads("/documents"), "its days are written as the shop writes days"
     assert 'value="2026-02"' in page, "the month after it is next"
 
 

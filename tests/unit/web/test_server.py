@@ -4,6 +4,7 @@ import socket
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
+from functools import partial
 from http.client import HTTPConnection
 from queue import Queue
 from typing import Any
@@ -117,11 +118,12 @@ def open_pages(monkeypatch: pytest.MonkeyPatch, open_shop: Book) -> Iterator[Cal
         return int(told.get(timeout=10).rstrip("/").rpartition(":")[2])
 
     yield opened
-    for each in servers:
-        each.asyncore.close_all(each._map)
-        each.task_dispatcher.shutdown()
+    for each in servers:  # closed by the thread that watches its lines: it may be waiting for them
+        each.trigger.pull_trigger(partial(each.asyncore.close_all, each._map))
     for thread in threads:
         thread.join(10)
+    for each in servers:
+        each.task_dispatcher.shutdown()
 
 
 def _asked(port: int, **headers: str) -> str:

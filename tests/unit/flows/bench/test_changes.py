@@ -1,8 +1,12 @@
 """An open ticket changes: its document says old and new, what it takes follows, and all of it can be undone."""
 
+from dataclasses import replace
 from fractions import Fraction
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench import changes, recipes_made
@@ -190,6 +194,45 @@ def test_one_shoe_has_its_own_price(open_shop: Book) -> None:
         catalogue.save_jobs(session, [Job(code="PATCH", name="Patch", price=900, single_price=500)])
     single = bench.take_in(open_shop, Wanted(job="PATCH", shoes=1), build.stamp("2026-01-06"))
     assert (single.price, bench.one_shoe_at_a_pairs_price(open_shop, single, stated=False)) == (500, False)
+
+
+@given(price=st.integers(0, 9000), single=st.none() | st.integers(0, 9000), shoes=st.integers(1, 12))
+def test_the_price_list_asks_for_every_pair(price: int, single: int | None, shoes: int) -> None:
+    job = Job(code="PATCH", name="Patch", price=price, single_price=single)
+    odd = price if single is None else single
+    assert job.price_of(shoes) == shoes // 2 * price + shoes % 2 * odd
+    assert Job(code="ODD", name="Odd").price_of(shoes) is None
+
+
+def test_more_pairs_cost_more_unless_another_price_was_agreed(open_shop: Book) -> None:
+    with open_shop.writing() as session:
+        catalogue.save_jobs(session, [Job(code="PATCH", name="Patch", price=900, single_price=500)])
+    listed = taken(open_shop, Wanted(job="PATCH", shoes=4))
+    assert ticket(open_shop, listed).price == 1800
+    change(open_shop, listed, shoes=3)
+    assert ticket(open_shop, listed).price == 1400
+    agreed = taken(open_shop, Wanted(job="PATCH", shoes=4, price=1500))
+    change(open_shop, agreed, shoes=2)
+    assert ticket(open_shop, agreed).price == 1500
+    change(open_shop, agreed, shoes=4, price=1700)
+    assert ticket(open_shop, agreed).price == 1700
+    assert check(open_shop).faults == ()
+
+
+def test_where_no_day_is_sure_the_material_is_named(open_shop: Book) -> None:
+    """By the book all of it is there, but nobody has counted it: in many futures it is gone, and none is on its way."""
+    seen = look_ahead(open_shop, build.at("2026-01-06"), n_paths=50)
+    row = seen.futures.codes.index("TIP")
+    doubted = [
+        replace(item, on_hand=np.where(np.arange(50) % 2, item.on_hand, 0.0)) if n == row else item
+        for n, item in enumerate(seen.question.problem.items)
+    ]
+    problem = replace(seen.question.problem, items=tuple(doubted))
+    seen = replace(seen, question=replace(seen.question, problem=problem))
+    asked = can_do_job(
+        open_shop, seen, Wanted(job="HEELS", chosen={"hold": "glued"}), build.stamp("2026-01-06", note="asked")
+    )
+    assert (asked.lacking, asked.day, asked.scarce) == ((), None, "TIP")
 
 
 def test_it_says_what_is_missing_and_a_day_that_can_be_kept(open_shop: Book) -> None:

@@ -79,4 +79,5 @@ def test_a_count_is_short_only_of_what_is_missing(lent: int, back: int, missing:
     settle.take_count(book, Count(key="c", lines=(line,)), build.stamp("2026-01-10"))
     (one,) = review.review(book, "c", build.at("2026-01-10"))
     assert one.amount == -missing * build.nano("1 pair")
+    assert one.bin.line.note == (f"with {still} pair{'s' * (still > 1)} lent out" if still else "")
     book.close()

@@ -16,6 +16,7 @@ from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.counts import settle
 from stockroom.flows.counts.offcuts import count_offcuts
 from stockroom.flows.counts.sheets import make_sheet
+from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
 from stockroom.flows.posting import undo
 from stockroom.stock.counts import Count, CountLine
 from stockroom.stock.layers import replay
@@ -23,6 +24,7 @@ from stockroom.stock.money import half_up
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.offcuts import OffcutWanted, piece_size
 from stockroom.stock.postings import Actual
+from stockroom.stock.recipes import OTHER, Extra
 from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
@@ -289,3 +291,17 @@ def test_a_piece_trimmed_or_not_found_is_waste_and_can_be_undone(open_shop: Book
     assert pieces(open_shop)[one] == ("60 × 40 cm", build.nano("24 dm2"))
     with pytest.raises(RefusedError, match=r"^There is no offcut 2\.$"):
         count_offcuts(open_shop, "OFFCUT", [two], build.stamp("2026-01-12"))
+
+
+def test_offcuts_that_stand_in_for_their_sheet_do_not_run_out(open_shop: Book) -> None:
+    """What was cut from an offcut is no wish for offcuts: nobody sells them, and without one the sheet is cut."""
+    drawn = [("BEND", "10 dm2"), ("OFFCUT", "5 dm2")]
+    tickets.finish_at_once(
+        open_shop,
+        Wanted(job=OTHER.code, add=[Extra(material=code, amount=build.amount(much)) for code, much in drawn]),
+        build.stamp("2026-01-06", note="a strap"),
+    )
+    seen = look_ahead(open_shop, build.at("2026-01-20"), n_paths=20)
+    listed = {row.material for row in run_out_rows(seen)}
+    assert seen.futures.use[:, seen.futures.codes.index("OFFCUT")].any()
+    assert ("OFFCUT" in listed, "BEND" in listed) == (False, True)

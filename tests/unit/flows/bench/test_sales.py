@@ -1,5 +1,6 @@
 """Several things in one sale, customers' returns, receipts, and parcels."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -12,8 +13,8 @@ from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.posting import undo
 from stockroom.stock.layers import replay
 from stockroom.stock.postage import Postage
-from stockroom.stock.recipes import Extra
-from stockroom.store import ledger
+from stockroom.stock.recipes import Extra, Job
+from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from tests import build
 
@@ -131,3 +132,28 @@ def test_a_shelf_price_holds_from_its_day_on(open_shop: Book) -> None:
     assert sell(open_shop, BLACK).total == 700  # of the sixth
     (black,) = [m for m, _ in counter.goods(open_shop, build.at("2026-02-01").date()) if m.code == "LACE-BLACK"]
     assert black.sell_price == 500
+
+
+def test_a_receipt_of_several_pairs_says_how_many(open_shop: Book) -> None:
+    with open_shop.writing() as session:
+        catalogue.save_jobs(session, [Job(code="PATCH", name="Patch", price=900)])
+    said = []
+    for shoes in (4, 2):
+        number = bench.take_in(open_shop, Wanted(job="PATCH", shoes=shoes), build.stamp("2026-01-06")).number
+        document = bench.finish_ticket(open_shop, number, build.stamp("2026-01-07")).document
+        made = receipts.make_receipt(open_shop, document)
+        (line,) = made.lines
+        said.append((made.total, line.nano))
+    assert said == [(1800, build.nano("2 pair")), (900, None)]
+
+
+def test_several_times_the_shelf_price_is_remarked(open_shop: Book) -> None:
+    """7.00 is asked for two pairs: 700 typed for it is said, a round sum on top of it is not."""
+    amount = build.amount("2 pair")
+    for price, said in ((70000, 1), (2800, 1), (2799, 0), (700, 0), (0, 0)):
+        done = counter.sell(open_shop, "LACE-BLACK", amount, build.stamp("2026-01-06", f"one {price}"), price=price)
+        assert sum("shelf price" in remark for remark in done.remarks) == said, price
+    item = replace(BLACK, price=70000)
+    assert "shelf price comes to" in sell(open_shop, item, BROWN).remarks[0]
+    back = sales.customer_return(open_shop, "LACE-BLACK", amount, build.stamp("2026-01-06"), refund=70000)
+    assert back.remarks == ()

@@ -166,6 +166,7 @@ def test_a_group_that_a_recipe_names_keeps_a_member(open_shop: Book) -> None:
 
 def test_lists_and_entries_are_found_by_what_people_type(open_shop: Book) -> None:
     assert list_kind("Supplier") is list_kind("suppliers") is LISTS["suppliers"]
+    assert list_kind("standing-order") is list_kind("standing order") is list_kind("standing-orders")
     with pytest.raises(UnknownError, match="no list 'matrial'"):
         list_kind("matrial")
     with pytest.raises(UnknownError, match="No entry of jobs"):
