@@ -182,7 +182,7 @@ def _value(name: str, text: str) -> object:
         known = [SHOWN.get(each, each) for each in _KINDS]
         raise UnknownError(
             phrase("No setting is called '%(name)s'.", name=shorten(name)),
-            fix=nearest(name, known) or phrase("Settings: %(names)s.", names=", ".join(known)),
+            fix=nearest(name, known) or "To list them: stockroom settings",
         )
     try:
         return _read(_KINDS[name], text.strip())

@@ -22,6 +22,7 @@ from stockroom.web.server import LOOPBACK, make_site
 from tests.end_to_end.shop import DATA, EVENING, Indoors
 
 pytestmark = pytest.mark.slow
+_APART = ("/static", "/orders/print")  # an order on paper is in the shop's language
 OF_A_KIND = 4  # pages looked at that differ only in what they are about
 SIGNS = {"m", "g", "l", "cm", "mm", "ml", "kg", "in", "oz", "lb", "fl oz UK", "fl oz US"}
 ENGLISH = {
@@ -62,7 +63,7 @@ def walked(client: FlaskClient) -> dict[str, str]:
     while waiting:
         address = waiting.pop(0)
         kinds[kind := re.sub(r"=[^&]*", "", address)] += 1
-        if address in found or kinds[kind] > OF_A_KIND or address.startswith("/static"):
+        if address in found or kinds[kind] > OF_A_KIND or address.startswith(_APART):
             continue
         answer = client.get(address, buffered=True)
         if answer.mimetype == "text/html":

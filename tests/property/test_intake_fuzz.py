@@ -29,6 +29,10 @@ TRIES = 8 if os.environ.get("HYPOTHESIS_PROFILE") == "deep" else 1
 TEXTS, WORKBOOKS = 700 * TRIES, 300 * TRIES  # of each kind: over ten thousand in all
 SPOILT_WORKBOOKS = ("materials", "past-jobs", "counts")
 NOW = datetime(2024, 3, 1, 18, 0)
+NEEDS = {
+    "uses": "past-jobs",
+    "standing": "offers",
+}  # what a ticket used is entered where there is the ticket, and so on
 LOCALES = ("en_IE", "de_DE", "en", "fr_CH")
 
 
@@ -64,8 +68,8 @@ def entered(book: Book, loaded: Loaded) -> str:
 @pytest.mark.parametrize("stem", KINDS)
 def test_a_spoilt_text_file_is_loaded_or_refused(stem: str, small: Book, tmp_path: Path) -> None:
     chance, rows, ends, known = random.Random(stem), honest()[stem], Counter[str](), known_to(small)
-    if stem == "uses":  # what a ticket used is entered where there is the ticket
-        load_files(small, [write(tmp_path / "past", {"past-jobs": HISTORY["past-jobs"]})], NOW)
+    if stem in NEEDS:
+        load_files(small, [write(tmp_path / "past", {NEEDS[stem]: HISTORY[NEEDS[stem]]})], NOW)
         known = known_to(small)
     before = check(small)
     for locale, _ in zip(cycle(LOCALES), range(TEXTS), strict=False):
