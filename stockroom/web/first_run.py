@@ -96,7 +96,13 @@ class FirstRun:
         return _away(f"/start?way={way}")
 
     def put_back(self) -> Response:
-        """Begin with a backup: checked whole, then put in the book's place."""
+        """Begin with a backup: checked whole, then put in the book's place.
+
+        Raises
+        ------
+        UsageError
+            If no file was chosen.
+        """
         sent = request.files.get("backup")
         if sent is None or not sent.filename:
             raise UsageError("No backup was chosen.", fix="Choose the file of one.")
