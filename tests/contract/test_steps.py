@@ -18,7 +18,7 @@ ASKED = PROJECT["project"]["dependencies"] + PROJECT["project"]["optional-depend
 def test_the_second_step_runs_exactly_what_the_first_leaves_out() -> None:
     options = PROJECT["tool"]["pytest"]["ini_options"]["addopts"]
     first = options[options.index("-m") + 1]
-    (second,) = re.findall(r'-m pytest -n 2 -m "([^"]+)"', CI)
+    (second,) = re.findall(r'-m pytest -n 2 --dist worksteal -m "([^"]+)"', CI)
     assert first == f"not ({second})"
     known = {marker.partition(":")[0] for marker in PROJECT["tool"]["pytest"]["ini_options"]["markers"]}
     assert set(second.split(" or ")) <= known
