@@ -298,7 +298,7 @@ def test_offcuts_that_stand_in_for_their_sheet_do_not_run_out(open_shop: Book) -
     drawn = [("BEND", "10 dm2"), ("OFFCUT", "5 dm2")]
     tickets.finish_at_once(
         open_shop,
-        Wanted(job=OTHER.code, add=[Extra(material=code, amount=build.amount(much)) for code, much in drawn]),
+        Wanted(job=OTHER.code, add=tuple(Extra(material=code, amount=build.amount(much)) for code, much in drawn)),
         build.stamp("2026-01-06", note="a strap"),
     )
     seen = look_ahead(open_shop, build.at("2026-01-20"), n_paths=20)
