@@ -10,7 +10,7 @@ import click
 from stockroom.cli import desk, parcels
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import DoubtError, UsageError
-from stockroom.flows.bench import cards, changes, stages
+from stockroom.flows.bench import changes, stages
 from stockroom.flows.bench import tickets as bench
 from stockroom.flows.bench.changes import TicketChanges
 from stockroom.flows.bench.stages import DrawnWork, Used
@@ -126,6 +126,8 @@ def take_in(
     JOB is the job's code, or enough of its name to be sure: stockroom take-in heel --size 'EU 38'. Work that is on no
     price list is 'other': stockroom take-in other --price 25 --note 'Resew a bag strap'
     """
+    from stockroom.flows.bench import cards
+
     more = {"promised": desk.day(promised) if promised else None, "number": number, "customer": customer}
     ticket = bench.take_in(counter.book, TypedJob(**typed).wanted(job, counter, **more), entry.stamp)
     said = f"Ticket {_ticket_line(ticket, counter, bench.job_names(counter.book))}"
@@ -506,6 +508,8 @@ def _drawn_lines(drawn: DrawnWork, counter: Counter, units: Mapping[str, Unit]) 
 
 
 def _minutes_words(ticket: Ticket, counter: Counter) -> str:
+    if not bench.is_timed(counter.book, ticket.number):
+        return ""
     from stockroom.flows.bench.work_time import bench_clock
 
     minutes = bench_clock(counter.book, ticket.finished or desk.now()).minutes.get(ticket.number)

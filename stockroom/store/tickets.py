@@ -1,8 +1,8 @@
 """Tickets: rows to nouns and back."""
 
 import json
-from collections.abc import Callable, Sequence
-from datetime import date
+from collections.abc import Callable, Collection, Sequence
+from datetime import date, datetime
 from functools import cache
 from typing import Any
 
@@ -30,8 +30,24 @@ def read_tickets(
     numbers: Sequence[str] | None = None,
     site: str | None = None,
     worked: tuple[date, date] | None = None,
+    since: datetime | None = None,
+    also: Collection[str] = (),
 ) -> list[Ticket]:
-    """Read tickets in the order they were taken in; `worked` are days on which documents of theirs are booked."""
+    """Read tickets in the order they were taken in.
+
+    Parameters
+    ----------
+    session : Session
+        The book.
+    state, numbers, site : optional
+        Only those of a state, of some numbers, of a site.
+    worked : pair of date, optional
+        Only those of which documents are booked on these days.
+    since : datetime, optional
+        Only those that are open, or were finished after this moment.
+    also : collection of str
+        Numbers that are read besides, whenever they were finished.
+    """
     columns = (tables.ticket.c[name] for name in _SAME + _TOLD)
     asked = sa.select(*columns).order_by(tables.ticket.c.taken_in, tables.ticket.c.number)
     if state is not None:
@@ -43,6 +59,10 @@ def read_tickets(
     if worked is not None:
         booked = tables.document.c.booked_on.between(day_text(worked[0]), day_text(worked[1]))
         asked = asked.where(tables.ticket.c.number.in_(sa.select(tables.document.c.subject).where(booked)))
+    if since is not None:
+        of = tables.ticket.c
+        later = of.finished > moment_text(since)
+        asked = asked.where(sa.or_(of.state == str(TicketState.BOOKED), later, of.number.in_(list(also))))
     chosen = cache(json.loads)  # few choices, many tickets
     return [_ticket(row, chosen) for row in session.execute(asked).all()]
 

@@ -24,6 +24,8 @@ from stockroom.web.throttle import Throttle
 
 NAME = "stockroom"
 _LONGEST_KEY = 100
+_OWN_STYLES = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'"}
+_XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _NOTICES = 5  # kept at most: they live in a cookie
 
 
@@ -143,8 +145,19 @@ def progress(name: str) -> Response:
 
 def chart(svg: bytes) -> Response:
     """Give a chart, a document of its own that carries its styles with it."""
-    policy = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'"}
-    return Response(svg, content_type="image/svg+xml", headers=policy)
+    return Response(svg, content_type="image/svg+xml", headers=_OWN_STYLES)
+
+
+def to_print(html: str, name: str) -> Response:
+    """Give a page for paper, which carries its styles with it as a chart does, under a file's name."""
+    head = _OWN_STYLES | {"Content-Disposition": f'inline; filename="{name}"'}
+    return Response(html, content_type="text/html; charset=utf-8", headers=head)
+
+
+def spreadsheet(content: bytes, name: str) -> Response:
+    """Give a spreadsheet to keep, under the name of its file."""
+    head = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(content, content_type=_XLSX, headers=head)
 
 
 def notices() -> list[dict[str, Any]]:

@@ -1,6 +1,8 @@
 """The pages' words in the reader's language: chosen at the page, or the shop's."""
 
 import re
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from flask import Flask, g, request, session
@@ -29,6 +31,11 @@ def said(text: str, tongue: str = "") -> str:
     """Say what was worded below the doors in the reader's language, or another; any other text stays as it is."""
     spoken = say(text, tongue or language(), formats)
     return squared(spoken) if isinstance(text, Phrase) else spoken
+
+
+def in_each_language(draw: Callable[[Callable[[str], str]], bytes]) -> dict[str, bytes]:
+    """Draw a chart in every language, beside the pages: nobody knows yet who will read it."""
+    return {tongue: draw(partial(said, tongue=tongue)) for tongue in LANGUAGES}
 
 
 def squared(spoken: str) -> str:

@@ -66,7 +66,8 @@ def _services(session: Session, now: datetime) -> list[ServiceState]:
     runs = {line.machine for versions in recipes.values() for r in versions for line in r.lines if line.minutes}
     since = min((done.get(each.code, began) for each in listed), default=now)
     box = RecipeBox(recipes, recipe_catalogue(()))
-    worked = [(t.finished, _minutes(box, t)) for t in tickets_then(session, now) if t.finished and t.finished > since]
+    lately = tickets_then(session, now, since=since)
+    worked = [(t.finished, _minutes(box, t)) for t in lately if t.finished and t.finished > since]
     found = []
     for each in listed:
         start = done.get(each.code, began)

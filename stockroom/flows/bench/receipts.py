@@ -11,7 +11,7 @@ from stockroom.stock.receipts import Receipt, ReceiptLine
 from stockroom.stock.recipes import PAIR
 from stockroom.stock.sales import parts_of
 from stockroom.stock.tax import TaxRules, tax_rules
-from stockroom.store import catalogue, ledger, tickets
+from stockroom.store import catalogue, tickets
 from stockroom.store.book import Book, Session
 
 
@@ -84,12 +84,3 @@ def _rules(session: Session) -> TaxRules:
     own |= {job.code: job.tax_rate for job in catalogue.read_jobs(session)}
     dated = tax_rates(catalogue.read_notes(session, TAX_RATE))
     return tax_rules(catalogue.read_shop(session), own, dated)
-
-
-def last_sale(book: Book) -> int | None:
-    """Give the newest sale or finish that holds: what a receipt is asked for most often."""
-    with book.reading() as session:
-        for document in ledger.newest_documents(session, 40):
-            if document.kind in (DocumentKind.SALE, DocumentKind.FINISH) and in_force(session, document.id or 0):
-                return document.id
-    return None

@@ -96,7 +96,7 @@ def set_aside(session: Session, shelf: Catalogue, *, moment: datetime | None = N
     box = RecipeBox(by_job(catalogue.read_recipes(session)), shelf)
     if moment is None:
         return aside_for(tickets.read_tickets(session, state=TicketState.BOOKED, site=site), box)
-    booked = [t for t in tickets_then(session, moment, site=site) if t.state is TicketState.BOOKED]
+    booked = [t for t in tickets_then(session, moment, site=site, since=moment) if t.state is TicketState.BOOKED]
     return aside_for(booked, box, moment.date())
 
 
@@ -244,12 +244,23 @@ class OpenOrder:
 def open_orders(book: Book, now: datetime) -> list[OpenOrder]:
     """List open orders, the latest first; tickets promised first are served first from the shelf."""
     with book.reading() as session:
-        found = orders.read_orders(session, catalogue.dimensions(session), states=orders.OPEN)
+        found = _on_the_way(session, now)
         aside = set_aside(session, recipe_catalogue(catalogue.read_materials(session)))
         booked = tickets.read_tickets(session, state=TicketState.BOOKED)
         on_hand = ledger.balances(session)
     lacking = _lacking(booked, aside.by_ticket, on_hand)
-    return sorted((_open(o, lacking, booked, now.date()) for o in found), key=lambda o: -o.late_days)
+    return [_open(order, lacking, booked, now.date()) for order in found]
+
+
+def on_the_way(book: Book, now: datetime) -> list[Order]:
+    """List open orders alone, the latest first: who waits for them is not worked out."""
+    with book.reading() as session:
+        return _on_the_way(session, now)
+
+
+def _on_the_way(session: Session, now: datetime) -> list[Order]:
+    found = orders.read_orders(session, catalogue.dimensions(session), states=orders.OPEN)
+    return sorted(found, key=lambda order: -late_days(order, now.date()))
 
 
 def late_days(order: Order, today: date) -> int:

@@ -293,6 +293,13 @@ def care_of(book: Book, codes: Iterable[str]) -> list[str]:
         return [said for material in catalogue.read_materials(session, set(codes)) if (said := care(material))]
 
 
+def is_timed(book: Book, number: str) -> bool:
+    """Say whether anything was entered of the time that a ticket took."""
+    kinds = [DocumentKind.BEGUN, DocumentKind.PAUSED]
+    with book.reading() as session:
+        return bool(ledger.read_documents(session, kinds=kinds, subject=number, with_moves=False))
+
+
 def has_recipe(book: Book, job: str) -> bool:
     """Say whether a job has a recipe of any day."""
     with book.reading() as session:

@@ -47,6 +47,7 @@ class BenchState:
     names: Mapping[str, str]
     scale: float
     now: datetime
+    running: Mapping[str, datetime] = field(default_factory=dict)  # tickets worked on, since when
 
     def minutes_of(self, job: str, shoes: int) -> float | None:
         """Say how long a job takes for so many shoes; None where nobody knows."""
@@ -183,9 +184,9 @@ def _ends(session: Session, numbers: Collection[str], now: datetime) -> dict[str
 def bench_state(book: Book, now: datetime, *, site: str | None = None) -> BenchState:
     """Gather what waits for the bench as of a moment, and what its jobs take."""
     with book.reading() as session:
-        every = tickets_then(session, now, site=site)
         known = clock(session, now)
         measured = known.whole
+        every = tickets_then(session, now, site=site, since=now, also=measured)
         jobs = catalogue.read_jobs(session)
         shop, closures = catalogue.read_shop(session), catalogue.read_closures(session)
     days = OpenDays(weekdays=weekdays(shop.open_weekdays), closures=closures_of("", closures))
@@ -231,7 +232,7 @@ def _with_queue(state: BenchState, booked: Sequence[Ticket], known: Clock) -> Be
         left = max(takes - known.minutes.get(ticket.number, 0), LEAST_LEFT * takes)
         queue.append(QueuedTicket(ticket=ticket.number, minutes=left, due=ticket.promised))
     queue.sort(key=lambda each: each.ticket)  # sums don't hang on the order of typing
-    return replace(state, queue=tuple(queue), unknown=tuple(sorted(unknown)))
+    return replace(state, queue=tuple(queue), unknown=tuple(sorted(unknown)), running=known.running)
 
 
 def bench_load(book: Book, now: datetime, *, days: int = 14) -> BenchLoad:
@@ -239,6 +240,5 @@ def bench_load(book: Book, now: datetime, *, days: int = 14) -> BenchLoad:
     state = bench_state(book, now)
     found = day_loads(state.queue, state.hours, now, days, state.scale) if state.hours is not None else []
     with book.reading() as session:
-        known = clock(session, now)
-        running = tickets.read_tickets(session, numbers=sorted(known.running))
-    return BenchLoad(state=state, days=tuple(found), running=tuple((t, known.running[t.number]) for t in running))
+        running = tickets.read_tickets(session, numbers=sorted(state.running))
+    return BenchLoad(state=state, days=tuple(found), running=tuple((t, state.running[t.number]) for t in running))

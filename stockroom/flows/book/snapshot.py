@@ -156,13 +156,24 @@ def lots_then(
     return {code: lots_left(mine, shelf_life_days=keeps.get(code)) for code, mine in moves.items()}
 
 
-def tickets_then(session: Session, moment: datetime, *, site: str | None = None) -> list[Ticket]:
-    """Give the tickets taken in until a moment, in their state at the time."""
+def tickets_then(
+    session: Session,
+    moment: datetime,
+    *,
+    site: str | None = None,
+    since: datetime | None = None,
+    also: Collection[str] = (),
+) -> list[Ticket]:
+    """Give the tickets taken in until a moment, in their state at the time.
+
+    With `since`, only those that were not finished by then: of years of work a page needs the last days. `also` are
+    numbers that are wanted besides.
+    """
     cancelled = _ended_later(session, moment, DocumentKind.CANCEL)
     later = _changed_later(session, moment)
     return [
         _as_of(_unchanged(t, later.get(t.number, ())), moment, cancelled)
-        for t in tickets.read_tickets(session, site=site)
+        for t in tickets.read_tickets(session, site=site, since=since, also=[*cancelled, *also])
         if t.taken_in <= moment
     ]
 

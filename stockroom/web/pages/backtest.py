@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from functools import partial
 from typing import TYPE_CHECKING
 
 from flask import Blueprint, Response, abort, render_template, request, url_for
@@ -13,13 +12,12 @@ from stockroom.errors import UsageError
 from stockroom.flows.book.opening import Book
 from stockroom.phrases import phrase
 from stockroom.show.formats import Formats
-from stockroom.show.languages import LANGUAGES
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
 from stockroom.web.site import chart, formats, progress, site
-from stockroom.web.words import language, said
+from stockroom.web.words import in_each_language, language
 
 if TYPE_CHECKING:
     from stockroom.flows.backtest.run import Backtest
@@ -113,8 +111,6 @@ def _play(book: Book, now: datetime, told: Told, *, weeks: int, write: Formats) 
     return Shown(
         played=played,
         verdict=verdict(played, write),
-        pictures={
-            tongue: backtest_chart(drawn, write, "svg", say=partial(said, tongue=tongue)) for tongue in LANGUAGES
-        },
+        pictures=in_each_language(lambda say: backtest_chart(drawn, write, "svg", say=say)),
         words=backtest_words(drawn, write),
     )

@@ -1,6 +1,5 @@
 """Counting by place, with a way to measure for every bin; what differs, settling, and how true the record was."""
 
-from functools import partial
 from typing import TYPE_CHECKING
 
 from flask import Blueprint, Response, render_template, request, url_for
@@ -16,8 +15,8 @@ from stockroom.stock.counts import Count, CountReason
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.asking import ask_again
-from stockroom.web.site import chart, formats, look_ahead, queued, say, site, stamp
-from stockroom.web.words import counted, language, said, words
+from stockroom.web.site import chart, formats, look_ahead, queued, say, site, stamp, to_print
+from stockroom.web.words import counted, said, words
 
 if TYPE_CHECKING:
     from stockroom.show.tables.counts import CountReport
@@ -116,8 +115,7 @@ def print_sheet() -> Response:
     seen = look_ahead().result if which == _WORTH else None
     only = [each.material.code for each in seen.to_count] if seen else None
     made = sheets.make_sheet(book, now, places=[which] if which not in {"", _WORTH} else (), only=only)
-    policy = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'"}  # it carries its own styles
-    return Response(sheet_html(made, formats()), content_type="text/html; charset=utf-8", headers=policy)
+    return to_print(sheet_html(made, formats()), f"count-sheet-{made.key}.html")
 
 
 @pages.get("/count/report")
@@ -134,7 +132,7 @@ def picture() -> Response:
     from stockroom.flows.counts.accuracy import accuracy  # noqa: PLC0415 -- slow import
     from stockroom.show.charts.past import accuracy_chart  # noqa: PLC0415 -- as above
 
-    return chart(accuracy_chart(accuracy(_report()), formats(), "svg", say=partial(said, tongue=language())))
+    return chart(accuracy_chart(accuracy(_report()), formats(), "svg", say=said))
 
 
 @pages.get("/count/sheet")

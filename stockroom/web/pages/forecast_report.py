@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from functools import partial
 from typing import TYPE_CHECKING
 
 from flask import Blueprint, Response, abort, render_template, url_for
@@ -11,13 +10,12 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.flows.book.opening import Book
 from stockroom.show.formats import Formats
-from stockroom.show.languages import LANGUAGES
 from stockroom.web import access
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
 from stockroom.web.site import chart, formats, progress, site
-from stockroom.web.words import language, said
+from stockroom.web.words import in_each_language, language
 
 if TYPE_CHECKING:
     from stockroom.flows.outlook.came_true import ForecastReport
@@ -81,13 +79,12 @@ def _look_back(book: Book, now: datetime, told: Told, *, write: Formats) -> Repo
     report = came_true.forecast_report(book, now, progress=told)
     words = came_true_words.picture_words(report)
     drawn = came_true_words.report_picture(report)
-    tongues = LANGUAGES if report.whole else ()
     return ReportShown(
         report=report,
         verdict=came_true_words.verdict(report),
         why={each.material.code: came_true_words.why(each, write) for each in report.worst},
-        pictures={
-            tongue: forecast_chart(drawn, write, words, "svg", say=partial(said, tongue=tongue)) for tongue in tongues
-        },
+        pictures=in_each_language(lambda say: forecast_chart(drawn, write, words, "svg", say=say))
+        if report.whole
+        else {},
         words=words,
     )

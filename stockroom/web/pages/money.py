@@ -1,7 +1,6 @@
 """Money: margins of a period, what moved them, prices that fell behind, cut or buy, and the accountant's workbook."""
 
 from datetime import date, timedelta
-from functools import partial
 from typing import TYPE_CHECKING
 
 from flask import Blueprint, Response, abort, render_template, request, url_for
@@ -15,8 +14,8 @@ from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
-from stockroom.web.site import chart, formats, progress, say, site, stamp
-from stockroom.web.words import language, said, words
+from stockroom.web.site import chart, formats, progress, say, site, spreadsheet, stamp
+from stockroom.web.words import said, words
 
 if TYPE_CHECKING:
     from stockroom.margins.accounts import Accounts
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
 pages = Blueprint("money", __name__)
 _MONTHS = 15  # offered to choose from
 _QUARTER = timedelta(days=90)  # prices are held against those of so long before
-_XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @pages.get("/margins")
@@ -44,7 +42,7 @@ def changes() -> Response:
     made = _accounts(_asked()).result
     if made is None or made.moved is None:
         abort(404)
-    return chart(waterfall_chart(made.moved, formats(), "svg", say=partial(said, tongue=language())))
+    return chart(waterfall_chart(made.moved, formats(), "svg", say=said))
 
 
 @pages.get("/margins/alerts")
@@ -107,8 +105,7 @@ def file() -> AnyResponse:
     seen = _workbook(name)
     if seen.result is None or not seen.fresh:
         return go(url_for("money.workbook", period=name))
-    head = {"Content-Disposition": f'attachment; filename="accounts-{name}.xlsx"'}
-    return Response(seen.result, content_type=_XLSX, headers=head)
+    return spreadsheet(seen.result, f"accounts-{name}.xlsx")
 
 
 @pages.get("/margins/state")

@@ -11,15 +11,11 @@ from stockroom.flows.accounts.closing import PeriodsState, close_period, state_o
 from stockroom.margins.period import Period, period_named
 from stockroom.web import access, typed
 from stockroom.web.access import may
-from stockroom.web.site import formats, say, site, stamp
+from stockroom.web.site import formats, say, site, spreadsheet, stamp, to_print
 from stockroom.web.words import words
 
 pages = Blueprint("periods", __name__)
 _LATE = 40  # documents shown, the newest first
-_KINDS = {
-    "html": "text/html; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-}
 
 
 @pages.get("/periods")
@@ -53,16 +49,11 @@ def stock_list() -> Response:
     from stockroom.flows.accounts.period import make_accounts  # noqa: PLC0415 -- slow import
     from stockroom.show.stock_list import stock_list_html, stock_list_xlsx  # noqa: PLC0415 -- as above
 
-    kind = "xlsx" if request.args.get("as") == "xlsx" else "html"
     day = typed.day(request.args.get("day", "")) or site().now().date()
     made = make_accounts(site().book, Period(first=day, last=day))
-    content = stock_list_xlsx(made) if kind == "xlsx" else stock_list_html(made).encode()
-    head = {
-        "Content-Disposition": f'{"attachment" if kind == "xlsx" else "inline"}; filename="stock-list-{day}.{kind}"'
-    }
-    if kind == "html":
-        head["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'"  # it carries its own styles
-    return Response(content, content_type=_KINDS[kind], headers=head)
+    if request.args.get("as") == "xlsx":
+        return spreadsheet(stock_list_xlsx(made), f"stock-list-{day}.xlsx")
+    return to_print(stock_list_html(made), f"stock-list-{day}.html")
 
 
 def _due(found: PeriodsState, today: date) -> str:

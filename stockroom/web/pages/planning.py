@@ -4,7 +4,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
-from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
 from flask import Blueprint, Response, abort, render_template, url_for
@@ -14,7 +13,6 @@ from werkzeug.wrappers import Response as AnyResponse
 from stockroom.errors import UsageError
 from stockroom.flows.book.opening import Book, change_settings
 from stockroom.show.formats import Formats
-from stockroom.show.languages import LANGUAGES
 from stockroom.stock.money import major
 from stockroom.stock.typed import number
 from stockroom.web import access, typed
@@ -22,7 +20,7 @@ from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.result_cache import CachedView
 from stockroom.web.site import chart, formats, progress, role, say, shop, site
-from stockroom.web.words import language, said, words
+from stockroom.web.words import in_each_language, language, words
 
 if TYPE_CHECKING:
     from stockroom.flows.ordering.caution import Caution
@@ -129,9 +127,7 @@ def _year(book: Book, now: datetime, write: Formats, told: Told) -> YearShown:
         year=found,
         told=flows.year_words(found),
         words=about,
-        pictures={
-            tongue: year_chart(drawn, write, about, "svg", say=partial(said, tongue=tongue)) for tongue in LANGUAGES
-        },
+        pictures=in_each_language(lambda say: year_chart(drawn, write, about, "svg", say=say)),
     )
 
 
@@ -148,7 +144,5 @@ def _caution(book: Book, now: datetime, write: Formats, told: Told) -> CautionSh
         told=flows.stands_words(found),
         steps=tuple((point.times, asked) for point, asked, _ in flows.caution_steps(found)),
         words=about,
-        pictures={
-            tongue: caution_chart(drawn, write, about, "svg", say=partial(said, tongue=tongue)) for tongue in LANGUAGES
-        },
+        pictures=in_each_language(lambda say: caution_chart(drawn, write, about, "svg", say=say)),
     )

@@ -1,6 +1,6 @@
 """Keep the book safe from the pages: check it, take a copy away, take everything out, forget a person."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from shutil import make_archive, rmtree
 from tempfile import mkdtemp
@@ -54,29 +54,21 @@ def state() -> AnyResponse:
 @may(access.OWNER)
 def backup() -> Response:
     """Give a backup to keep elsewhere: a copy made while the book is in use, opened and checked."""
-    document = stamp()
-    folder = Path(mkdtemp(prefix="stockroom-backup-"))
-    try:
-        made = safekeeping.back_up(site().book, folder, document.entered)
-    except BaseException:
-        rmtree(folder, ignore_errors=True)
-        raise
-    return _given(made.path, "application/vnd.sqlite3", folder)
+    book, now = site().book, stamp().entered
+    return _given(lambda folder: safekeeping.back_up(book, folder, now).path, "application/vnd.sqlite3")
 
 
 @pages.post("/safekeeping/export")
 @may(access.OWNER)
 def export() -> Response:
     """Give the whole book as plain tables, every column described, in one archive."""
-    document = stamp()
-    folder = Path(mkdtemp(prefix="stockroom-export-"))
-    try:
-        safekeeping.export_book(site().book, folder / "book")
-        path = Path(make_archive(str(folder / f"book-{document.entered:%Y-%m-%d}"), "zip", folder / "book"))
-    except BaseException:
-        rmtree(folder, ignore_errors=True)
-        raise
-    return _given(path, "application/zip", folder)
+    book, now = site().book, stamp().entered
+
+    def made(folder: Path) -> Path:
+        safekeeping.export_book(book, folder / "book")
+        return Path(make_archive(str(folder / f"book-{now:%Y-%m-%d}"), "zip", folder / "book"))
+
+    return _given(made, "application/zip")
 
 
 @pages.post("/safekeeping/forget")
@@ -114,17 +106,20 @@ def _checked(book: "Book", told: Told) -> object:
     return look_through(book)
 
 
-def _given(path: Path, kind: str, folder: Path) -> Response:
-    """Send a file piece by piece, and remove what it was made in."""
-    size = path.stat().st_size
+def _given(make: Callable[[Path], Path], kind: str) -> Response:
+    """Make a file in a folder of its own, send it piece by piece, and remove the folder, come what may."""
+    folder = Path(mkdtemp(prefix="stockroom-given-"))
+    try:
+        path = make(folder)
+        size = path.stat().st_size
+    except BaseException:
+        rmtree(folder, ignore_errors=True)
+        raise
 
     def pieces() -> Iterator[bytes]:
-        try:
-            with path.open("rb") as file:
-                while piece := file.read(_SLICE):
-                    yield piece
-        finally:
-            rmtree(folder, ignore_errors=True)
+        with path.open("rb") as file:
+            while piece := file.read(_SLICE):
+                yield piece
 
     head = {"Content-Disposition": f'attachment; filename="{path.name}"', "Content-Length": str(size)}
     answer = Response(pieces(), content_type=kind, headers=head)

@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response
 
 from stockroom.flows.bench import cards
 from stockroom.flows.bench.counter import WRITE_OFFS
-from stockroom.flows.bench.shelf import open_orders, shelf_rows, sources_of
+from stockroom.flows.bench.shelf import on_the_way, shelf_rows, sources_of
 from stockroom.flows.bench.tickets import booked
 from stockroom.flows.book.opening import sites
 from stockroom.flows.ordering.order_forms import supplier_names
@@ -38,9 +38,9 @@ def shelf() -> str | Response:
     rows = shelf_rows(site().book)
     if any(row.material == wanted for row in rows):
         return go(url_for("shelf.material", code=wanted))
-    if role() in access.BENCH and any(each.number == wanted for each in booked(site().book)):
+    if wanted and role() in access.BENCH and any(each.number == wanted for each in booked(site().book)):
         return go(url_for("tickets.card", number=wanted))
-    if any(each.order.number == wanted for each in open_orders(site().book, site().now())):
+    if wanted and any(order.number == wanted for order in on_the_way(site().book, site().now())):
         return go(url_for("orders.card", number=wanted))
     seen = look_ahead()
     runs = {row.material: row for row in seen.result.rows} if seen.result else {}
@@ -93,9 +93,9 @@ def material() -> str:
     words_ = stock_words(fan, formats()) if fan else _words(card, days)
     code = card.material.code
     facts["coming"] = [
-        each.order.number
-        for each in open_orders(site().book, now)
-        if any(line.material == code and line.outstanding for line in each.order.lines)
+        order.number
+        for order in on_the_way(site().book, now)
+        if any(line.material == code and line.outstanding for line in order.lines)
     ]
     return render_template("material.html", card=card, material=card.material, words=words_, **facts)
 

@@ -20,7 +20,7 @@ from stockroom.flows.book.snapshot import tickets_then
 from stockroom.flows.outlook.run_outs import look_ahead
 from stockroom.flows.posting import undo
 from stockroom.stock.recipes import OTHER, Extra, Job
-from stockroom.stock.tickets import Ticket
+from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book
 from tests import build
@@ -132,6 +132,28 @@ def test_a_ticket_is_seen_as_it_was_before_it_changed(open_shop: Book) -> None:
     with open_shop.reading() as session:
         (then,) = [t for t in tickets_then(session, build.at("2026-01-08")) if t.number == number]
     assert then == before
+
+
+def test_what_was_open_then_is_found_without_reading_years_of_work(open_shop: Book) -> None:
+    """Of a moment the same tickets are open, and the same were finished since, whether all are read or only those."""
+    kept, finished, cancelled = (taken(open_shop) for _ in range(3))
+    bench.finish_ticket(open_shop, finished, build.stamp("2026-01-08 10:00"))
+    bench.cancel_ticket(open_shop, cancelled, build.stamp("2026-01-09 10:00"))
+    for day in ("2026-01-05", "2026-01-07", "2026-01-08 11:00", "2026-01-10"):
+        moment = build.at(day)
+        with open_shop.reading() as session:
+            every = tickets_then(session, build.at("2026-01-12"))
+            then = tickets_then(session, moment)
+            assert [t for t in then if t.state is TicketState.BOOKED] == [
+                t for t in tickets_then(session, moment, since=moment) if t.state is TicketState.BOOKED
+            ]
+            later = [t for t in every if t.finished and t.finished > moment]
+            found = tickets_then(session, build.at("2026-01-12"), since=moment)
+            assert [t for t in found if t.finished and t.finished > moment] == later
+            assert {t.number for t in tickets_then(session, moment, since=moment, also=[finished])} >= {
+                t.number for t in then if t.number == finished
+            }
+    assert ticket(open_shop, kept).state is TicketState.BOOKED
 
 
 def test_a_take_in_that_was_changed_is_undone_after_its_changes(open_shop: Book) -> None:
