@@ -14,7 +14,6 @@ from typing import Any
 import sqlalchemy as sa
 
 from stockroom.errors import RefusedError, UsageError, check_text, shorten
-from stockroom.intake.columns import KINDS
 from stockroom.phrases import as_phrase, phrase
 from stockroom.stock.bounds import check_moment_text, check_money, check_nano, check_number
 from stockroom.stock.moves import Document, DocumentKind
@@ -401,6 +400,8 @@ def disagreeing(session: Session, said: Said) -> Iterable[str]:
 
 def title_of(name: str, column: str) -> str:
     """Say what people read for a table's column: its title in the list's file."""
+    from stockroom.intake.columns import KINDS  # noqa: PLC0415 -- a sale or a finish names no column
+
     read_as = _READ_AS.get((name, column), column.replace("_", " "))
     columns = KINDS["shop" if name == "setting" else CALLED[name]].columns
     return next((each.title for each in columns if each.name == read_as), read_as)
