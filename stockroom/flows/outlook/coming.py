@@ -93,7 +93,8 @@ def unknown_ahead(session: Session, events: Collection[Event], now: datetime) ->
 
 def coming_line(each: ComingEvent, formats: Formats) -> str:
     """Write an event ahead as a line."""
-    more = f" ({each.more:+.0f} jobs)" if round(each.more) else ""
+    jobs = round(each.more)
+    more = f" ({jobs:+} job{'' if abs(jobs) == 1 else 's'})" if jobs else ""
     return f"{event_line(each.event, each.words, formats)}{more}"
 
 
