@@ -272,7 +272,7 @@ def _promised(counter: Counter, text: str) -> "Promised":
     count, at, day = rest.partition("@")
     if not equals or not at or not count.isdigit() or int(count) < 1:
         raise UsageError(f"'{text}' is not a promise.", fix="Write it like FULL=20@2026-12-15.")
-    return Promised(job=find_job(counter.book, job), count=int(count), day=desk.day(day))
+    return Promised(job=find_job(counter.book, job), count=int(count), day=desk.day_ahead(day))
 
 
 @click.command()

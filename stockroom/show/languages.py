@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
+from decimal import Decimal
 from enum import StrEnum
 from functools import cache
 from gettext import GNUTranslations, NullTranslations
@@ -71,7 +72,7 @@ def say(text: str, tongue: str, formats: "Callable[[], Formats]") -> str:
 
 
 def say_facts(facts: Mapping[str, object], tongue: str, formats: "Callable[[], Formats]") -> dict[str, object]:
-    """Write facts for a sentence: days and amounts by the formats, names of states in the language."""
+    """Write facts for a sentence: days, figures and amounts by the formats, names of states in the language."""
 
     def written(fact: object) -> object:
         if isinstance(fact, str):
@@ -80,8 +81,8 @@ def say_facts(facts: Mapping[str, object], tongue: str, formats: "Callable[[], F
             return formats().moment(fact)
         if isinstance(fact, date):
             return formats().day(fact)
-        if isinstance(fact, Number):
-            return formats().number(fact, 0)
+        if isinstance(fact, Number | float | Decimal):
+            return formats().number(fact)
         if isinstance(fact, Quantity):
             return say(formats().amount(fact.nano, fact.dimension.base), tongue, formats)
         return fact

@@ -16,7 +16,7 @@ from stockroom.flows.loading.lists import LISTS, Entry, ListKind
 from stockroom.intake.columns import Field, Type
 from stockroom.phrases import joined
 from stockroom.stock.quantities import UNITS
-from stockroom.web import access
+from stockroom.web import access, list_words, typed
 from stockroom.web.access import may
 from stockroom.web.site import formats, role, say, site
 from stockroom.web.words import said, words
@@ -51,8 +51,9 @@ def overview() -> str:
 def entries(name: str) -> str:
     """Show the entries of a list."""
     kind = flows.list_kind(name)
-    found = flows.entries(site().book, kind, site().now().date())
-    return render_template("list.html", kind=kind, entries=found, units=UNITS)
+    found, names = flows.entries(site().book, kind, site().now().date()), _names(kind)
+    rows = [(each, list_words.headed(kind, each, names), list_words.told(kind, each, names)) for each in found]
+    return render_template("list.html", kind=kind, entries=rows)
 
 
 @pages.get("/lists/<name>/entry")
@@ -63,8 +64,14 @@ def entry(name: str) -> str:
     return _opened(kind, _before(kind, request.args.getlist("key")), dict(request.args.items()))
 
 
+def _names(kind: ListKind) -> dict[str, dict[str, str]]:
+    """Give the codes that a list's columns refer to, with what they mean."""
+    day, lists = site().now().date(), {_refers(column) for column in kind.kind.columns} & LISTS.keys()
+    return {stem: {e.key[0]: e.name for e in flows.entries(site().book, LISTS[stem], day)} for stem in lists}
+
+
 def _opened(kind: ListKind, before: Entry | None, fresh: Mapping[str, str]) -> str:
-    rows = [dict(row) for row in before.rows] if before else [dict(fresh)]
+    rows = list_words.shown_rows(kind, before.rows if before else [fresh])
     if kind.dated:
         rows = [{**row, kind.dated: site().now().date().isoformat()} for row in rows]
     return _form(kind, rows, before)
@@ -85,8 +92,11 @@ def save(name: str) -> Response | tuple[str, int]:
     """Save an entry; what is wrong is said beside its field, and what was typed stays."""
     kind = flows.list_kind(name)
     before, rows = _before(kind, request.form.getlist("was")), _typed(kind)
+    kept, doubts = list_words.kept_rows(kind, rows)
+    if doubts:
+        return _form(kind, rows, before, doubts), 400
     try:
-        done = flows.save(site().book, kind, rows, site().now(), before=before, who=role())
+        done = flows.save(site().book, kind, kept, site().now(), before=before, who=role())
     except BadEntryError as refused:
         return _form(kind, rows, before, refused.problems), 400
     if done.document is None:
@@ -106,11 +116,13 @@ def check(name: str) -> Response:
     """Say to the form's script what is wrong so far, and what a recipe costs; nothing is saved."""
     kind = flows.list_kind(name)
     before, rows = _before(kind, request.form.getlist("was")), _typed(kind)
-    problems: Sequence[Problem] = ()
+    rows, doubts = list_words.kept_rows(kind, rows)
+    problems: Sequence[Problem] = doubts
     told = ""
     try:
-        flows.save(site().book, kind, rows, site().now(), before=before, dry_run=True)
-        told = _cost(rows) if kind.stem == "recipes" else ""
+        if not doubts:
+            flows.save(site().book, kind, rows, site().now(), before=before, dry_run=True)
+            told = _cost(rows) if kind.stem == "recipes" else ""
     except BadEntryError as refused:
         problems = refused.problems
     except StockroomError as wrong:
@@ -153,11 +165,8 @@ def _form(
 ) -> str:
     recipe = kind.stem == "recipes"
     columns = kind.kind.columns
-    day = site().now().date()
-    known = {
-        stem: [(e.key[0], e.name) for e in flows.entries(site().book, LISTS[stem], day)]
-        for stem in {_refers(column) for column in columns} & LISTS.keys()
-    }
+    names = _names(kind)
+    known = {stem: list(each.items()) for stem, each in names.items()}
     faults = _beside(kind, problems)
     return render_template(
         "list_entry.html",
@@ -177,8 +186,17 @@ def _form(
         types=Type,
         word=words,
         faults=faults,
-        told=_cost(rows) if recipe and before and not problems else "",
+        told=_cost(before.rows) if recipe and before and not problems else "",
+        heading=list_words.headed(kind, before, names) if before else "",
+        about=list_words.told(kind, before, names) if before else (),
+        example=_example,
     )
+
+
+def _example(column: Field) -> str:
+    """Write a column's example as the reader types it; a day's field shows how by itself."""
+    examples = column.type in _FIGURES and column.example
+    return typed.figures(column.example) if examples else ""
 
 
 def _refers(column: Field) -> str:

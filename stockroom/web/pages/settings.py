@@ -1,6 +1,7 @@
 """Settings, passcodes, what was refused at the door, and what is to be minded in store."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 
 from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
@@ -11,7 +12,7 @@ from stockroom.flows.bench.shelf import storage
 from stockroom.flows.book import audit_log
 from stockroom.flows.book.opening import change_settings, keep_passcode
 from stockroom.phrases import as_phrase, joined, phrase
-from stockroom.stock.shop import WEEKDAYS, in_words, setting_name, setting_options, shown_settings
+from stockroom.stock.shop import WEEKDAYS, in_words, is_figure, setting_name, setting_options, shown_settings
 from stockroom.web import access, guard, typed
 from stockroom.web.access import ROLES, may, set_passcode
 from stockroom.web.audit_log import TYPED
@@ -94,7 +95,7 @@ def change() -> Response:
     asked = {
         name: " ".join(request.form.getlist(f"set:{name}")).strip() for name in before if f"set:{name}" in request.form
     }
-    changes = {name: text for name, text in asked.items() if text != before[name]}
+    changes = {name: _kept(name, text) for name, text in asked.items() if text != before[name]}
     if changes:
         change_settings(site().book, changes, at=site().now(), who=role())
         say(words("Changed: %(names)s.", names=joined(map(in_words, changes), ", ")))
@@ -119,9 +120,15 @@ def _unit(kept: str) -> str:
 
 
 def _shown() -> dict[str, str]:
-    """Write every setting as the reader types it: days of the week in the language of the page."""
+    """Write every setting as the reader types it: days of the week in his language, figures with his mark."""
     found = shown_settings(shop())
+    found |= {name: typed.shown(Decimal(text)) for name, text in found.items() if text and is_figure(name)}
     return found | {"open_weekdays": " ".join(map(words, found["open_weekdays"].split()))}
+
+
+def _kept(name: str, text: str) -> str:
+    """Read what was typed into a setting's own text; a figure that could be thousands is asked for again."""
+    return typed.marked(text) if is_figure(name) else text
 
 
 @pages.post("/settings/passcode")
