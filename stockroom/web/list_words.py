@@ -91,8 +91,10 @@ def in_words(column: Field, text: str, names: Names) -> str:
 def _named(column: Field, text: str, names: Names) -> str:
     if column.type is Type.REFERENCE:
         return names.get("materials" if column.refers_to == "stock" else column.refers_to, {}).get(text, text)
+    if column.name == "family":
+        return family(text)
     if column.type is Type.CHOICE:
-        return family(text) if column.name == "family" else words(text)
+        return words(text)
     return as_shown(column, text)
 
 
