@@ -1,5 +1,6 @@
 """Settings, passcodes, what was refused at the door, and what is to be minded in store."""
 
+import re
 from collections.abc import Mapping
 from decimal import Decimal
 
@@ -65,9 +66,10 @@ _PERCENT = {
 _MONEY = {"held_up_job_cost", "held_up_day_cost", "cash_limit", "bench_hour_rate", "price_step", "price_ending"}
 _IN = {
     "idle_days": _("days"), "review_days": _("days"), "outlook_weeks": _("weeks"), "flammable_limit_l": _("litres"),
-    "currency_digits": _("decimals"), "counts_a_year_a": _("counts a year"), "counts_a_year_b": _("counts a year"),
+    "counts_a_year_a": _("counts a year"), "counts_a_year_b": _("counts a year"),
     "counts_a_year_c": _("counts a year"),
 }  # fmt: skip
+_SAID_ALREADY = re.compile("per ?cent|Prozent")  # names that tell their unit themselves
 _NEWEST = 20  # lines shown, the last one first
 
 
@@ -109,7 +111,9 @@ def _grouped(shown: Mapping[str, str]) -> list[tuple[str, list[tuple[str, str, s
     found: dict[str, list[tuple[str, str, str, str, tuple[str, ...]]]] = {heading: [] for heading, _ in _GROUPS}
     for name, text in shown.items():
         kept = setting_name(name)
-        row = (name, str(in_words(name)), _unit(kept), text, setting_options(name))
+        label = str(in_words(name))
+        unit = "" if _SAID_ALREADY.search(words(label)) else _unit(kept)
+        row = (name, label, unit, text, setting_options(name))
         found[homes.get(kept, last)].append(row)
     return list(found.items())
 
