@@ -3,9 +3,11 @@
 A name is resolved when only one thing fits, listed when several do, never guessed.
 """
 
+import itertools
 import os
 import re
-from collections.abc import Callable, Mapping
+import unicodedata
+from collections.abc import Callable, Collection, Mapping
 from datetime import date, datetime, time
 from decimal import Decimal
 
@@ -16,10 +18,26 @@ from stockroom.stock.quantities import Quantity, Unit, unit
 
 _LISTED = 8
 YES_NO = {"yes": True, "true": True, "ja": True, "no": False, "false": False, "nein": False}
+_SPELT = str.maketrans(
+    {"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss", "ø": "o", "æ": "ae"}
+)
+_OF_A_WORD, _OF_WORDS, _IN_ALL = 6, 3, 5  # letters, words, and words with figures that a proposed code has
 
 _DAY = len("2026-03-31")
 _DOTTED_DAY = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})(?=$|[T ])", re.ASCII)
 _STROKED_DAY = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})(?=$|[T ])", re.ASCII)
+
+
+def proposed_code(name: str, taken: Collection[str], otherwise: str) -> str:
+    """Make a short code of a name: 'Rubber half soles, EU 42–43' is RUBBER-HALF-SOLES-42-43; numbered where taken."""
+    spelt = unicodedata.normalize("NFKD", name.translate(_SPELT)).encode("ascii", "ignore").decode()
+    words = re.findall(r"[A-Za-z]+|\d+", re.sub(r"(?<=[A-Za-z])'(?=[A-Za-z])", "", spelt))
+    plain = [word[:_OF_A_WORD].upper() for word in words if word.isalpha() and len(word) > 1][:_OF_WORDS]
+    made = "-".join([*plain, *(word[:_OF_A_WORD] for word in words if word.isdigit())][:_IN_ALL])
+    begun = made if plain else "-".join(filter(None, (otherwise.upper().replace(" ", "-"), made)))
+    known = {code.casefold() for code in taken}
+    several = (f"{begun}-{n}" for n in itertools.count(2))
+    return next(code for code in itertools.chain([begun], several) if code.casefold() not in known)
 
 
 def number(text: str) -> Decimal:

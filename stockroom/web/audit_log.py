@@ -15,8 +15,7 @@ LOOKING = frozenset(
         "tickets.can_do",
         "tickets.promise",
         "lists.check",
-        "start.check_jobs",
-        "start.check_prices",
+        "lists.check_table",
     }
 )  # asked by POST, but changing nothing
 
@@ -66,6 +65,7 @@ DEEDS = {  # by the page that was sent
     "forecast_report.start": _("Forecast report started"),
     "planning.move": _("Cost of a delayed job changed"),
     "lists.save": _("List changed"),
+    "lists.save_table": _("List changed"),
     "lists.remove": _("Removed from a list"),
     "loading.look_through": _("Files checked"),
     "loading.enter": _("Files entered"),
@@ -81,9 +81,7 @@ DEEDS = {  # by the page that was sent
     "settings.change": _("Settings changed"),
     "settings.passcode": _("Passcode changed"),
     "start.opening": _("Opening stock entered"),
-    "start.save_jobs": _("List changed"),
     "start.save_passcodes": _("Passcode changed"),
-    "start.save_prices": _("List changed"),
     "start.shortcut": _("Shortcut written"),
     "tickets.take_in": _("Ticket taken in"),
     "tickets.finish_job": _("Job finished at once"),

@@ -39,7 +39,8 @@ PAGES = (
     "/labels", "/hazards", "/load", "/settings", "/more", "/bench", "/parcels", "/run-outs/jobs", "/orders/without",
     "/count/report", "/count/worth", "/margins/alerts", "/margins/cut-or-buy", "/year-ahead", "/stock-or-delays", "/periods",
     "/safekeeping", "/tax-and-accounts", "/forecast-report", "/offcuts", "/lent", "/lists",
-    "/lists/materials", "/lists/recipes/of?job=HEELS", "/start", "/start/jobs", "/start/prices", "/start/count",
+    "/lists/materials", "/lists/recipes/of?job=HEELS", "/start", "/lists/suppliers/table", "/lists/materials/table",
+    "/lists/jobs/table", "/lists/recipes/table", "/start/count",
     "/start/orders", "/start/passcodes", "/saved", "/no-connection", "/sign-in",
 )  # fmt: skip
 NO_PAGES = re.compile(
