@@ -15,7 +15,9 @@ LOOKING = frozenset(
         "tickets.can_do",
         "tickets.promise",
         "lists.check",
+        "accounts.check",
         "lists.check_table",
+        "settings.check",
     }
 )  # asked by POST, but changing nothing
 

@@ -23,6 +23,7 @@ from stockroom.phrases import joined
 from stockroom.stock.quantities import UNITS
 from stockroom.web import access
 from stockroom.web.access import may
+from stockroom.web.beside import fault_text
 from stockroom.web.site import formats, role, say, site
 from stockroom.web.words import language, said, words
 
@@ -230,7 +231,7 @@ def _beside(kind: ListKind, problems: Sequence[Problem]) -> dict[str, list[str]]
     for problem in problems:
         column = headers.get(problem.column, "")
         number = 0 if problem.row is None or column in _WHOLE else problem.row - 1
-        found.setdefault(f"{number}:{column}" if column else "", []).append(_fault(problem))
+        found.setdefault(f"{number}:{column}" if column else "", []).append(fault_text(problem))
     return found
 
 
@@ -359,10 +360,6 @@ def _fresh_keys(stem: str, section: TableSection) -> list[str]:
 def _beside_cells(problems: Sequence[Problem]) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for problem in problems:
-        mine, text = found.setdefault(problem.column, []), _fault(problem)
+        mine, text = found.setdefault(problem.column, []), fault_text(problem)
         mine += [text] if text not in mine else []  # a price is asked for as an offer's and as the usual cost
     return found
-
-
-def _fault(problem: Problem) -> str:
-    return f"{said(problem.what).rstrip('.')}. {said(problem.fix)}".strip()

@@ -9,7 +9,7 @@
         if (faults === null) { return; }
         var field = form.elements.namedItem(name), text = faults.join(" ");
         if (place.textContent !== text) { place.textContent = text; }
-        if (field) { field.setAttribute("aria-invalid", faults.length ? "true" : "false"); }
+        if (field && field.setAttribute) { field.setAttribute("aria-invalid", faults.length ? "true" : "false"); }
       });
       form.querySelectorAll("[data-told]").forEach(function (place) {
         var text = place.dataset.told ? (said.told || {})[place.dataset.told] : said.said;

@@ -119,6 +119,18 @@ def test_a_book_may_begin_with_nothing(start: Callable[..., Newcomer], way: str)
     assert all(new.get(f"/lists/{stem}/table").status_code == HTTPStatus.OK for stem in TABLES)
 
 
+def test_the_first_form_says_what_is_wrong_beside_its_field(start: Callable[..., Newcomer], place: str) -> None:
+    new = start()
+    wrong = SHOP | {"csrf": new.token, "name": " ", "tax": "much", "open": []}
+    said = new.client.post("/begin/check", data=wrong, headers={"X-Stockroom-Queue": "1"}).get_json()
+    assert set(said["faults"]) == {"name", "tax", "open"}
+    answer = new.begins(tax="much")
+    assert answer.status_code == HTTPStatus.BAD_REQUEST
+    assert re.search(r'data-fault="tax"[^>]*>[^<]+<', answer.text)
+    assert 'value="much"' in answer.text
+    assert not begun(place)
+
+
 def test_a_backup_is_put_back_on_a_new_machine(start: Callable[..., Newcomer], place: str, tmp_path: Path) -> None:
     first = start("en", str(tmp_path / "old.sqlite"))
     first.begins(name="Put back")
