@@ -110,13 +110,16 @@ def _suppliers(book: Book, day: date) -> Iterable[TableRow]:
 
 
 def _jobs(book: Book, day: date) -> Iterable[TableRow]:
-    """List the jobs, those that come most first; one no longer done comes 0 times."""
-    for each in sorted(
-        entries(book, LISTS["jobs"], day), key=lambda e: (not e.noun.active, -Decimal(e.noun.weekly or 0))
-    ):
+    """List the jobs; one no longer done comes 0 times."""
+    for each in _by_often(book, day):
         cells = _cells("jobs", each.rows[0]) | ({} if each.noun.active else {"week": "0"})
         open_ = ("price", "week", "minutes")
         yield TableRow(key=each.key[0], cells=cells, open=open_, name=each.name, entry=each.key)
+
+
+def _by_often(book: Book, day: date) -> list[Entry]:
+    """Give the jobs, those that come most first, those no longer done last."""
+    return sorted(entries(book, LISTS["jobs"], day), key=lambda e: (not e.noun.active, -Decimal(e.noun.weekly or 0)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,7 +179,7 @@ def _recipes(book: Book, day: date) -> list[TableSection]:
     """Give each job that is done, with the lines of its recipe."""
     found = {e.key[0]: e for e in entries(book, LISTS["recipes"], day)}
     fields = tuple(column.field for column in TABLES["recipes"])
-    jobs = [e for e in entries(book, LISTS["jobs"], day) if e.noun.active]
+    jobs = [e for e in _by_often(book, day) if e.noun.active]
     names = {e.key[0]: e.name for e in entries(book, LISTS["materials"], day)}
     return [
         TableSection(
