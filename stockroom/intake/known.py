@@ -76,13 +76,17 @@ class LoadScope:
         UnknownError
             If nothing of that kind has the code or name.
         """
-        found = self._folded[kind].get(code.casefold()) or self._named(kind, code.casefold())
+        found = self.meant(kind, code)
         if found is not None:
             return found
         if kind in self._unread:
             return code
         wrong = phrase("No %(kind)s has the code or name '%(code)s'.", kind=_NOUNS[kind], code=code)
         raise UnknownError(wrong, fix=self._suggest(kind, code))
+
+    def meant(self, kind: str, text: str) -> str | None:
+        """Give the code that a text is, or that only one thing of that name has."""
+        return self._folded[kind].get(text.casefold()) or self._named(kind, text.casefold())
 
     def _named(self, kind: str, name: str) -> str | None:
         nouns = self._nouns(kind)

@@ -16,7 +16,7 @@ from stockroom.flows.book.terms import terms_of
 from stockroom.flows.loading.load import NotKept, enter_lists, keep
 from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import KINDS, FileKind
-from stockroom.intake.known import BookFacts
+from stockroom.intake.known import BookFacts, LoadScope
 from stockroom.intake.load import read_rows
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.written_rows import Row, RowWriter, writers
@@ -133,7 +133,7 @@ def find(book: Book, kind: ListKind, parts: Sequence[str], day: date) -> Entry:
         If there are several.
     """
     every = entries(book, kind, day)
-    wanted = [part.casefold() for part in parts]
+    wanted = [part.casefold() for part in coded(book, kind, parts)]
     found = [e for e in every if all(part in [each.casefold() for each in e.key] for part in wanted)]
     exactly = [e for e in every if tuple(wanted) == tuple(each.casefold() for each in e.key)]
     found = exactly or found
@@ -150,6 +150,15 @@ def find(book: Book, kind: ListKind, parts: Sequence[str], day: date) -> Entry:
             fix=phrase("Say which: %(which)s.", which="; ".join(" ".join(filter(None, e.key)) for e in found[:5])),
         )
     return found[0]
+
+
+def coded(book: Book, kind: ListKind, parts: Sequence[str]) -> list[str]:
+    """Give the codes of what parts of a key name; a part that is no name of only one stays as it is."""
+    with book.reading() as session:
+        known = LoadScope(facts_for_files(session))
+    lists = {kind.stem} if kind.coded else {column.refers_to for column in kind.kind.columns if column.name in kind.key}
+    kinds = [stem for stem in ("suppliers", "jobs", "materials") if stem in lists]
+    return [next(filter(None, (known.meant(stem, part) for stem in kinds)), part) for part in parts]
 
 
 def save(

@@ -34,7 +34,11 @@ def ideal_rates(
 
 
 def _drawn(
-    counts: FloatArray, opened: FloatArray, level: tuple[float, float], size: float, draws: tuple[int, np.random.Generator]
+    counts: FloatArray,
+    opened: FloatArray,
+    level: tuple[float, float],
+    size: float,
+    draws: tuple[int, np.random.Generator],
 ) -> FloatArray:
     """Draw the coming weekly rates of one series from its posterior."""
     past, whole = len(counts), len(opened)
@@ -88,5 +92,3 @@ def _prior(weeks: int, level: tuple[float, float]) -> tuple[FloatArray, FloatArr
     cov = basis.T @ np.cov(wave) @ basis + level[1] ** 2
     cov += DRIFT**2 * np.outer(week, week) / 52**2 + WANDER**2 * (np.minimum.outer(week, week) + 1.0)
     return mean, cov
-
-
