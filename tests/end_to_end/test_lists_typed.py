@@ -70,5 +70,6 @@ def test_a_shop_is_begun_by_names_and_its_first_count_is_the_opening_stock(tmp_p
     assert "post-count --opening" in desk.says("count", "contact cement=300 ml", "--post")
     assert desk.facts("post-count", "--opening")["materials"] == 1
     assert [row["on_hand"] for row in desk.facts("shelf")["rows"]] == ["300"]
+    assert "glue" in desk.says("use", desk.facts("take-in", "Sole stuck back")["ticket"], "GLUE")
     assert desk("post-count", "--opening", "--confirmed").code == 2
     assert desk.facts("check")["faults"] == []

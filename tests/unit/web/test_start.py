@@ -12,6 +12,7 @@ from stockroom.flows.book.check import check
 from stockroom.flows.loading import lists
 from stockroom.flows.loading.lists import LISTS
 from stockroom.flows.loading.starter import enter_starter
+from stockroom.stock.money import MILLI
 from stockroom.store import catalogue, ledger
 from stockroom.store.book import Book
 from stockroom.web import access
@@ -121,6 +122,17 @@ def test_what_is_counted_is_the_opening_stock_and_no_gain(owner: Visitor, site: 
     _count(owner, "HALF-S", "Drawer 1", pairs="3")
     assert "1 material is entered" in owner.does("/start/opening")
     assert check(site.book).faults == ()
+
+
+def test_what_lies_there_is_worth_what_an_offer_asks_where_no_usual_cost_is_said(owner: Visitor, site: Site) -> None:
+    """Ten for 20.00: three are worth 6.00."""
+    owner.does("/lists/materials/entry", **{"0:code": "ODD", "0:name": "Odd", "0:family": "other", "0:unit": "piece", "0:place": "B9"})  # fmt: skip
+    owner.does("/lists/offers/entry", **{"0:supplier": "SOLES", "0:material": "ODD", "0:pack": "10", "0:price": "20", "0:valid from": "2026-01-01"})  # fmt: skip
+    _count(owner, "ODD", "B9", amount="3")
+    owner.does("/start/opening")
+    with site.book.reading() as session:
+        moves = [move for d in ledger.read_documents(session) for move in d.moves if move.material == "ODD"]
+    assert [move.value for move in moves if move.nano] == [600 * MILLI]
 
 
 def test_the_opening_stock_is_undone_whole(owner: Visitor, site: Site) -> None:
