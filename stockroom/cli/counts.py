@@ -317,7 +317,7 @@ def post_count(
     """Post a count: from then on the book says what was counted.
 
     SHEET may be left out where only one waits. Items outside the tolerance of their ABC class are not posted until
-    they are counted again. In a new book: stockroom post-count --opening
+    they are counted again. In a new book, --opening enters all that was counted as the opening stock.
     """
     if opening:
         _open(counter, entry, alone=not (sheet or reasons or accept or confirmed))
