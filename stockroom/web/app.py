@@ -13,7 +13,7 @@ from stockroom.errors import BadFileError, BookError, DoubtError, StockroomError
 from stockroom.flows.book.opening import STAY, session_key
 from stockroom.show.formats import unit_word
 from stockroom.stock.quantities import Unit, plain
-from stockroom.web import guard, menu, words
+from stockroom.web import guard, menu, typed, words
 from stockroom.web.access import ANYONE, may
 from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
@@ -138,6 +138,7 @@ def _furnish(app: Flask) -> None:
         quantity=lambda amount, unit: words.said(formats().quantity(amount, unit)),
         unit=unit_word,
         squared=words.squared,
+        figures=typed.figures,
     )
 
 

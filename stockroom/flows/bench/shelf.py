@@ -195,8 +195,8 @@ class FlammableStock:
     @property
     def words(self) -> str:
         """Say so, with figures."""
-        facts = {"here": f"{self.here:.1f}", "coming": f"{self.coming:.1f}"}
-        facts |= {"litres": f"{self.here + self.coming:.1f}", "limit": f"{self.limit.normalize():f}"}
+        sums = {"here": self.here, "coming": self.coming, "litres": self.here + self.coming}
+        facts = {name: round(float(litres), 1) for name, litres in (sums | {"limit": self.limit}).items()}
         if self.over:
             return phrase(
                 "Flammable stock: %(here)s l here and %(coming)s l to come make %(litres)s l, over the limit of "

@@ -11,7 +11,7 @@ from flask import Blueprint, abort, jsonify, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
-from stockroom.errors import BadEntryError, Problem, StockroomError
+from stockroom.errors import BadEntryError, Problem, StockroomError, UsageError
 from stockroom.flows.loading import list_tables as tables
 from stockroom.flows.loading import lists as flows
 from stockroom.flows.loading.first_steps import never_moved
@@ -21,7 +21,7 @@ from stockroom.intake.columns import Field, Type
 from stockroom.intake.starter import usual_families
 from stockroom.phrases import joined
 from stockroom.stock.quantities import UNITS
-from stockroom.web import access
+from stockroom.web import access, list_words, typed
 from stockroom.web.access import may
 from stockroom.web.beside import fault_text
 from stockroom.web.site import formats, role, say, site
@@ -66,8 +66,9 @@ def overview() -> str:
 def entries(name: str) -> str:
     """Show the entries of a list."""
     kind = flows.list_kind(name)
-    found = flows.entries(site().book, kind, site().now().date())
-    return render_template("list.html", kind=kind, entries=found, units=UNITS, tabled=kind.stem in TABLES)
+    found, names = flows.entries(site().book, kind, site().now().date()), _names(kind)
+    rows = [(each, list_words.headed(kind, each, names), list_words.told(kind, each, names)) for each in found]
+    return render_template("list.html", kind=kind, entries=rows, tabled=kind.stem in TABLES)
 
 
 @pages.get("/lists/<name>/entry")
@@ -81,8 +82,14 @@ def entry(name: str) -> str:
     return _opened(kind, _before(kind, request.args.getlist("key")), dict(request.args.items()))
 
 
+def _names(kind: ListKind) -> dict[str, dict[str, str]]:
+    """Give the codes that a list's columns refer to, with what they mean."""
+    day, lists = site().now().date(), {_refers(column) for column in kind.kind.columns} & LISTS.keys()
+    return {stem: {e.key[0]: e.name for e in flows.entries(site().book, LISTS[stem], day)} for stem in lists}
+
+
 def _opened(kind: ListKind, before: Entry | None, fresh: Mapping[str, str], like: Sequence[str] = ()) -> str:
-    rows = [dict(row) for row in before.rows] if before else [dict(fresh)]
+    rows = list_words.shown_rows(kind, before.rows if before else [fresh])
     if kind.dated:
         rows = [{**row, kind.dated: site().now().date().isoformat()} for row in rows]
     return _form(kind, rows, before, like=like)
@@ -98,7 +105,8 @@ def recipe_of() -> str:
     if job in recipes or copied is None:
         return _opened(kind, recipes.get(job), {"job": job})
     day = site().now().date().isoformat()
-    return _form(kind, [{**row, "job": job, "valid from": day} for row in copied.rows], None)
+    rows = list_words.shown_rows(kind, copied.rows)
+    return _form(kind, [{**row, "job": job, "valid from": day} for row in rows], None)
 
 
 @pages.post("/lists/<name>/entry")
@@ -107,8 +115,11 @@ def save(name: str) -> Response | tuple[str, int]:
     """Save an entry; what is wrong is said beside its field, and what was typed stays."""
     kind = flows.list_kind(name)
     before, rows = _before(kind, request.form.getlist("was")), _typed(kind)
+    kept, doubts = list_words.kept_rows(kind, rows)
+    if doubts:
+        return _form(kind, rows, before, doubts), 400
     try:
-        done = flows.save(site().book, kind, rows, site().now(), before=before, who=role())
+        done = flows.save(site().book, kind, kept, site().now(), before=before, who=role())
     except BadEntryError as refused:
         return _form(kind, rows, before, refused.problems), 400
     if done.document is None:
@@ -139,11 +150,13 @@ def check(name: str) -> Response:
     """Say to the form's script what is wrong so far, and what a recipe costs; nothing is saved."""
     kind = flows.list_kind(name)
     before, rows = _before(kind, request.form.getlist("was")), _typed(kind)
-    problems: Sequence[Problem] = ()
+    rows, doubts = list_words.kept_rows(kind, rows)
+    problems: Sequence[Problem] = doubts
     told = ""
     try:
-        flows.save(site().book, kind, rows, site().now(), before=before, dry_run=True)
-        told = _cost(rows) if kind.stem == "recipes" else ""
+        if not doubts:
+            flows.save(site().book, kind, rows, site().now(), before=before, dry_run=True)
+            told = _cost(rows) if kind.stem == "recipes" else ""
     except BadEntryError as refused:
         problems = refused.problems
     except StockroomError as wrong:
@@ -191,11 +204,8 @@ def _form(
 ) -> str:
     recipe = kind.stem == "recipes"
     columns = kind.kind.columns
-    day = site().now().date()
-    known = {
-        stem: [(e.key[0], e.name) for e in flows.entries(site().book, LISTS[stem], day)]
-        for stem in {_refers(column) for column in columns} & LISTS.keys()
-    }
+    names = _names(kind)
+    known = {stem: list(each.items()) for stem, each in names.items()}
     faults = _beside(kind, problems)
     return render_template(
         "list_entry.html",
@@ -216,8 +226,17 @@ def _form(
         types=Type,
         word=words,
         faults=faults,
-        told=_cost(rows) if recipe and before and not problems else "",
+        told=_cost(before.rows) if recipe and before and not problems else "",
+        heading=list_words.headed(kind, before, names) if before else "",
+        about=list_words.told(kind, before, names) if before else (),
+        example=_example,
     )
+
+
+def _example(column: Field) -> str:
+    """Write a column's example as the reader types it; a day's field shows how by itself."""
+    examples = column.type in _FIGURES and column.example
+    return typed.figures(column.example) if examples else ""
 
 
 def _refers(column: Field) -> str:
@@ -266,8 +285,11 @@ def table(name: str) -> str:
 def save_table(name: str) -> Response | tuple[str, int]:
     """Save what was typed in a table, all or nothing."""
     kind = _tabled(name)
+    cells, doubts = _cells(kind)
+    if doubts:
+        return _table(kind, doubts), 400
     try:
-        document, aside = tables.save_table(site().book, kind.stem, _cells(), site().now(), who=role())
+        document, aside = tables.save_table(site().book, kind.stem, cells, site().now(), who=role())
     except BadEntryError as refused:
         return _table(kind, refused.problems), 400
     if document is not None:
@@ -283,21 +305,23 @@ def save_table(name: str) -> Response | tuple[str, int]:
 @may(access.OWNER)
 def check_table(name: str) -> Response:
     """Say to the table's script what is wrong so far, and what the recipe costs that is being typed."""
-    kind, typed = _tabled(name), _cells()
-    problems: Sequence[Problem] = ()
+    kind = _tabled(name)
+    cells, doubts = _cells(kind)
+    problems: Sequence[Problem] = doubts
     try:
-        tables.save_table(site().book, kind.stem, typed, site().now(), dry_run=True)
+        if not doubts:
+            tables.save_table(site().book, kind.stem, cells, site().now(), dry_run=True)
     except BadEntryError as refused:
         problems = refused.problems
     except StockroomError:  # said when it is saved
         return jsonify(faults={}, said="")
     about = request.form.get("about", "").partition(":")[2].partition(NEW)[0] if kind.stem == "recipes" else ""
-    return jsonify(faults=_beside_cells(problems), said="", told={about: _cost_of(about, typed)} if about else {})
+    return jsonify(faults=_beside_cells(problems), said="", told={about: _cost_of(about, cells)} if about else {})
 
 
-def _cost_of(job: str, typed: Mapping[str, str]) -> str:
+def _cost_of(job: str, cells: Mapping[str, str]) -> str:
     try:
-        cost = tables.table_cost(site().book, job, typed, site().now())
+        cost = tables.table_cost(site().book, job, cells, site().now())
     except StockroomError:
         return ""
     return _told(cost) if cost else ""
@@ -317,8 +341,18 @@ def _after(stem: str) -> str:
     return url_for("lists.table", name=rest[0]) if rest else url_for("start.count")
 
 
-def _cells() -> dict[str, str]:
-    return {name: text.strip() for name, text in request.form.items() if ":" in name}
+def _cells(kind: ListKind) -> tuple[dict[str, str], list[Problem]]:
+    """Read the table's fields; with those whose figures could be thousands."""
+    declared = {column.field: column.declared for column in TABLES[kind.stem]}
+    found, doubts = dict[str, str](), list[Problem]()
+    for name, text in request.form.items():
+        field = name.partition(":")[0]
+        if field in declared and ":" in name:
+            try:
+                found[name] = list_words.as_kept(declared[field], text.strip())
+            except UsageError as doubt:
+                doubts.append(Problem(what=doubt.what, fix=doubt.fix, column=name))
+    return found, doubts
 
 
 def _table(kind: ListKind, problems: Sequence[Problem] = ()) -> str:
@@ -341,6 +375,7 @@ def _table(kind: ListKind, problems: Sequence[Problem] = ()) -> str:
         types=Type,
         word=words,
         faults=_beside_cells(problems),
+        shown=list_words.as_shown,
         typed=request.form,
     )
 
@@ -350,10 +385,10 @@ def _fresh_keys(stem: str, section: TableSection) -> list[str]:
     there = {row.key for row in section.rows}
     begun = f"{section.key}{NEW}"
     sent = {name.partition(":")[2] for name in request.form if ":" in name}
-    typed = [key for key in sent if key.startswith(begun) and key[len(begun) :].isdecimal() and key not in there]
+    begun_keys = [key for key in sent if key.startswith(begun) and key[len(begun) :].isdecimal() and key not in there]
     numbered = len(section.rows) if section.key else 0  # a recipe's new lines go on from those it has
     least = numbered + (1 if numbered else _FRESH.get(stem, _FRESH_ROWS))
-    last = max([least - 1, *(int(key[len(begun) :][:4]) for key in typed)])
+    last = max([least - 1, *(int(key[len(begun) :][:4]) for key in begun_keys)])
     return [key for n in range(min(last, _MOST_FRESH) + 1) if (key := f"{begun}{n}") not in there]
 
 

@@ -53,7 +53,7 @@ def _drawn(
         push = curve * (eta - mean[seen]) + slope
         pull = push - root * np.linalg.solve(inner, root * (own @ push))
         new = mean[seen] + own @ pull
-        done, eta = float(np.abs(new - eta).max()) < 1e-8, new  # noqa: PLR2004 -- converged
+        done, eta = float(np.abs(new - eta).max()) < 1e-8, new
         if done:
             break
     slope, curve = _slope(y, eta, size)

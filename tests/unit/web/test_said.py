@@ -94,7 +94,7 @@ def test_facts_are_put_in_as_the_reader_says_them() -> None:
         said(phrase("%(material)s: %(doubt)s", material="X", doubt=phrase("Lasts beyond the outlook.")))
         == "X: Reicht über die Vorschau hinaus."
     )
-    assert said(phrase("Lasts until about %(day)s.", day=quantity("2.5 dm2"))) == "Reicht dann etwa bis 2.5 dm²."
+    assert said(phrase("Lasts until about %(day)s.", day=quantity("2.5 dm2"))) == "Reicht dann etwa bis 2,5 dm²."
     assert words("%(number)s", number=phrase("none")) == "keine"
 
 
