@@ -156,7 +156,6 @@ def fit_patterns(
     design: Design,
     origins: NDArray[np.intp],
     alike: bool = False,
-    since: float = LEAST_YEARS,
 ) -> Floats:
     """Fit the log seasonal index of each row as it could have been known at each origin.
 
@@ -172,8 +171,6 @@ def fit_patterns(
         Numbers of weeks known; a pattern at origin o uses only weeks before o.
     alike : bool
         Whether all rows share one s2, as many rows with little to say each should.
-    since : float
-        Years of history from which on a pattern begins to be believed; whole a year later.
 
     Returns
     -------
@@ -187,12 +184,10 @@ def fit_patterns(
     Working weights and s2 come from the whole history, the
     normal equations of earlier origins from its beginning only; this costs one pass for all origins.
     """
-    return design.index(believed_waves(totals, usual, design=design, origins=origins, alike=alike, since=since))
+    return design.index(believed_waves(totals, usual, design=design, origins=origins, alike=alike))
 
 
-def believed_waves(
-    totals: Floats, usual: Floats, *, design: Design, origins: NDArray[np.intp], alike: bool, since: float
-) -> Floats:
+def believed_waves(totals: Floats, usual: Floats, *, design: Design, origins: NDArray[np.intp], alike: bool) -> Floats:
     """Fit the coefficients of `fit_patterns`, as far as they are believed, (n_origins, n_rows, n_columns)."""
     n_weeks = totals.shape[1]
     base = drift_columns(n_weeks, design.season, step=0.5 if alike else 0.25)
@@ -204,7 +199,7 @@ def believed_waves(
     fit.run()
     coefficients = fit.at(origins)
     seen = np.cumsum(usual > 0, axis=1)[:, origins - 1].T
-    believed: Floats = np.clip(seen / design.season - since, 0.0, 1.0)[..., None] * coefficients
+    believed: Floats = np.clip(seen / design.season - LEAST_YEARS, 0.0, 1.0)[..., None] * coefficients
     return believed
 
 

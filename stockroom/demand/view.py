@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.demand.history import WEEKS_IN_YEAR, Borrowing, Dates, Floats, History, Occasion, group_sums
-from stockroom.demand.seasons import LEAST_YEARS, Design, believed_waves, borne_out, month_factors
+from stockroom.demand.seasons import Design, believed_waves, borne_out, month_factors
 
 N_WAVES = 10  # a shop's year has sharp corners: holidays, sales, first frost
 N_OWN_WAVES = 2  # a single series says too little for more
@@ -90,12 +90,12 @@ class Model(Protocol):
         ...
 
 
-def look(history: History, origins: NDArray[np.intp], *, horizon: int, since: float = LEAST_YEARS) -> View:
-    """Lay out the history as known at each origin, with pooled seasonal patterns, believed from so many years on."""
+def look(history: History, origins: NDArray[np.intp], *, horizon: int) -> View:
+    """Lay out the history as known at each origin, with pooled seasonal patterns."""
     known = ~np.isnan(history.use)
     use = np.where(known, history.use, 0.0)
     open_weeks = np.where(known, history.share, 0.0)
-    index = _index(history, use, open_weeks, origins, horizon, since)
+    index = _index(history, use, open_weeks, origins, horizon)
     ahead = np.stack([index[i, :, o : o + horizon] for i, o in enumerate(origins)])
     exposure = index[:, :, : history.n_weeks]
     exposure *= open_weeks  # the largest of all that is held: in its place
@@ -111,9 +111,7 @@ def look(history: History, origins: NDArray[np.intp], *, horizon: int, since: fl
     )
 
 
-def _index(
-    history: History, use: Floats, open_weeks: Floats, origins: NDArray[np.intp], horizon: int, since: float
-) -> Floats:
+def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[np.intp], horizon: int) -> Floats:
     """Seasonal index of each series, (n_origins, n_series, n_weeks + horizon).
 
     The shop's pattern first, then what each family, then what each series does differently: each step fits
@@ -130,7 +128,7 @@ def _index(
         expected = usual * np.exp(log_index[-1, :, : history.n_weeks])
         totals, promised = group_sums(use.T, rows).T, group_sums(expected.T, rows).T
         alike = len(totals) == len(use)
-        waves = believed_waves(totals, promised, design=design, origins=origins, alike=alike, since=since)
+        waves = believed_waves(totals, promised, design=design, origins=origins, alike=alike)
         for number, each in enumerate(waves):  # one origin at a time: this is the largest of all
             log_index[number] += design.index(each[None])[0, rows]
     return np.exp(log_index, out=log_index)
