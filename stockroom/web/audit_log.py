@@ -15,6 +15,7 @@ LOOKING = frozenset(
         "tickets.can_do",
         "tickets.promise",
         "lists.check",
+        "safekeeping.send_part",
         "start.check_jobs",
         "start.check_prices",
     }
@@ -75,6 +76,8 @@ DEEDS = {  # by the page that was sent
     "orders.end": _("Order closed"),
     "periods.close": _("Period closed"),
     "safekeeping.backup": _("Backup taken"),
+    "safekeeping.look_into": _("Backup looked into"),
+    "safekeeping.restore": _("Backup put back"),
     "safekeeping.check": _("Book checked"),
     "safekeeping.export": _("All tables taken"),
     "safekeeping.forget": _("Customer forgotten"),
