@@ -39,7 +39,7 @@ class Holding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Offered:
+class BackupOffer:
     """A backup that was checked, beside the book in whose place it would come."""
 
     backup: Holding
@@ -80,7 +80,7 @@ def refuse_on_server(book: Book) -> None:
         )
 
 
-def look_into(book: Book) -> Offered:
+def look_into(book: Book) -> BackupOffer:
     """Check the backup that was sent and lies beside an open book, and set it beside that.
 
     Raises
@@ -97,7 +97,7 @@ def look_into(book: Book) -> Offered:
         backup.reading() as theirs,
         book.reading() as ours,
     ):
-        return Offered(
+        return BackupOffer(
             backup=_holding(theirs),
             book=_holding(ours),
             same=same_book(identity_of(theirs), identity_of(ours)),
