@@ -24,7 +24,7 @@ from stockroom.stock.moves import SITE, WRITTEN_OFF, Document, DocumentKind, Mov
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import with_facts
 from stockroom.stock.quantities import Dimension, Quantity
-from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, recipe_catalogue
+from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, recipe_catalogue, taken_whole
 from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.suppliers import Offer, Supplier, announced, current
 from stockroom.stock.tickets import Ticket, TicketState, added_up, by_job
@@ -71,6 +71,11 @@ class BookSnapshot:
     def without_agreements(self) -> "BookSnapshot":
         """Give the book without agreements: past weeks don't tell which of two did the work."""
         return replace(self, announced=(), substitutes=(), standing=())
+
+    @property
+    def whole_pieces(self) -> frozenset[str]:
+        """Codes of the materials that lie and leave in whole pieces."""
+        return taken_whole(self.materials, (each for versions in self.recipes.values() for each in versions))
 
     @property
     def open_days(self) -> OpenDays:
