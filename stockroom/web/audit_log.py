@@ -18,6 +18,7 @@ LOOKING = frozenset(
         "accounts.check",
         "lists.check_table",
         "settings.check",
+        "safekeeping.send_part",
     }
 )  # asked by POST, but changing nothing
 
@@ -77,6 +78,8 @@ DEEDS = {  # by the page that was sent
     "orders.end": _("Order closed"),
     "periods.close": _("Period closed"),
     "safekeeping.backup": _("Backup taken"),
+    "safekeeping.look_into": _("Backup looked into"),
+    "safekeeping.restore": _("Backup put back"),
     "safekeeping.check": _("Book checked"),
     "safekeeping.export": _("All tables taken"),
     "safekeeping.forget": _("Customer forgotten"),

@@ -9,15 +9,14 @@ from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import datetime
 from functools import partial
-from pathlib import Path
 from secrets import token_hex
-from tempfile import TemporaryDirectory
 from typing import Any
 
-from flask import Flask, Response, g, redirect, render_template, request, session
+from flask import Flask, Response, abort, g, jsonify, redirect, render_template, request, session
 from werkzeug.exceptions import HTTPException
 
 from stockroom.errors import StockroomError, UsageError
+from stockroom.flows.book import safekeeping
 from stockroom.flows.book.opening import (
     Book,
     Session,
@@ -28,7 +27,6 @@ from stockroom.flows.book.opening import (
     new_book,
     open_book,
 )
-from stockroom.flows.book.safekeeping import restore
 from stockroom.flows.loading.starter import enter_starter
 from stockroom.phrases import phrase
 from stockroom.show.countries import Country, country, country_names
@@ -49,13 +47,13 @@ WAYS = ("starter", "files", "empty")
 class FirstRun:
     """Answers with the first page until the book is begun, then with the shop's own pages."""
 
-    def __init__(self, place: str, at: Entrance, pages_of: Callable[[Book], Flask]) -> None:
+    def __init__(self, place: str, at: Entrance, pages_of: Callable[[Book], Callable[..., Iterable[bytes]]]) -> None:
         self.place = place
         self.book: Book | None = None
         self._pages_of = pages_of
         self._key = token_hex(32)
         self._one = threading.Lock()
-        self._pages = self._first(at)
+        self._pages: Callable[..., Iterable[bytes]] = self._first(at)
 
     def __call__(self, environ: dict[str, Any], start: Callable[..., Any]) -> Iterable[bytes]:
         """Answer a request."""
@@ -74,6 +72,9 @@ class FirstRun:
         app.add_url_rule("/begin/check", "check", may(EVERYBODY)(_check), methods=["POST"])
         app.add_url_rule(
             "/begin/backup", "put_back", may(EVERYBODY)(takes_files(partial(self.put_back))), methods=["POST"]
+        )
+        app.add_url_rule(
+            "/begin/backup/part", "part", may(EVERYBODY)(takes_files(partial(self.send_part))), methods=["POST"]
         )
         app.add_url_rule("/language", "language", may(EVERYBODY)(_choose_language), methods=["POST"])
         app.register_error_handler(StockroomError, _again)
@@ -99,23 +100,22 @@ class FirstRun:
         return _away(f"/start?way={way}")
 
     def put_back(self) -> Response:
-        """Begin with a backup: checked whole, then put in the book's place.
-
-        Raises
-        ------
-        UsageError
-            If no file was chosen.
-        """
+        """Begin with a backup: checked whole, then put in the book's place."""
         sent = request.files.get("backup")
-        if sent is None or not sent.filename:
-            raise UsageError("No backup was chosen.", fix="Choose the file of one.")
-        with TemporaryDirectory(prefix="stockroom-backup-") as folder, self._one:
+        with self._one:
             if self.book is None:
-                backup = Path(folder) / "backup.sqlite"
-                sent.save(backup)
-                restore(backup, self.place, entrance().now())
+                if sent is not None and sent.filename:
+                    safekeeping.take_whole(self.place, sent.stream)
+                safekeeping.restore_sent(self.place, entrance().now())
                 self._hand_over(open_book(self.place))
         return _away("/")
+
+    def send_part(self) -> Response:
+        """Take a part of a backup, sent one after the other by the page's script: however large it is in all."""
+        with self._one:
+            if self.book is not None:
+                abort(_NOWHERE)
+            return jsonify(size=safekeeping.add_part(self.place, request.args.get("at", ""), request.stream.read()))
 
     def _fill(self, opened: Session, *, way: str, facts: Country, now: datetime, tongue: str, source: str) -> None:
         keep_session_key(opened, self._key)

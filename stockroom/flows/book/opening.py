@@ -227,6 +227,14 @@ def keep_passcode(book: Book, role: str, kept: str) -> None:
         catalogue.save_note(session, f"{_PASSCODE}{role}", kept)
 
 
+def renew_passcodes(session: Session, kept: Mapping[str, str]) -> None:
+    """Let the kept passcodes of some roles be all there are."""
+    for name in catalogue.read_notes(session, _PASSCODE):
+        catalogue.drop_note(session, name)
+    for role, hashed in kept.items():
+        catalogue.save_note(session, f"{_PASSCODE}{role}", hashed)
+
+
 def end_session(book: Book, number: str, now: datetime) -> None:
     """Remember that a session was signed out of, as long as its cookie could be shown again."""
     with book.writing() as session:
