@@ -7,7 +7,7 @@ import numpy as np
 
 from stockroom.buying.basket import Basket, BasketLine
 from stockroom.buying.cost_table import CyclePlan
-from stockroom.buying.problem import OrderProblem, PackOffer
+from stockroom.buying.problem import GoingBack, OrderProblem, PackOffer
 from stockroom.buying.risk import RunOuts, runouts
 from stockroom.buying.search import SearchResult
 from stockroom.phrases import joined, phrase
@@ -113,6 +113,7 @@ class LineFacts:
     bargain: Bargain | None = None
     rise: Rise | None = None
     quicker: Quicker | None = None
+    back: GoingBack | None = None
 
     @property
     def bought_ahead(self) -> bool:
@@ -184,6 +185,7 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
         bargain=_bargain(problem, found, row, line),
         rise=_rise(problem, line, float(table.spared[row, option])),
         quicker=_quicker(problem, line),
+        back=_back(problem, line, lead),
     )
 
 
@@ -199,6 +201,12 @@ def _quicker(problem: OrderProblem, line: BasketLine) -> Quicker | None:
             packs = offer.at_least(1)
             best = Quicker(offer=number, packs=packs, spend=packs * offer.price_at(packs), comes=comes)
     return best
+
+
+def _back(problem: OrderProblem, line: BasketLine, comes: float) -> GoingBack | None:
+    """Give the right to send unused packs back, if it still holds once they have come."""
+    back = problem.offers[line.offer].back
+    return back if back is not None and back.until > comes else None
 
 
 def _rise(problem: OrderProblem, line: BasketLine, spared: float) -> Rise | None:
@@ -263,14 +271,15 @@ def _other(found: SearchResult, row: int, line: BasketLine) -> Other | None:
 def sentence(reason: LineFacts, words: Words) -> str:
     """Say why a line is on the order: three facts at most."""
     cheap = _dearer(reason, words) or _cheap(reason, words)
-    said = [_when(reason, words), _why_now(reason, words), cheap or _until(reason, words)]
+    said = [_when(reason, words), _why_now(reason, words), cheap or _goes_back(reason, words) or _until(reason, words)]
     return joined([each for each in said if each])
 
 
 def more(reason: LineFacts, words: Words, problem: OrderProblem) -> str:
     """Say what else is known of a line."""
-    said = [_cheap(reason, words) if reason.rise is not None else ""]
-    said.append(_until(reason, words) if reason.bargain is not None or reason.rise is not None else "")
+    cheap = reason.bargain is not None or reason.rise is not None
+    said = [_cheap(reason, words) if reason.rise is not None else "", _goes_back(reason, words) if cheap else ""]
+    said.append(_until(reason, words) if cheap or reason.back is not None else "")
     if reason.planned > reason.next_day or reason.chance_with > LITTLE_CHANCE:
         said.append(_planned(reason, words))
     said.append(phrase("Keeping it in stock costs %(money)s.", money=words.money(max(reason.keeping, 0.0))))
@@ -388,6 +397,18 @@ def _cheap(reason: LineFacts, words: Words) -> str:
         price=words.money(reason.bargain.price),
         usual=words.money(reason.bargain.usual),
     )
+
+
+def _goes_back(reason: LineFacts, words: Words) -> str:
+    """Say until when what is not used may go back."""
+    if reason.back is None:
+        return ""
+    day = words.day(reason.back.until)
+    if reason.back.on_approval:
+        return phrase("Only what is used is paid for: the rest may go back until %(day)s.", day=day)
+    if reason.back.weeks:
+        return phrase("What is not used may go back until about %(day)s.", day=day)
+    return phrase("What is not used may go back until %(day)s.", day=day)
 
 
 def _until(reason: LineFacts, words: Words) -> str:

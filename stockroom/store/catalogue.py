@@ -396,6 +396,12 @@ def save_offers(session: Session, offers: Sequence[Offer]) -> None:
     renew(session, "offer", [_offer_row(o) for o in offers])
 
 
+def any_may_go_back(session: Session) -> bool:
+    """Say whether any offer was ever one whose packs may go back."""
+    right = (tables.offer.c.return_weeks > 0) | (tables.offer.c.return_until != "")
+    return session.execute(sa.select(tables.offer.c.id).where(right).limit(1)).first() is not None
+
+
 def _supplier_row(s: Supplier) -> dict[str, Any]:
     same = ("code", "name", "lead_days", "carriage", "carriage_free_over", "minimum_order", "tax_rate", "email", "note")
     return {name: getattr(s, name) for name in same} | {
@@ -429,6 +435,9 @@ _OFFER_AS_IT_IS = (
     "multiple",
     "tax_rate",
     "measured",
+    "return_weeks",
+    "return_cost",
+    "on_approval",
 )
 
 
@@ -440,6 +449,7 @@ def _offer_row(o: Offer) -> dict[str, Any]:
         "pack_weight": _exact(o.pack_weight),
         "breaks": " ".join(f"{b.packs}:{b.price}" for b in o.breaks),
         "valid_from": day_text(o.valid_from),
+        "return_until": day_text(o.return_until) if o.return_until else "",
     }
 
 
@@ -453,4 +463,5 @@ def _offer(row: Any, dimension: Dimension) -> Offer:  # noqa: ANN401 -- a databa
         pack_weight=quantity(row.pack_weight) if row.pack_weight else None,
         breaks=tuple(PriceBreak(packs=int(packs), price=int(price)) for packs, price in pairs),
         valid_from=date.fromisoformat(row.valid_from),
+        return_until=date.fromisoformat(row.return_until) if row.return_until else None,
     )

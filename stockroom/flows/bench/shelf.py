@@ -8,8 +8,10 @@ from decimal import Decimal
 
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import lots_then, orders_then, tickets_then
+from stockroom.flows.posting.goods_back import goods_back_soon
 from stockroom.flows.posting.loans import Loan, loans_open
 from stockroom.phrases import phrase
+from stockroom.stock.going_back import MayGoBack
 from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.lots import Lot
 from stockroom.stock.materials import Material
@@ -309,6 +311,7 @@ class Today:
     expiring: tuple[Expiring, ...]  # soonest first
     waiting: dict[str, str]  # ticket number -> the order it waits for
     not_back: tuple[tuple[Loan, Material], ...] = ()  # lent and overdue, the longest first
+    going_back: tuple[tuple[MayGoBack, Material], ...] = ()  # what may go back for some days only, the soonest first
 
 
 def today(book: Book, now: datetime) -> Today:
@@ -319,6 +322,7 @@ def today(book: Book, now: datetime) -> Today:
         materials = {m.code: m for m in catalogue.read_materials(session)}
         lots = lots_then(session, materials.values(), now)
         lent = [loan for loan in loans_open(session) if loan.overdue(now.date())]
+        back = goods_back_soon(session, now.date())
     coming = open_orders(book, now)
     due = now - timedelta(days=COUNT_DUE_DAYS)
     old = [row for row in shelf if row.on_hand and (row.last_counted is None or row.last_counted < due)]
@@ -330,6 +334,7 @@ def today(book: Book, now: datetime) -> Today:
         expiring=tuple(sorted(_expiring(materials, lots, now.date()), key=lambda each: (each.day, each.material.code))),
         waiting={ticket.number: each.order.number for each in coming for ticket in each.waiting},
         not_back=tuple((loan, materials[loan.material]) for loan in lent),
+        going_back=tuple((each, materials[each.material]) for each in back),
     )
 
 

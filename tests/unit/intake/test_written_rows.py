@@ -26,11 +26,17 @@ LOCALES = ("en_IE", "de_DE", "fr_FR", "de_CH")
 NOUNS: dict[str, Any] = {
     "materials": build.materials(), "jobs": build.jobs(), "recipes": build.recipes(),
     "suppliers": [replace(each, minimum_weight=build.amount("12.5 kg")) for each in build.suppliers()],
-    "offers": [replace(each, multiple=3, pack_weight=build.amount("450 g")) for each in build.offers()],
+    "offers": [
+        replace(
+            each, multiple=3, pack_weight=build.amount("450 g"), return_weeks=8, return_until=build.START,
+            return_cost=125, on_approval=True,
+        )
+        for each in build.offers()
+    ],
     "closures": [Closure(first=build.START, last=build.START, who="TAN", yearly=True)],
     "substitutes": [
         Substitute(material="SOLE-S", other="SOLE-L"),
-        Substitute(material="TIP", other="POLISH", does=Fraction(5, 2)),
+        Substitute(material="TIP", other="POLISH", does=Fraction(5, 2), one_way=True),
     ],
     "standing": [StandingOrder(supplier="NORTH", material="TIP", packs=4, weeks=6, first=build.START)],
     "events": [
