@@ -188,7 +188,6 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         for name in ("offers", "counts", "spend", "amounts", "spared")
     )
     cost, plain = (_and_best([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
-    parts = {name: _over_waits([getattr(each.parts, name) for each in sheets], n_waits)[order] for name in PARTS}
     laid = partial(_laid, of_item, rank, counts.shape[1] - 1)
     amount, weight = laid(amounts[:, 1:], 0.0), np.array([each.weight for each in problem.offers])[offers]
     untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
@@ -214,7 +213,7 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         premium=_premium(figures.unit[offers] - figures.price[items[of_item]], of_item, of_slot),
         cost=plain if problem.what_if.service is None else cost,
         plain=plain,
-        parts=ExpectedCost(**parts),
+        parts=ExpectedCost(**{n: _over_waits([getattr(s.parts, n) for s in sheets], n_waits)[order] for n in PARTS}),
         suppliers=np.array([each.supplier for each in sheets]),
         untils=np.concatenate([untils, untils[:, :1]], axis=1),
         leads=np.array([each.lead for each in sheets]),
