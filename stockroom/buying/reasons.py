@@ -114,6 +114,7 @@ class LineFacts:
     rise: Rise | None = None
     quicker: Quicker | None = None
     back: GoingBack | None = None
+    fewest: bool = False  # as few packs as are sold, and more than one
 
     @property
     def bought_ahead(self) -> bool:
@@ -186,6 +187,7 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
         rise=_rise(problem, line, float(table.spared[row, option])),
         quicker=_quicker(problem, line),
         back=_back(problem, line, lead),
+        fewest=1 < line.packs == problem.offers[line.offer].at_least(1),
     )
 
 
@@ -282,7 +284,14 @@ def more(reason: LineFacts, words: Words, problem: OrderProblem) -> str:
     said.append(_until(reason, words) if cheap or reason.back is not None else "")
     if reason.planned > reason.next_day or reason.chance_with > LITTLE_CHANCE:
         said.append(_planned(reason, words))
-    said.append(phrase("Keeping it in stock costs %(money)s.", money=words.money(max(reason.keeping, 0.0))))
+    said.append(
+        phrase(
+            "Keeping it until the next planned order comes about %(come)s, and what is too much by then until it is "
+            "used, costs %(money)s.",
+            money=words.money(max(reason.keeping, 0.0)),
+            come=words.arrival(reason.planned_comes),
+        )
+    )
     if reason.other is not None:
         said.append(_instead(reason.other, reason.line, words, problem))
     return joined([each for each in said if each])
@@ -414,7 +423,10 @@ def _goes_back(reason: LineFacts, words: Words) -> str:
 def _until(reason: LineFacts, words: Words) -> str:
     if not np.isfinite(reason.lasts_until):
         return ""
-    return phrase("Lasts until about %(day)s.", day=words.day(reason.lasts_until))
+    day = words.day(reason.lasts_until)
+    if reason.fewest and reason.bargain is None:
+        return phrase("No fewer are sold; they last until about %(day)s.", day=day)
+    return phrase("Lasts until about %(day)s.", day=day)
 
 
 def _instead(other: Other, line: BasketLine, words: Words, problem: OrderProblem) -> str:

@@ -346,6 +346,10 @@ EVENTS = FileKind(
               above_zero=True, example=""),
         Field(name="usual", header="% of usual", meaning="What comes while it lasts, in per cent of the usual: 130 for "
               "a third more, 90 for a tenth less.", type=Type.NUMBER, example=""),
+        Field(name="material", meaning="What is sold over the counter because of it, where that is not a job.",
+              type=Type.REFERENCE, example="", refers_to="materials"),
+        Field(name="pieces", meaning="How many of the material are sold, in its unit, beside the usual sales.",
+              type=Type.WHOLE, above_zero=True, example=""),
     ),
 )  # fmt: skip
 

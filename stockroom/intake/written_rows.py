@@ -189,6 +189,8 @@ class RowWriter:
             "job": noun.job,
             "jobs": _text(noun.jobs),
             "usual": self._local(noun.usual),
+            "material": noun.material,
+            "pieces": _text(noun.pieces),
         }
 
     def _recipe_line(self, recipe: Recipe, line: RecipeLine) -> Row:

@@ -221,14 +221,14 @@ def read_events(session: Session) -> list[Event]:
 
 def event_of(row: Mapping[Any, Any]) -> Event:
     """Read an event from its row, or from what a document says of one."""
-    said = {name: row.get(name) or "" for name in ("name", "job", "usual")}
-    day, last, jobs = date.fromisoformat(row["day"]), maybe_day(row.get("last") or ""), row.get("jobs")
-    return Event(**said, day=day, last=last, jobs=jobs)
+    said = {name: row.get(name) or "" for name in ("name", "job", "usual", "material")}
+    day, last = date.fromisoformat(row["day"]), maybe_day(row.get("last") or "")
+    return Event(**said, day=day, last=last, jobs=row.get("jobs"), pieces=row.get("pieces"))
 
 
 def save_events(session: Session, events: Sequence[Event]) -> None:
     """Add days a season hangs on."""
-    same = ("name", "job", "jobs", "usual")
+    same = ("name", "job", "jobs", "usual", "material", "pieces")
     days = [{"day": day_text(e.day), "last": day_text(e.last)} for e in events]
     renew(session, "event", [{n: getattr(e, n) for n in same} | d for e, d in zip(events, days, strict=True)])
 

@@ -380,6 +380,8 @@ event = sa.Table(
     _later(_text("job"), before=""),
     _later(sa.Column("jobs", sa.Integer), before=None),
     _later(_text("usual"), before=""),
+    _later(_text("material"), before=""),
+    _later(sa.Column("pieces", sa.Integer), before=None),
     sa.PrimaryKeyConstraint("name", "day"),
 )
 

@@ -275,6 +275,14 @@ def end_order(book: Book, number: str, stamp: Stamp) -> Order:
         return ended
 
 
+def by_their_code(book: Book, supplier: str, typed: str, day: date) -> Offer | None:
+    """Find what a supplier offers under a code of his own; None where that is not the code of one thing."""
+    with book.reading() as session:
+        mine = [o for o in catalogue.read_offers(session, catalogue.dimensions(session)) if o.supplier == supplier]
+    found = [o for o in current(mine, day) if typed and o.supplier_code.casefold() == typed.casefold()]
+    return found[0] if len(found) == 1 else None
+
+
 def find_supplier(book: Book, typed: str) -> str:
     """Give the code of the supplier that a few letters mean."""
     with book.reading() as session:

@@ -287,7 +287,7 @@ def read_events(lines: Iterable[ReadRow], context: Context) -> list[Event]:
         event = _event(line, context)
         wrong = event_fault(event, job=event.job in context.book.jobs)
         if wrong is not None:
-            context.blame(line, wrong[1], column=EVENTS.column(wrong[0]).title, value=line[wrong[0]])
+            context.blame(line, wrong[1], column=EVENTS.column(wrong[0]).title, value=line[wrong[0]] or "")
         elif not seen.again(line, (event.name.casefold(), event.day), event):
             found.append(event)
     return found
@@ -308,6 +308,8 @@ def _event(line: ReadRow, context: Context) -> Event:
         job=concerned or "",
         jobs=line["jobs"],
         usual=tax(line["usual"]),
+        material=line["material"],
+        pieces=line["pieces"],
     )
 
 

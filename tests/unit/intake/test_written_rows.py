@@ -43,6 +43,7 @@ NOUNS: dict[str, Any] = {
         Event(name="fair", day=date(2026, 6, 20)),
         Event(name="order", day=date(2026, 6, 1), last=date(2026, 6, 9), job=build.jobs()[0].code, jobs=40),
         Event(name="rise", day=date(2026, 1, 1), usual="97.5"),
+        Event(name="market", day=date(2026, 12, 12), material="POLISH", pieces=24),
     ],
 }  # fmt: skip
 # what else columns may say, on nouns of the tiny shop

@@ -1,4 +1,4 @@
-"""Goods that may go back to their supplier, and substitutes that work one way only."""
+"""Goods that may go back to their supplier, substitutes that work one way only, pieces that an event sells."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -13,4 +13,6 @@ def upgrade() -> None:
     op.add_column("offer", sa.Column("return_until", sa.Text(), server_default="", nullable=False))
     op.add_column("offer", sa.Column("return_cost", sa.BigInteger(), server_default="0", nullable=False))
     op.add_column("offer", sa.Column("on_approval", sa.Boolean(), server_default=sa.false(), nullable=False))
+    op.add_column("event", sa.Column("material", sa.Text(), server_default="", nullable=False))
+    op.add_column("event", sa.Column("pieces", sa.Integer(), nullable=True))
     op.add_column("substitute", sa.Column("one_way", sa.Boolean(), server_default=sa.false(), nullable=False))
