@@ -60,6 +60,35 @@ class Named(StrEnum):
         return made
 
 
+class Figure(str):
+    """A figure, an amount or a day as one way of writing has it, which remembers what it was written from.
+
+    Parameters
+    ----------
+    text : str
+        How it is written.
+    way : str
+        The function of the formats that wrote it.
+    facts : tuple
+        What it was written from.
+    """
+
+    __slots__ = ("facts", "way")
+
+    way: str
+    facts: tuple[object, ...]
+
+    def __new__(cls, text: str, way: str, facts: tuple[object, ...]) -> Self:
+        """Take it as written, and remember how."""
+        made = super().__new__(cls, text)
+        made.way, made.facts = way, facts
+        return made
+
+    def __reduce__(self) -> tuple[type["Figure"], tuple[Any, ...]]:
+        """Travel whole between processes."""
+        return type(self), (str(self), self.way, self.facts)
+
+
 class Number(int):
     """How many there are of something, written with the marks for thousands that the reader is used to."""
 

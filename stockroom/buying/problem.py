@@ -41,6 +41,7 @@ class OrderItem:
     space: float = 0.0  # room one unit takes, in the unit of Limits.space
     flammable: float = 0.0  # litres of flammable liquid in one unit
     holding_rate: float = 0.20  # of its cost, per year
+    at_once: float = 0.0  # what usually leaves the shelf at one go; 0: it flows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -196,9 +196,9 @@ def _quicker(problem: OrderProblem, line: BasketLine) -> Quicker | None:
     best = None
     for number, offer in enumerate(problem.offers):
         supplier = problem.suppliers[offer.supplier]
-        comes = float(np.median(supplier.leads))
         if offer.item != line.item or offer.supplier == line.supplier or supplier.order_days[0] > 0:
             continue
+        comes = float(np.median(supplier.leads))
         if comes <= (best.comes if best else float(np.median(problem.suppliers[line.supplier].leads))) - 1.0:
             packs = offer.at_least(1)
             best = Quicker(offer=number, packs=packs, spend=packs * offer.price_at(packs), comes=comes)

@@ -4,12 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from stockroom.buying.problem import FloatArray, IntArray, OnTheWay, OrderProblem
+from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OnTheWay, OrderProblem
 from stockroom.buying.shelf_futures import BATCH, StockFutures, futures, shares_by
 
-BoolArray = NDArray[np.bool_]
 TINY = 1e-9
 ROUNDING = 1e-6  # of a day: a shelf that empties at midnight does so on the day that begins
 SPREAD = (0.1, 0.5, 0.9)  # an 80% range and its middle
@@ -63,13 +61,24 @@ class WorkedDays:
         day = np.where(worked[step] > 0, step * long + in_order[step, place], ahead[step])
         return np.where(days < n_steps * long, self.begins + day, np.inf)
 
+    def behind(self, days: FloatArray) -> FloatArray:
+        """Put the mornings of days, from now, where as much of a step lies behind as of its use: `of` turned round."""
+        n_steps, long = self.works.shape
+        ahead = np.maximum(np.floor(days + TINY) - self.begins, 0.0)
+        within = np.where(ahead < n_steps * long, ahead, 0.0).astype(np.intp)
+        step, gone = within // long, within % long
+        worked = np.pad(self.works.cumsum(axis=1), ((0, 0), (1, 0)))
+        part = np.where(worked[step, -1] > 0, worked[step, gone] / np.maximum(worked[step, -1], 1), 0.0)
+        behind: FloatArray = np.where(ahead < n_steps * long, (step + part) * long, ahead)
+        return behind
+
 
 def runouts(problem: OrderProblem, worked: WorkedDays | None = None) -> RunOuts:
     """When each shelf first falls short, counting what is already on its way.
 
     Parameters
     ----------
-    ask : Ask
+    problem : OrderProblem
         Items with what they have coming, and their use.
     worked : WorkedDays, optional
         Where given, days are whole ones on which the shop works; else use is even over all days.
@@ -81,11 +90,13 @@ def runouts(problem: OrderProblem, worked: WorkedDays | None = None) -> RunOuts:
 
     Notes
     -----
-    Empirical first passage of the net stock below zero, looked for at the end of each step and just
-    before each arrival; within a step use is taken as even.
+    Empirical first passage of the net stock below zero, looked for at the end of each step and just before each
+    arrival. Within a step, use comes by what usually leaves at one go, evenly from a moment drawn for each future:
+    an empty shelf is not short before the first job that needs it, and a parcel due on Tuesday is in time for it more
+    often than not. What arrives on a day is there for the whole of its use.
     """
     starts = range(0, len(problem.items), BATCH)
-    parts = [first_short(futures(problem, slice(start, start + BATCH))) for start in starts]
+    parts = [first_short(futures(problem, slice(start, start + BATCH)), worked) for start in starts]
     days = np.concatenate(parts) if parts else np.empty((0, problem.n_paths))
     ends = (np.arange(problem.use.shape[2]) + 1.0) * problem.step_days
     chance = np.stack([(days <= end).mean(axis=1) for end in ends], axis=1)
@@ -94,46 +105,68 @@ def runouts(problem: OrderProblem, worked: WorkedDays | None = None) -> RunOuts:
     return RunOuts(chance=chance, early=early, median=median, late=late, days=days)
 
 
-def first_short(shelves: StockFutures) -> FloatArray:
-    """First day short in each future, inf if none, shape (n_items, n_paths)."""
-    n_items, n_paths, n_edges = shelves.used.shape
-    edges: FloatArray = np.arange(n_edges, dtype=np.float64) * shelves.step_days
-    first = np.full((n_items, n_paths), np.inf)
-    paths = np.arange(n_paths)
+def first_short(shelves: StockFutures, worked: WorkedDays | None = None) -> FloatArray:
+    """First day short in each future, counted from the first step, inf if none, shape (n_items, n_paths)."""
+    n_paths = shelves.used.shape[1]
+    edges: FloatArray = np.arange(shelves.used.shape[2], dtype=np.float64) * shelves.step_days
+    first = np.full((len(shelves.items), n_paths), np.inf)
+    moment = even_draws(n_paths)
     for row, item in enumerate(shelves.items):
-        stocked: FloatArray = np.broadcast_to(item.on_hand, (n_paths,))[:, None] + _arrived(item.coming, edges, n_paths)
+        on_hand: FloatArray = np.broadcast_to(item.on_hand, (n_paths,))
+        coming = [(each.quantity, _behind(each, worked, n_paths)) for each in item.coming]
+        there = on_hand[:, None] + _arrived(coming, edges[None, :])
         if row in shelves.spoils:
-            stocked = stocked - shelves.spoilt_by(row, edges[None, :])
-        short = shelves.used[row] > stocked + 1e-9
+            there = there - shelves.spoilt_by(row, edges[None, :])
+        short = shelves.used[row] > there + TINY
         step = np.maximum(short.argmax(axis=1), 1)
-        crossed = stocked[paths, step]
-        used, before = shelves.used[row, paths, step], shelves.used[row, paths, step - 1]
-        part = np.clip((crossed - before) / np.maximum(used - before, 1e-12), 0.0, 1.0)
-        day = (step - 1 + part) * shelves.step_days
-        first[row] = np.where(short.any(axis=1), day, np.inf)
-        first[row] = np.minimum(first[row], _before_arrivals(shelves, row))
+        stock = np.take_along_axis(there, step[:, None], axis=1)[:, 0]
+        first[row] = np.where(short.any(axis=1), _crossed(shelves, row, step, stock, moment), np.inf)
+        for _, day in coming:  # short before it comes?
+            near = np.minimum(day, shelves.days)
+            step = np.maximum(np.ceil(near / shelves.step_days), 1).astype(np.intp)
+            before = np.nextafter(day, -np.inf)
+            stock = on_hand + _arrived(coming, before[:, None])[:, 0]
+            if row in shelves.spoils:
+                stock = stock - shelves.spoilt_by(row, before)
+            falls = _crossed(shelves, row, step, stock, moment)
+            first[row] = np.where((falls < day) & (day < shelves.days), np.minimum(first[row], falls), first[row])
     return first
 
 
-def _arrived(coming: Sequence[OnTheWay], edges: FloatArray, n_paths: int) -> FloatArray:
-    total = np.zeros((n_paths, len(edges)))
-    for each in coming:
-        total += each.quantity * (each.arrives[:, None] <= edges)
+def even_draws(n_paths: int) -> FloatArray:
+    """Numbers between 0 and 1, one a future, as evenly spread as they can be and in no order."""
+    return (np.random.default_rng(n_paths).permutation(n_paths) + 0.5) / n_paths
+
+
+def _behind(each: OnTheWay, worked: WorkedDays | None, n_paths: int) -> FloatArray:
+    days: FloatArray = np.broadcast_to(each.arrives, (n_paths,))
+    return days if worked is None else worked.behind(days)
+
+
+def _arrived(coming: Sequence[tuple[float, FloatArray]], by: FloatArray) -> FloatArray:
+    """Add up what has arrived by some moments, (n_paths or 1, n_moments)."""
+    total = np.zeros(by.shape)
+    for quantity, day in coming:
+        total = total + quantity * (day[:, None] <= by)
     return total
 
 
-def _before_arrivals(shelves: StockFutures, row: int) -> FloatArray:
-    """First arrival day on which the shelf is already short, inf if none."""
-    n_paths = shelves.used.shape[1]
-    first = np.full(n_paths, np.inf)
-    one = StockFutures(items=(shelves.items[row],), used=shelves.used[row : row + 1], step_days=shelves.step_days)
-    for each in one.items[0].coming:
-        day = np.broadcast_to(each.arrives, n_paths)
-        just_before = np.nextafter(day, -np.inf)
-        lack = -one.net_by(just_before)[0]
-        behind = lack / max(float(one.rate[0]), 1e-12)
-        first = np.minimum(first, np.where((lack > TINY) & (day < shelves.days), np.maximum(day - behind, 0.0), np.inf))
-    return first
+def _crossed(shelves: StockFutures, row: int, step: IntArray, stock: FloatArray, moment: FloatArray) -> FloatArray:
+    """Moment of a step at which its use exceeds so much stock in each future; inf where it does not by its end.
+
+    With u the future's own draw, the k-th of n goes of a step falls at (k - 1 + u) / n of it: on average as much has
+    left by each moment as if use were even, and what is lacking is looked for at the go that is the first too many.
+    What spoils flows: what a lot loses is worked out so.
+    """
+    paths, at_once = np.arange(len(stock)), 0.0 if row in shelves.spoils else shelves.items[row].at_once
+    before, by = shelves.used[row, paths, step - 1], shelves.used[row, paths, step]
+    left, use = np.maximum(stock - before, 0.0), np.maximum(by - before, TINY)
+    part = left / use
+    if at_once > 0:
+        part = (np.floor(left / at_once + TINY) + moment) * at_once / use
+    day = (step - 1 + np.clip(part, 0.0, 1.0)) * shelves.step_days
+    found: FloatArray = np.where(by > stock + TINY, day, np.inf)
+    return found
 
 
 ACCEPT = 0.1  # share of futures that may run out before goods come

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from stockroom.buying.order_cycle import carriage_on
-from stockroom.buying.problem import FloatArray, IntArray, PackOffer, SupplierTerms
+from stockroom.buying.problem import BoolArray, FloatArray, IntArray, PackOffer, SupplierTerms
 
 YEAR_DAYS = 365.0
 
@@ -21,6 +21,7 @@ class Scenario:
     count would read as a share of the true stock, NaN where nothing is counted, (n_days, n_items).
     `lead_days` (n_suppliers, n_days): how long an order placed that day takes. `lot_days` (n_days, n_items) is how long
     what comes on a day keeps, `opening_days` (n_items,) what is there at first; `shelf_days` where they are not given.
+    `whole` (n_items,) says what jobs take in whole pieces: a need of 2.04 is two, and three one time in 25.
     Sums start on `from_day`.
     """
 
@@ -44,6 +45,7 @@ class Scenario:
     from_day: int = 0
     lot_days: FloatArray | None = None
     opening_days: FloatArray | None = None
+    whole: BoolArray | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,6 +120,7 @@ class _Shop:
     counted_on: IntArray
     parts: list[tuple[IntArray, FloatArray]]
     layers: dict[int, deque[list[float]]]
+    owed: FloatArray  # pieces that jobs should have taken beyond the whole ones they did
     queue: list[tuple[int, int]] = field(default_factory=list)
     placed: list[list[int]] = field(default_factory=list)  # offer, packs, day, arrival
     held_up: int = 0
@@ -180,6 +183,7 @@ def _open(scenario: Scenario) -> _Shop:
         counted_on=np.full(len(keeps), -1),
         parts=parts,
         layers=layers,
+        owed=np.zeros(len(keeps)),
     )
 
 
@@ -291,17 +295,26 @@ def _work(shop: _Shop, day: int) -> None:
 
 
 def _finish(shop: _Shop, job: int) -> bool:
-    parts, amounts = shop.parts[job]
+    parts, amounts = _taken(shop, job)
     if (shop.shelf[parts] < amounts - 1e-9).any():
         return False
     shop.shelf[parts] -= amounts
+    shop.owed[parts] += shop.parts[job][1] - amounts
     shop.book -= shop.scenario.recipe[job]
     return True
 
 
+def _taken(shop: _Shop, job: int) -> tuple[IntArray, FloatArray]:
+    """Give the parts a job takes now; pieces whole, with what earlier jobs should have had more or less of them."""
+    parts, amounts = shop.parts[job]
+    if shop.scenario.whole is None:
+        return parts, amounts
+    return parts, np.where(shop.scenario.whole[parts], np.round(amounts + shop.owed[parts]), amounts)
+
+
 def _look(shop: _Shop, job: int, day: int) -> None:
     """Whoever lacks a part for a ticket has looked at its shelf: the book is set right."""
-    parts, amounts = shop.parts[job]
+    parts, amounts = _taken(shop, job)
     short = parts[shop.shelf[parts] < amounts - 1e-9]
     shop.book[short] = shop.shelf[short]
     shop.counted_on[short] = day

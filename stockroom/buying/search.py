@@ -32,7 +32,7 @@ Without limits, suppliers that share no items, directly or through others, are a
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import reduce
 from itertools import product
 from typing import TypeVar
@@ -222,11 +222,15 @@ def _board(table: CostTable, terms: OrderTerms, slots: IntArray, room: FloatArra
 
 @dataclass(slots=True, eq=False)
 class _Best:
-    """The best plans so far, their options, and their cost with the long-run cost taken off."""
+    """The best plans so far, their options, and their cost with the long-run cost taken off.
+
+    `proven` are the bounds of what has been solved exactly, which need not be solved again.
+    """
 
     plans: Plans
     choice: IntArray | None = None
     cost: float = np.inf
+    proven: dict[Plans, float] = field(default_factory=dict)
 
 
 def _found(board: _Board, whole: CostTable, near: SearchResult | None) -> SearchResult:
@@ -249,7 +253,8 @@ def _settle(
     """Solve combinations exactly in the order of their bounds until none left can win; return the proven bound."""
     bounds = np.empty(len(combinations))
     for index, plans in enumerate(combinations):
-        bounds[index] = bound(priced(board.packing(plans), prices)) - board.worth(prices) - board.cycle(plans)
+        easy = bound(priced(board.packing(plans), prices)) - board.worth(prices) - board.cycle(plans)
+        bounds[index] = max(easy, best.proven.get(plans, -np.inf))
     quick: dict[int, IntArray] = {}
     for index in np.argsort(bounds, kind="stable").tolist():
         if bounds[index] >= best.cost - SMALL_GAP:
@@ -268,7 +273,7 @@ def _settle(
         start = replace(fitted(setting, quick.get(index)), bound=bounds[index] + cycle)
         left = board.deadline - time.monotonic()
         exact = solve(setting, start, left, prices=prices, cutoff=best.cost + cycle)
-        bounds[index] = exact.bound - cycle
+        bounds[index] = best.proven[plans] = exact.bound - cycle
         if exact.cost - cycle < best.cost:
             best.plans, best.choice, best.cost = plans, exact.choice, exact.cost - cycle
     return float(min(bounds.min(), best.cost))
@@ -419,8 +424,11 @@ def _turn(board: _Board, slot: int, state: _State, prices: FloatArray) -> None:
     for option in board.choices[slot]:
         plans = _changed(state.plans, slot, option)
         setting = priced(_packing(part, plans, board.room, board.terms, already), prices)
+        fixed = outside - board.cycle(plans)
+        if fixed + setting.cost.min(axis=1).sum() >= state.value - TINY:
+            continue  # not even without carriage and minimum orders
         choice, cost = chosen(setting)
-        value = outside + cost - board.cycle(plans)
+        value = fixed + cost
         if value < state.value - TINY:
             state.plans, state.value = plans, value
             state.choice, state.each = state.choice.copy(), state.each.copy()

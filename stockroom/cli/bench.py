@@ -512,7 +512,7 @@ def _minutes_words(ticket: Ticket, counter: Counter) -> str:
         return ""
     from stockroom.flows.bench.work_time import bench_clock
 
-    minutes = bench_clock(counter.book, ticket.finished or desk.now()).minutes.get(ticket.number)
+    minutes = bench_clock(counter.book, ticket.finished or desk.now(), [ticket.number]).minutes.get(ticket.number)
     return f"\nWorked on it: {counter.formats.hours(minutes)}." if minutes else ""
 
 

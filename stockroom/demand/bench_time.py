@@ -68,11 +68,20 @@ class Clock:
     stretches: tuple[Stretch, ...]
     running: Mapping[str, datetime]  # since when, by ticket
     minutes: Mapping[str, int]  # worked, by ticket
-    done: Collection[str]  # tickets that are finished or cancelled
+    done: frozenset[str]  # tickets that are finished or cancelled
 
     def of(self, number: str) -> list[Stretch]:
         """Give the stretches of a ticket."""
         return [each for each in self.stretches if each.ticket == number]
+
+    def only(self, numbers: Collection[str]) -> "Clock":
+        """Give what it says of some tickets."""
+        return Clock(
+            stretches=tuple(each for each in self.stretches if each.ticket in numbers),
+            running={number: since for number, since in self.running.items() if number in numbers},
+            minutes={number: much for number, much in self.minutes.items() if number in numbers},
+            done=self.done & frozenset(numbers),
+        )
 
     @property
     def whole(self) -> dict[str, int]:
@@ -108,7 +117,9 @@ def clock_of(documents: Iterable[Document], ends: Mapping[str, datetime], shop: 
         if since is not None:
             running[number] = since
     minutes = {number: round(much) for number, much in minutes_worked(stretches, shop.bench_heads).items()}
-    return Clock(stretches=tuple(stretches), running=running, minutes=minutes, done=about.keys() & ends.keys())
+    return Clock(
+        stretches=tuple(stretches), running=running, minutes=minutes, done=frozenset(about.keys() & ends.keys())
+    )
 
 
 def _stretches(

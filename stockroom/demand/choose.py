@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.demand.history import Floats, History, group_sums
+from stockroom.demand.history import Floats, History, group_sums, without_pauses
 from stockroom.demand.intermittent import classify
 from stockroom.demand.models import all_models, everyday_models
 from stockroom.demand.spread import LONG, SHORT, TINY, SpanSums, Spread, measure, shared_part
@@ -72,6 +72,7 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
     loss relative to the best's. The usual combination then goes half the way to the shop's smoothed total, as far as
     that has paid over the same windows. The spread is that of what comes of it, over them too.
     """
+    history = without_pauses(history)
     origins = origins_of(history.n_weeks)
     view = look(history, origins, horizon=max(horizon, LONG))
     asked = _asked(models, int(origins[0]))

@@ -1,7 +1,7 @@
 """What was used, week by week, and what is known of the weeks to come."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,9 @@ DAYS_IN_WEEK = 7
 WEEKS_IN_YEAR = 365.25 / 7
 MONTHS_IN_YEAR = 12.0
 MONTH_DAYS = (28, 31)  # fewest and most
+BEYOND_CHANCE = 1e-6  # a spell of idle weeks less likely than this was a pause,
+LEAST_PAUSE = 3  # if it had so many weeks,
+SLACK = 0.5  # and brought more than this part of the usual in another year
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -361,6 +364,54 @@ def censor(use: Floats, short: NDArray[np.bool_]) -> Floats:
     seen = np.maximum((~short & ~np.isnan(use)).sum(axis=1), 1)
     usual = whole.sum(axis=1) / seen
     return np.where(short & ~(use > usual[:, None]), np.nan, use)
+
+
+def without_pauses(history: History) -> History:
+    """Take out the weeks in which a series, or all of a shop, paused: idle ones, since over, that chance rules out."""
+    year, house = round(history.season), history.house_of()
+    known = ~np.isnan(history.use)
+    totals = group_sums(np.where(known, history.use, 0.0).T, house).T
+    shops = np.where(group_sums(known.T.astype(np.float64), house).T > 0, totals, np.nan)
+    paused = (_paused(history.use, year) | _paused(shops, year)[house]) & known
+    return replace(history, use=np.where(paused, np.nan, history.use)) if paused.any() else history
+
+
+def _paused(use: Floats, year: int) -> NDArray[np.bool_]:
+    """Say in which weeks each series stood still for a reason that was no want of demand, (n_series, n_weeks).
+
+    Notes
+    -----
+    With part p of its other weeks idle, n idle weeks on end have a chance of p^n; below BEYOND_CHANCE a shop was shut,
+    or goods were not to be had. A spell that has not ended may be the end of all, and one whose weeks were slack in
+    another year is a season; both are left as they are.
+    """
+    n_series, n_weeks = use.shape
+    known = ~np.isnan(use)
+    used = known & (use > 0)
+    idle = known & ~used
+    after = used.cumsum(axis=1)  # so many weeks of use
+    spell = after + (n_weeks + 1) * np.arange(n_series)[:, None]
+    long = _by_spell(idle, spell)
+    others = known.sum(axis=1, keepdims=True) - long
+    part = (idle.sum(axis=1, keepdims=True) - long + 1) / (others + 2)
+    pause = idle & (after > 0) & (after < after[:, -1:])
+    pause &= (long >= LEAST_PAUSE) & (long * np.log(part) < np.log(BEYOND_CHANCE))
+    usual = np.nansum(use, axis=1, keepdims=True) / np.maximum(others, 1)
+    for shift in (-year, year) if pause.any() else ():
+        then = np.roll(use, shift, axis=1)
+        then[:, slice(shift, None) if shift < 0 else slice(shift)] = np.nan
+        seen = _by_spell(pause & ~np.isnan(then), spell)
+        came = _by_spell(np.where(pause, np.nan_to_num(then), 0.0), spell)
+        pause &= ~((seen >= long / 2) & (came < SLACK * usual * seen))
+    return pause
+
+
+def _by_spell(values: Floats | NDArray[np.bool_], spell: NDArray[np.intp]) -> Floats:
+    """Sum over each spell, laid beside its weeks."""
+    if not spell.size:
+        return np.zeros(spell.shape)
+    sums = np.asarray(np.bincount(spell.reshape(-1), values.reshape(-1).astype(np.float64)), dtype=np.float64)
+    return sums[spell]
 
 
 def group_sums(values: Floats, groups: NDArray[np.intp]) -> Floats:

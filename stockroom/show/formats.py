@@ -2,12 +2,14 @@
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import ROUND_HALF_UP, Decimal
+from functools import wraps
+from typing import Concatenate, ParamSpec, cast
 
-from stockroom.phrases import as_phrase, joined, plural
-from stockroom.show.languages import language_of, say
+from stockroom.phrases import Figure, as_phrase, joined, plural
+from stockroom.show.languages import language_of, locale_for, say
 from stockroom.show.locale_facts import LocaleFacts, facts_of
 from stockroom.stock.money import MILLI, major, milli_to_minor
 from stockroom.stock.quantities import UNITS, Quantity, Unit
@@ -23,6 +25,21 @@ AMOUNTS = {  # units that are words rather than signs
 }
 SMALLER = {"l": "ml", "kg": "g", "m": "cm", "m2": "dm2"}  # what a small part of a unit is said in
 _HARD_SPACE = "\N{NO-BREAK SPACE}"
+
+
+Facts = ParamSpec("Facts")
+
+
+def _remembered(
+    write: "Callable[Concatenate[Formats, Facts], str]",
+) -> "Callable[Concatenate[Formats, Facts], Figure]":
+    """Let what is written remember what it was written from, so that another reader's formats can write it anew."""
+
+    @wraps(write)
+    def figure(self: "Formats", *facts: Facts.args, **named: Facts.kwargs) -> Figure:
+        return Figure(write(self, *facts, **named), write.__name__, (*facts, *named.values()))
+
+    return cast("Callable[Concatenate[Formats, Facts], Figure]", figure)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,16 +70,27 @@ class Formats:
         """The shop's language, among those spoken here."""
         return language_of(self.locale)
 
+    def for_reader(self, tongue: str) -> "Formats":
+        """Give the way a reader of a language is used to: his marks and days, the shop's currency."""
+        return replace(self, locale=locale_for(self.locale, tongue))
+
     def say(self, text: str) -> str:
         """Say a phrase, or a name of ours, in the shop's language: for what leaves the shop, or is read on paper."""
         return say(text, self.language, lambda: self)
 
+    def anew(self, figure: Figure) -> str:
+        """Write a figure that others wrote, from what it was written from."""
+        written: str = getattr(self, figure.way)(*figure.facts)
+        return written
+
+    @_remembered
     def number(self, value: Decimal | float, places: int | None = None) -> str:
         """Write a number, rounded half away from zero to `places`, or to four figures."""
         exact = value if isinstance(value, Decimal) else Decimal(str(value))
         rounded = _brief(exact) if places is None else _rounded(exact, places)
         return ("-" if rounded < 0 else "") + self._digits(abs(rounded))
 
+    @_remembered
     def bare(self, nano: int, unit: Unit) -> str:
         """Write an amount in a unit, without naming the unit."""
         return self.number(unit.count(nano))
@@ -84,22 +112,27 @@ class Formats:
         """Write an amount in a material's unit, or in its own kind of unit where that is another."""
         return self.amount(amount.nano, unit if unit.dimension is amount.dimension else amount.dimension.base)
 
+    @_remembered
     def money(self, minor: int) -> str:
         """Write money given in minor units, such as '€12.50'."""
         return self._priced(major(minor, self.digits))
 
+    @_remembered
     def round_money(self, amount: float) -> str:
         """Write money given in major units without its small coins, such as '€1,206': for pictures and averages."""
         return self._priced(_rounded(Decimal(str(amount)), 0))
 
+    @_remembered
     def milli(self, milli: int) -> str:
         """Write money given in thousandths of the minor unit, rounded to whole minor units."""
         return self.money(milli_to_minor(milli))
 
+    @_remembered
     def fine(self, milli: int, places: int = 2) -> str:
         """Write a small cost in thousandths of the minor unit with more decimals, such as '€0.0325'."""
         return self._priced(_rounded(major(milli, self.digits) / MILLI, self.digits + places))
 
+    @_remembered
     def hours(self, minutes: float) -> str:
         """Write how long something takes, such as '2 h 10 min'."""
         whole = round(minutes)
@@ -109,28 +142,34 @@ class Formats:
         )
         return f"-{written}" if whole < 0 else written
 
+    @_remembered
     def percent(self, share: Decimal | float, places: int = 0) -> str:
         """Write a share of one as per cent: 0.25 is '25%'."""
         exact = share if isinstance(share, Decimal) else Decimal(str(share))
         written = self.facts.percent.format(self._digits(abs(_rounded(exact * 100, places))))
         return f"-{written}" if _rounded(exact * 100, places) < 0 else written
 
+    @_remembered
     def day(self, day: date) -> str:
         """Write a day, such as '26 Nov 2026'."""
         return self._dated(self.facts.day, datetime.combine(day, time()))
 
+    @_remembered
     def weekday(self, day: date) -> str:
         """Write a day with its day of the week, such as 'Thu 26 Nov 2026'."""
         return self._dated(self.facts.weekday, datetime.combine(day, time()))
 
+    @_remembered
     def short_day(self, day: date) -> str:
         """Write a day without its year, such as '26 Nov'."""
         return self._dated(self.facts.short_day, datetime.combine(day, time()))
 
+    @_remembered
     def month(self, day: date) -> str:
         """Write the month of a day, such as 'Nov 2026'."""
         return self._dated(self.facts.month, datetime.combine(day, time()))
 
+    @_remembered
     def moment(self, moment: datetime) -> str:
         """Write a day and the time, such as '26 Nov 2026 14:05'."""
         return f"{self._dated(self.facts.day, moment)} {self._dated(self.facts.time, moment)}"

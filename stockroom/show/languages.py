@@ -1,5 +1,6 @@
 """The languages that people are spoken to in: gettext catalogues, read from their sources once."""
 
+import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from enum import StrEnum
@@ -9,7 +10,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from stockroom.phrases import Named, Number, Phrase, filled
+from stockroom.phrases import Figure, Named, Number, Phrase, filled
 from stockroom.stock.quantities import Quantity
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
 FOLDER = Path(__file__).parents[1] / "web" / "locale"  # beside the pages, which say the most
 ENGLISH = "en"
+_ALONE = {ENGLISH: "en_001"}  # English of the world: 27 Nov 2026, not Nov 27, 2026
 LANGUAGES = {ENGLISH: "English", "de": "Deutsch"}
 
 
@@ -25,8 +27,25 @@ def language_of(locale: str) -> str:
     return locale[:2] if locale[:2] in LANGUAGES else ENGLISH
 
 
+def locale_for(locale: str, tongue: str) -> str:
+    """Give the locale whose figures and days a reader of a language is used to, in a shop of a locale.
+
+    The shop's own, where that is his language (or where the shop's language isn't spoken here, and he reads another);
+    else his language as the shop's country writes it, such as 'en_DE', where that is known; else his language alone.
+    """
+    if language_of(locale) == tongue:
+        return locale
+    country = re.search(r"[_-]([A-Z]{2})\b", locale)
+    there = f"{tongue}_{country[1]}" if country else tongue
+    from babel.localedata import exists  # noqa: PLC0415 -- only for a reader of another language than the shop's
+
+    return there if exists(there) else _ALONE.get(tongue, tongue)
+
+
 def say(text: str, tongue: str, formats: "Callable[[], Formats]") -> str:
-    """Say what was worded as a phrase, or a name of ours, in a language; any other text stays as it is.
+    """Say what was worded as a phrase, or a name of ours, in a language, and write figures by the formats.
+
+    Any other text stays as it is.
 
     Parameters
     ----------
@@ -37,6 +56,8 @@ def say(text: str, tongue: str, formats: "Callable[[], Formats]") -> str:
     formats : callable
         Gives the way of writing for the days and amounts among the facts; asked only where there are some.
     """
+    if isinstance(text, Figure):
+        return formats().anew(text)
     if not isinstance(text, Phrase | StrEnum):
         return text
     speak = translations(tongue)

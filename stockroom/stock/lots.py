@@ -70,6 +70,8 @@ def _take(held: dict[date, int], move: LotMove) -> int:
         left -= taken
         if taken and until in gone:
             held[date.max] = held.get(date.max, 0) + held.pop(until)
+        elif not held[until]:  # of years of lots few are there on a day: only those are gone through
+            del held[until]
     return left
 
 

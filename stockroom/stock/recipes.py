@@ -1,6 +1,6 @@
 """Recipes: what a job uses, in versions that are never edited."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
@@ -9,7 +9,7 @@ from fractions import Fraction
 from stockroom.errors import UnknownError, UsageError
 from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
-from stockroom.stock.quantities import Quantity
+from stockroom.stock.quantities import NANO, Dimension, Quantity
 from stockroom.stock.shoe_sizes import ShoeSize, grown, scale
 
 PAIR = 2  # shoes
@@ -98,6 +98,12 @@ class RecipeLine:
         """Whether it only names an option that uses nothing: the old heel blocks stay on."""
         return not self.material or not self.amount.nano or not self.chance
 
+    @property
+    def whole(self) -> bool:
+        """Whether it takes whole pieces: not a part of a tin, nor what is cut, grows or wears."""
+        plain = not (self.waste or self.power or self.by_machine)
+        return plain and self.amount.dimension is Dimension.COUNT and self.amount.nano % NANO == 0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recipe:
@@ -182,6 +188,13 @@ def recipe_catalogue(materials: Sequence[Material]) -> Catalogue:
         if material.group:
             groups[material.group] = (*groups.get(material.group, ()), material)
     return Catalogue({m.code: m for m in materials}, groups)
+
+
+def taken_whole(materials: Sequence[Material], recipes: Iterable[Recipe]) -> frozenset[str]:
+    """Give the codes of what is counted in pieces and of which no recipe takes a part of one."""
+    parted = {line.material for recipe in recipes for line in recipe.lines if not (line.nothing or line.whole)}
+    counted = (m for m in materials if m.dimension is Dimension.COUNT)
+    return frozenset(m.code for m in counted if not parted & {m.code, m.group})
 
 
 def options_taken(recipe: Recipe, chosen: Mapping[str, str]) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
-from datetime import date, time
+from datetime import date, time, timedelta
 from fractions import Fraction
 from typing import Any
 
@@ -396,10 +396,13 @@ def save_offers(session: Session, offers: Sequence[Offer]) -> None:
     renew(session, "offer", [_offer_row(o) for o in offers])
 
 
-def any_may_go_back(session: Session) -> bool:
-    """Say whether any offer was ever one whose packs may go back."""
-    right = (tables.offer.c.return_weeks > 0) | (tables.offer.c.return_until != "")
-    return session.execute(sa.select(tables.offer.c.id).where(right).limit(1)).first() is not None
+def returnable_since(session: Session, day: date) -> date | None:
+    """Give the first day of whose goods some may still go back on a day, as offers say; None: of none."""
+    o = tables.offer.c
+    right = (o.return_weeks > 0) | (o.return_until >= day_text(day))
+    rows = session.execute(sa.select(o.return_weeks, o.valid_from).where(right)).all()
+    days = [day - timedelta(weeks=weeks) if weeks else date.fromisoformat(since) for weeks, since in rows]
+    return min(days, default=None)
 
 
 def _supplier_row(s: Supplier) -> dict[str, Any]:

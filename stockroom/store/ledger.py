@@ -2,7 +2,7 @@
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
@@ -30,6 +30,7 @@ from stockroom.store.tables import (
     month_total,
     move,
     read_moment,
+    rows_among,
     upsert,
 )
 
@@ -69,7 +70,6 @@ _said = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 _sorted = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode
 _ASKED = "asked"  # stands in the chained content, so that no column is needed for what only a repeated key asks
 _read = json.JSONDecoder().decode
-_SLICE = 500  # keys asked for at once; databases limit the number of parameters
 
 
 def append(session: Session, documents: Sequence[Document]) -> list[int]:
@@ -165,12 +165,8 @@ def link(chain: str, row: Mapping[str, Any], moves: Sequence[Mapping[str, Any]])
 
 def known_keys(session: Session, keys: Iterable[str]) -> dict[str, int]:
     """Find which idempotency keys are in the book, with their documents' numbers."""
-    wanted = list(keys)
-    found: dict[str, int] = {}
-    for start in range(0, len(wanted), _SLICE):
-        some = sa.select(document.c.key, document.c.id).where(document.c.key.in_(wanted[start : start + _SLICE]))
-        found.update((row.key, row.id) for row in session.execute(some))
-    return found
+    asked = sa.select(document.c.key, document.c.id)
+    return {row.key: row.id for row in rows_among(session, asked, document.c.key, list(keys))}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,14 +182,9 @@ class Entered:
 
 def entered(session: Session, keys: Iterable[str]) -> dict[str, Entered]:
     """Find what is in the book under these keys."""
-    wanted = list(keys)
-    found: dict[str, Entered] = {}
     c = document.c
-    columns = sa.select(c.key, c.id, c.kind, c.subject, c.happened, c.content)
-    for start in range(0, len(wanted), _SLICE):
-        rows = session.execute(columns.where(c.key.in_(wanted[start : start + _SLICE])))
-        found.update((row.key, _entered(row)) for row in rows)
-    return found
+    asked = sa.select(c.key, c.id, c.kind, c.subject, c.happened, c.content)
+    return {row.key: _entered(row) for row in rows_among(session, asked, c.key, list(keys))}
 
 
 def _entered(row: Any) -> Entered:  # noqa: ANN401 -- a database row
@@ -212,20 +203,42 @@ def read_documents(
     numbers: Sequence[int] | None = None,
     kinds: Sequence[DocumentKind] | None = None,
     subject: str | None = None,
+    subjects: Collection[str] | None = None,
+    after: datetime | None = None,
     with_moves: bool = True,
 ) -> list[Document]:
     """Read documents in the order they were entered; no filter means all."""
-    asked = sa.select(*(document.c[name] for name in _SAID)).order_by(document.c.id)
-    if numbers is not None:
-        asked = asked.where(document.c.id.in_([number for number in numbers if 0 < number <= MOST_WHOLE]))
-    if kinds is not None:
-        asked = asked.where(document.c.kind.in_([str(kind) for kind in kinds]))
+    asked = sa.select(*(document.c[name] for name in _SAID))
     if subject is not None:
         asked = asked.where(document.c.subject == subject)
-    rows = session.execute(asked).all()
-    everything = numbers is None and kinds is None and subject is None
+    if after is not None:
+        asked = asked.where(document.c.happened > moment_text(after))
+    if subjects is not None:  # few documents are about one: their kinds would lead a database through all of a kind
+        about = rows_among(session, asked, document.c.subject, sorted(subjects))
+        rows: Sequence[Any] = [row for row in about if kinds is None or row.kind in kinds]
+    else:
+        if kinds is not None:
+            asked = asked.where(document.c.kind.in_([str(kind) for kind in kinds]))
+        held = None if numbers is None else [number for number in numbers if 0 < number <= MOST_WHOLE]
+        rows = session.execute(asked).all() if held is None else rows_among(session, asked, document.c.id, held)
+    rows = sorted(rows, key=lambda row: row.id)
+    everything = numbers is None and kinds is None and subject is None and subjects is None and after is None
     moves = _moves_of(session, None if everything else [row.id for row in rows]) if with_moves else {}
     return [_document(row, moves.get(row.id, ())) for row in rows]
+
+
+def subjects_between(session: Session, kinds: Sequence[DocumentKind], first: datetime, last: datetime) -> set[str]:
+    """Give what documents of some kinds that happened between two moments are about."""
+    of = document.c
+    asked = sa.select(of.subject).where(of.kind.in_([str(kind) for kind in kinds]))
+    return set(session.execute(asked.where(of.happened.between(moment_text(first), moment_text(last)))).scalars())
+
+
+def nth_before(session: Session, kind: DocumentKind, until: datetime, n: int) -> datetime | None:
+    """Give when the nth newest document of a kind up to a moment happened; None where there are fewer."""
+    of = document.c
+    asked = sa.select(of.happened).where(of.kind == str(kind), of.happened <= moment_text(until))
+    return maybe_moment(session.execute(asked.order_by(of.happened.desc()).limit(1).offset(n - 1)).scalar() or "")
 
 
 def last_entered(session: Session) -> datetime | None:
@@ -487,11 +500,9 @@ def _moves_of(session: Session, numbers: list[int] | None) -> dict[int, list[Mov
     found: dict[int, list[Move]] = {}
     columns = (move.c[name] for name in _MOVED[1:])
     asked = sa.select(move.c.document, *columns).order_by(move.c.document, move.c.line)
-    slices = [None] if numbers is None else [numbers[i : i + _SLICE] for i in range(0, len(numbers), _SLICE)]
-    for some in slices:
-        chosen = asked if some is None else asked.where(move.c.document.in_(some))
-        for number, *row in session.execute(chosen).all():
-            found.setdefault(number, []).append(_made(*row))
+    rows = session.execute(asked).all() if numbers is None else rows_among(session, asked, move.c.document, numbers)
+    for number, *row in rows:
+        found.setdefault(number, []).append(_made(*row))
     return found
 
 

@@ -276,7 +276,7 @@ document = sa.Table(
     sa.Column("reverses", sa.Integer, sa.ForeignKey("document.id"), unique=True),
     _text("content"),
     _text("chain"),
-    sa.Index("ix_document_kind_subject", "kind", "subject"),
+    sa.Index("ix_document_kind_happened", "kind", "happened"),
     sa.Index("ix_document_subject", "subject"),
     sa.Index("ix_document_booked_on", "booked_on"),
 )
@@ -438,6 +438,17 @@ def maybe_day(text: str) -> date | None:
 def end_of(day: date) -> str:
     """Give a text that sorts after every moment of a day."""
     return f"{day.isoformat()}T23:59:59"
+
+
+_SLICE = 500  # keys asked for at once: databases limit the number of parameters
+
+
+def rows_among(
+    session: sa.Connection, asked: sa.Select[Any], column: sa.Column[Any], keys: Sequence[Any]
+) -> list[sa.Row[Any]]:
+    """Read the rows whose column is one of some keys, however many; a slice of keys after the other."""
+    slices = [keys[first : first + _SLICE] for first in range(0, len(keys), _SLICE)]
+    return [row for some in slices for row in session.execute(asked.where(column.in_(some)))]
 
 
 def upsert(session: sa.Connection, table: sa.Table, rows: Sequence[dict[str, Any]], *, by: Sequence[str] = ()) -> None:

@@ -15,7 +15,7 @@ from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store import tables
 from stockroom.store.book import Session
-from stockroom.store.tables import day_text, maybe_day, maybe_moment, moment_text, read_moment, upsert
+from stockroom.store.tables import day_text, maybe_day, maybe_moment, moment_text, read_moment, rows_among, upsert
 
 _SAME = (
     "number", "job", "shoes", "price", "finish_document", "redo_of", "by_post", "post_cost", "customer", "note", "site",
@@ -49,22 +49,42 @@ def read_tickets(
         Numbers that are read besides, whenever they were finished.
     """
     columns = (tables.ticket.c[name] for name in _SAME + _TOLD)
-    asked = sa.select(*columns).order_by(tables.ticket.c.taken_in, tables.ticket.c.number)
+    asked = sa.select(*columns)
     if state is not None:
         asked = asked.where(tables.ticket.c.state == str(state))
-    if numbers is not None:
-        asked = asked.where(tables.ticket.c.number.in_(list(numbers)))
     if site is not None:
         asked = asked.where(tables.ticket.c.site == site)
     if worked is not None:
         booked = tables.document.c.booked_on.between(day_text(worked[0]), day_text(worked[1]))
         asked = asked.where(tables.ticket.c.number.in_(sa.select(tables.document.c.subject).where(booked)))
-    if since is not None:
-        of = tables.ticket.c
-        later = of.finished > moment_text(since)
-        asked = asked.where(sa.or_(of.state == str(TicketState.BOOKED), later, of.number.in_(list(also))))
     chosen = cache(json.loads)  # few choices, many tickets
-    return [_ticket(row, chosen) for row in session.execute(asked).all()]
+    rows = _rows(session, asked, numbers, since, also)
+    return [_ticket(row, chosen) for row in sorted(rows, key=lambda row: (row.taken_in, row.number))]
+
+
+def _rows(
+    session: Session,
+    asked: sa.Select[Any],
+    numbers: Sequence[str] | None,
+    since: datetime | None,
+    also: Collection[str],
+) -> Collection[sa.Row[Any]]:
+    of = tables.ticket.c
+    if numbers is not None:
+        return rows_among(session, asked, of.number, list(dict.fromkeys(numbers)))
+    if since is None:
+        return session.execute(asked).all()
+    lately = asked.where(sa.or_(of.state == str(TicketState.BOOKED), of.finished > moment_text(since)))
+    found = {row.number: row for row in session.execute(lately)}
+    found |= {row.number: row for row in rows_among(session, asked, of.number, sorted(also))}
+    return found.values()
+
+
+def when_finished(session: Session, numbers: Collection[str]) -> dict[str, datetime]:
+    """Say when tickets of some numbers were finished or cancelled, of those that were."""
+    of = tables.ticket.c
+    asked = sa.select(of.number, of.finished).where(of.finished != "")
+    return {row.number: read_moment(row.finished) for row in rows_among(session, asked, of.number, sorted(numbers))}
 
 
 def the_ticket(session: Session, number: str) -> Ticket:

@@ -15,7 +15,6 @@ FILE_BYTES = 32 * 1024 * 1024
 _SAFE = {"GET", "HEAD", "OPTIONS"}
 _TOKEN_HEADER = "X-Stockroom-Token"  # noqa: S105 -- a header's name
 
-# A sheet of pictures is its own document: matplotlib writes styles into it.
 CSP = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"

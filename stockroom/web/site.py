@@ -13,6 +13,7 @@ from stockroom.errors import UsageError
 from stockroom.flows.book.opening import Book, Shop, settings
 from stockroom.phrases import phrase
 from stockroom.show.formats import Formats, formats_of
+from stockroom.show.languages import ENGLISH, LANGUAGES, language_of
 from stockroom.stock.postings import Stamp
 from stockroom.stock.typed import noon_of
 from stockroom.web import result_cache
@@ -74,9 +75,28 @@ def look_ahead() -> CachedView[result_cache.Outlooks]:
     return result_cache.look(site().keeper, site().now())
 
 
-def formats() -> Formats:
-    """Give the shop's way of writing figures."""
-    return formats_of(shop())
+def formats(tongue: str = "") -> Formats:
+    """Give the reader's way of writing figures, or that of readers of another language."""
+    return formats_of(shop()).for_reader(tongue or language())
+
+
+def language() -> str:
+    """Give the reader's language: chosen at the page, or the browser's, or the shop's."""
+    if "language" not in g:
+        g.language = chosen() or _of_browser() or language_of(shop().locale)
+    return str(g.language)
+
+
+def chosen() -> str:
+    """Give the language chosen at the page, if one was."""
+    said = str(session.get("language", ""))
+    return said if said in LANGUAGES else ""
+
+
+def _of_browser() -> str:
+    """Give the language the browser asks for; English is what most come with, so it says nothing."""
+    asked = request.accept_languages.best_match(list(LANGUAGES)) or ENGLISH
+    return "" if asked == ENGLISH else asked
 
 
 def stamp() -> Stamp:
@@ -143,13 +163,8 @@ def progress(name: str) -> Response:
     return jsonify(running=task.under_way, what=task.what, done=task.done, of=task.of)
 
 
-def chart(svg: bytes) -> Response:
-    """Give a chart, a document of its own that carries its styles with it."""
-    return Response(svg, content_type="image/svg+xml", headers=_OWN_STYLES)
-
-
 def to_print(html: str, name: str) -> Response:
-    """Give a page for paper, which carries its styles with it as a chart does, under a file's name."""
+    """Give a page for paper, which carries its styles with it, under a file's name."""
     head = _OWN_STYLES | {"Content-Disposition": f'inline; filename="{name}"'}
     return Response(html, content_type="text/html; charset=utf-8", headers=head)
 

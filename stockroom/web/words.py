@@ -1,16 +1,16 @@
 """The pages' words in the reader's language: chosen at the page, or the shop's."""
 
 import re
-from collections.abc import Callable
-from functools import partial
 from typing import Any
 
-from flask import Flask, g, request, session
+from flask import Flask
 
-from stockroom.phrases import Phrase, filled
-from stockroom.show.languages import ENGLISH, LANGUAGES, language_of, say, say_facts, translations
+from stockroom.phrases import Figure, Phrase, filled
+from stockroom.show.languages import LANGUAGES, say, say_facts, translations
 from stockroom.stock.materials import FAMILIES, Family
-from stockroom.web.site import formats, shop
+from stockroom.web.site import chosen as chosen  # noqa: PLC0414 -- offered on
+from stockroom.web.site import formats
+from stockroom.web.site import language as language  # noqa: PLC0414 -- as above
 
 _SQUARE = re.compile(r"(?<=\d )(dm|cm|m)2\b")  # typed without the small figure, read with it
 
@@ -28,14 +28,10 @@ def counted(one: str, many: str, number: int, **facts: object) -> str:
 
 
 def said(text: str, tongue: str = "") -> str:
-    """Say what was worded below the doors in the reader's language, or another; any other text stays as it is."""
-    spoken = say(text, tongue or language(), formats)
+    """Say what was worded below the doors in the reader's language, or another, its figures as he is used to them."""
+    tongue = tongue or language()
+    spoken = say(text, tongue, lambda: formats(tongue))
     return squared(spoken) if isinstance(text, Phrase) else spoken
-
-
-def in_each_language(draw: Callable[[Callable[[str], str]], bytes]) -> dict[str, bytes]:
-    """Draw a chart in every language, beside the pages: nobody knows yet who will read it."""
-    return {tongue: draw(partial(said, tongue=tongue)) for tongue in LANGUAGES}
 
 
 def squared(spoken: str) -> str:
@@ -48,29 +44,10 @@ def family(name: str) -> str:
     return said(Family(name)) if name in FAMILIES else name
 
 
-def language() -> str:
-    """Give the reader's language: chosen at the page, or the browser's, or the shop's."""
-    if "language" not in g:
-        g.language = chosen() or _of_browser() or language_of(shop().locale)
-    return str(g.language)
-
-
-def _of_browser() -> str:
-    """Give the language the browser asks for; English is what most come with, so it says nothing."""
-    asked = request.accept_languages.best_match(list(LANGUAGES)) or ENGLISH
-    return "" if asked == ENGLISH else asked
-
-
-def chosen() -> str:
-    """Give the language chosen at the page, if one was."""
-    said = str(session.get("language", ""))
-    return said if said in LANGUAGES else ""
-
-
 def speak(app: Flask) -> None:
     """Let an app's templates speak."""
     app.jinja_env.add_extension("jinja2.ext.i18n")
-    app.jinja_env.finalize = lambda shown: said(shown) if isinstance(shown, Phrase) else shown
+    app.jinja_env.finalize = lambda shown: said(shown) if isinstance(shown, Phrase | Figure) else shown
     app.jinja_env.filters.update(said=said, family=family)
     environment: Any = app.jinja_env  # the extension gives it a method more
     environment.install_gettext_callables(

@@ -10,15 +10,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stockroom.buying.basket import basket, room_left
-from stockroom.buying.cost_table import CyclePlan, cost_table
-from stockroom.buying.packing import bound, chosen, feasible, orders, worth
-from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep, WhatIf
+from stockroom.buying.cost_table import CostTable, CyclePlan, cost_table
+from stockroom.buying.exact import solve
+from stockroom.buying.packing import OPEN, bound, chosen, feasible, fitted, orders, priced, terms_of, worth
+from stockroom.buying.problem import FloatArray, Limits, OnTheWay, OrderProblem, PriceStep, WhatIf
 from stockroom.buying.risk import runouts
-from stockroom.buying.search import packing
-from tests.unit.buying.problems import shared_ask, small_ask, stocked
+from stockroom.buying.search import _board, _plan_bounds, packing
+from tests.unit.buying.problems import best_of_plans, brute_force, shared_ask, small_ask, stocked, weighed
 
 seeds = st.integers(0, 10_000)
 shares = st.floats(0.0, 1.0)
+charges = st.tuples(*(st.floats(0.0, 3.0) for _ in range(3)))  # for a unit of cash, space and litres
 PROVEN = 0.021  # the search proves to within a cent, on either side of a comparison
 
 
@@ -203,3 +205,75 @@ def test_a_basket_costs_what_its_options_cost_and_no_less_than_the_bound_without
     told = worth(setting, found.found.choice) - found.found.table.cycle(found.found.plans)
     assert found.cost == pytest.approx(told)
     assert free.bound - 1e-6 <= found.bound <= found.cost
+
+
+def few(problem: OrderProblem, parts: tuple[float, float, float]) -> tuple[OrderProblem, CostTable, FloatArray]:
+    """Cost few pack counts and order days only, so that all can be gone through; within a part of each limit."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("stockroom.buying.cost_table.COUNTS", 4)
+        patch.setattr("stockroom.buying.long_run.GAPS", (1, 3))
+        tight = limited(problem, *parts)
+        table = cost_table(tight)
+    assert table is not None
+    return tight, table, room_left(tight)
+
+
+@given(seed=seeds, drawn=st.randoms(use_true_random=False), parts=st.tuples(shares, shares, shares), prices=charges)
+@settings(max_examples=25, deadline=None)
+def test_at_any_prices_no_bound_of_any_plan_is_above_the_best_of_all_choices_within_every_limit(
+    seed: int, drawn: Random, parts: tuple[float, float, float], prices: tuple[float, float, float]
+) -> None:
+    """Suppliers share items, some have a least value or weight: duality holds whatever the prices (Fisher 1981)."""
+    problem, table, room = few(weighed(shared_ask(seed), seed), parts)
+    every = list(product(*(table.plans(slot) for slot in range(len(table.suppliers)))))
+    best = {plans: best_of_plans(problem, table, plans, room) for plans in every}
+    charged = np.array(prices)
+    board = _board(table, terms_of(problem, table), np.arange(len(table.suppliers)), room, np.inf)
+    shares_of, lower = _plan_bounds(board, drawn.choice(every), charged)
+    for plans, cost in best.items():
+        of_plan = bound(priced(packing(problem, table, plans, room), charged)) - float(charged @ room)
+        assert of_plan - table.cycle(plans) <= cost + 1e-6
+        excess = [each[board.choices[slot].index(plans[slot])] - each.min() for slot, each in enumerate(shares_of)]
+        assert lower + sum(excess) <= cost + 1e-6
+
+
+@given(seed=seeds, drawn=st.randoms(use_true_random=False), parts=st.tuples(shares, shares, shares), prices=charges)
+@settings(max_examples=10, deadline=None)
+def test_the_exact_finish_finds_the_best_of_all_choices_and_nothing_where_the_cutoff_is_better(
+    seed: int, drawn: Random, parts: tuple[float, float, float], prices: tuple[float, float, float]
+) -> None:
+    problem, table, room = few(weighed(shared_ask(seed), seed), parts)
+    plans = tuple(drawn.choice(table.plans(slot)) for slot in range(len(table.suppliers)))
+    setting, cycle = packing(problem, table, plans, room), table.cycle(plans)
+    best = best_of_plans(problem, table, plans, room) + cycle
+    start = replace(fitted(setting, None), bound=-np.inf)
+    found = solve(setting, start, 10.0, prices=np.array(prices))
+    assert found.cost == pytest.approx(best, abs=PROVEN)
+    assert found.bound <= best + 1e-6
+    assert found.bound >= best - PROVEN
+    cutoff = best - 5.0
+    assert solve(setting, start, 10.0, prices=np.array(prices), cutoff=cutoff).bound <= cutoff + 1e-6
+
+
+@given(seed=seeds, parts=st.tuples(shares, shares, shares))
+@settings(max_examples=8, deadline=None)
+def test_a_basket_within_every_limit_is_the_best_of_all_there_are(seed: int, parts: tuple[float, float, float]) -> None:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("stockroom.buying.cost_table.COUNTS", 4)
+        patch.setattr("stockroom.buying.long_run.GAPS", (1, 3))
+        problem = limited(weighed(shared_ask(seed), seed), *parts)
+        found, best = basket(problem), brute_force(problem, room_left(problem))
+    assert found.cost == pytest.approx(best, abs=PROVEN)
+    assert found.bound <= best + 1e-6
+
+
+@given(seed=seeds)
+@settings(max_examples=15, deadline=None)
+def test_without_carriage_and_least_orders_a_bound_is_what_the_best_choice_costs(seed: int) -> None:
+    """Nothing binds the items then: each is at its cheapest, and the bound says exactly that."""
+    problem = shared_ask(seed)
+    plain = tuple(replace(each, carriage=0.0, least_order=0.0) for each in problem.suppliers)
+    problem, table, _ = few(replace(problem, suppliers=plain), (1.0, 1.0, 1.0))
+    plans = tuple(table.plans(slot)[-1] for slot in range(len(table.suppliers)))
+    told = bound(packing(problem, table, plans)) - table.cycle(plans)
+    assert told == pytest.approx(best_of_plans(problem, table, plans, OPEN), abs=1e-6)

@@ -103,7 +103,8 @@ def set_stage(book: Book, moment: datetime, *, weeks: int, lead_in: int = 0, sit
     -----
     A ticket comes to the bench on the day it was finished, or promised for if that was earlier. It takes what counts
     by now say such jobs take, while the book goes by the recipes of the first day and by real counts. Goods on order
-    on the first morning lie on the shelf from the start, for every way of ordering alike. An order takes as long as
+    on the first morning lie on the shelf from the start, for every way of ordering alike. Pieces are taken and lost
+    whole. An order takes as long as
     the supplier's real delivery ordered nearest in time. Offers are those of the first day.
     """
     past = _read(book, moment, weeks + lead_in, site)
@@ -181,13 +182,17 @@ def _script(past: _Past, made: Streams, asked: BookProblem, due: Sequence[tuple[
     codes, problem = asked.codes, asked.problem
     needs = as_learnt(made, codes, past.truth).uses
     weekly_waste = np.array([past.truth.waste.get(code, 0.0) for code in codes])
+    whole = np.array([code in past.now.whole_pieces for code in codes], dtype=np.bool_)
+    lost = np.repeat(np.maximum(weekly_waste, 0.0)[None] / 7, days, axis=0)
+    lost[:, whole] = np.diff(lost[:, whole].cumsum(axis=0).round(), axis=0, prepend=0.0)
     held = float(past.now.shop.held_up_job_cost), float(past.now.shop.held_up_day_cost)
     return Scenario(
         needs=needs,
         recipe=made.uses,
         tickets=_tickets(made, due, first, days),
         sales=_by_day(past.now.sales, codes, first, days),
-        waste=_by_day(past.thrown, codes, first, days) + np.maximum(weekly_waste, 0.0) / 7,
+        waste=_by_day(past.thrown, codes, first, days) + lost,
+        whole=whole,
         counted=_counts(past.counted, codes, first, days),
         opening=_opening(past.then, codes),
         lead_days=np.stack([_leads(past.now, supplier, first, days) for supplier in asked.suppliers]),

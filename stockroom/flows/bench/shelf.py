@@ -1,13 +1,13 @@
 """What is on the shelf: on hand, on order, reserved for open tickets, available; who waits; what needs a hand today."""
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from stockroom.errors import StockroomError
-from stockroom.flows.book.snapshot import lots_then, orders_then, tickets_then
+from stockroom.flows.book.snapshot import BookSnapshot, orders_then, tickets_then
 from stockroom.flows.posting.goods_back import goods_back_soon
 from stockroom.flows.posting.loans import Loan, loans_open
 from stockroom.phrases import phrase
@@ -49,11 +49,39 @@ def sources_of(book: Book) -> dict[str, set[str]]:
 
 def rows(session: Session, *, at: date | datetime | None = None, site: str | None = None) -> list[ShelfRow]:
     """List the shelf within a transaction under way."""
-    materials = catalogue.read_materials(session)
+    return _rows(session, _stock(session, at, site))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stock:
+    """What is there, to come and spoken for, as of a moment or now: read once, told in several ways."""
+
+    moment: datetime | None
+    materials: Sequence[Material]
+    on_hand: Mapping[str, int]
+    orders: Sequence[Order]  # of which something is to come
+    booked: Sequence[Ticket]
+    aside: Aside
+
+
+def _stock(session: Session, at: date | datetime | None = None, site: str | None = None) -> _Stock:
     moment = at if at is None or isinstance(at, datetime) else datetime.combine(at, datetime.max.time())
-    on_hand = ledger.balances(session, at=at, site=site)
-    coming = on_order(_open_orders(session, materials, moment, site))
-    aside = set_aside(session, recipe_catalogue(materials), moment=moment, site=site).by_material
+    materials = catalogue.read_materials(session)
+    booked = _booked(session, moment, site)
+    box = RecipeBox(by_job(catalogue.read_recipes(session)), recipe_catalogue(materials))
+    return _Stock(
+        moment=moment,
+        materials=materials,
+        on_hand=ledger.balances(session, at=at, site=site),
+        orders=_open_orders(session, materials, moment, site),
+        booked=booked,
+        aside=aside_for(booked, box, date.max if moment is None else moment.date()),
+    )
+
+
+def _rows(session: Session, found: _Stock) -> list[ShelfRow]:
+    moment, on_hand, aside = found.moment, found.on_hand, found.aside.by_material
+    coming = on_order(found.orders)
     counted = counts.last_counted(session, at=moment)
     return [
         ShelfRow(
@@ -69,7 +97,7 @@ def rows(session: Session, *, at: date | datetime | None = None, site: str | Non
             last_counted=counted.get(m.code),
             other_words=m.other_words,
         )
-        for m in materials
+        for m in found.materials
         if m.active or on_hand.get(m.code, 0)
     ]
 
@@ -96,10 +124,13 @@ def _open_orders(
 def set_aside(session: Session, shelf: Catalogue, *, moment: datetime | None = None, site: str | None = None) -> Aside:
     """Work out what open tickets need: now by the newest recipes, or as of a moment by those of its day."""
     box = RecipeBox(by_job(catalogue.read_recipes(session)), shelf)
+    return aside_for(_booked(session, moment, site), box, date.max if moment is None else moment.date())
+
+
+def _booked(session: Session, moment: datetime | None, site: str | None) -> list[Ticket]:
     if moment is None:
-        return aside_for(tickets.read_tickets(session, state=TicketState.BOOKED, site=site), box)
-    booked = [t for t in tickets_then(session, moment, site=site, since=moment) if t.state is TicketState.BOOKED]
-    return aside_for(booked, box, moment.date())
+        return tickets.read_tickets(session, state=TicketState.BOOKED, site=site)
+    return [t for t in tickets_then(session, moment, site=site, since=moment) if t.state is TicketState.BOOKED]
 
 
 def aside_for(booked: Sequence[Ticket], box: RecipeBox, day: date = date.max) -> Aside:
@@ -246,23 +277,23 @@ class OpenOrder:
 def open_orders(book: Book, now: datetime) -> list[OpenOrder]:
     """List open orders, the latest first; tickets promised first are served first from the shelf."""
     with book.reading() as session:
-        found = _on_the_way(session, now)
-        aside = set_aside(session, recipe_catalogue(catalogue.read_materials(session)))
-        booked = tickets.read_tickets(session, state=TicketState.BOOKED)
-        on_hand = ledger.balances(session)
-    lacking = _lacking(booked, aside.by_ticket, on_hand)
-    return [_open(order, lacking, booked, now.date()) for order in found]
+        return _waited_for(_stock(session), now.date())
+
+
+def _waited_for(found: _Stock, today: date) -> list[OpenOrder]:
+    lacking = _lacking(found.booked, found.aside.by_ticket, found.on_hand)
+    return [_open(order, lacking, found.booked, today) for order in _latest_first(found.orders, today)]
 
 
 def on_the_way(book: Book, now: datetime) -> list[Order]:
     """List open orders alone, the latest first: who waits for them is not worked out."""
     with book.reading() as session:
-        return _on_the_way(session, now)
+        found = orders.read_orders(session, catalogue.dimensions(session), states=orders.OPEN)
+    return _latest_first(found, now.date())
 
 
-def _on_the_way(session: Session, now: datetime) -> list[Order]:
-    found = orders.read_orders(session, catalogue.dimensions(session), states=orders.OPEN)
-    return sorted(found, key=lambda order: -late_days(order, now.date()))
+def _latest_first(found: Sequence[Order], today: date) -> list[Order]:
+    return sorted(found, key=lambda order: -late_days(order, today))
 
 
 def late_days(order: Order, today: date) -> int:
@@ -308,7 +339,6 @@ class Today:
     below_zero: tuple[ShelfRow, ...]
     late: tuple[OpenOrder, ...]
     to_count: tuple[ShelfRow, ...]  # longest uncounted first
-    expiring: tuple[Expiring, ...]  # soonest first
     waiting: dict[str, str]  # ticket number -> the order it waits for
     not_back: tuple[tuple[Loan, Material], ...] = ()  # lent and overdue, the longest first
     going_back: tuple[tuple[MayGoBack, Material], ...] = ()  # what may go back for some days only, the soonest first
@@ -317,29 +347,34 @@ class Today:
 def today(book: Book, now: datetime) -> Today:
     """Gather what needs a hand."""
     with book.reading() as session:
-        shelf = rows(session)
-        booked = tickets.read_tickets(session, state=TicketState.BOOKED)
-        materials = {m.code: m for m in catalogue.read_materials(session)}
-        lots = lots_then(session, materials.values(), now)
+        found = _stock(session)
+        shelf = _rows(session, found)
         lent = [loan for loan in loans_open(session) if loan.overdue(now.date())]
         back = goods_back_soon(session, now.date())
-    coming = open_orders(book, now)
+    coming = _waited_for(found, now.date())
+    materials = {m.code: m for m in found.materials}
     due = now - timedelta(days=COUNT_DUE_DAYS)
     old = [row for row in shelf if row.on_hand and (row.last_counted is None or row.last_counted < due)]
     return Today(
-        booked=tuple(sorted(booked, key=lambda t: (t.promised or datetime.max.date(), t.taken_in))),
+        booked=tuple(sorted(found.booked, key=lambda t: (t.promised or datetime.max.date(), t.taken_in))),
         below_zero=tuple(row for row in shelf if row.below_zero),
         late=tuple(each for each in coming if each.late_days),
         to_count=tuple(sorted(old, key=lambda row: row.last_counted or datetime.min)),
-        expiring=tuple(sorted(_expiring(materials, lots, now.date()), key=lambda each: (each.day, each.material.code))),
         waiting={ticket.number: each.order.number for each in coming for ticket in each.waiting},
         not_back=tuple((loan, materials[loan.material]) for loan in lent),
         going_back=tuple((each, materials[each.material]) for each in back),
     )
 
 
-def _expiring(materials: Mapping[str, Material], lots: Mapping[str, Sequence[Lot]], today: date) -> Iterator[Expiring]:
-    for code, mine in lots.items():
-        for lot in mine:
-            if lot.expiry is not None and lot.expiry <= today + SOON:
-                yield Expiring(material=materials[code], lot=lot, day=lot.expiry, gone=lot.expired(today))
+def expiring(known: BookSnapshot, today: date) -> list[Expiring]:
+    """List the lots that have expired or soon will, of those an outlook found on the shelf, the soonest first.
+
+    Which lots are left takes all moves of what is dated to say: an outlook has gone through them, a page need not.
+    """
+    found = [
+        Expiring(material=known.shelf.materials[code], lot=lot, day=lot.expiry, gone=lot.expired(today))
+        for code, mine in known.lots.items()
+        for lot in mine
+        if lot.expiry is not None and lot.expiry <= today + SOON
+    ]
+    return sorted(found, key=lambda each: (each.day, each.material.code))

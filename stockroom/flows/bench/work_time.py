@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime, time
 
 from stockroom.demand.bench_queue import BenchHours, DayLoad, QueuedTicket, day_loads
 from stockroom.demand.bench_time import Clock, JobMinutes, Stretch, clock_of, learn_minutes, scale_of
@@ -18,10 +18,12 @@ from stockroom.stock.postings import Stamp
 from stockroom.stock.recipes import OTHER, PAIR
 from stockroom.stock.shop import Shop, open_hours, weekdays
 from stockroom.stock.tickets import Ticket, TicketState
-from stockroom.store import catalogue, tickets
+from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 
 LEAST_LEFT = 0.1  # of a job's minutes: so much is still to come, however long an open ticket was worked on
+NEWEST = 1000  # times work was begun: what jobs take is learnt from so much, and a page need not read years of it
+_TIMED = (DocumentKind.BEGUN, DocumentKind.PAUSED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +80,7 @@ def begin(book: Book, number: str, stamp: Stamp) -> Timed:
         done = entered_before(session, stamp, DocumentKind.BEGUN, subject=number)
         if done is None:
             refuse_unless_open(ticket)
-            since = clock(session, stamp.happened).running.get(number)
+            since = clock(session, stamp.happened, [number]).running.get(number)
             if since is not None and since.date() == stamp.happened.date():
                 raise RefusedError(
                     phrase("Ticket %(number)s is worked on since %(time)s.", number=number, time=f"{since:%H:%M}"),
@@ -109,7 +111,7 @@ def pause(book: Book, number: str, stamp: Stamp, *, minutes: int | None = None) 
     stamp = stamp.asking("pause", ticket=number, minutes=minutes)
     with book.writing() as session:
         done = entered_before(session, stamp, DocumentKind.PAUSED, subject=number or None)
-        running = clock(session, stamp.happened).running
+        running = _clock_of_open(session, stamp.happened, number).running
         if not number and done is None:
             number = _the_only(running)
         ticket = tickets.the_ticket(session, number) if number else _of(session, done)
@@ -148,7 +150,7 @@ def _the_only(running: Mapping[str, datetime]) -> str:
 
 def _entered(session: Session, ticket: Ticket, done: int | None, document: Document) -> Timed:
     number = done if done is not None else post_one(session, document, new=True).number
-    known = clock(session, document.happened)
+    known = _clock_of_open(session, document.happened, ticket.number)
     return Timed(
         ticket=ticket,
         document=number,
@@ -159,38 +161,84 @@ def _entered(session: Session, ticket: Ticket, done: int | None, document: Docum
     )
 
 
-def bench_clock(book: Book, now: datetime) -> Clock:
-    """Give what was worked on tickets until a moment."""
+def bench_clock(book: Book, now: datetime, numbers: Collection[str] | None = None) -> Clock:
+    """Give what was worked on tickets, or on some of them, until a moment."""
     with book.reading() as session:
-        return clock(session, now)
+        return clock(session, now, numbers)
 
 
-def clock(session: Session, now: datetime) -> Clock:
-    """Add up what was worked until a moment, within a transaction under way."""
-    documents = read_standing(session, DocumentKind.BEGUN, DocumentKind.PAUSED)
-    shop = catalogue.read_shop(session)
-    return clock_of(documents, _ends(session, {d.subject for d in documents}, now), shop, now)
+def clock(
+    session: Session, now: datetime, numbers: Collection[str] | None = None, *, since: datetime | None = None
+) -> Clock:
+    """Add up what was worked until a moment, within a transaction under way.
+
+    Parameters
+    ----------
+    session : Session
+        The book.
+    now : datetime
+        The moment.
+    numbers : collection of str, optional
+        The tickets that are asked about; otherwise all.
+    since : datetime, optional
+        Asked about are besides all tickets on which work was first begun from this moment on.
+
+    Notes
+    -----
+    Where tickets share heads, the minutes of one depend on what else was worked on that day, and on nothing of other
+    days: a stretch never goes beyond its day. So the days of the tickets asked about tell all.
+    """
+    if numbers is None:
+        documents = read_standing(session, *_TIMED)
+        return clock_of(
+            documents, _ends(session, {d.subject for d in documents}, now), catalogue.read_shop(session), now
+        )
+    mine = read_standing(session, *_TIMED, subjects=numbers)
+    days = {d.happened.date() for d in mine if since is None or d.happened < since}
+    beside = set().union(*(_worked_on(session, day, day) for day in days))
+    if since is not None:
+        beside |= _worked_on(session, since.date(), now.date())
+    beside -= set(numbers)
+    documents = [*mine, *read_standing(session, *_TIMED, subjects=beside)]
+    ends = _ends(session, {d.subject for d in documents}, now)
+    every = clock_of(documents, ends, catalogue.read_shop(session), now)
+    begun = {d.subject: d.happened for d in sorted(documents, key=lambda d: d.happened, reverse=True)}
+    return every.only({n for n, first in begun.items() if n in numbers or (since is not None and first >= since)})
+
+
+def _worked_on(session: Session, first: date, last: date) -> set[str]:
+    """Give the tickets on which work was begun or paused from one day to another."""
+    return ledger.subjects_between(
+        session, _TIMED, datetime.combine(first, time.min), datetime.combine(last, time.max.replace(microsecond=0))
+    )
+
+
+def _clock_of_open(session: Session, now: datetime, number: str) -> Clock:
+    """Add up what was worked on a ticket and on all that were open then: only they can run."""
+    still = {t.number for t in tickets_then(session, now, since=now)}
+    return clock(session, now, still | ({number} if number else set()))
 
 
 def _ends(session: Session, numbers: Collection[str], now: datetime) -> dict[str, datetime]:
     """Say when tickets were finished or cancelled, until a moment."""
     if not numbers:
         return {}
-    found = {t.number: t.finished for t in tickets.read_tickets(session, numbers=list(numbers)) if t.finished}
-    found |= {d.subject: d.happened for d in read_standing(session, DocumentKind.CANCEL)}
+    found = tickets.when_finished(session, numbers)
+    found |= {d.subject: d.happened for d in read_standing(session, DocumentKind.CANCEL, subjects=numbers)}
     return {number: when for number, when in found.items() if when <= now}
 
 
 def bench_state(book: Book, now: datetime, *, site: str | None = None) -> BenchState:
     """Gather what waits for the bench as of a moment, and what its jobs take."""
     with book.reading() as session:
-        known = clock(session, now)
+        every = tickets_then(session, now, site=site, since=now)
+        known = clock(session, now, {t.number for t in every}, since=_newest_day(session, now))
         measured = known.whole
-        every = tickets_then(session, now, site=site, since=now, also=measured)
+        timed = [t for t in tickets.read_tickets(session, numbers=list(measured)) if site in (None, t.site)]
         jobs = catalogue.read_jobs(session)
         shop, closures = catalogue.read_shop(session), catalogue.read_closures(session)
     days = OpenDays(weekdays=weekdays(shop.open_weekdays), closures=closures_of("", closures))
-    times = _per_pair(every, measured)
+    times = _per_pair(timed, measured)
     learnt = {
         job.code: learn_minutes(job.code, times.get(job.code, ()), job.bench_minutes or None)
         for job in jobs
@@ -208,16 +256,22 @@ def bench_state(book: Book, now: datetime, *, site: str | None = None) -> BenchS
     return _with_queue(state, [t for t in every if t.state is TicketState.BOOKED], known)
 
 
+def _newest_day(session: Session, now: datetime) -> datetime:
+    """Give the day from which work begun is learnt from."""
+    first = ledger.nth_before(session, DocumentKind.BEGUN, now, NEWEST)
+    return datetime.min if first is None else datetime.combine(first.date(), time.min)
+
+
 def _hours(shop: Shop, days: OpenDays) -> BenchHours | None:
     if not shop.open_hours:
         return None
     return BenchHours(open_days=days, hours=open_hours(shop.open_hours), heads=shop.bench_heads)
 
 
-def _per_pair(every: Sequence[Ticket], measured: Mapping[str, int]) -> dict[str, list[float]]:
+def _per_pair(timed: Sequence[Ticket], measured: Mapping[str, int]) -> dict[str, list[float]]:
     found: dict[str, list[float]] = {}
-    for ticket in every:
-        if ticket.number in measured and ticket.job != OTHER.code:
+    for ticket in timed:
+        if ticket.job != OTHER.code:
             found.setdefault(ticket.job, []).append(measured[ticket.number] * PAIR / ticket.shoes)
     return found
 
@@ -240,5 +294,15 @@ def bench_load(book: Book, now: datetime, *, days: int = 14) -> BenchLoad:
     state = bench_state(book, now)
     found = day_loads(state.queue, state.hours, now, days, state.scale) if state.hours is not None else []
     with book.reading() as session:
-        running = tickets.read_tickets(session, numbers=sorted(state.running))
-    return BenchLoad(state=state, days=tuple(found), running=tuple((t, state.running[t.number]) for t in running))
+        running = _running(session, state.running)
+    return BenchLoad(state=state, days=tuple(found), running=running)
+
+
+def running_now(book: Book, now: datetime) -> tuple[tuple[Ticket, datetime], ...]:
+    """Give the tickets that are worked on, each with since when."""
+    with book.reading() as session:
+        return _running(session, _clock_of_open(session, now, "").running)
+
+
+def _running(session: Session, since: Mapping[str, datetime]) -> tuple[tuple[Ticket, datetime], ...]:
+    return tuple((t, since[t.number]) for t in tickets.read_tickets(session, numbers=sorted(since)))

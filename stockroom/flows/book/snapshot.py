@@ -24,7 +24,7 @@ from stockroom.stock.moves import SITE, WRITTEN_OFF, Document, DocumentKind, Mov
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import with_facts
 from stockroom.stock.quantities import Dimension, Quantity
-from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, recipe_catalogue
+from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, recipe_catalogue, taken_whole
 from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.suppliers import Offer, Supplier, announced, current
 from stockroom.stock.tickets import Ticket, TicketState, added_up, by_job
@@ -71,6 +71,11 @@ class BookSnapshot:
     def without_agreements(self) -> "BookSnapshot":
         """Give the book without agreements: past weeks don't tell which of two did the work."""
         return replace(self, announced=(), substitutes=(), standing=())
+
+    @property
+    def whole_pieces(self) -> frozenset[str]:
+        """Codes of the materials that lie and leave in whole pieces."""
+        return taken_whole(self.materials, (each for versions in self.recipes.values() for each in versions))
 
     @property
     def open_days(self) -> OpenDays:
@@ -214,9 +219,9 @@ def orders_then(
 
 def _ended_later(session: Session, moment: datetime, kind: DocumentKind) -> frozenset[str]:
     """Give the tickets that were cancelled, or the orders that were ended, after a moment."""
-    gone = ledger.reversals(session)
-    documents = ledger.read_documents(session, kinds=[kind], with_moves=False)
-    return frozenset(each.subject for each in documents if each.happened > moment and each.id not in gone)
+    documents = ledger.read_documents(session, kinds=[kind], after=moment, with_moves=False)
+    gone = ledger.reversals(session) if documents else {}
+    return frozenset(each.subject for each in documents if each.id not in gone)
 
 
 def _as_of(ticket: Ticket, moment: datetime, ended_later: Collection[str]) -> Ticket:
@@ -330,9 +335,14 @@ def read_deliveries(session: Session) -> list[Document]:
     return read_standing(session, DocumentKind.DELIVERY)
 
 
-def read_standing(session: Session, *kinds: DocumentKind, after: datetime | None = None) -> list[Document]:
-    """Read the documents of some kinds that stand, taken back an even number of times; all, or of after a moment."""
-    found = [d for d in ledger.read_documents(session, kinds=kinds) if after is None or d.happened > after]
+def read_standing(
+    session: Session, *kinds: DocumentKind, after: datetime | None = None, subjects: Collection[str] | None = None
+) -> list[Document]:
+    """Read the documents of some kinds that stand, taken back an even number of times.
+
+    All of them, or those of after a moment, or about some tickets or orders.
+    """
+    found = ledger.read_documents(session, kinds=kinds, after=after, subjects=subjects)
     taken_by = ledger.reversals(session) if found else {}
     return [d for d in found if _stands(d.id or 0, taken_by)]
 

@@ -47,7 +47,7 @@ from stockroom.flows.outlook.stockouts import Spells, short_weeks
 from stockroom.stock.busy_months import STEADY, Months, busy_months, trade_months
 from stockroom.stock.calendar import Event, OpenDays
 from stockroom.stock.materials import Material, Purpose
-from stockroom.stock.quantities import NANO, Dimension
+from stockroom.stock.quantities import NANO
 from stockroom.stock.recipes import Job
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 
@@ -125,7 +125,8 @@ def futures(
     leave it.
 
     What counts teach enters twice: each job's use is multiplied by its learnt ratio, and one draw a path and material
-    says how wrong these ratios may still be, for booked and future tickets alike.
+    says how wrong these ratios may still be, for booked and future tickets alike. What no recipe parts is used in whole
+    pieces all the same.
     """
     learnt = learnt_of_old(learnt, replacements(known.materials))
     known = carried_over(known)
@@ -149,6 +150,8 @@ def futures(
         doubt = np.array([learnt.doubt.get(code, 0.0) for code in codes])
         total = scaled(total, np.ones(len(codes)), spread=doubt, rng=rng)
     amounts: Floats = total.counts
+    whole = known.whole_pieces
+    _by_the_piece(amounts, np.flatnonzero([code in whole for code in codes]), rng)
     amounts += sales
     amounts += lost
     return DemandFutures(
@@ -311,6 +314,15 @@ def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.rando
     return always
 
 
+def _by_the_piece(amounts: Floats, pieces: Ints, rng: np.random.Generator) -> None:
+    """Let pieces be used whole: by each week's end as many as by their mean, up or down to a whole one by chance.
+
+    Two pieces times what counts say of the recipe are 2.02, and would seem one too many for two that are there.
+    """
+    due = amounts[:, pieces].cumsum(axis=2) + rng.random((len(amounts), len(pieces), 1))
+    amounts[:, pieces] = np.diff(np.floor(due), axis=2, prepend=0.0)
+
+
 def _draw(total: Paths, need: Floats, weeks: Ints) -> None:
     """Let a ticket take what it needs in its week of each future."""
     within, parts = np.flatnonzero(weeks < total.horizon), np.flatnonzero(need)
@@ -436,7 +448,8 @@ def _leaked(
     rate = np.array([max(learnt.waste.get(m.code, 0.0), 0.0) for m in known.materials])
     unsure = np.array([learnt.waste_doubt.get(m.code, 0.0) for m in known.materials])
     lost: Floats = rate[:, None] * around_one(unsure, rng, n_paths)[:, :, None] * _calendar(known, span)[1]
-    pieces = np.array([m.dimension is Dimension.COUNT for m in known.materials], dtype=np.bool_)
+    whole = known.whole_pieces
+    pieces = np.array([m.code in whole for m in known.materials], dtype=np.bool_)
     lost[:, pieces] = rng.poisson(lost[:, pieces])
     return lost
 

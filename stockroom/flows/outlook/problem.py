@@ -1,5 +1,6 @@
 """The book and its futures put to the buying room as one question."""
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
@@ -26,6 +27,7 @@ from stockroom.store.orders import OPEN
 
 Floats = NDArray[np.float64]
 LITRE = 1000.0  # millilitres
+LEAST_USE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -159,6 +161,7 @@ def _items(
 ) -> tuple[problems.OrderItem, ...]:
     used, sold = futures.use.sum(axis=(0, 2)), futures.sales.sum(axis=(0, 2))
     sales_share = np.clip(sold / np.maximum(used, 1e-12), 0.0, 1.0)
+    at_once = _at_once(known, futures)
     scale = 10.0**known.shop.currency_digits
     costs = {
         code: float(cost) / scale
@@ -176,9 +179,35 @@ def _items(
             shelf_days=float(m.shelf_life_days) if m.shelf_life_days else None,
             flammable=litres(m) if m.flammable else 0.0,
             holding_rate=float(known.shop.holding_rate) / 100,
+            at_once=float(at_once[n]),
         )
         for n, m in enumerate(known.materials)
     )
+
+
+def _at_once(known: BookSnapshot, futures: DemandFutures) -> Floats:
+    """Say what usually leaves each shelf at one go, for a ticket or sold on a day, base units; 0 where nothing does."""
+    made, rate = futures.streams, futures.work.mean.sum(axis=1)
+    amount = rate @ made.uses
+    sure, times = made.uses.copy(), np.zeros(len(futures.codes))
+    for line in made.chances:
+        sure[line.stream, line.material] -= line.amount * line.chance
+        times[line.material] += rate[line.stream] * line.chance
+    times += rate @ (sure > LEAST_USE)
+    for _, need, _ in futures.booked:
+        amount += need
+        times += need > 0
+    gone = Counter[str]()
+    for code, _, nano in known.sales:
+        gone[code] -= nano
+    days = Counter(code for code, _, nano in known.sales if nano < 0)
+    sold = futures.sales.sum(axis=2).mean(axis=0)
+    for n, code in enumerate(futures.codes):
+        if sold[n] and gone[code] > 0:
+            amount[n] += sold[n]
+            times[n] += sold[n] * NANO * days[code] / gone[code]
+    usual: Floats = amount / np.maximum(times, LEAST_USE)
+    return np.where(times > LEAST_USE, usual, 0.0)
 
 
 def _lots(known: BookSnapshot, code: str) -> tuple[problems.ShelfLot, ...]:

@@ -1,7 +1,7 @@
 """Look ahead: what runs out, when, which tickets it holds up, and when to order at the latest."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -26,7 +26,7 @@ from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.materials import Family, Material
 from stockroom.stock.orders import Order
-from stockroom.stock.quantities import NANO, Dimension
+from stockroom.stock.quantities import NANO
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
 from stockroom.store.book import Book
 from stockroom.store.orders import OPEN
@@ -147,7 +147,7 @@ def outlook(
     rng = np.random.default_rng(SEED)
     learnt = learnt_from(read.taught) if facts.shop.use_learnt else NOTHING_LEARNT
     ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt, dry=read.dry)
-    pieces = {m.code for m in facts.materials if m.dimension is Dimension.COUNT}
+    pieces = facts.whole_pieces
     shelves = {code: samples(each, rng, n_paths, pieces=code in pieces) for code, each in believed.items()}
     tried = replace(what_if or WhatIf(), promises=tuple(_promise(facts, ahead, each) for each in promised))
     asked = question(facts, ahead, rng, on_hand=shelves, what_if=tried)
@@ -158,7 +158,7 @@ def outlook(
         question=asked,
         runs=runs,
         order_by=latest_orders(asked.problem, runs, homes(asked.problem)[asked.pools.mains(len(ahead.codes))]),
-        tickets=_held_up(asked, ahead),
+        tickets=_held_up(asked, ahead, pieces),
         believed=believed,
     )
 
@@ -170,10 +170,10 @@ def worked_days(facts: BookSnapshot, weeks: int) -> WorkedDays:
     return WorkedDays(works=np.array(works).reshape(weeks, DAYS_IN_WEEK), begins=(first - facts.day).days)
 
 
-def _held_up(asked: BookProblem, ahead: DemandFutures) -> tuple[HeldUp, ...]:
+def _held_up(asked: BookProblem, ahead: DemandFutures, whole: Collection[str]) -> tuple[HeldUp, ...]:
     """Say which tickets may lack a part; what does its work is as good."""
-    pools = asked.pools
-    wanted = [(pools.together(need), max(day, 0.0)) for _, need, day in ahead.booked]
+    pools, pieces = asked.pools, np.array([code in whole for code in ahead.codes], dtype=np.bool_)
+    wanted = [(pools.together(np.where(pieces, need.round(), need)), max(day, 0.0)) for _, need, day in ahead.booked]
     needs = leant(asked.problem, asked.leanings, wanted) if asked.leanings else [need for need, _ in wanted]
     booked = [
         Booked(name=ticket.number, needs=need, day=day)
@@ -181,8 +181,8 @@ def _held_up(asked: BookProblem, ahead: DemandFutures) -> tuple[HeldUp, ...]:
     ]
     found = held_up(asked.problem, booked)
     return tuple(
-        replace(each, item=pools.needed(needed(each.item, whole, asked.leanings), need))
-        for each, (_, need, _), (whole, _) in zip(found, ahead.booked, wanted, strict=True)
+        replace(each, item=pools.needed(needed(each.item, pooled, asked.leanings), need))
+        for each, (_, need, _), (pooled, _) in zip(found, ahead.booked, wanted, strict=True)
     )
 
 

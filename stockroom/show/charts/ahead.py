@@ -1,16 +1,10 @@
-"""Pictures of what lies ahead of the orders: the year's money by month, and stock against delayed jobs."""
+"""Pictures of what lies ahead of the orders: the year's money by month, and what spares delays at what price."""
 
-from collections.abc import Callable
-
-from stockroom.phrases import phrase
 from stockroom.show.charts.facts import CautionPicture, YearPicture
 from stockroom.show.charts.style import (
     BLUE,
-    GREY,
     INK,
     PALE,
-    PATCH,
-    Picture,
     look,
     new_figure,
     picture,
@@ -22,9 +16,7 @@ from stockroom.show.formats import Formats
 _MOST_DELAYED = 60.0  # a year: whoever lets more jobs wait is beyond the picture
 
 
-def year_chart(
-    year: YearPicture, formats: Formats, words: str, kind: Picture = "png", *, say: Callable[[str], str] = str
-) -> bytes:
+def year_chart(year: YearPicture, formats: Formats, words: str) -> bytes:
     """Draw what each month takes as a column, with the range of eight futures in ten as a line on it."""
     with look():
         figure, (axes,) = new_figure(height=6)
@@ -34,8 +26,8 @@ def year_chart(
         axes.set_xticks(places, [formats.month(month).replace(" ", "\n") for month in year.months])
         axes.set_ylim(bottom=0)
         set_figures(axes, formats, formats.currency)
-        set_title(figure, say(phrase("The year ahead")), say(words))
-        return picture(figure, say(words), kind)
+        set_title(figure, "The year ahead", words)
+        return picture(figure, words)
 
 
 def frontier(seen: CautionPicture) -> list[tuple[float, float]]:
@@ -46,22 +38,3 @@ def frontier(seen: CautionPicture) -> list[tuple[float, float]]:
         if delayed <= max(_MOST_DELAYED, seen.delayed[seen.own]) and fewer:
             found.append((paid, delayed))
     return found
-
-
-def caution_chart(
-    seen: CautionPicture, formats: Formats, words: str, kind: Picture = "png", *, say: Callable[[str], str] = str
-) -> bytes:
-    """Draw delayed jobs against what is paid to spare them, and mark where the shop stands."""
-    here = (seen.paid[seen.own], seen.delayed[seen.own])
-    with look():
-        figure, (axes,) = new_figure(height=6)
-        axes.plot(*zip(*frontier(seen), strict=True), "-o", color=BLUE, linewidth=2.4, markersize=8, clip_on=False)
-        axes.plot(*here, marker="D", color=INK, markersize=14, clip_on=False)
-        axes.annotate(
-            say(phrase("you are here")), here, (0, 18), textcoords="offset points", ha="right", color=INK, bbox=PATCH
-        )
-        axes.set_ylim(bottom=0)
-        set_figures(axes, formats, say(phrase("Delayed jobs a year")))
-        axes.set_xlabel(say(phrase("Stock and carriage a year (%(currency)s)", currency=formats.currency)), color=GREY)
-        set_title(figure, say(phrase("Stock or delays")), say(words))
-        return picture(figure, say(words), kind)

@@ -1,10 +1,9 @@
 """Pictures of what has been: how true the counts were, and a year back-tested under several ways of ordering.
 
-Each comes as PNG or SVG, with a function that says the same in words.
+Each comes as PNG, with a function that says the same in words.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -15,7 +14,6 @@ from stockroom.show.charts.style import (
     BROWN,
     GREY,
     INK,
-    Picture,
     as_days,
     legend_below,
     look,
@@ -36,20 +34,18 @@ _MARKS = ("o", "s", "^", "D")
 _SHADES = (BLUE, BROWN, GREY, INK)
 
 
-def accuracy_chart(
-    counts: Sequence[CountAccuracy], formats: Formats, kind: Picture = "png", *, say: Callable[[str], str] = str
-) -> bytes:
-    """Draw the share of counted bins that agreed with the book, count by count; `say` words it in a language."""
-    words = say(accuracy_words(counts, formats))
+def accuracy_chart(counts: Sequence[CountAccuracy], formats: Formats) -> bytes:
+    """Draw the share of counted bins that agreed with the book, count by count."""
+    words = accuracy_words(counts, formats)
     with look():
         figure, (axes,) = new_figure(height=5)
         days, shares = as_days([count.day for count in counts]), [100 * count.share for count in counts]
         axes.plot(days, shares, "-o", color=BLUE, linewidth=2.4, markersize=9, clip_on=False)
         axes.set_ylim(0, 100)
-        set_figures(axes, formats, say(phrase("Items within tolerance (in a hundred)")))
+        set_figures(axes, formats, phrase("Items within tolerance (in a hundred)"))
         set_days(axes, formats)
-        set_title(figure, say(phrase("Does the book agree with the shelf?")), words)
-        return picture(figure, words, kind)
+        set_title(figure, phrase("Does the book agree with the shelf?"), words)
+        return picture(figure, words)
 
 
 def accuracy_words(counts: Sequence[CountAccuracy], formats: Formats) -> str:
@@ -72,9 +68,7 @@ def accuracy_words(counts: Sequence[CountAccuracy], formats: Formats) -> str:
     return joined([found, earlier]) if len(counts) > 1 else found
 
 
-def forecast_chart(
-    seen: ForecastPicture, formats: Formats, words: str, kind: Picture = "png", *, say: Callable[[str], str] = str
-) -> bytes:
+def forecast_chart(seen: ForecastPicture, formats: Formats, words: str) -> bytes:
     """Draw how often use stayed within what was said, and how the misses compare with a plain average's, day by day."""
     with look():
         figure, (within, loss) = new_figure(height=8, panels=2)
@@ -83,32 +77,29 @@ def forecast_chart(
             axes.axhline(right, color=GREY, linestyle="--", linewidth=1.8)
             axes.plot(days, [100 * value for value in values], "-o", color=color, linewidth=2.4, markersize=8)
             axes.set_ylim(0, max(100, *(100 * value for value in values)) + 3)
-        set_figures(within, formats, say(phrase("Within the range of nine in ten, of 100")))
-        set_figures(loss, formats, say(phrase("Misses, average = 100")))
+        set_figures(within, formats, phrase("Within the range of nine in ten, of 100"))
+        set_figures(loss, formats, phrase("Misses, average = 100"))
         set_days(loss, formats)
-        set_title(figure, say(phrase("Forecast accuracy")), say(words))
-        return picture(figure, say(words), kind)
+        set_title(figure, phrase("Forecast accuracy"), words)
+        return picture(figure, words)
 
 
-def backtest_chart(
-    year: BacktestPicture, formats: Formats, kind: Picture = "png", *, say: Callable[[str], str] = str
-) -> bytes:
-    """Draw stock value and jobs held up, week by week, under each way of ordering; `say` words it in a language."""
-    spoken = [replace(policy, name=say(policy.name)) for policy in year.policies]
+def backtest_chart(year: BacktestPicture, formats: Formats) -> bytes:
+    """Draw stock value and jobs held up, week by week, under each way of ordering."""
     with look():
         figure, (held, value) = new_figure(height=9, panels=2)
-        for number, policy in enumerate(spoken):
+        for number, policy in enumerate(year.policies):
             _draw_policy(held, year.weeks, _running(policy.held_up), number, policy)
             _draw_policy(value, year.weeks, policy.stock_value, number, policy)
-        set_figures(held, formats, say(phrase("Jobs delayed so far")))
-        set_figures(value, formats, say(phrase("Stock (%(currency)s)", currency=formats.currency)))
+        set_figures(held, formats, phrase("Jobs delayed so far"))
+        set_figures(value, formats, phrase("Stock (%(currency)s)", currency=formats.currency))
         for axes in (held, value):
             axes.set_ylim(bottom=0)
         set_days(value, formats)
         legend_below(figure, value, columns=3)
         title = phrase("The same %(weeks)s weeks, ordered in different ways", weeks=len(year.weeks))
-        set_title(figure, say(title), *(say(each) for each in _verdict(year, formats)))
-        return picture(figure, say(backtest_words(year, formats)), kind)
+        set_title(figure, title, *_verdict(year, formats))
+        return picture(figure, backtest_words(year, formats))
 
 
 def backtest_words(year: BacktestPicture, formats: Formats) -> str:

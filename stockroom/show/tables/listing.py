@@ -199,7 +199,7 @@ def run_out_note(row: RunOutRow, formats: Formats) -> str:
 
 def _shelf_line(row: ShelfRow, formats: Formats) -> TableLine:
     amounts = [row.on_hand, row.set_aside, row.free, row.on_order]
-    figures = [formats.bare(nano, row.unit) for nano in amounts]
+    figures: list[str] = [formats.bare(nano, row.unit) for nano in amounts]
     figures[0] = f"{BELOW_ZERO} {figures[0]}" if row.below_zero else figures[0]
     shown = [*figures[:1], _unless_zero(row.set_aside, figures[1]), figures[2], _unless_zero(row.on_order, figures[3])]
     cells = (row.material, row.name, *shown, unit_word(row.unit), row.place)

@@ -1,23 +1,22 @@
 """Back-test: past weeks replayed under several ways of ordering, started by hand and worked out beside the pages."""
 
-from dataclasses import dataclass
 from datetime import datetime
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, Response, abort, render_template, request, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.errors import UsageError
 from stockroom.flows.book.opening import Book
 from stockroom.phrases import phrase
-from stockroom.show.formats import Formats
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.background import Told
+from stockroom.web.drawing import lines_by_day
 from stockroom.web.result_cache import CachedView
-from stockroom.web.site import chart, formats, progress, site
-from stockroom.web.words import in_each_language, language
+from stockroom.web.site import formats, progress, site
 
 if TYPE_CHECKING:
     from stockroom.flows.backtest.run import Backtest
@@ -27,23 +26,31 @@ LEAST, USUAL, MOST = 4, 12, 52  # weeks replayed
 _ALL = range(LEAST, MOST + 1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Shown:
-    """A back-test as the page shows it."""
-
-    played: "Backtest"
-    verdict: str
-    pictures: dict[str, bytes]  # SVG, by language
-    words: str  # what the picture shows
-
-
 @pages.get("/back-test")
 @may(access.BOOKS)
 def backtest() -> str:
     """Show the back-test of so many weeks, how far it has come, or only the form that starts one."""
     weeks = _asked()
     task = site().beside.task(_name(weeks))
-    return render_template("backtest.html", seen=_seen(weeks), task=task, weeks=weeks, least=LEAST, most=MOST)
+    seen = _seen(weeks)
+    facts = _drawn(seen.result) if seen.result is not None else {}
+    return render_template("backtest.html", seen=seen, task=task, weeks=weeks, least=LEAST, most=MOST, **facts)
+
+
+def _drawn(played: "Backtest") -> dict[str, object]:
+    """Draw the delayed jobs so far and the stock, week by week, under each way of ordering; ours first and heaviest."""
+    from stockroom.flows.backtest.report import backtest_picture, verdict  # noqa: PLC0415 -- slow import
+    from stockroom.show.charts.past import backtest_words  # noqa: PLC0415 -- as above
+
+    picture, write = backtest_picture(played), formats()
+    ways = sorted(picture.policies, key=lambda each: not each.ours)
+    return {
+        "names": [each.name for each in ways],
+        "delayed": lines_by_day(picture.weeks, [list(accumulate(each.held_up)) for each in ways]),
+        "stock": lines_by_day(picture.weeks, [each.stock_value for each in ways]),
+        "verdict": verdict(played, write),
+        "words": backtest_words(picture, write),
+    }
 
 
 @pages.post("/back-test")
@@ -51,8 +58,8 @@ def backtest() -> str:
 def start() -> AnyResponse:
     """Start a back-test beside the pages, unless the same one stands already."""
     weeks = _weeks(typed.field("weeks"))
-    book, now, write = site().book, site().now(), formats()
-    site().keeper.look(_name(weeks), now, lambda told: _play(book, now, told, weeks=weeks, write=write))
+    book, now = site().book, site().now()
+    site().keeper.look(_name(weeks), now, lambda told: _play(book, now, told, weeks=weeks))
     return go(url_for("backtest.backtest", weeks=weeks), 303)
 
 
@@ -63,21 +70,11 @@ def state() -> AnyResponse:
     return progress(_name(_asked()))
 
 
-@pages.get("/back-test/picture.svg")
-@may(access.BOOKS)
-def picture() -> Response:
-    """Give the chart of a back-test that was played."""
-    result = _seen(_asked()).result
-    if result is None:
-        abort(404)
-    return chart(result.pictures[language()])
-
-
 def _name(weeks: int) -> str:
     return f"back-test {weeks}"
 
 
-def _seen(weeks: int) -> CachedView[Shown]:
+def _seen(weeks: int) -> "CachedView[Backtest]":
     return site().keeper.seen(_name(weeks), site().now())
 
 
@@ -101,16 +98,7 @@ def _weeks(text: str) -> int:
     return weeks
 
 
-def _play(book: Book, now: datetime, told: Told, *, weeks: int, write: Formats) -> Shown:
-    from stockroom.flows.backtest.report import backtest_picture, verdict  # noqa: PLC0415 -- as above
+def _play(book: Book, now: datetime, told: Told, *, weeks: int) -> "Backtest":
     from stockroom.flows.backtest.run import backtest_weeks  # noqa: PLC0415 -- slow import, beside the pages
-    from stockroom.show.charts.past import backtest_chart, backtest_words  # noqa: PLC0415 -- as above
 
-    played = backtest_weeks(book, now, weeks=weeks, progress=told)
-    drawn = backtest_picture(played)
-    return Shown(
-        played=played,
-        verdict=verdict(played, write),
-        pictures=in_each_language(lambda say: backtest_chart(drawn, write, "svg", say=say)),
-        words=backtest_words(drawn, write),
-    )
+    return backtest_weeks(book, now, weeks=weeks, progress=told)

@@ -11,12 +11,14 @@ from stockroom.flows.counts import sheets
 from stockroom.flows.counts.review import open_sheets, review
 from stockroom.flows.counts.settle import drop_lines, settle_count, take_count
 from stockroom.flows.loading.first_steps import never_moved
+from stockroom.show.formats import formats_of
 from stockroom.stock.counts import Count, CountReason
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.asking import ask_again
-from stockroom.web.site import chart, formats, look_ahead, queued, say, site, stamp, to_print
-from stockroom.web.words import counted, said, words
+from stockroom.web.drawing import lines_by_day
+from stockroom.web.site import formats, look_ahead, queued, say, shop, site, stamp, to_print
+from stockroom.web.words import counted, words
 
 if TYPE_CHECKING:
     from stockroom.show.tables.counts import CountReport
@@ -115,24 +117,20 @@ def print_sheet() -> Response:
     seen = look_ahead().result if which == _WORTH else None
     only = [each.material.code for each in seen.to_count] if seen else None
     made = sheets.make_sheet(book, now, places=[which] if which not in {"", _WORTH} else (), only=only)
-    return to_print(sheet_html(made, formats()), f"count-sheet-{made.key}.html")
+    return to_print(sheet_html(made, formats_of(shop())), f"count-sheet-{made.key}.html")
 
 
 @pages.get("/count/report")
 @may(access.ANYONE)
 def report() -> str:
     """Show how true the stock record was, why it differed, and which items drift."""
-    return render_template("count_report.html", report=_report())
-
-
-@pages.get("/count/report/picture.svg")
-@may(access.ANYONE)
-def picture() -> Response:
-    """Give the chart of how true the stock record was."""
     from stockroom.flows.counts.accuracy import accuracy  # noqa: PLC0415 -- slow import
-    from stockroom.show.charts.past import accuracy_chart  # noqa: PLC0415 -- as above
+    from stockroom.show.charts.past import accuracy_words  # noqa: PLC0415 -- as above
 
-    return chart(accuracy_chart(accuracy(_report()), formats(), "svg", say=said))
+    found = _report()
+    counts = accuracy(found)
+    drawn = lines_by_day([each.day for each in counts], [[100 * each.share for each in counts]], most=100)
+    return render_template("count_report.html", report=found, drawn=drawn, words=accuracy_words(counts, formats()))
 
 
 @pages.get("/count/sheet")

@@ -3,7 +3,7 @@
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, Response, abort, render_template, request, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -13,9 +13,10 @@ from stockroom.stock.offcuts import piece_size
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.background import Told
+from stockroom.web.drawing import bars, steps
 from stockroom.web.result_cache import CachedView
-from stockroom.web.site import chart, formats, progress, say, site, spreadsheet, stamp
-from stockroom.web.words import said, words
+from stockroom.web.site import progress, say, site, spreadsheet, stamp
+from stockroom.web.words import words
 
 if TYPE_CHECKING:
     from stockroom.margins.accounts import Accounts
@@ -30,19 +31,11 @@ _QUARTER = timedelta(days=90)  # prices are held against those of so long before
 def margins() -> str:
     """Show a period's margins by job, and what moved them."""
     name = _asked()
-    return render_template("margins.html", seen=_accounts(name), period=name, months=_offered(site().now().date()))
-
-
-@pages.get("/margins/changes.svg")
-@may(access.BOOKS)
-def changes() -> Response:
-    """Give the chart of what changed the margin since the period before."""
-    from stockroom.show.charts.margins import waterfall_chart  # noqa: PLC0415 -- slow import
-
-    made = _accounts(_asked()).result
-    if made is None or made.moved is None:
-        abort(404)
-    return chart(waterfall_chart(made.moved, formats(), "svg", say=said))
+    seen, facts = _accounts(name), dict[str, object]()
+    if seen.result is not None:
+        facts["left"] = bars([(0.0, float(printed.margin)) for _, printed in seen.result.printed])
+        facts["steps"] = steps(seen.result.moved) if seen.result.moved else ()
+    return render_template("margins.html", seen=seen, period=name, months=_offered(site().now().date()), **facts)
 
 
 @pages.get("/margins/alerts")

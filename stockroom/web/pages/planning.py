@@ -1,70 +1,61 @@
 """What lies ahead of the orders: the year's money, and how cautious to be; worked out beside the pages."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
-from flask import Blueprint, Response, abort, render_template, url_for
+from flask import Blueprint, render_template, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.errors import UsageError
 from stockroom.flows.book.opening import Book, change_settings
-from stockroom.show.formats import Formats
 from stockroom.stock.money import major
 from stockroom.stock.typed import number
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.background import Told
+from stockroom.web.drawing import bars, frontier_line
 from stockroom.web.result_cache import CachedView
-from stockroom.web.site import chart, formats, progress, role, say, shop, site
-from stockroom.web.words import in_each_language, language, words
-
-if TYPE_CHECKING:
-    from stockroom.flows.ordering.caution import Caution
-    from stockroom.flows.ordering.year import YearAhead
+from stockroom.web.site import progress, role, say, shop, site
+from stockroom.web.words import words
 
 pages = Blueprint("planning", __name__)
 _YEAR, _CAUTION = "year ahead", "stock or delays"
-Shown = TypeVar("Shown")
+Found = TypeVar("Found")
 _FARTHEST = 1000  # times that what a delayed job counts may be moved at once, either way
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class YearShown:
-    """A year ahead as the page shows it."""
-
-    year: "YearAhead"
-    told: str
-    words: str  # what the picture shows
-    pictures: dict[str, bytes]  # SVG, by language
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CautionShown:
-    """Stock against delays as the page shows it."""
-
-    caution: "Caution"
-    told: str
-    steps: tuple[tuple[float, str], ...]  # how many times as dear a delayed job would count, and the question
-    words: str
-    pictures: dict[str, bytes]
 
 
 @pages.get("/year-ahead")
 @may(access.BOOKS)
 def year_ahead() -> str:
     """Show what the orders of a year are expected to come to."""
-    return render_template("year_ahead.html", seen=_look(_YEAR, _year))
+    from stockroom.flows.ordering import year as flows  # noqa: PLC0415 -- slow import
+
+    seen = _look(_YEAR, flows.year_ahead)
+    facts: dict[str, object] = {}
+    if seen.result is not None:
+        months = seen.result.months
+        facts["told"] = flows.year_words(seen.result)
+        facts["drawn"] = bars([(0.0, each.spend) for each in months], [(each.low, each.high) for each in months])
+    return render_template("year_ahead.html", seen=seen, **facts)
 
 
 @pages.get("/stock-or-delays")
 @may(access.BOOKS)
 def stock_or_delays() -> str:
     """Show stock against delayed jobs, and where the shop stands."""
-    return render_template("stock_or_delays.html", seen=_look(_CAUTION, _caution), may_change=role() in access.OWNER)
+    from stockroom.flows.ordering import caution as flows  # noqa: PLC0415 -- slow import
+    from stockroom.show.charts.ahead import frontier  # noqa: PLC0415 -- as above
+
+    seen = _look(_CAUTION, flows.caution)
+    facts: dict[str, object] = {}
+    if (found := seen.result) is not None:
+        facts["told"], facts["words"] = flows.stands_words(found), flows.picture_words(found)
+        facts["steps"] = [(point.times, asked) for point, asked, _ in flows.caution_steps(found)]
+        facts["drawn"] = frontier_line(frontier(flows.caution_picture(found)), (found.own.paid, found.own.held_up))
+    return render_template("stock_or_delays.html", seen=seen, may_change=role() in access.OWNER, **facts)
 
 
 @pages.post("/stock-or-delays")
@@ -100,49 +91,11 @@ def state(which: str) -> AnyResponse:
     return progress(which.replace("-", " "))
 
 
-@pages.get("/<any('year-ahead', 'stock-or-delays'):which>/picture.svg")
-@may(access.BOOKS)
-def picture(which: str) -> Response:
-    """Give its chart."""
-    result = site().keeper.seen(which.replace("-", " "), site().now()).result
-    if result is None:
-        abort(404)
-    return chart(result.pictures[language()])
+def _look(name: str, work: Callable[[Book, datetime], Found]) -> CachedView[Found]:
+    book, now = site().book, site().now()
 
+    def found(told: Told) -> Found:
+        told(name, 0, 1)
+        return work(book, now)
 
-def _look(name: str, work: Callable[[Book, datetime, Formats, Told], Shown]) -> CachedView[Shown]:
-    book, now, write = site().book, site().now(), formats()
-    return site().keeper.look(name, now, lambda told: work(book, now, write, told))
-
-
-def _year(book: Book, now: datetime, write: Formats, told: Told) -> YearShown:
-    from stockroom.flows.ordering import year as flows  # noqa: PLC0415 -- slow import, beside the pages
-    from stockroom.show.charts.ahead import year_chart  # noqa: PLC0415 -- as above
-
-    told(_YEAR, 0, 2)
-    found = flows.year_ahead(book, now)
-    told(_YEAR, 1, 2)
-    about, drawn = flows.picture_words(found), flows.year_picture(found)
-    return YearShown(
-        year=found,
-        told=flows.year_words(found),
-        words=about,
-        pictures=in_each_language(lambda say: year_chart(drawn, write, about, "svg", say=say)),
-    )
-
-
-def _caution(book: Book, now: datetime, write: Formats, told: Told) -> CautionShown:
-    from stockroom.flows.ordering import caution as flows  # noqa: PLC0415 -- slow import, beside the pages
-    from stockroom.show.charts.ahead import caution_chart  # noqa: PLC0415 -- as above
-
-    told(_CAUTION, 0, 2)
-    found = flows.caution(book, now)
-    told(_CAUTION, 1, 2)
-    about, drawn = flows.picture_words(found), flows.caution_picture(found)
-    return CautionShown(
-        caution=found,
-        told=flows.stands_words(found),
-        steps=tuple((point.times, asked) for point, asked, _ in flows.caution_steps(found)),
-        words=about,
-        pictures=in_each_language(lambda say: caution_chart(drawn, write, about, "svg", say=say)),
-    )
+    return site().keeper.look(name, now, found)

@@ -52,7 +52,7 @@ def card() -> str:
     found = cards.ticket_card(site().book, request.args.get("number", ""), now)
     asked = Stamp(key="", happened=now, entered=now, site=found.ticket.site)
     cut = tickets.could_be_cut_from(site().book, found.ticket.number, asked) if not found.unclear else []
-    worked = bench_clock(site().book, now)
+    worked = bench_clock(site().book, now, [found.ticket.number])
     return render_template("ticket.html", card=found, ticket=found.ticket, cut=cut, worked=worked)
 
 

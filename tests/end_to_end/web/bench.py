@@ -127,7 +127,7 @@ class Hands:
             return self._looked_over(rules, tries - 1)
 
     def is_sound(self) -> None:
-        """Check the page under the eyes: open to everybody, within the screen, targets large enough."""
+        """Check the page under the eyes: open to everybody, within the screen, targets and letters large enough."""
         found = self._looked_over(["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"])
         grave = [
             (v["id"], v["impact"], v["nodes"][0]["html"])
@@ -139,6 +139,7 @@ class Hands:
             self.driver.current_url
         )
         assert self.driver.execute_script(_SMALL) == [], self.driver.current_url
+        assert self.driver.execute_script(_FAINT) == [], self.driver.current_url
 
     def weight(self) -> int:
         """Give what the page under the eyes weighs on its way, in bytes, with all that belongs to it."""
@@ -170,5 +171,13 @@ _SMALL = """
 return Array.from(document.querySelectorAll('button, a.button, a.tile, nav a, summary, select, input:not([type=hidden])'))
   .filter(e => e.checkVisibility() && !e.closest('.pick') && !['radio', 'checkbox'].includes(e.type))
   .filter(e => { const r = e.getBoundingClientRect(); return r.width && (r.height < 44 || r.width < 44); })
+  .map(e => e.outerHTML.slice(0, 120));
+"""
+
+# Letters of charts that are shown smaller than 11 px.
+_FAINT = """
+return Array.from(document.querySelectorAll('svg text'))
+  .filter(e => e.checkVisibility())
+  .filter(e => parseFloat(getComputedStyle(e).fontSize) * e.getScreenCTM().d < 11)
   .map(e => e.outerHTML.slice(0, 120));
 """

@@ -1,10 +1,20 @@
 """Small questions for the basket."""
 
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 
-from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, PriceStep, SupplierTerms
+from stockroom.buying.cost_table import CostTable, Plans, cost_table
+from stockroom.buying.problem import (
+    FloatArray,
+    Jobs,
+    OrderItem,
+    OrderProblem,
+    PackOffer,
+    PriceStep,
+    SupplierTerms,
+)
 
 
 def small_ask(seed: int = 0, *, n_items: int = 3, n_suppliers: int = 2, n_paths: int = 40) -> OrderProblem:
@@ -80,3 +90,38 @@ def shared_ask(seed: int, *, n_items: int = 3) -> OrderProblem:
     )
     suppliers = tuple(replace(each, least_order=float(rng.choice([0.0, 20.0, 60.0]))) for each in problem.suppliers)
     return replace(problem, items=items, offers=tuple(offers), suppliers=suppliers)
+
+
+def weighed(problem: OrderProblem, seed: int) -> OrderProblem:
+    """The same question with packs that weigh something, and a least weight with some suppliers."""
+    rng = np.random.default_rng([seed, 11])
+    offers = tuple(replace(each, weight=float(rng.uniform(0.5, 3.0))) for each in problem.offers)
+    suppliers = tuple(replace(each, least_weight=float(rng.choice([0.0, 2.0, 6.0]))) for each in problem.suppliers)
+    return replace(problem, offers=offers, suppliers=suppliers)
+
+
+def best_of_plans(problem: OrderProblem, table: CostTable, plans: Plans, room: FloatArray) -> float:
+    """Least cost under these plans over every pack count of every item, one by one; the long-run cost taken off."""
+    costs, rows = table.costs(plans), np.arange(len(table.items))[:, None]
+    each = np.meshgrid(*(np.flatnonzero(np.isfinite(row)) for row in costs), indexing="ij")
+    choices = (rows, np.array(each).reshape(len(rows), -1))
+    total, uses = costs[choices].sum(axis=0), table.uses[:, choices[0], choices[1]].sum(axis=1)
+    fits = np.ones(len(total), dtype=np.bool_)
+    for slot, number in enumerate(table.suppliers):
+        terms, mine = problem.suppliers[number], table.slot[choices] == slot
+        goods, weight = ((of[choices] * mine).sum(axis=0) for of in (table.spend, table.weights))
+        fits &= (goods == 0) | ((goods >= terms.least_order - 1e-9) & (weight >= terms.least_weight - 1e-9))
+        free_over = np.inf if terms.free_over is None else terms.free_over
+        fee = np.where((goods > 0) & (goods < free_over - 1e-9), terms.carriage, 0.0)
+        total += fee
+        uses[0] += fee
+    fits &= (uses <= room[:, None] + 1e-9).all(axis=0)
+    return float(total[fits].min(initial=np.inf)) - table.cycle(plans)
+
+
+def brute_force(problem: OrderProblem, room: FloatArray) -> float:
+    """Least cost over every plan of every supplier and every pack count of every item, one by one."""
+    table = cost_table(problem)
+    assert table is not None
+    every = product(*(table.plans(slot) for slot in range(len(table.suppliers))))
+    return min(best_of_plans(problem, table, plans, room) for plans in every)

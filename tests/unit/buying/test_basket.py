@@ -1,15 +1,12 @@
 from dataclasses import replace
-from itertools import product
 
 import numpy as np
 import pytest
 
 from stockroom.buying import order_cycle
 from stockroom.buying.basket import Basket, basket, room_left, saved_by_more
-from stockroom.buying.cost_table import cost_table
 from stockroom.buying.packing import OPEN, OrderTerms, carriage
 from stockroom.buying.problem import (
-    FloatArray,
     Limits,
     OnTheWay,
     OrderProblem,
@@ -18,27 +15,7 @@ from stockroom.buying.problem import (
     SupplierTerms,
     WhatIf,
 )
-from tests.unit.buying.problems import shared_ask, small_ask, stocked
-
-
-def brute_force(problem: OrderProblem, room: FloatArray) -> float:
-    """Least cost over every plan of every supplier and every pack count of every item, one by one."""
-    table = cost_table(problem)
-    assert table is not None
-    terms = [problem.suppliers[each] for each in table.suppliers]
-    best = np.inf
-    for plans in product(*(table.plans(slot) for slot in range(len(terms)))):
-        costs = table.costs(plans)
-        for choice in product(*(np.flatnonzero(np.isfinite(row)) for row in costs)):
-            chosen = (np.arange(len(choice)), np.array(choice))
-            goods = [float(table.spend[chosen][table.slot[chosen] == slot].sum()) for slot in range(len(terms))]
-            if any(0 < value < each.least_order - 1e-9 for value, each in zip(goods, terms, strict=True)):
-                continue
-            fees = sum(order_cycle.carriage_on(each, value) for value, each in zip(goods, terms, strict=True))
-            used = (sum(goods) + fees, *(each[chosen].sum() for each in table.uses[1:]))
-            if all(use <= most + 1e-9 for use, most in zip(used, room, strict=True)):
-                best = min(best, float(costs[chosen].sum()) + fees - table.cycle(plans))
-    return best
+from tests.unit.buying.problems import brute_force, shared_ask, small_ask, stocked
 
 
 def few_counts(monkeypatch: pytest.MonkeyPatch, counts: int = 5, gaps: tuple[int, ...] = (1, 2, 4)) -> None:

@@ -122,3 +122,54 @@ def test_nobody_can_order_before_his_supplier_takes_orders() -> None:
     problem = steady(3.0)
     problem = replace(problem, suppliers=(replace(problem.suppliers[0], order_days=(2.0, 9.0)),))
     assert latest_orders(problem, runouts(problem), np.array([0])).tolist() == [2.0]
+
+
+def pairs(on_hand: float, *coming: OnTheWay, weekly: float = 2.0, paths: int = 400) -> OrderProblem:
+    """A pair a week, asked for at one go."""
+    item = OrderItem(name="heels", on_hand=np.array([on_hand]), unit_cost=1.0, coming=coming, at_once=2.0)
+    supplier = SupplierTerms(name="one", leads=np.array([5.0]), order_days=(0.0,))
+    return OrderProblem(items=(item,), use=np.full((paths, 1, 10), weekly), offers=(), suppliers=(supplier,))
+
+
+def test_an_empty_shelf_is_short_when_the_first_job_comes_and_not_before() -> None:
+    outs = runouts(pairs(0.0))
+    assert outs.median[0] == pytest.approx(3.5, abs=0.05), "the job comes on any day of the week alike"
+    assert (outs.early[0], outs.late[0]) == (pytest.approx(0.7, abs=0.05), pytest.approx(6.3, abs=0.05))
+    assert outs.chance[0, 0] == 1.0
+
+
+def test_a_parcel_is_in_time_for_what_is_asked_for_after_it() -> None:
+    """Were use even, an empty shelf would be short before any parcel."""
+    outs = runouts(pairs(0.0, OnTheWay(quantity=100.0, arrives=np.array([2.1]))))
+    assert outs.chance[0].tolist() == pytest.approx([0.3] * 10, abs=0.01)
+    later = runouts(pairs(2.0, OnTheWay(quantity=100.0, arrives=np.array([9.1]))))
+    assert later.chance[0].tolist() == pytest.approx([0.0, *[0.3] * 9], abs=0.01)
+    full = runouts(pairs(2.0, OnTheWay(quantity=100.0, arrives=np.array([7.0]))))
+    assert not full.chance.any(), "a week's end is in time for the next"
+
+
+def test_what_comes_on_the_first_day_worked_is_in_time_for_the_week() -> None:
+    """The shop is shut on Sunday and Monday; the parcel of Tuesday, three days from Saturday, lay there for all work."""
+    problem = pairs(0.0, OnTheWay(quantity=1000.0, arrives=np.array([3.0])), weekly=20.0)
+    assert not runouts(problem, worked(*["--xxxxx"] * 10, begins=1)).chance.any()
+    wednesday = pairs(0.0, OnTheWay(quantity=1000.0, arrives=np.array([4.0])), weekly=2.0)
+    assert runouts(wednesday, worked(*["--xxxxx"] * 10, begins=1)).chance[0, 0] == pytest.approx(0.2, abs=0.01)
+
+
+@given(
+    days=st.lists(st.integers(0, 30), min_size=1, max_size=10),
+    works=st.lists(st.lists(st.booleans(), min_size=7, max_size=7), min_size=4, max_size=4),
+    begins=st.integers(0, 1),
+)
+def test_what_lies_behind_a_morning_never_shrinks_and_is_used_before_it(
+    days: list[int], works: list[list[bool]], begins: int
+) -> None:
+    calendar = WorkedDays(works=np.array(works), begins=begins)
+    mornings = np.sort(np.array(days, dtype=np.float64))
+    behind = calendar.behind(mornings)
+    assert (np.diff(behind) >= 0).all()
+    for day, part in zip(mornings, behind, strict=True):
+        inside = begins <= day < begins + 28 and np.array(works)[int(day - begins) // 7].any()
+        if inside and part % 7:
+            used = calendar.of(np.array([part - 0.001]))[0]
+            assert used < day, "what is used by then is used on an earlier day"

@@ -45,6 +45,19 @@ def test_without_orders_work_stops_when_the_shelf_is_empty() -> None:
     assert found.stock_value == pytest.approx(2 * sum(range(10)) / 28)
 
 
+def test_pieces_are_taken_whole_and_a_tenth_more_is_one_in_ten() -> None:
+    """Two and a hundredth of two that are there held up every job."""
+    usual = replace(scenario(10), needs=np.full((1, 1), 1.1), opening=np.array([11.0]))
+    assert rehearse(usual, nothing).held_up == 0
+    nearly = replace(usual, opening=np.array([10.0]))
+    assert rehearse(nearly, nothing).held_up == 1, "nine whole ones, and a tenth of a piece is none"
+    found = [rehearse(replace(each, whole=np.ones(1, dtype=np.bool_)), nothing) for each in (usual, nearly)]
+    assert [each.held_up for each in found] == [0, 1]
+    first = replace(nearly, opening=np.array([4.0]), tickets=nearly.tickets[:4])
+    assert rehearse(first, nothing).held_up == 1
+    assert rehearse(replace(first, whole=np.ones(1, dtype=np.bool_)), nothing).held_up == 0
+
+
 def test_a_pack_a_week_keeps_up_and_pays_carriage_each_time() -> None:
     found = rehearse(scenario(), a_pack_a_week)
     assert (found.held_up, found.orders, found.carriage) == (0, 4, 20.0)

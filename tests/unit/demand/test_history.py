@@ -2,6 +2,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from stockroom.demand.history import (
     Facts,
@@ -13,6 +15,7 @@ from stockroom.demand.history import (
     week_index,
     weekly_use,
     weeks_until,
+    without_pauses,
 )
 
 D = np.datetime64
@@ -229,3 +232,66 @@ def test_weeks_and_months_are_not_mixed() -> None:
     days = np.array(["2023-01-01", "2023-02-01", "2023-02-08"], dtype="datetime64[D]")
     with pytest.raises(ValueError, match="seven days apart, or all a month"):
         History(use=np.ones((1, 3)), weeks=days)
+
+
+def busy(weeks: int = 130, series: int = 3) -> np.ndarray:
+    return np.random.default_rng(3).poisson(6.0, (series, weeks)) + 1.0
+
+
+def left_out(use: np.ndarray, **more: Any) -> np.ndarray:
+    weeks = weeks_until(D("2024-01-22"), use.shape[1])
+    return np.isnan(without_pauses(History(use=use, weeks=weeks, **more)).use) & ~np.isnan(use)
+
+
+def test_idle_weeks_that_chance_rules_out_are_a_pause_once_they_are_over() -> None:
+    use = busy()
+    use[1, 60:85] = 0
+    out = left_out(use)
+    assert out[1, 60:85].all()
+    assert out.sum() == 25
+    assert not left_out(use[:, :84]).any(), "what has not begun again may never"
+
+
+def test_what_is_often_idle_does_not_pause() -> None:
+    use = np.where(np.arange(130) % 4 == 0, busy(), 0.0)
+    use[:, 60:75] = 0
+    assert not left_out(use).any()
+
+
+def test_what_is_slack_every_year_is_a_season() -> None:
+    use = busy(156)
+    for year in (20, 72, 124):
+        use[0, year : year + 10] = 0
+        use[1, year : year + 10] = 1
+    use[1, 72:82] = 0
+    use[2, 72:82] = 0
+    out = left_out(use)
+    assert not out[:2].any()
+    assert out[2, 72:82].all()
+
+
+def test_a_shop_that_stood_still_was_shut_for_its_rare_jobs_too() -> None:
+    use = np.random.default_rng(4).poisson(0.3, (60, 130)).astype(float)
+    use[:, 50:54] = 0
+    out = left_out(use)
+    assert out[:, 50:54].all()
+    assert not out[:, :50].any()
+    assert not out[:, 54:].any()
+
+
+@given(seed=st.integers(0, 1000), weeks=st.integers(1, 60), gaps=st.integers(0, 3))
+def test_a_pause_is_idle_weeks_between_others(seed: int, weeks: int, gaps: int) -> None:
+    rng = np.random.default_rng(seed)
+    use = rng.poisson(rng.gamma(1, 5, (4, 1)), (4, weeks)).astype(float)
+    use[rng.random(use.shape) < 0.05] = np.nan
+    for _ in range(gaps):
+        start = int(rng.integers(0, weeks))
+        use[rng.integers(0, 4), start : start + 12] = 0
+    history = History(use=use, weeks=weeks_until(D("2024-01-22"), weeks))
+    once = without_pauses(history)
+    out = np.isnan(once.use) & ~np.isnan(use)
+    assert (use[out] == 0).all()
+    for row, column in zip(*np.nonzero(out), strict=True):
+        assert np.nansum(use[:, :column]) > 0
+        assert np.nansum(use[:, column:]) > 0
+        assert not np.isnan(use[row, column])

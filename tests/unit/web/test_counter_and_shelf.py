@@ -64,7 +64,8 @@ def test_a_material_shows_its_past_offers_uses_and_cautions(owner: Visitor) -> N
     assert "Full resole" in page
     assert "highly flammable" in page
     assert re.search(r"job use <a href=\"/tickets/card\?number=1001\">", page)
-    assert 'role="img" aria-label="Contact cement' in page
+    assert 'role="img" aria-label="On hand in l"' in page
+    assert "<figcaption>Contact cement" in page
 
 
 def test_the_bench_sees_no_purchase_prices(guarded: object) -> None:

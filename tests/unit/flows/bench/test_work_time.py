@@ -1,7 +1,9 @@
 """Work begun and paused: what it came to, what is learnt, what a promise makes of it."""
 
 import random
+from contextlib import suppress
 from datetime import date
+from functools import partial
 from itertools import permutations
 
 import pytest
@@ -149,3 +151,40 @@ def test_a_promise_minds_the_bench(open_shop: Book) -> None:
     assert promised() == (date(2026, 1, 7), date(2026, 1, 6)), "the hour of today is promised"
     change_settings(open_shop, {"bench_heads": "2"}, at=now)
     assert promised()[0] == date(2026, 1, 6)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_clock_of_some_tickets_is_the_clock_of_all_so_far_as_they_go(open_shop: Book, seed: int) -> None:
+    """What a page reads of the days of one ticket, and of the newest days, is what all years together say of it."""
+    dice = random.Random(seed)
+    numbers = [taken(open_shop, f"T{n}") for n in range(8)]
+    for day in range(6, 12):
+        for minute in sorted(dice.sample(range(9 * 60, 17 * 60), 14)):
+            number, when = dice.choice(numbers), f"{day:02d} {minute // 60:02d}:{minute % 60:02d}"
+            with suppress(RefusedError):
+                dice.choice((begin, begin, partial(pause, minutes=dice.choice((None, None, 15)))))(
+                    open_shop, number, when
+                )
+            if dice.random() < 0.05:
+                with suppress(RefusedError):
+                    bench.finish_ticket(open_shop, number, build.stamp(f"2026-01-{when}"))
+    for now in ("2026-01-08 12:00", "2026-01-12 08:00"):
+        every = work_time.bench_clock(open_shop, build.at(now))
+        for some in ([], numbers[:1], numbers[2:5], numbers):
+            assert work_time.bench_clock(open_shop, build.at(now), some) == every.only(some)
+        with open_shop.reading() as session:
+            newest = work_time.clock(session, build.at(now), numbers[:1], since=build.at("2026-01-09 00:00"))
+        assert newest == every.only({each.ticket for each in newest.stretches} | set(newest.minutes) | newest.done)
+        assert {each.ticket for each in every.stretches if each.began >= build.at("2026-01-09 00:00")} - {
+            each.ticket for each in every.stretches if each.began < build.at("2026-01-09 00:00")
+        } <= {each.ticket for each in newest.stretches}
+
+
+def test_what_jobs_take_is_learnt_from_the_newest_work(open_shop: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(work_time, "NEWEST", 2)
+    for day, long in ((6, 50), (7, 20), (8, 22)):
+        number = taken(open_shop, f"T{day}")
+        begin(open_shop, number, f"{day:02d} 09:00")
+        bench.finish_ticket(open_shop, number, build.stamp(f"2026-01-{day:02d} 09:{long}"))
+    learnt = work_time.bench_state(open_shop, build.at("2026-01-09 09:00")).jobs["HEELS"]
+    assert (learnt.tickets, learnt.mean) == (2, 21.0)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from stockroom.flows.bench.jobs_possible import can_do
-from stockroom.flows.bench.shelf import today
+from stockroom.flows.bench.shelf import expiring
 from stockroom.flows.book.opening import new_book
 from stockroom.flows.loading.load import load_files
 from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
@@ -72,8 +72,9 @@ def test_what_has_expired_serves_no_job_and_is_named(book: Book) -> None:
 
 
 def test_today_names_the_lots_to_use_first(book: Book) -> None:
-    (lot,) = today(book, NOW).expiring
+    known = look_ahead(book, NOW).known
+    (lot,) = expiring(known, NOW.date())
     assert (lot.material.code, lot.lot.nano, lot.day, lot.gone) == ("CEMENT", 530 * NANO, EXPIRY, False)
-    (gone,) = today(book, datetime.combine(EXPIRY, NOW.time())).expiring
+    (gone,) = expiring(known, EXPIRY)
     assert gone.gone
-    assert today(book, NOW - timedelta(days=30)).expiring == ()
+    assert expiring(known, NOW.date() - timedelta(days=30)) == []

@@ -188,5 +188,16 @@ def test_pieces_are_lost_by_whole_ones(facts: BookSnapshot) -> None:
     assert lost.mean() == pytest.approx(0.02, rel=0.2)
 
 
+def test_what_counts_teach_of_pieces_is_used_by_whole_ones(facts: BookSnapshot) -> None:
+    """Two tips times 1.01 were one too many for a shelf of two."""
+    assert "TIP" in facts.whole_pieces
+    assert "CEMENT" not in facts.whole_pieces
+    seen = _see(facts, learnt=Learnt(ratios={("HEELS", "TIP"): 1.07}, doubt={"TIP": 0.01}))
+    use = seen.use[:, seen.codes.index("TIP")]
+    assert (use == use.round()).all()
+    assert (use >= 0).all()
+    assert use.mean() == pytest.approx(1.07 * _weekly(_see(facts), "TIP"), rel=0.02)
+
+
 def test_a_shop_without_a_past_uses_nothing(facts: BookSnapshot) -> None:
     assert not _see(replace(facts, tickets=(), sales=[])).use.any()
