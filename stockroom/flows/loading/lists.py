@@ -136,7 +136,7 @@ def find(book: Book, kind: ListKind, parts: Sequence[str], day: date) -> Entry:
     wanted = [part.casefold() for part in coded(book, kind, parts)]
     found = [e for e in every if all(part in [each.casefold() for each in e.key] for part in wanted)]
     exactly = [e for e in every if tuple(wanted) == tuple(each.casefold() for each in e.key)]
-    found = exactly or found
+    found = exactly or _then(kind, found, day)
     if not found:
         known = {part for entry in every for part in entry.key if part}
         raise UnknownError(
@@ -159,6 +159,17 @@ def coded(book: Book, kind: ListKind, parts: Sequence[str]) -> list[str]:
     lists = {kind.stem} if kind.coded else {column.refers_to for column in kind.kind.columns if column.name in kind.key}
     kinds = [stem for stem in ("suppliers", "jobs", "materials") if stem in lists]
     return [next(filter(None, (known.meant(stem, part) for stem in kinds)), part) for part in parts]
+
+
+def _then(kind: ListKind, found: list[Entry], day: date) -> list[Entry]:
+    """Of entries that differ only in the day from which they hold, keep the one for a day, or the first to come."""
+    if not kind.dated or kind.dated not in kind.key:
+        return found
+    place = kind.key.index(kind.dated)
+    if len({entry.key[:place] + entry.key[place + 1 :] for entry in found}) != 1:
+        return found
+    holds = [entry for entry in found if entry.key[place] <= day.isoformat()]
+    return [max(holds, key=lambda e: e.key[place]) if holds else min(found, key=lambda e: e.key[place])]
 
 
 def save(

@@ -39,7 +39,7 @@ PAGES = (
     "/labels", "/hazards", "/load", "/settings", "/more", "/bench", "/parcels", "/run-outs/jobs", "/orders/without",
     "/count/report", "/count/worth", "/margins/alerts", "/margins/cut-or-buy", "/year-ahead", "/stock-or-delays", "/periods",
     "/safekeeping", "/safekeeping/restore", "/tax-and-accounts", "/forecast-report", "/offcuts", "/lent", "/lists",
-    "/lists/materials", "/lists/recipes/of?job=HEELS", "/start", "/lists/suppliers/table", "/lists/materials/table",
+    "/lists/materials", "/documents/may-go-back", "/lists/recipes/of?job=HEELS", "/start", "/lists/suppliers/table", "/lists/materials/table",
     "/lists/jobs/table", "/lists/recipes/table", "/start/count",
     "/start/orders", "/start/passcodes", "/saved", "/no-connection", "/sign-in",
 )  # fmt: skip
