@@ -306,6 +306,7 @@ LOOKING = frozenset({  # what changes nothing is not in the journal
     "run-outs-by-site", "jobs-possible", "reorder", "back-test", "reports", "orders", "order-form", "count-next",
     "count-sheet", "differences", "count-report", "margins", "margin-changes", "margin-alerts", "cut-or-buy",
     "workbook", "periods", "stock-list", "offcuts", "lent", "services", "bench-load", "job-minutes",
+    "may-go-back",
 })  # fmt: skip
 _DOOR, _REFUSED = "command line", "refused"
 _LOOKED_BACK = 50  # lines: others may have been at the pages meanwhile

@@ -85,7 +85,8 @@ def events_ahead(counter: Counter, *, on: str | None, site: str | None, weeks: i
     """Show the events ahead, and what each is expected to bring.
 
     Events are entered with add: an order for so many pairs, so many per cent of the usual, or just a day that past
-    ones of the same name teach about. Such as: stockroom add event "staff shoes" 2026-12-15 job=FULL jobs=40
+    ones of the same name teach about. Such as: stockroom add event "staff shoes" 2026-12-15 job=FULL jobs=40, or
+    stockroom add event "christmas market" 2026-12-12 material=POLISH-BLK pieces=24
     """
     from stockroom.flows.outlook.coming import coming_events, coming_facts, coming_line
     from stockroom.flows.outlook.run_outs import ORDER_WEEKS

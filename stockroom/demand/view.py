@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.demand.history import WEEKS_IN_YEAR, Borrowing, Dates, Floats, History, Occasion, group_sums
-from stockroom.demand.seasons import Design, borne_out, fit_patterns, month_factors
+from stockroom.demand.seasons import Design, believed_waves, borne_out, month_factors
 
 N_WAVES = 10  # a shop's year has sharp corners: holidays, sales, first frost
 N_OWN_WAVES = 2  # a single series says too little for more
@@ -97,7 +97,8 @@ def look(history: History, origins: NDArray[np.intp], *, horizon: int) -> View:
     open_weeks = np.where(known, history.share, 0.0)
     index = _index(history, use, open_weeks, origins, horizon)
     ahead = np.stack([index[i, :, o : o + horizon] for i, o in enumerate(origins)])
-    exposure = open_weeks * index[:, :, : history.n_weeks]
+    exposure = index[:, :, : history.n_weeks]
+    exposure *= open_weeks  # the largest of all that is held: in its place
     return View(
         use=use,
         exposure=exposure,
@@ -126,10 +127,11 @@ def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[n
         design = Design.of(dates[first], occasions, n_waves=n_waves, season=history.season, groups=named)
         expected = usual * np.exp(log_index[-1, :, : history.n_weeks])
         totals, promised = group_sums(use.T, rows).T, group_sums(expected.T, rows).T
-        found = fit_patterns(totals, promised, design=design, origins=origins, alike=len(totals) == len(use))
-        log_index += found[:, rows]
-    index: Floats = np.exp(log_index)
-    return index
+        alike = len(totals) == len(use)
+        waves = believed_waves(totals, promised, design=design, origins=origins, alike=alike)
+        for number, each in enumerate(waves):  # one origin at a time: this is the largest of all
+            log_index[number] += design.index(each[None])[0, rows]
+    return np.exp(log_index, out=log_index)
 
 
 def _expected_year(history: History, dates: Dates, use: Floats, usual: Floats, origins: NDArray[np.intp]) -> Floats:

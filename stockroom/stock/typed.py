@@ -3,9 +3,11 @@
 A name is resolved when only one thing fits, listed when several do, never guessed.
 """
 
+import itertools
 import os
 import re
-from collections.abc import Callable, Mapping
+import unicodedata
+from collections.abc import Callable, Collection, Mapping
 from contextlib import suppress
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
@@ -17,6 +19,11 @@ from stockroom.stock.quantities import Quantity, Unit, unit
 
 _LISTED = 8
 YES_NO = {"yes": True, "true": True, "ja": True, "no": False, "false": False, "nein": False}
+_SPELT = str.maketrans(
+    {"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss", "ø": "o", "æ": "ae"}
+)
+_OF_A_WORD, _OF_WORDS, _OF_FIGURES = 8, 3, 2  # letters of a word, words and figures that a proposed code has
+_UNIT = 2  # letters of a word that tells nothing apart, such as 'mm'
 
 WEEKDAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _ALSO = ("montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag")  # German
@@ -26,6 +33,24 @@ _FROM_TODAY = {"today": 0, "heute": 0, "tomorrow": 1, "morgen": 1, "day after to
 _DAY = len("2026-03-31")
 _DOTTED_DAY = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})(?=$|[T ])", re.ASCII)
 _STROKED_DAY = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})(?=$|[T ])", re.ASCII)
+
+
+def proposed_code(name: str, taken: Collection[str], otherwise: str) -> str:
+    """Make a short code of a name that nothing has: 'Rubber half soles, EU 42–43' is RUBBER-HALF-SOLES-42-43.
+
+    Where that is taken, the words that follow tell them apart, then a number.
+    """
+    spelt = unicodedata.normalize("NFKD", name.translate(_SPELT)).encode("ascii", "ignore").decode().upper()
+    parts = re.findall(r"[A-Z]+|\d+", spelt.replace("'", ""))
+    words = [word[:_OF_A_WORD] for word in parts if word.isalpha() and len(word) > _UNIT] or [
+        otherwise.upper().replace(" ", "-")
+    ]
+    figures = [figure[:_OF_A_WORD] for figure in parts if figure.isdigit()][:_OF_FIGURES]
+    most = min(len(words), _OF_WORDS + 2)
+    longer = ["-".join([*words[:n], *figures]) for n in range(min(_OF_WORDS, most), most + 1)]
+    several = (f"{longer[0]}-{n}" for n in itertools.count(2))
+    known = {code.casefold() for code in taken}
+    return next(code for code in itertools.chain(longer, several) if code.casefold() not in known)
 
 
 def number(text: str) -> Decimal:

@@ -124,7 +124,7 @@ def _furnish(app: Flask) -> None:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.globals.update(
         formats=formats, shop=shop, role=role, menu=menu.menu, notices=notices, hidden=hidden, back=_back,
-        now=lambda: site().now(), guarded=lambda: site().passcodes.wanted,
+        now=lambda: site().now(), guarded=lambda: site().passcodes.wanted, on_server=lambda: site().book.on_server,
     )  # fmt: skip
     app.jinja_env.filters.update(
         money=lambda minor: formats().money(minor),

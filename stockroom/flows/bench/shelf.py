@@ -8,8 +8,10 @@ from decimal import Decimal
 
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot, orders_then, tickets_then
+from stockroom.flows.posting.goods_back import goods_back_soon
 from stockroom.flows.posting.loans import Loan, loans_open
 from stockroom.phrases import phrase
+from stockroom.stock.going_back import MayGoBack
 from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.lots import Lot
 from stockroom.stock.materials import Material
@@ -345,6 +347,7 @@ class Today:
     to_count: tuple[ShelfRow, ...]  # longest uncounted first
     waiting: dict[str, str]  # ticket number -> the order it waits for
     not_back: tuple[tuple[Loan, Material], ...] = ()  # lent and overdue, the longest first
+    going_back: tuple[tuple[MayGoBack, Material], ...] = ()  # what may go back for some days only, the soonest first
 
 
 def today(book: Book, now: datetime) -> Today:
@@ -353,6 +356,7 @@ def today(book: Book, now: datetime) -> Today:
         found = _stock(session)
         shelf = _rows(session, found)
         lent = [loan for loan in loans_open(session) if loan.overdue(now.date())]
+        back = goods_back_soon(session, now.date())
     coming = _waited_for(found, now.date())
     materials = {m.code: m for m in found.materials}
     due = now - timedelta(days=COUNT_DUE_DAYS)
@@ -364,6 +368,7 @@ def today(book: Book, now: datetime) -> Today:
         to_count=tuple(sorted(old, key=lambda row: row.last_counted or datetime.min)),
         waiting={ticket.number: each.order.number for each in coming for ticket in each.waiting},
         not_back=tuple((loan, materials[loan.material]) for loan in lent),
+        going_back=tuple((each, materials[each.material]) for each in back),
     )
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from stockroom.margins.accounts import Accounts
 
 pages = Blueprint("money", __name__)
+_MADE_UP = timedelta(days=10)  # in which the accounts of a month are made up after it
 _QUARTER = timedelta(days=90)  # prices are held against those of so long before
 
 
@@ -86,7 +87,7 @@ def outline() -> AnyResponse:
 @may(access.BOOKS)
 def workbook() -> str:
     """Offer a period's workbook; it is made beside the pages, as soon as it is asked for."""
-    name = _asked()
+    name = _asked(ended=True)
     return render_template("workbook.html", seen=_workbook(name), period=name, periods=offered(period=name))
 
 
@@ -94,7 +95,7 @@ def workbook() -> str:
 @may(access.BOOKS)
 def file() -> AnyResponse:
     """Give the workbook, made from the book as it stands; one that isn't is made first."""
-    name = _asked()
+    name = _asked(ended=True)
     seen = _workbook(name)
     if seen.result is None or not seen.fresh:
         return go(url_for("money.workbook", period=name))
@@ -105,12 +106,17 @@ def file() -> AnyResponse:
 @may(access.BOOKS)
 def state() -> AnyResponse:
     """Say where a period's figures stand, for a page that waits for them."""
-    return progress(f"{'workbook' if request.args.get('workbook') else 'accounts'} {_asked()}")
+    ended = bool(request.args.get("workbook"))
+    return progress(f"{'workbook' if ended else 'accounts'} {_asked(ended=ended)}")
 
 
-def _asked() -> str:
-    """Read the period asked for: a month, a quarter or a year; this month unless said."""
-    said = request.args.get("period", "").strip() or f"{site().now():%Y-%m}"
+def _asked(*, ended: bool = False) -> str:
+    """Read the period asked for: a month, a quarter or a year; this month unless said.
+
+    Where it is one that has `ended`, the month before is meant in the first days of a month.
+    """
+    usual = site().now() - (_MADE_UP if ended else timedelta(0))
+    said = request.args.get("period", "").strip() or f"{usual:%Y-%m}"
     period_named(said)
     return said
 

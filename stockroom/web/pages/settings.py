@@ -1,7 +1,7 @@
 """Settings, passcodes, what was refused at the door, and what is to be minded in store."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 
 from flask import Blueprint, render_template, request, url_for
@@ -11,13 +11,14 @@ from werkzeug.wrappers import Response
 from stockroom.errors import UsageError
 from stockroom.flows.bench.shelf import storage
 from stockroom.flows.book import audit_log
-from stockroom.flows.book.opening import change_settings, keep_passcode
+from stockroom.flows.book.opening import change_settings, changed, keep_passcode
 from stockroom.phrases import as_phrase, joined, phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock.shop import WEEKDAYS, in_words, is_figure, setting_name, setting_options, shown_settings
 from stockroom.web import access, guard, typed
 from stockroom.web.access import ROLES, may, set_passcode
 from stockroom.web.audit_log import TYPED
+from stockroom.web.beside import Checks, Faults, faults_of, told
 from stockroom.web.site import role, say, shop, site
 from stockroom.web.words import language, words
 
@@ -79,9 +80,14 @@ _NEWEST = 20  # lines shown, the last one first
 @may(access.OWNER)
 def settings() -> str:
     """Show every setting, the passcodes that are set, the newest refusals, and what was done last."""
+    return _page(_shown(), {})
+
+
+def _page(shown: Mapping[str, str], faults: Faults) -> str:
     return render_template(
         "settings.html",
-        groups=_grouped(_shown()),
+        groups=_grouped(shown),
+        faults=faults,
         roles=ROLES,
         weekdays=WEEKDAYS,
         kept=site().passcodes.read(),
@@ -93,17 +99,39 @@ def settings() -> str:
 
 @pages.post("/settings")
 @may(access.OWNER)
-def change() -> Response:
+def change() -> Response | tuple[str, int]:
     """Change settings, all or none."""
-    before = _shown()
-    asked = {
-        name: " ".join(request.form.getlist(f"set:{name}")).strip() for name in before if f"set:{name}" in request.form
-    }
-    changes = {name: _kept(name, text) for name, text in asked.items() if text != before[name]}
+    typed_over = _changes()
+    if faults := faults_of(_checks(typed_over)):
+        return _page(_shown() | typed_over, faults), 400
+    changes = {name: _kept(name, text) for name, text in typed_over.items()}
     if changes:
         change_settings(site().book, changes, at=site().now(), who=role())
         say(words("Changed: %(names)s.", names=joined(map(in_words, changes), ", ")))
     return go(url_for("settings.settings"), 303)
+
+
+@pages.post("/settings/check")
+@may(access.OWNER)
+def check() -> Response:
+    """Say to the form's script what is wrong so far."""
+    return told(faults_of(_checks(_changes())))
+
+
+def _changes() -> dict[str, str]:
+    """Give the settings that were typed over."""
+    before = _shown()
+    asked = {
+        name: " ".join(request.form.getlist(f"set:{name}")).strip() for name in before if f"set:{name}" in request.form
+    }
+    return {name: text for name, text in asked.items() if text != before[name]}
+
+
+def _checks(changes: Mapping[str, str]) -> Checks:
+    def check_of(name: str, text: str) -> Callable[[], object]:
+        return lambda: changed(shop(), {name: _kept(name, text)})
+
+    return {f"set:{name}": check_of(name, text) for name, text in changes.items()}
 
 
 def _grouped(shown: Mapping[str, str]) -> list[tuple[str, list[tuple[str, str, str, str, tuple[str, ...]]]]]:

@@ -38,8 +38,9 @@ PAGES = (
     "/documents", "/count", "/count/place?place=B1", "/usage", "/margins?period=2026-01", "/workbook", "/back-test",
     "/labels", "/hazards", "/load", "/settings", "/more", "/bench", "/parcels", "/run-outs/jobs", "/orders/without",
     "/count/report", "/count/worth", "/margins/alerts", "/margins/cut-or-buy", "/year-ahead", "/stock-or-delays", "/periods",
-    "/safekeeping", "/tax-and-accounts", "/forecast-report", "/offcuts", "/lent", "/lists",
-    "/lists/materials", "/lists/recipes/of?job=HEELS", "/start", "/start/jobs", "/start/prices", "/start/count",
+    "/safekeeping", "/safekeeping/restore", "/tax-and-accounts", "/forecast-report", "/offcuts", "/lent", "/lists",
+    "/lists/materials", "/documents/may-go-back", "/lists/recipes/of?job=HEELS", "/start", "/lists/suppliers/table", "/lists/materials/table",
+    "/lists/jobs/table", "/lists/recipes/table", "/start/count",
     "/start/orders", "/start/passcodes", "/saved", "/no-connection", "/sign-in",
 )  # fmt: skip
 NO_PAGES = re.compile(
