@@ -128,6 +128,14 @@ def test_an_option_that_uses_nothing_is_no_material_that_was_replaced(owner: Vis
     assert "Recipes still name" not in page
 
 
+def test_of_a_long_list_the_table_holds_what_is_new(owner: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("stockroom.web.pages.lists._MOST_SHOWN", 2)
+    page = owner.reads("/lists/materials/table")
+    assert "This list is long" in page
+    assert 'name="price:CEMENT"' not in page
+    assert 'name="name:*4"' in page
+
+
 def test_codes_of_names_alike_are_told_apart_by_the_words_that_differ() -> None:
     taken: set[str] = set()
     for name, code in (
