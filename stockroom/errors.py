@@ -64,6 +64,10 @@ class BookError(StockroomError):
     exit_code = 6
 
 
+class OlderBookError(BookError):
+    """The book is of an earlier version, and can be brought up."""
+
+
 class UnitsError(StockroomError):
     """Two amounts that can't meet, such as grams and metres."""
 
