@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import wraps
 from getpass import getuser
@@ -25,7 +25,7 @@ from stockroom.stock.money import major, minor
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import NANO, Quantity, Unit, plain
 from stockroom.stock.recipes import Extra
-from stockroom.stock.shop import Shop
+from stockroom.stock.shop import Shop, weekdays
 from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
 from stockroom.stock.typed import by_clock, day_or_moment, iso, noon_of
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
@@ -82,6 +82,15 @@ def _order(text: str) -> str | None:
 def day(text: str) -> date:
     """Read a day, ISO or as the country writes it."""
     return moment(text).date()
+
+
+def coming_day(text: str) -> date:
+    """Read a day that is to come: as any other, or as a weekday, which is the next one after today."""
+    if not text.strip().rstrip(".").isalpha():
+        return day(text)
+    (asked,) = weekdays(text)
+    today = now().date()
+    return today + timedelta(days=(asked - today.weekday() - 1) % 7 + 1)
 
 
 def money(text: str, shop: Shop) -> int:
