@@ -27,9 +27,9 @@ from stockroom.demand.streams import streams
 from stockroom.demo.files import write_files
 from stockroom.demo.shop import SEED, lived, written
 from stockroom.demo.tickets import CounterWish
-from stockroom.flows.backtest.stage import bench_day
 from stockroom.flows.book.opening import new_book
 from stockroom.flows.loading.load import load_files
+from stockroom.flows.outlook.bench_pace import bench_day
 from stockroom.flows.outlook.run_outs import Outlook, look_ahead, run_out_rows
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
