@@ -228,6 +228,14 @@ OFFERS = FileKind(
         Field(name="measured", header="measured on arrival",
               meaning="Whether the pack is nominal and measured on arrival, like a hide. Blank: no.",
                type=Type.YES_NO, example="no"),
+        Field(name="return weeks", meaning="Weeks after they came for which unused packs may go back to the supplier. "
+               "Blank: none, unless 'return until' names a day.", type=Type.WHOLE, above_zero=True, example=""),
+        Field(name="return until", meaning="Last day on which unused packs may go back. Where weeks are given too, the "
+               "earlier holds.", type=Type.DATE, example=""),
+        Field(name="return cost", header="return cost of a pack", meaning="What sending a pack back costs, such as "
+               "carriage. Blank: nothing.", type=Type.MONEY, example=""),
+        Field(name="on approval", meaning="Whether only what is kept or used is paid for. Blank: no; goods are paid "
+               "for and credited once they go back.", type=Type.YES_NO, example="no"),
     ),
 )  # fmt: skip
 
@@ -338,6 +346,10 @@ EVENTS = FileKind(
               above_zero=True, example=""),
         Field(name="usual", header="% of usual", meaning="What comes while it lasts, in per cent of the usual: 130 for "
               "a third more, 90 for a tenth less.", type=Type.NUMBER, example=""),
+        Field(name="material", meaning="What is sold over the counter because of it, where that is not a job.",
+              type=Type.REFERENCE, example="", refers_to="materials"),
+        Field(name="pieces", meaning="How many of the material are sold, in its unit, beside the usual sales.",
+              type=Type.WHOLE, above_zero=True, example=""),
     ),
 )  # fmt: skip
 
@@ -371,7 +383,8 @@ SERVICES = FileKind(
 
 SUBSTITUTES = FileKind(
     stem="substitutes",
-    what="Materials that do each other's work, a pair a row: both count as stock, and the cheaper is bought.",
+    what="Materials that do each other's work, a pair a row: both count as stock, and the cheaper is bought. One way "
+    "only: the substitute is used once the material is used up, never the reverse.",
     identity="the two materials",
     columns=(
         Field(name="material", meaning="One of the two.", type=Type.REFERENCE, required=True, example="SOLE-RUB-42",
@@ -380,6 +393,8 @@ SUBSTITUTES = FileKind(
                example="SOLE-RUB-43", refers_to="materials"),
         Field(name="does", header="one does the work of", meaning="How many units of the material one unit of the "
                "substitute does the work of. Blank: 1.", type=Type.NUMBER, above_zero=True, example="0.95"),
+        Field(name="one way", meaning="Whether the substitute will do for the material, but not the other way round. "
+               "Blank: no, either will do for the other.", type=Type.YES_NO, example="no"),
     ),
 )  # fmt: skip
 

@@ -13,7 +13,7 @@ from stockroom.errors import BadFileError, BookError, DoubtError, StockroomError
 from stockroom.flows.book.opening import STAY, session_key
 from stockroom.show.formats import unit_word
 from stockroom.stock.quantities import Unit, plain
-from stockroom.web import guard, menu, words
+from stockroom.web import guard, menu, typed, words
 from stockroom.web.access import ANYONE, may
 from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
@@ -124,7 +124,7 @@ def _furnish(app: Flask) -> None:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.globals.update(
         formats=formats, shop=shop, role=role, menu=menu.menu, notices=notices, hidden=hidden, back=_back,
-        now=lambda: site().now(), guarded=lambda: site().passcodes.wanted,
+        now=lambda: site().now(), guarded=lambda: site().passcodes.wanted, on_server=lambda: site().book.on_server,
     )  # fmt: skip
     app.jinja_env.filters.update(
         money=lambda minor: formats().money(minor),
@@ -138,6 +138,7 @@ def _furnish(app: Flask) -> None:
         quantity=lambda amount, unit: words.said(formats().quantity(amount, unit)),
         unit=unit_word,
         squared=words.squared,
+        figures=typed.figures,
     )
 
 

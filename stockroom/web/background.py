@@ -62,6 +62,12 @@ class Beside:
         with self._lock:
             return self._tasks.get(name)
 
+    @property
+    def busy(self) -> bool:
+        """Say whether any work is still to end."""
+        with self._lock:
+            return any(task.under_way for task in self._tasks.values())
+
     def start(self, name: str, work: Callable[[Told], object]) -> bool:
         """Start work unless the same is under way; says whether it did."""
         with self._lock:
@@ -80,6 +86,11 @@ class Beside:
         if not self.threaded:
             self._one(*self._queue.get())
         return True
+
+    def forget(self, name: str) -> None:
+        """Let go of what work of a name came to."""
+        with self._lock:
+            self._tasks.pop(name, None)
 
     def _work(self) -> None:
         while True:

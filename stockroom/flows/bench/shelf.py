@@ -8,8 +8,10 @@ from decimal import Decimal
 
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot, orders_then, tickets_then
+from stockroom.flows.posting.goods_back import goods_back_soon
 from stockroom.flows.posting.loans import Loan, loans_open
 from stockroom.phrases import phrase
+from stockroom.stock.going_back import MayGoBack
 from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.lots import Lot
 from stockroom.stock.materials import Material
@@ -195,8 +197,8 @@ class FlammableStock:
     @property
     def words(self) -> str:
         """Say so, with figures."""
-        facts = {"here": f"{self.here:.1f}", "coming": f"{self.coming:.1f}"}
-        facts |= {"litres": f"{self.here + self.coming:.1f}", "limit": f"{self.limit.normalize():f}"}
+        sums = {"here": self.here, "coming": self.coming, "litres": self.here + self.coming}
+        facts = {name: round(float(litres), 1) for name, litres in (sums | {"limit": self.limit}).items()}
         if self.over:
             return phrase(
                 "Flammable stock: %(here)s l here and %(coming)s l to come make %(litres)s l, over the limit of "
@@ -339,6 +341,7 @@ class Today:
     to_count: tuple[ShelfRow, ...]  # longest uncounted first
     waiting: dict[str, str]  # ticket number -> the order it waits for
     not_back: tuple[tuple[Loan, Material], ...] = ()  # lent and overdue, the longest first
+    going_back: tuple[tuple[MayGoBack, Material], ...] = ()  # what may go back for some days only, the soonest first
 
 
 def today(book: Book, now: datetime) -> Today:
@@ -347,6 +350,7 @@ def today(book: Book, now: datetime) -> Today:
         found = _stock(session)
         shelf = _rows(session, found)
         lent = [loan for loan in loans_open(session) if loan.overdue(now.date())]
+        back = goods_back_soon(session, now.date())
     coming = _waited_for(found, now.date())
     materials = {m.code: m for m in found.materials}
     due = now - timedelta(days=COUNT_DUE_DAYS)
@@ -358,6 +362,7 @@ def today(book: Book, now: datetime) -> Today:
         to_count=tuple(sorted(old, key=lambda row: row.last_counted or datetime.min)),
         waiting={ticket.number: each.order.number for each in coming for ticket in each.waiting},
         not_back=tuple((loan, materials[loan.material]) for loan in lent),
+        going_back=tuple((each, materials[each.material]) for each in back),
     )
 
 

@@ -183,7 +183,7 @@ def year_words(found: YearAhead) -> str:
             months=joined([_dear(each, formats) for each in _dearest(whole)], ", "),
         ),
         _tax(found.shop),
-        phrase("Sums count when goods come, as their invoices do; deliveries that are paid later are needed later."),
+        phrase("Sums count when goods come, as their invoices do; what is paid later is needed later."),
     ]
     return joined(said)
 
