@@ -188,6 +188,7 @@ def look_back(world: int, kept: Past, on: date) -> Iterator[Came]:
         code = row.material
         leaves = wanted(kept, code, on, last)
         mine = coming.get(code, [])
+        empty = empties(seen.known.on_hand.get(code, 0), leaves, mine)
         yield Came(
             world=world,
             on=on,
@@ -195,7 +196,7 @@ def look_back(world: int, kept: Past, on: date) -> Iterator[Came]:
             shut=sum(not seen.known.open_days.is_open(d) for d in (row.runs_out, row.earliest, row.latest) if d),
             forecast={name: float(said[name][place[code]]) for name in SOURCES},
             used={name: sum(n for d, n in came[name].get(code, []) if on < d <= last) / NANO for name in SOURCES},
-            ran_out=empties(seen.known.on_hand.get(code, 0), leaves, mine),
+            ran_out=empty and seen.known.open_days.next_open(empty),
             known_to_come=row.on_order,
             to_come=sum(n for _, n in mine),
             sums={

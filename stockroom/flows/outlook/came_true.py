@@ -265,14 +265,14 @@ def _looked(seen: Outlook, on: date, past: _PastMoves) -> Iterator[LookedBack]:
 def _emptied(
     seen: Outlook, code: str, on: date, past: _PastMoves, coming: Mapping[str, list[tuple[date, int]]]
 ) -> date | None:
-    """Give the first day at whose end more was wanted than was there and on the way."""
+    """Give the first day worked by whose end more was wanted than was there and had come."""
     left = seen.known.on_hand.get(code, 0)
     arrivals = coming.get(code, [])
     gone = 0
     for day, nano in past.wanted(code, on, OUTLOOK):
         gone += nano
         if left + sum(amount for came, amount in arrivals if came <= day) < gone:
-            return day
+            return seen.known.open_days.next_open(day)
     return None
 
 
