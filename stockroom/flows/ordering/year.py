@@ -235,6 +235,19 @@ def picture_words(found: YearAhead) -> str:
     )
 
 
+def year_spreadsheet(found: YearAhead) -> bytes:
+    """Give it as a spreadsheet, for the owner and the bank."""
+    from stockroom.show.tables.year import YearLine, year_xlsx  # noqa: PLC0415 -- spreadsheets are slow to import
+
+    def line(of: MonthAhead) -> YearLine:
+        same = ("month", "name", "orders", "goods", "carriage", "low", "high")
+        return YearLine(**{name: getattr(of, name) for name in same})
+
+    months, suppliers, each = ([line(of) for of in some] for some in (found.months, found.suppliers, found.each))
+    formats = formats_of(found.shop)
+    return year_xlsx(months, suppliers, each, formats.say(year_words(found)), formats)
+
+
 def year_facts(found: YearAhead) -> dict[str, object]:
     """Give it to a program: money as exact decimals in major units."""
     digits = formats_of(found.shop).digits
