@@ -12,6 +12,7 @@ from werkzeug.exceptions import HTTPException
 from stockroom.errors import BadFileError, BookError, DoubtError, StockroomError
 from stockroom.flows.book.opening import STAY, session_key
 from stockroom.show.formats import unit_word
+from stockroom.show.problems import problem_lines
 from stockroom.stock.quantities import Quantity, Unit, plain
 from stockroom.web import guard, menu, typed, words
 from stockroom.web.access import ANYONE, may
@@ -185,10 +186,8 @@ def _packed(response: Response) -> Response:
 
 
 def _plainly(error: StockroomError, code: int = 400) -> tuple[str, int]:
-    problems = error.problems if isinstance(error, BadFileError) else ()
-    return _fault(
-        words.said(error.what), words.said(error.fix), code, [words.said(problem.line) for problem in problems]
-    )
+    problems = problem_lines(error.problems) if isinstance(error, BadFileError) else ()
+    return _fault(words.said(error.what), words.said(error.fix), code, [words.said(line) for line in problems])
 
 
 def _no_book(error: BookError) -> tuple[str, int]:

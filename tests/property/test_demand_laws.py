@@ -1,5 +1,6 @@
 """Laws every forecast keeps, whatever the history."""
 
+from dataclasses import replace
 from random import Random
 
 import numpy as np
@@ -10,6 +11,7 @@ from stockroom.demand.choose import forecast
 from stockroom.demand.history import History
 from stockroom.demand.lags import waiting_chances, weeks_moved, worked
 from stockroom.demand.paths import Paths, explode, path_chunks, sample_paths, together
+from stockroom.demand.view import look, season_doubt
 from tests.unit.demand.views import quantiles
 
 MONDAY = np.datetime64("2022-01-03")
@@ -167,3 +169,23 @@ def test_work_is_done_once_and_never_before_it_came_in(
     assert (done.counts.cumsum(axis=2) <= coming.cumsum(axis=2)).all()
     np.testing.assert_array_equal(done.counts.sum(axis=2), coming.sum(axis=2))
     np.testing.assert_allclose(done.mean.sum(axis=1), coming.mean(axis=0).sum(axis=1))
+
+
+@given(st.integers(0, 999), st.integers(13, 130), st.floats(0.05, 0.8))
+@settings(max_examples=15, deadline=None)
+def test_a_year_that_was_expected_widens_futures_only_while_it_may_be_wrong(
+    seed: int, weeks: int, swing: float
+) -> None:
+    rng = np.random.default_rng(seed)
+    months = np.exp(swing * np.cos(2 * np.pi * np.arange(12) / 12))[None].repeat(3, axis=0)
+    history = History(
+        use=rng.poisson(4.0, (3, weeks)).astype(float),
+        weeks=MONDAY + np.timedelta64(7, "D") * np.arange(weeks),
+        usual_year=months / months.mean(),
+    )
+    doubt = season_doubt(look(history, np.array([weeks]), horizon=8))
+    assert (doubt >= 0).all()
+    assert (doubt <= np.log(months).var(axis=1) + 1e-12).all()
+    assert weeks < 79 or not doubt.any()
+    steady = replace(history, usual_year=np.ones((3, 12)))
+    assert not season_doubt(look(steady, np.array([weeks]), horizon=8)).any()

@@ -7,8 +7,7 @@ from typing import Any
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.recipe_cards import Cards, choices_of
-from stockroom.flows.posting.post import entered_before, post_one
-from stockroom.flows.posting.undo import changes_said
+from stockroom.flows.posting.post import changes_said, entered_before, post_one
 from stockroom.phrases import joined, phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.moves import DocumentKind
