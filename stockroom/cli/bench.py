@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from stockroom.cli import desk, parcels
+from stockroom.cli import desk
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import DoubtError, UsageError
 from stockroom.flows.bench import changes, stages
@@ -63,7 +63,7 @@ class TypedJob:
 
     def wanted(self, job: str, counter: Counter, **more: Any) -> Wanted:
         """Read the facts of a new ticket."""
-        price, (cost, packing) = self._money(counter, "price"), parcels.postage_of(counter, self.post_cost)
+        price, (cost, packing) = self._money(counter, "price"), desk.postage_of(counter, self.post_cost)
         if price and self.price and self.price.startswith("+"):
             price += bench.list_price(counter.book, job)
         return Wanted(
@@ -82,7 +82,7 @@ class TypedJob:
     def changes(self, counter: Counter, **more: Any) -> TicketChanges:
         """Read what is to be otherwise on a ticket that is there."""
         price, adds = self._money(counter, "price"), (self.price or "").startswith("+")
-        cost, packing = parcels.postage_of(counter, self.post_cost)
+        cost, packing = desk.postage_of(counter, self.post_cost)
         return TicketChanges(
             shoes=self._shoes,
             size=shoe_size(self.size) if self.size else None,

@@ -348,3 +348,15 @@ def _account() -> str:
         return getuser()
     except (KeyError, OSError):  # an account without a name
         return f"account {os.getuid()}" if hasattr(os, "getuid") else "unnamed account"
+
+
+def postage_of(counter: Counter, typed: str | None) -> tuple[int | None, tuple[Extra, ...]]:
+    """Read what the post costs: an amount of money, or a name on the list of postage, which has its packing."""
+    if not typed:
+        return None, ()
+    if not typed[:1].isalpha():
+        return money(typed, counter.shop), ()
+    from stockroom.flows.bench.parcels import the_postage
+
+    found = the_postage(counter.book, typed)
+    return found.cost, tuple(Extra(material=code, amount=much) for code, much in found.packaging.items())

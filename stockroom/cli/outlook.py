@@ -336,11 +336,15 @@ def _tell_wait(counter: Counter, leave: str, worth: str, *, as_json: bool) -> No
 @as_of_option
 @site_option
 @click.option("--chart", type=click.Path(dir_okay=False, path_type=Path), help="Draw it into this file (PNG).")
+@click.option("--spreadsheet", type=click.Path(dir_okay=False, path_type=Path), help="Write it into this file (XLSX).")
 @desk.view
-def year_ahead(counter: Counter, *, on: str | None, site: str | None, chart: Path | None, as_json: bool) -> None:
+def year_ahead(
+    counter: Counter, *, on: str | None, site: str | None, chart: Path | None, spreadsheet: Path | None, as_json: bool
+) -> None:
     """Say what the orders of a year are expected to come to, by month and supplier, for you and the bank.
 
-    Such as: stockroom year-ahead. Orders are made as suggested; the first months may fill shelves up.
+    Such as: stockroom year-ahead --spreadsheet year.xlsx. Orders are made as suggested; the first months may fill
+    shelves up.
     """
     from stockroom.flows.ordering import year as flows
     from stockroom.show.layout import wrap
@@ -351,6 +355,8 @@ def year_ahead(counter: Counter, *, on: str | None, site: str | None, chart: Pat
         from stockroom.show.charts.ahead import year_chart
 
         chart.write_bytes(year_chart(flows.year_picture(found), counter.formats, flows.picture_words(found)))
+    if spreadsheet is not None:
+        spreadsheet.write_bytes(flows.year_spreadsheet(found))
     lines = year_table(
         [(counter.formats.month(m.month), m.orders, m.spend, m.low, m.high) for m in found.months],
         [(s.name, s.orders, s.spend, s.carriage, s.low, s.high) for s in found.suppliers],

@@ -106,7 +106,9 @@ class LoadScope:
         """Name the nearest code; only so often, since looking through thousands of codes takes a while."""
         plain = phrase("Add it to %(places)s first, or correct the code.", places=_PLACES[kind])
         if (kind, code) not in self._suggested:
-            near = nearest(code, self._folded[kind].values()) if len(self._suggested) < MOST_SUGGESTED else ""
+            names = (noun.name for noun in self._nouns(kind).values())
+            pool = [*names, *self._folded[kind].values()] if len(self._suggested) < MOST_SUGGESTED else []
+            near = nearest(code, pool)
             self._suggested[kind, code] = near or plain
         return self._suggested[kind, code]
 

@@ -38,10 +38,10 @@ def locale_for(locale: str, tongue: str) -> str:
     if language_of(locale) == tongue:
         return locale
     country = re.search(r"[_-]([A-Z]{2})\b", locale)
-    there = f"{tongue}_{country[1]}" if country else tongue
+    there = f"{tongue}_{country[1]}" if country else ""
     from babel.localedata import exists  # noqa: PLC0415 -- only for a reader of another language than the shop's
 
-    return there if exists(there) else _ALONE.get(tongue, tongue)
+    return there if there and exists(there) else _ALONE.get(tongue, tongue)
 
 
 def say(

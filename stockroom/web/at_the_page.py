@@ -54,6 +54,17 @@ AT_THE_PAGE = {
     "If it is another delivery, say so: --anyway, or 'Enter it all the same' on a page.": _(
         "If it is another delivery: 'Enter it all the same'."
     ),
+    "Give --supplier and --credit, or --delivery for what may go back: stockroom may-go-back": _(
+        "Give the supplier and the credit, or choose a delivery of which something may go back."
+    ),
+    "Send back no more, or say what the supplier credits all the same: --credit.": _(
+        "Send back no more, or say what the supplier credits all the same."
+    ),
+    "The book is kept by a database server, and is not written over from here: whoever runs the server copies the "
+    "backup into a new database (stockroom --book BACKUP copy-book ADDRESS) and opens the pages on that.": _(
+        "The book is kept by a database server, and is not written over from here: whoever runs the server copies the "
+        "backup into a new database and opens the pages on that."
+    ),
     "If it was, give the time: --minutes 25.": _("If it was, type the minutes."),
     "It takes: %(known)s. Something else: --add MATERIAL=AMOUNT.": _(
         "It takes: %(known)s. Something else goes under 'Beyond the recipe'."

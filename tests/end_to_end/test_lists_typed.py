@@ -70,6 +70,9 @@ def test_a_shop_is_begun_by_names_and_its_first_count_is_the_opening_stock(tmp_p
     assert "post-count --opening" in desk.says("count", "contact cement=300 ml", "--post")
     assert desk.facts("post-count", "--opening")["materials"] == 1
     assert [row["on_hand"] for row in desk.facts("shelf")["rows"]] == ["300"]
-    assert "glue" in desk.says("use", desk.facts("take-in", "Sole stuck back")["ticket"], "GLUE")
+    taken = desk.facts("take-in", "Sole stuck back", "--promised", "friday", now="2026-11-24T10:00")
+    assert taken["promised"] == "2026-11-27", "the Friday after that Tuesday"
+    assert desk("take-in", "Sole stuck back", "--promised", "someday").code == 2
+    assert "glue" in desk.says("use", taken["ticket"], "GLUE")
     assert desk("post-count", "--opening", "--confirmed").code == 2
     assert desk.facts("check")["faults"] == []

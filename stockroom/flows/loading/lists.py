@@ -195,7 +195,7 @@ def save(
     try:
         with book.writing(at=now, who=who) as session:
             shop, known = catalogue.read_shop(session), facts_for_files(session)
-            rows = _coded(kind, rows, _codes(session, kind, known, now.date()), before)
+            rows = _coded(kind, _meaning(kind, rows, known), _codes(session, kind, known, now.date()), before)
             loaded = read_typed(kind, rows, known, shop, now)
             if before is not None and not kind.dated and not kind.coded:
                 _drop(session, kind, before.noun)
@@ -281,7 +281,8 @@ def _only_used_by(session: Session, given_up: Collection[str], day: date) -> lis
 
 def _remarks(session: Session, loaded: Loaded, now: datetime) -> tuple[str, ...]:
     """Say what an entry leaves open that is no fault of it."""
-    names = {line.material: recipe.job for recipe in _in_force(session, now.date()) for line in recipe.lines}
+    recipes = _in_force(session, now.date())
+    names = {line.material: recipe.job for recipe in recipes for line in recipe.lines if line.material}
     old = [m for m in loaded.materials if m.replaces in names]
     if old or not loaded.events:
         return tuple(
@@ -391,6 +392,13 @@ def _usual(recipe: Recipe, line: RecipeLine, shelf: Catalogue) -> tuple[str, int
     variants = [shelf.materials[line.material]] if line.material in shelf.materials else shelf.groups[line.material]
     fitting = [m for m in variants if any(m.fits(size) for size in recipe.reference)] or variants
     return fitting[0].code, fitting[0].to_base(line.amount).times(times_for_pair(recipe, line)).nano
+
+
+def _meaning(kind: ListKind, rows: Sequence[Row], known: BookFacts) -> list[dict[str, str]]:
+    """Give rows in which the names of others of the list are their codes."""
+    book = LoadScope(known)
+    others = [name for name in ("like", "replaces") if any(row.get(name) for row in rows)]
+    return [{**row, **{name: book.meant(kind.stem, row[name]) or row[name] for name in others}} for row in rows]
 
 
 def _codes(session: Session, kind: ListKind, known: BookFacts, day: date) -> set[str]:

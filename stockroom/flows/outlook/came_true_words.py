@@ -144,7 +144,7 @@ def why(worst: Worst, formats: Formats) -> str:
     if cause.kind == "stopped" and worst.since:
         return phrase("Hardly used since about %(day)s", day=worst.since)
     if cause.kind == "step" and worst.since:
-        amounts = [formats.amount(round(each * NANO), worst.material.unit) for each in (cause.before, cause.after)]
+        amounts = [formats.told(round(each * NANO), worst.material.unit) for each in (cause.before, cause.after)]
         return phrase(
             "About %(day)s its use went from %(before)s to %(after)s a week",
             day=worst.since,

@@ -5,6 +5,7 @@ typed goes the way of a file's rows, so that a form is refused for what a file i
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from flask import Blueprint, abort, jsonify, render_template, request, url_for
@@ -43,6 +44,7 @@ _FIRST = {  # what most entries say, beside what is needed or filled in; the res
 }
 _FRESH = {"recipes": 3}  # blank rows of a table, or of each section of it
 _FRESH_ROWS, _MOST_FRESH = 5, 500
+_MOST_SHOWN = 250  # rows of what is there
 _CARRIED = {  # usually said again of the next entry
     "materials": ("family", "unit", "purpose", "place"),
     "offers": ("supplier",),
@@ -358,13 +360,15 @@ def _cells(kind: ListKind) -> tuple[dict[str, str], list[Problem]]:
 def _table(kind: ListKind, problems: Sequence[Problem] = ()) -> str:
     day = site().now().date()
     found = tables.sections(site().book, kind.stem, day)
+    shown = _shown(found)
     stock = [e.noun for e in flows.entries(site().book, LISTS["materials"], day) if e.noun.active]
     families = [e.noun.family for e in flows.entries(site().book, LISTS["jobs"], day)]
     return render_template(
         "list_table.html",
         kind=kind,
         columns=TABLES[kind.stem],
-        sections=[(each, _fresh_keys(kind.stem, each)) for each in found],
+        sections=[(each, _fresh_keys(kind.stem, each)) for each in shown],
+        left_out=shown != found,
         suppliers=[(e.key[0], e.name) for e in flows.entries(site().book, LISTS["suppliers"], day)],
         stock=list(dict.fromkeys([*(m.name for m in stock), *(m.group for m in stock if m.group)])),
         families=sorted({*filter(None, families), *usual_families(language())}),
@@ -378,6 +382,14 @@ def _table(kind: ListKind, problems: Sequence[Problem] = ()) -> str:
         shown=list_words.as_shown,
         typed=request.form,
     )
+
+
+def _shown(found: Sequence[TableSection]) -> list[TableSection]:
+    """Give what a page holds at once: of a long list only what is new, or lacks its rows."""
+    if sum(len(each.rows) for each in found) <= _MOST_SHOWN:
+        return list(found)
+    lacking = [each for each in found if each.key and not each.rows]
+    return lacking[:_MOST_SHOWN] if found[0].key else [replace(found[0], rows=())]
 
 
 def _fresh_keys(stem: str, section: TableSection) -> list[str]:

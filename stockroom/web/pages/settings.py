@@ -1,5 +1,6 @@
 """Settings, passcodes, what was refused at the door, and what is to be minded in store."""
 
+import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 
@@ -12,13 +13,14 @@ from stockroom.flows.bench.shelf import storage
 from stockroom.flows.book import audit_log
 from stockroom.flows.book.opening import change_settings, changed, keep_passcode
 from stockroom.phrases import as_phrase, joined, phrase
+from stockroom.show.formats import formats_of
 from stockroom.stock.shop import WEEKDAYS, in_words, is_figure, setting_name, setting_options, shown_settings
 from stockroom.web import access, guard, typed
 from stockroom.web.access import ROLES, may, set_passcode
 from stockroom.web.audit_log import TYPED
 from stockroom.web.beside import Checks, Faults, faults_of, told
 from stockroom.web.site import role, say, shop, site
-from stockroom.web.words import words
+from stockroom.web.words import language, words
 
 pages = Blueprint("settings", __name__)
 
@@ -66,9 +68,11 @@ _PERCENT = {
 _MONEY = {"held_up_job_cost", "held_up_day_cost", "cash_limit", "bench_hour_rate", "price_step", "price_ending"}
 _IN = {
     "idle_days": _("days"), "review_days": _("days"), "outlook_weeks": _("weeks"), "flammable_limit_l": _("litres"),
-    "currency_digits": _("decimals"), "counts_a_year_a": _("counts a year"), "counts_a_year_b": _("counts a year"),
+    "counts_a_year_a": _("counts a year"), "counts_a_year_b": _("counts a year"),
     "counts_a_year_c": _("counts a year"),
 }  # fmt: skip
+_SAID_ALREADY = re.compile("per ?cent|Prozent")  # names that tell their unit themselves
+_SAMPLE = 123_450  # minor units
 _NEWEST = 20  # lines shown, the last one first
 
 
@@ -137,14 +141,27 @@ def _grouped(shown: Mapping[str, str]) -> list[tuple[str, list[tuple[str, str, s
     found: dict[str, list[tuple[str, str, str, str, tuple[str, ...]]]] = {heading: [] for heading, _ in _GROUPS}
     for name, text in shown.items():
         kept = setting_name(name)
-        row = (name, str(in_words(name)), _unit(kept), text, setting_options(name))
+        label = str(in_words(name))
+        unit = "" if _SAID_ALREADY.search(words(label)) else _unit(kept)
+        row = (name, label, unit, text, setting_options(name))
         found[homes.get(kept, last)].append(row)
     return list(found.items())
 
 
 def _unit(kept: str) -> str:
-    """Say what a setting is given in."""
+    """Say what a setting is given in; of the locale what it means."""
+    if kept == "locale":
+        return _written_so()
     return "%" if kept in _PERCENT else shop().currency if kept in _MONEY else words(_IN[kept]) if kept in _IN else ""
+
+
+def _written_so() -> str:
+    """Name the shop's language and country, and show how they write."""
+    from babel import Locale  # noqa: PLC0415 -- only here is a locale told to people
+
+    write = formats_of(shop())
+    name = Locale.parse(write.locale.replace("-", "_")).get_display_name(language())
+    return f"{name}: {write.money(_SAMPLE)}, {write.day(site().now().date())}"
 
 
 def _shown() -> dict[str, str]:

@@ -24,6 +24,8 @@
       var file = field.files[0];
       if (!file || field.disabled) { return; }
       event.preventDefault();
+      if (form.dataset.busy) { return; }
+      form.dataset.busy = "yes";
       var button = form.querySelector("button");
       button.disabled = true;
       send(form, file).then(function () {
@@ -31,6 +33,7 @@
         form.submit();
       }, function () {
         button.disabled = false;
+        delete form.dataset.busy;
         form.querySelector("[role=alert]").textContent = form.dataset.broken;
       });
     });

@@ -57,6 +57,10 @@
     if (other.length) { fields(mine[0])[1].dispatchEvent(new Event("input", { bubbles: true })); }
   }
   document.querySelectorAll("form[data-table]").forEach(function (form) {
+    var typed = false;
+    form.addEventListener("input", function () { typed = true; });
+    form.addEventListener("submit", function () { typed = false; });
+    window.addEventListener("beforeunload", function (event) { if (typed) { event.preventDefault(); } });
     form.addEventListener("input", function (event) {
       var row = event.target.closest(".typed"), section = event.target.closest(".typing"), every;
       if (!row || !row.dataset.row) { return; }

@@ -56,6 +56,7 @@ class Newcomer(Hands):
     """Hands that count keys, too."""
 
     def __init__(self, driver: Any, base: str, axe: str, size: tuple[int, int]) -> None:
+        driver.get("about:blank")  # whatever an earlier page still asks for is not ours
         super().__init__(driver, base, axe, size)
         self.bins = self.keys = self.looked_up = 0
 

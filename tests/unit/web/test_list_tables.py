@@ -111,6 +111,31 @@ def test_a_job_is_copied_with_its_recipe_and_a_form_stays_open_for_one_more(owne
     assert not re.search(r'name="0:name"[^>]*value="[^"]', page)
 
 
+def test_names_do_wherever_another_entry_is_meant(owner: Visitor, site: Site) -> None:
+    name = _row(site, "jobs", "HEELS")["name"]
+    owner.does("/lists/events/entry", **{"0:name": "fair", "0:day": "2026-03-05", "0:job": name.upper(), "0:jobs": "9"})
+    assert _row(site, "events", "fair")["job"] == "HEELS"
+    owner.does("/lists/jobs/entry", **{"0:name": "Express heels", "0:price": "20", "0:like": name})
+    assert _row(site, "jobs", "EXPRESS-HEELS")["like"] == "HEELS"
+    answer = owner.post("/lists/recipes/table", **{"material:HEELS*9": "solv", "amount:HEELS*9": "1"})
+    assert "Did you mean" in answer.text
+
+
+def test_an_option_that_uses_nothing_is_no_material_that_was_replaced(owner: Visitor, site: Site) -> None:
+    fields = {"material:HEELS*8": "", "choice:HEELS*8": "tops", "option:HEELS*8": "own", "material:HEELS*9": "TIP", "amount:HEELS*9": "1", "choice:HEELS*9": "tops", "option:HEELS*9": "ours"}  # fmt: skip
+    owner.does("/lists/recipes/table", **fields)
+    page = owner.does("/lists/materials/entry", **{"0:name": "Clear wax", "0:family": "care", "0:unit": "g"})
+    assert "Recipes still name" not in page
+
+
+def test_of_a_long_list_the_table_holds_what_is_new(owner: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("stockroom.web.pages.lists._MOST_SHOWN", 2)
+    page = owner.reads("/lists/materials/table")
+    assert "This list is long" in page
+    assert 'name="price:CEMENT"' not in page
+    assert 'name="name:*4"' in page
+
+
 def test_codes_of_names_alike_are_told_apart_by_the_words_that_differ() -> None:
     taken: set[str] = set()
     for name, code in (

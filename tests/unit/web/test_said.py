@@ -44,7 +44,7 @@ PAGES = (
     "/start/orders", "/start/passcodes", "/saved", "/no-connection", "/sign-in",
 )  # fmt: skip
 NO_PAGES = re.compile(
-    r"/state$|\.svg$|^/queue/|^/worker\.js$|^/start/templates$|^/workbook/file$|^/periods/stock-list$|^/orders/print$|^/static/|<"
+    r"/state$|\.svg$|^/queue/|^/worker\.js$|^/start/templates$|^/workbook/file$|^/periods/stock-list$|^/year-ahead/file$|^/orders/print$|^/static/|<"
 )  # for scripts, files, the supplier
 NEED_A_NAME = {
     "/count/bin",
