@@ -42,6 +42,7 @@ class OrderItem:
     flammable: float = 0.0  # litres of flammable liquid in one unit
     holding_rate: float = 0.20  # of its cost, per year
     at_once: float = 0.0  # what usually leaves the shelf at one go; 0: it flows
+    overdue: float = 0.0  # of the first step's use, what should have left by now
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from stockroom.cli import desk, parcels
+from stockroom.cli import desk
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as flows
@@ -47,7 +47,7 @@ def sell(counter: Counter, entry: TypedEntry, *, what: tuple[str, ...], price: s
         return
     lines = what if any("=" in part for part in what) else (f"{what[0]}={what[1] if len(what) > 1 else 1}",)
     items = [_item(counter, line) for line in lines]
-    cost, packing = parcels.postage_of(counter, typed["post_cost"])
+    cost, packing = desk.postage_of(counter, typed["post_cost"])
     items += [Item(material=each.material, amount=each.amount, packing=True) for each in packing]
     items += [_item(counter, line, packing=True) for line in typed["pack"]]
     off = typed["discount"] or ""

@@ -191,7 +191,7 @@ def _recipe_with(
     counter: Counter, kind: ListKind, key: Sequence[str], values: Mapping[str, str]
 ) -> tuple[Entry | None, tuple[Mapping[str, str], ...]]:
     """Give the recipe's rows, if there is one, and a line more."""
-    job, line = key[0], key[1] if len(key) > 1 else ""
+    job, line = lists.coded(counter.book, kind, key[:1])[0], key[1] if len(key) > 1 else ""
     day = desk.now().date()
     there = [e for e in lists.entries(counter.book, kind, day) if e.key[0].casefold() == job.casefold()]
     rows = there[0].rows if there else ()

@@ -198,9 +198,9 @@ OFFERS = FileKind(
     what="What suppliers ask for a pack of a material. A new price is a new row with its own day; old rows stay.",
     identity="supplier, material, supplier code, pack and valid from",
     columns=(
-        Field(name="supplier", meaning="The supplier's code.", type=Type.REFERENCE, required=True, example="NORTH",
-               refers_to="suppliers"),
-        Field(name="material", meaning="The material's code.", type=Type.REFERENCE, required=True,
+        Field(name="supplier", meaning="The supplier, by code or name.", type=Type.REFERENCE, required=True,
+               example="NORTH", refers_to="suppliers"),
+        Field(name="material", meaning="The material, by code or name.", type=Type.REFERENCE, required=True,
                example="SOLE-RUB-42", refers_to="materials"),
         Field(name="supplier code", meaning="The supplier's own code for the pack.", example="R6-4243"),
         Field(name="pack", meaning="How much is in a pack.", type=Type.NUMBER, required=True, above_zero=True,
@@ -270,7 +270,7 @@ RECIPES = FileKind(
     what="What a job uses, one material a row. Rows of one job and day are one version; a change is a new version.",
     identity="job, valid from and line",
     columns=(
-        Field(name="job", meaning="The job's code.", type=Type.REFERENCE, required=True, example="HALF-SOLE",
+        Field(name="job", meaning="The job, by code or name.", type=Type.REFERENCE, required=True, example="HALF-SOLE",
                refers_to="jobs"),
         Field(name="valid from", meaning="First day of this version.", type=Type.DATE, required=True,
                example="2026-01-01"),
@@ -321,8 +321,8 @@ CLOSURES = FileKind(
     columns=(
         Field(name="first", meaning="First day shut.", type=Type.DATE, required=True, example="2026-08-03"),
         Field(name="last", meaning="Last day shut. Blank: the first day.", type=Type.DATE, example="2026-08-15"),
-        Field(name="who", meaning="The supplier's code. Blank: the shop itself.", type=Type.REFERENCE, example="",
-               refers_to="suppliers"),
+        Field(name="who", meaning="The supplier, by code or name. Blank: the shop itself.", type=Type.REFERENCE,
+               example="", refers_to="suppliers"),
         Field(name="yearly", header="every year", meaning="Whether it comes each year on the same days. Blank: no.",
                type=Type.YES_NO, example="no"),
         Field(name="reason", meaning="Why.", example="summer"),
@@ -404,9 +404,9 @@ STANDING = FileKind(
     what="What a supplier sends by himself every so many weeks, one material a row.",
     identity="supplier, material, supplier code and first",
     columns=(
-        Field(name="supplier", meaning="The supplier's code.", type=Type.REFERENCE, required=True, example="NORTH",
-               refers_to="suppliers"),
-        Field(name="material", meaning="The material's code.", type=Type.REFERENCE, required=True,
+        Field(name="supplier", meaning="The supplier, by code or name.", type=Type.REFERENCE, required=True,
+               example="NORTH", refers_to="suppliers"),
+        Field(name="material", meaning="The material, by code or name.", type=Type.REFERENCE, required=True,
                example="SOLE-RUB-42", refers_to="materials"),
         Field(name="supplier code", meaning="The supplier's own code for the pack, where he has several.",
                example="R6-4243"),
@@ -427,7 +427,7 @@ CATALOGUE = (
 
 MORNING, EVENING, NIGHT = time(9), time(17), time(20)  # goods come before the work, counts after it
 
-_MATERIAL = Field(name="material", meaning="The material's code.", type=Type.REFERENCE, required=True,
+_MATERIAL = Field(name="material", meaning="The material, by code or name.", type=Type.REFERENCE, required=True,
                    example="SOLE-RUB-42", refers_to="materials")  # fmt: skip
 _AMOUNT = Field(name="amount", meaning="How much.", type=Type.NUMBER, required=True, above_zero=True, example="12")
 _UNIT = Field(name="unit", meaning="Unit of the amount. Blank: the material's.", type=Type.UNIT, example="pair")
@@ -462,8 +462,8 @@ DELIVERIES = FileKind(
         Field(name="reference", meaning="Number of the supplier's delivery note. Needed once received.",
                example="DN-1043"),
         Field(name="order", meaning="Number of your order. Needed while nothing was received.", example="PO-211"),
-        Field(name="supplier", meaning="The supplier's code.", type=Type.REFERENCE, required=True, example="NORTH",
-               refers_to="suppliers"),
+        Field(name="supplier", meaning="The supplier, by code or name.", type=Type.REFERENCE, required=True,
+               example="NORTH", refers_to="suppliers"),
         Field(name="ordered", meaning="Day it was ordered. Needed while nothing was received.", type=Type.DATE,
                past=True,
                example="2026-02-02"),
@@ -509,7 +509,7 @@ PAST_JOBS = FileKind(
                type=Type.MOMENT, at=EVENING,
                example="2026-02-05 15:30"),
         Field(name="promised", meaning="Day it was promised for.", type=Type.DATE, example="2026-02-06"),
-        Field(name="job", meaning="The job's code.", type=Type.REFERENCE, required=True, example="HALF-SOLE",
+        Field(name="job", meaning="The job, by code or name.", type=Type.REFERENCE, required=True, example="HALF-SOLE",
                refers_to="jobs"),
         Field(name="size", meaning="Shoe size; needed for jobs that are sized.", type=Type.SIZE, example="EU 42"),
         Field(name="pairs", meaning="Number of pairs; 0.5 is a single shoe. Blank: one pair.", type=Type.NUMBER,

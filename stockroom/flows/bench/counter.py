@@ -306,7 +306,7 @@ def left_for_tickets(session: Session, material: Material, document: Document) -
         need = needs[ticket.number][material.code] if ticket.number in needs else 0
         if max(left, 0) < need <= left + gone:
             formats = formats or formats_of(catalogue.read_shop(session))
-            there, wanted = (formats.amount(nano, material.unit) for nano in (max(left, 0), need))
+            there, wanted = (formats.told(nano, material.unit) for nano in (max(left, 0), need))
             said.append(
                 phrase(
                     "That leaves %(left)s of %(material)s for ticket %(number)s, which needs %(need)s.",
@@ -328,9 +328,9 @@ def refuse_short(session: Session, material: Material, document: Document, left:
         raise DoubtError(
             phrase(
                 "%(amount)s of %(material)s would leave, where the book has %(there)s.",
-                amount=formats.amount(gone, material.unit),
+                amount=formats.told(gone, material.unit),
                 material=material.code,
-                there=formats.amount(left + gone, material.unit),
+                there=formats.told(left + gone, material.unit),
             ),
             fix="Check the amount. If it is right, say so: --anyway, or 'Enter it all the same' on a page.",
         )

@@ -57,6 +57,7 @@ class _Stock:
     """What is there, to come and spoken for, as of a moment or now: read once, told in several ways."""
 
     moment: datetime | None
+    site: str | None
     materials: Sequence[Material]
     on_hand: Mapping[str, int]
     orders: Sequence[Order]  # of which something is to come
@@ -71,6 +72,7 @@ def _stock(session: Session, at: date | datetime | None = None, site: str | None
     box = RecipeBox(by_job(catalogue.read_recipes(session)), recipe_catalogue(materials))
     return _Stock(
         moment=moment,
+        site=site,
         materials=materials,
         on_hand=ledger.balances(session, at=at, site=site),
         orders=_open_orders(session, materials, moment, site),
@@ -83,6 +85,9 @@ def _rows(session: Session, found: _Stock) -> list[ShelfRow]:
     moment, on_hand, aside = found.moment, found.on_hand, found.aside.by_material
     coming = on_order(found.orders)
     counted = counts.last_counted(session, at=moment)
+    lent = Counter[str]()
+    for loan in loans_open(session, at=moment, site=found.site):
+        lent[loan.material] += loan.nano
     return [
         ShelfRow(
             material=m.code,
@@ -91,6 +96,7 @@ def _rows(session: Session, found: _Stock) -> list[ShelfRow]:
             on_hand=on_hand.get(m.code, 0),
             on_order=coming[m.code],
             set_aside=aside[m.code],
+            lent=lent[m.code],
             family=m.family,
             place=m.place,
             cause=likely_cause(m, counted.get(m.code), coming[m.code], moment) if on_hand.get(m.code, 0) < 0 else "",
@@ -197,8 +203,8 @@ class FlammableStock:
     @property
     def words(self) -> str:
         """Say so, with figures."""
-        facts = {"here": f"{self.here:.1f}", "coming": f"{self.coming:.1f}"}
-        facts |= {"litres": f"{self.here + self.coming:.1f}", "limit": f"{self.limit.normalize():f}"}
+        sums = {"here": self.here, "coming": self.coming, "litres": self.here + self.coming}
+        facts = {name: round(float(litres), 1) for name, litres in (sums | {"limit": self.limit}).items()}
         if self.over:
             return phrase(
                 "Flammable stock: %(here)s l here and %(coming)s l to come make %(litres)s l, over the limit of "

@@ -68,7 +68,7 @@ def writing(session: Session) -> Write:
     """Give the way amounts of a material are written: in its own unit."""
     formats = formats_of(catalogue.read_shop(session))
     units = {m.code: m.unit for m in catalogue.read_materials(session)}
-    return lambda material, nano: formats.amount(nano, units[material])
+    return lambda material, nano: formats.told(nano, units[material])
 
 
 def nominal(order: Order, lines: Sequence[DeliveryLine]) -> dict[_Key, int]:

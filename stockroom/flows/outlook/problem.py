@@ -162,6 +162,9 @@ def _items(
     used, sold = futures.use.sum(axis=(0, 2)), futures.sales.sum(axis=(0, 2))
     sales_share = np.clip(sold / np.maximum(used, 1e-12), 0.0, 1.0)
     at_once = _at_once(known, futures)
+    ahead = (first_day_ahead(known) - known.day).days
+    late = [need for _, need, day in futures.booked if day < ahead]
+    overdue = np.sum(late, axis=0) if late else np.zeros(len(futures.codes))
     scale = 10.0**known.shop.currency_digits
     costs = {
         code: float(cost) / scale
@@ -180,6 +183,7 @@ def _items(
             flammable=litres(m) if m.flammable else 0.0,
             holding_rate=float(known.shop.holding_rate) / 100,
             at_once=float(at_once[n]),
+            overdue=float(overdue[n]),
         )
         for n, m in enumerate(known.materials)
     )

@@ -296,7 +296,7 @@ def read_events(lines: Iterable[ReadRow], context: Context) -> list[Event]:
 def _event(line: ReadRow, context: Context) -> Event:
     """Read an event; what it concerns is a job, else a family of jobs."""
     families = {job.family.casefold(): job.family for job in context.book.jobs.values() if job.family}
-    concerned = context.book.declared("jobs", line["job"]) or families.get(line["job"].casefold())
+    concerned = context.book.meant("jobs", line["job"]) or families.get(line["job"].casefold())
     if line["job"] and concerned is None:
         fix = nearest(line["job"], [*context.book.jobs, *families.values()]) or "Leave it blank for all work and sales."
         wrong = phrase("No job, or family of jobs, is called '%(name)s'.", name=line["job"])

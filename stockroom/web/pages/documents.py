@@ -11,6 +11,7 @@ from stockroom.flows.bench import counter
 from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.flows.posting import price_corrections as prices
 from stockroom.flows.posting import undo as flows
+from stockroom.flows.posting.post import changes_said
 from stockroom.flows.posting.undo import undo
 from stockroom.phrases import as_phrase
 from stockroom.stock.moves import Document, DocumentKind
@@ -31,7 +32,7 @@ def documents() -> str:
     """List the last documents entered."""
     found = flows.newest(site().book, _SHOWN)
     return render_template(
-        "documents.html", documents=found, daily=flows.DAILY, changes_said=flows.changes_said, about=_about
+        "documents.html", documents=found, daily=flows.DAILY, changes_said=changes_said, about=_about
     )
 
 
