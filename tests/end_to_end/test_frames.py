@@ -35,6 +35,7 @@ WORK = (
     "sell polish '1 piece' --site kiosk",
     "sell lace '2 pair'",
     "undo",
+    "change offer QUIL THREAD-BLK 'return weeks=8'",
     "order HIDE TOP-PIN=2 BEND=1",
     "order QUIL THREAD-BLK=2 ZIP-25=1",
     "receive O-0002 THREAD-BLK=1",
@@ -334,6 +335,11 @@ def test_lessons(desk: Indoors, book: BookReader) -> None:
     assert (book.lessons()["extra_a_year"] * 100).tolist() == pytest.approx(
         [each["extra_minor_units_a_year"] for each in said]
     )
+
+
+def test_may_go_back(desk: Indoors, book: BookReader) -> None:
+    names = ("delivery", "supplier", "material", "amount", "unit", "credit", "came", "until", "on_approval")
+    agree(book.may_go_back(), desk.facts("may-go-back"), *names)
 
 
 def test_back_test(desk: Indoors, book: BookReader) -> None:

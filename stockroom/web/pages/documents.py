@@ -15,6 +15,7 @@ from stockroom.flows.posting.post import changes_said
 from stockroom.flows.posting.undo import undo
 from stockroom.phrases import as_phrase
 from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.quantities import Quantity
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import formats, role, say, shop, site, stamp
@@ -85,18 +86,26 @@ def may_go_back() -> str:
 @pages.post("/documents/send-back")
 @may(access.OWNER)
 def send_back() -> Response:
-    """Enter goods of a delivery that go back to its supplier for a credit; blank: what was agreed."""
+    """Enter goods of a delivery that go back to its supplier for a credit; blank: all that may, as was agreed."""
     number = typed.whole(typed.field("number"), words("documents"))
     supplier = str(prices.delivery_card(site().book, number).document.content.get("supplier", ""))
     material = counter.find_material(site().book, typed.field("material"))
-    amount = typed.amount(typed.field("amount"), material.unit)
-    credit = typed.field("credit")
+    asked, credit = typed.field("amount"), typed.field("credit")
+    amount = typed.amount(asked, material.unit) if asked else _all_of_it(material.code, number)
     paid = typed.money(credit, shop()) if credit else None
     done = counter.send_back(
         site().book, material.code, amount, stamp(), supplier=supplier, credit=paid, delivery=number
     )
     say(words("Sent back: %(material)s.", material=material.name), undo=done.document)
     return go(url_for("documents.delivery", number=number), 303)
+
+
+def _all_of_it(material: str, delivery: int) -> Quantity:
+    """Give all that may go back of a material in a delivery."""
+    for each, of in counter.may_go_back(site().book, site().now().date()):
+        if (each.delivery, each.material) == (delivery, material) and each.packs:
+            return Quantity(nano=each.nano, dimension=of.dimension)
+    raise UsageError("How much goes back?", fix="Give the amount that left the shelf.")
 
 
 @pages.post("/documents/undo")

@@ -3,6 +3,8 @@
 import re
 
 from stockroom.flows.bench import lending, offcuts
+from stockroom.flows.loading import lists
+from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_order
 from stockroom.web.site import Site
 from tests import build
 from tests.unit.web.conftest import Visitor
@@ -102,3 +104,17 @@ def test_the_outline_of_the_soles_is_given_on_the_page(owner: Visitor) -> None:
     owner.does("/margins/outline", usual="1")
     assert "The usual outline is used." in owner.reads("/margins/cut-or-buy?material=BEND")
     assert owner.post("/margins/outline", size="285").status_code == 400
+
+
+def test_what_may_go_back_is_sent_back_by_one_button(owner: Visitor, site: Site) -> None:
+    row = {"supplier": "NORTH", "material": "TIP", "supplier code": "T9", "pack": "2", "price": "3.00"}
+    dated = row | {"valid from": "2026-01-01", "return weeks": "8"}
+    lists.save(site.book, lists.LISTS["offers"], [dated], build.at("2026-01-04"))
+    asked = [OrderedPacks(material="TIP", packs=12, supplier_code="T9")]
+    order = place_order(site.book, "NORTH", asked, build.stamp("2026-01-05 09:00"))
+    came = receive_order(site.book, order.number, [], build.stamp("2026-01-05 18:00"))
+    assert "Send all back" in owner.reads("/documents/may-go-back")
+    sent = owner.does("/documents/send-back", number=str(came.document), material="TIP", amount="", credit="")
+    assert "Sent back: Heel tip." in sent
+    assert "Nothing may go back." in owner.reads("/documents/may-go-back")
+    assert owner.post("/documents/send-back", number=str(came.document), material="TIP").status_code == 400

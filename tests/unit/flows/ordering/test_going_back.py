@@ -12,7 +12,8 @@ from stockroom.flows.bench import counter, shelf
 from stockroom.flows.book.opening import new_book
 from stockroom.flows.loading.lists import list_kind, save
 from stockroom.flows.loading.load import load_files
-from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_goods, receive_order
+from stockroom.flows.ordering.place import OrderedPacks, by_their_code, place_order, receive_goods, receive_order
+from stockroom.flows.ordering.receive import Arrived
 from stockroom.flows.posting.price_corrections import correct_price
 from stockroom.flows.posting.undo import undo
 from stockroom.margins.period import Period
@@ -137,3 +138,15 @@ def test_a_right_without_an_end_is_refused(book: Book, said: dict[str, str]) -> 
     row = {"supplier": "NORTH", "material": "CREAM", "supplier code": "C9", "pack": "6", "price": "24.00"}
     with pytest.raises(Exception, match="1 problem"):
         save(book, list_kind("offers"), [{**row, "valid from": "2026-03-15", **said}], NOW)
+
+
+def test_goods_are_received_by_the_suppliers_own_code(book: Book) -> None:
+    asked = [OrderedPacks(material="CREAM", packs=3), OrderedPacks(material="TREE", packs=4)]
+    order = place_order(book, "NORTH", asked, build.stamp("2026-03-02", "o"))
+    lines = [Arrived(material="c1", packs=2)]
+    receive_order(book, order.number, lines, build.stamp("2026-03-09 10:00", "r"))
+    with book.reading() as session:
+        assert ledger.balances(session) == {"CREAM": build.nano("12 piece")}
+    found = by_their_code(book, "NORTH", "t1", date(2026, 3, 9))
+    assert found is not None
+    assert (found.material, by_their_code(book, "NORTH", "T9", date(2026, 3, 9))) == ("TREE", None)
