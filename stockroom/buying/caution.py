@@ -11,7 +11,9 @@ from stockroom.buying.long_run import long_run
 from stockroom.buying.problem import FloatArray, Jobs, OrderProblem
 from stockroom.buying.shelf_futures import penalties
 
-STEPS = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1.0, 3.0)
+LESS, MORE = (0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001), (2.0, 5.0)  # steps from the shop's own, outwards
+APART = 0.02  # part by which what is ordered, what is paid or what a year costs differs between two points
+MOST = 2.0  # times what a year costs at the shop's own figures: nobody wants to go further
 SAMPLE = 150  # futures that the year is worked out on
 TIME_LIMIT = 3.0  # seconds for today's basket at one step
 
@@ -42,8 +44,16 @@ class CautionPoint:
         return self.keeping + self.carriage
 
 
-def frontier(problem: OrderProblem, steps: Sequence[float] = STEPS) -> tuple[CautionPoint, ...]:
+def frontier(problem: OrderProblem, steps: Sequence[float] | None = None) -> tuple[CautionPoint, ...]:
     """Work out a year at several degrees of caution, and the orders of today at each.
+
+    Parameters
+    ----------
+    problem : OrderProblem
+        As of today.
+    steps : sequence of float, optional
+        How many times as dear a delayed job is counted; where none are given, the shop's own and those about it that
+        differ in what is ordered or in money, as far as a year costs twice as much.
 
     Notes
     -----
@@ -51,7 +61,28 @@ def frontier(problem: OrderProblem, steps: Sequence[float] = STEPS) -> tuple[Cau
     gap and each item at the level that are cheapest, at average use. Points of one problem compare with each other;
     a year in the shop has its seasons and its luck.
     """
-    return tuple(_point(problem, each) for each in steps)
+    if steps is not None:
+        return tuple(_point(problem, each) for each in steps)
+    own = _point(problem, 1.0)
+    return (*reversed(_outwards(problem, own, LESS)), own, *_outwards(problem, own, MORE))
+
+
+def _outwards(problem: OrderProblem, own: CautionPoint, steps: Sequence[float]) -> list[CautionPoint]:
+    """Go from the shop's own figures step by step, leaving out what changes next to nothing."""
+    found = [own]
+    for times in steps:
+        point = _point(problem, times)
+        if _apart(point, found[-1]):
+            found.append(point)
+        if point.cost > MOST * own.cost:
+            break
+    return found[1:]
+
+
+def _apart(one: CautionPoint, other: CautionPoint) -> bool:
+    """Whether two points differ in what is ordered or in money."""
+    pairs = ((one.today, other.today), (one.paid, other.paid), (one.cost, other.cost))
+    return any(abs(a - b) > APART * max(a, b) for a, b in pairs)
 
 
 def _point(problem: OrderProblem, times: float) -> CautionPoint:

@@ -15,9 +15,10 @@ LOOKING = frozenset(
         "tickets.can_do",
         "tickets.promise",
         "lists.check",
+        "accounts.check",
+        "lists.check_table",
+        "settings.check",
         "safekeeping.send_part",
-        "start.check_jobs",
-        "start.check_prices",
     }
 )  # asked by POST, but changing nothing
 
@@ -67,6 +68,7 @@ DEEDS = {  # by the page that was sent
     "forecast_report.start": _("Forecast report started"),
     "planning.move": _("Cost of a delayed job changed"),
     "lists.save": _("List changed"),
+    "lists.save_table": _("List changed"),
     "lists.remove": _("Removed from a list"),
     "loading.look_through": _("Files checked"),
     "loading.enter": _("Files entered"),
@@ -84,9 +86,7 @@ DEEDS = {  # by the page that was sent
     "settings.change": _("Settings changed"),
     "settings.passcode": _("Passcode changed"),
     "start.opening": _("Opening stock entered"),
-    "start.save_jobs": _("List changed"),
     "start.save_passcodes": _("Passcode changed"),
-    "start.save_prices": _("List changed"),
     "start.shortcut": _("Shortcut written"),
     "tickets.take_in": _("Ticket taken in"),
     "tickets.finish_job": _("Job finished at once"),

@@ -6,6 +6,7 @@ own pages answer.
 
 import threading
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from datetime import datetime
 from functools import partial
 from secrets import token_hex
@@ -34,6 +35,7 @@ from stockroom.stock.shop import WEEKDAYS
 from stockroom.web import guard, words
 from stockroom.web.access import EVERYBODY, may, takes_files
 from stockroom.web.app import FAULTS
+from stockroom.web.beside import Checks, faults_of, told
 from stockroom.web.site import NAME, Entrance, entrance
 from stockroom.web.words import language, said
 
@@ -67,6 +69,7 @@ class FirstRun:
         app.jinja_env.globals["back"] = lambda: "/"
         app.add_url_rule("/", "begin", may(EVERYBODY)(partial(self.begin)))
         app.add_url_rule("/begin", "make", may(EVERYBODY)(partial(self.make)), methods=["POST"])
+        app.add_url_rule("/begin/check", "check", may(EVERYBODY)(_check), methods=["POST"])
         app.add_url_rule(
             "/begin/backup", "put_back", may(EVERYBODY)(takes_files(partial(self.put_back))), methods=["POST"]
         )
@@ -143,40 +146,78 @@ def _way() -> str:
 
 def _shop(now: datetime) -> tuple[Country, Shop]:
     """Read the shop from the form; what was left open is as usual in its country."""
-    name = request.form.get("name", "").strip()
-    if not name:
-        raise UsageError("The shop has no name.", fix="Type its name.")
-    facts = country(request.form.get("country", ""), language())
-    days = [day for day in WEEKDAYS if day in request.form.getlist("open")]
-    if not days:
-        raise UsageError("No opening day was chosen.", fix="Choose the days on which the shop works.")
-    registered = request.form.get("registered", "") != "no"
-    rate = request.form.get("tax", "").strip().removesuffix("%").strip() or (facts.tax if registered else "0")
-    if not rate:
-        raise UsageError(
-            "The usual tax rate of this country isn't known here.", fix="Type the rate that holds for you."
-        )
+    facts, registered = country(request.form.get("country", ""), language()), _registered()
     return facts, changed(
         Shop(),
         {
-            "name": name,
+            "name": _name(),
             "currency": facts.currency,
             "currency_digits": str(facts.digits),
             "locale": facts.locale,
             "start": now.date().isoformat(),
-            "open_weekdays": " ".join(days),
+            "open_weekdays": " ".join(_days()),
             "tax_registered": "yes" if registered else "no",
-            "tax_rate": rate,
+            "tax_rate": _rate(facts.tax if registered else "0"),
             "prices_include_tax": "yes" if facts.prices_include_tax else "no",
         },
     )
 
 
+def _name() -> str:
+    name = request.form.get("name", "").strip()
+    if not name:
+        raise UsageError("The shop has no name.", fix="Type its name.")
+    return name
+
+
+def _days() -> list[str]:
+    days = [day for day in WEEKDAYS if day in request.form.getlist("open")]
+    if not days:
+        raise UsageError("No opening day was chosen.", fix="Choose the days on which the shop works.")
+    return days
+
+
+def _registered() -> bool:
+    return request.form.get("registered", "") != "no"
+
+
+def _rate(usual: str) -> str:
+    rate = request.form.get("tax", "").strip().removesuffix("%").strip() or usual
+    if not rate:
+        raise UsageError(
+            "The usual tax rate of this country isn't known here.", fix="Type the rate that holds for you."
+        )
+    return rate
+
+
+def _checks() -> Checks:
+    """Give what refuses each field; without a country its usual rate is no question yet."""
+    tongue = language()
+    usual = "0"
+    if request.form.get("country") and _registered():
+        with suppress(StockroomError):
+            usual = country(request.form["country"], tongue).tax
+    return {
+        "name": lambda: changed(Shop(), {"name": _name()}),
+        "country": lambda: country(request.form.get("country", ""), tongue),
+        "open": _days,
+        "tax": lambda: changed(Shop(), {"tax_rate": _rate(usual)}),
+    }
+
+
+def _check() -> Response:
+    """Say to the form's script what is wrong so far."""
+    return told(faults_of(_checks()))
+
+
 def _page(fault: StockroomError | None = None) -> str:
     typed = request.form
+    faults = faults_of(_checks()) if fault and "name" in typed else {}
+    text = f"{said(fault.what)} {said(fault.fix)}".strip() if fault else ""
     return render_template(
         "begin.html",
-        fault=f"{said(fault.what)} {said(fault.fix)}".strip() if fault else "",
+        fault="" if [text] in faults.values() else text,
+        faults=faults,
         typed=typed,
         countries=country_names(language()),
         country=typed.get("country") or _likely_country(),

@@ -16,7 +16,15 @@ from stockroom.buying.packing import OPEN, bound, chosen, feasible, fitted, orde
 from stockroom.buying.problem import FloatArray, Limits, OnTheWay, OrderProblem, PriceStep, WhatIf
 from stockroom.buying.risk import runouts
 from stockroom.buying.search import _board, _plan_bounds, packing
-from tests.unit.buying.problems import best_of_plans, brute_force, shared_ask, small_ask, stocked, weighed
+from tests.unit.buying.problems import (
+    best_of_plans,
+    brute_force,
+    partly_shared,
+    shared_ask,
+    small_ask,
+    stocked,
+    weighed,
+)
 
 seeds = st.integers(0, 10_000)
 shares = st.floats(0.0, 1.0)
@@ -218,13 +226,16 @@ def few(problem: OrderProblem, parts: tuple[float, float, float]) -> tuple[Order
     return tight, table, room_left(tight)
 
 
-@given(seed=seeds, drawn=st.randoms(use_true_random=False), parts=st.tuples(shares, shares, shares), prices=charges)
-@settings(max_examples=25, deadline=None)
+@given(
+    seed=seeds, drawn=st.randoms(use_true_random=False), share=st.sampled_from([0.0, 0.4, 1.0]), prices=charges,
+    parts=st.tuples(shares, shares, shares),
+)  # fmt: skip
+@settings(max_examples=30, deadline=None)
 def test_at_any_prices_no_bound_of_any_plan_is_above_the_best_of_all_choices_within_every_limit(
-    seed: int, drawn: Random, parts: tuple[float, float, float], prices: tuple[float, float, float]
+    seed: int, drawn: Random, share: float, prices: tuple[float, float, float], parts: tuple[float, float, float]
 ) -> None:
-    """Suppliers share items, some have a least value or weight: duality holds whatever the prices (Fisher 1981)."""
-    problem, table, room = few(weighed(shared_ask(seed), seed), parts)
+    """Suppliers may share items, some have a least value or weight: duality holds whatever the prices (Fisher 1981)."""
+    problem, table, room = few(partly_shared(seed, share), parts)
     every = list(product(*(table.plans(slot) for slot in range(len(table.suppliers)))))
     best = {plans: best_of_plans(problem, table, plans, room) for plans in every}
     charged = np.array(prices)
@@ -255,13 +266,15 @@ def test_the_exact_finish_finds_the_best_of_all_choices_and_nothing_where_the_cu
     assert solve(setting, start, 10.0, prices=np.array(prices), cutoff=cutoff).bound <= cutoff + 1e-6
 
 
-@given(seed=seeds, parts=st.tuples(shares, shares, shares))
+@given(seed=seeds, share=st.sampled_from([0.0, 0.4, 1.0]), parts=st.tuples(shares, shares, shares))
 @settings(max_examples=8, deadline=None)
-def test_a_basket_within_every_limit_is_the_best_of_all_there_are(seed: int, parts: tuple[float, float, float]) -> None:
+def test_a_basket_within_every_limit_is_the_best_of_all_there_are(
+    seed: int, share: float, parts: tuple[float, float, float]
+) -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("stockroom.buying.cost_table.COUNTS", 4)
         patch.setattr("stockroom.buying.long_run.GAPS", (1, 3))
-        problem = limited(weighed(shared_ask(seed), seed), *parts)
+        problem = limited(partly_shared(seed, share), *parts)
         found, best = basket(problem), brute_force(problem, room_left(problem))
     assert found.cost == pytest.approx(best, abs=PROVEN)
     assert found.bound <= best + 1e-6

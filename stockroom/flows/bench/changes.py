@@ -235,9 +235,7 @@ def _shown(cards: Cards, was: Ticket, now: Ticket, write: Formats) -> list[tuple
         return none if minor is None else write.money(minor)
 
     def facts(ticket: Ticket) -> dict[str, str]:
-        extra = [
-            joined([write.amount(n.nano, cards.shelf.materials[n.material].unit), n.material]) for n in ticket.added
-        ]
+        extra = [joined([write.told(n.nano, cards.shelf.materials[n.material].unit), n.material]) for n in ticket.added]
         return {
             phrase("shoes"): str(ticket.shoes),
             phrase("size"): str(ticket.size or "") or none,

@@ -18,6 +18,7 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -31,14 +32,24 @@ from tests.benchmarks.shop_year.world import KINDS, World, invent
 Make = Callable[[World, int], rules.Policy]
 
 OURS, BEFORE, INFORMED = "stockroom", "stockroom before", "full information"
-WAYS: dict[str, Make] = {
-    OURS: own.stockroom,
-    INFORMED: own.informed,
+PLAIN: dict[str, Make] = {
     "99.9 % + top-up": lambda world, _: rules.order_up_to(world, 0.999, top_up=True),
     "(R,S) 99.9 %": lambda world, _: rules.order_up_to(world, 0.999, top_up=False),
     "(R,S) 95 %": lambda world, _: rules.order_up_to(world, 0.95, top_up=False),
     "min-max": lambda world, _: rules.min_max(world),
     "fortnight's cover": lambda world, _: rules.fortnight(world),
+}
+TOLD = {  # what full information is worth, piece by piece
+    "told how demand is drawn": own.Told(demand=own.Demand.LAW),
+    "told demand": own.Told(demand=own.Demand.TRUE),
+    "told deliveries": own.Told(deliveries=True),
+    "told all but demand": own.Told(deliveries=True, shelves=True),
+}
+WAYS: dict[str, Make] = {
+    OURS: own.stockroom,
+    INFORMED: own.informed,
+    **PLAIN,
+    **{name: partial(own.stockroom, told=told) for name, told in TOLD.items()},
 }
 SPLIT = ("holding", "delay", "lost", "carriage", "expired", "price")  # the parts of a year's cost, in money
 HEADINGS = ("cost", *SPLIT, "delayed", "days", "stock", "orders", "worst", "seconds")
@@ -225,7 +236,7 @@ def main() -> None:
     """Play or print."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.shop_year")
     parser.add_argument("what", choices=("play", "table"))
-    parser.add_argument("--ways", nargs="+", choices=list(WAYS), default=list(WAYS))
+    parser.add_argument("--ways", nargs="+", choices=list(WAYS), default=[OURS, INFORMED, *PLAIN])
     parser.add_argument("--kinds", nargs="+", choices=list(KINDS), default=list(KINDS))
     parser.add_argument("--first", type=int, default=100)
     parser.add_argument("--worlds", type=int, default=20)

@@ -34,7 +34,11 @@ def ideal_rates(
 
 
 def _drawn(
-    counts: FloatArray, opened: FloatArray, level: tuple[float, float], size: float, draws: tuple[int, np.random.Generator]
+    counts: FloatArray,
+    opened: FloatArray,
+    level: tuple[float, float],
+    size: float,
+    draws: tuple[int, np.random.Generator],
 ) -> FloatArray:
     """Draw the coming weekly rates of one series from its posterior."""
     past, whole = len(counts), len(opened)
@@ -49,7 +53,7 @@ def _drawn(
         push = curve * (eta - mean[seen]) + slope
         pull = push - root * np.linalg.solve(inner, root * (own @ push))
         new = mean[seen] + own @ pull
-        done, eta = float(np.abs(new - eta).max()) < 1e-8, new  # noqa: PLR2004 -- converged
+        done, eta = float(np.abs(new - eta).max()) < 1e-8, new
         if done:
             break
     slope, curve = _slope(y, eta, size)
@@ -88,5 +92,3 @@ def _prior(weeks: int, level: tuple[float, float]) -> tuple[FloatArray, FloatArr
     cov = basis.T @ np.cov(wave) @ basis + level[1] ** 2
     cov += DRIFT**2 * np.outer(week, week) / 52**2 + WANDER**2 * (np.minimum.outer(week, week) + 1.0)
     return mean, cov
-
-

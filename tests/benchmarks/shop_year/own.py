@@ -1,8 +1,9 @@
 """Stockroom's way of ordering in the simulated shop, and the same way told the hidden truth."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date, timedelta
+from enum import Enum
 from functools import cache
 from typing import Any
 
@@ -16,6 +17,7 @@ from stockroom.buying.scenario import KnownThen, PlacedLine, Purchase
 from stockroom.demand.history import History
 from stockroom.demand.paths import sample_paths
 from stockroom.flows.ordering.plan import at_next_order_day
+from tests.benchmarks.shop_year.ideal import ideal_rates
 from tests.benchmarks.shop_year.rules import weekly_jobs, weekly_sales
 from tests.benchmarks.shop_year.world import FIRST_DAY, PAST_WEEKS, World
 
@@ -27,47 +29,87 @@ DRIFT = 0.05  # of a week's use: how far the book strays from the shelf each wee
 READING = 0.04  # a count's own error
 
 
-def stockroom(world: World, seed: int) -> Callable[[KnownThen], Sequence[Purchase]]:
-    """Forecast, belief about the shelf, learnt lead times, basket."""
+class Demand(Enum):
+    """What is known of the demand to come."""
+
+    LEARNT = "learnt"  # forecast from the weeks so far
+    LAW = "law"  # as the best of all forecasters would have it, who knows how worlds are drawn
+    TRUE = "true"  # the weekly rates themselves
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What a way of ordering is told of the truth: demand, how suppliers deliver, shelves and recipes."""
+
+    demand: Demand = Demand.LEARNT
+    deliveries: bool = False
+    shelves: bool = False
+
+
+EVERYTHING = Told(demand=Demand.TRUE, deliveries=True, shelves=True)
+
+
+def stockroom(world: World, seed: int, told: Told = Told()) -> Callable[[KnownThen], Sequence[Purchase]]:
+    """Forecast, belief about the shelf, learnt lead times, basket; in place of some of them, what it is told."""
+    scenario = world.scenario
+    needs = scenario.needs if told.shelves else scenario.recipe
 
     def policy(known_then: KnownThen) -> Sequence[Purchase]:
         rng = np.random.default_rng([seed, known_then.day])
-        today = FIRST_DAY + timedelta(days=known_then.day)
-        jobs, sales = forecast(world, known_then.day, rng)
-        said = [terms(world, number) for number in range(len(world.scenario.suppliers))]
-        posteriors = [learnt(world, known_then, number) for number in range(len(said))]
-        drawn = [lead_times.lead_time_quantiles(N_PATHS, rng) for _ in posteriors]
-        by = [world.scenario.offers[each.offer].supplier for each in known_then.placed]
-        late = [
-            _remaining((posteriors[n], said[n]), each, known_then.day, drawn[n])
-            for n, each in zip(by, known_then.placed, strict=True)
-        ]
-        leads = [lead_times.arrivals(posteriors[n], today, today, said[n], drawn[n]) for n in range(len(said))]
-        on_hand = believed(world, known_then, jobs, rng)
-        problem = asked(world, known_then, (jobs, sales, world.scenario.recipe), (on_hand, leads, late))
-        return bought(problem)
+        jobs, sales = demand(world, known_then.day, rng, told.demand)
+        leads, late = (_true_deliveries if told.deliveries else _learnt_deliveries)(world, known_then, rng)
+        if told.shelves:
+            on_hand = np.repeat(known_then.true_on_hand[:, None], N_PATHS, axis=1)
+            on_hand -= (known_then.waiting @ needs)[:, None]
+        else:
+            on_hand = believed(world, known_then, jobs, rng)
+        return bought(asked(world, known_then, (jobs, sales, needs), (on_hand, leads, late)))
 
     return policy
 
 
 def informed(world: World, seed: int) -> Callable[[KnownThen], Sequence[Purchase]]:
     """The same basket, told the true rates, recipes, shelves and how each supplier's days are distributed."""
+    return stockroom(world, seed, EVERYTHING)
 
-    def policy(known_then: KnownThen) -> Sequence[Purchase]:
-        rng = np.random.default_rng([seed, known_then.day])
-        weeks = np.minimum(PAST_WEEKS + known_then.day // 7 + np.arange(HORIZON), len(world.job_rates) - 1)
-        shape = (N_PATHS, HORIZON, world.job_rates.shape[1])
-        chance = rng.gamma(world.job_size, 1 / world.job_size, shape)
-        jobs = np.moveaxis(rng.poisson(world.job_rates[weeks] * chance), 1, 2).astype(float)
-        sales = np.moveaxis(rng.poisson(world.sale_rates[weeks], (N_PATHS, *world.sale_rates[weeks].shape)), 1, 2)
-        late = [_true_remaining(world, each, known_then.day, rng) for each in known_then.placed]
-        leads = [each.arrives(known_then.day, each.draw(N_PATHS, rng)) for each in world.deliveries]
-        on_hand = np.repeat(known_then.true_on_hand[:, None], N_PATHS, axis=1)
-        on_hand -= (known_then.waiting @ world.scenario.needs)[:, None]
-        problem = asked(world, known_then, (jobs, sales.astype(float), world.scenario.needs), (on_hand, leads, late))
-        return bought(problem)
 
-    return policy
+def demand(world: World, day: int, rng: np.random.Generator, known: Demand) -> tuple[FloatArray, FloatArray]:
+    """Draw jobs and counter sales to come, shapes (n_paths, n_jobs or n_items, HORIZON), by what is known of them."""
+    if known is Demand.LEARNT:
+        return forecast(world, day, rng)
+    if known is Demand.LAW:
+        job_rates, sale_rates = ideal_rates(world, day, N_PATHS, HORIZON, rng)
+    else:
+        weeks = np.minimum(PAST_WEEKS + day // 7 + np.arange(HORIZON), len(world.job_rates) - 1)
+        job_rates, sale_rates = (np.broadcast_to(r[weeks], (N_PATHS, *r[weeks].shape)) for r in _rates(world))
+    chance = rng.gamma(world.job_size, 1 / world.job_size, job_rates.shape)
+    jobs = np.moveaxis(rng.poisson(job_rates * chance), 1, 2).astype(float)
+    return jobs, np.moveaxis(rng.poisson(sale_rates), 1, 2).astype(float)
+
+
+def _rates(world: World) -> tuple[FloatArray, FloatArray]:
+    return world.job_rates, world.sale_rates
+
+
+Arrivals = tuple[list[FloatArray], list[FloatArray | None]]  # of orders placed now, and of those placed so far
+
+
+def _learnt_deliveries(world: World, known_then: KnownThen, rng: np.random.Generator) -> Arrivals:
+    today = FIRST_DAY + timedelta(days=known_then.day)
+    said = [terms(world, number) for number in range(len(world.scenario.suppliers))]
+    posteriors = [learnt(world, known_then, number) for number in range(len(said))]
+    drawn = [lead_times.lead_time_quantiles(N_PATHS, rng) for _ in posteriors]
+    by = [world.scenario.offers[each.offer].supplier for each in known_then.placed]
+    late = [
+        _remaining((posteriors[n], said[n]), each, known_then.day, drawn[n])
+        for n, each in zip(by, known_then.placed, strict=True)
+    ]
+    return [lead_times.arrivals(posteriors[n], today, today, said[n], drawn[n]) for n in range(len(said))], late
+
+
+def _true_deliveries(world: World, known_then: KnownThen, rng: np.random.Generator) -> Arrivals:
+    late = [_true_remaining(world, each, known_then.day, rng) for each in known_then.placed]
+    return [each.arrives(known_then.day, each.draw(N_PATHS, rng)) for each in world.deliveries], late
 
 
 def bought(problem: OrderProblem) -> list[Purchase]:

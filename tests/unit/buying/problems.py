@@ -100,6 +100,13 @@ def weighed(problem: OrderProblem, seed: int) -> OrderProblem:
     return replace(problem, offers=offers, suppliers=suppliers)
 
 
+def partly_shared(seed: int, share: float) -> OrderProblem:
+    """The same question with so much of the second offers left: some suppliers then share nothing with anyone."""
+    rng, problem = np.random.default_rng([seed, 13]), weighed(shared_ask(seed), seed)
+    kept = [each for n, each in enumerate(problem.offers) if n % 2 == 0 or rng.random() < share]
+    return replace(problem, offers=tuple(kept))
+
+
 def best_of_plans(problem: OrderProblem, table: CostTable, plans: Plans, room: FloatArray) -> float:
     """Least cost under these plans over every pack count of every item, one by one; the long-run cost taken off."""
     costs, rows = table.costs(plans), np.arange(len(table.items))[:, None]
