@@ -64,6 +64,10 @@ class BookError(StockroomError):
     exit_code = 6
 
 
+class OlderBookError(BookError):
+    """The book is of an earlier version, and can be brought up."""
+
+
 class UnitsError(StockroomError):
     """Two amounts that can't meet, such as grams and metres."""
 
@@ -141,12 +145,16 @@ def shorten(text: str, limit: int = 60) -> str:
     return shown if len(shown) <= limit else shown[: limit - 1] + "…"
 
 
+_TELLING = 3  # letters
+
+
 def nearest(wrong: str, known: Iterable[str]) -> str:
-    """Suggest the known word closest to a wrong one, or give an empty text."""
+    """Suggest the known word closest to a wrong one, or the only one that begins so, or give an empty text."""
     from difflib import get_close_matches  # noqa: PLC0415 -- only when something went wrong
 
     by_fold = {word.casefold(): word for word in known}
-    near = get_close_matches(wrong.casefold(), by_fold, n=1)
+    begun = [word for word in by_fold if len(wrong) >= _TELLING and word.startswith(wrong.casefold())]
+    near = get_close_matches(wrong.casefold(), by_fold, n=1) or (begun if len(begun) == 1 else [])
     return phrase("Did you mean '%(word)s'?", word=by_fold[near[0]]) if near else ""
 
 

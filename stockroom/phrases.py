@@ -5,6 +5,7 @@ further: it says the pattern in that language and puts the facts in anew. So not
 """
 
 from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from enum import StrEnum
 from typing import Any, Self
 
@@ -128,4 +129,8 @@ def filled(pattern: str, facts: Mapping[str, object]) -> str:
 def _shown(fact: object) -> object:
     if isinstance(fact, Number):
         return f"{fact:,}"
+    if isinstance(fact, float):
+        return f"{fact:g}"
+    if isinstance(fact, Decimal):
+        return f"{fact:f}"
     return fact.label if isinstance(fact, Named) else fact

@@ -9,6 +9,7 @@ import numpy as np
 
 from stockroom.buying.announced_prices import ahead, spared
 from stockroom.buying.expected_cost import CoverWindows, ExpectedCost, stacked, table, windows
+from stockroom.buying.going_back import eased
 from stockroom.buying.long_run import Figures, keeping, long_run, untils_of
 from stockroom.buying.order_cycle import OrderCycle
 from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderItem, OrderProblem, PackOffer, SupplierTerms
@@ -52,8 +53,9 @@ class CostTable:
 
     Per item (n_items,): its position in the problem, its usual supplier (the cheapest in the long run), use per day,
     what is on hand and coming, and what a unit costs in the long run. Per option (n_items, n_options), the first of
-    which is to buy nothing: supplier (-1: none), offer, packs, amount, weight of the packs, and what it spares of a
-    price that will rise; `uses` are what it takes of the limits (cash, space, litres). Per offer (n_offers,): its
+    which is to buy nothing: supplier (-1: none), offer, packs, amount, money for the goods, weight of the packs, and
+    what it spares of a price that will rise; `uses` are what it takes of the limits (cash, space, litres): goods on
+    approval take no cash. Per offer (n_offers,): its
     position, item and supplier; `cost` and `plain` have shape (n_offers, n_waits + 1, n_counts), the last wait being
     the cheapest; `plain` leaves out the weight of a wished service.
     Per supplier (n_suppliers,): the days from now of his next orders, what his orders cost in the long run, and
@@ -69,6 +71,7 @@ class CostTable:
     offer: IntArray
     packs: IntArray
     amounts: FloatArray
+    spend: FloatArray
     weights: FloatArray
     spared: FloatArray
     uses: FloatArray
@@ -87,12 +90,6 @@ class CostTable:
     day_cost: FloatArray
     may_order: BoolArray
     alone: BoolArray
-
-    @property
-    def spend(self) -> FloatArray:
-        """Money for the goods of each option, shape (n_items, n_options)."""
-        spend: FloatArray = self.uses[0]
-        return spend
 
     def plans(self, slot: int) -> tuple[CyclePlan, ...]:
         """List what may be planned with one supplier.
@@ -140,7 +137,7 @@ class CostTable:
         per_item = {name: getattr(self, name)[rows] for name in ("items", "home", "rate", "position", "price")}
         per_option = {
             name: getattr(self, name)[rows, :width]
-            for name in ("slot", "offer", "packs", "amounts", "weights", "spared")
+            for name in ("slot", "offer", "packs", "amounts", "spend", "weights", "spared")
         }
         per_offer = {name: getattr(self, name)[kept] for name in ("offers", "of_slot", "rank", "premium", "cost")}
         return replace(
@@ -191,7 +188,6 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         for name in ("offers", "counts", "spend", "amounts", "spared")
     )
     cost, plain = (_and_best([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
-    parts = {name: _over_waits([getattr(each.parts, name) for each in sheets], n_waits)[order] for name in PARTS}
     laid = partial(_laid, of_item, rank, counts.shape[1] - 1)
     amount, weight = laid(amounts[:, 1:], 0.0), np.array([each.weight for each in problem.offers])[offers]
     untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
@@ -206,8 +202,9 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         offer=laid(offers[:, None], -1.0).astype(np.int64),
         packs=laid(counts[:, 1:], 0.0).astype(np.int64),
         amounts=amount,
+        spend=laid(spend[:, 1:], 0.0),
         weights=laid(counts[:, 1:] * weight[:, None], 0.0),
-        uses=_uses(problem, items, laid(spend[:, 1:], 0.0), amount),
+        uses=_uses(problem, items, laid(_cash(problem, offers, spend)[:, 1:], 0.0), amount),
         spared=laid(saved[:, 1:], 0.0),
         offers=offers,
         of_item=of_item,
@@ -216,7 +213,7 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         premium=_premium(figures.unit[offers] - figures.price[items[of_item]], of_item, of_slot),
         cost=plain if problem.what_if.service is None else cost,
         plain=plain,
-        parts=ExpectedCost(**parts),
+        parts=ExpectedCost(**{n: _over_waits([getattr(s.parts, n) for s in sheets], n_waits)[order] for n in PARTS}),
         suppliers=np.array([each.supplier for each in sheets]),
         untils=np.concatenate([untils, untils[:, :1]], axis=1),
         leads=np.array([each.lead for each in sheets]),
@@ -287,6 +284,14 @@ def _sheet(
         lead=float(np.mean(supplier.leads)),
         may_order=supplier.order_days[0] == 0 and supplier.name not in problem.what_if.skip,
     )
+
+
+def _cash(problem: OrderProblem, offers: IntArray, spend: FloatArray) -> FloatArray:
+    """Say what of the money for the goods is needed now: goods on approval take none."""
+    later = [problem.offers[each].back for each in offers]
+    now = np.array([0.0 if back is not None and back.on_approval else 1.0 for back in later])
+    cash: FloatArray = spend * now[:, None]
+    return cash
 
 
 def _uses(problem: OrderProblem, items: IntArray, spend: FloatArray, amount: FloatArray) -> FloatArray:
@@ -380,7 +385,15 @@ def _part(
         amounts = np.column_stack([amounts, [each.amount for each in asked]])
     costing = {row: figures.relief[int(item)] for row, item in enumerate(items) if int(item) in figures.relief}
     told = table(shelves, span, amounts, own, keep, costing)
+    mine = [problem.offers[each] for each in offers]
+    if any(each.back for each in mine):
+        told = eased(told, shelves, span, (amounts, _unit_prices(mine, counts)), keep, mine)
     return counts, amounts, _base(shelves, span, own), spared(shelves, amounts, keep, change), told
+
+
+def _unit_prices(offers: Sequence[PackOffer], counts: IntArray) -> FloatArray:
+    """Give what a unit costs at each pack count, shape (n_offers, n_counts)."""
+    return np.array([[o.price_at(int(n)) / o.pack for n in row] for o, row in zip(offers, counts, strict=True)])
 
 
 def _wanted(shelves: StockFutures, span: CoverWindows) -> FloatArray:

@@ -17,6 +17,7 @@ from stockroom.buying.problem import FloatArray, IntArray, OrderProblem, PackOff
 from stockroom.buying.shelf_futures import Penalties, Relief, futures, penalties, relief, without_coming
 
 GAPS = (1, 2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 26)  # reviews ahead at which the next order may go out
+FAR = 0.8  # part of the futures within which an order may have to last
 DAY_PART = 0.5  # an order day half a day before a review still counts
 SAMPLE = 64  # futures that order cycles are worked out on
 TINY = 1e-9
@@ -113,8 +114,13 @@ def order_gaps(supplier: SupplierTerms, review_days: float, reach: float) -> Flo
 
 
 def untils_of(problem: OrderProblem, number: int) -> FloatArray:
-    """Find one supplier's next order days that an order placed now may have to last to."""
-    return order_gaps(problem.suppliers[number], problem.review_days, 0.8 * problem.use.shape[2] * problem.step_days)
+    """Find one supplier's next order days that an order placed now may have to last to.
+
+    Where a price of his will change, as far as the futures reach: what is bought before a rise may last for long.
+    """
+    changes = any(each.then is not None for each in problem.offers if each.supplier == number)
+    reach = (1.0 if changes else FAR) * problem.use.shape[2] * problem.step_days
+    return order_gaps(problem.suppliers[number], problem.review_days, reach)
 
 
 def long_run(problem: OrderProblem, *, sample: int = SAMPLE) -> tuple[Figures, dict[int, OrderCycle]]:

@@ -42,6 +42,7 @@ class OrderItem:
     flammable: float = 0.0  # litres of flammable liquid in one unit
     holding_rate: float = 0.20  # of its cost, per year
     at_once: float = 0.0  # what usually leaves the shelf at one go; 0: it flows
+    overdue: float = 0.0  # of the first step's use, what should have left by now
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +51,19 @@ class PriceStep:
 
     packs: int
     price: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoingBack:
+    """The right to send unused packs back until a day (days from now), and what sending a unit back costs.
+
+    Goods on approval are paid for only once they are used, or that day has passed.
+    """
+
+    until: float
+    cost: float = 0.0
+    on_approval: bool = False
+    weeks: int = 0  # that it lasts from the day they come; 0: the day is fixed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +80,7 @@ class PackOffer:
     weight: float = 0.0  # of a pack, in the unit of SupplierTerms.least_weight
     then: "PackOffer | None" = None  # what it is from day `changes` on: another price is announced
     changes: float = np.inf
+    back: GoingBack | None = None  # None: what is bought stays
 
     def at_least(self, packs: float) -> int:
         """Give the fewest packs that are sold and are no less than so many."""

@@ -7,7 +7,7 @@ import numpy as np
 
 from stockroom.buying.basket import Basket, BasketLine
 from stockroom.buying.cost_table import CyclePlan
-from stockroom.buying.problem import OrderProblem, PackOffer
+from stockroom.buying.problem import GoingBack, OrderProblem, PackOffer
 from stockroom.buying.risk import RunOuts, runouts
 from stockroom.buying.search import SearchResult
 from stockroom.phrases import joined, phrase
@@ -113,6 +113,8 @@ class LineFacts:
     bargain: Bargain | None = None
     rise: Rise | None = None
     quicker: Quicker | None = None
+    back: GoingBack | None = None
+    fewest: bool = False  # as few packs as are sold, and more than one
 
     @property
     def bought_ahead(self) -> bool:
@@ -184,6 +186,8 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
         bargain=_bargain(problem, found, row, line),
         rise=_rise(problem, line, float(table.spared[row, option])),
         quicker=_quicker(problem, line),
+        back=_back(problem, line, lead),
+        fewest=1 < line.packs == problem.offers[line.offer].at_least(1),
     )
 
 
@@ -199,6 +203,12 @@ def _quicker(problem: OrderProblem, line: BasketLine) -> Quicker | None:
             packs = offer.at_least(1)
             best = Quicker(offer=number, packs=packs, spend=packs * offer.price_at(packs), comes=comes)
     return best
+
+
+def _back(problem: OrderProblem, line: BasketLine, comes: float) -> GoingBack | None:
+    """Give the right to send unused packs back, if it still holds once they have come."""
+    back = problem.offers[line.offer].back
+    return back if back is not None and back.until > comes else None
 
 
 def _rise(problem: OrderProblem, line: BasketLine, spared: float) -> Rise | None:
@@ -263,17 +273,25 @@ def _other(found: SearchResult, row: int, line: BasketLine) -> Other | None:
 def sentence(reason: LineFacts, words: Words) -> str:
     """Say why a line is on the order: three facts at most."""
     cheap = _dearer(reason, words) or _cheap(reason, words)
-    said = [_when(reason, words), _why_now(reason, words), cheap or _until(reason, words)]
+    said = [_when(reason, words), _why_now(reason, words), cheap or _goes_back(reason, words) or _until(reason, words)]
     return joined([each for each in said if each])
 
 
 def more(reason: LineFacts, words: Words, problem: OrderProblem) -> str:
     """Say what else is known of a line."""
-    said = [_cheap(reason, words) if reason.rise is not None else ""]
-    said.append(_until(reason, words) if reason.bargain is not None or reason.rise is not None else "")
+    cheap = reason.bargain is not None or reason.rise is not None
+    said = [_cheap(reason, words) if reason.rise is not None else "", _goes_back(reason, words) if cheap else ""]
+    said.append(_until(reason, words) if cheap or reason.back is not None else "")
     if reason.planned > reason.next_day or reason.chance_with > LITTLE_CHANCE:
         said.append(_planned(reason, words))
-    said.append(phrase("Keeping it in stock costs %(money)s.", money=words.money(max(reason.keeping, 0.0))))
+    said.append(
+        phrase(
+            "Keeping it until the next planned order comes about %(come)s, and what is too much by then until it is "
+            "used, costs %(money)s.",
+            money=words.money(max(reason.keeping, 0.0)),
+            come=words.arrival(reason.planned_comes),
+        )
+    )
     if reason.other is not None:
         said.append(_instead(reason.other, reason.line, words, problem))
     return joined([each for each in said if each])
@@ -390,10 +408,25 @@ def _cheap(reason: LineFacts, words: Words) -> str:
     )
 
 
+def _goes_back(reason: LineFacts, words: Words) -> str:
+    """Say until when what is not used may go back."""
+    if reason.back is None:
+        return ""
+    day = words.day(reason.back.until)
+    if reason.back.on_approval:
+        return phrase("Only what is used is paid for: the rest may go back until %(day)s.", day=day)
+    if reason.back.weeks:
+        return phrase("What is not used may go back until about %(day)s.", day=day)
+    return phrase("What is not used may go back until %(day)s.", day=day)
+
+
 def _until(reason: LineFacts, words: Words) -> str:
     if not np.isfinite(reason.lasts_until):
         return ""
-    return phrase("Lasts until about %(day)s.", day=words.day(reason.lasts_until))
+    day = words.day(reason.lasts_until)
+    if reason.fewest and reason.bargain is None:
+        return phrase("No fewer are sold; they last until about %(day)s.", day=day)
+    return phrase("Lasts until about %(day)s.", day=day)
 
 
 def _instead(other: Other, line: BasketLine, words: Words, problem: OrderProblem) -> str:

@@ -130,6 +130,7 @@ def first_short(shelves: StockFutures, worked: WorkedDays | None = None) -> Floa
                 stock = stock - shelves.spoilt_by(row, before)
             falls = _crossed(shelves, row, step, stock, moment)
             first[row] = np.where((falls < day) & (day < shelves.days), np.minimum(first[row], falls), first[row])
+        first[row] = np.where(on_hand + TINY < item.overdue, 0.0, first[row])
     return first
 
 
@@ -156,10 +157,12 @@ def _crossed(shelves: StockFutures, row: int, step: IntArray, stock: FloatArray,
 
     With u the future's own draw, the k-th of n goes of a step falls at (k - 1 + u) / n of it: on average as much has
     left by each moment as if use were even, and what is lacking is looked for at the go that is the first too many.
-    What spoils flows: what a lot loses is worked out so.
+    What is overdue leaves before all else. What spoils flows: what a lot loses is worked out so.
     """
-    paths, at_once = np.arange(len(stock)), 0.0 if row in shelves.spoils else shelves.items[row].at_once
+    paths, item = np.arange(len(stock)), shelves.items[row]
+    at_once = 0.0 if row in shelves.spoils else item.at_once
     before, by = shelves.used[row, paths, step - 1], shelves.used[row, paths, step]
+    before = np.where(step == 1, np.minimum(item.overdue, by), before)  # goes first
     left, use = np.maximum(stock - before, 0.0), np.maximum(by - before, TINY)
     part = left / use
     if at_once > 0:

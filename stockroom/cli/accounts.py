@@ -130,7 +130,10 @@ def stock_list(counter: Counter, *, file: Path, on: str | None, as_json: bool) -
     file.write_bytes(content)
     value = counter.formats.milli(made.closing)
     facts = {"file": str(file), "day": day, "lines": len(made.valued), "value": _major(made.closing, counter)}
-    desk.tell(facts, f"{file}: {len(made.valued)} materials, {value} at cost.", as_json=as_json)
+    facts["on_approval"] = desk.price(made.on_approval, counter.shop)
+    approval = counter.formats.money(made.on_approval)
+    apart = f" Of it on approval, not bought yet: {approval}." if made.on_approval else ""
+    desk.tell(facts, f"{file}: {len(made.valued)} materials, {value} at cost.{apart}", as_json=as_json)
 
 
 @click.command()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from stockroom.cli import desk, parcels
+from stockroom.cli import desk
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import DoubtError, UsageError
 from stockroom.flows.bench import changes, stages
@@ -63,7 +63,7 @@ class TypedJob:
 
     def wanted(self, job: str, counter: Counter, **more: Any) -> Wanted:
         """Read the facts of a new ticket."""
-        price, (cost, packing) = self._money(counter, "price"), parcels.postage_of(counter, self.post_cost)
+        price, (cost, packing) = self._money(counter, "price"), desk.postage_of(counter, self.post_cost)
         if price and self.price and self.price.startswith("+"):
             price += bench.list_price(counter.book, job)
         return Wanted(
@@ -82,7 +82,7 @@ class TypedJob:
     def changes(self, counter: Counter, **more: Any) -> TicketChanges:
         """Read what is to be otherwise on a ticket that is there."""
         price, adds = self._money(counter, "price"), (self.price or "").startswith("+")
-        cost, packing = parcels.postage_of(counter, self.post_cost)
+        cost, packing = desk.postage_of(counter, self.post_cost)
         return TicketChanges(
             shoes=self._shoes,
             size=shoe_size(self.size) if self.size else None,
@@ -114,7 +114,7 @@ class TypedJob:
 @click.command()
 @click.argument("job")
 @desk.opted(*job_options)
-@click.option("--promised", help="Day it is promised for.")
+@click.option("--promised", help="Day it is promised for, such as 2026-12-04 or friday.")
 @click.option("--number", default="", help="Ticket number [the next one].")
 @click.option("--customer", default="", help="Name, if you must: not needed, and can be forgotten.")
 @desk.entry
@@ -128,7 +128,7 @@ def take_in(
     """
     from stockroom.flows.bench import cards
 
-    more = {"promised": desk.day(promised) if promised else None, "number": number, "customer": customer}
+    more = {"promised": desk.day_ahead(promised) if promised else None, "number": number, "customer": customer}
     ticket = bench.take_in(counter.book, TypedJob(**typed).wanted(job, counter, **more), entry.stamp)
     said = f"Ticket {_ticket_line(ticket, counter, bench.job_names(counter.book))}"
     said += _single_words(ticket, counter, typed["price"]) + _no_recipe_words(ticket, counter)
@@ -264,7 +264,7 @@ def make_recipe(
 @click.argument("ticket")
 @desk.opted(*job_options)
 @click.option("--put-back", multiple=True, metavar="LINE", help="A line that was left out and is wanted after all.")
-@click.option("--promised", help="Day it is promised for; 'none' for no day.")
+@click.option("--promised", help="Day it is promised for, such as friday; 'none' for no day.")
 @click.option("--customer", help="Another name to be picked up under; '' for none.")
 @click.option("--not-by-post", is_flag=True, help="Collected after all.")
 @desk.entry
@@ -279,7 +279,7 @@ def change_ticket(
     """
     no_day = (promised or "").casefold() == "none"
     more = {
-        "promised": desk.day(promised) if promised and not no_day else None, "no_promise": no_day,
+        "promised": desk.day_ahead(promised) if promised and not no_day else None, "no_promise": no_day,
         "customer": customer, "put_back": tuple(put_back), "note": entry.note or None,
     }  # fmt: skip
     wanted = TypedJob(**typed).changes(counter, **more)

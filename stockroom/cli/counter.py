@@ -1,12 +1,13 @@
 """At the counter and the shelf: sell, write off, move, send back."""
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import click
 
-from stockroom.cli import desk, parcels
+from stockroom.cli import desk
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.errors import UsageError
 from stockroom.flows.bench import counter as flows
@@ -46,7 +47,7 @@ def sell(counter: Counter, entry: TypedEntry, *, what: tuple[str, ...], price: s
         return
     lines = what if any("=" in part for part in what) else (f"{what[0]}={what[1] if len(what) > 1 else 1}",)
     items = [_item(counter, line) for line in lines]
-    cost, packing = parcels.postage_of(counter, typed["post_cost"])
+    cost, packing = desk.postage_of(counter, typed["post_cost"])
     items += [Item(material=each.material, amount=each.amount, packing=True) for each in packing]
     items += [_item(counter, line, packing=True) for line in typed["pack"]]
     off = typed["discount"] or ""
@@ -174,8 +175,8 @@ def move(counter: Counter, entry: TypedEntry, *, material: str, how_much: str, t
 @click.command()
 @click.argument("material")
 @click.argument("how_much")
-@click.option("--supplier", required=True, help="Which supplier.")
-@click.option("--credit", required=True, help="Amount credited, before tax.")
+@click.option("--supplier", default="", help="Which supplier [the delivery's].")
+@click.option("--credit", help="Amount credited, before tax [what it cost, where it was agreed that it may go back].")
 @click.option("--delivery", type=click.IntRange(1), help="Document of the delivery it came with.")
 @desk.anyway_option
 @desk.entry
@@ -186,15 +187,55 @@ def send_back(
     material: str,
     how_much: str,
     supplier: str,
-    credit: str,
+    credit: str | None,
     delivery: int | None,
 ) -> None:
-    """Return goods to a supplier for a credit."""
+    """Return goods to a supplier for a credit.
+
+    What may go back by its offer (stockroom may-go-back) needs its delivery only: stockroom send-back POLISH 6
+    --delivery 512
+    """
     found = flows.find_material(counter.book, material)
-    amount, paid = desk.amount(how_much, found.unit), desk.money(credit, counter.shop)
+    amount = desk.amount(how_much, found.unit)
+    paid = None if credit is None else desk.money(credit, counter.shop)
     terms: dict[str, Any] = {"supplier": supplier, "credit": paid, "delivery": delivery}
     done = flows.send_back(counter.book, found.code, amount, entry.stamp, **terms)
-    told(counter, entry, done, "Sent back", amount=amount)
+    credited = "" if done.price is None else f", credited {counter.formats.money(done.price)}"
+    facts = None if done.price is None else desk.price(done.price, counter.shop)
+    told(counter, entry, replace(done, price=None), f"Sent back{credited}", amount=amount, credit=facts)
+
+
+@click.command()
+@desk.view
+def may_go_back(counter: Counter, *, as_json: bool) -> None:
+    """List what may go back to suppliers, and until when, the first last day first."""
+    day, write = desk.now().date(), counter.formats
+    lines, facts = [], []
+    for each, material in flows.may_go_back(counter.book, day):
+        much, held = (write.amount(nano, material.unit) for nano in (each.nano, each.there))
+        kept = "" if each.nano == each.there else f" of {held}"
+        paid = "not to be paid" if each.on_approval else "credited"
+        left = f"{(each.until - day).days} days left"
+        lines.append(
+            f"until {write.day(each.until)} ({left})  {each.supplier}  {much}{kept} {material.name}, "
+            f"{write.money(each.credit)} {paid}  (delivery {each.delivery})"
+        )
+        facts.append({
+            "delivery": each.delivery,
+            "supplier": each.supplier,
+            "material": each.material,
+            "supplier_code": each.supplier_code or None,
+            **desk.exactly(each.nano, material.unit),
+            "there": desk.exactly(each.there, material.unit),
+            "packs": each.packs,
+            "credit": desk.price(each.credit, counter.shop),
+            "came": each.came.isoformat(),
+            "until": each.until.isoformat(),
+            "days_left": (each.until - day).days,
+            "on_approval": each.on_approval,
+        })  # fmt: skip
+    hint = "To send some back: stockroom send-back MATERIAL HOW_MUCH --delivery DOCUMENT"
+    desk.tell(facts, "\n".join([*lines, "", hint]) if lines else "Nothing may go back.", as_json=as_json)
 
 
 def _item(counter: Counter, line: str, *, packing: bool = False) -> Item:

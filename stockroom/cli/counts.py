@@ -204,6 +204,7 @@ def _line(entry: TypedEntry, material: Material, much: str) -> CountLine:
 
 def _tell(counter: Counter, entry: TypedEntry, sheets: Sequence[str], *, asked: bool) -> None:
     from stockroom.flows.counts.review import review
+    from stockroom.flows.loading.first_steps import never_moved
 
     moment = desk.now()
     facts, words = [], []
@@ -211,12 +212,16 @@ def _tell(counter: Counter, entry: TypedEntry, sheets: Sequence[str], *, asked: 
         found = review(counter.book, sheet, moment)
         held = [one.bin.material.code for one in found if one.waiting and not one.postable]
         words += [_words(one, counter) for one in found]
-        words.append(_next_step(sheet, found, held, asked=asked))
+        new = never_moved(counter.book)
+        words.append(_FIRST if new else _next_step(sheet, found, held, asked=asked))
         facts.append({
             "sheet": sheet, "settled": all(one.settled for one in found), "bins": len(found), "held_back": held,
             "differences": [*map(_facts, found)],
         })  # fmt: skip
     entry.tell(facts[0] if len(facts) == 1 else facts, "\n".join(words))
+
+
+_FIRST = "This is a new book: to enter all that was counted as the opening stock: stockroom post-count --opening"
 
 
 def _next_step(sheet: str, found: Sequence["Difference"], held: Sequence[str], *, asked: bool) -> str:
@@ -297,6 +302,7 @@ def differences(counter: Counter, *, sheet: str | None, xlsx: Path | None, as_js
 @click.option("--reason", "reasons", multiple=True, metavar="MATERIAL=REASON", help="Why an item differs.")
 @click.option("--accept", multiple=True, metavar="MATERIAL", help="Post an item though it should be counted again.")
 @click.option("--confirmed", is_flag=True, help="Post every item, also those that should be counted again.")
+@click.option("--opening", is_flag=True, help="In a new book: what was counted is the opening stock.")
 @desk.entry
 def post_count(
     counter: Counter,
@@ -306,12 +312,16 @@ def post_count(
     reasons: tuple[str, ...],
     accept: tuple[str, ...],
     confirmed: bool,
+    opening: bool,
 ) -> None:
     """Post a count: from then on the book says what was counted.
 
     SHEET may be left out where only one waits. Items outside the tolerance of their ABC class are not posted until
-    they are counted again.
+    they are counted again. In a new book, --opening enters all that was counted as the opening stock.
     """
+    if opening:
+        _open(counter, entry, alone=not (sheet or reasons or accept or confirmed))
+        return
     sheet = sheet or _the_only_sheet(counter)
     stated = {_code(counter, name): flows.the_reason(why) for name, why in desk.choices(reasons).items()}
     codes = [_code(counter, name) for name in accept]
@@ -323,6 +333,16 @@ def post_count(
     again = "" if done.fresh else " It was posted already; nothing changed."
     held = f"\nTo be counted again first: {', '.join(done.held)}." if done.held else ""
     entry.tell(facts, f"Document {done.document}: {_bins(done.corrected)} corrected.{again}{held}")
+
+
+def _open(counter: Counter, entry: TypedEntry, *, alone: bool) -> None:
+    """Enter what was counted of materials that never moved as the opening stock."""
+    if not alone:
+        raise UsageError("--opening goes alone.", fix="It takes every count that waits: stockroom post-count --opening")
+    done = flows.enter_opening(counter.book, entry.stamp)
+    waiting = f"\nCounted after it moved, to be posted as a count: {', '.join(done.waiting)}." if done.waiting else ""
+    facts = {"document": done.document or None, "materials": done.materials, "waiting": list(done.waiting)}
+    entry.tell(facts, f"Opening stock: {_bins(done.materials)} entered.{waiting}")
 
 
 def _the_only_sheet(counter: Counter) -> str:

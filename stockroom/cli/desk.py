@@ -28,6 +28,7 @@ from stockroom.stock.recipes import Extra
 from stockroom.stock.shop import Shop
 from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
 from stockroom.stock.typed import by_clock, day_or_moment, iso, noon_of
+from stockroom.stock.typed import day_ahead as typed_day_ahead
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
 TOLD = "stockroom.told"  # where the activity log finds the numbers a command answered with
@@ -82,6 +83,11 @@ def _order(text: str) -> str | None:
 def day(text: str) -> date:
     """Read a day, ISO or as the country writes it."""
     return moment(text).date()
+
+
+def day_ahead(text: str) -> date:
+    """Read a day still to come, in words too: 'tomorrow', 'friday'."""
+    return typed_day_ahead(text, now().date(), _order(text))
 
 
 def money(text: str, shop: Shop) -> int:
@@ -300,6 +306,7 @@ LOOKING = frozenset({  # what changes nothing is not in the journal
     "run-outs-by-site", "jobs-possible", "reorder", "back-test", "reports", "orders", "order-form", "count-next",
     "count-sheet", "differences", "count-report", "margins", "margin-changes", "margin-alerts", "cut-or-buy",
     "workbook", "periods", "stock-list", "offcuts", "lent", "services", "bench-load", "job-minutes",
+    "may-go-back",
 })  # fmt: skip
 _DOOR, _REFUSED = "command line", "refused"
 _LOOKED_BACK = 50  # lines: others may have been at the pages meanwhile
@@ -341,3 +348,15 @@ def _account() -> str:
         return getuser()
     except (KeyError, OSError):  # an account without a name
         return f"account {os.getuid()}" if hasattr(os, "getuid") else "unnamed account"
+
+
+def postage_of(counter: Counter, typed: str | None) -> tuple[int | None, tuple[Extra, ...]]:
+    """Read what the post costs: an amount of money, or a name on the list of postage, which has its packing."""
+    if not typed:
+        return None, ()
+    if not typed[:1].isalpha():
+        return money(typed, counter.shop), ()
+    from stockroom.flows.bench.parcels import the_postage
+
+    found = the_postage(counter.book, typed)
+    return found.cost, tuple(Extra(material=code, amount=much) for code, much in found.packaging.items())

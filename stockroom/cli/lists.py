@@ -1,6 +1,7 @@
 """Add to the shop's lists, change what they say, take something out."""
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
 import click
@@ -67,12 +68,12 @@ def change(counter: Counter, *, name: str, words: tuple[str, ...], who: str, dry
     if kind.stem == "recipes":
         entry, rows = _recipe_changed(counter, kind, key, values)
     else:
-        entry = lists.find(counter.book, kind, key, desk.now().date())
+        entry = lists.find(counter.book, kind, key, _from(kind, values))
         rows = ({**entry.rows[0], **values},)
     saved = lists.save(
         counter.book, kind, _dated(kind, rows, values), desk.now(), before=entry, who=who, dry_run=dry_run
     )
-    _tell(kind, saved, dry_run=dry_run, as_json=as_json)
+    _tell(kind, saved, dry_run=dry_run, as_json=as_json, holds=_holds(counter, kind, entry, values))
 
 
 @click.command()
@@ -161,6 +162,23 @@ def _split(kind: ListKind, words: Sequence[str]) -> tuple[list[str], dict[str, s
     return key, values
 
 
+def _from(kind: ListKind, values: Mapping[str, str]) -> date:
+    """Give the day from which a change holds: the one that was typed, or today."""
+    said = values.get(kind.dated, "") if kind.dated else ""
+    return desk.day(said) if said else desk.now().date()
+
+
+def _holds(counter: Counter, kind: ListKind, entry: Entry, values: Mapping[str, str]) -> tuple[str, str]:
+    """Say from when a change holds, and what stays until then; nothing where the list has no days."""
+    if not kind.dated:
+        return "", ""
+    day, was = _from(kind, values), date.fromisoformat(entry.rows[0][kind.dated])
+    write = counter.formats.day
+    if day <= was:
+        return f"From {write(day)} on:", ""
+    return f"From {write(day)} on:", f"Until then, what holds since {write(was)} stays."
+
+
 def _dated(kind: ListKind, rows: Sequence[Mapping[str, str]], values: Mapping[str, str]) -> list[dict[str, str]]:
     """Let a change hold from the day that was typed, or from today."""
     if not kind.dated:
@@ -173,7 +191,7 @@ def _recipe_with(
     counter: Counter, kind: ListKind, key: Sequence[str], values: Mapping[str, str]
 ) -> tuple[Entry | None, tuple[Mapping[str, str], ...]]:
     """Give the recipe's rows, if there is one, and a line more."""
-    job, line = key[0], key[1] if len(key) > 1 else ""
+    job, line = lists.coded(counter.book, kind, key[:1])[0], key[1] if len(key) > 1 else ""
     day = desk.now().date()
     there = [e for e in lists.entries(counter.book, kind, day) if e.key[0].casefold() == job.casefold()]
     rows = there[0].rows if there else ()
@@ -215,21 +233,35 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
         desk.tell(facts, "\n".join(lines) or "Nothing is on this list yet.", as_json=as_json)
         return
     entry = lists.find(counter.book, kind, key[:1] if kind.stem == "recipes" else key, day)
+    later = [each for each in lists.entries(counter.book, kind, day) if _comes_after(kind, each, entry)]
     titles = {column.name: column.title for column in kind.kind.columns}
-    said = ["\n".join(f"{titles[name]} = {text}" for name, text in row.items() if text) for row in entry.rows]
-    desk.tell({"list": kind.one, "rows": [dict(row) for row in entry.rows]}, "\n\n".join(said), as_json=as_json)
+    rows = [row for each in (entry, *later) for row in each.rows]
+    said = ["\n".join(f"{titles[name]} = {text}" for name, text in row.items() if text) for row in rows]
+    desk.tell({"list": kind.one, "rows": [dict(row) for row in rows]}, "\n\n".join(said), as_json=as_json)
+
+
+def _comes_after(kind: ListKind, other: Entry, entry: Entry) -> bool:
+    """Say whether an entry is what another will be from a later day on."""
+    if not kind.dated or kind.dated not in kind.key:
+        return False
+    place = kind.key.index(kind.dated)
+    alike = other.key[:place] + other.key[place + 1 :] == entry.key[:place] + entry.key[place + 1 :]
+    return alike and other.key[place] > entry.key[place]
 
 
 def _priced(name: str, saved: Saved) -> str:
     return f" (per {saved.priced_for})" if name == "usual cost" and saved.priced_for else ""
 
 
-def _tell(kind: ListKind, saved: Saved, *, dry_run: bool, as_json: bool) -> None:
+def _tell(kind: ListKind, saved: Saved, *, dry_run: bool, as_json: bool, holds: tuple[str, str] = ("", "")) -> None:
     titles = {column.name: column.title for column in kind.kind.columns}
-    lines = []
+    lines = [holds[0]] if holds[0] else []
     for line, name, was, said in saved.changed:
+        if name == kind.dated and holds[0]:
+            continue
         what = f"{f'{line}: ' if line else ''}{titles[name]}{_priced(name, saved)}"
         lines.append(f"  {what}: {was or '(nothing)'} → {said or '(nothing)'}")
+    lines += [holds[1]] if holds[1] else []
     if dry_run:
         lines.append("Checked only: nothing was saved.")
     elif saved.document is None:

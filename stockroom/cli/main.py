@@ -80,6 +80,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "receive": ("orders", "Receive goods against an order, or without one."),
         "close-order": ("orders", "Close an order of which no more will come."),
         "send-back": ("counter", "Return goods to a supplier for a credit."),
+        "may-go-back": ("counter", "List what may go back to suppliers, and until when, the first last day first."),
         "stock-or-delays": ("outlook", "Weigh stock against delayed jobs over a year, and see where you stand."),
         "year-ahead": (
             "outlook",

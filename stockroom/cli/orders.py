@@ -1,6 +1,7 @@
 """Orders and deliveries."""
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from stockroom.flows.posting.undo import the_document
 from stockroom.stock.money import milli_to_minor
 from stockroom.stock.moves import Move
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine
-from stockroom.stock.quantities import Unit
+from stockroom.stock.quantities import Quantity, Unit
 from stockroom.stock.tax import per_cent
 from stockroom.stock.typed import measured
 
@@ -32,7 +33,8 @@ from stockroom.stock.typed import measured
 def order(counter: Counter, entry: TypedEntry, *, supplier: str, lines: tuple[str, ...], suggested: bool) -> None:
     """Place an order with a supplier.
 
-    Each line is MATERIAL=PACKS, or MATERIAL@CODE=PACKS where the supplier has several packs of it.
+    Each line is MATERIAL=PACKS, or MATERIAL@CODE=PACKS where the supplier has several packs of it; the supplier's own
+    code alone will do as well.
     """
     if suggested and lines:
         raise UsageError("Lines and --suggested don't go together.", fix="Use one or the other.")
@@ -42,7 +44,8 @@ def order(counter: Counter, entry: TypedEntry, *, supplier: str, lines: tuple[st
         site = entry.stamp.site if desk.was_typed("site") else None
         placed = place_suggested(counter.book, supplier, entry.stamp.happened, entry.stamp, site=site)
     else:
-        placed = flows.place_order(counter.book, supplier, _asked(counter, lines), entry.stamp)
+        who, day = flows.find_supplier(counter.book, supplier), entry.stamp.happened.date()
+        placed = flows.place_order(counter.book, who, _asked(counter, lines, (who, day)), entry.stamp)
     missing = flows.to_free_carriage(counter.book, placed)
     facts = order_facts(placed, counter) | {"to_free_carriage": desk.price(missing, counter.shop)}
     words = [_order_words(placed, counter), *_free_words(placed, missing, counter)]
@@ -92,7 +95,8 @@ def receive(
 ) -> None:  # fmt: skip
     """Receive goods against an order, or without one.
 
-    Without lines, all that was outstanding has arrived. A line is MATERIAL=PACKS ('LACE-90=2') or a measured amount
+    Without lines, all that was outstanding has arrived. A line is MATERIAL=PACKS ('LACE-90=2'; the supplier's own code
+    will do: 'Q-PB=2') or a measured amount
     ('BEND-OAK=183 dm2', or 'BEND-OAK=183 dm2/6.2 kg' where the price is by weight); add :COST where the price differs
     ('LACE-90=2:11.80'). Without an order there are no packs to count: each amount has its unit
     ('LACE-90=20 pairs:11.80').
@@ -271,13 +275,18 @@ def _rest_words(line: OrderLine, unit: Unit, counter: Counter) -> str:
     return f", {rest} outstanding" if line.outstanding else ", all of it received"
 
 
-def _asked(counter: Counter, lines: Sequence[str]) -> list[OrderedPacks]:
+def _asked(counter: Counter, lines: Sequence[str], of: tuple[str, date]) -> list[OrderedPacks]:
+    """Read lines; `of` are the supplier, whose own codes will do for materials, and the day."""
     asked = []
     for line in lines:
         name, equals, packs = line.rpartition("=")
         if not equals or not packs.isdigit() or int(packs) < 1:
             raise UsageError(f"'{line}' is not an order line.", fix="Write it like LACE-90=2 (two packs).")
         typed, _, code = name.partition("@")
+        theirs = None if code else flows.by_their_code(counter.book, of[0], typed, of[1])
+        if theirs is not None:
+            asked.append(OrderedPacks(material=theirs.material, packs=int(packs), supplier_code=theirs.supplier_code))
+            continue
         material = at_counter.find_material(counter.book, typed)
         asked.append(OrderedPacks(material=material.code, packs=int(packs), supplier_code=code))
     return asked
@@ -298,20 +307,24 @@ def _arrived(counter: Counter, line: str) -> Arrived:
 def _goods(
     counter: Counter, entry: TypedEntry, supplier: str, lines: Sequence[str], slip: dict[str, Any]
 ) -> Delivery:  # fmt: skip
-    made = []
+    made, code, day = [], flows.find_supplier(counter.book, supplier), entry.stamp.happened.date()
     for line in lines:
         arrived = _arrived(counter, line)
-        material = at_counter.find_material(counter.book, arrived.material)
+        theirs = flows.by_their_code(counter.book, code, arrived.material, day)
+        material = at_counter.find_material(counter.book, theirs.material if theirs else arrived.material)
         if arrived.cost is None:
             raise UsageError(f"'{line}' has no cost.", fix="Add it, such as LACE-90=20 pairs:11.80.")
-        if arrived.amount is None:
+        came = arrived.amount
+        if came is None and theirs is not None and arrived.packs:  # his code says what a pack is
+            came = Quantity(nano=arrived.packs * theirs.pack.nano, dimension=theirs.pack.dimension)
+        if came is None:
             raise UsageError(
                 f"'{line}' has no unit, and without an order there is no pack to count.",
                 fix=f"Write it like {material.code}={arrived.packs} {material.unit.name}:{line.rpartition(':')[2]}.",
             )
-        amount, rate = material.to_base(arrived.amount), slip["tax_rate"]
-        made.append(DeliveryLine(material=material.code, amount=amount, cost=arrived.cost, tax_rate=rate))
-    code = flows.find_supplier(counter.book, supplier)
+        amount, rate = material.to_base(came), slip["tax_rate"]
+        pack: dict[str, Any] = {"supplier_code": theirs.supplier_code, "packs": arrived.packs} if theirs else {}
+        made.append(DeliveryLine(material=material.code, amount=amount, cost=arrived.cost, tax_rate=rate, **pack))
     stamp = entry.stamp
     return Delivery(
         reference=slip["reference"] or stamp.key,

@@ -85,7 +85,8 @@ def events_ahead(counter: Counter, *, on: str | None, site: str | None, weeks: i
     """Show the events ahead, and what each is expected to bring.
 
     Events are entered with add: an order for so many pairs, so many per cent of the usual, or just a day that past
-    ones of the same name teach about. Such as: stockroom add event "staff shoes" 2026-12-15 job=FULL jobs=40
+    ones of the same name teach about. Such as: stockroom add event "staff shoes" 2026-12-15 job=FULL jobs=40, or
+    stockroom add event "christmas market" 2026-12-12 material=POLISH-BLK pieces=24
     """
     from stockroom.flows.outlook.coming import coming_events, coming_facts, coming_line
     from stockroom.flows.outlook.run_outs import ORDER_WEEKS
@@ -158,6 +159,12 @@ def _ended(choice: "Choice") -> str:
 @click.option("--promise", "promises", multiple=True, metavar="JOB=COUNT@DAY", help="A big job, before saying yes.")
 @click.option("--edit", "changes", multiple=True, metavar="MATERIAL=PACKS|FILE",
               help="Price a changed basket beside it; 0 takes a line off. A file is the whole basket.")  # fmt: skip
+@click.option(
+    "--most-urgent-first",
+    "urgent",
+    is_flag=True,
+    help="Under a limit: what runs out first takes the money first; priced beside the suggestion.",
+)
 @click.option("--why", is_flag=True, help="All that is known of each line.")
 @desk.view
 def reorder(
@@ -174,13 +181,13 @@ def reorder(
     from stockroom.show.tables.listing import reorder_table
     from stockroom.show.tables.schema import reorder_json
 
-    moment = desk.moment(on) if on else desk.now()
+    moment, urgent = desk.moment(on) if on else desk.now(), limits.pop("urgent")
     tried = _tried(counter, **limits)
     _say_what_caps(counter, limits["cash"])
     promised = [_promised(counter, text) for text in promises]
     plan = plan_order(counter.book, moment, what_if=tried, promised=promised, site=_the_site(counter, site))
-    if changes:
-        _tell_changed(counter, plan, changes, as_of=moment.date(), as_json=as_json)
+    if changes or urgent:
+        _tell_changed(counter, plan, changes, urgent=urgent, as_of=moment.date(), as_json=as_json)
     elif as_json:
         worth = plan.worth(counter.formats.digits)
         click.echo(reorder_json(plan.lists, counter.formats, as_of=moment.date(), worth=worth), nl=False)
@@ -195,10 +202,10 @@ def reorder(
 
 
 def _tell_changed(
-    counter: Counter, plan: "OrderPlan", changes: "Sequence[str]", *, as_of: "date", as_json: bool
+    counter: Counter, plan: "OrderPlan", changes: "Sequence[str]", *, urgent: bool, as_of: "date", as_json: bool
 ) -> None:
-    """Show the basket as it was changed, and how it compares."""
-    from stockroom.flows.ordering.edit import edited, edits
+    """Show the basket as it was changed, or the most urgent first, and how it compares."""
+    from stockroom.flows.ordering.edit import edited, edits, urgent_first
     from stockroom.show.layout import wrap
     from stockroom.show.tables.listing import reorder_table
     from stockroom.show.tables.schema import reorder_json
@@ -207,14 +214,24 @@ def _tell_changed(
     if files and len(changes) > 1:
         raise UsageError("A file is a whole basket; it can't be changed further.", fix="Give one file, or only lines.")
     asked = edits(files[0]) if files else [_ordered_packs(each) for each in changes]
-    found = edited(plan, asked, whole=bool(files))
+    first = urgent_first(plan) if urgent and not changes else None
+    found = first or edited(plan, asked, whole=bool(files))
     if as_json:
         worth = plan.worth(counter.formats.digits) | {"changed": found.worth(counter.formats.digits)}
         click.echo(reorder_json(found.lists, counter.formats, as_of=as_of, worth=worth), nl=False)
         return
-    click.echo(reorder_table(found.lists, counter.formats, as_of=as_of, width=desk.width(), title="Orders as changed"))
+    click.echo(
+        reorder_table(found.lists, counter.formats, as_of=as_of, width=desk.width(), title=_title(first, urgent=urgent))
+    )
     click.echo(wrap(found.words, desk.width()))
     _say_flammable(counter, found.lists)
+
+
+def _title(first: object, *, urgent: bool) -> str:
+    """Name what is shown beside the suggestion."""
+    if not urgent:
+        return "Orders as changed"
+    return "The most urgent first" if first else "No limit is in the way: as suggested"
 
 
 def _say_flammable(counter: Counter, lists: "Sequence[ReorderList]") -> None:
@@ -272,7 +289,7 @@ def _promised(counter: Counter, text: str) -> "Promised":
     count, at, day = rest.partition("@")
     if not equals or not at or not count.isdigit() or int(count) < 1:
         raise UsageError(f"'{text}' is not a promise.", fix="Write it like FULL=20@2026-12-15.")
-    return Promised(job=find_job(counter.book, job), count=int(count), day=desk.day(day))
+    return Promised(job=find_job(counter.book, job), count=int(count), day=desk.day_ahead(day))
 
 
 @click.command()
@@ -319,11 +336,15 @@ def _tell_wait(counter: Counter, leave: str, worth: str, *, as_json: bool) -> No
 @as_of_option
 @site_option
 @click.option("--chart", type=click.Path(dir_okay=False, path_type=Path), help="Draw it into this file (PNG).")
+@click.option("--spreadsheet", type=click.Path(dir_okay=False, path_type=Path), help="Write it into this file (XLSX).")
 @desk.view
-def year_ahead(counter: Counter, *, on: str | None, site: str | None, chart: Path | None, as_json: bool) -> None:
+def year_ahead(
+    counter: Counter, *, on: str | None, site: str | None, chart: Path | None, spreadsheet: Path | None, as_json: bool
+) -> None:
     """Say what the orders of a year are expected to come to, by month and supplier, for you and the bank.
 
-    Such as: stockroom year-ahead. Orders are made as suggested; the first months may fill shelves up.
+    Such as: stockroom year-ahead --spreadsheet year.xlsx. Orders are made as suggested; the first months may fill
+    shelves up.
     """
     from stockroom.flows.ordering import year as flows
     from stockroom.show.layout import wrap
@@ -334,6 +355,8 @@ def year_ahead(counter: Counter, *, on: str | None, site: str | None, chart: Pat
         from stockroom.show.charts.ahead import year_chart
 
         chart.write_bytes(year_chart(flows.year_picture(found), counter.formats, flows.picture_words(found)))
+    if spreadsheet is not None:
+        spreadsheet.write_bytes(flows.year_spreadsheet(found))
     lines = year_table(
         [(counter.formats.month(m.month), m.orders, m.spend, m.low, m.high) for m in found.months],
         [(s.name, s.orders, s.spend, s.carriage, s.low, s.high) for s in found.suppliers],

@@ -8,17 +8,6 @@ from stockroom.cli import desk
 from stockroom.cli.desk import Counter, TypedEntry
 from stockroom.flows.bench import parcels as flows
 from stockroom.stock.postage import Postage
-from stockroom.stock.recipes import Extra
-
-
-def postage_of(counter: Counter, typed: str | None) -> tuple[int | None, tuple[Extra, ...]]:
-    """Read what the post costs: an amount of money, or a name on the list of postage, which has its packing."""
-    if not typed:
-        return None, ()
-    if not typed[:1].isalpha():
-        return desk.money(typed, counter.shop), ()
-    found = flows.the_postage(counter.book, typed)
-    return found.cost, tuple(Extra(material=code, amount=much) for code, much in found.packaging.items())
 
 
 @click.command()
@@ -61,7 +50,7 @@ def sent(
 
     PARCEL is a ticket's number, such as 1042, or a sale by its document: sale 94
     """
-    cost, packing = postage_of(counter, post_cost)
+    cost, packing = desk.postage_of(counter, post_cost)
     packed = (*packing, *desk.extras(pack))
     done = flows.send(counter.book, " ".join(parcel), entry.stamp, post_cost=cost, packaging=packed)
     again = "" if done.fresh else " That was entered already; nothing changed."

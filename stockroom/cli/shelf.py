@@ -10,6 +10,7 @@ from stockroom.errors import RefusedError
 from stockroom.flows.bench import shelf as flows
 from stockroom.flows.book.opening import check_site
 from stockroom.flows.posting import undo as undoing
+from stockroom.flows.posting.post import changes_said
 
 
 @click.command()
@@ -61,14 +62,14 @@ def documents(counter: Counter, *, how_many: int, as_json: bool) -> None:
             "entered": d.entered.isoformat(),
             "moves": len(d.moves),
             "taken_back_by": back,
-            "changed": undoing.changes_said(d),
+            "changed": changes_said(d),
         }
         for d, back in found
     ]
     lines = [
         f"{d.id}  {counter.formats.moment(d.happened)}  {d.kind.label} {d.subject}".rstrip()
         + (f"  (undone by {back})" if back else "")
-        + "".join(f"\n      {each}" for each in undoing.changes_said(d))
+        + "".join(f"\n      {each}" for each in changes_said(d))
         for d, back in found
     ]
     desk.tell(facts, "\n".join(lines) or "Nothing was entered yet.", as_json=as_json)

@@ -247,8 +247,8 @@ def net(reading: AidAnswers) -> Fraction:
             phrase(
                 "%(material)s: %(gross)s g with its container is less than the %(tare)s g the container weighs empty.",
                 material=reading.material.code,
-                gross=f"{float(reading['gross']):g}",
-                tare=f"{float(reading['tare']):g}",
+                gross=float(reading["gross"]),
+                tare=float(reading["tare"]),
             ),
             fix="Weigh it again, or correct the weight of the empty container.",
         )
@@ -289,9 +289,7 @@ def open_part(reading: AidAnswers, name: str, *, most: int) -> tuple[Fraction, F
     size = full_size(reading)
     if reading[name] > most:
         raise UsageError(
-            phrase(
-                "%(tenths)s tenths is more than %(most)s full.", tenths=f"{float(reading[name]):g}", most=most // 10
-            ),
+            phrase("%(tenths)s tenths is more than %(most)s full.", tenths=float(reading[name]), most=most // 10),
             fix="Count full ones as sealed, and give tenths of what is open.",
         )
     return size.amount * reading[name] / 10, size

@@ -172,8 +172,8 @@ def compare(of: Bin, rules: Rules | None = None, others: Sequence[Bin] = ()) -> 
     rules : Rules, optional
         How close is close enough.
     others : sequence of Bin
-        Other counts of the same bin, each against the book at its own moment. One of them that found the same
-        difference confirms the last; where none did, it is to be counted again.
+        Other counts of the same bin, each against the book at its own moment. The last count holds where the book
+        or one of these found the same; where none did, it is to be counted again.
     """
     rules = rules or Rules()
     return Difference(
@@ -185,13 +185,11 @@ def compare(of: Bin, rules: Rules | None = None, others: Sequence[Bin] = ()) -> 
 
 
 def _verdict(of: Bin, rules: Rules, others: Sequence[Bin]) -> CountVerdict:
-    backed = any(agree(other, of, rules) for other in others)
-    if others and not backed:
-        return CountVerdict.RECOUNT
     if of.gap == 0:
         return CountVerdict.AGREES
     if abs(of.gap) <= allowed(of, rules):
         return CountVerdict.WITHIN
+    backed = any(agree(other, of, rules) for other in others)
     return CountVerdict.CONFIRMED if backed else CountVerdict.RECOUNT
 
 

@@ -19,6 +19,7 @@ SURE = 1.645  # standard errors beyond which a difference is not chance, ninetee
 CHANCE = 0.01  # a change as large as seen is held to be real when chance alone makes it this seldom
 STEPPED = 1.5  # by which factor a level must have changed to be named
 LUMPY = 0.35  # part of a year's use that came in its largest week
+RARE = 13  # weeks of a year with use, or fewer: which ones is chance
 FEW_WEEKS = 20  # share of use; a smaller change is not reported
 
 
@@ -122,8 +123,8 @@ class MissCause:
     """Why a thing was hard to forecast: a word for it, and its figures.
 
     `kind` is 'step' (the level changed after week `week`, from `before` to `after` a week), 'stopped', 'lumps'
-    (`share` of a year's use in its largest week), 'young', 'together' (misses in one direction hang together) or
-    'chance'.
+    (`share` of a year's use in its largest week), 'rare' (used in `week` weeks of the last year), 'young', 'together'
+    (misses in one direction hang together) or 'chance'.
     """
 
     kind: str
@@ -142,10 +143,10 @@ def why_missed(weekly: Floats, misses: Floats) -> MissCause:
     hang together by Ljung and Box (1978), both by statsmodels; the rest by counting.
     """
     used = np.flatnonzero(weekly > 0)
-    if len(used) < FEW_WEEKS // 2 or len(weekly) < FEW_WEEKS:
-        return MissCause(kind="young") if len(weekly) < FEW_WEEKS else _lumps(weekly) or MissCause(kind="chance")
-    step = _step(weekly)
-    return step or _lumps(weekly) or _together(misses) or MissCause(kind="chance")
+    if len(weekly) < FEW_WEEKS:
+        return MissCause(kind="young")
+    step = _step(weekly) if len(used) >= FEW_WEEKS // 2 else None
+    return step or _lumps(weekly) or _rare(weekly) or _together(misses) or MissCause(kind="chance")
 
 
 def _step(weekly: Floats) -> MissCause | None:
@@ -160,6 +161,11 @@ def _step(weekly: Floats) -> MissCause | None:
         return None
     kind = "stopped" if not weekly[week:].any() else "step"
     return MissCause(kind=kind, week=week, before=before, after=after)
+
+
+def _rare(weekly: Floats) -> MissCause | None:
+    weeks = int((weekly[-52:] > 0).sum())
+    return MissCause(kind="rare", week=weeks) if weeks <= RARE else None
 
 
 def _lumps(weekly: Floats) -> MissCause | None:

@@ -11,7 +11,7 @@ from stockroom.demand.intermittent import classify
 from stockroom.demand.models import all_models, everyday_models
 from stockroom.demand.spread import LONG, SHORT, TINY, SpanSums, Spread, measure, shared_part
 from stockroom.demand.totals import followed
-from stockroom.demand.view import Model, View, doubt, look
+from stockroom.demand.view import Model, View, doubt, look, season_doubt
 
 PAST_ORIGINS = 13  # a year of them,
 STEP = 4  # up to four weeks apart
@@ -95,7 +95,7 @@ def forecast(history: History, horizon: int, *, models: Sequence[str] | None = N
         believed[PLAIN] = np.where(by_average, 1.0, believed.get(PLAIN, np.zeros(history.n_series)))
     return Forecast(
         mean=mean[-1, :, :horizon] * history.open_ahead(horizon),
-        spread=trial.spread(mean),
+        spread=trial.spread(mean, season_doubt(view)),
         weights=believed,
         by_average=by_average,
     )
@@ -265,14 +265,14 @@ class Trial:
             number += ~np.isnan(loss)
         return np.where(number > 0, total / np.maximum(number, 1), np.nan)
 
-    def spread(self, rates: Floats) -> Spread:
-        """Spread of the future around forecasts that have missed like these."""
+    def spread(self, rates: Floats, unseen: Floats | float = 0.0) -> Spread:
+        """Spread of the future around forecasts that have missed like these; `unseen` is what no miss can show yet."""
         short, long = self.windows(rates, SHORT), self.windows(rates, LONG)
         housed = shared_part(long, self.house)
         return Spread(
-            short=np.maximum(measure(short) + self.doubt[-1], 0.0),
-            long=np.maximum(measure(long) + self.doubt[-1], 0.0),
-            shared=np.maximum(shared_part(long, self.family), housed),
+            short=np.maximum(measure(short) + self.doubt[-1], 0.0) + unseen,
+            long=np.maximum(measure(long) + self.doubt[-1], 0.0) + unseen,
+            shared=np.maximum(shared_part(long, self.family), housed) + unseen,
             housed=housed,
         )
 

@@ -1,5 +1,6 @@
 """What was used, week by week, and what is known of the weeks to come."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -16,6 +17,9 @@ MONTHS_IN_YEAR = 12.0
 MONTH_DAYS = (28, 31)  # fewest and most
 BEYOND_CHANCE = 1e-6  # a spell of idle weeks less likely than this was a pause,
 LEAST_PAUSE = 3  # if it had so many weeks,
+BESIDE = 13  # weeks before and after,
+BUSY = 7  # of which so many were busy before
+SELDOM = 1e-3  # and which after make the spell less likely than this,
 SLACK = 0.5  # and brought more than this part of the usual in another year
 
 
@@ -154,6 +158,23 @@ class History:
         if not self.n_weeks:
             return np.zeros(self.n_series, dtype=np.intp)
         return np.unique(self.weeks[:, -1], return_inverse=True)[1].reshape(-1)
+
+    def houses(self) -> list[str]:
+        """Name the calendar each series lives by."""
+        return self.weeks[:, -1].astype(str).tolist() if self.n_weeks else [""] * self.n_series
+
+    def families(self) -> list[str]:
+        """Name each series' family: its group, and its calendar."""
+        return [f"{group} {house}" for group, house in zip(self.groups, self.houses(), strict=True)]
+
+    def own_names(self) -> list[str]:
+        """Name each series, the second of a name as such, so that no two are called alike."""
+        seen: Counter[str] = Counter()
+        found = []
+        for name in self.names:
+            seen[name] += 1
+            found.append(f"{name} ({seen[name]})" if seen[name] > 1 else name)
+        return found
 
     def weeks_ahead(self, horizon: int) -> Dates:
         """First days of the coming weeks, (n_series, horizon)."""
@@ -381,21 +402,27 @@ def _paused(use: Floats, year: int) -> NDArray[np.bool_]:
 
     Notes
     -----
-    With part p of its other weeks idle, n idle weeks on end have a chance of p^n; below BEYOND_CHANCE a shop was shut,
-    or goods were not to be had. A spell that has not ended may be the end of all, and one whose weeks were slack in
-    another year is a season; both are left as they are.
+    With part p of the other weeks idle, n idle weeks on end have a chance of p^n; below BEYOND_CHANCE a shop was shut,
+    or goods were not to be had. It was BUSY before, and by the weeks after such a spell is SELDOM, too: what was rare
+    then is not held to what it is now, nor what was busy to what it was. A spell that has not ended may be the end of
+    all, and one whose weeks were slack in another year is a season; both are left as they are.
     """
-    n_series, n_weeks = use.shape
+    n_weeks = use.shape[1]
     known = ~np.isnan(use)
     used = known & (use > 0)
     idle = known & ~used
-    after = used.cumsum(axis=1)  # so many weeks of use
-    spell = after + (n_weeks + 1) * np.arange(n_series)[:, None]
+    week = np.arange(n_weeks)
+    last = np.maximum.accumulate(np.where(used, week, -1), axis=1)  # week of use before or at each
+    following = np.minimum.accumulate(np.where(used, week, n_weeks)[:, ::-1], axis=1)[:, ::-1]
+    spell = last + 1 + (n_weeks + 1) * np.arange(len(use))[:, None]
     long = _by_spell(idle, spell)
     others = known.sum(axis=1, keepdims=True) - long
     part = (idle.sum(axis=1, keepdims=True) - long + 1) / (others + 2)
-    pause = idle & (after > 0) & (after < after[:, -1:])
-    pause &= (long >= LEAST_PAUSE) & (long * np.log(part) < np.log(BEYOND_CHANCE))
+    pause = idle & (following < n_weeks) & (long >= LEAST_PAUSE) & (long * np.log(part) < np.log(BEYOND_CHANCE))
+    before, after = ((last + 1 - BESIDE, last + 1), (following, following + BESIDE))
+    pause &= _among(used, *before) >= BUSY
+    rare = (_among(idle, *after) + 1) / (_among(known, *after) + 2)
+    pause &= long * np.log(rare) < np.log(SELDOM)
     usual = np.nansum(use, axis=1, keepdims=True) / np.maximum(others, 1)
     for shift in (-year, year) if pause.any() else ():
         then = np.roll(use, shift, axis=1)
@@ -403,7 +430,15 @@ def _paused(use: Floats, year: int) -> NDArray[np.bool_]:
         seen = _by_spell(pause & ~np.isnan(then), spell)
         came = _by_spell(np.where(pause, np.nan_to_num(then), 0.0), spell)
         pause &= ~((seen >= long / 2) & (came < SLACK * usual * seen))
-    return pause
+    return np.asarray(pause, dtype=np.bool_)
+
+
+def _among(which: NDArray[np.bool_], start: NDArray[np.intp], end: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Count weeks from `start` to before `end`."""
+    sums = np.pad(which.cumsum(axis=1), ((0, 0), (1, 0)))
+    first, last = (np.clip(each, 0, which.shape[1]) for each in (start, end))
+    number: NDArray[np.intp] = np.take_along_axis(sums, last, axis=1) - np.take_along_axis(sums, first, axis=1)
+    return number
 
 
 def _by_spell(values: Floats | NDArray[np.bool_], spell: NDArray[np.intp]) -> Floats:

@@ -1,7 +1,7 @@
 """Sample paths of future use: the one entry to forecasting, and the step from jobs to materials."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -9,7 +9,9 @@ from numpy.typing import DTypeLike, NDArray
 
 from stockroom.demand.choose import forecast
 from stockroom.demand.history import Dates, Floats, History
-from stockroom.demand.spread import LEAST_SPREAD, draw_counts
+from stockroom.demand.spread import LEAST_SPREAD, Drawer, Spread, draw_counts
+
+CHUNK = 1000  # series drawn at a time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,25 +90,55 @@ def sample_paths(
     ValueError
         If `horizon` or `n_paths` is below 1, or the history holds no week.
     """
-    if horizon < 1 or n_paths < 1 or history.n_weeks < 1:
-        raise ValueError("horizon, n_paths and weeks of history must be at least 1")
     if not history.n_series:
+        _check(history, horizon, n_paths)
         return _no_paths(horizon, n_paths)
+    (paths,) = path_chunks(history, horizon, rng, n_paths, models=models, size=history.n_series)
+    return paths
+
+
+def path_chunks(
+    history: History,
+    horizon: int,
+    rng: np.random.Generator,
+    n_paths: int = 500,
+    *,
+    models: Sequence[str] | None = None,
+    size: int = CHUNK,
+) -> Iterator[Paths]:
+    """Forecast every series, and give their futures by so many series at a time: those of `sample_paths`, to the last.
+
+    Raises
+    ------
+    ValueError
+        If `horizon`, `n_paths` or `size` is below 1, or the history holds no week.
+
+    Notes
+    -----
+    Families and the shop are learnt from all series together; what is large are the futures, and each series draws its
+    own by its name.
+    """
+    _check(history, horizon, min(n_paths, size))
+    seed = int(rng.integers(2**63))
     found = forecast(history, horizon, models=models)
-    counts = draw_counts(
-        found.mean,
-        found.spread,
-        groups=(history.house_of(), history.family_of()),
-        rng=rng,
-        n_paths=n_paths,
-    )
-    return Paths(
-        names=history.names,
-        weeks=history.weeks_ahead(horizon),
-        mean=found.mean,
-        counts=counts,
-        by_average=tuple(np.array(history.names)[found.by_average]),
-    )
+    names, families, houses = history.own_names(), history.families(), history.houses()
+    dates, spread = history.weeks_ahead(horizon), found.spread
+    for start in range(0, history.n_series, size):
+        part = slice(start, start + size)
+        by = Drawer(seed=seed, names=names[part], families=families[part], houses=houses[part])
+        own = Spread(**{each.name: getattr(spread, each.name)[part] for each in fields(Spread)})
+        yield Paths(
+            names=history.names[part],
+            weeks=dates[part],
+            mean=found.mean[part],
+            counts=draw_counts(found.mean[part], own, by=by, n_paths=n_paths),
+            by_average=tuple(np.array(history.names[part])[found.by_average[part]]),
+        )
+
+
+def _check(history: History, horizon: int, least: int) -> None:
+    if horizon < 1 or least < 1 or history.n_weeks < 1:
+        raise ValueError("horizon, n_paths and weeks of history must be at least 1")
 
 
 def _no_paths(horizon: int, n_paths: int) -> Paths:

@@ -6,7 +6,7 @@ coefficients is itself estimated (empirical Bayes), so a family without a season
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ DAYS_IN_YEAR = 365.25
 LEAST_YEARS = 1.0  # a season is believed as far as a second year has seen it return
 BUMP_WEEKS = 4
 ROUNDS = 6
+ROWS = 500  # regressions whose moments are summed at a time
 STEADY = 25.0  # one over the variance first believed of a change of level: a fifth, up or down
 SHAPE_UNSURE = 0.5  # by how much the power of an expected year may be wrong
 MOST_POWER = 1.5
@@ -114,6 +115,9 @@ class Design:
         `groups` names the rows, where occasions concern some of them only.
         """
         waves = min(n_waves, int((season - 1) / 2))  # no more than so many columns can tell apart
+        if not occasions and len(weeks) > 1 and (weeks[1:] == weeks[:1]).all():  # one row serves all
+            one = cls.of(weeks[:1], occasions, n_waves=n_waves, season=season)
+            return replace(one, columns=np.broadcast_to(one.columns, (len(weeks), *one.columns.shape[1:])))
         bumps = occasion_bumps(weeks, occasions, season=season)
         for number, occasion in enumerate(occasions):
             apart = [row for row, name in enumerate(groups) if occasion.groups and name not in occasion.groups]
@@ -146,7 +150,12 @@ def drift_columns(n_weeks: int, season: float, *, step: float) -> Floats:
 
 
 def fit_patterns(
-    totals: Floats, usual: Floats, *, design: Design, origins: NDArray[np.intp], alike: bool = False
+    totals: Floats,
+    usual: Floats,
+    *,
+    design: Design,
+    origins: NDArray[np.intp],
+    alike: bool = False,
 ) -> Floats:
     """Fit the log seasonal index of each row as it could have been known at each origin.
 
@@ -175,15 +184,23 @@ def fit_patterns(
     Working weights and s2 come from the whole history, the
     normal equations of earlier origins from its beginning only; this costs one pass for all origins.
     """
+    return design.index(believed_waves(totals, usual, design=design, origins=origins, alike=alike))
+
+
+def believed_waves(totals: Floats, usual: Floats, *, design: Design, origins: NDArray[np.intp], alike: bool) -> Floats:
+    """Fit the coefficients of `fit_patterns`, as far as they are believed, (n_origins, n_rows, n_columns)."""
     n_weeks = totals.shape[1]
     base = drift_columns(n_weeks, design.season, step=0.5 if alike else 0.25)
-    bases = np.broadcast_to(base, (len(totals), *base.shape))
-    fit = _Fit(np.concatenate([bases, design.columns[:, :n_weeks]], axis=-1), totals, usual, design.rank, alike=alike)
+    known = design.columns[:, :n_weeks]
+    kinds = known[:1] if known.strides[0] == 0 else known
+    columns = np.concatenate([np.broadcast_to(base, (len(kinds), *base.shape)), kinds], axis=-1)
+    columns = np.broadcast_to(columns, (len(totals), *columns.shape[1:]))
+    fit = _Fit(columns, totals, usual, design.rank, alike=alike)
     fit.run()
     coefficients = fit.at(origins)
     seen = np.cumsum(usual > 0, axis=1)[:, origins - 1].T
-    belief = np.clip(seen / design.season - LEAST_YEARS, 0.0, 1.0)[..., None]
-    return design.index(belief * coefficients)
+    believed: Floats = np.clip(seen / design.season - LEAST_YEARS, 0.0, 1.0)[..., None] * coefficients
+    return believed
 
 
 class _Fit:
@@ -225,8 +242,14 @@ class _Fit:
 
     @staticmethod
     def _moments(columns: Floats, weight: Floats, working: Floats) -> tuple[Floats, Floats]:
-        weighted = columns * weight[..., None]
-        return weighted.transpose(0, 2, 1) @ columns, np.einsum("rtp,rt->rp", weighted, working)
+        n_rows, _, n_columns = columns.shape
+        information, right = np.empty((n_rows, n_columns, n_columns)), np.empty((n_rows, n_columns))
+        for start in range(0, n_rows, ROWS):
+            part = slice(start, start + ROWS)
+            weighted = columns[part] * weight[part, :, None]
+            information[part] = weighted.transpose(0, 2, 1) @ columns[part]
+            right[part] = np.einsum("rtp,rt->rp", weighted, working[part])
+        return information, right
 
     def _reweigh(self) -> None:
         eta = np.clip(np.einsum("rtp,rp->rt", self.columns, self.beta), -STEEP, STEEP)

@@ -5,7 +5,9 @@ binomial's. Measured on whole windows they hold what one-step errors miss: level
 together, forecasts wrong for weeks on end.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from hashlib import blake2b
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,24 +108,44 @@ def _family_line(own: Floats, rarity: Floats, number: NDArray[np.intp], family: 
     return line
 
 
-Groups = tuple[NDArray[np.intp], NDArray[np.intp]]
 LEAST_SPREAD = 1e-6
 BLOCK = 500_000  # numbers drawn at once: few enough to stay near the processor
 LEAST_SHAPE = 0.02  # all of a block's use in one of its weeks, nearly always
 
 
-def draw_counts(
-    mean: Floats, spread: Spread, *, groups: Groups, rng: np.random.Generator, n_paths: int
-) -> NDArray[np.int32]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawer:
+    """Source of chance in which each series, family and house has its own, found by its name.
+
+    So what is drawn of one does not depend on which others are drawn, with it or before it. `names` (n_series,) are
+    different from each other; `houses` and `families` (n_series,) say with which others it moves.
+    """
+
+    seed: int
+    names: Sequence[str]
+    families: Sequence[str]
+    houses: Sequence[str]
+
+    def of(self, kind: str, name: str) -> np.random.Generator:
+        """Give the source of one."""
+        mark = blake2b(f"{self.seed} {kind} {name}".encode(), digest_size=16).digest()
+        return np.random.Generator(np.random.SFC64(int.from_bytes(mark, "little")))
+
+    def tides(self, kind: str, names: Sequence[str], n_paths: int) -> Floats:
+        """Draw standard normals, one to a future, that all of a family or house have in common, (n_names, n_paths)."""
+        found = {name: self.of(kind, name).standard_normal(n_paths) for name in dict.fromkeys(names)}
+        return np.stack([found[name] for name in names])
+
+
+def draw_counts(mean: Floats, spread: Spread, *, by: Drawer, n_paths: int) -> NDArray[np.int32]:
     """Sample weekly counts whose window sums have the spreads measured.
 
     Parameters
     ----------
     mean : (n_series, horizon) float
     spread : Spread
-    groups : (house, family)
-        Index of each series' calendar and family, two (n_series,) arrays.
-    rng : numpy.random.Generator
+    by : Drawer
+        Source of chance of each series and of what it moves with.
     n_paths : int
 
     Returns
@@ -142,27 +164,26 @@ def draw_counts(
     shape, wide = _weight_shape(spread), np.maximum(spread.long, LEAST_SPREAD)
     shared = np.clip(spread.shared / wide, 0.0, 1.0)
     housed = np.minimum(spread.housed / wide, shared)
-    house, family = (rng.standard_normal((_number(group), n_paths)) for group in groups)
     counts = np.empty((n_paths, n_series, horizon), dtype=np.int32)
     at_once = max(BLOCK // (n_paths * padded.shape[1]), 1)
     for start in range(0, n_series, at_once):
         part = slice(start, start + at_once)
-        tide = np.sqrt(housed[part, None]) * house[groups[0][part]]
-        tide += np.sqrt((shared - housed)[part, None]) * family[groups[1][part]]
-        factor = _factors(wide[part], np.sqrt(1 - shared[part]), tide, rng)
-        rate = _shares(padded[part], shape[part], rng, n_paths)[:, :, :horizon]
-        counts[:, part] = rng.poisson(rate * factor.T[:, :, None])
+        chance = [by.of("series", name) for name in by.names[part]]
+        tide = np.sqrt(housed[part, None]) * by.tides("house", by.houses[part], n_paths)
+        tide += np.sqrt((shared - housed)[part, None]) * by.tides("family", by.families[part], n_paths)
+        factor = _factors(wide[part], np.sqrt(1 - shared[part]), tide, chance)
+        rate = _shares(padded[part], shape[part], chance, n_paths)[:, :, :horizon]
+        rate *= factor[:, :, None]
+        for row, (one, expected) in enumerate(zip(chance, rate, strict=True), start=start):
+            counts[:, row] = one.poisson(expected)
     return counts
 
 
-def _number(group: NDArray[np.intp]) -> int:
-    return int(group.max(initial=-1)) + 1
-
-
-def _factors(wide: Floats, own: Floats, tide: Floats, rng: np.random.Generator) -> NDArray[np.float32]:
+def _factors(wide: Floats, own: Floats, tide: Floats, chance: Sequence[np.random.Generator]) -> NDArray[np.float32]:
     """Gamma factors of mean 1 and variance `wide`, ranked by tide plus `own` chance, (n_series, n_paths)."""
-    gamma = rng.standard_gamma(1 / wide[:, None], tide.shape) * wide[:, None]
-    score = tide + own[:, None] * rng.standard_normal(tide.shape)
+    n_paths = tide.shape[1]
+    gamma = np.stack([one.standard_gamma(1 / each, n_paths) * each for one, each in zip(chance, wide, strict=True)])
+    score = tide + own[:, None] * np.stack([one.standard_normal(n_paths) for one in chance])
     rank = np.argsort(np.argsort(score, axis=1), axis=1)
     factor: NDArray[np.float32] = np.take_along_axis(np.sort(gamma, axis=1), rank, axis=1).astype(np.float32)
     return factor
@@ -175,12 +196,14 @@ def _weight_shape(spread: Spread) -> Floats:
     return shape
 
 
-def _shares(mean: Floats, shape: Floats, rng: np.random.Generator, n_paths: int) -> NDArray[np.float32]:
-    """Rates whose sum over each block of LONG weeks is the mean's, (n_paths, n_series, padded horizon)."""
+def _shares(mean: Floats, shape: Floats, chance: Sequence[np.random.Generator], n_paths: int) -> NDArray[np.float32]:
+    """Rates whose sum over each block of LONG weeks is the mean's, (n_series, n_paths, padded horizon)."""
     n_series, horizon = mean.shape
-    size = (n_paths, n_series, horizon // LONG, LONG)
-    rate = rng.standard_gamma(shape[:, None, None].astype(np.float32), size, dtype=np.float32)
-    blocks = mean.reshape(size[1:]).astype(np.float32)
+    size = (n_paths, horizon // LONG, LONG)
+    rate = np.stack(
+        [one.standard_gamma(np.float32(each), size, dtype=np.float32) for one, each in zip(chance, shape, strict=True)]
+    )
+    blocks = mean.reshape(n_series, 1, *size[1:]).astype(np.float32)
     rate *= blocks
-    rate *= blocks.sum(axis=2, keepdims=True) / np.maximum(rate.sum(axis=3, keepdims=True), np.float32(1e-30))
-    return rate.reshape(n_paths, n_series, horizon)
+    rate *= blocks.sum(axis=3, keepdims=True) / np.maximum(rate.sum(axis=3, keepdims=True), np.float32(1e-30))
+    return rate.reshape(n_series, n_paths, horizon)

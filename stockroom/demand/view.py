@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.demand.history import WEEKS_IN_YEAR, Borrowing, Dates, Floats, History, Occasion, group_sums
-from stockroom.demand.seasons import Design, borne_out, fit_patterns, month_factors
+from stockroom.demand.seasons import Design, believed_waves, borne_out, month_factors
 
 N_WAVES = 10  # a shop's year has sharp corners: holidays, sales, first frost
 N_OWN_WAVES = 2  # a single series says too little for more
@@ -35,6 +35,8 @@ class View:
         How many weeks (or months, where the columns are months) a year has.
     borrowing : Borrowing, optional
         From which others new series take what is usual.
+    doubted_year : (n_series,) float, optional
+        Relative variance of the year that was expected of each series, as far as it is not borne out.
     """
 
     use: Floats
@@ -45,6 +47,7 @@ class View:
     open_weeks: Floats
     season: float = WEEKS_IN_YEAR
     borrowing: Borrowing | None = None
+    doubted_year: Floats | None = None
 
     @property
     def known(self) -> NDArray[np.bool_]:
@@ -95,9 +98,10 @@ def look(history: History, origins: NDArray[np.intp], *, horizon: int) -> View:
     known = ~np.isnan(history.use)
     use = np.where(known, history.use, 0.0)
     open_weeks = np.where(known, history.share, 0.0)
-    index = _index(history, use, open_weeks, origins, horizon)
+    index, doubted = _index(history, use, open_weeks, origins, horizon)
     ahead = np.stack([index[i, :, o : o + horizon] for i, o in enumerate(origins)])
-    exposure = open_weeks * index[:, :, : history.n_weeks]
+    exposure = index[:, :, : history.n_weeks]
+    exposure *= open_weeks  # the largest of all that is held: in its place
     return View(
         use=use,
         exposure=exposure,
@@ -107,11 +111,14 @@ def look(history: History, origins: NDArray[np.intp], *, horizon: int) -> View:
         open_weeks=open_weeks,
         season=history.season,
         borrowing=history.borrowing,
+        doubted_year=doubted,
     )
 
 
-def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[np.intp], horizon: int) -> Floats:
-    """Seasonal index of each series, (n_origins, n_series, n_weeks + horizon).
+def _index(
+    history: History, use: Floats, open_weeks: Floats, origins: NDArray[np.intp], horizon: int
+) -> tuple[Floats, Floats | None]:
+    """Seasonal index of each series, (n_origins, n_series, n_weeks + horizon), and what is doubted of an expected year.
 
     The shop's pattern first, then what each family, then what each series does differently: each step fits
     only what the one before leaves, and believes only what stands out from the noise.
@@ -119,24 +126,26 @@ def _index(history: History, use: Floats, open_weeks: Floats, origins: NDArray[n
     dates = np.concatenate([history.weeks, history.weeks_ahead(horizon)], axis=1)
     level = use.sum(axis=1) / np.maximum(open_weeks.sum(axis=1), 1e-9)
     usual = level[:, None] * open_weeks
-    log_index = _expected_year(history, dates, use, usual, origins)
+    log_index, doubted = _expected_year(history, dates, use, usual, origins)
     for rows, n_waves, occasions in _steps(history):
         first = np.unique(rows, return_index=True)[1]
         named = [history.groups[n] for n in first]
         design = Design.of(dates[first], occasions, n_waves=n_waves, season=history.season, groups=named)
         expected = usual * np.exp(log_index[-1, :, : history.n_weeks])
         totals, promised = group_sums(use.T, rows).T, group_sums(expected.T, rows).T
-        found = fit_patterns(totals, promised, design=design, origins=origins, alike=len(totals) == len(use))
-        log_index += found[:, rows]
-    index: Floats = np.exp(log_index)
-    return index
+        alike = len(totals) == len(use)
+        waves = believed_waves(totals, promised, design=design, origins=origins, alike=alike)
+        for number, each in enumerate(waves):  # one origin at a time: this is the largest of all
+            log_index[number] += design.index(each[None])[0, rows]
+    return np.exp(log_index, out=log_index), doubted
 
 
-def _expected_year(history: History, dates: Dates, use: Floats, usual: Floats, origins: NDArray[np.intp]) -> Floats:
+def _expected_year(
+    history: History, dates: Dates, use: Floats, usual: Floats, origins: NDArray[np.intp]
+) -> tuple[Floats, Floats | None]:
     """Log of the year that was expected of each series, as far as all that were expected to go alike bear it out."""
-    flat = np.zeros((len(origins), *dates.shape))
     if history.usual_year is None:
-        return flat
+        return np.zeros((len(origins), *dates.shape)), None
     pairs = np.column_stack([history.usual_year, history.house_of()])
     _, first, kind = np.unique(pairs, axis=0, return_index=True, return_inverse=True)
     kind, months = kind.reshape(-1), history.usual_year[first]
@@ -144,8 +153,8 @@ def _expected_year(history: History, dates: Dates, use: Floats, usual: Floats, o
     totals, expected = group_sums(use.T, kind).T, group_sums(usual.T, kind).T
     power = borne_out(totals, expected, shape, season=history.season, origins=origins)
     level = np.log((months ** power[..., None]).mean(axis=-1, keepdims=True))
-    expected_year: Floats = (power[..., None] * shape - level)[:, kind]
-    return expected_year
+    doubted = np.log(months).var(axis=1) * np.clip(1 - power[-1], 0.0, 1.0)
+    return (power[..., None] * shape - level)[:, kind], doubted[kind]
 
 
 def _steps(history: History) -> list[tuple[NDArray[np.intp], int, tuple[Occasion, ...]]]:
@@ -161,6 +170,7 @@ def _steps(history: History) -> list[tuple[NDArray[np.intp], int, tuple[Occasion
 PRIOR_COUNT = 0.5
 FAMILY_COUNT = 20.0
 DOUBT_KEEP = 0.97  # half a year's memory
+SEASON_SEEN = 1.5  # years, after which windows have seen what a season does
 TINY = 1e-9
 
 
@@ -218,6 +228,18 @@ def doubt(view: View) -> Floats:
     """Relative variance of a level's estimate, (n_origins, n_series): one over the units it rests on."""
     count, _ = weighted(view, fading(view, DOUBT_KEEP))
     return 1 / (PRIOR_COUNT + count)
+
+
+def season_doubt(view: View) -> Floats:
+    """Relative variance that an expected year adds to what is ahead, (n_series,).
+
+    One that was expected and does not come says that there is a season, and not which. Until windows have seen a year
+    and a half they lie in one part of it, and do not show how far the rest departs from it.
+    """
+    if view.doubted_year is None:
+        return np.zeros(len(view.use))
+    unseen: float = np.clip(SEASON_SEEN - view.use.shape[1] / view.season, 0.0, 1.0)
+    return unseen * view.doubted_year
 
 
 def shared_levels(view: View, slow: Floats, *, kernel: Floats) -> Floats:

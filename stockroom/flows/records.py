@@ -10,11 +10,13 @@ from datetime import date, datetime
 from stockroom.flows.accounts.period import gather
 from stockroom.flows.bench.shelf import late_days
 from stockroom.flows.book.snapshot import delivered_lines, orders_then, read_standing, tickets_then
+from stockroom.flows.posting.goods_back import goods_back
 from stockroom.flows.posting.loans import Loan, loans_open
 from stockroom.flows.posting.offcut_pieces import offcuts_there
 from stockroom.margins.accounts import costs_of
 from stockroom.margins.period import Period
 from stockroom.stock.counts import CountLine
+from stockroom.stock.going_back import MayGoBack
 from stockroom.stock.layers import Standing, closing
 from stockroom.stock.moves import Document, DocumentKind, Move
 from stockroom.stock.offcuts import Offcut
@@ -200,6 +202,21 @@ def lent(book: Book, *, until: datetime | None = None, site: str | None = None) 
     with book.reading() as session:
         units = _units(session)
         return [LentOut(loan=each, unit=units[each.material]) for each in loans_open(session, at=until, site=site)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoodsBack:
+    """What may go back to its supplier, and the unit it is shown in."""
+
+    goods: MayGoBack
+    unit: Unit
+
+
+def may_go_back(book: Book, day: date, *, until: datetime | None = None) -> list[GoodsBack]:
+    """Read what may go back to suppliers on a day."""
+    with book.reading() as session:
+        units = _units(session)
+        return [GoodsBack(goods=each, unit=units[each.material]) for each in goods_back(session, day, at=until)]
 
 
 def _standing(session: Session, kind: DocumentKind, until: datetime | None, site: str | None) -> list[Document]:

@@ -110,6 +110,8 @@ EVENTS_AHEAD = Shape(
         field("day", Holds.DAY, "Its day, or the first of several.", "event.day"),
         field("last", Holds.DAY, "Its last day.", "event.end"),
         field("job", Holds.TEXT, "The job or family of jobs it concerns; empty: all.", "event.job"),
+        field("material", Holds.TEXT, "What is sold because of it, where that is not a job.", "event.material"),
+        field("pieces", Holds.VALUE, "Pieces sold beside the usual sales; missing where it brings jobs."),
         field("more", Holds.VALUE, "Jobs expected beside those that come without it."),
         field("alike", Holds.NUMBER, "Past ones of its name it is learnt from."),
         field("known", Holds.FLAG, "Whether anything is known of what it brings."),

@@ -340,6 +340,14 @@ class BookReader:
 
         return self._rows(LENT, lent(self._open, until=_until(as_of), site=self._site(site)), written)
 
+    def may_go_back(self, *, as_of: When | None = None, **written: Unpack[Written]) -> pd.DataFrame:
+        """Say what may go back to suppliers, and until when."""
+        from stockroom.flows.records import may_go_back
+        from stockroom.frames.records import MAY_GO_BACK
+
+        found = may_go_back(self._open, _moment(as_of).date(), until=_until(as_of))
+        return self._rows(MAY_GO_BACK, found, written)
+
     def record_accuracy(
         self, *, as_of: When | None = None, since: When | None = None, **written: Unpack[Written]
     ) -> pd.DataFrame:

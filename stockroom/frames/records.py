@@ -234,4 +234,22 @@ LENT = Shape(
     ),
 )
 
-RECORDS = (MOVES, DOCUMENTS, TICKETS, SALES, DELIVERIES, ORDERS, COUNTS, LAYERS, OFFCUTS, LENT)
+MAY_GO_BACK = Shape(
+    name="may_go_back",
+    row="What of a delivery may go back to its supplier, the first last day first.",
+    index=("delivery", "material"),
+    fields=(
+        field("delivery", Holds.NUMBER, "The document it came with.", "goods.delivery"),
+        field("supplier", Holds.TEXT, "The supplier's code.", "goods.supplier"),
+        field("material", Holds.TEXT, "The material's code.", "goods.material"),
+        field("amount", Holds.AMOUNT, "What may go back: whole packs.", "goods.nano"),
+        field("there", Holds.AMOUNT, "What lies there of the delivery.", "goods.there"),
+        field("unit", Holds.UNIT, UNIT_MEANING),
+        field("credit", Holds.MONEY, "What is credited for it, or need not be paid, before tax.", "goods.credit"),
+        field("came", Holds.DAY, "The day it came.", "goods.came"),
+        field("until", Holds.DAY, "The last day on which it may go back.", "goods.until"),
+        field("on_approval", Holds.FLAG, "Whether only what is used is paid for.", "goods.on_approval"),
+    ),
+)
+
+RECORDS = (MOVES, DOCUMENTS, TICKETS, SALES, DELIVERIES, ORDERS, COUNTS, LAYERS, OFFCUTS, LENT, MAY_GO_BACK)

@@ -198,9 +198,9 @@ OFFERS = FileKind(
     what="What suppliers ask for a pack of a material. A new price is a new row with its own day; old rows stay.",
     identity="supplier, material, supplier code, pack and valid from",
     columns=(
-        Field(name="supplier", meaning="The supplier's code.", type=Type.REFERENCE, required=True, example="NORTH",
-               refers_to="suppliers"),
-        Field(name="material", meaning="The material's code.", type=Type.REFERENCE, required=True,
+        Field(name="supplier", meaning="The supplier, by code or name.", type=Type.REFERENCE, required=True,
+               example="NORTH", refers_to="suppliers"),
+        Field(name="material", meaning="The material, by code or name.", type=Type.REFERENCE, required=True,
                example="SOLE-RUB-42", refers_to="materials"),
         Field(name="supplier code", meaning="The supplier's own code for the pack.", example="R6-4243"),
         Field(name="pack", meaning="How much is in a pack.", type=Type.NUMBER, required=True, above_zero=True,
@@ -228,6 +228,14 @@ OFFERS = FileKind(
         Field(name="measured", header="measured on arrival",
               meaning="Whether the pack is nominal and measured on arrival, like a hide. Blank: no.",
                type=Type.YES_NO, example="no"),
+        Field(name="return weeks", meaning="Weeks after they came for which unused packs may go back to the supplier. "
+               "Blank: none, unless 'return until' names a day.", type=Type.WHOLE, above_zero=True, example=""),
+        Field(name="return until", meaning="Last day on which unused packs may go back. Where weeks are given too, the "
+               "earlier holds.", type=Type.DATE, example=""),
+        Field(name="return cost", header="return cost of a pack", meaning="What sending a pack back costs, such as "
+               "carriage. Blank: nothing.", type=Type.MONEY, example=""),
+        Field(name="on approval", meaning="Whether only what is kept or used is paid for. Blank: no; goods are paid "
+               "for and credited once they go back.", type=Type.YES_NO, example="no"),
     ),
 )  # fmt: skip
 
@@ -262,7 +270,7 @@ RECIPES = FileKind(
     what="What a job uses, one material a row. Rows of one job and day are one version; a change is a new version.",
     identity="job, valid from and line",
     columns=(
-        Field(name="job", meaning="The job's code.", type=Type.REFERENCE, required=True, example="HALF-SOLE",
+        Field(name="job", meaning="The job, by code or name.", type=Type.REFERENCE, required=True, example="HALF-SOLE",
                refers_to="jobs"),
         Field(name="valid from", meaning="First day of this version.", type=Type.DATE, required=True,
                example="2026-01-01"),
@@ -313,8 +321,8 @@ CLOSURES = FileKind(
     columns=(
         Field(name="first", meaning="First day shut.", type=Type.DATE, required=True, example="2026-08-03"),
         Field(name="last", meaning="Last day shut. Blank: the first day.", type=Type.DATE, example="2026-08-15"),
-        Field(name="who", meaning="The supplier's code. Blank: the shop itself.", type=Type.REFERENCE, example="",
-               refers_to="suppliers"),
+        Field(name="who", meaning="The supplier, by code or name. Blank: the shop itself.", type=Type.REFERENCE,
+               example="", refers_to="suppliers"),
         Field(name="yearly", header="every year", meaning="Whether it comes each year on the same days. Blank: no.",
                type=Type.YES_NO, example="no"),
         Field(name="reason", meaning="Why.", example="summer"),
@@ -338,6 +346,10 @@ EVENTS = FileKind(
               above_zero=True, example=""),
         Field(name="usual", header="% of usual", meaning="What comes while it lasts, in per cent of the usual: 130 for "
               "a third more, 90 for a tenth less.", type=Type.NUMBER, example=""),
+        Field(name="material", meaning="What is sold over the counter because of it, where that is not a job.",
+              type=Type.REFERENCE, example="", refers_to="materials"),
+        Field(name="pieces", meaning="How many of the material are sold, in its unit, beside the usual sales.",
+              type=Type.WHOLE, above_zero=True, example=""),
     ),
 )  # fmt: skip
 
@@ -371,7 +383,8 @@ SERVICES = FileKind(
 
 SUBSTITUTES = FileKind(
     stem="substitutes",
-    what="Materials that do each other's work, a pair a row: both count as stock, and the cheaper is bought.",
+    what="Materials that do each other's work, a pair a row: both count as stock, and the cheaper is bought. One way "
+    "only: the substitute is used once the material is used up, never the reverse.",
     identity="the two materials",
     columns=(
         Field(name="material", meaning="One of the two.", type=Type.REFERENCE, required=True, example="SOLE-RUB-42",
@@ -380,6 +393,8 @@ SUBSTITUTES = FileKind(
                example="SOLE-RUB-43", refers_to="materials"),
         Field(name="does", header="one does the work of", meaning="How many units of the material one unit of the "
                "substitute does the work of. Blank: 1.", type=Type.NUMBER, above_zero=True, example="0.95"),
+        Field(name="one way", meaning="Whether the substitute will do for the material, but not the other way round. "
+               "Blank: no, either will do for the other.", type=Type.YES_NO, example="no"),
     ),
 )  # fmt: skip
 
@@ -389,9 +404,9 @@ STANDING = FileKind(
     what="What a supplier sends by himself every so many weeks, one material a row.",
     identity="supplier, material, supplier code and first",
     columns=(
-        Field(name="supplier", meaning="The supplier's code.", type=Type.REFERENCE, required=True, example="NORTH",
-               refers_to="suppliers"),
-        Field(name="material", meaning="The material's code.", type=Type.REFERENCE, required=True,
+        Field(name="supplier", meaning="The supplier, by code or name.", type=Type.REFERENCE, required=True,
+               example="NORTH", refers_to="suppliers"),
+        Field(name="material", meaning="The material, by code or name.", type=Type.REFERENCE, required=True,
                example="SOLE-RUB-42", refers_to="materials"),
         Field(name="supplier code", meaning="The supplier's own code for the pack, where he has several.",
                example="R6-4243"),
@@ -412,7 +427,7 @@ CATALOGUE = (
 
 MORNING, EVENING, NIGHT = time(9), time(17), time(20)  # goods come before the work, counts after it
 
-_MATERIAL = Field(name="material", meaning="The material's code.", type=Type.REFERENCE, required=True,
+_MATERIAL = Field(name="material", meaning="The material, by code or name.", type=Type.REFERENCE, required=True,
                    example="SOLE-RUB-42", refers_to="materials")  # fmt: skip
 _AMOUNT = Field(name="amount", meaning="How much.", type=Type.NUMBER, required=True, above_zero=True, example="12")
 _UNIT = Field(name="unit", meaning="Unit of the amount. Blank: the material's.", type=Type.UNIT, example="pair")
@@ -447,8 +462,8 @@ DELIVERIES = FileKind(
         Field(name="reference", meaning="Number of the supplier's delivery note. Needed once received.",
                example="DN-1043"),
         Field(name="order", meaning="Number of your order. Needed while nothing was received.", example="PO-211"),
-        Field(name="supplier", meaning="The supplier's code.", type=Type.REFERENCE, required=True, example="NORTH",
-               refers_to="suppliers"),
+        Field(name="supplier", meaning="The supplier, by code or name.", type=Type.REFERENCE, required=True,
+               example="NORTH", refers_to="suppliers"),
         Field(name="ordered", meaning="Day it was ordered. Needed while nothing was received.", type=Type.DATE,
                past=True,
                example="2026-02-02"),
@@ -494,7 +509,7 @@ PAST_JOBS = FileKind(
                type=Type.MOMENT, at=EVENING,
                example="2026-02-05 15:30"),
         Field(name="promised", meaning="Day it was promised for.", type=Type.DATE, example="2026-02-06"),
-        Field(name="job", meaning="The job's code.", type=Type.REFERENCE, required=True, example="HALF-SOLE",
+        Field(name="job", meaning="The job, by code or name.", type=Type.REFERENCE, required=True, example="HALF-SOLE",
                refers_to="jobs"),
         Field(name="size", meaning="Shoe size; needed for jobs that are sized.", type=Type.SIZE, example="EU 42"),
         Field(name="pairs", meaning="Number of pairs; 0.5 is a single shoe. Blank: one pair.", type=Type.NUMBER,

@@ -45,6 +45,8 @@ class LoadScope:
         self.offers = list(known.offers)
         self.tickets = set(known.tickets)
         self._folded: dict[str, dict[str, str]] = {"materials": {}, "suppliers": {}, "jobs": {}, "stock": {}}
+        self._names: dict[str, dict[str, list[str]]] = {}  # codes by name, of as many nouns as were read then
+        self._read: dict[str, int] = {}
         self._unread: set[str] = set()
         self._suggested: dict[tuple[str, str], str] = {}
         self._catalogue: Catalogue | None = None
@@ -67,26 +69,46 @@ class LoadScope:
         self.doubtful.add(kind)
 
     def resolve(self, kind: str, code: str) -> str:
-        """Find the code a cell refers to; capitals don't matter.
+        """Find the code a cell refers to, by the code or by a name that only one has; capitals don't matter.
 
         Raises
         ------
         UnknownError
-            If nothing of that kind has the code.
+            If nothing of that kind has the code or name.
         """
-        found = self._folded[kind].get(code.casefold())
+        found = self.meant(kind, code)
         if found is not None:
             return found
         if kind in self._unread:
             return code
-        wrong = phrase("No %(kind)s has the code '%(code)s'.", kind=_NOUNS[kind], code=code)
+        wrong = phrase("No %(kind)s has the code or name '%(code)s'.", kind=_NOUNS[kind], code=code)
         raise UnknownError(wrong, fix=self._suggest(kind, code))
+
+    def meant(self, kind: str, text: str) -> str | None:
+        """Give the code that a text is, or that only one thing of that name has."""
+        return self._folded[kind].get(text.casefold()) or self._named(kind, text.casefold())
+
+    def _named(self, kind: str, name: str) -> str | None:
+        nouns = self._nouns(kind)
+        if self._read.get(kind) != len(nouns):
+            self._read[kind], self._names[kind] = len(nouns), {}
+            for code, noun in nouns.items():
+                self._names[kind].setdefault(noun.name.casefold(), []).append(code)
+        found = self._names[kind].get(name, [])
+        return found[0] if len(found) == 1 else None
+
+    def _nouns(self, kind: str) -> Mapping[str, Material | Supplier | Job]:
+        if kind == "suppliers":
+            return self.suppliers
+        return self.jobs if kind == "jobs" else self.materials
 
     def _suggest(self, kind: str, code: str) -> str:
         """Name the nearest code; only so often, since looking through thousands of codes takes a while."""
         plain = phrase("Add it to %(places)s first, or correct the code.", places=_PLACES[kind])
         if (kind, code) not in self._suggested:
-            near = nearest(code, self._folded[kind].values()) if len(self._suggested) < MOST_SUGGESTED else ""
+            names = (noun.name for noun in self._nouns(kind).values())
+            pool = [*names, *self._folded[kind].values()] if len(self._suggested) < MOST_SUGGESTED else []
+            near = nearest(code, pool)
             self._suggested[kind, code] = near or plain
         return self._suggested[kind, code]
 

@@ -60,6 +60,11 @@ def starter_rows(language: str, day: date, *, system: str = "EU", digits: int = 
     return {stem: [row(stem, raw) for raw in _read(stem)] for stem in _SAID}
 
 
+def usual_families(language: str) -> set[str]:
+    """Give the families that the jobs of a shop usually are of, in a language."""
+    return {row["family"] for row in starter_rows(language, date.min)["jobs"]}
+
+
 def _whole(price: str) -> str:
     return price.replace(".", "")
 

@@ -107,6 +107,10 @@ class RowWriter:
             "measured": _yes(said=noun.measured),
             "multiple": str(noun.multiple) if noun.multiple != 1 else "",
             "pack weight": self._weight(noun.pack_weight),
+            "return weeks": str(noun.return_weeks) if noun.return_weeks else "",
+            "return until": noun.return_until.isoformat() if noun.return_until else "",
+            "return cost": self._money(noun.return_cost) if noun.return_cost else "",
+            "on approval": "yes" if noun.on_approval else "",
         }
 
     def job(self, noun: Job) -> Row:
@@ -144,7 +148,8 @@ class RowWriter:
     def substitute(self, noun: Substitute) -> Row:
         """Write what does another's work."""
         does = self._fraction(noun.does) if noun.does != 1 else ""
-        return {"material": noun.material, "substitute": noun.other, "does": does}
+        way = "yes" if noun.one_way else ""
+        return {"material": noun.material, "substitute": noun.other, "does": does, "one way": way}
 
     def standing(self, noun: StandingOrder) -> Row:
         """Write a standing order."""
@@ -184,6 +189,8 @@ class RowWriter:
             "job": noun.job,
             "jobs": _text(noun.jobs),
             "usual": self._local(noun.usual),
+            "material": noun.material,
+            "pieces": _text(noun.pieces),
         }
 
     def _recipe_line(self, recipe: Recipe, line: RecipeLine) -> Row:

@@ -26,6 +26,7 @@ from stockroom.margins.valuation import (
     write_offs,
 )
 from stockroom.phrases import joined, phrase, plural
+from stockroom.stock.going_back import MayGoBack, may_go_back
 from stockroom.stock.layers import Costing, LayerEntry, replay
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Document
@@ -82,12 +83,18 @@ class Accounts:
     moved: MarginChange | None  # against the period it is compared with
     prices: tuple[PriceLine, ...]  # of the materials that cost most
     notes: tuple[tuple[str, str], ...]
+    going_back: tuple[MayGoBack, ...] = ()  # what may still go back to suppliers after the last day
     in_progress: tuple[int, int] = (0, 0)  # what unfinished tickets had used, before the first day and after the last
 
     @property
     def printed(self) -> list[tuple[Group, Coins]]:
         """Margins by job with the figures that are printed of them."""
         return list(zip(self.margins, in_coins(self.margins), strict=True))
+
+    @property
+    def on_approval(self) -> int:
+        """Cost of what lies there on approval after the last day, in minor units before tax: it is not bought yet."""
+        return sum(each.cost for each in self.going_back if each.on_approval)
 
     @property
     def opening(self) -> int:
@@ -154,6 +161,7 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
         journal=tuple(journal(past.entries, period, sources.account_numbers, staged.value)),
         in_progress=(staged.value(period.first - timedelta(days=1)), staged.value(period.last)),
         late=late,
+        going_back=tuple(_going_back(booked, valued, period.last)),
         margins=tuple(grouped(paid, "job", floor=sources.shop.margin_floor)),
         splits=tuple((by, tuple(grouped(paid, by, floor=sources.shop.margin_floor))) for by in SPLITS),
         moved=moved(work_done(booked, past.entries, books, against), work) if against else None,
@@ -166,6 +174,12 @@ def accounts(sources: Sources, period: Period, *, against: Period | None = None)
             unpriced=sum(line.unpriced for line in paid),
         ),
     )
+
+
+def _going_back(booked: Sequence[Document], valued: Sequence[Valued], day: date) -> list[MayGoBack]:
+    """Say what may still go back after a day."""
+    taken = {d.reverses: d.id or 0 for d in booked if d.reverses is not None}
+    return may_go_back(booked, taken, {each.material.code: each.nano for each in valued}, day)
 
 
 def costs_of(sources: Sources) -> Costing:

@@ -8,6 +8,7 @@ from stockroom.errors import UsageError
 from stockroom.phrases import phrase
 
 _MONTHS = 12
+_OFFERED = 15  # months
 _NAMED = re.compile(r"(?P<year>\d{4})(-(?P<month>\d{1,2})|-?[Qq](?P<quarter>[1-4]))?")
 
 
@@ -58,6 +59,18 @@ def period_named(text: str) -> Period:
     if found["quarter"]:
         return _months(year, 3 * int(found["quarter"]) - 2, 3)
     return _months(year, month, 1 if found["month"] else _MONTHS)
+
+
+def periods_until(today: date) -> list[str]:
+    """Name the periods one asks for, the newest first: months, quarters, years."""
+    months = [today.year * 12 + today.month - 1 - back for back in range(_OFFERED)]
+    quarters = list(dict.fromkeys((n // 12, n % 12 // 3 + 1) for n in months))
+    years = list(dict.fromkeys(n // 12 for n in months))
+    return [
+        *(f"{n // 12}-{n % 12 + 1:02d}" for n in months),
+        *(f"{year}-Q{quarter}" for year, quarter in quarters),
+        *(str(year) for year in (*years, years[-1] - 1)),
+    ]
 
 
 def from_to(first: date | None, last: date) -> Period:

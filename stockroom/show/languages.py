@@ -3,11 +3,13 @@
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
+from decimal import Decimal
 from enum import StrEnum
 from functools import cache
 from gettext import GNUTranslations, NullTranslations
 from io import BytesIO
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from stockroom.phrases import Figure, Named, Number, Phrase, filled
@@ -36,13 +38,15 @@ def locale_for(locale: str, tongue: str) -> str:
     if language_of(locale) == tongue:
         return locale
     country = re.search(r"[_-]([A-Z]{2})\b", locale)
-    there = f"{tongue}_{country[1]}" if country else tongue
+    there = f"{tongue}_{country[1]}" if country else ""
     from babel.localedata import exists  # noqa: PLC0415 -- only for a reader of another language than the shop's
 
-    return there if exists(there) else _ALONE.get(tongue, tongue)
+    return there if there and exists(there) else _ALONE.get(tongue, tongue)
 
 
-def say(text: str, tongue: str, formats: "Callable[[], Formats]") -> str:
+def say(
+    text: str, tongue: str, formats: "Callable[[], Formats]", reworded: Mapping[str, str] = MappingProxyType({})
+) -> str:
     """Say what was worded as a phrase, or a name of ours, in a language, and write figures by the formats.
 
     Any other text stays as it is.
@@ -55,6 +59,8 @@ def say(text: str, tongue: str, formats: "Callable[[], Formats]") -> str:
         A key of `LANGUAGES`.
     formats : callable
         Gives the way of writing for the days and amounts among the facts; asked only where there are some.
+    reworded : mapping of str to str
+        Patterns that a door says in other words, also within other sentences.
     """
     if isinstance(text, Figure):
         return formats().anew(text)
@@ -66,22 +72,27 @@ def say(text: str, tongue: str, formats: "Callable[[], Formats]") -> str:
     if text.many:
         pattern = speak.ngettext(text.pattern, text.many, text.number)
     else:
-        pattern = speak.gettext(text.pattern) if text.pattern else ""
-    return filled(pattern, say_facts(text.facts, tongue, formats)).rstrip(text.trim)
+        pattern = speak.gettext(reworded.get(text.pattern, text.pattern)) if text.pattern else ""
+    return filled(pattern, say_facts(text.facts, tongue, formats, reworded)).rstrip(text.trim)
 
 
-def say_facts(facts: Mapping[str, object], tongue: str, formats: "Callable[[], Formats]") -> dict[str, object]:
-    """Write facts for a sentence: days and amounts by the formats, names of states in the language."""
+def say_facts(
+    facts: Mapping[str, object],
+    tongue: str,
+    formats: "Callable[[], Formats]",
+    reworded: Mapping[str, str] = MappingProxyType({}),
+) -> dict[str, object]:
+    """Write facts for a sentence: days, figures and amounts by the formats, names of states in the language."""
 
     def written(fact: object) -> object:
         if isinstance(fact, str):
-            return say(fact, tongue, formats)
+            return say(fact, tongue, formats, reworded)
         if isinstance(fact, datetime):
             return formats().moment(fact)
         if isinstance(fact, date):
             return formats().day(fact)
-        if isinstance(fact, Number):
-            return formats().number(fact, 0)
+        if isinstance(fact, Number | float | Decimal):
+            return formats().number(fact)
         if isinstance(fact, Quantity):
             return say(formats().amount(fact.nano, fact.dimension.base), tongue, formats)
         return fact

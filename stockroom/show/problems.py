@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from stockroom.errors import Problem
+from stockroom.phrases import Number, Phrase, plural
 
 _FIRST = 3  # rows of one fault that are written out
 
@@ -14,12 +15,11 @@ def problem_lines(problems: Sequence[Problem]) -> list[str]:
     alike: dict[_Alike, list[Problem]] = {}
     for problem in problems:
         alike.setdefault(_alike(problem), []).append(problem)
-    lines = []
+    lines: list[str] = []
     for same in alike.values():
         few = same if len(same) <= _FIRST + 1 else same[:_FIRST]
-        lines += [str(problem) for problem in few]
-        if len(few) < len(same):
-            lines.append(f"  … and {len(same) - len(few):,} more rows like these{_rows(same[len(few) :])}.")
+        lines += [problem.line for problem in few]
+        lines += [_more(same[len(few) :])] if len(few) < len(same) else []
     return lines
 
 
@@ -40,6 +40,14 @@ def _alike(problem: Problem) -> _Alike:
     return (problem.file, problem.sheet, problem.column, what)
 
 
-def _rows(rest: Sequence[Problem]) -> str:
-    rows = [problem.row for problem in rest if problem.row is not None]
-    return f" (to row {max(rows):,})" if rows else ""
+def _more(rest: Sequence[Problem]) -> Phrase:
+    """Count the rows that aren't written out."""
+    rows, num = [problem.row for problem in rest if problem.row is not None], Number(len(rest))
+    if not rows:
+        return plural("  … and %(num)s more row like these.", "  … and %(num)s more rows like these.", num)
+    return plural(
+        "  … and %(num)s more row like these (to row %(last)s).",
+        "  … and %(num)s more rows like these (to row %(last)s).",
+        num,
+        last=Number(max(rows)),
+    )

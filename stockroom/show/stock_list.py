@@ -39,7 +39,8 @@ def stock_list_html(accounts: Accounts) -> str:
         f"<title>{_text(f'{title}, {accounts.shop.name}')}</title>\n<style>\n{_CSS.read_text('utf-8')}</style>"
     )
     none = f"<p>{_text(formats.say(phrase('Nothing was on the shelf.')))}</p>"
-    body = "\n".join([_top(title, accounts), *(places or [none]), _signatures(formats)])
+    apart = _on_approval(accounts, formats)
+    body = "\n".join([_top(title, accounts), *(places or [none]), apart, _signatures(formats)])
     top = f'<!DOCTYPE html>\n<html lang="{formats.language}">'
     return f"{top}\n<head>\n{head}\n</head>\n<body>\n{body}\n</body>\n</html>\n"
 
@@ -74,6 +75,29 @@ def _row(valued: Valued, formats: Formats) -> str:
         f'<td class="figure">{_text(formats.say(formats.amount(valued.nano, material.unit)))}</td>'
         f'<td class="fill"><span class="line"></span> {_text(formats.say(as_phrase(unit_word(material.unit))))}</td>'
         '<td class="fill"><span class="line full"></span></td></tr>'
+    )
+
+
+def _on_approval(accounts: Accounts, formats: Formats) -> str:
+    """List what of it is on approval: it lies there, and is not the shop's until it is bought."""
+    mine = [each for each in accounts.going_back if each.on_approval]
+    if not mine:
+        return ""
+    title = phrase("Of it on approval, not bought yet")
+    heads = (("", phrase("Material")), ("book", phrase("In the book")), ("book", phrase("Cost")), ("", phrase("Until")))
+    top = "".join(f'<th scope="col" class="{mark}">{_text(formats.say(text))}</th>' for mark, text in heads)
+    rows = []
+    for each in mine:
+        material = accounts.materials[each.material]
+        rows.append(
+            f'<tr><th scope="row">{_text(material.name)} <span class="code">{_text(material.code)}</span></th>'
+            f'<td class="figure">{_text(formats.say(formats.amount(each.there, material.unit)))}</td>'
+            f'<td class="figure">{_text(formats.money(each.cost))}</td><td>{_text(formats.day(each.until))}</td></tr>'
+        )
+    body = "\n".join(rows)
+    return (
+        f"<section><h2>{_text(formats.say(title))}</h2>\n<table>\n<thead><tr>{top}</tr></thead>\n"
+        f"<tbody>\n{body}\n</tbody>\n</table></section>"
     )
 
 

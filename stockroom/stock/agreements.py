@@ -11,11 +11,15 @@ from stockroom.stock.materials import Material
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Substitute:
-    """Two materials of which either will do: what one shown unit of `other` does, in shown units of `material`."""
+    """Two materials of which either will do: what one shown unit of `other` does, in shown units of `material`.
+
+    One way only: `other` will do for `material`, but not the other way round.
+    """
 
     material: str
     other: str
     does: Fraction = Fraction(1)
+    one_way: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,17 +53,40 @@ class Stand:
     does: Fraction
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lean:
+    """A material whose work another will do: a base unit of that one does `does` base units of its work."""
+
+    material: str
+    other: str
+    does: float
+
+
+def leans(substitutes: Iterable[Substitute], materials: Mapping[str, Material]) -> list[Lean]:
+    """List which material leans on which, of the substitutes that work one way only, by code."""
+    return [
+        Lean(
+            material=each.material,
+            other=each.other,
+            does=float(each.does * materials[each.material].unit.nano / materials[each.other].unit.nano),
+        )
+        for each in sorted(substitutes, key=lambda s: (s.material, s.other))
+        if each.one_way and each.material in materials and each.other in materials
+    ]
+
+
 def stands(substitutes: Iterable[Substitute], materials: Mapping[str, Material]) -> dict[str, Stand]:
     """Say for every material with a substitute which one of them all are counted as, and how much of it each does.
 
     Notes
     -----
     Either does the other's work, so whatever hangs together by substitutes is one: the first by code is the main one.
+    Those that work one way only are left out.
     Where the list leads to a material in two ways, the first found holds.
     """
     ways: dict[str, list[tuple[str, Fraction]]] = {}
     for each in sorted(substitutes, key=lambda s: (s.material, s.other)):
-        if each.material in materials and each.other in materials:
+        if not each.one_way and each.material in materials and each.other in materials:
             shown = Fraction(materials[each.material].unit.nano, materials[each.other].unit.nano)
             ways.setdefault(each.material, []).append((each.other, each.does * shown))
             ways.setdefault(each.other, []).append((each.material, 1 / (each.does * shown)))

@@ -43,7 +43,7 @@ def in_later_year(day: date, years: int) -> date:
 class Event:
     """A day, or days, that the year's work hangs on: the return to school, an order for forty pairs, a promotion.
 
-    What it comes to may be known: so many jobs more, or so many per cent of the usual.
+    What it comes to may be known: so many jobs or pieces sold more, or so many per cent of the usual.
     """
 
     name: str
@@ -52,6 +52,8 @@ class Event:
     job: str = ""  # a job's code, or a family of jobs; empty: all of the shop's work and sales
     jobs: int | None = None  # that come beside the usual work
     usual: str = ""  # per cent of the usual while it lasts
+    material: str = ""  # something sold over the counter, by code
+    pieces: int | None = None  # that are sold of it beside the usual sales, in the unit it is shown in
 
     @property
     def end(self) -> date:
@@ -61,7 +63,7 @@ class Event:
     @property
     def sized(self) -> bool:
         """Whether it is said how much comes of it."""
-        return self.jobs is not None or bool(self.usual)
+        return self.jobs is not None or self.pieces is not None or bool(self.usual)
 
     @property
     def share(self) -> float:
@@ -75,10 +77,9 @@ LONGEST_EVENT = timedelta(days=366)
 
 def event_fault(event: Event, *, job: bool) -> tuple[str, UsageError] | None:
     """Say what is wrong with an event, and with which of its columns; `job` says whether it concerns a single job."""
-    if event.end < event.day:
-        return "last", UsageError("The last day comes before the first.", fix="Swap them.")
-    if event.end - event.day > LONGEST_EVENT:
-        return "last", UsageError("An event lasts a year at most.", fix="Let it end once things are as usual again.")
+    plain = _wrong_span(event) or _wrong_pieces(event)
+    if plain is not None:
+        return plain
     if event.jobs is not None and event.usual:
         return "usual", UsageError("It says both a number of jobs and per cent.", fix="Leave one of them blank.")
     if event.jobs is not None and not job:
@@ -86,6 +87,25 @@ def event_fault(event: Event, *, job: bool) -> tuple[str, UsageError] | None:
     if event.usual and Decimal(event.usual) > MOST_USUAL:
         wrong = phrase("More than %(most)s per cent of the usual is not likely.", most=MOST_USUAL)
         return "usual", UsageError(wrong, fix="Give per cent of the usual, such as 130.")
+    return None
+
+
+def _wrong_span(event: Event) -> tuple[str, UsageError] | None:
+    if event.end < event.day:
+        return "last", UsageError("The last day comes before the first.", fix="Swap them.")
+    if event.end - event.day > LONGEST_EVENT:
+        return "last", UsageError("An event lasts a year at most.", fix="Let it end once things are as usual again.")
+    return None
+
+
+def _wrong_pieces(event: Event) -> tuple[str, UsageError] | None:
+    if event.pieces is not None and (event.jobs is not None or event.usual or event.job):
+        return "pieces", UsageError("It says pieces and something else.", fix="Enter an event for each.")
+    if (event.pieces is None) != (not event.material):
+        missing = "pieces" if event.material else "material"
+        return missing, UsageError(
+            "Pieces sold beside the usual ones are of one material.", fix="Give both: the material, and how many."
+        )
     return None
 
 

@@ -61,7 +61,7 @@ class LandingTerms:
 
 
 def taken_in(goods: Delivery, stamp: Stamp, terms: LandingTerms) -> Document:
-    """Take goods in at what they cost.
+    """Take goods in at what they cost, with the right to send them back that they were ordered with.
 
     Notes
     -----
@@ -69,7 +69,7 @@ def taken_in(goods: Delivery, stamp: Stamp, terms: LandingTerms) -> Document:
     shop's; that of carriage what was typed, else the supplier's, else the shop's. Tax that the shop can't take back is
     part of the cost (IAS 2.11; FRS 102 section 13); duties carry none here.
     """
-    rated = with_rates(goods, terms)
+    rated = with_returns(with_rates(goods, terms), terms)
     weights = line_weights(rated.lines, terms.materials, by=terms.shop.carriage_by)
     return delivered(rated, terms.materials, stamp, weights, unrecovered(rated, terms.rules))
 
@@ -84,6 +84,23 @@ def with_rates(goods: Delivery, terms: LandingTerms) -> Delivery:
         for line in goods.lines
     )
     return replace(goods, lines=lines, carriage_tax_rate=goods.carriage_tax_rate or own)
+
+
+def with_returns(goods: Delivery, terms: LandingTerms) -> Delivery:
+    """Say until when goods may go back, by the offer of the day on which they were ordered."""
+    came = goods.received.date()
+    offers = current((o for o in terms.offers if o.supplier == goods.supplier), goods.ordered or came)
+    return replace(goods, lines=tuple(_returnable(line, offers, came) for line in goods.lines))
+
+
+def _returnable(line: DeliveryLine, offers: Sequence[Offer], came: date) -> DeliveryLine:
+    """Fill in a line's right to go back: that of its offer; where its code doesn't say which, of the only one."""
+    mine = [offer for offer in offers if offer.material == line.material]
+    named = [offer for offer in mine if line.supplier_code and offer.supplier_code == line.supplier_code] or mine
+    last = named[0].returnable_until(came) if len(named) == 1 else None
+    if last is None:
+        return line
+    return replace(line, back_until=last, back_pack=named[0].pack.nano, on_approval=named[0].on_approval)
 
 
 def unrecovered(goods: Delivery, rules: TaxRules) -> tuple[list[int], int]:

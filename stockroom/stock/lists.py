@@ -36,6 +36,7 @@ class ShelfRow:
     on_hand: int
     on_order: int = 0
     set_aside: int = 0  # for open tickets
+    lent: int = 0  # the shop's own, but not there
     family: str = ""
     place: str = ""
     cause: str = ""  # likely cause, where stock is below zero
@@ -49,8 +50,8 @@ class ShelfRow:
 
     @property
     def free(self) -> int:
-        """What no open ticket has a claim on; below zero where open tickets need more than there is."""
-        return self.on_hand - self.set_aside
+        """What is there and no open ticket has a claim on; below zero where open tickets need more than there is."""
+        return self.on_hand - self.set_aside - self.lent
 
     @property
     def below_zero(self) -> bool:

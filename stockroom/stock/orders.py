@@ -74,6 +74,9 @@ class DeliveryLine:
     lot: str = ""
     expiry: date | None = None
     tax_rate: str = ""
+    back_until: date | None = None  # last day on which unused packs may go back
+    back_pack: int | None = None  # nano of a pack that may
+    on_approval: bool = False
 
     def __post_init__(self) -> None:
         if self.amount.nano <= 0:

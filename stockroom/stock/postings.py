@@ -546,5 +546,8 @@ def _line_content(line: DeliveryLine, tax: int) -> dict[str, object]:
         "packs": line.packs,
         "tax_rate": line.tax_rate,
         "tax": tax or None,  # in the cost of the goods: the shop can't take it back
+        "back_until": line.back_until.isoformat() if line.back_until else "",
+        "back_pack": line.back_pack,
+        "on_approval": line.on_approval or None,
     }
     return {name: value for name, value in facts.items() if value not in (None, "")}

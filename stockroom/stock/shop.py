@@ -12,7 +12,7 @@ from stockroom.errors import UnknownError, UsageError, nearest, shorten
 from stockroom.phrases import Phrase, as_phrase, phrase
 from stockroom.stock.busy_months import busy_months
 from stockroom.stock.calendar import OpenHours
-from stockroom.stock.typed import YES_NO, iso, number
+from stockroom.stock.typed import WEEKDAY_NAMES, YES_NO, iso, number, weekday
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,29 +80,13 @@ _KEPT = {shown: name for name, shown in SHOWN.items()}
 _ONE_OF = {"costing": ("fifo", "average"), "carriage_by": ("value", "weight")}
 _YES_NO = ("no", "yes")
 
-_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-_ALSO = ("montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag")  # German
-_SHORT = ("mo", "di", "mi", "do", "fr", "sa", "so")  # German, as calendars have them
-_LETTERS = 3  # fewest that name a weekday otherwise
-WEEKDAYS = tuple(day[:_LETTERS].capitalize() for day in _WEEKDAYS)
+WEEKDAYS = tuple(day[:3].capitalize() for day in WEEKDAY_NAMES)
 
 
 def weekdays(text: str) -> frozenset[int]:
     """Read weekdays such as 'Tue Wed Sat' (Monday is 0)."""
     words = text.replace(",", " ").replace(";", " ").split()
-    return frozenset(_weekday(word) for word in words)
-
-
-def _weekday(word: str) -> int:
-    sought = word.casefold().rstrip(".")
-    if sought in _SHORT:
-        return _SHORT.index(sought)
-    for day, names in enumerate(zip(_WEEKDAYS, _ALSO, strict=True)):
-        if len(sought) >= _LETTERS and any(name.startswith(sought) for name in names):
-            return day
-    raise UsageError(
-        phrase("'%(word)s' is not a weekday.", word=word), fix="Name each day: Mon Tue Wed Thu Fri Sat Sun."
-    )
+    return frozenset(weekday(word) for word in words)
 
 
 _HOURS = re.compile(r"(\d{1,2})(?:[:.](\d{2}))?-(\d{1,2})(?:[:.](\d{2}))?")
@@ -144,8 +128,8 @@ def open_hours(text: str) -> OpenHours:
 def _named_days(part: str) -> list[int]:
     first, dash, last = part.rstrip(":").partition("-")
     if not dash:
-        return [_weekday(first)]
-    begins, ends = _weekday(first), _weekday(last)
+        return [weekday(first)]
+    begins, ends = weekday(first), weekday(last)
     return [(begins + n) % 7 for n in range((ends - begins) % 7 + 1)]
 
 
@@ -214,6 +198,11 @@ def setting_options(name: str) -> tuple[str, ...]:
     """Give the values a setting is one of; none where it is typed freely."""
     kept = setting_name(name)
     return _YES_NO if "bool" in _KINDS[kept] else _ONE_OF.get(kept, ())
+
+
+def is_figure(name: str) -> bool:
+    """Say whether a setting is a number that may have decimals."""
+    return "Decimal" in _KINDS[setting_name(name)]
 
 
 def _read(kind: str, text: str) -> object:

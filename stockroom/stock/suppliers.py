@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import date, time
+from datetime import date, time, timedelta
 from fractions import Fraction
 
 from stockroom.stock.materials import Material
@@ -64,6 +64,10 @@ class Offer:
     pack_weight: Quantity | None = None  # None: not stated
     tax_rate: str = ""
     measured: bool = False  # sold by nominal pack, measured on arrival (a bend, a hide)
+    return_weeks: int = 0  # unused packs may go back for so many weeks after they came; 0: no such weeks
+    return_until: date | None = None  # or until a day; of both, the earlier
+    return_cost: int = 0  # minor units that sending a pack back costs
+    on_approval: bool = False  # only what is used, or still there after the last day, is paid for
 
     @property
     def same(self) -> tuple[str, str, str, int]:
@@ -86,6 +90,13 @@ class Offer:
             return self.pack_weight.nano
         held = (self.pack, self.pack_in_priced)
         return next((each.nano for each in held if each is not None and each.dimension is Dimension.MASS), 0)
+
+    def returnable_until(self, came: date) -> date | None:
+        """Give the last day on which unused packs that came on a day may go back; None: they may not."""
+        ends = [came + timedelta(weeks=self.return_weeks)] if self.return_weeks else []
+        ends += [self.return_until] if self.return_until else []
+        last = min(ends, default=None)
+        return last if last is not None and last >= came else None
 
     def price_at(self, packs: int) -> int:
         """Price of a pack (or priced unit) when that many packs are ordered."""

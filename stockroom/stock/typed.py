@@ -3,10 +3,13 @@
 A name is resolved when only one thing fits, listed when several do, never guessed.
 """
 
+import itertools
 import os
 import re
-from collections.abc import Callable, Mapping
-from datetime import date, datetime, time
+import unicodedata
+from collections.abc import Callable, Collection, Mapping
+from contextlib import suppress
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
 from stockroom.errors import AmbiguousError, UnknownError, UsageError, nearest
@@ -16,10 +19,38 @@ from stockroom.stock.quantities import Quantity, Unit, unit
 
 _LISTED = 8
 YES_NO = {"yes": True, "true": True, "ja": True, "no": False, "false": False, "nein": False}
+_SPELT = str.maketrans(
+    {"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss", "ø": "o", "æ": "ae"}
+)
+_OF_A_WORD, _OF_WORDS, _OF_FIGURES = 8, 3, 2  # letters of a word, words and figures that a proposed code has
+_UNIT = 2  # letters of a word that tells nothing apart, such as 'mm'
 
+WEEKDAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_ALSO = ("montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag")  # German
+_SHORT = ("mo", "di", "mi", "do", "fr", "sa", "so")  # German, as calendars have them
+_LETTERS = 3  # fewest that name a weekday otherwise
+_FROM_TODAY = {"today": 0, "heute": 0, "tomorrow": 1, "morgen": 1, "day after tomorrow": 2, "übermorgen": 2}
 _DAY = len("2026-03-31")
 _DOTTED_DAY = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})(?=$|[T ])", re.ASCII)
 _STROKED_DAY = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})(?=$|[T ])", re.ASCII)
+
+
+def proposed_code(name: str, taken: Collection[str], otherwise: str) -> str:
+    """Make a short code of a name that nothing has: 'Rubber half soles, EU 42–43' is RUBBER-HALF-SOLES-42-43.
+
+    Where that is taken, the words that follow tell them apart, then a number.
+    """
+    spelt = unicodedata.normalize("NFKD", name.translate(_SPELT)).encode("ascii", "ignore").decode().upper()
+    parts = re.findall(r"[A-Z]+|\d+", spelt.replace("'", ""))
+    words = [word[:_OF_A_WORD] for word in parts if word.isalpha() and len(word) > _UNIT] or [
+        otherwise.upper().replace(" ", "-")
+    ]
+    figures = [figure[:_OF_A_WORD] for figure in parts if figure.isdigit()][:_OF_FIGURES]
+    most = min(len(words), _OF_WORDS + 2)
+    longer = ["-".join([*words[:n], *figures]) for n in range(min(_OF_WORDS, most), most + 1)]
+    several = (f"{longer[0]}-{n}" for n in itertools.count(2))
+    known = {code.casefold() for code in taken}
+    return next(code for code in itertools.chain(longer, several) if code.casefold() not in known)
 
 
 def number(text: str) -> Decimal:
@@ -101,6 +132,41 @@ def day_or_moment(text: str, order: str | None = None) -> date | datetime:
             phrase("'%(text)s' names a time zone.", text=text), fix="Give the time as the shop's own clock shows it."
         )
     return read.date() if len(said) <= _DAY else read.replace(microsecond=0)
+
+
+def weekday(word: str) -> int:
+    """Read a weekday, in English or German, or its first letters: Monday is 0.
+
+    Raises
+    ------
+    UsageError
+        If it is none.
+    """
+    sought = word.casefold().rstrip(".")
+    if sought in _SHORT:
+        return _SHORT.index(sought)
+    for day, names in enumerate(zip(WEEKDAY_NAMES, _ALSO, strict=True)):
+        if len(sought) >= _LETTERS and any(name.startswith(sought) for name in names):
+            return day
+    raise UsageError(
+        phrase("'%(word)s' is not a weekday.", word=word), fix="Name each day: Mon Tue Wed Thu Fri Sat Sun."
+    )
+
+
+def day_ahead(text: str, today: date, order: str | None = None) -> date:
+    """Read a day still to come: as `day_or_moment`, or in words; a weekday is the next one after today.
+
+    Raises
+    ------
+    UsageError
+        If it is no day.
+    """
+    word = " ".join(text.casefold().split())
+    if word in _FROM_TODAY:
+        return today + timedelta(days=_FROM_TODAY[word])
+    with suppress(UsageError):
+        return today + timedelta(days=(weekday(word) - today.weekday() - 1) % 7 + 1)
+    return noon_of(day_or_moment(text, order)).date()
 
 
 def noon_of(when: date | datetime) -> datetime:

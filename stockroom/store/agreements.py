@@ -16,12 +16,18 @@ from stockroom.store.tables import day_text
 def read_substitutes(session: Session) -> list[Substitute]:
     """Read which materials do each other's work."""
     rows = session.execute(sa.select(tables.substitute).order_by(*tables.substitute.primary_key))
-    return [Substitute(material=row.material, other=row.other, does=Fraction(row.does or 1)) for row in rows]
+    return [
+        Substitute(material=row.material, other=row.other, does=Fraction(row.does or 1), one_way=row.one_way)
+        for row in rows
+    ]
 
 
 def save_substitutes(session: Session, substitutes: Sequence[Substitute]) -> None:
     """Add substitutes, or renew what those that are known do."""
-    rows = [{"material": s.material, "other": s.other, "does": "" if s.does == 1 else str(s.does)} for s in substitutes]
+    rows = [
+        {"material": s.material, "other": s.other, "does": "" if s.does == 1 else str(s.does), "one_way": s.one_way}
+        for s in substitutes
+    ]
     renew(session, "substitute", rows)
 
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from stockroom.errors import BookError, RefusedError
+from stockroom.errors import BookError, OlderBookError, RefusedError
 from stockroom.store import tables
 from stockroom.store.book_files import refuse_other_files, traces
 from stockroom.store.writers_line import in_line
@@ -156,7 +156,7 @@ def open_book(place: str, *, read_only: bool = False) -> Book:
             f"(schema {found}; this one knows {tables.SCHEMA}).",
             fix="Install the newer stockroom; nothing was changed.",
         )
-    raise BookError(f"The book at {shown(place)} has the older schema {found}.", fix="Run: stockroom upgrade-book")
+    raise OlderBookError(f"The book at {shown(place)} has the older schema {found}.", fix="Run: stockroom upgrade-book")
 
 
 def open_any(place: str, *, read_only: bool = False) -> tuple[Book, str]:

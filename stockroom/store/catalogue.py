@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
-from datetime import date, time
+from datetime import date, time, timedelta
 from fractions import Fraction
 from typing import Any
 
@@ -221,14 +221,14 @@ def read_events(session: Session) -> list[Event]:
 
 def event_of(row: Mapping[Any, Any]) -> Event:
     """Read an event from its row, or from what a document says of one."""
-    said = {name: row.get(name) or "" for name in ("name", "job", "usual")}
-    day, last, jobs = date.fromisoformat(row["day"]), maybe_day(row.get("last") or ""), row.get("jobs")
-    return Event(**said, day=day, last=last, jobs=jobs)
+    said = {name: row.get(name) or "" for name in ("name", "job", "usual", "material")}
+    day, last = date.fromisoformat(row["day"]), maybe_day(row.get("last") or "")
+    return Event(**said, day=day, last=last, jobs=row.get("jobs"), pieces=row.get("pieces"))
 
 
 def save_events(session: Session, events: Sequence[Event]) -> None:
     """Add days a season hangs on."""
-    same = ("name", "job", "jobs", "usual")
+    same = ("name", "job", "jobs", "usual", "material", "pieces")
     days = [{"day": day_text(e.day), "last": day_text(e.last)} for e in events]
     renew(session, "event", [{n: getattr(e, n) for n in same} | d for e, d in zip(events, days, strict=True)])
 
@@ -396,6 +396,15 @@ def save_offers(session: Session, offers: Sequence[Offer]) -> None:
     renew(session, "offer", [_offer_row(o) for o in offers])
 
 
+def returnable_since(session: Session, day: date) -> date | None:
+    """Give the first day of whose goods some may still go back on a day, as offers say; None: of none."""
+    o = tables.offer.c
+    right = (o.return_weeks > 0) | (o.return_until >= day_text(day))
+    rows = session.execute(sa.select(o.return_weeks, o.valid_from).where(right)).all()
+    days = [day - timedelta(weeks=weeks) if weeks else date.fromisoformat(since) for weeks, since in rows]
+    return min(days, default=None)
+
+
 def _supplier_row(s: Supplier) -> dict[str, Any]:
     same = ("code", "name", "lead_days", "carriage", "carriage_free_over", "minimum_order", "tax_rate", "email", "note")
     return {name: getattr(s, name) for name in same} | {
@@ -429,6 +438,9 @@ _OFFER_AS_IT_IS = (
     "multiple",
     "tax_rate",
     "measured",
+    "return_weeks",
+    "return_cost",
+    "on_approval",
 )
 
 
@@ -440,6 +452,7 @@ def _offer_row(o: Offer) -> dict[str, Any]:
         "pack_weight": _exact(o.pack_weight),
         "breaks": " ".join(f"{b.packs}:{b.price}" for b in o.breaks),
         "valid_from": day_text(o.valid_from),
+        "return_until": day_text(o.return_until) if o.return_until else "",
     }
 
 
@@ -453,4 +466,5 @@ def _offer(row: Any, dimension: Dimension) -> Offer:  # noqa: ANN401 -- a databa
         pack_weight=quantity(row.pack_weight) if row.pack_weight else None,
         breaks=tuple(PriceBreak(packs=int(packs), price=int(price)) for packs, price in pairs),
         valid_from=date.fromisoformat(row.valid_from),
+        return_until=date.fromisoformat(row.return_until) if row.return_until else None,
     )

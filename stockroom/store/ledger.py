@@ -154,7 +154,12 @@ def _in_turn(entered: str, before: str) -> str:
 
 def first_figure(session: Session) -> str:
     """Give the check figure of the first document; nothing before there is one."""
-    return session.execute(sa.select(document.c.chain).where(document.c.id == 1)).scalar() or ""
+    return figure_of(session, 1)
+
+
+def figure_of(session: Session, number: int) -> str:
+    """Give the check figure of a document; nothing where there is none of that number."""
+    return session.execute(sa.select(document.c.chain).where(document.c.id == number)).scalar() or ""
 
 
 def link(chain: str, row: Mapping[str, Any], moves: Sequence[Mapping[str, Any]]) -> str:

@@ -210,6 +210,7 @@ _NAMED_BY = (
     ("material", "material", "replaces"),
     ("job", "job", "alike"),
     ("job", "event", "job"),
+    ("material", "event", "material"),
     ("supplier", "closure", "who"),
 )
 

@@ -22,7 +22,7 @@ metadata = sa.MetaData(
     }
 )
 
-SCHEMA = "0011"  # the newest step in store/migrations; a test holds them together
+SCHEMA = "0012"  # the newest step in store/migrations; a test holds them together
 LARGEST = 2**63 - 1
 
 
@@ -133,6 +133,10 @@ offer = sa.Table(
     _text("valid_from"),
     _later(sa.Column("multiple", sa.Integer, nullable=False, server_default="1"), before=1),
     _later(_text("pack_weight"), before=""),
+    _later(sa.Column("return_weeks", sa.Integer, nullable=False, server_default="0"), before=0),
+    _later(_text("return_until"), before=""),
+    _later(sa.Column("return_cost", Whole, nullable=False, server_default="0"), before=0),
+    _later(_flag("on_approval"), before=False),
     sa.UniqueConstraint("supplier", "material", "supplier_code", "pack", "valid_from"),
 )
 
@@ -241,6 +245,7 @@ substitute = sa.Table(
     _code("material", sa.ForeignKey("material.code"), primary_key=True),
     _code("other", sa.ForeignKey("material.code"), primary_key=True),
     _text("does"),
+    _later(_flag("one_way"), before=False),
 )
 
 standing = sa.Table(
@@ -375,6 +380,8 @@ event = sa.Table(
     _later(_text("job"), before=""),
     _later(sa.Column("jobs", sa.Integer), before=None),
     _later(_text("usual"), before=""),
+    _later(_text("material"), before=""),
+    _later(sa.Column("pieces", sa.Integer), before=None),
     sa.PrimaryKeyConstraint("name", "day"),
 )
 

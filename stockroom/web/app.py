@@ -12,8 +12,9 @@ from werkzeug.exceptions import HTTPException
 from stockroom.errors import BadFileError, BookError, DoubtError, StockroomError
 from stockroom.flows.book.opening import STAY, session_key
 from stockroom.show.formats import unit_word
-from stockroom.stock.quantities import Unit, plain
-from stockroom.web import guard, menu, words
+from stockroom.show.problems import problem_lines
+from stockroom.stock.quantities import Quantity, Unit, plain
+from stockroom.web import guard, menu, typed, words
 from stockroom.web.access import ANYONE, may
 from stockroom.web.asking import ask_again
 from stockroom.web.audit_log import keep_journal
@@ -124,7 +125,7 @@ def _furnish(app: Flask) -> None:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.globals.update(
         formats=formats, shop=shop, role=role, menu=menu.menu, notices=notices, hidden=hidden, back=_back,
-        now=lambda: site().now(), guarded=lambda: site().passcodes.wanted,
+        now=lambda: site().now(), guarded=lambda: site().passcodes.wanted, on_server=lambda: site().book.on_server,
     )  # fmt: skip
     app.jinja_env.filters.update(
         money=lambda minor: formats().money(minor),
@@ -135,15 +136,23 @@ def _furnish(app: Flask) -> None:
         amount=_amount,
         capital=lambda text: text[:1].upper() + text[1:],  # the rest stays: German writes nouns large
         bare=lambda nano, unit: plain(unit.count(nano)),
-        quantity=lambda amount, unit: words.said(formats().quantity(amount, unit)),
+        quantity=_quantity,
         unit=unit_word,
         squared=words.squared,
+        figures=typed.figures,
     )
 
 
 def _amount(nano: int, unit: Unit) -> Markup:
     """Write an amount as people say it, on one line: a few ml are no thousandths of a litre, and areas have a ²."""
     return Markup('<span class="nowrap">{}</span>').format(words.said(formats().told(nano, unit)))
+
+
+def _quantity(amount: Quantity, unit: Unit) -> str:
+    """Write what a recipe takes as people say it, in the material's unit or in its own kind where that is another."""
+    return words.said(
+        formats().told(amount.nano, unit if unit.dimension is amount.dimension else amount.dimension.base)
+    )
 
 
 def _answer_script(response: Response) -> Response:
@@ -177,10 +186,8 @@ def _packed(response: Response) -> Response:
 
 
 def _plainly(error: StockroomError, code: int = 400) -> tuple[str, int]:
-    problems = error.problems if isinstance(error, BadFileError) else ()
-    return _fault(
-        words.said(error.what), words.said(error.fix), code, [words.said(problem.line) for problem in problems]
-    )
+    problems = problem_lines(error.problems) if isinstance(error, BadFileError) else ()
+    return _fault(words.said(error.what), words.said(error.fix), code, [words.said(line) for line in problems])
 
 
 def _no_book(error: BookError) -> tuple[str, int]:

@@ -14,6 +14,7 @@ from typing import Literal
 
 from stockroom.errors import BadFileError, StockroomError
 from stockroom.phrases import phrase
+from stockroom.show.problems import problem_lines
 
 Told = Callable[[str, int, int | None], None]  # what is being done, how far, of how much
 _KEPT = 12  # pieces of work that have ended: the newest; a result may be a whole workbook
@@ -62,6 +63,12 @@ class Beside:
         with self._lock:
             return self._tasks.get(name)
 
+    @property
+    def busy(self) -> bool:
+        """Say whether any work is still to end."""
+        with self._lock:
+            return any(task.under_way for task in self._tasks.values())
+
     def start(self, name: str, work: Callable[[Told], object]) -> bool:
         """Start work unless the same is under way; says whether it did."""
         with self._lock:
@@ -81,6 +88,11 @@ class Beside:
             self._one(*self._queue.get())
         return True
 
+    def forget(self, name: str) -> None:
+        """Let go of what work of a name came to."""
+        with self._lock:
+            self._tasks.pop(name, None)
+
     def _work(self) -> None:
         while True:
             name, work = self._queue.get()
@@ -94,7 +106,7 @@ class Beside:
         try:
             result = work(lambda what, done, of: self._change(name, what=what, done=done, of=of))
         except StockroomError as wrong:
-            faults = tuple(problem.line for problem in wrong.problems) if isinstance(wrong, BadFileError) else ()
+            faults = tuple(problem_lines(wrong.problems)) if isinstance(wrong, BadFileError) else ()
             self._change(name, state="failed", fault=wrong.words, faults=faults)
         except Exception:  # noqa: BLE001 -- a fault of the program must not end the worker; it is shown
             traceback.print_exc()

@@ -2,11 +2,15 @@
 
 import os
 import sys
+from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from stockroom.flows.book.opening import Book
 
 ROLES = ("bench", "owner", "accountant")
 
@@ -39,7 +43,7 @@ def serve(
     Where there is no book yet, the first page begins one: the shop, then a starter shop, your files or nothing.
     """
     from stockroom.errors import RefusedError  # noqa: PLC0415 -- a light start
-    from stockroom.flows.book.opening import begun, open_book  # noqa: PLC0415 -- as above
+    from stockroom.flows.book.opening import begun  # noqa: PLC0415 -- as above
     from stockroom.web import access, server  # noqa: PLC0415 -- as above
 
     told = partial(_tell, as_json=as_json, show=not (no_browser or as_json) and _has_screen())
@@ -48,7 +52,7 @@ def serve(
         if role is None and not begun(place):
             server.begin(place, at, log=log, told=told)
             return
-        book = open_book(place)
+        book = _opened(place)
         try:
             if role is None:
                 server.run(book, at, log=log, told=told)
@@ -62,6 +66,29 @@ def serve(
         if role or at.outside or not at.port or not server.is_open(at):
             raise
         told(f"http://{at.host}:{at.port}/")  # started twice: what is open is shown
+
+
+def _opened(place: str) -> "Book":
+    """Open the book; who sits there may bring an older one up: after a double click nobody types a command."""
+    from stockroom.errors import OlderBookError  # noqa: PLC0415 -- a light start
+    from stockroom.flows.book.opening import open_book  # noqa: PLC0415 -- as above
+
+    try:
+        return open_book(place)
+    except OlderBookError as older:
+        if not _is_asked():
+            raise
+        from stockroom.flows.book.upgrade import upgrade_book  # noqa: PLC0415 -- seldom
+        from stockroom.stock.typed import by_clock  # noqa: PLC0415 -- as above
+
+        click.echo(str(older.what))
+        click.confirm("Bring it up to this version now? It is copied first, and the copy is kept.", abort=True)
+        click.echo(f"As it was, the book is kept at {upgrade_book(place, by_clock(datetime.now))}.")
+        return open_book(place)
+
+
+def _is_asked() -> bool:
+    return sys.stdin.isatty() and sys.stdout.isatty()
 
 
 def _tell(address: str, *, as_json: bool, show: bool) -> None:

@@ -112,7 +112,7 @@ def bars(
 ) -> list[Bar]:
     """Draw amounts as bars on one scale: each from a figure to another; `least` is where the scale begins."""
     ends = [end for pair in (*spans, *reaches) for end in pair]
-    low, high = min(least, *ends) if least == 0 else least, max(least, *ends)
+    low, high = min((least, *ends)) if least == 0 else least, max((least, *ends))
 
     def place(figure: float) -> float:
         return round(100 * (min(max(figure, low), high) - low) / ((high - low) or 1), 2)

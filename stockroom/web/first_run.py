@@ -6,17 +6,17 @@ own pages answer.
 
 import threading
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from datetime import datetime
 from functools import partial
-from pathlib import Path
 from secrets import token_hex
-from tempfile import TemporaryDirectory
 from typing import Any
 
-from flask import Flask, Response, g, redirect, render_template, request, session
+from flask import Flask, Response, abort, g, jsonify, redirect, render_template, request, session
 from werkzeug.exceptions import HTTPException
 
 from stockroom.errors import StockroomError, UsageError
+from stockroom.flows.book import safekeeping
 from stockroom.flows.book.opening import (
     Book,
     Session,
@@ -27,7 +27,6 @@ from stockroom.flows.book.opening import (
     new_book,
     open_book,
 )
-from stockroom.flows.book.safekeeping import restore
 from stockroom.flows.loading.starter import enter_starter
 from stockroom.phrases import phrase
 from stockroom.show.countries import Country, country, country_names
@@ -36,6 +35,7 @@ from stockroom.stock.shop import WEEKDAYS
 from stockroom.web import guard, words
 from stockroom.web.access import EVERYBODY, may, takes_files
 from stockroom.web.app import FAULTS
+from stockroom.web.beside import Checks, faults_of, told
 from stockroom.web.site import NAME, Entrance, entrance
 from stockroom.web.words import language, said
 
@@ -47,13 +47,13 @@ WAYS = ("starter", "files", "empty")
 class FirstRun:
     """Answers with the first page until the book is begun, then with the shop's own pages."""
 
-    def __init__(self, place: str, at: Entrance, pages_of: Callable[[Book], Flask]) -> None:
+    def __init__(self, place: str, at: Entrance, pages_of: Callable[[Book], Callable[..., Iterable[bytes]]]) -> None:
         self.place = place
         self.book: Book | None = None
         self._pages_of = pages_of
         self._key = token_hex(32)
         self._one = threading.Lock()
-        self._pages = self._first(at)
+        self._pages: Callable[..., Iterable[bytes]] = self._first(at)
 
     def __call__(self, environ: dict[str, Any], start: Callable[..., Any]) -> Iterable[bytes]:
         """Answer a request."""
@@ -69,8 +69,12 @@ class FirstRun:
         app.jinja_env.globals["back"] = lambda: "/"
         app.add_url_rule("/", "begin", may(EVERYBODY)(partial(self.begin)))
         app.add_url_rule("/begin", "make", may(EVERYBODY)(partial(self.make)), methods=["POST"])
+        app.add_url_rule("/begin/check", "check", may(EVERYBODY)(_check), methods=["POST"])
         app.add_url_rule(
             "/begin/backup", "put_back", may(EVERYBODY)(takes_files(partial(self.put_back))), methods=["POST"]
+        )
+        app.add_url_rule(
+            "/begin/backup/part", "part", may(EVERYBODY)(takes_files(partial(self.send_part))), methods=["POST"]
         )
         app.add_url_rule("/language", "language", may(EVERYBODY)(_choose_language), methods=["POST"])
         app.register_error_handler(StockroomError, _again)
@@ -96,23 +100,22 @@ class FirstRun:
         return _away(f"/start?way={way}")
 
     def put_back(self) -> Response:
-        """Begin with a backup: checked whole, then put in the book's place.
-
-        Raises
-        ------
-        UsageError
-            If no file was chosen.
-        """
+        """Begin with a backup: checked whole, then put in the book's place."""
         sent = request.files.get("backup")
-        if sent is None or not sent.filename:
-            raise UsageError("No backup was chosen.", fix="Choose the file of one.")
-        with TemporaryDirectory(prefix="stockroom-backup-") as folder, self._one:
+        with self._one:
             if self.book is None:
-                backup = Path(folder) / "backup.sqlite"
-                sent.save(backup)
-                restore(backup, self.place, entrance().now())
+                if sent is not None and sent.filename:
+                    safekeeping.take_whole(self.place, sent.stream)
+                safekeeping.restore_sent(self.place, entrance().now())
                 self._hand_over(open_book(self.place))
         return _away("/")
+
+    def send_part(self) -> Response:
+        """Take a part of a backup, sent one after the other by the page's script: however large it is in all."""
+        with self._one:
+            if self.book is not None:
+                abort(_NOWHERE)
+            return jsonify(size=safekeeping.add_part(self.place, request.args.get("at", ""), request.stream.read()))
 
     def _fill(self, opened: Session, *, way: str, facts: Country, now: datetime, tongue: str, source: str) -> None:
         keep_session_key(opened, self._key)
@@ -143,40 +146,78 @@ def _way() -> str:
 
 def _shop(now: datetime) -> tuple[Country, Shop]:
     """Read the shop from the form; what was left open is as usual in its country."""
-    name = request.form.get("name", "").strip()
-    if not name:
-        raise UsageError("The shop has no name.", fix="Type its name.")
-    facts = country(request.form.get("country", ""), language())
-    days = [day for day in WEEKDAYS if day in request.form.getlist("open")]
-    if not days:
-        raise UsageError("No opening day was chosen.", fix="Choose the days on which the shop works.")
-    registered = request.form.get("registered", "") != "no"
-    rate = request.form.get("tax", "").strip().removesuffix("%").strip() or (facts.tax if registered else "0")
-    if not rate:
-        raise UsageError(
-            "The usual tax rate of this country isn't known here.", fix="Type the rate that holds for you."
-        )
+    facts, registered = country(request.form.get("country", ""), language()), _registered()
     return facts, changed(
         Shop(),
         {
-            "name": name,
+            "name": _name(),
             "currency": facts.currency,
             "currency_digits": str(facts.digits),
             "locale": facts.locale,
             "start": now.date().isoformat(),
-            "open_weekdays": " ".join(days),
+            "open_weekdays": " ".join(_days()),
             "tax_registered": "yes" if registered else "no",
-            "tax_rate": rate,
+            "tax_rate": _rate(facts.tax if registered else "0"),
             "prices_include_tax": "yes" if facts.prices_include_tax else "no",
         },
     )
 
 
+def _name() -> str:
+    name = request.form.get("name", "").strip()
+    if not name:
+        raise UsageError("The shop has no name.", fix="Type its name.")
+    return name
+
+
+def _days() -> list[str]:
+    days = [day for day in WEEKDAYS if day in request.form.getlist("open")]
+    if not days:
+        raise UsageError("No opening day was chosen.", fix="Choose the days on which the shop works.")
+    return days
+
+
+def _registered() -> bool:
+    return request.form.get("registered", "") != "no"
+
+
+def _rate(usual: str) -> str:
+    rate = request.form.get("tax", "").strip().removesuffix("%").strip() or usual
+    if not rate:
+        raise UsageError(
+            "The usual tax rate of this country isn't known here.", fix="Type the rate that holds for you."
+        )
+    return rate
+
+
+def _checks() -> Checks:
+    """Give what refuses each field; without a country its usual rate is no question yet."""
+    tongue = language()
+    usual = "0"
+    if request.form.get("country") and _registered():
+        with suppress(StockroomError):
+            usual = country(request.form["country"], tongue).tax
+    return {
+        "name": lambda: changed(Shop(), {"name": _name()}),
+        "country": lambda: country(request.form.get("country", ""), tongue),
+        "open": _days,
+        "tax": lambda: changed(Shop(), {"tax_rate": _rate(usual)}),
+    }
+
+
+def _check() -> Response:
+    """Say to the form's script what is wrong so far."""
+    return told(faults_of(_checks()))
+
+
 def _page(fault: StockroomError | None = None) -> str:
     typed = request.form
+    faults = faults_of(_checks()) if fault and "name" in typed else {}
+    text = f"{said(fault.what)} {said(fault.fix)}".strip() if fault else ""
     return render_template(
         "begin.html",
-        fault=f"{said(fault.what)} {said(fault.fix)}".strip() if fault else "",
+        fault="" if [text] in faults.values() else text,
+        faults=faults,
         typed=typed,
         countries=country_names(language()),
         country=typed.get("country") or _likely_country(),

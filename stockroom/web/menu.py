@@ -143,6 +143,13 @@ ROOMS = (
         hint=_("shoe trees and gauges, and when they are due"),
     ),
     Room(
+        name=_("May go back"),
+        endpoint="documents.may_go_back",
+        roles=access.BENCH,
+        group=_("Shelf"),
+        hint=_("what suppliers accept back unused, and until when"),
+    ),
+    Room(
         name=_("Documents"),
         endpoint="documents.documents",
         roles=access.ANYONE,

@@ -5,13 +5,14 @@ import socket
 import time
 from collections.abc import Callable
 from contextlib import closing, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 from typing import Any
 
+from flask import Flask
 from waitress.server import create_server  # type: ignore[import-untyped]
 
 from stockroom.errors import RefusedError
@@ -27,6 +28,7 @@ from stockroom.web.guard import CSP
 from stockroom.web.result_cache import Keeper
 from stockroom.web.security_log import LOGGER, SecurityLog
 from stockroom.web.site import Entrance, Site
+from stockroom.web.swap import Pages
 from stockroom.web.throttle import Throttle
 
 LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})
@@ -72,7 +74,7 @@ def run(book: Book, where: Where, *, log: Path | None, told: Callable[[str], Non
             "The pages are opened to the network only behind a passcode.",
             fix="Set one: stockroom serve --passcode owner",
         )
-    _serve(make_app(made, secure=where.secure), where, log=log, told=told)
+    _serve(open_pages(made, secure=where.secure), where, log=log, told=told)
 
 
 def begin(place: str, where: Where, *, log: Path | None, told: Callable[[str], None]) -> None:
@@ -90,7 +92,7 @@ def begin(place: str, where: Where, *, log: Path | None, told: Callable[[str], N
         )
     clock = partial(by_clock, datetime.now)
     at = Entrance(now=clock, hosts=where.hosts, passcodes=Passcodes(read=dict), log=SecurityLog(now=clock))
-    first = FirstRun(place, at, lambda book: make_app(make_site(book, where.hosts, Beside())))
+    first = FirstRun(place, at, lambda book: open_pages(make_site(book, where.hosts, Beside())))
     try:
         _serve(first, where, log=log, told=told)
     finally:
@@ -135,6 +137,22 @@ def _behind(where: Where) -> dict[str, Any]:
     return {"trusted_proxy": where.proxy, "trusted_proxy_headers": {"x-forwarded-for"}, "trusted_proxy_count": 1}
 
 
+def open_pages(over: Site, *, secure: bool = False) -> Pages:
+    """Give the pages of a site, in whose place those of another book can come: of a backup that is put back."""
+
+    def of(book: Book) -> Flask:
+        return make_app(
+            replace(made, book=book, keeper=Keeper(book, made.beside), passcodes=_passcodes(book)), secure=secure
+        )
+
+    made = replace(over, open_pages=of)
+    return made.pages.show(make_app(made, secure=secure))
+
+
+def _passcodes(book: Book) -> Passcodes:
+    return Passcodes(read=lambda: kept_passcodes(book), ended=lambda number: has_ended(book, number))
+
+
 def make_site(book: Book, hosts: frozenset[str], beside: Beside) -> Site:
     """Put a site together over an open book, with the worker beside its pages."""
     return Site(
@@ -143,7 +161,7 @@ def make_site(book: Book, hosts: frozenset[str], beside: Beside) -> Site:
         book=book,
         now=partial(by_clock, datetime.now),
         hosts=hosts,
-        passcodes=Passcodes(read=lambda: kept_passcodes(book), ended=lambda number: has_ended(book, number)),
+        passcodes=_passcodes(book),
         log=SecurityLog(now=partial(by_clock, datetime.now)),
         throttle=Throttle(clock=time.monotonic),
     )

@@ -1,12 +1,12 @@
 """What every page works with: the open book, the clock, who is signed in, and what is said back."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from secrets import token_urlsafe
 from typing import Any
 
-from flask import Response, current_app, g, jsonify, request, session
+from flask import Flask, Response, current_app, g, jsonify, request, session
 from markupsafe import Markup
 
 from stockroom.errors import UsageError
@@ -21,6 +21,7 @@ from stockroom.web.access import Passcodes
 from stockroom.web.background import Beside
 from stockroom.web.result_cache import CachedView, Keeper
 from stockroom.web.security_log import SecurityLog
+from stockroom.web.swap import Pages
 from stockroom.web.throttle import Throttle
 
 NAME = "stockroom"
@@ -48,6 +49,8 @@ class Site(Entrance):
     throttle: Throttle
     beside: Beside
     keeper: Keeper
+    pages: Pages = field(default_factory=Pages)  # which answer for this site, and can be another book's
+    open_pages: Callable[[Book], Flask] | None = None  # makes those of another book
 
 
 def entrance() -> Entrance:

@@ -8,6 +8,7 @@ from flask import Flask
 from stockroom.phrases import Figure, Phrase, filled
 from stockroom.show.languages import LANGUAGES, say, say_facts, translations
 from stockroom.stock.materials import FAMILIES, Family
+from stockroom.web.at_the_page import AT_THE_PAGE
 from stockroom.web.site import chosen as chosen  # noqa: PLC0414 -- offered on
 from stockroom.web.site import formats
 from stockroom.web.site import language as language  # noqa: PLC0414 -- as above
@@ -17,20 +18,21 @@ _SQUARE = re.compile(r"(?<=\d )(dm|cm|m)2\b")  # typed without the small figure,
 
 def words(text: str, **facts: object) -> str:
     """Say a text in the reader's language; facts are put in where it names them, as in '%(name)s'."""
-    return squared(filled(translations(language()).gettext(text), say_facts(facts, language(), formats)))
+    return squared(filled(translations(language()).gettext(text), say_facts(facts, language(), formats, AT_THE_PAGE)))
 
 
 def counted(one: str, many: str, number: int, **facts: object) -> str:
     """Say a text for one or several, in the reader's language; the number itself is '%(num)s'."""
     return filled(
-        translations(language()).ngettext(one, many, number), say_facts({"num": number} | facts, language(), formats)
+        translations(language()).ngettext(one, many, number),
+        say_facts({"num": number} | facts, language(), formats, AT_THE_PAGE),
     )
 
 
 def said(text: str, tongue: str = "") -> str:
     """Say what was worded below the doors in the reader's language, or another, its figures as he is used to them."""
     tongue = tongue or language()
-    spoken = say(text, tongue, lambda: formats(tongue))
+    spoken = say(text, tongue, lambda: formats(tongue), AT_THE_PAGE)
     return squared(spoken) if isinstance(text, Phrase) else spoken
 
 

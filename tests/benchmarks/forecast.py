@@ -20,7 +20,7 @@ import numpy as np
 
 from stockroom.demand.choose import forecast
 from stockroom.demand.history import History
-from stockroom.demand.paths import sample_paths
+from stockroom.demand.paths import path_chunks, sample_paths
 from tests.unit.demand.views import quantiles
 
 ABOVE = [folder / "shared" for folder in Path(__file__).resolve().parents[3:]]
@@ -171,11 +171,28 @@ def print_speed(sizes: Sequence[int]) -> None:
     print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20:.2f} GB")
 
 
+def print_chunks(n_series: int) -> None:
+    """Forecast a large shop some series at a time; whole, its futures alone would take most of the memory."""
+    start, total = time.process_time(), 0
+    for part in path_chunks(shop(n_series), 8, np.random.default_rng(1), 500):
+        total += int(part.counts[0].sum())
+    taken, memory = time.process_time() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20
+    print(f"{n_series} series in chunks: {taken:.1f} s, {memory:.2f} GB at most; {total} in the first future")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="real data only, small speed test")
     parser.add_argument("--models", help="names of models, comma-separated; the everyday ones by default")
+    parser.add_argument("--speed", action="store_true", help="speed only, to 8,000 series")
+    parser.add_argument("--chunks", type=int, help="only so many series, in chunks")
     options = parser.parse_args()
+    if options.chunks:
+        print_chunks(options.chunks)
+        return
+    if options.speed:
+        print_speed((500, 1000, 2000, 4000, 8000))
+        return
     score = protocol()
     print_scores(score, cases(score, quick=options.quick), options.models.split(",") if options.models else None)
     print_speed((250, 1000) if options.quick else (250, 500, 1000, 2000, 4000))

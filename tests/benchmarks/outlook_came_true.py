@@ -1,6 +1,6 @@
 """What the run-outs said, and what came: forecasts, ranges and chances of past days against the ledger's later moves.
 
-Run: python -m tests.benchmarks.outlook_came_true [worlds]     (default 4)
+Run: python -m tests.benchmarks.outlook_came_true [worlds [weeks later]]     (default 4, 0)
 
 Each world is the invented shop lived anew from another seed, loaded as files. On twelve or more past days each material
 is looked ahead at as `run-outs --on` does, and held against what left the shelf afterwards: work, sales, waste, own use,
@@ -8,7 +8,9 @@ and what counts found missing. As the list says, nothing more is ordered: only w
 
 Work counts on the day the bench came to it: a ticket finished after its day had waited for a part, and what it took then
 was lacking before. At the counter what was asked for counts, whether it was there or not: a shelf with nothing on it
-sells nothing, and never falls short by what was sold. Materials with a lot that expires meanwhile are left out of ranges and chances: the invented owner
+sells nothing, and never falls short by what was sold. What counts found is shared out over the weeks since the count
+before where use is added up, and left on its day where shelves empty. All worlds share their calendar: what thirteen days have in common is no bias, so
+look at other days, too (`weeks later`). Materials with a lot that expires meanwhile are left out of ranges and chances: the invented owner
 goes on using what has expired, and no list says so.
 """
 
@@ -27,16 +29,17 @@ from stockroom.demand.streams import streams
 from stockroom.demo.files import write_files
 from stockroom.demo.shop import SEED, lived, written
 from stockroom.demo.tickets import CounterWish
-from stockroom.flows.backtest.stage import bench_day
 from stockroom.flows.book.opening import new_book
 from stockroom.flows.loading.load import load_files
+from stockroom.flows.outlook.bench_pace import bench_day
 from stockroom.flows.outlook.run_outs import Outlook, look_ahead, run_out_rows
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
 from stockroom.stock.quantities import NANO
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
-from stockroom.store import catalogue, ledger, tickets
+from stockroom.store import catalogue, ledger, tickets, usage
 from stockroom.store.book import Book
+from stockroom.store.usage import CountedBin
 
 LAST = datetime(2026, 11, 21, 18, 30)
 WEEKS = 13
@@ -63,7 +66,7 @@ class Came:
     ran_out: date | None
     known_to_come: int
     to_come: int  # nano that was really on the way
-    soon: tuple[float, float]  # all use of the first fortnight, said and wanted, in base units
+    sums: Mapping[int, tuple[float, float]]  # all use of so many weeks, said and wanted, in base units
     expires: bool  # whether a lot of it expires within the weeks ahead
 
 
@@ -75,12 +78,14 @@ class Past:
     leaves: Mapping[str, Sequence[tuple[date, int]]]  # by material, in order: day, nano; no bench work
     work: Mapping[str, Sequence[tuple[date, date, int]]]  # by material: day it should have left, day it did, nano
     by_source: Mapping[str, Mapping[str, Sequence[tuple[date, int]]]]
+    found: Mapping[str, Sequence[tuple[date, int]]]  # what counts found gone, shared out over the days before
     deliveries: Sequence[Document]
     tickets: Sequence[Ticket]
 
 
 MOVED: Mapping[str, Sequence[MoveKind]] = {"counter": COUNTER, "lost": LOST}
 SOURCES = ("bench", *MOVED)
+SUMS = (2, 8)  # weeks
 
 
 def past(book: Book, wished: Mapping[date, Sequence[CounterWish]]) -> Past:
@@ -89,12 +94,42 @@ def past(book: Book, wished: Mapping[date, Sequence[CounterWish]]) -> Past:
         by_source = {name: _by_material(ledger.daily_sums(session, kinds)) for name, kinds in MOVED.items()}
         unit = {m.code: m.unit.nano for m in catalogue.read_materials(session)}
         asked = [(w.material, str(day), -w.shown_units * unit[w.material]) for day, ws in wished.items() for w in ws]
-        leaves = _by_material([*ledger.daily_sums(session, [*LOST, *FOUND]), *asked])
+        lost, gone = ledger.daily_sums(session, LOST), ledger.daily_sums(session, FOUND)
+        leaves = _by_material([*lost, *gone, *asked])
+        shared = _shared_out(gone, usage.counted_bins(session, LAST))
         deliveries = ledger.read_documents(session, kinds=[DocumentKind.DELIVERY])
         found = [t for t in tickets.read_tickets(session) if t.state is not TicketState.CANCELLED]
         finished = ledger.read_documents(session, kinds=[DocumentKind.FINISH, DocumentKind.REDO])
     work = _work(found, finished)
-    return Past(book=book, leaves=leaves, work=work, by_source=by_source, deliveries=deliveries, tickets=found)
+    return Past(
+        book=book,
+        leaves=leaves,
+        work=work,
+        by_source={**by_source, "wished": _by_material(asked)},
+        found=shared,
+        deliveries=deliveries,
+        tickets=found,
+    )
+
+
+def _shared_out(
+    gone: Sequence[tuple[str, str, int]], counts: Sequence[CountedBin]
+) -> dict[str, list[tuple[date, int]]]:
+    """Share what counts found evenly out over the days since the count before, or leave it on its day."""
+    shared: dict[str, list[tuple[date, int]]] = {}
+    for code, day, nano in gone:
+        last = date.fromisoformat(day)
+        before = max((c.counted.date() for c in counts if c.material == code and c.counted.date() < last), default=None)
+        days = (last - before).days if before else 1
+        shared.setdefault(code, []).extend((last - timedelta(days=n), -nano // days) for n in range(days))
+    return shared
+
+
+def _used(kept: Past, code: str, on: date, last: date) -> float:
+    """Add up what was wanted after a day, in base units."""
+    others = (*(kept.by_source[name].get(code, ()) for name in ("wished", "lost")), kept.found.get(code, ()))
+    work = sum(n for due, day, n in kept.work.get(code, ()) if day > on and due <= last)
+    return (work + sum(n for each in others for d, n in each if on < d <= last)) / NANO
 
 
 def _work(found: Sequence[Ticket], finished: Sequence[Document]) -> dict[str, list[tuple[date, date, int]]]:
@@ -153,6 +188,7 @@ def look_back(world: int, kept: Past, on: date) -> Iterator[Came]:
         code = row.material
         leaves = wanted(kept, code, on, last)
         mine = coming.get(code, [])
+        empty = empties(seen.known.on_hand.get(code, 0), leaves, mine)
         yield Came(
             world=world,
             on=on,
@@ -160,13 +196,16 @@ def look_back(world: int, kept: Past, on: date) -> Iterator[Came]:
             shut=sum(not seen.known.open_days.is_open(d) for d in (row.runs_out, row.earliest, row.latest) if d),
             forecast={name: float(said[name][place[code]]) for name in SOURCES},
             used={name: sum(n for d, n in came[name].get(code, []) if on < d <= last) / NANO for name in SOURCES},
-            ran_out=empties(seen.known.on_hand.get(code, 0), leaves, mine),
+            ran_out=empty and seen.known.open_days.next_open(empty),
             known_to_come=row.on_order,
             to_come=sum(n for _, n in mine),
-            soon=(
-                float(seen.futures.use[:, place[code], :2].sum(axis=1).mean()),
-                sum(n for d, n in leaves if d <= on + timedelta(weeks=2)) / NANO,
-            ),
+            sums={
+                weeks: (
+                    float(seen.futures.use[:, place[code], :weeks].sum(axis=1).mean()),
+                    _used(kept, code, on, on + timedelta(weeks=weeks)),
+                )
+                for weeks in SUMS
+            },
             expires=any(each.expiry and each.expiry <= last for each in getattr(seen.known, "lots", {}).get(code, ())),
         )
 
@@ -204,7 +243,8 @@ class Report:
         """Give the figures, a line each."""
         for source in SOURCES:
             yield self._forecasts(source)
-        yield self._soon()
+        for weeks in SUMS:
+            yield f"first {weeks} weeks, all use: {self._held([r.sums[weeks] for r in self.rows])}"
         yield from self._ranges()
         yield from self._chances()
         dates = sum(sum(d is not None for d in (r.row.runs_out, r.row.earliest, r.row.latest)) for r in self.rows)
@@ -216,10 +256,6 @@ class Report:
     def _forecasts(self, source: str) -> str:
         pairs = [(r.forecast[source], r.used[source]) for r in self.rows]
         return f"{source:<8} {WEEKS} weeks' use: {self._held(pairs)}"
-
-    def _soon(self) -> str:
-        """Hold the first fortnight's use against what was wanted."""
-        return f"first fortnight, all use: {self._held([r.soon for r in self.rows])}"
 
     def _held(self, pairs: Sequence[tuple[float, float]]) -> str:
         """Hold what was said of each row's material against what came, each in parts of what was usually said.
@@ -280,13 +316,14 @@ def live(seed: int, folder: Path) -> Past:
     return past(book, world.wished)
 
 
-def main(worlds: int) -> None:
+def main(worlds: int, later: int = 0) -> None:
     """Print the figures."""
+    days = [day + timedelta(weeks=later) for day in DAYS]
     report = Report()
     with TemporaryDirectory() as made:
         for seed in range(SEED, SEED + worlds):
             kept = live(seed, Path(made))
-            for on in DAYS:
+            for on in (day for day in days if day + timedelta(weeks=WEEKS) <= LAST.date()):
                 report.rows += look_back(seed, kept, on)
             kept.book.close()
             sys.stderr.write(f"world {seed}: {len(report.rows)} rows\n")
@@ -295,4 +332,4 @@ def main(worlds: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if sys.argv[1:] else 4)
+    main(*map(int, sys.argv[1:] or ["4"]))

@@ -64,6 +64,8 @@ CONCEPTS = (
     ),
     Concept(english="Substitute", german="Ersatz", column="substitute"),
     Concept(english="Standing order", german="Dauerauftrag", code="standing"),
+    Concept(english="May go back (goods)", german="Rückgabe möglich", code="going back", command="may-go-back"),
+    Concept(english="On approval", german="in Kommission", column="on approval"),
     Concept(english="The year ahead", german="Jahresvorschau", command="year-ahead"),
     Concept(english="Stock or delays", german="Bestand oder Verspätungen", code="caution", command="stock-or-delays"),
     Concept(english="Receive", german="Wareneingang buchen", code="delivery", command="receive"),

@@ -32,6 +32,13 @@ ENGLISH = {
 } - SIGNS  # fmt: skip
 
 
+# What a book keeps and nobody says: a day as 2026-11-24, a decimal point, True, cut_a, usual=130.
+RAW = re.compile(
+    r"\b\d{4}-\d\d(?:-\d\d)?\b|(?<![\d.])\d+\.(?!\d{3}(?:[.,]\d|\D|$))\d+(?![\d.])|\b(?:True|False|None)\b"
+    r"|\b[a-z]+_[a-z_]+\b|[\w%]+=[\w,.]+"
+)
+
+
 @pytest.fixture
 def book(tmp_path: Path) -> Iterator[Book]:
     desk = Indoors(tmp_path / "book.sqlite", now=EVENING)
@@ -54,6 +61,8 @@ def test_no_page_of_the_invented_shop_is_mixed(book: Book) -> None:
     english = re.compile(rf"(?<![\w/-])({'|'.join(map(re.escape, ENGLISH))})(?![\w-])")
     mixed = {(word, address) for address, page in pages.items() for word in english.findall(own.sub("", shown(page)))}
     assert mixed == set()
+    raw = {(found[0], address) for address, page in pages.items() for found in RAW.finditer(own.sub("", shown(page)))}
+    assert raw == set()
 
 
 def walked(client: FlaskClient) -> dict[str, str]:

@@ -54,3 +54,25 @@ def test_what_is_wrong_is_said_by_its_column_and_nothing_is_saved(desk: Indoors)
     assert "nothing was saved" in refused.err
     assert "Checked only" in desk.says("add", "event", "fair", "2027-05-01", "--check-only")
     assert desk.facts("change", "event")["entries"] == []
+
+
+def test_a_shop_is_begun_by_names_and_its_first_count_is_the_opening_stock(tmp_path: Path) -> None:
+    desk = Indoors(tmp_path / "book.sqlite")
+    desk.says("new-book")
+    desk.says("add", "supplier", "name=Larkfield Example", "lead days=4")
+    desk.says("add", "material", "name=Contact cement", "family=cement", "unit=ml")
+    desk.says("add", "offer", "supplier=larkfield example", "material=Contact cement", "pack=1000", "price=14.50")
+    desk.says("add", "job", "name=Sole stuck back", "price=9", "usual a week=5")
+    desk.says("add", "recipe", "Sole stuck back", "glue", "material=contact cement", "amount=6")
+    desk.says("add", "recipe", "sole stuck back", "more", "material=CONTACT-CEMENT", "amount=1")
+    rows = desk.facts("change", "recipe", "Sole stuck back")["rows"]
+    assert [row["line"] for row in rows] == ["glue", "more"], "a line added by the job's name keeps the others"
+    assert "post-count --opening" in desk.says("count", "contact cement=300 ml", "--post")
+    assert desk.facts("post-count", "--opening")["materials"] == 1
+    assert [row["on_hand"] for row in desk.facts("shelf")["rows"]] == ["300"]
+    taken = desk.facts("take-in", "Sole stuck back", "--promised", "friday", now="2026-11-24T10:00")
+    assert taken["promised"] == "2026-11-27", "the Friday after that Tuesday"
+    assert desk("take-in", "Sole stuck back", "--promised", "someday").code == 2
+    assert "glue" in desk.says("use", taken["ticket"], "GLUE")
+    assert desk("post-count", "--opening", "--confirmed").code == 2
+    assert desk.facts("check")["faults"] == []

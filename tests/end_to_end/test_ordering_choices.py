@@ -1,9 +1,16 @@
 """What an owner asks beside the suggested orders: a basket of his own, and how cautious to be."""
 
+import re
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
+from stockroom.flows.book.opening import open_book
+from stockroom.web.app import make_app
+from stockroom.web.background import Beside
+from stockroom.web.server import LOOPBACK, make_site
 from tests.end_to_end.shop import Indoors, small_shop
 
 
@@ -32,6 +39,29 @@ def test_a_changed_basket_is_priced_beside_the_suggested_one(desk: Indoors, tmp_
     )
     same = desk.facts("reorder", "--edit", str(file))["worth"]["changed"]
     assert float(same["dearer"]) == 0
+
+
+def test_a_limit_is_filled_with_the_most_urgent_first_at_the_command_line_and_the_page(desk: Indoors) -> None:
+    free = desk.facts("reorder")
+    whole = sum(float(each["total"]) for each in free["suppliers"])
+    limit = f"{whole * 0.6:.2f}"
+    told = desk.facts("reorder", "--cash", limit, "--most-urgent-first")
+    urgent = {(x["material"], x["packs"]) for each in told["suppliers"] for x in each["lines"]}
+    assert 0 < sum(float(each["total"]) for each in told["suppliers"]) <= float(limit)
+    assert float(told["worth"]["changed"]["dearer"]) >= 0, "the suggestion is the best there is"
+    assert desk.says("reorder", "--cash", limit, "--most-urgent-first").startswith("The most urgent first")
+    assert desk.says("reorder", "--most-urgent-first").startswith("No limit is in the way: as suggested")
+
+    book = open_book(str(desk.place))
+    site = make_site(book, LOOPBACK, Beside(threaded=False))
+    client = make_app(replace(site, now=lambda: datetime.fromisoformat(desk.now))).test_client()
+    page = client.get(f"/orders/desk?cash={limit}").text
+    book.close()
+    assert "Two ways to fill the limit" in page
+    form = page[page.index("the most urgent first</th>") :]
+    lines, packs = (re.findall(rf'name="{name}" value="([^"]*)"', form) for name in ("line", "packs"))
+    shown = {(line.split(" ")[1], int(count)) for line, count in zip(lines, packs, strict=True) if count != "0"}
+    assert shown == urgent
 
 
 def test_what_is_no_basket_is_refused_with_what_to_do(desk: Indoors, tmp_path: Path) -> None:

@@ -27,7 +27,7 @@ BEFORE = Period(first=date(2025, 1, 1), last=date(2025, 12, 31))
 SHEETS = [
     "Summary", "Checks", "Valuation", "Aged stock", "Layers", "Stock account", "Movements", "Purchases",
     "Income and tax", "Jobs", "Sales", "Materials by job",
-    "Job margins", "Margins split", "Margin changes", "Differences", "Slow and expired", "Journal", "Late documents", "Stock-taking list",
+    "Job margins", "Margins split", "Margin changes", "Differences", "Slow and expired", "Journal", "Late documents", "May go back", "Stock-taking list",
     "Notes", "Charts",
 ]  # fmt: skip
 

@@ -38,7 +38,7 @@ HISTORY: Mapping[str, str] = {  # what may be loaded on top
     ),
     "closures": "first,last,who,reason\n2024-08-05,2024-08-16,,summer\n2024-12-24,2025-01-02,NORTH,holidays\n",
     "services": "code,machine,what is done,every hours,every days\nOIL,finisher,Oil it,20,90\n",
-    "substitutes": "material,substitute,one does the work of\nTOP-S,TOP-L,1\n",
+    "substitutes": "material,substitute,one does the work of,one way\nTOP-S,TOP-L,1,no\n",
     "standing": "supplier,material,supplier code,packs,every weeks,first comes,last comes\nNORTH,LACE,N-2,1,8,2026-12-07,\n",
     "events": "name,day\nback to school,2024-08-26\nfair,2024-05-01\n",
     "opening": (

@@ -1,5 +1,6 @@
 """Laws every forecast keeps, whatever the history."""
 
+from dataclasses import replace
 from random import Random
 
 import numpy as np
@@ -9,7 +10,8 @@ from hypothesis import strategies as st
 from stockroom.demand.choose import forecast
 from stockroom.demand.history import History
 from stockroom.demand.lags import waiting_chances, weeks_moved, worked
-from stockroom.demand.paths import Paths, explode, sample_paths, together
+from stockroom.demand.paths import Paths, explode, path_chunks, sample_paths, together
+from stockroom.demand.view import look, season_doubt
 from tests.unit.demand.views import quantiles
 
 MONDAY = np.datetime64("2022-01-03")
@@ -62,6 +64,33 @@ def test_the_order_of_series_does_not_matter(history: History, seed: int) -> Non
     one, two = forecast(history, 4), forecast(turned, 4)
     np.testing.assert_allclose(two.mean, one.mean[order], rtol=1e-6)  # sums in another order
     np.testing.assert_allclose(two.spread.long, one.spread.long[order], rtol=1e-6, atol=1e-9)
+
+
+@given(history=histories(), size=st.integers(1, 4), seed=st.integers(0, 99))
+@settings(max_examples=20, deadline=None)
+def test_futures_drawn_some_series_at_a_time_are_those_drawn_at_once(history: History, size: int, seed: int) -> None:
+    whole = sample_paths(history, 4, np.random.default_rng(seed), 20)
+    parts = list(path_chunks(history, 4, np.random.default_rng(seed), 20, size=size))
+    np.testing.assert_array_equal(np.concatenate([part.counts for part in parts], axis=1), whole.counts)
+    np.testing.assert_array_equal(np.concatenate([part.mean for part in parts]), whole.mean)
+    assert sum((part.names for part in parts), ()) == whole.names
+    assert max(len(part.names) for part in parts) <= size
+
+
+@given(history=histories(), seed=st.integers(0, 99))
+@settings(max_examples=20, deadline=None)
+def test_a_series_keeps_its_futures_in_whatever_order_series_come(history: History, seed: int) -> None:
+    order = np.random.default_rng(seed).permutation(history.n_series)
+    turned = History(
+        use=history.use[order],
+        weeks=history.weeks[order],
+        groups=tuple(history.groups[i] for i in order),
+        names=tuple(history.names[i] for i in order),
+        open_share=history.share[order],
+        future_open=None if history.future_open is None else history.future_open[order],
+    )
+    one, two = (sample_paths(each, 4, np.random.default_rng(seed), 50).counts for each in (history, turned))
+    assert (np.abs(two - one[:, order]) > 0).mean() < 0.01  # sums in another order may tip a drawn number
 
 
 @given(history=histories(), seed=st.integers(0, 99))
@@ -140,3 +169,23 @@ def test_work_is_done_once_and_never_before_it_came_in(
     assert (done.counts.cumsum(axis=2) <= coming.cumsum(axis=2)).all()
     np.testing.assert_array_equal(done.counts.sum(axis=2), coming.sum(axis=2))
     np.testing.assert_allclose(done.mean.sum(axis=1), coming.mean(axis=0).sum(axis=1))
+
+
+@given(st.integers(0, 999), st.integers(13, 130), st.floats(0.05, 0.8))
+@settings(max_examples=15, deadline=None)
+def test_a_year_that_was_expected_widens_futures_only_while_it_may_be_wrong(
+    seed: int, weeks: int, swing: float
+) -> None:
+    rng = np.random.default_rng(seed)
+    months = np.exp(swing * np.cos(2 * np.pi * np.arange(12) / 12))[None].repeat(3, axis=0)
+    history = History(
+        use=rng.poisson(4.0, (3, weeks)).astype(float),
+        weeks=MONDAY + np.timedelta64(7, "D") * np.arange(weeks),
+        usual_year=months / months.mean(),
+    )
+    doubt = season_doubt(look(history, np.array([weeks]), horizon=8))
+    assert (doubt >= 0).all()
+    assert (doubt <= np.log(months).var(axis=1) + 1e-12).all()
+    assert weeks < 79 or not doubt.any()
+    steady = replace(history, usual_year=np.ones((3, 12)))
+    assert not season_doubt(look(steady, np.array([weeks]), horizon=8)).any()

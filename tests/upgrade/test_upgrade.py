@@ -13,7 +13,9 @@ import pytest
 import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from click.testing import CliRunner
 
+from stockroom.cli.main import cli
 from stockroom.errors import BookError
 from stockroom.flows.bench.counter import sell
 from stockroom.flows.book.check import check
@@ -243,3 +245,18 @@ def test_what_an_older_export_lacks_is_known(frozen: Path, tmp_path: Path) -> No
                 assert later <= set(tables.come_later(table))
             else:
                 assert table.name in transfer._CAME_LATER
+
+
+@pytest.mark.parametrize(("answer", "opened"), [("y\n", True), ("n\n", False)])
+def test_who_opens_the_pages_over_an_older_book_is_asked_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, answer: str, *, opened: bool
+) -> None:
+    place, shown = tmp_path / "book.sqlite", list[str]()
+    thaw(OLDEST, place)
+    before = _schema(place)
+    monkeypatch.setattr("stockroom.web.command._is_asked", lambda: True)
+    monkeypatch.setattr("stockroom.web.server.run", lambda *_, **__: shown.append("the pages"))
+    CliRunner().invoke(cli, ["--book", str(place), "serve"], input=answer)
+    assert (shown == ["the pages"]) is opened
+    assert (_schema(place) == before) is not opened
+    assert any("before-upgrade" in each.name for each in tmp_path.iterdir()) is opened

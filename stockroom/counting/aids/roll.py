@@ -23,8 +23,8 @@ def _work_out(reading: AidAnswers) -> Finding:
         raise UsageError(
             phrase(
                 "The roll (%(outer)s mm) can't be narrower than its core (%(core)s mm).",
-                outer=f"{float(outer * 1000):g}",
-                core=f"{float(core * 1000):g}",
+                outer=float(outer * 1000),
+                core=float(core * 1000),
             ),
             fix="Measure both diameters again, straight across.",
         )

@@ -20,8 +20,8 @@ def _work_out(reading: AidAnswers) -> Finding:
         raise UsageError(
             phrase(
                 "A sample of %(sample)s g is too light for a scale that steps by %(step)s g.",
-                sample=f"{float(sample):g}",
-                step=f"{float(step):g}",
+                sample=float(sample),
+                step=float(step),
             ),
             fix="Weigh a sample of more pieces.",
         )

@@ -100,17 +100,30 @@ def give_account_numbers(
     """
     changes = {FORMERLY.get(name, name): number for name, number in changes.items()}
     for name, number in changes.items():
-        if name not in ACCOUNTS:
-            known = nearest(name, ACCOUNTS) or phrase("Accounts: %(accounts)s.", accounts=", ".join(ACCOUNTS))
-            raise UnknownError(phrase("The journal has no account '%(name)s'.", name=name), fix=known)
-        if len(number) > 40:  # noqa: PLR2004 -- longer than any chart of accounts numbers
-            raise UsageError(
-                phrase("'%(number)s' is too long for an account number.", number=number), fix="Forty signs at most."
-            )
+        check_account_number(name, number)
     with book.writing(at=at, who=who) as session:
         for name, number in changes.items():
             catalogue.save_note(session, f"{ACCOUNT}{name}", number)
         return list_changes.say_now(session)
+
+
+def check_account_number(name: str, number: str) -> None:
+    """Refuse a number that an account of the journal can't have.
+
+    Raises
+    ------
+    UnknownError
+        If the journal has no account of that name.
+    UsageError
+        If it is too long.
+    """
+    if name not in ACCOUNTS:
+        known = nearest(name, ACCOUNTS) or phrase("Accounts: %(accounts)s.", accounts=", ".join(ACCOUNTS))
+        raise UnknownError(phrase("The journal has no account '%(name)s'.", name=name), fix=known)
+    if len(number) > 40:  # noqa: PLR2004 -- longer than any chart of accounts numbers
+        raise UsageError(
+            phrase("'%(number)s' is too long for an account number.", number=number), fix="Forty signs at most."
+        )
 
 
 def dated_tax_rates(
@@ -131,17 +144,52 @@ def add_tax_rate(
     Raises
     ------
     UnknownError
-        If the code is no material's and no job's.
+        If nothing on the price list has the code, or alone the name.
+    RefusedError
+        If the day is closed.
     """
     with book.writing(at=at, who=who) as session:
         _refuse_closed(session, day)
-        codes = {m.code for m in catalogue.read_materials(session)} | {j.code for j in catalogue.read_jobs(session)}
-        if item and item not in codes:
-            raise UnknownError(
-                phrase("No material or job has the code '%(item)s'.", item=item), fix=nearest(item, codes)
-            )
+        item = _rated(session, item)
         catalogue.save_note(session, f"{TAX_RATE}{day.isoformat()}:{item}", f"{per_cent(rate):f}")
         return list_changes.say_now(session)
+
+
+def check_rate_day(book: Book, day: date) -> None:
+    """Refuse a day from which no rate can hold any more.
+
+    Raises
+    ------
+    RefusedError
+        If it is closed.
+    """
+    with book.reading() as session:
+        _refuse_closed(session, day)
+
+
+def rated_item(book: Book, item: str) -> str:
+    """Give the code of a material or job by its code, or by a name that only one has.
+
+    Raises
+    ------
+    UnknownError
+        If there is none.
+    """
+    with book.reading() as session:
+        return _rated(session, item)
+
+
+def _rated(session: Session, item: str) -> str:
+    names = {m.code: m.name for m in catalogue.read_materials(session)}
+    names |= {j.code: j.name for j in catalogue.read_jobs(session)}
+    called = [code for code, name in names.items() if name.casefold() == item.casefold()]
+    if not item or item in names:
+        return item
+    if len(called) == 1:
+        return called[0]
+    raise UnknownError(
+        phrase("No material or job has the code or name '%(item)s'.", item=item), fix=nearest(item, names)
+    )
 
 
 def _refuse_closed(session: Session, day: date) -> None:

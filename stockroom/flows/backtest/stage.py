@@ -13,6 +13,7 @@ from stockroom.demand.streams import Streams, streams
 from stockroom.errors import RefusedError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.learning.lessons import NOTHING_LEARNT, Learnt, learnt_from, teaching
+from stockroom.flows.outlook.bench_pace import bench_day
 from stockroom.flows.outlook.delivery_days import past_orders
 from stockroom.flows.outlook.futures import as_learnt, futures
 from stockroom.flows.outlook.problem import BookProblem, question
@@ -126,13 +127,6 @@ def set_stage(book: Book, moment: datetime, *, weeks: int, lead_in: int = 0, sit
         due=due,
         balances=_balances(past, codes),
     )
-
-
-def bench_day(ticket: Ticket) -> date:
-    """Give the day the bench comes to a ticket: when it was finished, or should have been."""
-    days = [ticket.promised] if ticket.promised else []
-    days += [ticket.finished.date()] if ticket.finished else []
-    return max(min(days, default=ticket.taken_in.date()), ticket.taken_in.date())
 
 
 def _read(book: Book, moment: datetime, weeks: int, site: str | None) -> _Past:

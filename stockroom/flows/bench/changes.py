@@ -7,8 +7,7 @@ from typing import Any
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench.recipe_cards import Cards, choices_of
-from stockroom.flows.posting.post import entered_before, post_one
-from stockroom.flows.posting.undo import changes_said
+from stockroom.flows.posting.post import changes_said, entered_before, post_one
 from stockroom.phrases import joined, phrase
 from stockroom.show.formats import Formats, formats_of
 from stockroom.stock.moves import DocumentKind
@@ -236,9 +235,7 @@ def _shown(cards: Cards, was: Ticket, now: Ticket, write: Formats) -> list[tuple
         return none if minor is None else write.money(minor)
 
     def facts(ticket: Ticket) -> dict[str, str]:
-        extra = [
-            joined([write.amount(n.nano, cards.shelf.materials[n.material].unit), n.material]) for n in ticket.added
-        ]
+        extra = [joined([write.told(n.nano, cards.shelf.materials[n.material].unit), n.material]) for n in ticket.added]
         return {
             phrase("shoes"): str(ticket.shoes),
             phrase("size"): str(ticket.size or "") or none,

@@ -8,11 +8,13 @@ from typing import Any
 from stockroom.errors import DoubtError, RefusedError, UsageError
 from stockroom.flows.bench.shelf import set_aside
 from stockroom.flows.book.terms import credit_tax
-from stockroom.flows.posting.post import post_one
+from stockroom.flows.posting.goods_back import goods_back
+from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.flows.posting.price_corrections import the_delivery
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock import moves, postings
+from stockroom.stock.going_back import MayGoBack
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.money import half_up
 from stockroom.stock.moves import Document, DocumentKind
@@ -119,29 +121,76 @@ def send_back(
     amount: Quantity,
     stamp: Stamp,
     *,
-    supplier: str,
-    credit: int,
+    supplier: str = "",
+    credit: int | None = None,
     delivery: int | None = None,
 ) -> CounterResult:
     """Return goods to a supplier for a credit, by name from a delivery where its document is given.
 
+    What was agreed to go back from that delivery is credited at what it cost, and needs no supplier named.
+
     Raises
     ------
     UsageError
-        If the credit is below zero.
+        If the credit is below zero, or it isn't said who takes the goods back for how much.
+    DoubtError
+        If more would go back than was agreed, or later.
     """
     with book.writing() as session:
         material = the_material(session, typed)
-        if credit < 0:
+        if credit is not None and credit < 0:
             raise UsageError("A credit can't be below zero.", fix="Give what the supplier pays back, or 0.")
-        taker = find("supplier", supplier, {s.code: s.name for s in catalogue.read_suppliers(session)})
+        known = {s.code: s.name for s in catalogue.read_suppliers(session)}
+        taker = find("supplier", supplier, known) if supplier else ""
+        base = material.to_base(amount)
         facts: dict[str, Any] = {"supplier": taker, "credit": credit, "delivery": delivery}
-        stamp = stamp.asking("send back", material=material.code, amount=material.to_base(amount), **facts)
+        stamp = stamp.asking("send back", material=material.code, amount=base, **facts)
+        done = entered_before(session, stamp, DocumentKind.SUPPLIER_RETURN)
+        if done is not None:
+            left = left_at(session, material, stamp.site)
+            return CounterResult(material=material, document=done, fresh=False, left=left)
         if delivery is not None:
-            _check_came(the_delivery(session, delivery), material, taker)
+            came = the_delivery(session, delivery)
+            taker = taker or str(came.content.get("supplier", ""))
+            _check_came(came, material, taker)
+            if credit is None:
+                credit = _agreed_credit(session, material, base, came, stamp)
+        if not taker or credit is None:
+            raise UsageError(
+                "Who is it sent back to, and for how much?",
+                fix="Give --supplier and --credit, or --delivery for what may go back: stockroom may-go-back",
+            )
+        facts = {"supplier": taker, "credit": credit, "delivery": delivery}
         borne = credit_tax(session, material.code, credit, (taker, delivery), stamp.happened.date())
         document = postings.sent_back(material, amount, stamp, **facts, tax=borne)
-        return _leave(session, material, document, stamp)
+        return _leave(session, material, document, stamp, price=credit)
+
+
+def _agreed_credit(session: Session, material: Material, base: Quantity, came: Document, stamp: Stamp) -> int:
+    """Give what goods that may go back from a delivery are credited at: what they cost."""
+    day = stamp.happened.date()
+    there = [x for x in goods_back(session, day) if (x.delivery, x.material) == (came.id, material.code)]
+    agreed = max(there, key=lambda each: each.nano, default=None)
+    formats = formats_of(catalogue.read_shop(session))
+    if agreed is None or base.nano > agreed.nano:
+        most = formats.amount(agreed.nano if agreed else 0, material.unit)
+        raise DoubtError(
+            phrase(
+                "%(most)s of %(material)s may still go back from delivery %(document)s.",
+                most=most,
+                material=material.code,
+                document=came.id,
+            ),
+            fix="Send back no more, or say what the supplier credits all the same: --credit.",
+        )
+    return agreed.cost_of(base.nano)
+
+
+def may_go_back(book: Book, day: date) -> list[tuple[MayGoBack, Material]]:
+    """List what may go back to suppliers on a day, the first last day first."""
+    with book.reading() as session:
+        known = {m.code: m for m in catalogue.read_materials(session)}
+        return [(each, known[each.material]) for each in goods_back(session, day)]
 
 
 def _check_came(document: Document, material: Material, supplier: str) -> None:
@@ -257,7 +306,7 @@ def left_for_tickets(session: Session, material: Material, document: Document) -
         need = needs[ticket.number][material.code] if ticket.number in needs else 0
         if max(left, 0) < need <= left + gone:
             formats = formats or formats_of(catalogue.read_shop(session))
-            there, wanted = (formats.amount(nano, material.unit) for nano in (max(left, 0), need))
+            there, wanted = (formats.told(nano, material.unit) for nano in (max(left, 0), need))
             said.append(
                 phrase(
                     "That leaves %(left)s of %(material)s for ticket %(number)s, which needs %(need)s.",
@@ -279,9 +328,9 @@ def refuse_short(session: Session, material: Material, document: Document, left:
         raise DoubtError(
             phrase(
                 "%(amount)s of %(material)s would leave, where the book has %(there)s.",
-                amount=formats.amount(gone, material.unit),
+                amount=formats.told(gone, material.unit),
                 material=material.code,
-                there=formats.amount(left + gone, material.unit),
+                there=formats.told(left + gone, material.unit),
             ),
             fix="Check the amount. If it is right, say so: --anyway, or 'Enter it all the same' on a page.",
         )

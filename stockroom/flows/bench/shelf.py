@@ -8,8 +8,10 @@ from decimal import Decimal
 
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot, orders_then, tickets_then
+from stockroom.flows.posting.goods_back import goods_back_soon
 from stockroom.flows.posting.loans import Loan, loans_open
 from stockroom.phrases import phrase
+from stockroom.stock.going_back import MayGoBack
 from stockroom.stock.lists import ShelfRow, cautions
 from stockroom.stock.lots import Lot
 from stockroom.stock.materials import Material
@@ -55,6 +57,7 @@ class _Stock:
     """What is there, to come and spoken for, as of a moment or now: read once, told in several ways."""
 
     moment: datetime | None
+    site: str | None
     materials: Sequence[Material]
     on_hand: Mapping[str, int]
     orders: Sequence[Order]  # of which something is to come
@@ -69,6 +72,7 @@ def _stock(session: Session, at: date | datetime | None = None, site: str | None
     box = RecipeBox(by_job(catalogue.read_recipes(session)), recipe_catalogue(materials))
     return _Stock(
         moment=moment,
+        site=site,
         materials=materials,
         on_hand=ledger.balances(session, at=at, site=site),
         orders=_open_orders(session, materials, moment, site),
@@ -81,6 +85,9 @@ def _rows(session: Session, found: _Stock) -> list[ShelfRow]:
     moment, on_hand, aside = found.moment, found.on_hand, found.aside.by_material
     coming = on_order(found.orders)
     counted = counts.last_counted(session, at=moment)
+    lent = Counter[str]()
+    for loan in loans_open(session, at=moment, site=found.site):
+        lent[loan.material] += loan.nano
     return [
         ShelfRow(
             material=m.code,
@@ -89,6 +96,7 @@ def _rows(session: Session, found: _Stock) -> list[ShelfRow]:
             on_hand=on_hand.get(m.code, 0),
             on_order=coming[m.code],
             set_aside=aside[m.code],
+            lent=lent[m.code],
             family=m.family,
             place=m.place,
             cause=likely_cause(m, counted.get(m.code), coming[m.code], moment) if on_hand.get(m.code, 0) < 0 else "",
@@ -195,8 +203,8 @@ class FlammableStock:
     @property
     def words(self) -> str:
         """Say so, with figures."""
-        facts = {"here": f"{self.here:.1f}", "coming": f"{self.coming:.1f}"}
-        facts |= {"litres": f"{self.here + self.coming:.1f}", "limit": f"{self.limit.normalize():f}"}
+        sums = {"here": self.here, "coming": self.coming, "litres": self.here + self.coming}
+        facts = {name: round(float(litres), 1) for name, litres in (sums | {"limit": self.limit}).items()}
         if self.over:
             return phrase(
                 "Flammable stock: %(here)s l here and %(coming)s l to come make %(litres)s l, over the limit of "
@@ -339,6 +347,7 @@ class Today:
     to_count: tuple[ShelfRow, ...]  # longest uncounted first
     waiting: dict[str, str]  # ticket number -> the order it waits for
     not_back: tuple[tuple[Loan, Material], ...] = ()  # lent and overdue, the longest first
+    going_back: tuple[tuple[MayGoBack, Material], ...] = ()  # what may go back for some days only, the soonest first
 
 
 def today(book: Book, now: datetime) -> Today:
@@ -347,6 +356,7 @@ def today(book: Book, now: datetime) -> Today:
         found = _stock(session)
         shelf = _rows(session, found)
         lent = [loan for loan in loans_open(session) if loan.overdue(now.date())]
+        back = goods_back_soon(session, now.date())
     coming = _waited_for(found, now.date())
     materials = {m.code: m for m in found.materials}
     due = now - timedelta(days=COUNT_DUE_DAYS)
@@ -358,6 +368,7 @@ def today(book: Book, now: datetime) -> Today:
         to_count=tuple(sorted(old, key=lambda row: row.last_counted or datetime.min)),
         waiting={ticket.number: each.order.number for each in coming for ticket in each.waiting},
         not_back=tuple((loan, materials[loan.material]) for loan in lent),
+        going_back=tuple((each, materials[each.material]) for each in back),
     )
 
 

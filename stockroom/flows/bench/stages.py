@@ -117,6 +117,8 @@ def _asked(cards: Cards, ticket: Ticket, used: Used, stamp: Stamp) -> list[Need]
         return _of_some_shoes(cards, ticket, used.shoes, to_come, stamp)
     rest = {need.line: need.nano for need in to_come}
     every = [replace(need, nano=rest.get(need.line, 0)) for need in ticket.takes(by_recipe)]
+    as_written = {word.casefold(): word for need in every for word in (need.material, need.line)}
+    used = replace(used, lines=tuple(as_written.get(line.casefold(), line) for line in used.lines))
     names = (*used.lines, *used.actual.amounts, *used.actual.instead, *filter(None, used.actual.offcuts))
     if not names:
         raise UsageError("What was used so far?", fix="Name lines or materials of the ticket, or --pairs done.")

@@ -159,21 +159,37 @@ def open_site(book: Book, name: str, *, at: datetime | None = None, who: str = "
     UsageError
         If it can't be a name, or one too much like it is there.
     """
+    with book.writing(at=at, who=who) as session:
+        _may_open(session, name)
+        catalogue.save_note(session, f"{_NOTE}{name}", "open")
+        return list_changes.say_now(session)
+
+
+def check_new_site(book: Book, name: str) -> None:
+    """Refuse a name that no site can be opened under.
+
+    Raises
+    ------
+    UsageError
+        If it can't be a name, or one too much like it is there.
+    """
+    with book.reading() as session:
+        _may_open(session, name)
+
+
+def _may_open(session: Session, name: str) -> None:
     check_text(name)
     if not name.strip() or name != name.strip() or len(name) > _LONGEST or not name.isprintable():
         raise UsageError(
             phrase("'%(name)s' can't be a site's name.", name=name),
             fix=phrase("Use at most %(most)s letters and signs.", most=_LONGEST),
         )
-    with book.writing(at=at, who=who) as session:
-        alike = [known for known in known_sites(session) if known.casefold() == name.casefold() and known != name]
-        if alike:
-            raise UsageError(
-                phrase("There is a site '%(site)s' already.", site=alike[0]),
-                fix="Use that name, or one that differs more.",
-            )
-        catalogue.save_note(session, f"{_NOTE}{name}", "open")
-        return list_changes.say_now(session)
+    alike = [known for known in known_sites(session) if known.casefold() == name.casefold() and known != name]
+    if alike:
+        raise UsageError(
+            phrase("There is a site '%(site)s' already.", site=alike[0]),
+            fix="Use that name, or one that differs more.",
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,6 +225,14 @@ def keep_passcode(book: Book, role: str, kept: str) -> None:
     """Keep a role's hashed passcode; an empty one closes the role."""
     with book.writing() as session:
         catalogue.save_note(session, f"{_PASSCODE}{role}", kept)
+
+
+def renew_passcodes(session: Session, kept: Mapping[str, str]) -> None:
+    """Let the kept passcodes of some roles be all there are."""
+    for name in catalogue.read_notes(session, _PASSCODE):
+        catalogue.drop_note(session, name)
+    for role, hashed in kept.items():
+        catalogue.save_note(session, f"{_PASSCODE}{role}", hashed)
 
 
 def end_session(book: Book, number: str, now: datetime) -> None:

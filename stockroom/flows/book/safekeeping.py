@@ -7,8 +7,9 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from typing import IO
 
-from stockroom.errors import BookError, RefusedError, StockroomError
+from stockroom.errors import BookError, RefusedError, StockroomError, UsageError
 from stockroom.flows.book.check import check_session
 from stockroom.flows.book.repeated import join_in
 from stockroom.flows.book.upgrade import bring_up
@@ -126,25 +127,95 @@ def restore(backup: Path, place: str, now: datetime, *, over: str = "") -> Path 
     there = Path(place).expanduser().resolve()  # a link goes on leading to the book
     if backup.resolve() == there:
         raise RefusedError("The backup is the book itself.", fix="Name the backup; nothing was changed.")
-    fresh = there.with_name(f"{there.name}.restoring")
+    fresh = beside_book(place)
     try:
         shutil.copyfile(
             backup, fresh
         )  # written in full before the book is touched, so that a full disk can't damage the book
-        _check_backup(fresh, backup)
+        check_backup(fresh, backup)
         _refuse_another_book(fresh, there, over)
-        if in_use(str(there)):  # whoever has it open would go on writing into the file set aside
-            raise RefusedError(
-                phrase("The book %(place)s is open elsewhere.", place=place),
-                fix="Close the pages and other programs first.",
-            )
-        return put_in_place(fresh, there, f"{there.name}.before-restore-{now:%Y-%m-%dT%H%M%S}")
+        return put_checked_in_place(place, now)
     finally:
         remove(fresh)
 
 
-def _check_backup(copy: Path, backup: Path) -> None:
-    """Refuse a backup in which anything is not true; one that an older version made is brought up to this one's."""
+def beside_book(place: str) -> Path:
+    """Name the file beside a book in which a backup is made ready to take its place."""
+    there = Path(place).expanduser().resolve()
+    return there.with_name(f"{there.name}.restoring")
+
+
+def add_part(place: str, at: str, content: bytes) -> int:
+    """Add a part to a backup that is sent piece by piece, to lie beside the book; gives how long it is now.
+
+    Raises
+    ------
+    UsageError
+        If it does not follow what was sent before.
+    """
+    path = beside_book(place)
+    if at == "0":
+        remove(path)
+    size = path.stat().st_size if path.exists() else 0
+    if at != str(size):
+        raise UsageError("A part of the file is missing.", fix="Choose the file again.")
+    with path.open("ab") as file:
+        file.write(content)
+    return size + len(content)
+
+
+def take_whole(place: str, file: IO[bytes]) -> None:
+    """Let a backup that is sent at once lie beside the book."""
+    path = beside_book(place)
+    remove(path)
+    with path.open("wb") as kept:
+        shutil.copyfileobj(file, kept)
+
+
+def restore_sent(place: str, now: datetime) -> None:
+    """Begin a book with the backup that was sent, once it is checked whole; what is not true is not kept.
+
+    Raises
+    ------
+    UsageError
+        If none was sent.
+    """
+    sent = beside_book(place)
+    if not sent.exists():
+        raise UsageError("No backup was chosen.", fix="Choose the file of one.")
+    try:
+        refuse_unknown(str(sent))
+        check_backup(sent, Path("backup.sqlite"))
+        put_checked_in_place(place, now)
+    finally:
+        remove(sent)
+
+
+def put_checked_in_place(place: str, now: datetime) -> Path | None:
+    """Put the backup that was made ready beside a book in its place; gives where the one that was there is kept.
+
+    Raises
+    ------
+    RefusedError
+        If the book is open elsewhere.
+    """
+    there = Path(place).expanduser().resolve()
+    if in_use(str(there)):  # whoever has it open would go on writing into the file set aside
+        raise RefusedError(
+            phrase("The book %(place)s is open elsewhere.", place=place),
+            fix="Close the pages and other programs first.",
+        )
+    return put_in_place(beside_book(place), there, f"{there.name}.before-restore-{now:%Y-%m-%dT%H%M%S}")
+
+
+def check_backup(copy: Path, backup: Path) -> None:
+    """Refuse a backup in which anything is not true; one that an older version made is brought up to this one's.
+
+    Raises
+    ------
+    BookError
+        If it is damaged, no book, or anything in it does not agree.
+    """
     with closing(bring_up(str(copy))) as book, book.reading() as session:
         faults = check_session(session).faults
     if faults:
@@ -157,13 +228,13 @@ def _refuse_another_book(fresh: Path, there: Path, over: str) -> None:
     if not there.exists():
         return
     with closing(books.open_book(str(fresh))) as book, book.reading() as session:
-        ours, our_name = _who(session), catalogue.read_shop(session).name
+        ours, our_name = identity_of(session), catalogue.read_shop(session).name
     try:
         with closing(books.open_any(str(there))[0]) as book, book.reading() as session:
-            theirs, name = _who(session), catalogue.read_shop(session).name
+            theirs, name = identity_of(session), catalogue.read_shop(session).name
     except StockroomError:
         return
-    if theirs[1] and not _same_book(ours, theirs) and over.strip() != name:
+    if theirs[1] and not same_book(ours, theirs) and over.strip() != name:
         raise RefusedError(
             phrase(
                 "The backup is of another book ('%(ours)s') than the one at %(there)s ('%(name)s').",
@@ -175,12 +246,12 @@ def _refuse_another_book(fresh: Path, there: Path, over: str) -> None:
         )
 
 
-def _who(session: Session) -> tuple[str, str]:
+def identity_of(session: Session) -> tuple[str, str]:
     """Give a book's mark and the check figure of its first document; each may be missing."""
     return identity.read_mark(session), ledger.first_figure(session)
 
 
-def _same_book(one: tuple[str, str], other: tuple[str, str]) -> bool:
+def same_book(one: tuple[str, str], other: tuple[str, str]) -> bool:
     """Say whether two books are one: by their marks, and where one has none yet, by how they begin."""
     return one[0] == other[0] if one[0] and other[0] else one[1] == other[1]
 

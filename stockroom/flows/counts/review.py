@@ -199,6 +199,8 @@ def _explained(of: Bin, by: Measures) -> Bin:
 def _why(found: Difference, rivals: int) -> str:
     if rivals and not found.postable:
         return phrase("counted %(times)s times, with different results: count it once more", times=rivals + 1)
+    if rivals and found.right:
+        return phrase("counted again, and as in the book: this count holds")
     if rivals:
         return phrase("counted twice, with the same result: the later count holds")
     words = {

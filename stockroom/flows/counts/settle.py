@@ -1,21 +1,24 @@
 """Counts: enter what was counted, then post it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from stockroom.counting.aid import Measured, doubt
 from stockroom.counting.reconcile import Difference
 from stockroom.errors import RefusedError, UnknownError, UsageError, nearest
+from stockroom.flows.book.terms import terms_of
 from stockroom.flows.counts.review import measures, reviewed
 from stockroom.flows.posting.loans import loans_open
 from stockroom.flows.posting.post import Bins, entered_before, marked_before, post_one
 from stockroom.phrases import joined, phrase
 from stockroom.stock.counts import Count, CountLine, CountReason
 from stockroom.stock.materials import Material
+from stockroom.stock.money import half_up
 from stockroom.stock.moves import DocumentKind, MoveKind
 from stockroom.stock.postings import Fixed, Stamp, count_facts, opened
-from stockroom.stock.quantities import Quantity
+from stockroom.stock.quantities import NANO, Quantity
+from stockroom.stock.suppliers import current, unit_costs
 from stockroom.store import catalogue, counts, ledger
 from stockroom.store.book import Book, Session
 
@@ -285,7 +288,10 @@ def enter_opening(book: Book, stamp: Stamp) -> OpeningEntered:
         document = done or 0
         there = [kept.line for kept in first.values() if kept.line.amount.nano]
         if there:
-            facts = [(materials[line.material], line.amount, None, "", None) for line in there]
+            worth = _worth(session, [materials[line.material] for line in there], stamp.happened.date())
+            facts = [
+                (materials[line.material], line.amount, worth(line.material, line.amount), "", None) for line in there
+            ]
             made = opened(facts, stamp)
             before = {line.material: line.counted - _JUST_BEFORE for line in there}
             moves = tuple(move._replace(happened=before[move.material]) for move in made.moves)
@@ -299,6 +305,20 @@ def enter_opening(book: Book, stamp: Stamp) -> OpeningEntered:
     return OpeningEntered(
         document=document, materials=len(first), waiting=tuple(dict.fromkeys(kept.sheet for kept in left))
     )
+
+
+def _worth(session: Session, materials: Sequence[Material], day: date) -> Callable[[str, Quantity], int | None]:
+    """Give what says what an amount is worth by the offers in force; nothing where the material's usual cost does."""
+    asked = [m for m in materials if m.usual_rate is None]
+    offers = current(catalogue.read_offers(session, catalogue.dimensions(session)), day) if asked else []
+    terms = terms_of(session)
+    costs = unit_costs((), offers, lambda offer: terms.borne(offer, day))
+    unknown = {m.code for m in asked} & costs.keys()
+
+    def worth(code: str, amount: Quantity) -> int | None:
+        return half_up(costs[code] * amount.nano / NANO) if code in unknown else None
+
+    return worth
 
 
 def count_at_once(session: Session, count: Count, stamp: Stamp) -> int:

@@ -16,7 +16,7 @@ from stockroom.flows.book.terms import terms_of
 from stockroom.flows.loading.load import NotKept, enter_lists, keep
 from stockroom.intake.cells import marks_of
 from stockroom.intake.columns import KINDS, FileKind
-from stockroom.intake.known import BookFacts
+from stockroom.intake.known import BookFacts, LoadScope
 from stockroom.intake.load import read_rows
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.written_rows import Row, RowWriter, writers
@@ -28,6 +28,7 @@ from stockroom.stock.recipes import Catalogue, Recipe, RecipeLine, in_force, rec
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import current, unit_costs
 from stockroom.stock.tickets import by_job
+from stockroom.stock.typed import proposed_code
 from stockroom.store import catalogue, list_changes
 from stockroom.store.agreements import read_standing_orders, read_substitutes
 from stockroom.store.book import Book, Session
@@ -95,6 +96,7 @@ class Saved:
     changed: tuple[tuple[str, str, str, str], ...]  # recipe line, column, what it said, what it says
     notes: tuple[str, ...] = ()
     priced_for: str = ""  # what a material's prices are for, such as '1000 pieces'
+    key: tuple[str, ...] = ()  # of the entry
 
 
 def list_kind(word: str) -> ListKind:
@@ -131,10 +133,10 @@ def find(book: Book, kind: ListKind, parts: Sequence[str], day: date) -> Entry:
         If there are several.
     """
     every = entries(book, kind, day)
-    wanted = [part.casefold() for part in parts]
+    wanted = [part.casefold() for part in coded(book, kind, parts)]
     found = [e for e in every if all(part in [each.casefold() for each in e.key] for part in wanted)]
     exactly = [e for e in every if tuple(wanted) == tuple(each.casefold() for each in e.key)]
-    found = exactly or found
+    found = exactly or _then(kind, found, day)
     if not found:
         known = {part for entry in every for part in entry.key if part}
         raise UnknownError(
@@ -148,6 +150,26 @@ def find(book: Book, kind: ListKind, parts: Sequence[str], day: date) -> Entry:
             fix=phrase("Say which: %(which)s.", which="; ".join(" ".join(filter(None, e.key)) for e in found[:5])),
         )
     return found[0]
+
+
+def coded(book: Book, kind: ListKind, parts: Sequence[str]) -> list[str]:
+    """Give the codes of what parts of a key name; a part that is no name of only one stays as it is."""
+    with book.reading() as session:
+        known = LoadScope(facts_for_files(session))
+    lists = {kind.stem} if kind.coded else {column.refers_to for column in kind.kind.columns if column.name in kind.key}
+    kinds = [stem for stem in ("suppliers", "jobs", "materials") if stem in lists]
+    return [next(filter(None, (known.meant(stem, part) for stem in kinds)), part) for part in parts]
+
+
+def _then(kind: ListKind, found: list[Entry], day: date) -> list[Entry]:
+    """Of entries that differ only in the day from which they hold, keep the one for a day, or the first to come."""
+    if not kind.dated or kind.dated not in kind.key:
+        return found
+    place = kind.key.index(kind.dated)
+    if len({entry.key[:place] + entry.key[place + 1 :] for entry in found}) != 1:
+        return found
+    holds = [entry for entry in found if entry.key[place] <= day.isoformat()]
+    return [max(holds, key=lambda e: e.key[place]) if holds else min(found, key=lambda e: e.key[place])]
 
 
 def save(
@@ -173,7 +195,7 @@ def save(
     try:
         with book.writing(at=now, who=who) as session:
             shop, known = catalogue.read_shop(session), facts_for_files(session)
-            _mind_code(kind, rows[0], known, before)
+            rows = _coded(kind, _meaning(kind, rows, known), _codes(session, kind, known, now.date()), before)
             loaded = read_typed(kind, rows, known, shop, now)
             if before is not None and not kind.dated and not kind.coded:
                 _drop(session, kind, before.noun)
@@ -186,7 +208,8 @@ def save(
             document = list_changes.say_now(session)
             remarks = (*loaded.notes, *_remarks(session, loaded, now))
             priced_for = _priced_for(said[0])
-            saved.append(Saved(document=document, changed=changed, notes=remarks, priced_for=priced_for))
+            key = tuple(said[0].get(name, "") for name in kind.key)
+            saved.append(Saved(document=document, changed=changed, notes=remarks, priced_for=priced_for, key=key))
             keep(dry_run=dry_run)
     except NotKept:
         pass
@@ -216,7 +239,9 @@ def save_all(
             shop, known = catalogue.read_shop(session), facts_for_files(session)
             loaded = _all_typed(rows, known, shop, now)
             before = {job.code: job.active for job in catalogue.read_jobs(session)}
+            catalogue.add_recipes(session, loaded.recipes, back=True)
             enter_lists(session, loaded)
+            catalogue.check_recipes(session)
             given_up = {job.code for job in loaded.jobs if before.get(job.code) and not job.active}
             aside = _only_used_by(session, given_up, now.date())
             catalogue.save_materials(session, [replace(material, active=False) for material in aside])
@@ -256,7 +281,8 @@ def _only_used_by(session: Session, given_up: Collection[str], day: date) -> lis
 
 def _remarks(session: Session, loaded: Loaded, now: datetime) -> tuple[str, ...]:
     """Say what an entry leaves open that is no fault of it."""
-    names = {line.material: recipe.job for recipe in _in_force(session, now.date()) for line in recipe.lines}
+    recipes = _in_force(session, now.date())
+    names = {line.material: recipe.job for recipe in recipes for line in recipe.lines if line.material}
     old = [m for m in loaded.materials if m.replaces in names]
     if old or not loaded.events:
         return tuple(
@@ -368,18 +394,34 @@ def _usual(recipe: Recipe, line: RecipeLine, shelf: Catalogue) -> tuple[str, int
     return fitting[0].code, fitting[0].to_base(line.amount).times(times_for_pair(recipe, line)).nano
 
 
-def _mind_code(kind: ListKind, row: Row, known: BookFacts, before: Entry | None) -> None:
-    """Refuse to add what is there, and to give something another code."""
+def _meaning(kind: ListKind, rows: Sequence[Row], known: BookFacts) -> list[dict[str, str]]:
+    """Give rows in which the names of others of the list are their codes."""
+    book = LoadScope(known)
+    others = [name for name in ("like", "replaces") if any(row.get(name) for row in rows)]
+    return [{**row, **{name: book.meant(kind.stem, row[name]) or row[name] for name in others}} for row in rows]
+
+
+def _codes(session: Session, kind: ListKind, known: BookFacts, day: date) -> set[str]:
+    """Give the codes that the list has already."""
+    there = {noun.code for noun in _NOUNS[kind.stem](session, known, day)} if kind.coded else set()
+    return there | set(known.jobs if kind.stem == "jobs" else ())  # 'other' is a job, though on no list
+
+
+def _coded(kind: ListKind, rows: Sequence[Row], there: Collection[str], before: Entry | None) -> Sequence[Row]:
+    """Give a new entry without a code one of its name; refuse to add what is there, and to give another code."""
     if not kind.coded:
-        return
-    code = row.get("code", "").strip()
-    there: Mapping[str, object] = getattr(known, kind.stem, {})
+        return rows
+    code = rows[0].get("code", "").strip()
+    name = rows[0].get("name", "").strip()
+    if before is None and not code and name:
+        return [{**rows[0], "code": proposed_code(name, there, kind.one)}]
     if before is None and code in there:
         what = phrase("'%(code)s' is there already", code=code)
         raise BadEntryError([Problem(what=what, fix="Choose another code, or change that one.", column="code")])
     if before is not None and before.key != (code,):
         what = phrase("'%(code)s' keeps its code: documents name it", code=before.key[0])
         raise BadEntryError([Problem(what=what, fix="Add a new one, and mark this one as not active.", column="code")])
+    return rows
 
 
 def _entries(session: Session, kind: ListKind, day: date) -> list[Entry]:

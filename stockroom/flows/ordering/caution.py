@@ -176,7 +176,7 @@ def wait_words(wait: Wait, shop: Shop) -> str:
         "If %(leave)s of ten customers who must wait don't come back, each worth %(worth)s a year, a delayed job costs "
         "you about %(cost)s; it is counted at %(now)s now. To count it so: stockroom settings "
         "cost_of_delayed_job=%(figure)s",
-        leave=f"{wait.leave.normalize():f}",
+        leave=wait.leave.normalize(),
         worth=_money(formats_of(shop), float(wait.worth)),
         cost=_money(formats_of(shop), float(wait.cost)),
         now=_money(formats_of(shop), float(shop.held_up_job_cost)),

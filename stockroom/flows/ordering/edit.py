@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from stockroom.buying.most_urgent import most_urgent_first
 from stockroom.buying.repricing import PricedBasket, reprice
 from stockroom.errors import UnknownError, UsageError
 from stockroom.flows.ordering.place import OrderedPacks
@@ -82,6 +83,14 @@ def edited_lines(plan: OrderPlan, changed: Sequence[tuple[str, OrderedPacks]]) -
     packs = {line.offer: line.packs for line in plan.basket.lines}
     packs |= {the_offer(plan, supplier, asked): asked.packs for supplier, asked in changed}
     return _edited(plan, packs)
+
+
+def urgent_first(plan: OrderPlan) -> EditedPlan | None:
+    """Price the other way to fill a limit, where one binds: what runs out first takes the money first."""
+    free = plan.basket.free
+    if free is None:
+        return None
+    return _edited(plan, most_urgent_first(plan.problem, free, plan.outlook.runs.median))
 
 
 def _edited(plan: OrderPlan, packs: Mapping[int, int]) -> EditedPlan:

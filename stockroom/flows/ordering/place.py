@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from stockroom.errors import RefusedError, UnknownError
+from stockroom.flows.book.snapshot import delivered_lines
 from stockroom.flows.book.terms import terms_of
 from stockroom.flows.ordering.receive import (
     Arrived,
@@ -170,7 +171,8 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
             duties=duties,
             site=stamp.site,
         )
-        posted = post_one(session, taken_in(goods, stamp, terms_of(session)), new=True)
+        document = taken_in(goods, stamp, terms_of(session))
+        posted = post_one(session, document, new=True)
         renewed = with_received(order, lines, stamp.happened.date())
         orders.save_orders(session, [renewed])
         return Received(
@@ -178,7 +180,7 @@ def receive_order(  # noqa: PLR0913 -- what a delivery note and its invoice say
             fresh=True,
             order=renewed,
             price_differences=tuple(price_differences(order, lines, _money(session))),
-            remarks=(*beside_ordered(order, renewed, write), *prices_far_off(session, lines, stamp.happened.date())),
+            remarks=(*beside_ordered(order, renewed, write), *_said_of(session, lines, document)),
             agreed_carriage=agreed,
         )
 
@@ -214,9 +216,29 @@ def receive_goods(book: Book, delivery: Delivery, stamp: Stamp) -> Received:
             )
         if entered_before(session, stamp, DocumentKind.DELIVERY) is None:
             refuse_known_note(session, delivery.supplier, delivery.reference, stamp)
-        posted = post_one(session, taken_in(delivery, stamp, terms_of(session)))
-        far = prices_far_off(session, delivery.lines, delivery.received.date())
-        return Received(document=posted.number, fresh=posted.fresh, order=None, remarks=tuple(far))
+        document = taken_in(delivery, stamp, terms_of(session))
+        posted = post_one(session, document)
+        said = _said_of(session, delivery.lines, document)
+        return Received(document=posted.number, fresh=posted.fresh, order=None, remarks=tuple(said))
+
+
+def _said_of(session: Session, lines: Sequence[DeliveryLine], document: Document) -> list[str]:
+    """Say what is to be minded of goods just received: prices far off, and until when they may go back."""
+    return [*prices_far_off(session, lines, document.happened.date()), *_may_go_back(session, document)]
+
+
+def _may_go_back(session: Session, document: Document) -> list[str]:
+    """Say until when goods just received may go back."""
+    write, said = formats_of(catalogue.read_shop(session)).day, list[str]()
+    for line in delivered_lines(document):
+        if line.get("back_until"):
+            facts = {"material": line["material"], "day": write(date.fromisoformat(line["back_until"]))}
+            said.append(
+                phrase("%(material)s: only what is used is paid for; the rest may go back until %(day)s", **facts)
+                if line.get("on_approval")
+                else phrase("%(material)s: what is not used may go back until %(day)s", **facts)
+            )
+    return said
 
 
 def prices_far_off(session: Session, lines: Sequence[DeliveryLine], day: date) -> list[str]:
@@ -251,6 +273,14 @@ def end_order(book: Book, number: str, stamp: Stamp) -> Order:
         orders.save_orders(session, [ended])
         post_one(session, stamp.document(DocumentKind.ORDER_END, number), new=True)
         return ended
+
+
+def by_their_code(book: Book, supplier: str, typed: str, day: date) -> Offer | None:
+    """Find what a supplier offers under a code of his own; None where that is not the code of one thing."""
+    with book.reading() as session:
+        mine = [o for o in catalogue.read_offers(session, catalogue.dimensions(session)) if o.supplier == supplier]
+    found = [o for o in current(mine, day) if typed and o.supplier_code.casefold() == typed.casefold()]
+    return found[0] if len(found) == 1 else None
 
 
 def find_supplier(book: Book, typed: str) -> str:

@@ -130,7 +130,8 @@ class ShopWords:
         streams = self.seen.futures.streams
         weekly = self.seen.futures.jobs.counts.mean(axis=(0, 2)) * streams.uses[:, item] if streams.names else []
         ranked = dict.fromkeys(streams.jobs[n] for n in np.argsort(weekly)[::-1] if weekly[n] > 0)
-        return joined(list(ranked)[:MOST_JOBS], ", ")
+        names = {job.code: job.name for job in self.seen.known.jobs}
+        return joined([names.get(code, code) for code in list(ranked)[:MOST_JOBS]], ", ")
 
 
 def _said(reason: LineFacts, words: ShopWords, problem: OrderProblem) -> dict[str, str]:
@@ -230,6 +231,9 @@ def _summary(compared: Comparison, found: Basket, words: ShopWords) -> str:
         )
     facts = {"nothing": compared.over_nothing, "own": abs(compared.over_own_levels)}
     said = {name: words.money(value) for name, value in facts.items()}
+    if found.free is not None:  # what each item's own level asks for would not fit
+        cheaper = phrase("These orders are expected to cost %(nothing)s less than ordering nothing now.", **said)
+        return joined([cheaper, _bounded(found, words)])
     if compared.over_own_levels >= 0:
         cheaper = phrase(
             "These orders are expected to cost %(nothing)s less than ordering nothing now, and %(own)s less than "
@@ -242,10 +246,17 @@ def _summary(compared: Comparison, found: Basket, words: ShopWords) -> str:
             "bringing each item to its own order-up-to level.",
             **said,
         )
+    return joined([cheaper, _bounded(found, words)])
+
+
+def _bounded(found: Basket, words: ShopWords) -> str:
+    """Say how much better another choice could be at most."""
     gap = words.money(found.gap)
     if gap == words.money(0):
-        return joined([cheaper, phrase("No other choice would be better.")])
-    return joined([cheaper, phrase("No other choice could be more than %(gap)s better.", gap=gap)])
+        return phrase("No other choice would be better.")
+    if found.free is not None:
+        return phrase("No other choice that fits could be more than %(gap)s better.", gap=gap)
+    return phrase("No other choice could be more than %(gap)s better.", gap=gap)
 
 
 def at_next_order_day(problem: OrderProblem) -> OrderProblem:

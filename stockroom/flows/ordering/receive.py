@@ -68,7 +68,7 @@ def writing(session: Session) -> Write:
     """Give the way amounts of a material are written: in its own unit."""
     formats = formats_of(catalogue.read_shop(session))
     units = {m.code: m.unit for m in catalogue.read_materials(session)}
-    return lambda material, nano: formats.amount(nano, units[material])
+    return lambda material, nano: formats.told(nano, units[material])
 
 
 def nominal(order: Order, lines: Sequence[DeliveryLine]) -> dict[_Key, int]:
@@ -165,6 +165,9 @@ def _broken(line: OrderLine) -> bool:
 
 
 def _line_meant(order: Order, arrived: Arrived, materials: Mapping[str, Material]) -> OrderLine:
+    theirs = [line for line in order.lines if line.supplier_code.casefold() == arrived.material.casefold()]
+    if len(theirs) == 1 and arrived.material:
+        return theirs[0]
     names = {line.material: materials[line.material].name for line in order.lines}
     material = find("line of the order", arrived.material, names)
     lines = [line for line in order.lines if line.material == material]

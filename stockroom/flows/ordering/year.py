@@ -68,12 +68,7 @@ def year_ahead(book: Book, moment: datetime, *, site: str | None = None) -> Year
 
 def year_from(seen: Outlook) -> YearAhead:
     """Work it out of an outlook that reaches far enough."""
-    day, problem = seen.known.day, at_next_order_day(seen.question.problem)
-    starts = _starts(day)
-    ends = np.array([float((each - day).days) for each in starts[1:]])
-    planned = year_of_orders(problem, basket(problem, time_limit=TIME_LIMIT), float(ends[-1]))
-    orders = [*planned, *_on_the_way(seen), *_standing(seen, starts[-1])]
-    total = by_month(orders, ends, len(problem.suppliers), problem.n_paths)
+    day, (starts, total) = seen.known.day, months_of_orders(seen)
     names = [(each.code, each.name) for each in seen.known.suppliers]
     by_supplier = [_figures(total[:, n].sum(axis=1), starts[0], name) for n, name in enumerate(names)]
     return YearAhead(
@@ -90,6 +85,19 @@ def year_from(seen: Outlook) -> YearAhead:
         ),
         whole=_figures(total.sum(axis=(1, 2)), starts[0]),
     )
+
+
+def months_of_orders(seen: Outlook) -> tuple[list[date], Floats]:
+    """Give what comes in each month and future: goods, carriage and orders, (3, n_suppliers, n_months, n_paths).
+
+    With it the first days of the months, and of the one that is left out.
+    """
+    day, problem = seen.known.day, at_next_order_day(seen.question.problem)
+    starts = _starts(day)
+    ends = np.array([float((each - day).days) for each in starts[1:]])
+    planned = year_of_orders(problem, basket(problem, time_limit=TIME_LIMIT), float(ends[-1]))
+    orders = [*planned, *_on_the_way(seen), *_standing(seen, starts[-1])]
+    return starts, by_month(orders, ends, len(problem.suppliers), problem.n_paths)
 
 
 def _starts(day: date) -> list[date]:
@@ -183,7 +191,7 @@ def year_words(found: YearAhead) -> str:
             months=joined([_dear(each, formats) for each in _dearest(whole)], ", "),
         ),
         _tax(found.shop),
-        phrase("Sums count when goods come, as their invoices do; deliveries that are paid later are needed later."),
+        phrase("Sums count when goods come, as their invoices do; what is paid later is needed later."),
     ]
     return joined(said)
 
@@ -225,6 +233,19 @@ def picture_words(found: YearAhead) -> str:
         "Goods and carriage by month, %(money)s in all; the line on each column is where eight futures in ten lie.",
         money=formats.round_money(found.whole.spend),
     )
+
+
+def year_spreadsheet(found: YearAhead) -> bytes:
+    """Give it as a spreadsheet, for the owner and the bank."""
+    from stockroom.show.tables.year import YearLine, year_xlsx  # noqa: PLC0415 -- spreadsheets are slow to import
+
+    def line(of: MonthAhead) -> YearLine:
+        same = ("month", "name", "orders", "goods", "carriage", "low", "high")
+        return YearLine(**{name: getattr(of, name) for name in same})
+
+    months, suppliers, each = ([line(of) for of in some] for some in (found.months, found.suppliers, found.each))
+    formats = formats_of(found.shop)
+    return year_xlsx(months, suppliers, each, formats.say(year_words(found)), formats)
 
 
 def year_facts(found: YearAhead) -> dict[str, object]:

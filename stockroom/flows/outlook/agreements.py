@@ -135,7 +135,8 @@ def _as_main(offer: PackOffer, place: Mapping[int, tuple[int, float]]) -> PackOf
         return offer
     main, does = place[offer.item]
     then = None if offer.then is None else _as_main(offer.then, place)
-    return replace(offer, item=main, pack=offer.pack * does, then=then)
+    back = None if offer.back is None else replace(offer.back, cost=offer.back.cost / does)
+    return replace(offer, item=main, pack=offer.pack * does, then=then, back=back)
 
 
 def standing_arrivals(known: BookSnapshot, reach: int) -> dict[str, tuple[OnTheWay, ...]]:

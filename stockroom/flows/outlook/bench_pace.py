@@ -100,6 +100,13 @@ def _come_to(ticket: Ticket, first: date, span: WorkedBy) -> int:
     return span.by(min(days)) if days else -1
 
 
+def bench_day(ticket: Ticket) -> date:
+    """Give the day the bench comes to a ticket: when it was finished, or should have been."""
+    days = [ticket.promised] if ticket.promised else []
+    days += [ticket.finished.date()] if ticket.finished else []
+    return max(min(days, default=ticket.taken_in.date()), ticket.taken_in.date())
+
+
 def bench_pace(tickets: Sequence[Ticket], open_days: OpenDays, first: date, weeks: int) -> BenchPace:
     """Learn the bench's pace from the tickets known.
 

@@ -17,12 +17,13 @@ from stockroom.demand.accuracy import (
     why_missed,
 )
 from stockroom.demand.history import DAYS_IN_WEEK, Floats
+from stockroom.flows.outlook.bench_pace import bench_day
 from stockroom.flows.outlook.run_outs import Outlook, look_ahead, run_out_rows
 from stockroom.stock.lists import RunOutRow
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import USED, WRITTEN_OFF, Document, DocumentKind, MoveKind
 from stockroom.stock.quantities import NANO
-from stockroom.store import ledger
+from stockroom.store import ledger, tickets
 from stockroom.store.book import Book
 
 SPAN = 8  # weeks whose use is held against what was said
@@ -36,6 +37,7 @@ EVENING = time(18, 30)
 N_PATHS = 200
 COUNTED = (MoveKind.COUNT, MoveKind.OFFCUT)  # found to have gone, or to be left over
 LEAVES = (*USED, *WRITTEN_OFF, *COUNTED)
+WORK = (MoveKind.JOB_USE, MoveKind.REDO_USE)
 Progress = Callable[[str, int, int | None], None]
 Leaves = Mapping[date, int]  # nano that left on each day
 
@@ -54,6 +56,7 @@ class LookedBack:
     said: RunOutRow
     ran_out: date | None  # with what was on the way then, within OUTLOOK weeks
     weeks_known: bool  # whether all OUTLOOK weeks have passed
+    spoils: bool  # whether some of it expires within them: whoever goes on using it sees no run-out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +88,8 @@ class RunOutsCame:
     missed: int  # of them, those held unlikely (under one in ten)
     ranged: int  # with an early and a late case, and run out or past the late case
     within: int  # of them, in between
+    days_off: int  # half of the dates said of what ran out were at most so many days off
+    farthest: tuple[LookedBack, ...]  # of each material the one farthest outside its range, the farthest first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,17 +163,29 @@ class _PastMoves:
     today: date
     first: date
     leaves: Mapping[str, Leaves]
+    others: Mapping[str, Leaves]  # of them, all but work
+    work: Mapping[str, Sequence[tuple[date, date, int]]]  # day the bench came to it, day it left, nano
     deliveries: Sequence[Document]
 
     @classmethod
     def read(cls, book: Book, moment: datetime, site: str | None) -> "_PastMoves":
-        leaves: dict[str, dict[date, int]] = {}
+        rest = [kind for kind in LEAVES if kind not in WORK]
         with book.reading() as session:
-            for code, day, nano in ledger.daily_sums(session, LEAVES, site=site, until=moment):
-                leaves.setdefault(code, {})[date.fromisoformat(day)] = -nano
+            leaves, others = (
+                _by_day(ledger.daily_sums(session, kinds, site=site, until=moment)) for kinds in (LEAVES, rest)
+            )
             deliveries = ledger.read_documents(session, kinds=[DocumentKind.DELIVERY])
+            finished = ledger.read_documents(session, kinds=[DocumentKind.FINISH, DocumentKind.REDO])
+            due = {ticket.number: bench_day(ticket) for ticket in tickets.read_tickets(session)}
+        work: dict[str, list[tuple[date, date, int]]] = {}
+        for each in finished:
+            for move in each.moves:
+                day = move.happened.date()
+                if move.kind in WORK and move.happened <= moment and site in (None, move.site):
+                    come = min(due.get(each.subject, day), day)
+                    work.setdefault(move.material, []).append((come, day, -move.nano))
         first = min((min(days) for days in leaves.values()), default=moment.date())
-        return cls(today=moment.date(), first=first, leaves=leaves, deliveries=deliveries)
+        return cls(today=moment.date(), first=first, leaves=leaves, others=others, work=work, deliveries=deliveries)
 
     def weekly(self, code: str, until: date, weeks: int) -> Floats:
         """Use in each of the weeks up to and with a day, oldest first, in base units; no week before the first move."""
@@ -185,6 +202,15 @@ class _PastMoves:
         last = on + timedelta(weeks=weeks)
         return sorted((day, nano) for day, nano in self.leaves.get(code, {}).items() if on < day <= last)
 
+    def wanted(self, code: str, on: date, weeks: int) -> list[tuple[date, int]]:
+        """Give what was wanted in the weeks after a day: work on the day the bench came to it, though it had to wait.
+
+        What waited for a part that day was wanted at once.
+        """
+        last, at_once = on + timedelta(weeks=weeks), on + timedelta(days=1)
+        bench = [(max(come, at_once), nano) for come, day, nano in self.work.get(code, ()) if day > on and come <= last]
+        return sorted([*bench, *((day, n) for day, n in self.others.get(code, {}).items() if on < day <= last)])
+
     def coming(self, on: date) -> Mapping[str, list[tuple[date, int]]]:
         """Give what was ordered by a day and came later."""
         found: dict[str, list[tuple[date, int]]] = {}
@@ -194,6 +220,13 @@ class _PastMoves:
                 for move in each.moves:
                     found.setdefault(move.material, []).append((each.happened.date(), move.nano))
         return found
+
+
+def _by_day(sums: Sequence[tuple[str, str, int]]) -> dict[str, dict[date, int]]:
+    found: dict[str, dict[date, int]] = {}
+    for code, day, nano in sums:
+        found.setdefault(code, {})[date.fromisoformat(day)] = -nano
+    return found
 
 
 def _days(past: _PastMoves, moment: datetime, most: int) -> Iterator[date]:
@@ -206,7 +239,7 @@ def _days(past: _PastMoves, moment: datetime, most: int) -> Iterator[date]:
 
 def _looked(seen: Outlook, on: date, past: _PastMoves) -> Iterator[LookedBack]:
     """Hold one day's outlook against what came."""
-    coming, ahead = past.coming(on), seen.futures
+    coming, ahead, last = past.coming(on), seen.futures, on + timedelta(weeks=OUTLOOK)
     place = {code: n for n, code in enumerate(ahead.codes)}
     for row in run_out_rows(seen):
         n = place[row.material]
@@ -224,21 +257,22 @@ def _looked(seen: Outlook, on: date, past: _PastMoves) -> Iterator[LookedBack]:
             came=sum(nano for _, nano in past.after(row.material, on, SPAN)) / NANO,
             said=row,
             ran_out=_emptied(seen, row.material, on, past, coming),
-            weeks_known=on + timedelta(weeks=OUTLOOK) <= past.today,
+            weeks_known=last <= past.today,
+            spoils=any(each.expiry and each.expiry <= last for each in seen.known.lots.get(row.material, ())),
         )
 
 
 def _emptied(
     seen: Outlook, code: str, on: date, past: _PastMoves, coming: Mapping[str, list[tuple[date, int]]]
 ) -> date | None:
-    """Give the first day at whose end more had left than was there and on the way."""
+    """Give the first day worked by whose end more was wanted than was there and had come."""
     left = seen.known.on_hand.get(code, 0)
     arrivals = coming.get(code, [])
     gone = 0
-    for day, nano in past.after(code, on, OUTLOOK):
+    for day, nano in past.wanted(code, on, OUTLOOK):
         gone += nano
         if left + sum(amount for came, amount in arrivals if came <= day) < gone:
-            return day
+            return seen.known.open_days.next_open(day)
     return None
 
 
@@ -329,10 +363,11 @@ def _worst(groups: Sequence[NamedTrueness], mine: Mapping[str, list[LookedBack]]
 
 
 def _run_outs(rows: Sequence[LookedBack]) -> RunOutsCame:
-    known = [row for row in rows if row.weeks_known]
+    known = [row for row in rows if row.weeks_known and not row.spoils]
     likely = [row for row in known if row.said.chance_by_week[-1] >= 0.5]  # noqa: PLR2004 -- more likely than not
     happened = [row for row in known if row.ran_out]
     ranged = [row for row in known if row.said.earliest and row.said.latest]
+    off = [abs((row.ran_out - row.said.runs_out).days) for row in known if row.ran_out and row.said.runs_out]
     return RunOutsCame(
         said=len(likely),
         came=sum(row.ran_out is not None for row in likely),
@@ -340,7 +375,27 @@ def _run_outs(rows: Sequence[LookedBack]) -> RunOutsCame:
         missed=sum(row.said.chance_by_week[-1] < 0.1 for row in happened),  # noqa: PLR2004 -- as LIKELY in the list
         ranged=len(ranged),
         within=sum(_between(row) for row in ranged),
+        days_off=int(np.median(off)) if off else 0,
+        farthest=tuple(_farthest(known)),
     )
+
+
+def _farthest(rows: Sequence[LookedBack]) -> list[LookedBack]:
+    """Give of each material the run-out that was farthest outside what was said, WORST in all."""
+    found: dict[str, LookedBack] = {}
+    for row in sorted(rows, key=outside):
+        if outside(row) > 0:
+            found[row.material.code] = row
+    return sorted(found.values(), key=outside, reverse=True)[:WORST]
+
+
+def outside(row: LookedBack) -> int:
+    """Count the days by which a shelf emptied before the early case or after the late one; at least, if it had not."""
+    early, late = row.said.earliest, row.said.latest
+    happened = row.ran_out or row.on + timedelta(weeks=OUTLOOK)
+    before = (early - happened).days if early and row.ran_out else 0
+    after = (happened - late).days if late else 0
+    return max(before, after, 0)
 
 
 def _between(row: LookedBack) -> bool:

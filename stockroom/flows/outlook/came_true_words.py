@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from stockroom.demand.accuracy import LEVELS, Trueness
-from stockroom.flows.outlook.came_true import OUTLOOK, SPAN, ForecastReport, NamedTrueness, Worst
+from stockroom.flows.outlook.came_true import OUTLOOK, SPAN, ForecastReport, LookedBack, NamedTrueness, Worst
 from stockroom.phrases import joined, phrase, plural
 from stockroom.show.charts.facts import ForecastPicture
 from stockroom.show.formats import Formats
@@ -26,6 +26,14 @@ _HEADS = (
     Head(text="Missed by", right=True),
     Head(text="In 9 of 10", right=True),
     Head(text="Better by", right=True),
+)
+_DATES = (
+    Head(text="Code"),
+    Head(text="Name", flexible=True),
+    Head(text="Looked at", right=True),
+    Head(text="Said", right=True),
+    Head(text="Range", right=True),
+    Head(text="Ran out", right=True),
 )
 
 
@@ -92,9 +100,10 @@ def _run_outs(report: ForecastReport) -> str:
     if not runs.said and not runs.happened:
         return ""
     return phrase(
-        "Of %(said)s run-outs held likely within %(weeks)s weeks %(came)s came, had nothing more been ordered; of "
-        "%(happened)s that came %(missed)s had been held unlikely. %(within)s of %(ranged)s dates fell within "
-        "their range.",
+        "Had nothing more been ordered, %(came)s of %(said)s run-outs held likely within %(weeks)s weeks would have "
+        "come; of %(happened)s in all %(missed)s had been held unlikely. Half of the dates said were at most "
+        "%(days)s days off, and %(within)s of %(ranged)s fell within their range (eight in ten should).",
+        days=runs.days_off,
         said=runs.said,
         weeks=OUTLOOK,
         came=runs.came,
@@ -135,20 +144,22 @@ def why(worst: Worst, formats: Formats) -> str:
     if cause.kind == "stopped" and worst.since:
         return phrase("Hardly used since about %(day)s", day=worst.since)
     if cause.kind == "step" and worst.since:
-        amounts = [formats.amount(round(each * NANO), worst.material.unit) for each in (cause.before, cause.after)]
+        amounts = [formats.told(round(each * NANO), worst.material.unit) for each in (cause.before, cause.after)]
         return phrase(
             "About %(day)s its use went from %(before)s to %(after)s a week",
             day=worst.since,
             before=amounts[0],
             after=amounts[1],
         )
-    if cause.kind == "lumps":
-        return phrase("Comes in few large uses: one week held %(share)s%% of a year's", share=round(100 * cause.share))
-    if cause.kind == "young":
-        return phrase("Used too little or too short a time to be known")
-    if cause.kind == "together":
-        return phrase("Missed the same way many times in a row")
-    return phrase("Chance: nothing stands out")
+    told = {
+        "lumps": phrase(
+            "Comes in few large uses: one week held %(share)s%% of a year's", share=round(100 * cause.share)
+        ),
+        "rare": phrase("Used in %(weeks)s weeks of the last year: which ones is chance", weeks=cause.week),
+        "young": phrase("Used too little or too short a time to be known"),
+        "together": phrase("Missed the same way many times in a row"),
+    }
+    return told.get(cause.kind) or phrase("Chance: nothing stands out")
 
 
 def report_words(report: ForecastReport, formats: Formats, *, width: int | None = 80) -> str:
@@ -164,7 +175,26 @@ def report_words(report: ForecastReport, formats: Formats, *, width: int | None 
                   width=width),
             table("Missed by most, and why", _HEADS, worst, width=width).rstrip(),
         ]  # fmt: skip
+        if report.run_outs.farthest:
+            parts.append(_dates(report.run_outs.farthest, formats, width))
     return "\n\n".join(parts)
+
+
+def _dates(rows: Sequence[LookedBack], formats: Formats, width: int | None) -> str:
+    """List run-outs said beside what happened."""
+    lines = [
+        TableLine(cells=(row.material.code, row.material.name, formats.day(row.on), *run_out_said(row, formats)))
+        for row in rows
+    ]
+    return table("Run-outs farthest outside what was said", _DATES, lines, width=width).rstrip()
+
+
+def run_out_said(row: LookedBack, formats: Formats) -> tuple[str, str, str]:
+    """Say of a run-out the day said, its range, and the day that came."""
+    early, late = (formats.day(day) if day else phrase("later") for day in (row.said.earliest, row.said.latest))
+    said = formats.day(row.said.runs_out) if row.said.runs_out else phrase("not within %(weeks)s weeks", weeks=OUTLOOK)
+    came = formats.day(row.ran_out) if row.ran_out else phrase("not within %(weeks)s weeks", weeks=OUTLOOK)
+    return said, phrase("%(early)s to %(late)s", early=early, late=late), came
 
 
 def _line(code: str, name: str, of: Trueness, formats: Formats, note: str = "") -> TableLine:
@@ -192,10 +222,20 @@ def report_facts(report: ForecastReport, formats: Formats) -> dict[str, object]:
         "run_outs": {
             "weeks": OUTLOOK, "held_likely": runs.said, "of_them_came": runs.came, "came": runs.happened,
             "of_them_held_unlikely": runs.missed, "with_a_range": runs.ranged, "within_it": runs.within,
+            "median_days_off": runs.days_off,
+            "farthest": [
+                {"material": row.material.code, "on": row.on.isoformat(), "said": _iso(row.said.runs_out),
+                 "earliest": _iso(row.said.earliest), "latest": _iso(row.said.latest), "happened": _iso(row.ran_out)}
+                for row in runs.farthest
+            ],
         },
         "average_would_be_better": [group.code for group in report.plain_better],
         "jobs_by_average": list(report.by_average),
     }  # fmt: skip
+
+
+def _iso(day: date | None) -> str | None:
+    return day.isoformat() if day else None
 
 
 def _facts(of: Trueness) -> dict[str, object]:
@@ -233,10 +273,10 @@ def report_xlsx(report: ForecastReport, formats: Formats) -> bytes:
            [(w.material.code, w.material.name, str(why(w, formats))) for w in report.worst])  # fmt: skip
     _sheet(
         book.create_sheet("Days"),
-        ("Day", "Code", "Said", "Came", "Unit", "Runs out", "Ran out"),
+        ("Day", "Code", "Said", "Came", "Unit", "Runs out", "Earliest", "Latest", "Ran out"),
         [
             (row.on, row.material.code, _amount(row.mean, row), _amount(row.came, row), row.material.unit.name,
-             row.said.runs_out or "", row.ran_out or "")
+             row.said.runs_out or "", row.said.earliest or "", row.said.latest or "", row.ran_out or "")
             for row in report.rows
         ],
     )  # fmt: skip

@@ -25,6 +25,7 @@ class ComingEvent:
     alike: int  # past ones of its name it is learnt from
     known: bool  # whether anything is known of what it brings
     words: str
+    pieces: float | None = None  # sold of the event's material, beside the usual sales
 
 
 def coming_events(
@@ -34,7 +35,7 @@ def coming_events(
     with book.reading() as session:
         known = book_snapshot(session, moment, site=site)
     found = events_to_come(known, weeks)
-    told = [size for size in found if not size.nothing]
+    told = [size for size in found if not size.nothing and size.pieces is None]
     expected = jobs_expected(known, weeks, [size.event for size in told]) if told else []
     more = {size.event: float((expected[0] - each).sum()) for size, each in zip(told, expected[1:], strict=True)}
     return [
@@ -44,6 +45,7 @@ def coming_events(
             alike=size.alike,
             known=not size.nothing,
             words=brings(size, known),
+            pieces=size.pieces,
         )
         for size in found
     ]
@@ -55,6 +57,8 @@ def brings(size: EventSize, known: BookSnapshot) -> str:
     event, job = size.event, names.get(size.event.job, size.event.job)
     if event.jobs is not None:
         return plural("%(num)s more: %(job)s", "%(num)s more: %(job)s", event.jobs, job=job)
+    if size.pieces is not None:
+        return _sells(size, {m.code: m.name for m in known.materials}.get(event.material, event.material))
     if size.jobs is not None:
         return plural(
             "About %(jobs)s more: %(job)s, by the last one of its name",
@@ -67,8 +71,23 @@ def brings(size: EventSize, known: BookSnapshot) -> str:
         mine = phrase("%(share)s%% of the usual: %(job)s", share=share, job=job)
         return mine if job else whole
     if size.occasion:
-        return plural("As the last one of its name", "As the last %(num)s of its name", size.alike)
-    return phrase("Nothing that is known: say how many jobs or per cent of the usual, or enter past ones of its name")
+        return plural("What the last one of its name brought", "What the last %(num)s of its name brought", size.alike)
+    return phrase(
+        "Nothing that is known: say how many jobs or pieces, or per cent of the usual, or enter past ones of its name"
+    )
+
+
+def _sells(size: EventSize, material: str) -> str:
+    """Say how many pieces an event is taken to sell."""
+    if size.event.pieces is not None:
+        return plural(
+            "%(num)s more sold: %(material)s", "%(num)s more sold: %(material)s", size.event.pieces, material=material
+        )
+    return plural(
+        "About %(pieces)s more sold: %(material)s, by the last one of its name",
+        "About %(pieces)s more sold: %(material)s, by the last %(num)s of its name",
+        size.alike, pieces=round(size.pieces or 0), material=material,
+    )  # fmt: skip
 
 
 def named_ahead(known: BookSnapshot, weeks: int) -> list[tuple[Event, str]]:
@@ -84,7 +103,7 @@ def unknown_ahead(session: Session, events: Collection[Event], now: datetime) ->
     return tuple(
         phrase(
             "Nothing is known yet of what '%(name)s' brings, so the forecast stays as it is: say how many jobs or "
-            "per cent of the usual, or enter past ones of its name.",
+            "pieces, or per cent of the usual, or enter past ones of its name.",
             name=size.event.name,
         )
         for size in found if size.nothing and size.event in events
@@ -116,6 +135,8 @@ def coming_facts(each: ComingEvent) -> dict[str, object]:
         "day": day(event.day),
         "last": day(event.end),
         "job": event.job,
+        "material": event.material,
+        "pieces": None if each.pieces is None else round(each.pieces, 3),
         "more": round(each.more, 3),
         "alike": each.alike,
         "known": each.known,

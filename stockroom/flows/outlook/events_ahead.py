@@ -1,8 +1,8 @@
 """Events as the forecast takes them: so many jobs more, so many per cent of the usual, or what past ones alike brought.
 
-One with a number of jobs adds just these to its weeks, and what a past one brought is no part of the usual work. Per
-cent of the usual are like open days: weeks at 130 say as much of the usual pace as others. One without a size is learnt
-from past ones of its name: their sizes where they had any, else by the regression of the season.
+One with a number of jobs, or of pieces sold, adds just these to its weeks, and what a past one brought is no part of
+the usual. Per cent of the usual are like open days: weeks at 130 say as much of the usual pace as others. One without a
+size is learnt from past ones of its name: their sizes where they had any, else by the regression of the season.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -27,11 +27,12 @@ class EventSize:
     share: float | None = None  # of the usual
     alike: int = 0  # past ones it is learnt from
     occasion: bool = False  # what comes of it is for the season's regression to say
+    pieces: float | None = None  # sold of the event's material, in the unit it is shown in
 
     @property
     def nothing(self) -> bool:
         """Whether nothing is known of what it brings."""
-        return self.jobs is None and self.share is None and not self.occasion
+        return self.jobs is None and self.share is None and self.pieces is None and not self.occasion
 
 
 def event_sizes(events: Sequence[Event], ahead: date, since: date) -> tuple[EventSize, ...]:
@@ -51,17 +52,32 @@ def event_sizes(events: Sequence[Event], ahead: date, since: date) -> tuple[Even
 def _size(event: Event, past: Sequence[Event], ahead: date) -> EventSize:
     share = event.share if event.usual else None
     if event.sized:
-        return EventSize(event=event, jobs=None if event.jobs is None else float(event.jobs), share=share)
+        jobs, pieces = (None if said is None else float(said) for said in (event.jobs, event.pieces))
+        return EventSize(event=event, jobs=jobs, share=share, pieces=pieces)
     alike = [each for each in past if event.job in ("", each.job)]
     counted = [each.jobs for each in alike if each.jobs is not None]
     shares = [each.share - 1 for each in alike if each.usual]
+    sold = [each for each in alike if each.pieces is not None]
     job = event.job or next((each.job for each in reversed(alike)), "")
     like = replace(event, job=job)
     if event.end >= ahead and counted:
         return EventSize(event=like, jobs=sum(counted) / (len(counted) + 1), alike=len(counted))
     if event.end >= ahead and shares:
         return EventSize(event=like, share=1 + sum(shares) / (len(shares) + 1), alike=len(shares))
+    if event.end >= ahead and sold:
+        like = replace(event, material=sold[-1].material)
+        mine = [each.pieces or 0 for each in sold if each.material == like.material]
+        return EventSize(event=like, pieces=sum(mine) / (len(mine) + 1), alike=len(mine))
     return EventSize(event=event, alike=len(alike), occasion=bool(alike))
+
+
+def as_sales(sizes: Iterable[EventSize]) -> tuple[EventSize, ...]:
+    """Give the events that sell pieces, as sizes of what is sold: the material stands for the job."""
+    return tuple(
+        EventSize(event=replace(size.event, job=size.event.material, jobs=size.event.pieces), jobs=size.pieces)
+        for size in sizes
+        if size.event.material
+    )
 
 
 def occasions(sizes: Iterable[EventSize], families: Mapping[str, frozenset[str]]) -> tuple[Occasion, ...]:
@@ -134,10 +150,22 @@ def with_events(
     rng: np.random.Generator,
 ) -> Paths:
     """Add the jobs that events bring to the futures of their streams: as many as are said, on every path."""
-    mean, counts = paths.mean.copy(), paths.counts.copy()
     asked = np.bincount(made.facts.series, minlength=len(made.jobs))
+    return with_more(paths, (made.jobs, asked), sizes, (weeks, open_days), rng)
+
+
+def with_more(
+    paths: Paths,
+    series: tuple[Sequence[str], np.ndarray],
+    sizes: Iterable[EventSize],
+    calendar: tuple[Dates, OpenDays],
+    rng: np.random.Generator,
+) -> Paths:
+    """Add what events bring to the futures of series, named by their jobs and shared out as they were asked for."""
+    (jobs, asked), (weeks, open_days) = series, calendar
+    mean, counts = paths.mean.copy(), paths.counts.copy()
     for size in sizes:
-        rows = np.array([row for row, job in enumerate(made.jobs) if job == size.event.job], dtype=np.intp)
+        rows = np.array([row for row, job in enumerate(jobs) if job == size.event.job], dtype=np.intp)
         if size.jobs is None or not len(rows):
             continue
         part = (asked[rows] + 1e-9) / (asked[rows] + 1e-9).sum()

@@ -32,12 +32,14 @@ from stockroom.flows.learning.lessons import NOTHING_LEARNT, Learnt
 from stockroom.flows.outlook.bench_pace import bench_pace
 from stockroom.flows.outlook.events_ahead import (
     EventSize,
+    as_sales,
     event_sizes,
     families_of,
     occasions,
     taken_out,
     usual_shares,
     with_events,
+    with_more,
 )
 from stockroom.flows.outlook.replaced import carried_over, learnt_of_old, replacements
 from stockroom.flows.outlook.said_weeks import with_said_weeks
@@ -350,6 +352,8 @@ def _sales(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generato
     sold = sorted({code for code, _, _ in known.sales} | unsold(known))
     units = np.array([float(materials[code].unit.nano) for code in sold])
     net = np.maximum(_weekly_sales(known, sold, units, span[0]), 0.0)  # more may come back in a week than is sold
+    events = as_sales(sizes_of_events(known, span[0]))
+    net = taken_out(net, events, sold, span[0], known.open_days)
     use = censor(net, short_weeks(dry, sold, span[0], known.open_days))
     groups = [materials[code].family for code in sold]
     traits = [_sale_traits(materials[code]) for code in sold]
@@ -357,6 +361,9 @@ def _sales(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generato
     year = np.array([busy_months(known.shop.season)] * len(sold)) if known.shop.season and sold else None
     history = _history(known, span, use, (sold, groups), usual_year=year, borrowing=borrowed)
     paths = _paths(known, history, span[1], rng, n_paths)
+    if events:
+        calendar, own = (_coming_weeks(*span), known.open_days), rng.spawn(1)[0]
+        paths = with_more(paths, (sold, np.ones(len(sold))), events, calendar, own)
     total = np.zeros((n_paths, len(known.materials), span[1]))
     column = {m.code: n for n, m in enumerate(known.materials)}
     for n, code in enumerate(sold):
@@ -365,13 +372,17 @@ def _sales(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generato
 
 
 def unsold(known: BookSnapshot) -> set[str]:
-    """Give materials that were never sold and may be: new ones on the shelf, and those that are said to be like one."""
+    """Give materials that were never sold and may be.
+
+    New ones on the shelf, those that are said to be like one, and those that an event sells.
+    """
     sold = {code for code, _, _ in known.sales}
+    expected = {event.material for event in known.events if event.material}
     return {
         m.code
         for m in known.materials
         if m.active and m.sell_price and m.purpose is not Purpose.BENCH and m.code not in sold
-        if m.alike or (m.code in known.added and m.code in known.stocked)
+        if m.alike or m.code in expected or (m.code in known.added and m.code in known.stocked)
     }
 
 

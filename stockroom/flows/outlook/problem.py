@@ -18,6 +18,8 @@ from stockroom.flows.book.snapshot import BookSnapshot
 from stockroom.flows.outlook.agreements import Pools, pooled, pools_of, standing_arrivals
 from stockroom.flows.outlook.delivery_days import MIDDLE, DeliveryDays, delivery_days, ordered_on
 from stockroom.flows.outlook.futures import DemandFutures, first_day_ahead
+from stockroom.flows.outlook.one_way import Leaning, lean
+from stockroom.stock.agreements import leans
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import NANO, Dimension
 from stockroom.stock.suppliers import Offer, Supplier, unit_costs
@@ -41,6 +43,7 @@ class BookProblem:
     offers: tuple[Offer, ...]
     leads: Mapping[str, DeliveryDays] = field(default_factory=dict)
     pools: Pools = field(default_factory=Pools)
+    leanings: tuple[Leaning, ...] = ()
 
 
 def question(
@@ -76,11 +79,14 @@ def question(
     place = {s.code: n for n, s in enumerate(known.suppliers)}
     scale = 10.0**known.shop.currency_digits
 
-    def told(offer: Offer) -> problems.PackOffer:
-        return _offer(offer, column, place, scale / float(_borne(known, offer)))
-
     suppliers = tuple(_supplier(known, s, beliefs[s.code], lead_time_quantile[s.code], reach) for s in known.suppliers)
     offers = _offered(known, suppliers, column)
+
+    def told(offer: Offer) -> problems.PackOffer:
+        money, number = scale / float(_borne(known, offer)), place[offer.supplier]
+        comes = float(np.mean(suppliers[number].leads))
+        return replace(_offer(offer, column, place, money), back=_back(offer, known.day, comes, money))
+
     pools = pools_of(known, futures.codes)
     problem = problems.OrderProblem(
         items=_items(known, futures, _coming(known, beliefs, lead_time_quantile, rng, reach), on_hand or {}),
@@ -92,13 +98,17 @@ def question(
         what_if=what_if or problems.WhatIf(),
         review_days=float(known.shop.review_days),
     )
+    whole, leanings = lean(
+        pooled(problem, pools), leans(known.substitutes, known.shelf.materials), futures.codes, pools
+    )
     return BookProblem(
-        problem=pooled(problem, pools),
+        problem=whole,
         codes=futures.codes,
         suppliers=known.suppliers,
         offers=offers,
         leads=beliefs,
         pools=pools,
+        leanings=leanings,
     )
 
 
@@ -152,6 +162,9 @@ def _items(
     used, sold = futures.use.sum(axis=(0, 2)), futures.sales.sum(axis=(0, 2))
     sales_share = np.clip(sold / np.maximum(used, 1e-12), 0.0, 1.0)
     at_once = _at_once(known, futures)
+    ahead = (first_day_ahead(known) - known.day).days
+    late = [need for _, need, day in futures.booked if day < ahead]
+    overdue = np.sum(late, axis=0) if late else np.zeros(len(futures.codes))
     scale = 10.0**known.shop.currency_digits
     costs = {
         code: float(cost) / scale
@@ -170,6 +183,7 @@ def _items(
             flammable=litres(m) if m.flammable else 0.0,
             holding_rate=float(known.shop.holding_rate) / 100,
             at_once=float(at_once[n]),
+            overdue=float(overdue[n]),
         )
         for n, m in enumerate(known.materials)
     )
@@ -259,6 +273,20 @@ def _offer(offer: Offer, column: Mapping[str, int], place: Mapping[str, int], sc
         least_packs=offer.minimum_packs,
         multiple=offer.multiple,
         weight=offer.weight_nano / NANO,
+    )
+
+
+def _back(offer: Offer, today: date, comes: float, scale: float) -> problems.GoingBack | None:
+    """Say until when what is ordered now may go back, if at all: weeks count from the day on which it comes."""
+    last = offer.returnable_until(today + timedelta(days=round(comes)))
+    if last is None:
+        return None
+    fixed = offer.return_until is not None and last == offer.return_until
+    return problems.GoingBack(
+        until=float((last - today).days),
+        cost=offer.return_cost / scale / (offer.pack.nano / NANO),
+        on_approval=offer.on_approval,
+        weeks=0 if fixed else offer.return_weeks,
     )
 
 

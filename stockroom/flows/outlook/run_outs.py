@@ -18,6 +18,7 @@ from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.learning.lessons import NOTHING_LEARNT, Teaching, keep, learnt_from, posteriors, teaching
 from stockroom.flows.outlook.futures import N_PATHS, DemandFutures, first_day_ahead, futures
+from stockroom.flows.outlook.one_way import leant, needed
 from stockroom.flows.outlook.problem import BookProblem, question
 from stockroom.flows.outlook.stockouts import Spells, find_stockouts
 from stockroom.phrases import joined, phrase, plural
@@ -172,14 +173,16 @@ def worked_days(facts: BookSnapshot, weeks: int) -> WorkedDays:
 def _held_up(asked: BookProblem, ahead: DemandFutures, whole: Collection[str]) -> tuple[HeldUp, ...]:
     """Say which tickets may lack a part; what does its work is as good."""
     pools, pieces = asked.pools, np.array([code in whole for code in ahead.codes], dtype=np.bool_)
+    wanted = [(pools.together(np.where(pieces, need.round(), need)), max(day, 0.0)) for _, need, day in ahead.booked]
+    needs = leant(asked.problem, asked.leanings, wanted) if asked.leanings else [need for need, _ in wanted]
     booked = [
-        Booked(name=t.number, needs=pools.together(np.where(pieces, need.round(), need)), day=max(day, 0.0))
-        for t, need, day in ahead.booked
+        Booked(name=ticket.number, needs=need, day=day)
+        for (ticket, _, _), need, (_, day) in zip(ahead.booked, needs, wanted, strict=True)
     ]
     found = held_up(asked.problem, booked)
     return tuple(
-        replace(each, item=pools.needed(each.item, need))
-        for each, (_, need, _) in zip(found, ahead.booked, strict=True)
+        replace(each, item=pools.needed(needed(each.item, pooled, asked.leanings), need))
+        for each, (_, need, _), (pooled, _) in zip(found, ahead.booked, wanted, strict=True)
     )
 
 
@@ -202,8 +205,8 @@ def _promise(facts: BookSnapshot, ahead: DemandFutures, promised: Promised) -> P
 def run_out_rows(seen: Outlook) -> list[RunOutRow]:
     """List the materials in use, the soonest to run out first; not offcuts that only stand in for their sheet."""
     aside, formats = _set_aside(seen.known), formats_of(seen.known.shop)
-    needed = [not _stands_in(seen.known, material) for material in seen.known.materials]
-    found = [_row(seen, n, aside, formats) for n, use in enumerate(needed) if use and seen.futures.use[:, n].any()]
+    wanted = [not _stands_in(seen.known, material) for material in seen.known.materials]
+    found = [_row(seen, n, aside, formats) for n, use in enumerate(wanted) if use and _use_of(seen, n).any()]
     return sorted(found, key=lambda row: (row.runs_out or date.max, -row.chance, row.material))
 
 
@@ -225,11 +228,18 @@ def weekly_forecast(seen: Outlook) -> list[WeekAhead]:
     ]
 
 
+def _use_of(seen: Outlook, n: int) -> Floats:
+    """Give what is used of a material; of what does another's work one way, with that work."""
+    if any(n in (each.item, each.on) for each in seen.question.leanings):
+        return seen.question.problem.use[:, n]
+    return seen.futures.use[:, n]
+
+
 def _row(seen: Outlook, n: int, aside: Counter[str], formats: Formats) -> RunOutRow:
     material = seen.known.materials[n]
     median = float(seen.runs.median[n])
     on_hand = seen.known.on_hand.get(material.code, 0)
-    use = float(seen.futures.use[:, n].mean())
+    use = float(_use_of(seen, n).mean())
     coming = sum(
         line.outstanding
         for order in _open_orders(seen.known, material.code)

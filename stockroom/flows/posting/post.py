@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import partial
-from typing import Any
+from typing import Any, cast
 
 from stockroom.errors import RefusedError
 from stockroom.phrases import as_phrase, joined, phrase
@@ -289,3 +289,15 @@ def _fixed_after(session: Session, documents: list[Document], bins: Bins) -> Seq
 def _touches(document: Document, point: Fixed) -> bool:
     mine = [m for m in document.moves if (m.material, m.site) == (point.material, point.site)]
     return any(move.happened <= point.counted for move in mine)
+
+
+def changes_said(document: Document) -> list[str]:
+    """Say what a document of a ticket changed: old and new of each fact."""
+    if document.kind is not DocumentKind.TICKET_CHANGE:
+        return []
+    said = cast("Sequence[Sequence[str]]", document.content.get("changed", ()))
+    return [_old_and_new(*map(as_phrase, each)) for each in said]
+
+
+def _old_and_new(fact: str, old: str = "", new: str = "") -> str:
+    return phrase("%(fact)s: %(old)s → %(new)s", fact=fact, old=old, new=new) if old else fact

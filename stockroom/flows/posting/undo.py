@@ -9,7 +9,7 @@ from stockroom.errors import RefusedError, UnknownError
 from stockroom.flows.posting.delivery_notes import refuse_note_again
 from stockroom.flows.posting.post import NO_BINS, Bins, entered_before, post_one
 from stockroom.flows.posting.price_corrections import corrections_of, in_force
-from stockroom.phrases import as_phrase, phrase
+from stockroom.phrases import phrase
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import Fixed, Stamp, reversed_, ticket_facts, was_drawn_before, with_facts
@@ -75,18 +75,6 @@ def newest(book: Book, count: int = 10) -> list[tuple[Document, int | None]]:
     """List the last documents, newest first, each with the number of the one that takes it back."""
     with book.reading() as session:
         return [(d, ledger.reversal_of(session, d.id or 0)) for d in ledger.newest_documents(session, count)]
-
-
-def changes_said(document: Document) -> list[str]:
-    """Say what a document of a ticket changed: old and new of each fact."""
-    if document.kind is not DocumentKind.TICKET_CHANGE:
-        return []
-    said = cast("Sequence[Sequence[str]]", document.content.get("changed", ()))
-    return [_old_and_new(*map(as_phrase, each)) for each in said]
-
-
-def _old_and_new(fact: str, old: str = "", new: str = "") -> str:
-    return phrase("%(fact)s: %(old)s → %(new)s", fact=fact, old=old, new=new) if old else fact
 
 
 def last_document(book: Book) -> Document | None:

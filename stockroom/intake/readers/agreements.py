@@ -23,6 +23,7 @@ def read_substitutes(lines: Iterable[ReadRow], context: Context) -> list[Substit
             material=line["material"],
             other=line["substitute"],
             does=Fraction(1 if line["does"] is None else line["does"]),
+            one_way=bool(line["one way"]),
         )
         if not seen.again(line, frozenset({pair.material, pair.other}), pair):
             found.append(pair)

@@ -246,8 +246,8 @@ def read_offers(lines: Iterable[ReadRow], context: Context) -> list[Offer]:
         except UsageError as wrong:
             context.blame(line, wrong, column="pack in priced", value=line["pack in priced"] or "")
             continue
-        weighed = _is_weight(line, "pack weight", context)
-        if line.bad or pack is None or not weighed:
+        weighed, returned = _is_weight(line, "pack weight", context), _may_go_back(line, context)
+        if line.bad or pack is None or not (weighed and returned):
             continue
         offer = _offer(line, pack, (_priced_per(line, context), priced))
         identity = (offer.supplier, offer.material, offer.supplier_code, pack.nano, offer.valid_from)
@@ -287,7 +287,7 @@ def read_events(lines: Iterable[ReadRow], context: Context) -> list[Event]:
         event = _event(line, context)
         wrong = event_fault(event, job=event.job in context.book.jobs)
         if wrong is not None:
-            context.blame(line, wrong[1], column=EVENTS.column(wrong[0]).title, value=line[wrong[0]])
+            context.blame(line, wrong[1], column=EVENTS.column(wrong[0]).title, value=line[wrong[0]] or "")
         elif not seen.again(line, (event.name.casefold(), event.day), event):
             found.append(event)
     return found
@@ -296,7 +296,7 @@ def read_events(lines: Iterable[ReadRow], context: Context) -> list[Event]:
 def _event(line: ReadRow, context: Context) -> Event:
     """Read an event; what it concerns is a job, else a family of jobs."""
     families = {job.family.casefold(): job.family for job in context.book.jobs.values() if job.family}
-    concerned = context.book.declared("jobs", line["job"]) or families.get(line["job"].casefold())
+    concerned = context.book.meant("jobs", line["job"]) or families.get(line["job"].casefold())
     if line["job"] and concerned is None:
         fix = nearest(line["job"], [*context.book.jobs, *families.values()]) or "Leave it blank for all work and sales."
         wrong = phrase("No job, or family of jobs, is called '%(name)s'.", name=line["job"])
@@ -308,6 +308,8 @@ def _event(line: ReadRow, context: Context) -> Event:
         job=concerned or "",
         jobs=line["jobs"],
         usual=tax(line["usual"]),
+        material=line["material"],
+        pieces=line["pieces"],
     )
 
 
@@ -336,6 +338,20 @@ def _is_weight(line: ReadRow, column: str, context: Context) -> bool:
     return False
 
 
+def _may_go_back(line: ReadRow, context: Context) -> bool:
+    """Refuse goods on approval, or a cost of sending back, where nothing says until when they may go back."""
+    if line["return weeks"] or line["return until"]:
+        return True
+    column = "on approval" if line["on approval"] else "return cost of a pack" if line["return cost"] else ""
+    if not column:
+        return True
+    error = UsageError(
+        "It is not said until when unused packs may go back.", fix="Give 'return weeks', or a day in 'return until'."
+    )
+    context.blame(line, error, column=column, value="")
+    return False
+
+
 def _priced_per(line: ReadRow, context: Context) -> Quantity | None:
     """Give what the price is for; a dozen of a material kept in pairs is twelve pairs, as in its pack."""
     per, material = line["priced per"], context.book.materials[line["material"]]
@@ -359,6 +375,10 @@ def _offer(line: ReadRow, pack: Quantity, priced: tuple[Quantity | None, Quantit
         pack_weight=line["pack weight"],
         tax_rate=tax(line["tax %"]),
         measured=bool(line["measured"]),
+        return_weeks=line["return weeks"] or 0,
+        return_until=line["return until"],
+        return_cost=line["return cost"] or 0,
+        on_approval=bool(line["on approval"]),
     )
 
 

@@ -11,7 +11,7 @@ from stockroom.margins.changes import MarginChange
 from stockroom.margins.income import Group
 from stockroom.margins.prices import PriceLine
 from stockroom.margins.sole_layout import SheetLayout
-from stockroom.phrases import as_phrase, phrase
+from stockroom.phrases import as_phrase, joined, phrase, plural
 from stockroom.show.charts.style import (
     BLUE,
     BROWN,
@@ -43,10 +43,10 @@ _MARKS = ("o", "s", "^", "D", "v")
 _SHADES = (BLUE, BROWN, GREY, INK, RED)
 
 
-def margin_chart(groups: Sequence[Group], formats: Formats) -> bytes:
-    """Draw jobs by the margin they left, with what their materials cost beside it."""
+def margin_chart(groups: Sequence[Group], formats: Formats, *, say: Callable[[str], str] = str) -> bytes:
+    """Draw jobs by the margin they left, with what their materials cost beside it; `say` words it in a language."""
     shown = list(groups[:_MOST])[::-1]
-    words = margin_words(groups, formats)
+    words = say(margin_words(groups, formats))
     with look():
         figure, (axes,) = new_figure(height=1.6 + 0.5 * max(len(shown), 3))
         places = range(len(shown))
@@ -57,23 +57,31 @@ def margin_chart(groups: Sequence[Group], formats: Formats) -> bytes:
             _bar_words(axes, place, group, formats)
         axes.axvline(0, color=GREY, linewidth=1)
         axes.margins(x=0.28)
-        axes.set_xlabel(f"Margin in the period ({formats.currency})")
-        set_title(figure, "Margin of each job", words)
+        axes.set_xlabel(say(phrase("Margin in the period (%(currency)s)", currency=formats.currency)))
+        set_title(figure, say(phrase("Margin of each job")), words)
         return picture(figure, words)
 
 
 def margin_words(groups: Sequence[Group], formats: Formats) -> str:
     """Say in a sentence what `margin_chart` shows."""
     if not groups:
-        return "No paid job was finished in the period."
+        return phrase("No paid job was finished in the period.")
     best, lost = groups[0], max(groups, key=lambda group: group.lost)
-    told = f"{best.name} left most: {formats.milli(best.margin)} from {_jobs(best.count)}."
-    under = (
-        f" Materials cost most beyond the minimum margin in {lost.name}: {formats.milli(lost.lost)}."
-        if lost.lost
-        else ""
+    told = plural(
+        "%(job)s left most: %(money)s from %(num)s job.",
+        "%(job)s left most: %(money)s from %(num)s jobs.",
+        best.count,
+        job=best.name,
+        money=formats.milli(best.margin),
     )
-    return told + under
+    if not lost.lost:
+        return told
+    under = phrase(
+        "Materials cost most beyond the minimum margin in %(job)s: %(money)s.",
+        job=lost.name,
+        money=formats.milli(lost.lost),
+    )
+    return joined([told, under])
 
 
 def waterfall_chart(
@@ -115,9 +123,9 @@ def waterfall_words(found: MarginChange, formats: Formats) -> str:
     return phrase("From %(before)s to %(after)s. Most of it: %(most)s, %(effect)s.", **way, **facts)
 
 
-def price_chart(lines: Sequence[PriceLine], formats: Formats) -> bytes:
-    """Draw what key materials cost, each against its first price so that they share one scale."""
-    words = price_words(lines, formats)
+def price_chart(lines: Sequence[PriceLine], formats: Formats, *, say: Callable[[str], str] = str) -> bytes:
+    """Draw what key materials cost, each against its first price so that they share one scale; `say` words it."""
+    words = say(price_words(lines, formats))
     with look():
         figure, (axes,) = new_figure(height=6.5)
         for number, line in enumerate(line for line in lines if line.points):
@@ -133,17 +141,17 @@ def price_chart(lines: Sequence[PriceLine], formats: Formats) -> bytes:
                 drawstyle="steps-post",
                 label=plain_text(line.material.name),
             )
-        set_figures(axes, formats, "First price = 100")
+        set_figures(axes, formats, say(phrase("First price = 100")))
         _set_months(axes, [day for line in lines for day, _ in line.points], formats)
         legend_below(figure, axes, columns=3)
-        set_title(figure, "What the dearest materials cost", words)
+        set_title(figure, say(phrase("What the dearest materials cost")), words)
         return picture(figure, words)
 
 
 def price_words(lines: Sequence[PriceLine], formats: Formats) -> str:
     """Say in a sentence what `price_chart` shows."""
     told = [_rise(line, formats) for line in lines if len(line.points) > 1]
-    return " ".join(told) or "No key material was delivered twice yet."
+    return joined(told) if told else phrase("No key material was delivered twice yet.")
 
 
 def layout_chart(layout: SheetLayout, formats: Formats, kind: Picture = "png") -> bytes:
@@ -224,12 +232,8 @@ def _signed(milli: int, formats: Formats) -> str:
 
 def _rise(line: PriceLine, formats: Formats) -> str:
     (_, first), (_, last) = line.points[0], line.points[-1]
-    unit = line.material.unit.name
-    return f"{line.material.name}: {formats.fine(first)} to {formats.fine(last)} a {unit}."
-
-
-def _jobs(count: int) -> str:
-    return f"{count} job{'' if count == 1 else 's'}"
+    facts = {"first": formats.fine(first), "last": formats.fine(last), "unit": as_phrase(line.material.unit.name)}
+    return phrase("%(material)s: %(first)s to %(last)s a %(unit)s.", material=line.material.name, **facts)
 
 
 def _major(milli: int, formats: Formats) -> float:

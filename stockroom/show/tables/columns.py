@@ -50,6 +50,7 @@ SHELF: tuple[ListColumn[ShelfRow], ...] = (
     ListColumn(key="place", heading="Location", kind=ValueKind.TEXT, read=lambda r: r.place, width=10),
     ListColumn(key="on_hand", heading="On hand", kind=ValueKind.AMOUNT, read=lambda r: r.on_hand, width=10),
     ListColumn(key="set_aside", heading="Reserved", kind=ValueKind.AMOUNT, read=lambda r: r.set_aside, width=10),
+    ListColumn(key="lent", heading="Lent out", kind=ValueKind.AMOUNT, read=lambda r: r.lent, width=10),
     ListColumn(key="free", heading="Available", kind=ValueKind.AMOUNT, read=lambda r: r.free, width=10),
     ListColumn(key="on_order", heading="On order", kind=ValueKind.AMOUNT, read=lambda r: r.on_order, width=10),
     ListColumn(key="unit", heading="Unit", kind=ValueKind.UNIT, read=lambda r: r.unit, width=8),

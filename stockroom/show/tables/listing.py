@@ -203,12 +203,16 @@ def _shelf_line(row: ShelfRow, formats: Formats) -> TableLine:
     figures[0] = f"{BELOW_ZERO} {figures[0]}" if row.below_zero else figures[0]
     shown = [*figures[:1], _unless_zero(row.set_aside, figures[1]), figures[2], _unless_zero(row.on_order, figures[3])]
     cells = (row.material, row.name, *shown, unit_word(row.unit), row.place)
-    return TableLine(cells=cells, notes=(below_zero_note(row), _short_note(row, formats)))
+    return TableLine(cells=cells, notes=(below_zero_note(row), _short_note(row, formats), _lent_note(row, formats)))
 
 
 def _short_note(row: ShelfRow, formats: Formats) -> str:
     short = row.free < 0 <= row.on_hand
     return f"{BELOW_ZERO} Open tickets need {formats.amount(-row.free, row.unit)} more than there is." if short else ""
+
+
+def _lent_note(row: ShelfRow, formats: Formats) -> str:
+    return f"{formats.amount(row.lent, row.unit)} of it lent out." if row.lent else ""
 
 
 def _unless_zero(nano: int, figure: str) -> str:

@@ -15,9 +15,9 @@ def _named(accounts: Accounts) -> list[Group]:
 
 def _fill(accounts: Accounts) -> Page:
     formats = formats_of(accounts.shop)
-    pictures = [margin_chart(_named(accounts), formats)] if accounts.margins else []
+    pictures = [margin_chart(_named(accounts), formats, say=formats.say)] if accounts.margins else []
     pictures += [waterfall_chart(accounts.moved, formats, say=formats.say)] if accounts.moved else []
-    pictures += [price_chart(accounts.prices, formats)] if accounts.prices else []
+    pictures += [price_chart(accounts.prices, formats, say=formats.say)] if accounts.prices else []
     return Page(columns=(), rows=(), pictures=tuple(pictures))
 
 

@@ -1,6 +1,7 @@
 """The stock-taking list for the year's end: counted by hand, signed, kept."""
 
 from stockroom.margins.accounts import Accounts
+from stockroom.margins.valuation import Valued
 from stockroom.phrases import joined, phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import CellKind, Page, SheetColumn, Value, WorkbookSheet, amount_of
@@ -27,7 +28,7 @@ def _fill(accounts: Accounts) -> Page:
             valued.material.unit.name,
             amount_of(valued.nano, valued.material),
             None,
-            None,
+            _remark(accounts, valued),
         ]
         for valued in ordered
     ]
@@ -42,6 +43,15 @@ def _fill(accounts: Accounts) -> Page:
         columns=_COLUMNS,
         rows=[*rows, *signed],
     )
+
+
+def _remark(accounts: Accounts, valued: Valued) -> str | None:
+    """Say how much of it is on approval: it lies there, and is not bought yet."""
+    code, material = valued.material.code, valued.material
+    there = sum(each.there for each in accounts.going_back if each.on_approval and each.material == code)
+    if not there:
+        return None
+    return phrase("on approval: %(amount)s", amount=formats_of(accounts.shop).amount(there, material.unit))
 
 
 SHEET = WorkbookSheet(name="Stock-taking list", place=150, fill=_fill, portrait=True)

@@ -8,8 +8,10 @@ from werkzeug.wrappers import Response
 
 from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.bench import counter
+from stockroom.flows.ordering.order_forms import supplier_names
 from stockroom.flows.posting import price_corrections as prices
 from stockroom.flows.posting import undo as flows
+from stockroom.flows.posting.post import changes_said
 from stockroom.flows.posting.undo import undo
 from stockroom.phrases import as_phrase
 from stockroom.stock.moves import Document, DocumentKind
@@ -29,7 +31,7 @@ def documents() -> str:
     """List the last documents entered."""
     found = flows.newest(site().book, _SHOWN)
     return render_template(
-        "documents.html", documents=found, daily=flows.DAILY, changes_said=flows.changes_said, about=_about
+        "documents.html", documents=found, daily=flows.DAILY, changes_said=changes_said, about=_about
     )
 
 
@@ -71,15 +73,25 @@ def charge_later() -> Response:
     return go(url_for("documents.delivery", number=number), 303)
 
 
+@pages.get("/documents/may-go-back")
+@may(access.BENCH)
+def may_go_back() -> str:
+    """List what may go back to suppliers, and until when."""
+    day = site().now().date()
+    goods = counter.may_go_back(site().book, day)
+    return render_template("may_go_back.html", goods=goods, suppliers=supplier_names(site().book), today=day)
+
+
 @pages.post("/documents/send-back")
 @may(access.OWNER)
 def send_back() -> Response:
-    """Enter goods of a delivery that go back to its supplier for a credit."""
+    """Enter goods of a delivery that go back to its supplier for a credit; blank: what was agreed."""
     number = typed.whole(typed.field("number"), words("documents"))
     supplier = str(prices.delivery_card(site().book, number).document.content.get("supplier", ""))
     material = counter.find_material(site().book, typed.field("material"))
     amount = typed.amount(typed.field("amount"), material.unit)
-    paid = typed.money(typed.field("credit"), shop())
+    credit = typed.field("credit")
+    paid = typed.money(credit, shop()) if credit else None
     done = counter.send_back(
         site().book, material.code, amount, stamp(), supplier=supplier, credit=paid, delivery=number
     )

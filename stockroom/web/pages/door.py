@@ -4,6 +4,7 @@ from flask import Blueprint, render_template, request, session, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
+from stockroom.errors import RefusedError
 from stockroom.flows.book.opening import end_session
 from stockroom.phrases import as_phrase, phrase
 from stockroom.show.languages import LANGUAGES
@@ -61,6 +62,26 @@ def choose_language() -> Response:
     if chosen in LANGUAGES:
         session["language"] = chosen
     return go(_inside(request.form.get("then", "")), 303)
+
+
+def ask_passcode(wanted: str, passcode: str) -> None:
+    """Refuse unless a role's passcode was typed once more; a shop without one has nothing to ask.
+
+    Raises
+    ------
+    RefusedError
+        If it is another.
+    """
+    address, keeper = request.remote_addr or "", site()
+    if wanted not in keeper.passcodes.read():
+        return
+    if keeper.throttle.wait(address, wanted):
+        guard.refuse(429, phrase("too many wrong passcodes"))
+    if keeper.passcodes.role_of(passcode, [wanted]) != wanted:
+        keeper.throttle.failed(address, [wanted])
+        keeper.log.note(phrase("wrong passcode"), address=address, path=request.path)
+        raise RefusedError("That is not the owner's passcode.", fix="Type it again.")
+    keeper.throttle.passed(address, wanted)
 
 
 def _inside(address: str) -> str:

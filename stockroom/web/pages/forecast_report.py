@@ -57,6 +57,7 @@ def _drawn(report: "ForecastReport") -> dict[str, object]:
         "misses": lines_by_day(picture.days, [[100 * each for each in picture.loss]], most=100, level=100),
         "verdict": told.verdict(report),
         "why": lambda each: told.why(each, write),
+        "dates": lambda row: told.run_out_said(row, write),
         "words": told.picture_words(report),
     }
 

@@ -1,6 +1,6 @@
 """Money: margins of a period, what moved them, prices that fell behind, cut or buy, and the accountant's workbook."""
 
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from flask import Blueprint, render_template, request, url_for
@@ -14,6 +14,7 @@ from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.background import Told
 from stockroom.web.drawing import bars, steps
+from stockroom.web.pages.periods import offered
 from stockroom.web.result_cache import CachedView
 from stockroom.web.site import progress, say, site, spreadsheet, stamp
 from stockroom.web.words import words
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from stockroom.margins.accounts import Accounts
 
 pages = Blueprint("money", __name__)
-_MONTHS = 15  # offered to choose from
+_MADE_UP = timedelta(days=10)  # in which the accounts of a month are made up after it
 _QUARTER = timedelta(days=90)  # prices are held against those of so long before
 
 
@@ -35,7 +36,7 @@ def margins() -> str:
     if seen.result is not None:
         facts["left"] = bars([(0.0, float(printed.margin)) for _, printed in seen.result.printed])
         facts["steps"] = steps(seen.result.moved) if seen.result.moved else ()
-    return render_template("margins.html", seen=seen, period=name, months=_offered(site().now().date()), **facts)
+    return render_template("margins.html", seen=seen, period=name, periods=offered(period=name), **facts)
 
 
 @pages.get("/margins/alerts")
@@ -86,15 +87,15 @@ def outline() -> AnyResponse:
 @may(access.BOOKS)
 def workbook() -> str:
     """Offer a period's workbook; it is made beside the pages, as soon as it is asked for."""
-    name = _asked()
-    return render_template("workbook.html", seen=_workbook(name), period=name, months=_offered(site().now().date()))
+    name = _asked(ended=True)
+    return render_template("workbook.html", seen=_workbook(name), period=name, periods=offered(period=name))
 
 
 @pages.get("/workbook/file")
 @may(access.BOOKS)
 def file() -> AnyResponse:
     """Give the workbook, made from the book as it stands; one that isn't is made first."""
-    name = _asked()
+    name = _asked(ended=True)
     seen = _workbook(name)
     if seen.result is None or not seen.fresh:
         return go(url_for("money.workbook", period=name))
@@ -105,19 +106,19 @@ def file() -> AnyResponse:
 @may(access.BOOKS)
 def state() -> AnyResponse:
     """Say where a period's figures stand, for a page that waits for them."""
-    return progress(f"{'workbook' if request.args.get('workbook') else 'accounts'} {_asked()}")
+    ended = bool(request.args.get("workbook"))
+    return progress(f"{'workbook' if ended else 'accounts'} {_asked(ended=ended)}")
 
 
-def _asked() -> str:
-    """Read the period asked for: a month, a quarter or a year; this month unless said."""
-    said = request.args.get("period", "").strip() or f"{site().now():%Y-%m}"
+def _asked(*, ended: bool = False) -> str:
+    """Read the period asked for: a month, a quarter or a year; this month unless said.
+
+    Where it is one that has `ended`, the month before is meant in the first days of a month.
+    """
+    usual = site().now() - (_MADE_UP if ended else timedelta(0))
+    said = request.args.get("period", "").strip() or f"{usual:%Y-%m}"
     period_named(said)
     return said
-
-
-def _offered(today: date) -> list[str]:
-    months = [today.year * 12 + today.month - 1 - back for back in range(_MONTHS)]
-    return [f"{n // 12}-{n % 12 + 1:02d}" for n in months]
 
 
 def _accounts(name: str) -> "CachedView[Accounts]":

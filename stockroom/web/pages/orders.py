@@ -18,6 +18,7 @@ from stockroom.flows.ordering.place import OrderedPacks
 from stockroom.flows.ordering.receive import Arrived
 from stockroom.phrases import phrase
 from stockroom.show.languages import language_of
+from stockroom.stock.lists import ReorderList
 from stockroom.stock.money import major
 from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.stock.typed import measured
@@ -52,7 +53,7 @@ def orders() -> str:
 @may(access.OWNER)
 def desk() -> str:
     """Suggest what to order from each supplier, to be changed and placed; what was changed is priced anew."""
-    from stockroom.flows.ordering.edit import edited_lines  # noqa: PLC0415 -- slow import
+    from stockroom.flows.ordering.edit import both_priced, edited_lines, urgent_first  # noqa: PLC0415 -- slow import
     from stockroom.flows.ordering.preview import desk_orders  # noqa: PLC0415 -- as above
 
     cash = request.values.get("cash", "").strip()
@@ -61,6 +62,7 @@ def desk() -> str:
         return render_template("desk.html", seen=seen, cash=cash, orders=())
     changed = _lines()
     found = desk_orders(plan, changed)
+    urgent = urgent_first(plan)
     others = [s for s in plan.outlook.question.suppliers if s.code not in {each.drawn.supplier for each in found}]
     return render_template(
         "desk.html",
@@ -73,7 +75,18 @@ def desk() -> str:
         lacks=lacks,
         short=_short,
         totals=_totals([each.sums for each in found]),
+        ways=both_priced(plan, urgent) if urgent else (),
+        urgent=_instead(plan.lists, urgent.lists) if urgent else (),
     )
+
+
+def _instead(suggested: Sequence[ReorderList], other: Sequence[ReorderList]) -> dict[str, int]:
+    """Give the packs of another basket line by line, none where only the suggested one has some."""
+
+    def packs(lists: Sequence[ReorderList]) -> dict[str, int]:
+        return {f"{x.supplier} {x.material} {x.supplier_code}": x.packs for each in lists for x in each.lines}
+
+    return dict.fromkeys(packs(suggested), 0) | packs(other)
 
 
 @pages.get("/orders/desk/state")
@@ -368,10 +381,10 @@ def lacks(made: "OrderPreview") -> str:
 
 
 def _short(day: date | None) -> str:
-    """Write a day briefly, with its year where that is not plain."""
+    """Write a day briefly; of one far off its month and year say enough."""
     if day is None:
         return "–"
-    return formats().day(day) if day - site().now().date() > _PLAIN else formats().short_day(day)
+    return formats().month(day) if day - site().now().date() > _PLAIN else formats().short_day(day)
 
 
 def _written(made: "OrderPreview | dict[str, int]") -> dict[str, str]:

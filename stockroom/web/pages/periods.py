@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from stockroom.errors import UsageError
 from stockroom.flows.accounts.closing import PeriodsState, close_period, state_of_periods
-from stockroom.margins.period import Period, period_named
+from stockroom.margins.period import Period, period_named, periods_until
 from stockroom.web import access, typed
 from stockroom.web.access import may
 from stockroom.web.site import formats, say, site, spreadsheet, stamp, to_print
@@ -24,7 +24,8 @@ def periods() -> str:
     """List what is closed and what came too late, with the month that could be closed next."""
     found, today = state_of_periods(site().book), site().now().date()
     late = found.late[: -_LATE - 1 : -1]
-    return render_template("periods.html", found=found, late=late, due=_due(found, today), today=today)
+    due = _due(found, today)
+    return render_template("periods.html", found=found, late=late, due=due, periods=offered(due), today=today)
 
 
 @pages.post("/periods/close")
@@ -54,6 +55,19 @@ def stock_list() -> Response:
     if request.args.get("as") == "xlsx":
         return spreadsheet(stock_list_xlsx(made), f"stock-list-{day}.xlsx")
     return to_print(stock_list_html(made), f"stock-list-{day}.html")
+
+
+def offered(period: str = "") -> list[tuple[str, str]]:
+    """Give the periods one asks for, and the one asked for, each with what it is called."""
+    names = periods_until(site().now().date())
+    return [(name, _called(name)) for name in dict.fromkeys([*([period] if period else []), *names])]
+
+
+def _called(name: str) -> str:
+    year, _, part = name.partition("-")
+    if part.startswith("Q"):
+        return words("Quarter %(number)s of %(year)s", number=part[1:], year=year)
+    return formats().month(period_named(name).first) if part else year
 
 
 def _due(found: PeriodsState, today: date) -> str:

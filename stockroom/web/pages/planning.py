@@ -3,9 +3,10 @@
 from collections.abc import Callable
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
+from io import BytesIO
 from typing import TypeVar
 
-from flask import Blueprint, render_template, url_for
+from flask import Blueprint, render_template, send_file, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -40,6 +41,19 @@ def year_ahead() -> str:
         facts["told"] = flows.year_words(seen.result)
         facts["drawn"] = bars([(0.0, each.spend) for each in months], [(each.low, each.high) for each in months])
     return render_template("year_ahead.html", seen=seen, **facts)
+
+
+@pages.get("/year-ahead/file")
+@may(access.BOOKS)
+def year_file() -> AnyResponse:
+    """Give the year ahead as a spreadsheet, once it is worked out."""
+    from stockroom.flows.ordering import year as flows  # noqa: PLC0415 -- slow import
+
+    seen = _look(_YEAR, flows.year_ahead)
+    if seen.result is None:
+        return go(url_for("planning.year_ahead"), 303)
+    name = f"year-ahead-{seen.result.since}.xlsx"
+    return send_file(BytesIO(flows.year_spreadsheet(seen.result)), as_attachment=True, download_name=name)
 
 
 @pages.get("/stock-or-delays")

@@ -1,6 +1,8 @@
 """Settings, passcodes, what was refused at the door, and what is to be minded in store."""
 
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
+from decimal import Decimal
 
 from flask import Blueprint, render_template, request, url_for
 from flask import redirect as go
@@ -9,14 +11,16 @@ from werkzeug.wrappers import Response
 from stockroom.errors import UsageError
 from stockroom.flows.bench.shelf import storage
 from stockroom.flows.book import audit_log
-from stockroom.flows.book.opening import change_settings, keep_passcode
+from stockroom.flows.book.opening import change_settings, changed, keep_passcode
 from stockroom.phrases import as_phrase, joined, phrase
-from stockroom.stock.shop import WEEKDAYS, in_words, setting_name, setting_options, shown_settings
+from stockroom.show.formats import formats_of
+from stockroom.stock.shop import WEEKDAYS, in_words, is_figure, setting_name, setting_options, shown_settings
 from stockroom.web import access, guard, typed
 from stockroom.web.access import ROLES, may, set_passcode
 from stockroom.web.audit_log import TYPED
+from stockroom.web.beside import Checks, Faults, faults_of, told
 from stockroom.web.site import role, say, shop, site
-from stockroom.web.words import words
+from stockroom.web.words import language, words
 
 pages = Blueprint("settings", __name__)
 
@@ -64,9 +68,11 @@ _PERCENT = {
 _MONEY = {"held_up_job_cost", "held_up_day_cost", "cash_limit", "bench_hour_rate", "price_step", "price_ending"}
 _IN = {
     "idle_days": _("days"), "review_days": _("days"), "outlook_weeks": _("weeks"), "flammable_limit_l": _("litres"),
-    "currency_digits": _("decimals"), "counts_a_year_a": _("counts a year"), "counts_a_year_b": _("counts a year"),
+    "counts_a_year_a": _("counts a year"), "counts_a_year_b": _("counts a year"),
     "counts_a_year_c": _("counts a year"),
 }  # fmt: skip
+_SAID_ALREADY = re.compile("per ?cent|Prozent")  # names that tell their unit themselves
+_SAMPLE = 123_450  # minor units
 _NEWEST = 20  # lines shown, the last one first
 
 
@@ -74,9 +80,14 @@ _NEWEST = 20  # lines shown, the last one first
 @may(access.OWNER)
 def settings() -> str:
     """Show every setting, the passcodes that are set, the newest refusals, and what was done last."""
+    return _page(_shown(), {})
+
+
+def _page(shown: Mapping[str, str], faults: Faults) -> str:
     return render_template(
         "settings.html",
-        groups=_grouped(_shown()),
+        groups=_grouped(shown),
+        faults=faults,
         roles=ROLES,
         weekdays=WEEKDAYS,
         kept=site().passcodes.read(),
@@ -88,17 +99,39 @@ def settings() -> str:
 
 @pages.post("/settings")
 @may(access.OWNER)
-def change() -> Response:
+def change() -> Response | tuple[str, int]:
     """Change settings, all or none."""
-    before = _shown()
-    asked = {
-        name: " ".join(request.form.getlist(f"set:{name}")).strip() for name in before if f"set:{name}" in request.form
-    }
-    changes = {name: text for name, text in asked.items() if text != before[name]}
+    typed_over = _changes()
+    if faults := faults_of(_checks(typed_over)):
+        return _page(_shown() | typed_over, faults), 400
+    changes = {name: _kept(name, text) for name, text in typed_over.items()}
     if changes:
         change_settings(site().book, changes, at=site().now(), who=role())
         say(words("Changed: %(names)s.", names=joined(map(in_words, changes), ", ")))
     return go(url_for("settings.settings"), 303)
+
+
+@pages.post("/settings/check")
+@may(access.OWNER)
+def check() -> Response:
+    """Say to the form's script what is wrong so far."""
+    return told(faults_of(_checks(_changes())))
+
+
+def _changes() -> dict[str, str]:
+    """Give the settings that were typed over."""
+    before = _shown()
+    asked = {
+        name: " ".join(request.form.getlist(f"set:{name}")).strip() for name in before if f"set:{name}" in request.form
+    }
+    return {name: text for name, text in asked.items() if text != before[name]}
+
+
+def _checks(changes: Mapping[str, str]) -> Checks:
+    def check_of(name: str, text: str) -> Callable[[], object]:
+        return lambda: changed(shop(), {name: _kept(name, text)})
+
+    return {f"set:{name}": check_of(name, text) for name, text in changes.items()}
 
 
 def _grouped(shown: Mapping[str, str]) -> list[tuple[str, list[tuple[str, str, str, str, tuple[str, ...]]]]]:
@@ -108,20 +141,39 @@ def _grouped(shown: Mapping[str, str]) -> list[tuple[str, list[tuple[str, str, s
     found: dict[str, list[tuple[str, str, str, str, tuple[str, ...]]]] = {heading: [] for heading, _ in _GROUPS}
     for name, text in shown.items():
         kept = setting_name(name)
-        row = (name, str(in_words(name)), _unit(kept), text, setting_options(name))
+        label = str(in_words(name))
+        unit = "" if _SAID_ALREADY.search(words(label)) else _unit(kept)
+        row = (name, label, unit, text, setting_options(name))
         found[homes.get(kept, last)].append(row)
     return list(found.items())
 
 
 def _unit(kept: str) -> str:
-    """Say what a setting is given in."""
+    """Say what a setting is given in; of the locale what it means."""
+    if kept == "locale":
+        return _written_so()
     return "%" if kept in _PERCENT else shop().currency if kept in _MONEY else words(_IN[kept]) if kept in _IN else ""
 
 
+def _written_so() -> str:
+    """Name the shop's language and country, and show how they write."""
+    from babel import Locale  # noqa: PLC0415 -- only here is a locale told to people
+
+    write = formats_of(shop())
+    name = Locale.parse(write.locale.replace("-", "_")).get_display_name(language())
+    return f"{name}: {write.money(_SAMPLE)}, {write.day(site().now().date())}"
+
+
 def _shown() -> dict[str, str]:
-    """Write every setting as the reader types it: days of the week in the language of the page."""
+    """Write every setting as the reader types it: days of the week in his language, figures with his mark."""
     found = shown_settings(shop())
+    found |= {name: typed.shown(Decimal(text)) for name, text in found.items() if text and is_figure(name)}
     return found | {"open_weekdays": " ".join(map(words, found["open_weekdays"].split()))}
+
+
+def _kept(name: str, text: str) -> str:
+    """Read what was typed into a setting's own text; a figure that could be thousands is asked for again."""
+    return typed.marked(text) if is_figure(name) else text
 
 
 @pages.post("/settings/passcode")

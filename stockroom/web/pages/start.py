@@ -1,22 +1,25 @@
-"""The guided start of a new shop: jobs a week, what materials cost, the first count, the first orders, passcodes."""
+"""The guided start of a new shop: what is still missing, the first count, the first orders, passcodes.
 
-from collections.abc import Callable, Sequence
+What it keeps and does is typed in the tables of its lists.
+"""
+
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from flask import Blueprint, jsonify, render_template, request, send_file, url_for
+from flask import Blueprint, render_template, request, send_file, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
-from stockroom.errors import BadEntryError, Problem, RefusedError, UsageError
+from stockroom.errors import RefusedError, UsageError
 from stockroom.flows.counts import sheets
 from stockroom.flows.counts.settle import enter_opening
 from stockroom.flows.loading import first_steps as flows
+from stockroom.flows.loading.list_tables import TABLES
 from stockroom.web import access, guard, typed
 from stockroom.web.access import may, set_passcode
 from stockroom.web.shortcuts import write_shortcuts
-from stockroom.web.site import look_ahead, role, say, site, stamp
+from stockroom.web.site import look_ahead, say, site, stamp
 from stockroom.web.words import counted, said, words
 
 pages = Blueprint("start", __name__)
@@ -31,6 +34,7 @@ def overview() -> str:
     return render_template(
         "start.html",
         found=flows.standing(site().book, site().now().date()),
+        tables=TABLES,
         way=request.args.get("way", ""),
     )
 
@@ -45,73 +49,6 @@ def templates() -> Response:
         path = write_workbook_template(Path(folder))
         content = BytesIO(path.read_bytes())
     return send_file(content, as_attachment=True, download_name=path.name)
-
-
-@pages.get("/start/jobs")
-@may(access.OWNER)
-def jobs() -> str:
-    """Ask how many of each job come in a week."""
-    return _jobs_page()
-
-
-def _jobs_page(problems: Sequence[Problem] = ()) -> str:
-    found = flows.job_weeks(site().book, site().now().date())
-    return render_template("start_jobs.html", jobs=found, faults=_beside(problems), typed=request.form)
-
-
-@pages.post("/start/jobs/check")
-@may(access.OWNER)
-def check_jobs() -> Response:
-    """Say to the form's script what is wrong so far."""
-    return _checked(flows.save_job_weeks)
-
-
-@pages.post("/start/jobs")
-@may(access.OWNER)
-def save_jobs() -> Response | tuple[str, int]:
-    """Save prices and how many a week."""
-    try:
-        document, aside = flows.save_job_weeks(site().book, _typed(), site().now(), who=role())
-    except BadEntryError as refused:
-        return _jobs_page(refused.problems), 400
-    if document is not None:
-        text = words("Saved.")
-        if aside:
-            text += " " + words("No longer in use, as no job takes them: %(names)s.", names=", ".join(aside))
-        say(text, undo=document)
-    return go(url_for("start.prices"), 303)
-
-
-@pages.get("/start/prices")
-@may(access.OWNER)
-def prices() -> str:
-    """Ask what materials cost, and who the suppliers are."""
-    return _prices_page()
-
-
-def _prices_page(problems: Sequence[Problem] = ()) -> str:
-    found = flows.prices(site().book, site().now().date())
-    return render_template("start_prices.html", suppliers=found, faults=_beside(problems), typed=request.form)
-
-
-@pages.post("/start/prices/check")
-@may(access.OWNER)
-def check_prices() -> Response:
-    """Say to the form's script what is wrong so far."""
-    return _checked(flows.save_prices)
-
-
-@pages.post("/start/prices")
-@may(access.OWNER)
-def save_prices() -> Response | tuple[str, int]:
-    """Save what materials cost."""
-    try:
-        document, _ = flows.save_prices(site().book, _typed(), site().now(), who=role())
-    except BadEntryError as refused:
-        return _prices_page(refused.problems), 400
-    if document is not None:
-        say(words("Saved."), undo=document)
-    return go(url_for("start.count"), 303)
 
 
 @pages.get("/start/count")
@@ -142,7 +79,8 @@ def opening() -> Response:
 @may(access.OWNER)
 def orders() -> str:
     """Show the first order list."""
-    return render_template("start_orders.html", seen=look_ahead())
+    found = flows.standing(site().book, site().now().date())
+    return render_template("start_orders.html", seen=look_ahead(), found=found)
 
 
 @pages.get("/start/passcodes")
@@ -186,28 +124,6 @@ def shortcut() -> Response:
     written = write_shortcuts(site().book.place, folder, at_login=bool(typed.field("login")), network=network)
     say(words("Written: %(paths)s.", paths=", ".join(map(str, written))))
     return go(url_for("start.passcodes"), 303)
-
-
-def _checked(save: Callable[..., object]) -> Response:
-    try:
-        save(site().book, _typed(), site().now(), dry_run=True)
-    except BadEntryError as refused:
-        return jsonify(faults=_beside(refused.problems), said="")
-    return jsonify(faults={}, said="")
-
-
-def _beside(problems: Sequence[Problem]) -> dict[str, list[str]]:
-    """Put each fault beside its field."""
-    found: dict[str, list[str]] = {}
-    for problem in problems:
-        text = f"{said(problem.what).rstrip('.')}. {said(problem.fix)}".strip()
-        mine = found.setdefault(problem.column, [])
-        mine += [text] if text not in mine else []  # a price is asked for as an offer's and as the usual cost
-    return found
-
-
-def _typed() -> dict[str, str]:
-    return {name: text.strip() for name, text in request.form.items() if ":" in name}
 
 
 def _alone() -> bool:

@@ -247,7 +247,7 @@ def _wanted() -> Wanted:
         shoes=_shoes(typed.field("shoes")),
         size=shoe_size(size) if size else None,
         chosen=_chosen(),
-        promised=typed.day(typed.field("promised")),
+        promised=typed.day_ahead(typed.field("promised"), site().now().date()),
         price=typed.money(price, shop()) if price else None,
         by_post=bool(typed.field("by_post") or typed.field("post_cost")),
         post_cost=_money("post_cost"),
@@ -260,7 +260,7 @@ def _wanted() -> Wanted:
 def _changes(number: str) -> TicketChanges:
     """Read what is to be otherwise; the form shows how the ticket stands, and only what differs changes."""
     ticket, size, price = _the_ticket(number), typed.field("size"), _money("price")
-    promised, cost = typed.day(typed.field("promised")), _money("post_cost")
+    promised, cost = typed.day_ahead(typed.field("promised"), site().now().date()), _money("post_cost")
     by_post = bool(typed.field("by_post") or cost is not None)
     kept, left_out = set(request.form.getlist("kept")), set(ticket.left_out)
     shoes, note = typed.field("shoes"), typed.field("note")

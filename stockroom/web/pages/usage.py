@@ -28,7 +28,7 @@ def answer() -> Response:
     job, line, now = typed.field("job"), typed.field("line"), site().now()
     if typed.field("answer") == "accept":
         done = proposals.accept(site().book, job, line, now)
-        after, before = (formats().amount(each.nano, done.unit) for each in (done.after, done.before))
+        after, before = (formats().told(each.nano, done.unit) for each in (done.after, done.before))
         facts = {"job": done.job, "line": done.line, "after": after, "before": before}
         say(words("%(job)s, %(line)s: %(after)s instead of %(before)s from today.", **facts))
     else:

@@ -9,21 +9,26 @@
         if (faults === null) { return; }
         var field = form.elements.namedItem(name), text = faults.join(" ");
         if (place.textContent !== text) { place.textContent = text; }
-        if (field) { field.setAttribute("aria-invalid", faults.length ? "true" : "false"); }
+        if (field && field.setAttribute) { field.setAttribute("aria-invalid", faults.length ? "true" : "false"); }
       });
-      form.querySelector("[data-told]").textContent = said.said;
+      form.querySelectorAll("[data-told]").forEach(function (place) {
+        var text = place.dataset.told ? (said.told || {})[place.dataset.told] : said.said;
+        if (text !== undefined && place.textContent !== text) { place.textContent = text; }
+      });
     }
-    function ask(wait) {
+    function ask(wait, about) {
       var mine = latest += 1;
       window.setTimeout(function () {
         if (mine !== latest) { return; }
-        fetch(form.dataset.check, { method: "POST", body: new FormData(form), headers: { "X-Stockroom-Queue": "1" } }).then(function (answer) {
+        var sent = new URLSearchParams(new FormData(form));
+        sent.set("about", about);
+        fetch(form.dataset.check, { method: "POST", body: sent, headers: { "X-Stockroom-Queue": "1" } }).then(function (answer) {
           return answer.ok ? answer.json() : null;
         }).then(function (said) { if (said && mine === latest) { show(said); } }).catch(function () { return null; });
       }, wait);
     }
-    form.addEventListener("focusout", function (event) { if (event.target.name) { touched[event.target.name] = true; ask(0); } });
-    form.addEventListener("input", function () { ask(400); });
+    form.addEventListener("focusout", function (event) { if (event.target.name) { touched[event.target.name] = true; ask(0, event.target.name); } });
+    form.addEventListener("input", function (event) { ask(400, event.target.name); });
   }
   document.querySelectorAll("form[data-check]").forEach(watch);
 })();

@@ -144,6 +144,7 @@
     var mends = form.dataset.mends && JSON.parse(localStorage.getItem(KEPT + form.dataset.mends) || "null");
     var fields = new URLSearchParams(new FormData(form)), id = newKey(), when = mends ? mends.when : fields.get("happened") || moment();
     fields.delete("csrf");
+    if (form.pressed && form.pressed.name) { fields.append(form.pressed.name, form.pressed.value); }  // it says what is meant
     fields.set("key", id);
     fields.set("happened", when);
     if (sure) { fields.set("sure", "yes"); }
@@ -200,6 +201,7 @@
       var by = event.submitter && event.submitter.hasAttribute("formaction") ? event.submitter : null;
       if (by && !by.dataset.keep) { return; }  // a question, no entry
       event.preventDefault();
+      form.pressed = event.submitter;
       enter(form, false, by);
     });
   }
@@ -253,9 +255,13 @@
     });
     if (!form) { return; }
     form.dataset.mends = entry.id;
+    var met = {};
     Array.from(form.elements).forEach(function (each) {
       if (!each.name || each.type === "submit" || ["csrf", "key", "happened"].includes(each.name)) { return; }
-      if (each.type === "radio" || each.type === "checkbox") { each.checked = fields.getAll(each.name).includes(each.value); } else { each.value = fields.get(each.name) || ""; }
+      if (each.type === "radio" || each.type === "checkbox") { each.checked = fields.getAll(each.name).includes(each.value); } else {
+        met[each.name] = (met[each.name] || 0) + 1;  // a form of several lines has a field once for each
+        each.value = fields.getAll(each.name)[met[each.name] - 1] || "";
+      }
       var folded = each.closest("details");
       if (folded && each.value !== each.defaultValue) { folded.open = true; }
     });

@@ -202,3 +202,45 @@ def test_any_interleaving_on_two_devices(
     entered = prices(desk)
     assert {price: entered[price] + kept[price] for price in made} == dict.fromkeys(made, 1)
     desk.figure()
+
+
+def test_whatever_the_bench_enters_waits_on_the_device(device: Device, served: Served) -> None:
+    """Time, use, loans, write-offs and deliveries, each entered on a page as it was, come in once, at their moment."""
+    desk = Indoors(served.place)
+    ticket = desk.facts("take-in", "heel")["ticket"]
+    order = desk.facts("order", "HIDE", "TOP-PIN=1")["order"]
+    pages = {
+        f"/tickets/card?number={ticket}": ("/tickets/begin", "/tickets/use"),
+        "/lent": ("/lent/lend",),
+        "/shelf/material?code=LACE-90-BLK": ("/counter/write-off",),
+        f"/orders/card?number={order}": ("/orders/receive",),
+    }
+    for address in pages:
+        device.open(address)
+    device.wire.turn(DOWN)
+    for address, forms in pages.items():
+        device.open(address)
+        for form in forms:
+            device.wait(lambda d, form=form: d.execute_script(_SEND, form, FILLED), f"{form} is not there")
+            device.wait(lambda d, form=form: d.execute_script(_DONE, f"form[action='{form}']"), f"{form} says nothing")
+    assert len(device.kept()) == 5
+    device.comes_back()
+    assert device.kept() == []
+    kinds = Counter(each["kind"] for each in desk.facts("documents", "--count", "5"))
+    assert sorted(kinds) == ["begun", "delivery", "lent", "use", "waste"], "each once"
+    desk.figure()
+
+
+FILLED = {"material": "LACE-90-BLK", "amount": "1", "days": "3", "reason": "torn"}
+# Fill every empty field that has a usual answer in, tick what can be ticked, and press the form's button.
+_SEND = """
+const form = document.querySelector("form[action='" + arguments[0] + "']");
+if (!form || document.readyState !== 'complete') { return false; }
+window.marked = true;
+for (const each of form.elements) {
+  if (each.type === 'checkbox') { each.checked = true; }
+  if (each.type !== 'hidden' && each.name in arguments[1] && !each.value) { each.value = arguments[1][each.name]; }
+}
+form.requestSubmit(form.querySelector('button:not([type=button])'));
+return true;
+"""

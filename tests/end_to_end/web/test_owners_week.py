@@ -23,7 +23,7 @@ PAGES = (
     "/back-test",
     "/bench", "/periods", "/safekeeping", "/tax-and-accounts", "/count/report", "/offcuts",
     "/lent", "/run-outs/jobs", "/margins/alerts", "/margins/cut-or-buy", "/lists", "/lists/recipes/of?job=FULL",
-    "/start/jobs", "/year-ahead", "/stock-or-delays",
+    "/lists/materials/table", "/lists/recipes/table", "/year-ahead", "/stock-or-delays",
 )  # fmt: skip
 HEAVIEST = 30_000  # bytes, with all that belongs to a page
 

@@ -130,3 +130,24 @@ def test_what_was_changed_at_the_desk_outlives_new_figures(tablet: Hands, served
     tablet.says("is placed")
     ordered = [line for each in desk.facts("orders") for line in each["lines"] if line["material"] == "BEND"]
     assert [str(line["packs"]) for line in ordered] == [wanted]
+
+
+# What a browser's reader of codes would say of the camera's picture: this machine's browser has none that reads.
+_READS = """
+window.BarcodeDetector = class {
+  static getSupportedFormats() { return Promise.resolve(READABLE); }
+  detect(film) { return Promise.resolve(film.videoWidth ? [{ rawValue: 'TOP-PIN' }] : []); }
+};
+"""
+_LOOKS = "Object.defineProperty(window, 'matchMedia', { value: () => ({ matches: true, addEventListener() {} }) });"
+
+
+@pytest.mark.parametrize("readable", ["['qr_code']", "[]"])
+def test_the_camera_reads_a_label_or_says_what_to_do(tablet: Hands, readable: str) -> None:
+    """The picture comes through the pages' own policy; where nothing reads it, or no camera is given, that is said."""
+    told = {"source": _LOOKS + _READS.replace("READABLE", readable)}
+    made = tablet.driver.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", told)
+    tablet.open("/shelf")
+    tablet.tap_words("Scan with the camera")
+    tablet.says("The camera can't be used" if readable != "[]" else "type the code, or use a hand scanner")
+    tablet.driver.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", made)

@@ -59,7 +59,7 @@ def test_sentence_has_three_facts_with_their_dates_and_the_rest_is_told_when_ask
     assert said.endswith(f"in delayed work and lost sales. Lasts until about day {reason.lasts_until:.0f}.")
     assert said.count(". ") == 2
     rest = more(reason, PlainWords(), problem)
-    assert "Keeping it in stock costs" in rest
+    assert f"Keeping it until the next planned order comes about day {reason.planned_comes:.0f}" in rest
     assert reason.other is not None
     assert "would cost" in rest
 

@@ -156,6 +156,16 @@ def test_what_comes_on_the_first_day_worked_is_in_time_for_the_week() -> None:
     assert runouts(wednesday, worked(*["--xxxxx"] * 10, begins=1)).chance[0, 0] == pytest.approx(0.2, abs=0.01)
 
 
+def test_what_is_overdue_leaves_first_and_is_lacking_now() -> None:
+    """A ticket that waited for its part was shared out over the week, and the parcel of Tuesday was in time for it."""
+    problem = pairs(0.0, OnTheWay(quantity=100.0, arrives=np.array([2.0])))
+    late = replace(problem, items=(replace(problem.items[0], overdue=2.0),))
+    assert runouts(late).days.max() == 0.0
+    one_more = replace(late, items=(replace(late.items[0], on_hand=np.array([2.0])),), use=problem.use * 2)
+    days = runouts(one_more).days
+    assert (np.isinf(days).mean(), days.min() > 0) == (pytest.approx(5 / 7, abs=0.01), True)
+
+
 @given(
     days=st.lists(st.integers(0, 30), min_size=1, max_size=10),
     works=st.lists(st.lists(st.booleans(), min_size=7, max_size=7), min_size=4, max_size=4),

@@ -76,9 +76,9 @@ def test_recount_that_agrees_with_the_count_confirms_it() -> None:
     assert not found.right
 
 
-def test_recount_that_agrees_with_the_book_but_not_with_the_count_asks_for_a_third() -> None:
-    assert compare(a_bin(100, 100), others=[a_bin(100, 60)]).verdict is CountVerdict.RECOUNT
-    assert compare(a_bin(100, 100), others=[a_bin(100, 60), a_bin(100, 101)]).verdict is CountVerdict.AGREES
+def test_recount_that_agrees_with_the_book_after_a_miscount_asks_for_no_third() -> None:
+    assert compare(a_bin(100, 100), others=[a_bin(100, 60)]).verdict is CountVerdict.AGREES
+    assert compare(a_bin(100, 101), others=[a_bin(100, 60)]).verdict is CountVerdict.WITHIN
 
 
 def test_recount_that_agrees_with_neither_asks_again() -> None:

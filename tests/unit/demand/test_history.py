@@ -258,6 +258,13 @@ def test_what_is_often_idle_does_not_pause() -> None:
     assert not left_out(use).any()
 
 
+def test_what_was_rare_before_it_grew_did_not_pause() -> None:
+    use = busy()
+    use[:, :60] = 0
+    use[:, [3, 30]] = 1
+    assert not left_out(use).any()
+
+
 def test_what_is_slack_every_year_is_a_season() -> None:
     use = busy(156)
     for year in (20, 72, 124):

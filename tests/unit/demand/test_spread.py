@@ -1,17 +1,30 @@
 import numpy as np
 import pytest
 
-from stockroom.demand.spread import FAMILY_WINDOWS, USUAL_SPREAD, SpanSums, Spread, draw_counts, measure, shared_part
+from stockroom.demand.spread import (
+    FAMILY_WINDOWS,
+    USUAL_SPREAD,
+    Drawer,
+    SpanSums,
+    Spread,
+    draw_counts,
+    measure,
+    shared_part,
+)
 
 N = 20_000
-ONE_FAMILY = (np.zeros(2, dtype=np.intp), np.zeros(2, dtype=np.intp))
+
+
+def drawer(n: int, seed: int) -> Drawer:
+    """All of one family."""
+    return Drawer(seed=seed, names=[str(each) for each in range(n)], families=["f"] * n, houses=["h"] * n)
 
 
 def draw(short: float, long: float, shared: float = 0.0, horizon: int = 8, level: float = 5.0) -> np.ndarray:
     spread = Spread(
         short=np.full(2, short), long=np.full(2, long), shared=np.full(2, shared), housed=np.full(2, shared / 2)
     )
-    return draw_counts(np.full((2, horizon), level), spread, groups=ONE_FAMILY, rng=np.random.default_rng(7), n_paths=N)
+    return draw_counts(np.full((2, horizon), level), spread, by=drawer(2, 7), n_paths=N)
 
 
 def relative(sums: np.ndarray) -> float:
@@ -44,7 +57,7 @@ def test_a_family_moves_together_as_much_as_was_measured() -> None:
 def test_weeks_closed_stay_empty() -> None:
     mean = np.array([[0.0, 5, 5, 0, 5, 5, 5, 5], [0.0] * 8])
     spread = Spread(short=np.full(2, 0.2), long=np.full(2, 0.1), shared=np.zeros(2), housed=np.zeros(2))
-    counts = draw_counts(mean, spread, groups=ONE_FAMILY, rng=np.random.default_rng(1), n_paths=500)
+    counts = draw_counts(mean, spread, by=drawer(2, 1), n_paths=500)
     assert counts[:, 0, [0, 3]].sum() == 0
     assert counts[:, 1].sum() == 0
     assert counts[:, 0].sum(axis=1).mean() == pytest.approx(30, rel=0.05)

@@ -21,7 +21,7 @@ def test_the_description_names_every_column_once_and_what_it_holds() -> None:
 def test_templates_hold_the_headers_and_nothing_else(tmp_path: Path) -> None:
     written = write_csv_templates(tmp_path / "new")
     assert [path.name for path in written] == [*(f"{kind.title}.csv" for kind in KINDS.values()), "columns.md"]
-    assert (tmp_path / "new" / "events.csv").read_bytes() == b"name,day,last day,job,jobs,% of usual\r\n"
+    assert (tmp_path / "new" / "events.csv").read_bytes() == b"name,day,last day,job,jobs,% of usual,material,pieces\r\n"
 
 
 def test_the_workbook_offers_words_and_explains_its_headers(tmp_path: Path) -> None:

@@ -26,17 +26,24 @@ LOCALES = ("en_IE", "de_DE", "fr_FR", "de_CH")
 NOUNS: dict[str, Any] = {
     "materials": build.materials(), "jobs": build.jobs(), "recipes": build.recipes(),
     "suppliers": [replace(each, minimum_weight=build.amount("12.5 kg")) for each in build.suppliers()],
-    "offers": [replace(each, multiple=3, pack_weight=build.amount("450 g")) for each in build.offers()],
+    "offers": [
+        replace(
+            each, multiple=3, pack_weight=build.amount("450 g"), return_weeks=8, return_until=build.START,
+            return_cost=125, on_approval=True,
+        )
+        for each in build.offers()
+    ],
     "closures": [Closure(first=build.START, last=build.START, who="TAN", yearly=True)],
     "substitutes": [
         Substitute(material="SOLE-S", other="SOLE-L"),
-        Substitute(material="TIP", other="POLISH", does=Fraction(5, 2)),
+        Substitute(material="TIP", other="POLISH", does=Fraction(5, 2), one_way=True),
     ],
     "standing": [StandingOrder(supplier="NORTH", material="TIP", packs=4, weeks=6, first=build.START)],
     "events": [
         Event(name="fair", day=date(2026, 6, 20)),
         Event(name="order", day=date(2026, 6, 1), last=date(2026, 6, 9), job=build.jobs()[0].code, jobs=40),
         Event(name="rise", day=date(2026, 1, 1), usual="97.5"),
+        Event(name="market", day=date(2026, 12, 12), material="POLISH", pieces=24),
     ],
 }  # fmt: skip
 # what else columns may say, on nouns of the tiny shop

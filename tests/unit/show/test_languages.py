@@ -1,17 +1,20 @@
 """What leaves the shop, or is read on paper, is in the shop's language."""
 
+import pickle
 import re
 from datetime import date, datetime
 from decimal import Decimal
 from io import BytesIO
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from stockroom.phrases import phrase, plural
 from stockroom.show.count_sheets import sheet_html
 from stockroom.show.formats import Formats
-from stockroom.show.languages import language_of
+from stockroom.show.languages import language_of, locale_for, say
 from stockroom.show.order_form import OrderFacts
 from stockroom.show.orders import order_format
 from stockroom.show.receipts import receipt_html, receipt_text
@@ -94,3 +97,41 @@ def test_a_receipt_is_in_the_customers_tongue() -> None:
     assert left_english(text) == []
     assert all(word in text for word in ("Quittung 7", "Auftrag 12", "Zurück: Creme, 1 Paar", "Summe", "20% Steuer"))
     assert '<html lang="de">' in receipt_html(made, GERMAN)
+
+
+@pytest.mark.parametrize(
+    ("locale", "tongue", "used_to"),
+    [
+        ("de_DE", "de", "de_DE"), ("de_DE", "en", "en_DE"), ("de-AT", "en", "en_AT"), ("fr_CH", "de", "de_CH"),
+        ("en_IE", "de", "de"), ("en_US", "en", "en_US"), ("fr_FR", "en", "fr_FR"), ("de", "en", "en_001"),
+    ],
+)  # fmt: skip
+def test_a_reader_is_used_to_his_language_as_the_country_writes_it(locale: str, tongue: str, used_to: str) -> None:
+    """Which locales there are is CLDR's to say: it has English for Germany, no German for Ireland."""
+    assert locale_for(locale, tongue) == used_to
+
+
+PLACES = st.sampled_from(["en_IE", "de_DE", "de_CH", "fr_FR", "en_DE", "en_001", "sv_SE"]).map(
+    lambda x: Formats(locale=x)
+)
+DAYS = st.dates(date(2000, 1, 1), date(2100, 1, 1))
+
+
+@given(PLACES, PLACES, st.integers(-(10**9), 10**9), DAYS, st.decimals(-(10**6), 10**6, places=3))
+def test_a_figure_is_written_anew_as_if_it_had_been_written_so(
+    shop: Formats, reader: Formats, minor: int, day: date, number: Decimal
+) -> None:
+    """Alone, in a sentence within a sentence, and after a journey between processes; the shop's own text stays."""
+    made: list[tuple[str, str]] = [
+        (shop.money(minor), reader.money(minor)), (shop.day(day), reader.day(day)), (shop.month(day), reader.month(day)),
+        (shop.number(number, 1), reader.number(number, places=1)), (shop.percent(number), reader.percent(number)),
+        (shop.round_money(float(number)), reader.round_money(float(number))), (shop.hours(minor), reader.hours(minor)),
+        (str(shop.amount(minor, UNITS["l"])), str(reader.amount(minor, UNITS["l"]))),
+    ]  # fmt: skip
+    for written, anew in made[:-1]:
+        inner = phrase("by %(it)s", it=written)
+        whole = pickle.loads(pickle.dumps(phrase("%(inner)s!", inner=inner)))  # noqa: S301 -- our own
+        assert say(written, "en", lambda: reader) == anew
+        assert say(whole, "en", lambda: reader) == f"by {anew}!"
+        assert str(whole) == f"by {written}!"
+    assert say(shop.amount(minor, UNITS["l"]), "en", lambda: reader) == made[-1][1]

@@ -30,6 +30,7 @@ from stockroom.stock.quantities import UNITS, Dimension
 from stockroom.stock.shop import Shop, setting_options, shown_settings, write_weekdays
 from stockroom.stock.tickets import TicketState
 from stockroom.web.access import ROLES
+from stockroom.web.at_the_page import AT_THE_PAGE, TYPED_THERE
 
 WEB = FOLDER.parent
 _DAYS = set(write_weekdays(frozenset(range(7))).split())
@@ -59,7 +60,12 @@ _KEYWORDS = {"_": None, "words": None, "gettext": None, "counted": (1, 2), "nget
 
 
 def texts() -> dict[str, str]:
-    """Give every text, with its plural where it has one."""
+    """Give every text, with its plural where it has one; not what pages say in other words."""
+    return {text: many for text, many in every_text().items() if text not in (AT_THE_PAGE.keys() | TYPED_THERE)}
+
+
+def every_text() -> dict[str, str]:
+    """Give every text that is worded where pages can reach it."""
     found: dict[str, str] = {}
     for path in sorted(WEB.rglob("*.html")):
         found |= _of("jinja2.ext:babel_extract", path)

@@ -99,7 +99,7 @@ def test_where_the_shop_stands_lies_on_its_curve(curve: list[tuple[float, float]
     assert drawn.here == drawn.dots[0][0]
 
 
-@given(st.lists(st.tuples(FIGURES, FIGURES), min_size=1, max_size=15))
+@given(st.lists(st.tuples(FIGURES, FIGURES), max_size=15))
 def test_bars_lie_in_their_row_and_are_as_long_as_their_figures(spans: list[tuple[float, float]]) -> None:
     drawn = bars(spans)
     assert all(bar.start >= -0.01 and bar.start + bar.width <= 100.02 for bar in drawn)

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
+from http import HTTPStatus
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from stockroom.flows.book.check import check
 from stockroom.flows.book.opening import begun, new_book, settings
 from stockroom.flows.book.safekeeping import back_up
 from stockroom.flows.loading import first_steps
+from stockroom.flows.loading.list_tables import TABLES
 from stockroom.web import first_run, server
 from stockroom.web.access import Passcodes
 from stockroom.web.app import make_app
@@ -102,7 +104,7 @@ def test_who_was_there_before_stays_signed_in_and_keeps_the_language(start: Call
     token = new.token
     new.client.post("/language", data={"csrf": token, "language": "de"})
     new.begins(csrf=token)
-    done = new.client.post("/start/jobs", data={"csrf": token, "week:HALF": "7", "price:HALF": "40"})
+    done = new.client.post("/lists/jobs/table", data={"csrf": token, "week:HALF": "7", "price:HALF": "40"})
     assert done.status_code == 303
     assert "Geführter Einstieg" in new.get("/start").text
 
@@ -114,7 +116,19 @@ def test_a_book_may_begin_with_nothing(start: Callable[..., Newcomer], way: str)
     page = new.get(f"/start?way={way}").text
     assert "Download the templates" in page
     assert new.client.get("/start/templates").data[:2] == b"PK"
-    assert new.get("/start/jobs").status_code == new.get("/start/prices").status_code == 200
+    assert all(new.get(f"/lists/{stem}/table").status_code == HTTPStatus.OK for stem in TABLES)
+
+
+def test_the_first_form_says_what_is_wrong_beside_its_field(start: Callable[..., Newcomer], place: str) -> None:
+    new = start()
+    wrong = SHOP | {"csrf": new.token, "name": " ", "tax": "much", "open": []}
+    said = new.client.post("/begin/check", data=wrong, headers={"X-Stockroom-Queue": "1"}).get_json()
+    assert set(said["faults"]) == {"name", "tax", "open"}
+    answer = new.begins(tax="much")
+    assert answer.status_code == HTTPStatus.BAD_REQUEST
+    assert re.search(r'data-fault="tax"[^>]*>[^<]+<', answer.text)
+    assert 'value="much"' in answer.text
+    assert not begun(place)
 
 
 def test_a_backup_is_put_back_on_a_new_machine(start: Callable[..., Newcomer], place: str, tmp_path: Path) -> None:

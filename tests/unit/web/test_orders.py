@@ -303,7 +303,7 @@ def test_margins_and_workbook_are_made_beside_the_pages(owner: Visitor) -> None:
         int(text.replace(".", "")) for text in re.findall(r">€([\d.]+)<", row[1])[:5]
     )
     assert income - materials - fee - post == margin, "each thing subtracted stands in its column, as printed"
-    assert "Download the workbook of 2026-01" in owner.reads("/workbook?period=2026-01")
+    assert "Download the workbook of Jan 2026" in owner.reads("/workbook?period=2026-01")
     assert owner.get("/workbook/file?period=2026-01").data.startswith(b"PK")
     assert owner.get("/margins?period=soon").status_code == 400
 

@@ -38,12 +38,13 @@ PAGES = (
     "/documents", "/count", "/count/place?place=B1", "/usage", "/margins?period=2026-01", "/workbook", "/back-test",
     "/labels", "/hazards", "/load", "/settings", "/more", "/bench", "/parcels", "/run-outs/jobs", "/orders/without",
     "/count/report", "/count/worth", "/margins/alerts", "/margins/cut-or-buy", "/year-ahead", "/stock-or-delays", "/periods",
-    "/safekeeping", "/tax-and-accounts", "/forecast-report", "/offcuts", "/lent", "/lists",
-    "/lists/materials", "/lists/recipes/of?job=HEELS", "/start", "/start/jobs", "/start/prices", "/start/count",
+    "/safekeeping", "/safekeeping/restore", "/tax-and-accounts", "/forecast-report", "/offcuts", "/lent", "/lists",
+    "/lists/materials", "/documents/may-go-back", "/lists/recipes/of?job=HEELS", "/start", "/lists/suppliers/table", "/lists/materials/table",
+    "/lists/jobs/table", "/lists/recipes/table", "/start/count",
     "/start/orders", "/start/passcodes", "/saved", "/no-connection", "/sign-in",
 )  # fmt: skip
 NO_PAGES = re.compile(
-    r"/state$|\.svg$|^/queue/|^/worker\.js$|^/start/templates$|^/workbook/file$|^/periods/stock-list$|^/orders/print$|^/static/|<"
+    r"/state$|\.svg$|^/queue/|^/worker\.js$|^/start/templates$|^/workbook/file$|^/periods/stock-list$|^/year-ahead/file$|^/orders/print$|^/static/|<"
 )  # for scripts, files, the supplier
 NEED_A_NAME = {
     "/count/bin",
@@ -93,7 +94,7 @@ def test_facts_are_put_in_as_the_reader_says_them() -> None:
         said(phrase("%(material)s: %(doubt)s", material="X", doubt=phrase("Lasts beyond the outlook.")))
         == "X: Reicht über die Vorschau hinaus."
     )
-    assert said(phrase("Lasts until about %(day)s.", day=quantity("2.5 dm2"))) == "Reicht dann etwa bis 2.5 dm²."
+    assert said(phrase("Lasts until about %(day)s.", day=quantity("2.5 dm2"))) == "Reicht dann etwa bis 2,5 dm²."
     assert words("%(number)s", number=phrase("none")) == "keine"
 
 

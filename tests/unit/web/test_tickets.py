@@ -172,3 +172,14 @@ def test_the_bench_takes_back_only_what_is_done_there(guarded: Flask, site: Site
     assert bench.post("/documents/undo", document=str(placed)).status_code == 400
     assert bench.post("/documents/undo", document=str(finished)).status_code == 303
     assert bench.post("/documents/undo", document="99").status_code == 400
+
+
+def test_a_job_says_what_each_number_of_shoes_is_charged(owner: Visitor) -> None:
+    page = owner.reads("/jobs/card?job=HEELS")
+    charged = re.findall(r'name="shoes" value="(\d)"[^>]*><span>([^<]+)</span>', page)
+    prices = {int(shoes): float(said.rpartition("€")[2]) for shoes, said in charged}
+    assert prices[4] == 2 * prices[2]
+    for shoes, price in prices.items():
+        said = owner.does("/tickets/take-in", job="HEELS", shoes=str(shoes))
+        number = re.findall(r"Ticket (\d+) is taken in", said)[-1]
+        assert f"€{price:.2f}" in owner.reads(f"/tickets/card?number={number}")

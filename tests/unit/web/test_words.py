@@ -4,12 +4,17 @@ import re
 from collections.abc import Sequence
 
 import pytest
+from flask import Flask, g
 
+from stockroom.errors import UnknownError
 from stockroom.flows.book.opening import change_settings
+from stockroom.phrases import joined, phrase
 from stockroom.show.languages import LANGUAGES
 from stockroom.stock.shop import Shop, shown_settings
+from stockroom.web.at_the_page import AT_THE_PAGE, TYPED_THERE
 from stockroom.web.site import Site
-from tests.unit.web.catalogue import calls, catalogue, texts
+from stockroom.web.words import said
+from tests.unit.web.catalogue import calls, catalogue, every_text, texts
 from tests.unit.web.conftest import Visitor
 
 OTHERS = sorted(LANGUAGES.keys() - {"en"})
@@ -80,3 +85,30 @@ def test_plurals_follow_the_language(owner: Visitor) -> None:
     owner.does("/language", language="de", then="/")
     page = owner.does("/tickets/finish-job", job="HEELS", **{"used:tips": "100 pairs"})
     assert "1 Material hat jetzt einen negativen Buchbestand." in page
+
+
+def test_no_words_of_a_page_are_for_somebody_at_the_command_line() -> None:
+    """Of all that is worded where a page can reach it: a command or option is said in other words, or said there only."""
+    typed = re.compile(r"\bstockroom [a-z]|(?<![\w-])--[a-z]|\b[A-Z]{4,}=|%\(command\)s")
+    assert {text for text in texts() if typed.search(text)} == set()
+    known = every_text()
+    for typed_there, at_the_page in AT_THE_PAGE.items():
+        assert typed_there in known, "nobody says it any more"
+        assert facts_in(at_the_page) <= facts_in(typed_there)
+    assert known.keys() >= TYPED_THERE
+
+
+def facts_in(pattern: str) -> set[str]:
+    return set(re.findall(r"%\((\w+)\)", pattern))
+
+
+def test_a_page_says_what_to_tap_in_either_language(app: Flask) -> None:
+    wrong = UnknownError(
+        phrase("There is no document %(number)s.", number=7), fix="See the last ones: stockroom documents"
+    )
+    for tongue, fix in (("en", "See the last ones under 'Documents'."), ("de", "Die letzten stehen unter „Belege“.")):
+        with app.test_request_context("/"):
+            g.language = tongue
+            assert said(wrong.fix) == fix
+            assert said(joined(("", wrong.fix))) == fix
+    assert str(wrong.fix) == "See the last ones: stockroom documents"

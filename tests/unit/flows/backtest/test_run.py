@@ -7,8 +7,9 @@ import pytest
 
 from stockroom.buying.scenario import KnownThen, PlacedLine
 from stockroom.flows.backtest.policies import known_on
-from stockroom.flows.backtest.stage import Stage, bench_day, set_stage
+from stockroom.flows.backtest.stage import Stage, set_stage
 from stockroom.flows.book.opening import open_book
+from stockroom.flows.outlook.bench_pace import bench_day
 from stockroom.stock.tickets import Ticket, TicketState
 from tests.end_to_end.shop import EVENING, Indoors, small_shop
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from stockroom.errors import DoubtError, RefusedError, UnknownError
 from stockroom.flows.bench import lending, shelf, tickets
+from stockroom.flows.bench.shelf import shelf_rows
 from stockroom.flows.counts import review, settle
 from stockroom.flows.counts.sheets import make_sheet
 from stockroom.flows.posting import undo
@@ -31,6 +32,8 @@ def test_what_is_lent_stays_in_the_book_until_it_is_back(open_shop: Book) -> Non
     assert out(open_shop) == {done.document: build.nano("2 pair")}
     with open_shop.reading() as session:
         assert ledger.balances(session) == before
+    row = next(each for each in shelf_rows(open_shop) if each.material == "TIP")
+    assert (row.lent, row.free) == (build.nano("2 pair"), row.on_hand - row.set_aside - row.lent), "it isn't there"
     part = lending.lent_back(open_shop, done.document, build.stamp("2026-01-10"), amount="1 pair")
     assert part.out == build.nano("1 pair")
     with pytest.raises(RefusedError, match="1 pair of that is out"):

@@ -77,12 +77,20 @@ def test_a_recount_that_agrees_confirms_across_what_moved_meanwhile(open_shop: B
 
 def test_two_results_are_held_until_a_third_agrees_with_one(open_shop: Book) -> None:
     take(open_shop, "TIP", "50 pair", "2026-01-10 09:00")
-    take(open_shop, "TIP", "60 pair", "2026-01-10 10:00")  # as booked, but somebody found something else
+    take(open_shop, "TIP", "55 pair", "2026-01-10 10:00")
     assert verdicts(open_shop) == {"TIP": CountVerdict.RECOUNT}
     with pytest.raises(RefusedError, match=r"^Every item of count sheet s is to be counted again first: TIP\.$"):
         settle.settle_count(open_shop, "s", build.stamp("2026-01-12"))
     take(open_shop, "TIP", "50 pair", "2026-01-10 11:00")
     assert verdicts(open_shop) == {"TIP": CountVerdict.CONFIRMED}
+
+
+def test_a_recount_that_finds_what_is_booked_settles_a_slip(open_shop: Book) -> None:
+    take(open_shop, "TIP", "50 pair", "2026-01-10 09:00")
+    take(open_shop, "TIP", "60 pair", "2026-01-10 10:00")
+    assert verdicts(open_shop) == {"TIP": CountVerdict.AGREES}
+    done = settle.settle_count(open_shop, "s", build.stamp("2026-01-12"))
+    assert (done.posted, done.held, done.corrected) == (("TIP",), (), 0)
 
 
 def test_counts_of_different_days_on_different_sheets_stand_for_themselves(open_shop: Book) -> None:

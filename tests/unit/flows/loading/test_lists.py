@@ -175,3 +175,14 @@ def test_lists_and_entries_are_found_by_what_people_type(open_shop: Book) -> Non
     if len(several) > 1:
         with pytest.raises(UsageError, match="Several entries"):
             lists.find(open_shop, LISTS["offers"], ["NORTH"], DAY)
+
+
+def test_an_offer_with_a_price_to_come_is_found_by_the_day_it_is_changed_for(open_shop: Book) -> None:
+    kind = LISTS["offers"]
+    lists.save(open_shop, kind, [NEW["offers"]], NOW)
+    (now,) = (e for e in lists.entries(open_shop, kind, DAY) if e.rows[0]["pack"] == "7")
+    lists.save(open_shop, kind, [{**now.rows[0], "price": "3.90", "valid from": "2026-03-02"}], NOW, before=now)
+    key = ["NORTH", "TIP", "7"]
+    assert lists.find(open_shop, kind, key, DAY).rows[0]["price"] == "3.50"
+    assert lists.find(open_shop, kind, key, build.at("2026-03-05").date()).rows[0]["price"] == "3.90"
+    assert lists.find(open_shop, kind, [*key, "2026-03-02"], DAY).rows[0]["price"] == "3.90"

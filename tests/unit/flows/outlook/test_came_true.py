@@ -9,7 +9,16 @@ import pytest
 
 from stockroom.demand.accuracy import SaidAndCame, trueness
 from stockroom.flows.book.opening import new_book
-from stockroom.flows.outlook.came_true import EVENING, OUTLOOK, SPAN, ForecastReport, _held, forecast_report
+from stockroom.flows.outlook.came_true import (
+    EVENING,
+    OUTLOOK,
+    SPAN,
+    ForecastReport,
+    _held,
+    _PastMoves,
+    forecast_report,
+    outside,
+)
 from stockroom.flows.outlook.came_true_words import report_facts, report_words, verdict, write_report
 from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows
 from stockroom.show.formats import formats_of
@@ -82,3 +91,21 @@ def test_an_empty_book_has_nothing_to_look_back_at(tmp_path: Path) -> None:
     assert found.whole is None
     assert verdict(found).startswith("There is nothing to look back at yet")
     assert report_words(found, FORMATS) == report_words(found, FORMATS, width=80)
+
+
+def test_run_outs_farthest_outside_what_was_said_stand_with_what_came(seen: ForecastReport) -> None:
+    off = [outside(row) for row in seen.run_outs.farthest]
+    assert off == sorted(off, reverse=True)
+    assert all(off)
+    assert len({row.material.code for row in seen.run_outs.farthest}) == len(off) <= 10
+    for row in seen.run_outs.farthest:
+        early, late = row.said.earliest, row.said.latest
+        assert not (row.ran_out and early and early <= row.ran_out and (late is None or row.ran_out <= late))
+
+
+def test_work_that_waited_for_a_part_was_wanted_when_the_bench_came_to_it(demo: Book) -> None:
+    past = _PastMoves.read(demo, LOADED, None)
+    code, come, _, nano = next((c, *row) for c, rows in past.work.items() for row in rows if row[0] < row[1])
+    assert (come, nano) in past.wanted(code, come - timedelta(days=1), 1)
+    overdue = past.wanted(code, come, 1)
+    assert (come + timedelta(days=1), nano) in overdue, "what waits is wanted at once"

@@ -14,9 +14,11 @@ from stockroom.demand.streams import Streams
 from stockroom.errors import BadEntryError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
 from stockroom.flows.loading.lists import LISTS, find, remove, save
+from stockroom.flows.outlook.coming import brings
 from stockroom.flows.outlook.events_ahead import event_sizes, families_of, taken_out, usual_shares, with_events
 from stockroom.flows.outlook.futures import DemandFutures, futures
 from stockroom.stock.calendar import Closure, Event, OpenDays
+from stockroom.stock.quantities import NANO
 from stockroom.stock.recipes import Job
 from stockroom.stock.tickets import Ticket, TicketState
 from stockroom.store.book import Book
@@ -100,6 +102,30 @@ def test_an_order_for_forty_pairs_adds_just_forty_in_its_week(facts: BookSnapsho
     more = _more(facts, Event(name="staff shoes", day=date(2026, 10, 20), job="HEELS", jobs=40))
     assert np.all(more[:, 2] == 40)
     assert not np.delete(more, 2, axis=1).any()
+
+
+def test_pieces_that_an_event_sells_are_just_so_many_sold_more(facts: BookSnapshot) -> None:
+    market = Event(name="market", day=date(2026, 10, 20), last=date(2026, 10, 21), material="POLISH", pieces=24)
+    column = [m.code for m in facts.materials].index("POLISH")
+    unit = facts.shelf.materials["POLISH"].unit.nano / NANO
+    found, usual = _seen(facts, market), _seen(facts)
+    more = (found.sales - usual.sales)[:, column] / unit
+    assert np.allclose(more[:, 2], 24)
+    assert not np.delete(more, 2, axis=1).any()
+    np.testing.assert_array_equal(found.jobs.counts, usual.jobs.counts)
+    past = replace(market, day=date(2026, 9, 1), last=None)
+    (size,) = event_sizes([past, Event(name="market", day=date(2026, 10, 20))], MOMENT.date(), date(2025, 1, 1))[1:]
+    assert (size.event.material, size.pieces, size.alike) == ("POLISH", 12.0, 1)
+    assert "24 more sold" in brings(event_sizes([market], MOMENT.date(), date(2025, 1, 1))[0], facts)
+
+
+@pytest.mark.parametrize("said", [
+    {"pieces": "4"}, {"material": "POLISH"}, {"material": "POLISH", "pieces": "4", "jobs": "2", "job": "HEELS"},
+    {"material": "GONE", "pieces": "4"},
+])  # fmt: skip
+def test_pieces_are_of_one_material_and_of_nothing_else(file_shop: Book, said: dict[str, str]) -> None:
+    with pytest.raises(BadEntryError):
+        save(file_shop, LISTS["events"], [{"name": "market", "day": "2026-12-12", **said}], MOMENT)
 
 
 def test_what_one_knows_nothing_of_changes_nothing(facts: BookSnapshot) -> None:

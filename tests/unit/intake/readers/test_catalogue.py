@@ -47,7 +47,7 @@ def test_a_price_by_weight_goes_over_the_material_s_bridge(tmp_path: Path) -> No
     [
         (
             "NORT,BEND,,1,,1,,,,,2026-01-01,,",
-            "column 'supplier': No supplier has the code 'NORT' (found: 'NORT'). Did you mean 'NORTH'?",
+            "column 'supplier': No supplier has the code or name 'NORT' (found: 'NORT'). Did you mean 'NORTH'?",
         ),
         ("NORTH,BAND,,1,,1,,,,,2026-01-01,,", "Did you mean 'BEND'?"),
         ("NORTH,BEND,,0,,1,,,,,2026-01-01,,", "must be above zero"),

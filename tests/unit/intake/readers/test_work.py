@@ -164,7 +164,7 @@ def test_a_power_of_growth_is_read_and_refused_where_nothing_grows(tmp_path: Pat
     ("rows", "words"),
     [
         ("SHNE,2024-01-01,,a,,,GLUE,1,,,,,,\n", "Did you mean 'SHINE'?"),
-        ("SHINE,2024-01-01,,a,,,GLU,1,,,,,,\n", "No material or group has the code 'GLU'"),
+        ("SHINE,2024-01-01,,a,,,GLU,1,,,,,,\n", "No material or group has the code or name 'GLU'"),
         ("SHINE,2024-01-01,,a,,,LACE,1,m,,,,,\n", "LACE is kept in pair (count), not in length: 1 m"),
         ("HEEL,2024-01-01,,a,,,TOP,1,g,,,,,\n", "TOP-S is kept in pair (count), not in mass: 1 g"),
         ("SHINE,2024-01-01,,a,sole,,GLUE,1,,,,,,\n", "A choice needs an option"),

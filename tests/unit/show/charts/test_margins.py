@@ -1,17 +1,21 @@
 """Pictures of money say the same in words, and open."""
 
+import re
 from datetime import date
 from decimal import Decimal
 from io import BytesIO
 
 import pytest
 from defusedxml import ElementTree
+from matplotlib.figure import Figure
 from matplotlib.image import imread
+from matplotlib.text import Text
 
 from stockroom.margins.changes import ChangePart, MarginChange
 from stockroom.margins.income import JobLine, grouped
 from stockroom.margins.prices import PriceLine
 from stockroom.margins.sole_layout import Plate, lay_out
+from stockroom.show.charts import margins
 from stockroom.show.charts.margins import (
     layout_chart,
     layout_words,
@@ -47,6 +51,12 @@ STEPS = (
 )
 
 
+PRICES = [
+    PriceLine(material=MATERIALS["BEND"], points=((DAY, 62_500), (date(2026, 6, 1), 70_000))),
+    PriceLine(material=MATERIALS["GLUE"], points=((DAY, 0),)),
+]
+
+
 def test_margins_name_the_best_and_the_most_lost() -> None:
     assert margin_words(GROUPS, IRISH) == (
         "Half $oles left most: €11.00 from 1 job. Materials cost most beyond the minimum margin in Patch: €5.00."
@@ -77,16 +87,32 @@ def test_waterfall_without_a_step_says_so() -> None:
 
 
 def test_prices_tell_first_and_last() -> None:
-    lines = [
-        PriceLine(material=MATERIALS["BEND"], points=((DAY, 62_500), (date(2026, 6, 1), 70_000))),
-        PriceLine(material=MATERIALS["GLUE"], points=((DAY, 0),)),
-    ]
-    assert price_words(lines, IRISH) == "Leather bend: €0.6250 to €0.7000 a dm2."
-    assert price_words(lines[1:], IRISH) == "No key material was delivered twice yet."
-    assert opens(price_chart(lines, IRISH))
+    assert price_words(PRICES, IRISH) == "Leather bend: €0.6250 to €0.7000 a dm2."
+    assert price_words(PRICES[1:], IRISH) == "No key material was delivered twice yet."
+    assert opens(price_chart(PRICES, IRISH))
 
 
 def test_layout_tells_pairs_and_what_becomes_soles() -> None:
     layout = lay_out([("EU 42", 280)], Plate(width=600, length=1000))
     assert layout_words(layout, IRISH) == "A sheet of 1000 by 600 mm gives 10 pairs; 61% of it becomes soles."
     assert opens(layout_chart(layout, IRISH))
+
+
+def test_a_german_workbook_draws_in_german(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All that its three charts write, but for the shop's own names."""
+    german, written = Formats(locale="de_DE"), list[str]()
+
+    def read(figure: Figure, words: str, kind: str = "png") -> bytes:
+        written.extend(each.get_text() for each in figure.findobj(Text))
+        return (words + kind).encode()
+
+    monkeypatch.setattr(margins, "picture", read)
+    moved = MarginChange(before=10_000_000, after=9_000_000, parts=STEPS)
+    described = [
+        margin_chart(GROUPS, german, say=german.say),
+        waterfall_chart(moved, german, say=german.say),
+        price_chart(PRICES, german, say=german.say),
+    ]
+    said = " ".join([*written, *(each.decode() for each in described)])
+    assert {"Deckungsbeitrag", "Materialpreis"} & set(re.findall(r"\w+", said))
+    assert re.findall(r"\b(left|most|from|jobs?|materials|cost|the|of|price|margin|period)\b", said.lower()) == []
