@@ -58,9 +58,10 @@ def standing(book: Book, day: date) -> StartStanding:
     with book.reading() as session:
         lines = counts.read_lines(session, catalogue.dimensions(session), state="open")
         moved = ledger.has_moved(session)
+        before = counts.last_counted(session)
     waiting = {kept.line.material for kept in lines}
     there = places(book)
-    counted = sum(place.bins - place.uncounted for place in there) + len(waiting)
+    counted = sum(place.bins - place.uncounted for place in there) + len(waiting - before.keys())
     return StartStanding(
         suppliers=len(found["suppliers"]),
         materials=len(found["materials"]),
