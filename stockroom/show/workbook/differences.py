@@ -31,9 +31,7 @@ def _fill(accounts: Accounts) -> Page:
         material = accounts.materials[each.material]
         worth = (amount_of(each.nano, material), material.unit.name, money.fine(each.value))
         when = (each.day, each.happened, each.document, each.kind.label)
-        rows.append(
-            [*when, material.code, material.name, *worth, _reason(each.reason), each.who or None]
-        )
+        rows.append([*when, material.code, material.name, *worth, _reason(each.reason), each.who or None])
     return Page(
         intro=phrase("Minus: less on the shelf than in the book, or taken away."),
         columns=_COLUMNS,
