@@ -87,6 +87,15 @@ def when_finished(session: Session, numbers: Collection[str]) -> dict[str, datet
     return {row.number: read_moment(row.finished) for row in rows_among(session, asked, of.number, sorted(numbers))}
 
 
+def pairs_worked(session: Session, numbers: Collection[str], site: str | None = None) -> list[tuple[str, str, int]]:
+    """Give number, job and shoes of tickets of some numbers [of a site], and nothing else of them."""
+    of = tables.ticket.c
+    asked = sa.select(of.number, of.job, of.shoes)
+    if site is not None:
+        asked = asked.where(of.site == site)
+    return [(row.number, row.job, row.shoes) for row in rows_among(session, asked, of.number, sorted(numbers))]
+
+
 def the_ticket(session: Session, number: str) -> Ticket:
     """Find one ticket.
 

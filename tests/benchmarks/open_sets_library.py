@@ -107,7 +107,8 @@ def kept_fits(each: OpenSet, drawn: Drawn, folder: Path) -> dict[str, Floats]:
         file = folder / f"library-{mark}.npz"
         if not file.exists():
             folder.mkdir(parents=True, exist_ok=True)
-            np.savez_compressed(file, **fitted(each, drawn.rows, end))
+            made: dict[str, Any] = {**fitted(each, drawn.rows, end)}
+            np.savez_compressed(file, **made)
         found.append(dict(np.load(file)))
     names = {name for one in found for name in one}
     gone = np.full((len(use), LONG), np.nan)
@@ -134,7 +135,8 @@ def combined(fits: dict[str, Floats], names: tuple[str, ...]) -> Floats:
     """Mean of the methods that a series is long enough for."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        return np.nan_to_num(np.nanmean([fits[name] for name in names if name in fits], axis=0))
+        mean: Floats = np.nan_to_num(np.nanmean([fits[name] for name in names if name in fits], axis=0))
+    return mean
 
 
 def from_fits(ahead: Floats, step: Floats, use: Floats, ends: list[int], spread: str) -> Forecaster:
@@ -157,16 +159,21 @@ def from_fits(ahead: Floats, step: Floats, use: Floats, ends: list[int], spread:
 
 def measured(said: Floats, came: Floats, steps: Floats, mean: Floats, spread: str) -> Floats:
     """Relative variance beyond Poisson of a sum, for each series."""
+    square = steps
     if spread == "single steps" or not len(said):
-        return np.maximum(steps - mean, 0) / mean**2
+        return _beyond(square, mean)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        square = np.nan_to_num(np.nanmean((came - said) ** 2, axis=0), nan=np.nan)
+        square = np.nanmean((came - said) ** 2, axis=0)
         pooled = np.nansum((came - said) ** 2 - said) / max(np.nansum(said**2), 1e-9)
     if spread == "all windows":
         return np.full(len(mean), max(pooled, 0.0))
-    square = np.where(np.isnan(square), 2 * mean, square)
-    return np.maximum(square - mean, 0) / mean**2
+    return _beyond(np.where(np.isnan(square), 2 * mean, square), mean)
+
+
+def _beyond(square: Floats, mean: Floats) -> Floats:
+    spread: Floats = np.maximum(square - mean, 0) / mean**2
+    return spread
 
 
 def ours_on(each: OpenSet, rows: Floats) -> Forecaster:
@@ -206,7 +213,7 @@ def by_series(score: ModuleType, each: OpenSet, drawn: Drawn, run: Forecaster) -
     return pd.DataFrame(found)
 
 
-def against(score: ModuleType, each: OpenSet, drawn: Drawn, folder: Path) -> dict[str, float]:
+def against(score: ModuleType, each: OpenSet, drawn: Drawn, folder: Path) -> dict[str, Any]:
     """Hold ours against the best of each kind on a set: differences in per cent, below zero where ours is better."""
     rows, use = drawn.rows, each.panel[0][drawn.rows]
     fits = kept_fits(each, drawn, folder)
@@ -223,14 +230,14 @@ def against(score: ModuleType, each: OpenSet, drawn: Drawn, folder: Path) -> dic
                 run = from_fits(ahead, step, use, drawn.ends, spread)
                 kinds[kind][f"{name}, {spread}"] = by_series(score, each, drawn, run)
     kinds["simple"] = {name: by_series(score, each, drawn, run) for name, run in RULES.items()}
-    row: dict[str, float] = {"series": len(rows), **mine.mean().to_dict()}
+    row: dict[str, Any] = {"series": len(rows)} | {figure: float(mine[figure].mean()) for figure in FIGURES}
     for kind, rivals in kinds.items():
         for figure in FIGURES[:3]:
             best = min(rivals, key=lambda name: rivals[name][figure].mean())
             gap, base = mine[figure] - rivals[best][figure], rivals[best][figure].mean()
             row[f"{kind} {figure}"] = 100 * gap.mean() / base
             row[f"{kind} {figure} se"] = 100 * gap.std() / np.sqrt(gap.notna().sum()) / base
-            row[f"{kind} {figure} best"] = best  # type: ignore[assignment]
+            row[f"{kind} {figure} best"] = best
     return row
 
 

@@ -6,11 +6,12 @@ rest, with pauses known as such and with each taken for demand; and what is take
 """
 
 import sys
+from unittest.mock import patch
 
 import numpy as np
 
 from stockroom.demand import choose
-from stockroom.demand.choose import Trial, forecast, gamma_quantiles, pinball
+from stockroom.demand.choose import forecast, gamma_quantiles, pinball
 from stockroom.demand.history import History, without_pauses
 from tests.benchmarks.open_sets import KINDS, simulated
 
@@ -23,13 +24,12 @@ def loss(use: np.ndarray, weeks: np.ndarray, families: np.ndarray) -> np.ndarray
     found = forecast(History(use=use[:, :end], weeks=weeks[:, :end], groups=tuple(families)), LONG)
     quantiles = gamma_quantiles(found.mean[:, :LONG].sum(axis=1), found.spread.long)
     scale = np.maximum(np.nanmean(np.abs(np.diff(use[:, :end], axis=1)), axis=1), 0.05)
-    return pinball(use[:, end:].sum(axis=1), quantiles) / LONG / scale
+    lost: np.ndarray = pinball(use[:, end:].sum(axis=1), quantiles) / LONG / scale
+    return lost
 
 
 def main(shops: int) -> None:
     """Print the figures."""
-    assert Trial
-    known = choose.without_pauses
     print(
         f"{shops} shops each{'':14s}{'pause known':>14s}{'as demand':>14s}{'others, known':>16s}{'as demand':>14s}{'taken for pauses':>18s}"
     )
@@ -45,9 +45,8 @@ def main(shops: int) -> None:
                 start = int(rng.integers(13, use.shape[1] - LONG - 4 - long))
                 use[row, start : start + long] = np.where(np.isnan(use[row, start : start + long]), np.nan, 0.0)
             after = loss(use, weeks, families)
-            choose.without_pauses = lambda history: history
-            before = loss(use, weeks, families)
-            choose.without_pauses = known
+            with patch.object(choose, "without_pauses", lambda history: history):
+                before = loss(use, weeks, families)
             rows.append(
                 [part[mine].mean() for mine in (paused, ~paused) for part in (after, before)] + [false / use.size]
             )

@@ -19,7 +19,7 @@ import sqlalchemy as sa
 from stockroom.errors import BookError, RefusedError
 from stockroom.flows.bench.counter import sell
 from stockroom.flows.bench.tickets import Wanted, finish_at_once
-from stockroom.flows.book import safekeeping
+from stockroom.flows.book import put_back, safekeeping
 from stockroom.flows.counts.settle import settle_count, take_count
 from stockroom.flows.loading.load import load_files
 from stockroom.flows.ordering.place import OrderedPacks, place_order, receive_order
@@ -371,3 +371,29 @@ def test_a_killed_upgrade_of_a_servers_book_is_rolled_back(older: Older, server:
     assert older.killed(make, 6) > 0  # measured: 5 or 6
     for place in made:
         server.drop(place)
+
+
+def test_a_killed_swap_at_the_pages_leaves_the_old_book_or_the_new_one(file_shop: Book, tmp_path: Path) -> None:
+    backup = safekeeping.back_up(file_shop, tmp_path / "backups", NOW).path
+    old, new = tmp_path / "old.sqlite", _figure(str(backup))
+    sell(file_shop, "LACE-BLACK", build.amount("1 pair"), build.stamp("2026-01-06 11:00"))
+    safekeeping.copy_book(file_shop, str(old))
+    chance, seen = random.Random("swap"), set[str]()
+
+    def swap(place: str) -> None:
+        with closing(open_book(place)) as book:
+            put_back.look_into(book)
+            put_back.put_back(book, NOW)
+
+    took = 0.0
+    for turn in range(KILLS // 3):
+        place = tmp_path / f"swapped-{turn}.sqlite"
+        shutil.copyfile(old, place)
+        shutil.copyfile(backup, safekeeping.beside_book(str(place)))
+        if turn:
+            _fell_inside(lambda place=place: swap(str(place)), chance.uniform(0, took))  # type: ignore[misc]
+        else:
+            took = _lasts(lambda place=place: swap(str(place)))  # type: ignore[misc]
+        seen.add(_figure(str(place)))
+    assert seen <= {_figure(str(old)), new}
+    assert new in seen

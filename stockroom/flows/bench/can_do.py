@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import numpy as np
 
 from stockroom.buying.long_run import homes
-from stockroom.buying.problem import OnTheWay, OrderProblem
-from stockroom.buying.risk import Booked, BoolArray, HeldUp, held_up
+from stockroom.buying.problem import BoolArray, OnTheWay, OrderProblem
+from stockroom.buying.risk import Booked, HeldUp, held_up
 from stockroom.demand.bench_queue import ahead_of, minutes_in_futures
 from stockroom.flows.bench.shelf import set_aside
 from stockroom.flows.bench.tickets import Wanted, find_job, would_take

@@ -22,7 +22,7 @@ from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
 
 LEAST_LEFT = 0.1  # of a job's minutes: so much is still to come, however long an open ticket was worked on
-NEWEST = 1000  # times work was begun: what jobs take is learnt from so much, and a page need not read years of it
+NEWEST = 500  # times work was begun: what jobs take is learnt from so much, and a page need not read years of it
 _TIMED = (DocumentKind.BEGUN, DocumentKind.PAUSED)
 
 
@@ -234,7 +234,7 @@ def bench_state(book: Book, now: datetime, *, site: str | None = None) -> BenchS
         every = tickets_then(session, now, site=site, since=now)
         known = clock(session, now, {t.number for t in every}, since=_newest_day(session, now))
         measured = known.whole
-        timed = [t for t in tickets.read_tickets(session, numbers=list(measured)) if site in (None, t.site)]
+        timed = tickets.pairs_worked(session, measured, site)
         jobs = catalogue.read_jobs(session)
         shop, closures = catalogue.read_shop(session), catalogue.read_closures(session)
     days = OpenDays(weekdays=weekdays(shop.open_weekdays), closures=closures_of("", closures))
@@ -268,11 +268,11 @@ def _hours(shop: Shop, days: OpenDays) -> BenchHours | None:
     return BenchHours(open_days=days, hours=open_hours(shop.open_hours), heads=shop.bench_heads)
 
 
-def _per_pair(timed: Sequence[Ticket], measured: Mapping[str, int]) -> dict[str, list[float]]:
+def _per_pair(timed: Sequence[tuple[str, str, int]], measured: Mapping[str, int]) -> dict[str, list[float]]:
     found: dict[str, list[float]] = {}
-    for ticket in timed:
-        if ticket.job != OTHER.code:
-            found.setdefault(ticket.job, []).append(measured[ticket.number] * PAIR / ticket.shoes)
+    for number, job, shoes in timed:
+        if job != OTHER.code:
+            found.setdefault(job, []).append(measured[number] * PAIR / shoes)
     return found
 
 

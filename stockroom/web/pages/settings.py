@@ -72,7 +72,7 @@ _IN = {
     "counts_a_year_c": _("counts a year"),
 }  # fmt: skip
 _SAID_ALREADY = re.compile("per ?cent|Prozent")  # names that tell their unit themselves
-_SAMPLE = 123_450  # minor units
+_SAMPLE = 1234.0  # of the currency
 _NEWEST = 20  # lines shown, the last one first
 
 
@@ -161,7 +161,7 @@ def _written_so() -> str:
 
     write = formats_of(shop())
     name = Locale.parse(write.locale.replace("-", "_")).get_display_name(language())
-    return f"{name}: {write.money(_SAMPLE)}, {write.day(site().now().date())}"
+    return f"{name}: {write.round_money(_SAMPLE)}, {write.day(site().now().date())}"
 
 
 def _shown() -> dict[str, str]:

@@ -44,28 +44,36 @@ class Told:
     demand: Demand = Demand.LEARNT
     deliveries: bool = False
     shelves: bool = False
+    futures: int = N_PATHS
 
 
 EVERYTHING = Told(demand=Demand.TRUE, deliveries=True, shelves=True)
 
 
 def stockroom(world: World, seed: int, told: Told = Told()) -> Callable[[KnownThen], Sequence[Purchase]]:
-    """Forecast, belief about the shelf, learnt lead times, basket; in place of some of them, what it is told."""
+    """Buy by the basket, knowing what the shop can know and what it is told."""
+    known = knowing(world, seed, told)
+    return lambda known_then: bought(known(known_then))
+
+
+def knowing(world: World, seed: int, told: Told) -> Callable[[KnownThen], OrderProblem]:
+    """Forecast, belief about the shelf, learnt lead times; in place of some of them, what it is told."""
     scenario = world.scenario
     needs = scenario.needs if told.shelves else scenario.recipe
 
-    def policy(known_then: KnownThen) -> Sequence[Purchase]:
+    def problem(known_then: KnownThen) -> OrderProblem:
         rng = np.random.default_rng([seed, known_then.day])
-        jobs, sales = demand(world, known_then.day, rng, told.demand)
-        leads, late = (_true_deliveries if told.deliveries else _learnt_deliveries)(world, known_then, rng)
+        jobs, sales = demand(world, known_then.day, rng, told)
+        draw = _true_deliveries if told.deliveries else _learnt_deliveries
+        leads, late = draw(world, known_then, rng, told.futures)
         if told.shelves:
-            on_hand = np.repeat(known_then.true_on_hand[:, None], N_PATHS, axis=1)
+            on_hand = np.repeat(known_then.true_on_hand[:, None], told.futures, axis=1)
             on_hand -= (known_then.waiting @ needs)[:, None]
         else:
             on_hand = believed(world, known_then, jobs, rng)
-        return bought(asked(world, known_then, (jobs, sales, needs), (on_hand, leads, late)))
+        return asked(world, known_then, (jobs, sales, needs), (on_hand, leads, late))
 
-    return policy
+    return problem
 
 
 def informed(world: World, seed: int) -> Callable[[KnownThen], Sequence[Purchase]]:
@@ -73,15 +81,15 @@ def informed(world: World, seed: int) -> Callable[[KnownThen], Sequence[Purchase
     return stockroom(world, seed, EVERYTHING)
 
 
-def demand(world: World, day: int, rng: np.random.Generator, known: Demand) -> tuple[FloatArray, FloatArray]:
+def demand(world: World, day: int, rng: np.random.Generator, told: Told) -> tuple[FloatArray, FloatArray]:
     """Draw jobs and counter sales to come, shapes (n_paths, n_jobs or n_items, HORIZON), by what is known of them."""
-    if known is Demand.LEARNT:
-        return forecast(world, day, rng)
-    if known is Demand.LAW:
-        job_rates, sale_rates = ideal_rates(world, day, N_PATHS, HORIZON, rng)
+    if told.demand is Demand.LEARNT:
+        return forecast(world, day, rng, told.futures)
+    if told.demand is Demand.LAW:
+        job_rates, sale_rates = ideal_rates(world, day, told.futures, HORIZON, rng)
     else:
         weeks = np.minimum(PAST_WEEKS + day // 7 + np.arange(HORIZON), len(world.job_rates) - 1)
-        job_rates, sale_rates = (np.broadcast_to(r[weeks], (N_PATHS, *r[weeks].shape)) for r in _rates(world))
+        job_rates, sale_rates = (np.broadcast_to(r[weeks], (told.futures, *r[weeks].shape)) for r in _rates(world))
     chance = rng.gamma(world.job_size, 1 / world.job_size, job_rates.shape)
     jobs = np.moveaxis(rng.poisson(job_rates * chance), 1, 2).astype(float)
     return jobs, np.moveaxis(rng.poisson(sale_rates), 1, 2).astype(float)
@@ -94,11 +102,11 @@ def _rates(world: World) -> tuple[FloatArray, FloatArray]:
 Arrivals = tuple[list[FloatArray], list[FloatArray | None]]  # of orders placed now, and of those placed so far
 
 
-def _learnt_deliveries(world: World, known_then: KnownThen, rng: np.random.Generator) -> Arrivals:
+def _learnt_deliveries(world: World, known_then: KnownThen, rng: np.random.Generator, n_paths: int) -> Arrivals:
     today = FIRST_DAY + timedelta(days=known_then.day)
     said = [terms(world, number) for number in range(len(world.scenario.suppliers))]
     posteriors = [learnt(world, known_then, number) for number in range(len(said))]
-    drawn = [lead_times.lead_time_quantiles(N_PATHS, rng) for _ in posteriors]
+    drawn = [lead_times.lead_time_quantiles(n_paths, rng) for _ in posteriors]
     by = [world.scenario.offers[each.offer].supplier for each in known_then.placed]
     late = [
         _remaining((posteriors[n], said[n]), each, known_then.day, drawn[n])
@@ -107,9 +115,9 @@ def _learnt_deliveries(world: World, known_then: KnownThen, rng: np.random.Gener
     return [lead_times.arrivals(posteriors[n], today, today, said[n], drawn[n]) for n in range(len(said))], late
 
 
-def _true_deliveries(world: World, known_then: KnownThen, rng: np.random.Generator) -> Arrivals:
-    late = [_true_remaining(world, each, known_then.day, rng) for each in known_then.placed]
-    return [each.arrives(known_then.day, each.draw(N_PATHS, rng)) for each in world.deliveries], late
+def _true_deliveries(world: World, known_then: KnownThen, rng: np.random.Generator, n_paths: int) -> Arrivals:
+    late = [_true_remaining(world, each, known_then.day, (rng, n_paths)) for each in known_then.placed]
+    return [each.arrives(known_then.day, each.draw(n_paths, rng)) for each in world.deliveries], late
 
 
 def bought(problem: OrderProblem) -> list[Purchase]:
@@ -124,7 +132,7 @@ def terms(world: World, supplier: int) -> Terms:
     return Terms(stated_days=its.stated, order_weekdays=ORDER_WEEKDAY, closures=its.closures)
 
 
-def forecast(world: World, day: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+def forecast(world: World, day: int, rng: np.random.Generator, n_paths: int) -> tuple[FloatArray, FloatArray]:
     """Sample paths of jobs and of counter sales, shapes (n_paths, n_jobs or n_items, HORIZON)."""
     jobs, sales = weekly_jobs(world, day), weekly_sales(world, day)
     sold = np.flatnonzero(sales.any(axis=0))
@@ -137,8 +145,8 @@ def forecast(world: World, day: int, rng: np.random.Generator) -> tuple[FloatArr
         open_share=world.open_weeks[:past],
         future_open=world.open_weeks[past : past + HORIZON],
     )
-    counts = sample_paths(history, HORIZON, rng, N_PATHS).counts.astype(float)
-    spread = np.zeros((N_PATHS, sales.shape[1], HORIZON))
+    counts = sample_paths(history, HORIZON, rng, n_paths).counts.astype(float)
+    spread = np.zeros((n_paths, sales.shape[1], HORIZON))
     spread[:, sold] = counts[:, jobs.shape[1] :]
     return counts[:, : jobs.shape[1]], spread
 
@@ -148,7 +156,7 @@ def believed(world: World, known_then: KnownThen, jobs: FloatArray, rng: np.rand
     weekly = jobs.mean(axis=(0, 2)) @ world.scenario.recipe
     since = np.maximum(known_then.day - np.maximum(known_then.counted_on, 0), 0) / 7
     error = np.hypot(READING * known_then.on_hand, DRIFT * weekly * np.sqrt(since) * np.sqrt(np.maximum(since, 1.0)))
-    noise = rng.standard_normal((len(weekly), N_PATHS)) * error[:, None]
+    noise = rng.standard_normal((len(weekly), len(jobs))) * error[:, None]
     owed = (known_then.waiting @ world.scenario.recipe)[:, None]
     shelf: FloatArray = np.maximum(known_then.on_hand[:, None] + noise, 0.0) - owed
     return shelf
@@ -179,21 +187,23 @@ def _remaining(belief: tuple[LeadTime, Terms], placed: PlacedLine, day: int, dra
     (posterior, said), start, today = belief, *(FIRST_DAY + timedelta(days=each) for each in (placed.day, day))
     if lead_times.worked_days(start, today, said) > posterior.usual_days:
         # late: a new order's fate says nothing of it any more, and one is drawn for all its lines
-        drawn = lead_times.lead_time_quantiles(N_PATHS, np.random.default_rng([placed.day, day, 0]))
+        drawn = lead_times.lead_time_quantiles(len(drawn), np.random.default_rng([placed.day, day, 0]))
     return lead_times.arrivals(posterior, start, today, said, drawn)
 
 
-def _true_remaining(world: World, placed: PlacedLine, day: int, rng: np.random.Generator) -> FloatArray | None:
+def _true_remaining(
+    world: World, placed: PlacedLine, day: int, draws: tuple[np.random.Generator, int]
+) -> FloatArray | None:
     if placed.received is not None:
         return None
-    supplier = world.scenario.offers[placed.offer].supplier
+    (rng, n_paths), supplier = draws, world.scenario.offers[placed.offer].supplier
     age = day - placed.day
     luck = np.random.default_rng([placed.day, supplier, age, int(rng.integers(1))])  # one order, one fate
     took = world.deliveries[supplier].arrives(placed.day, _true_draws(world, supplier))
     left = took[np.searchsorted(took, age, side="right") :]
-    if len(left) < N_PATHS // 4:
-        left = age + luck.exponential(world.deliveries[supplier].late_mean, N_PATHS)
-    return luck.choice(left, N_PATHS) - age
+    if len(left) < n_paths // 4:
+        left = age + luck.exponential(world.deliveries[supplier].late_mean, n_paths)
+    return luck.choice(left, n_paths) - age
 
 
 @cache

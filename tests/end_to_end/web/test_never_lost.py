@@ -33,6 +33,11 @@ class Device(Hands):
         self.open("/saved")
         self.wait(lambda _: not [each for each in self.kept() if not each["fault"]], "not all was sent")
 
+    def sends(self, action: str) -> None:
+        """Fill a form in as usual and send it."""
+        self.wait(lambda d: d.execute_script(_SEND, action, FILLED), f"{action} is not there")
+        self.wait(lambda d: d.execute_script(_DONE, f"form[action='{action}']"), f"{action} says nothing")
+
     def enters(self, form: str, price: str) -> None:
         """Enter a form with a price that tells the entry from all others."""
         self.wait(lambda d: d.execute_script(_ENTER, form, price), f"{form} is not")
@@ -40,6 +45,19 @@ class Device(Hands):
         self.wait(lambda d: d.execute_script(_DONE, form), f"{form} says nothing")
 
 
+# Fill every empty field that has a usual answer in, tick what can be ticked, and press the form's button.
+_SEND = """
+const form = document.querySelector("form[action='" + arguments[0] + "']");
+if (!form || document.readyState !== 'complete') { return false; }
+window.marked = true;
+for (const each of form.elements) {
+  if (each.type === 'checkbox') { each.checked = true; }
+  if (each.type !== 'hidden' && each.name in arguments[1] && !each.value) { each.value = arguments[1][each.name]; }
+}
+form.requestSubmit(form.querySelector('button:not([type=button])'));
+return true;
+"""
+FILLED = {"material": "LACE-90-BLK", "amount": "1", "days": "3", "reason": "torn"}
 # Fill the price in and press the form's button, as a hand would; the page that comes bears no mark.
 _ENTER = """
 const form = document.querySelector(arguments[0]);
@@ -221,26 +239,10 @@ def test_whatever_the_bench_enters_waits_on_the_device(device: Device, served: S
     for address, forms in pages.items():
         device.open(address)
         for form in forms:
-            device.wait(lambda d, form=form: d.execute_script(_SEND, form, FILLED), f"{form} is not there")
-            device.wait(lambda d, form=form: d.execute_script(_DONE, f"form[action='{form}']"), f"{form} says nothing")
+            device.sends(form)
     assert len(device.kept()) == 5
     device.comes_back()
     assert device.kept() == []
     kinds = Counter(each["kind"] for each in desk.facts("documents", "--count", "5"))
     assert sorted(kinds) == ["begun", "delivery", "lent", "use", "waste"], "each once"
     desk.figure()
-
-
-FILLED = {"material": "LACE-90-BLK", "amount": "1", "days": "3", "reason": "torn"}
-# Fill every empty field that has a usual answer in, tick what can be ticked, and press the form's button.
-_SEND = """
-const form = document.querySelector("form[action='" + arguments[0] + "']");
-if (!form || document.readyState !== 'complete') { return false; }
-window.marked = true;
-for (const each of form.elements) {
-  if (each.type === 'checkbox') { each.checked = true; }
-  if (each.type !== 'hidden' && each.name in arguments[1] && !each.value) { each.value = arguments[1][each.name]; }
-}
-form.requestSubmit(form.querySelector('button:not([type=button])'));
-return true;
-"""

@@ -235,12 +235,14 @@ def test_weeks_and_months_are_not_mixed() -> None:
 
 
 def busy(weeks: int = 130, series: int = 3) -> np.ndarray:
-    return np.random.default_rng(3).poisson(6.0, (series, weeks)) + 1.0
+    drawn: np.ndarray = np.random.default_rng(3).poisson(6.0, (series, weeks)) + 1.0
+    return drawn
 
 
 def left_out(use: np.ndarray, **more: Any) -> np.ndarray:
     weeks = weeks_until(D("2024-01-22"), use.shape[1])
-    return np.isnan(without_pauses(History(use=use, weeks=weeks, **more)).use) & ~np.isnan(use)
+    out: np.ndarray = np.isnan(without_pauses(History(use=use, weeks=weeks, **more)).use) & ~np.isnan(use)
+    return out
 
 
 def test_idle_weeks_that_chance_rules_out_are_a_pause_once_they_are_over() -> None:

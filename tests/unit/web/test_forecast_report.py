@@ -6,7 +6,8 @@ import pytest
 
 from stockroom.demand.accuracy import MissCause, Trueness
 from stockroom.flows.outlook import came_true
-from stockroom.flows.outlook.came_true import ForecastReport, NamedTrueness, RunOutsCame, Worst
+from stockroom.flows.outlook.came_true import ForecastReport, LookedBack, NamedTrueness, RunOutsCame, Worst
+from stockroom.stock.lists import RunOutRow
 from stockroom.web.background import Beside
 from tests import build
 from tests.unit.web.conftest import Visitor
@@ -21,6 +22,23 @@ FIGURES = Trueness(
     moving=0.4,
     doubt=0.01,
 )
+GLUE = build.material("GLUE")
+OFF = LookedBack(
+    on=date(2025, 10, 14),
+    material=GLUE,
+    mean=3.0,
+    quantiles=(),
+    average=(),
+    moving=(),
+    came=9.0,
+    said=RunOutRow(
+        material="GLUE", name="Glue", unit=GLUE.unit, free=0, weekly_use=1.0,
+        runs_out=date(2025, 12, 16), earliest=date(2025, 12, 2),
+    ),
+    ran_out=date(2025, 11, 4),
+    weeks_known=True,
+    spoils=False,
+)  # fmt: skip
 REPORT = ForecastReport(
     as_of=date(2026, 1, 6),
     days=(date(2025, 10, 14), date(2025, 11, 11)),
@@ -30,7 +48,7 @@ REPORT = ForecastReport(
     families=(NamedTrueness(name="glue", code="glue", figures=FIGURES),),
     materials=(NamedTrueness(name="Glue", code="GLUE", figures=FIGURES),),
     worst=(Worst(material=build.material("GLUE"), figures=FIGURES, cause=MissCause(kind="lumps", share=0.4)),),
-    run_outs=RunOutsCame(said=4, came=3, happened=5, missed=1, ranged=6, within=5),
+    run_outs=RunOutsCame(said=4, came=3, happened=5, missed=1, ranged=6, within=5, days_off=9, farthest=(OFF,)),
     by_average=("HEELS",),
 )
 
@@ -66,6 +84,8 @@ def test_it_is_shown_in_words_figures_and_a_picture(owner: Visitor) -> None:
     assert "Jobs it has served better are now forecast by the plain average: HEELS." in page
     assert "Comes in few large uses: one week held 40% of a year's" in page
     assert 'data-value="0.88">88%' in page
+    assert "Half of the dates said were at most 9 days off, and 5 of 6 fell within their range" in page
+    assert "<td>16 Dec 2025</td><td>2 Dec 2025 to later</td><td>4 Nov 2025</td>" in page
     assert page.count('<polyline class="way way-0"') == 2
 
 
