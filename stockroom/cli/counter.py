@@ -192,8 +192,7 @@ def send_back(
 ) -> None:
     """Return goods to a supplier for a credit.
 
-    What may go back by its offer (stockroom may-go-back) needs its delivery only: stockroom send-back POLISH 6
-    --delivery 512
+    What may go back by its offer needs its --delivery only, as may-go-back lists it.
     """
     found = flows.find_material(counter.book, material)
     amount = desk.amount(how_much, found.unit)

@@ -343,8 +343,7 @@ def year_ahead(
 ) -> None:
     """Say what the orders of a year are expected to come to, by month and supplier, for you and the bank.
 
-    Such as: stockroom year-ahead --spreadsheet year.xlsx. Orders are made as suggested; the first months may fill
-    shelves up.
+    Such as: stockroom year-ahead. Orders are made as suggested; the first months may fill shelves up.
     """
     from stockroom.flows.ordering import year as flows
     from stockroom.show.layout import wrap

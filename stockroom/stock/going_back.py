@@ -78,7 +78,8 @@ def may_go_back(
     left = {material: max(nano, 0) for material, nano in on_hand.items()}
     found: list[MayGoBack] = []
     for document in sorted(_deliveries(known), key=lambda d: (d.happened, d.id or 0), reverse=True):
-        lines: list[dict[str, Any]] = document.content.get("lines", [])  # type: ignore[assignment]
+        said: Any = document.content.get("lines")
+        lines: list[dict[str, Any]] = said or [{}] * len(document.moves)
         for line, move in reversed(list(zip(lines, document.moves, strict=True))):
             of = (document.id or 0, move.material)
             back = min(gone.get(of, 0), move.nano)

@@ -16,7 +16,7 @@ import numpy as np
 from stockroom.buying.problem import FloatArray
 from stockroom.demand.lags import waiting_chances, weeks_moved, worked
 from stockroom.demand.paths import Paths
-from tests.benchmarks.shop_year.own import HORIZON, forecast
+from tests.benchmarks.shop_year.own import HORIZON, N_PATHS, forecast
 from tests.benchmarks.shop_year.world import FIRST_DAY, N_JOBS, PAST_WEEKS, YEAR_WEEKS, World, invent
 
 FIRST_SEED, ORIGINS = 300, tuple(range(8, 41, 4))  # weeks of the year
@@ -51,7 +51,7 @@ def biases(seed: int) -> FloatArray:
     chances = waiting_chances(kinds, wait[kinds], np.ones(len(kinds), dtype=bool), n_kinds=N_JOBS)
     found = np.zeros((3, len(SPANS), 2))
     for week in ORIGINS:
-        coming, _ = forecast(world, 7 * week, rng)
+        coming, _ = forecast(world, 7 * week, rng, N_PATHS)
         none = np.zeros((N_JOBS, HORIZON), dtype="datetime64[D]")
         paths = Paths(names=("",) * N_JOBS, weeks=none, mean=coming.mean(axis=0), counts=coming.astype(np.int32))
         moved = weeks_moved(chances, week_of[days >= 7 * week] - week, HORIZON)

@@ -69,12 +69,12 @@ def test_a_usual_cost_says_for_how_much_it_is(desk: Indoors) -> None:
 
 def test_flammables_are_set_beside_the_limit_at_every_step(desk: Indoors) -> None:
     placed = desk.says("order", "HIDE", "CEMENT=2")
-    assert "2.0 l to come" in placed
+    assert "2 l to come" in placed
     assert "of at most 50 l. Local rules and the safety data sheet go first." in placed
     desk.says("settings", "flammable_limit_l=1")
     number = desk.facts("orders")[0]["order"]
     came = desk.says("receive", number)
-    assert "0.0 l to come" in came
+    assert "2.2 l here and 0 l to come" in came
     assert "over the limit of 1 l you set" in came
     assert "Flammable" not in desk.says("order", "HIDE", "TOP-PIN=1")
     assert "air the room" in desk.says("take-in", "heel", "--number", "3005")

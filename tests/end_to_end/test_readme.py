@@ -91,6 +91,7 @@ def test_what_help_shows_can_be_typed(desk: Indoors, tmp_path: Path) -> None:
         "lend",
         "count-offcuts",
         "add",
+        "add",
         "stock-or-delays",
         "outline",
         "tax-rates",

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from stockroom.flows.ordering.preview import OrderPreview
 
 pages = Blueprint("orders", __name__)
+COVER_DAYS = 182  # that the bars of the desk show: half a year, as wide as they are drawn
 _PLAIN = timedelta(days=300)  # so far ahead a day without its year is plain
 _KINDS = {"text": "text/plain; charset=utf-8", "csv": "text/csv; charset=utf-8", "eml": "message/rfc822"}
 
@@ -74,6 +75,7 @@ def desk() -> str:
         others=others,
         lacks=lacks,
         short=_short,
+        covered=_covered,
         totals=_totals([each.sums for each in found]),
         ways=both_priced(plan, urgent) if urgent else (),
         urgent=_instead(plan.lists, urgent.lists) if urgent else (),
@@ -179,6 +181,7 @@ def sums() -> AnyResponse:
         lines[f"{supplier} {each.material} {each.supplier_code}"] = {
             "cost": write.money(now.cost),
             "lasts": _short(now.lasts_until),
+            "cover": _covered(now.lasts_until) - _covered(now.runs_out),
             "chance": "–" if now.chance is None else write.percent(now.chance),
             "fault": said(now.fault),
         }
@@ -378,6 +381,11 @@ def lacks(made: "OrderPreview") -> str:
     if (flammable := _flammable({line.material: line.amount for line in made.lines})) is not None:
         said_.append(f"▲ {said(flammable.words)}")
     return " ".join(said_)
+
+
+def _covered(until: date | None) -> int:
+    """Days from today until a day, as far as the bars of the desk reach; no day is beyond."""
+    return COVER_DAYS if until is None else min(max((until - site().now().date()).days, 0), COVER_DAYS)
 
 
 def _short(day: date | None) -> str:

@@ -22,6 +22,8 @@
       show(row(field), "cost", line.fault ? line.cost + " (" + line.fault + ")" : line.cost);
       show(row(field), "lasts", line.lasts);
       show(row(field), "chance", line.chance);
+      var bar = row(field).querySelector("[data-cover]");
+      if (bar) { bar.setAttribute("width", Math.max(line.cover, 0)); }
     });
   }
 

@@ -1,7 +1,12 @@
 """Run ways of ordering through the same simulated years, keep what came of it, and print the table.
 
 Run: python -m tests.benchmarks.shop_year play [--ways A B] [--kinds A B] [--first 100] [--worlds 20] [--beside FOLDER]
-     python -m tests.benchmarks.shop_year table
+     python -m tests.benchmarks.shop_year table [--keep FILE]
+
+Last played (decision 90): play --first 500 --worlds 20 --kinds breaks cash --ways stockroom "full information"
+"99.9 % + top-up" "(R,S) 99.9 %". What full information is made of: --ways "told how demand is drawn" "told demand"
+"told deliveries" "told all but demand", or, with far less luck in it, `python -m tests.benchmarks.shop_year.regret`:
+part of the distance is what must be learnt, part is chance in few futures (decision 91).
 
 `play` adds a line for each year to a file (`--keep`), leaving out what it holds already, so that a long table is made
 in several goes. `--beside` plays with the stockroom of another folder, in the same game: that version's forecast, lead
@@ -45,11 +50,12 @@ TOLD = {  # what full information is worth, piece by piece
     "told deliveries": own.Told(deliveries=True),
     "told all but demand": own.Told(deliveries=True, shelves=True),
 }
+FUTURES = {f"stockroom by {many} futures": own.Told(futures=many) for many in (600, 1200)}
 WAYS: dict[str, Make] = {
     OURS: own.stockroom,
     INFORMED: own.informed,
     **PLAIN,
-    **{name: partial(own.stockroom, told=told) for name, told in TOLD.items()},
+    **{name: partial(own.stockroom, told=told) for name, told in (TOLD | FUTURES).items()},
 }
 SPLIT = ("holding", "delay", "lost", "carriage", "expired", "price")  # the parts of a year's cost, in money
 HEADINGS = ("cost", *SPLIT, "delayed", "days", "stock", "orders", "worst", "seconds")

@@ -12,6 +12,7 @@ from stockroom.flows.bench.shelf import open_orders
 from stockroom.flows.book.opening import change_settings
 from stockroom.flows.loading import lists
 from stockroom.web.background import Beside
+from stockroom.web.pages.orders import COVER_DAYS
 from stockroom.web.result_cache import look
 from stockroom.web.site import Site
 from tests.unit.web.conftest import NOON, Visitor, visitor
@@ -178,6 +179,25 @@ def test_changed_packs_change_cost_carriage_and_risk_at_once(owner: Visitor) -> 
     assert line["chance"].endswith("%")
     least = owner.post("/orders/desk/sums", line="NORTH TIP N-TIP", packs="1").get_json()
     assert least["lines"]["NORTH TIP N-TIP"]["fault"] == "at least 2 packs"
+
+
+def test_a_line_is_drawn_as_long_as_it_lasts(owner: Visitor) -> None:
+    """What is there, then what is ordered, never beyond the picture; more packs never shorten it."""
+    page = owner.post("/orders/desk", line=["NORTH CEMENT N-CEMENT", "NORTH TIP N-TIP"], packs=["2", "2"]).text
+    drawn = re.findall(
+        r'<rect width="(\d+)" height="8"/><rect class="ordered" data-cover x="(\d+)" width="(\d+)"', page
+    )
+    assert len(drawn) == len(re.findall(r'data-part="lasts"', page)) > 0
+    for stock, start, ordered in (map(int, each) for each in drawn):
+        assert stock == start
+        assert 0 <= stock + ordered <= COVER_DAYS
+    covers = [
+        owner.post("/orders/desk/sums", line="NORTH TIP N-TIP", packs=packs).get_json()["lines"]["NORTH TIP N-TIP"][
+            "cover"
+        ]
+        for packs in ("0", "2", "20", "900")
+    ]
+    assert covers == sorted(covers)
 
 
 def test_what_was_changed_stays_on_the_desk_whatever_is_suggested(owner: Visitor) -> None:
