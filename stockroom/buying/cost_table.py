@@ -191,8 +191,7 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
     cost, plain = (_and_best([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
     laid = partial(_laid, of_item, rank, counts.shape[1] - 1)
     amount, weight = laid(amounts[:, 1:], 0.0), np.array([each.weight for each in problem.offers])[offers]
-    untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
-    untils = np.concatenate([untils, untils[:, :1]], axis=1)
+    untils = _untils(sheets, n_waits)
     slot_of = {each.supplier: slot for slot, each in enumerate(sheets)}
     return CostTable(
         items=items,
@@ -219,9 +218,7 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         suppliers=np.array([each.supplier for each in sheets]),
         untils=untils,
         leads=np.array([each.lead for each in sheets]),
-        nexts=np.stack(
-            [at + s.lead + problem.suppliers[s.supplier].delay(at) for s, at in zip(sheets, untils, strict=True)]
-        ),
+        nexts=_nexts(problem, sheets, untils),
         gap_days=np.array([each.cycle.gap_days for each in sheets]),
         day_cost=np.array([each.cycle.day_cost for each in sheets]),
         may_order=np.array([each.may_order for each in sheets]),
@@ -394,6 +391,18 @@ def _part(
     if any(each.back for each in mine):
         told = eased(told, shelves, span, (amounts, _unit_prices(mine, counts)), keep, mine)
     return counts, amounts, _base(shelves, span, own), spared(shelves, amounts, keep, change), told
+
+
+def _untils(sheets: Sequence[_Sheet], n_waits: int) -> FloatArray:
+    """Give each supplier's next order days, and the first of them once more."""
+    untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
+    return np.concatenate([untils, untils[:, :1]], axis=1)
+
+
+def _nexts(problem: OrderProblem, sheets: Sequence[_Sheet], untils: FloatArray) -> FloatArray:
+    """Give when what is ordered on each of those days usually comes."""
+    suppliers = [problem.suppliers[each.supplier] for each in sheets]
+    return np.stack([at + s.lead + own.delay(at) for s, own, at in zip(sheets, suppliers, untils, strict=True)])
 
 
 def _unit_prices(offers: Sequence[PackOffer], counts: IntArray) -> FloatArray:
