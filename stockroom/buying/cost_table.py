@@ -191,7 +191,6 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
     cost, plain = (_and_best([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
     laid = partial(_laid, of_item, rank, counts.shape[1] - 1)
     amount, weight = laid(amounts[:, 1:], 0.0), np.array([each.weight for each in problem.offers])[offers]
-    untils = _untils(sheets, n_waits)
     slot_of = {each.supplier: slot for slot, each in enumerate(sheets)}
     return CostTable(
         items=items,
@@ -216,9 +215,9 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         plain=plain,
         parts=ExpectedCost(**{n: _over_waits([getattr(s.parts, n) for s in sheets], n_waits)[order] for n in PARTS}),
         suppliers=np.array([each.supplier for each in sheets]),
-        untils=untils,
+        untils=_untils(sheets, n_waits),
         leads=np.array([each.lead for each in sheets]),
-        nexts=_nexts(problem, sheets, untils),
+        nexts=_nexts(problem, sheets, n_waits),
         gap_days=np.array([each.cycle.gap_days for each in sheets]),
         day_cost=np.array([each.cycle.day_cost for each in sheets]),
         may_order=np.array([each.may_order for each in sheets]),
@@ -399,10 +398,10 @@ def _untils(sheets: Sequence[_Sheet], n_waits: int) -> FloatArray:
     return np.concatenate([untils, untils[:, :1]], axis=1)
 
 
-def _nexts(problem: OrderProblem, sheets: Sequence[_Sheet], untils: FloatArray) -> FloatArray:
+def _nexts(problem: OrderProblem, sheets: Sequence[_Sheet], n_waits: int) -> FloatArray:
     """Give when what is ordered on each of those days usually comes."""
-    suppliers = [problem.suppliers[each.supplier] for each in sheets]
-    return np.stack([at + s.lead + own.delay(at) for s, own, at in zip(sheets, suppliers, untils, strict=True)])
+    suppliers, days = [problem.suppliers[each.supplier] for each in sheets], _untils(sheets, n_waits)
+    return np.stack([at + s.lead + own.delay(at) for s, own, at in zip(sheets, suppliers, days, strict=True)])
 
 
 def _unit_prices(offers: Sequence[PackOffer], counts: IntArray) -> FloatArray:
