@@ -228,7 +228,7 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
     day = desk.now().date()
     if not key:
         every = lists.entries(counter.book, kind, day)
-        lines = ["  ".join(filter(None, (*e.key, e.name if e.name not in e.key else ""))) for e in every]
+        lines = ["  ".join(filter(None, (*e.key, "" if e.name in (*e.key, e.key_text) else e.name))) for e in every]
         facts = {"list": kind.one, "entries": [list(e.key) for e in every]}
         desk.tell(facts, "\n".join(lines) or "Nothing is on this list yet.", as_json=as_json)
         return

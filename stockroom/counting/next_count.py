@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from math import erfc, exp, hypot, inf, isfinite, pi, sqrt
 
 from stockroom.counting.reconcile import Grade, Rules
+from stockroom.counting.shelf_posterior import NINE_IN_TEN, roughly
 from stockroom.phrases import Phrase, joined, phrase, plural
 
 WEEKS_A_YEAR = 52
@@ -232,7 +233,8 @@ def why(choice: CountChoice, *, amount: Callable[[str, float], str], money: Call
     never = not isfinite(of.weeks_since)
     parts = [phrase("Never counted") if never else _last_counted(round(of.weeks_since))]
     parts += [phrase("due by its ABC class (%(grade)s)", grade=str(of.grade))] if choice.overdue and not never else []
-    parts += [phrase("could be out by %(amount)s", amount=amount(of.material, of.spread))] if of.spread > 0 else []
+    out = roughly(NINE_IN_TEN * of.spread)
+    parts += [phrase("could be out by %(amount)s", amount=amount(of.material, out))] if out > 0 else []
     saves = choice.saves >= WORTH_SAYING
     parts += [phrase("a count saves about %(money)s", money=money(choice.saves))] if saves else []
     corrects = choice.corrects >= WORTH_SAYING

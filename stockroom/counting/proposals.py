@@ -13,6 +13,7 @@ from stockroom.counting.lessons import (
     OutlierKind,
     Span,
 )
+from stockroom.counting.shelf_posterior import roughly
 from stockroom.phrases import Phrase, joined, phrase, plural
 
 
@@ -162,9 +163,9 @@ def waste_sentence(of: MaterialLesson, cost: float, voice: Voice) -> str:
         "%(material)s: about %(amount)s a week is used up on no ticket (%(low)s to %(high)s, 90%% sure), "
         "%(money)s a week.",
         material=voice.material(of.material),
-        amount=voice.amount(of.material, of.waste.estimate),
-        low=voice.amount(of.material, of.waste.low),
-        high=voice.amount(of.material, of.waste.high),
+        amount=voice.amount(of.material, roughly(of.waste.estimate)),
+        low=voice.amount(of.material, roughly(of.waste.low)),
+        high=voice.amount(of.material, roughly(of.waste.high)),
         money=_at_least_a_coin(of.waste.estimate * cost, voice),
     )
 
@@ -183,7 +184,7 @@ def outlier_sentence(material: str, outlier: Outlier, moments: Sequence[str], vo
     voice : Voice
         How the shop names and writes things.
     """
-    facts = {"material": voice.material(material), "amount": voice.amount(material, abs(outlier.amount))}
+    facts = {"material": voice.material(material), "amount": voice.amount(material, roughly(abs(outlier.amount)))}
     facts["day"] = moments[outlier.index]
     over = outlier.amount > 0
     if outlier.kind is OutlierKind.MISCOUNT:

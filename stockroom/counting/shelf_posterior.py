@@ -10,6 +10,7 @@ from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson, Outli
 
 Floats = NDArray[np.float64]
 
+NINE_IN_TEN = 1.645  # standard deviations each side of the middle: how far out a shelf is said to be
 USUAL_WEEKS = 4.0  # a lost roll or spilt tin, in weeks of use; common practice, no source
 
 
@@ -173,3 +174,8 @@ def samples(posterior: ShelfPosterior, rng: np.random.Generator, n: int, *, piec
     """
     drawn: Floats = np.maximum(rng.normal(posterior.mean, posterior.spread, n), 0.0)
     return drawn.round() if pieces else drawn
+
+
+def roughly(amount: float) -> float:
+    """Round to two figures: an estimate of uncertainty isn't more exact than that."""
+    return float(f"{amount:.1e}")

@@ -25,7 +25,7 @@ from stockroom.margins.valuation import (
     write_downs,
     write_offs,
 )
-from stockroom.phrases import joined, phrase, plural
+from stockroom.phrases import Figure, Phrase, joined, phrase, plural
 from stockroom.stock.going_back import MayGoBack, may_go_back
 from stockroom.stock.layers import Costing, LayerEntry, replay
 from stockroom.stock.materials import Material
@@ -242,6 +242,11 @@ def late_documents(booked: Sequence[Document], period: Period) -> tuple[Document
     )
 
 
+def _days_of(period: Period) -> Phrase:
+    first, last = (Figure(str(day), "day", (day,)) for day in (period.first, period.last))
+    return phrase("%(first)s to %(last)s.", first=first, last=last)
+
+
 def notes(
     shop: Shop,
     period: Period,
@@ -269,7 +274,7 @@ def notes(
         "The shop is registered for tax." if shop.tax_registered else "The shop is not registered for tax."
     )
     return (
-        ("Period", joined([f"{period}.", state])),
+        ("Period", joined([_days_of(period), state])),
         (
             "Documents",
             phrase(

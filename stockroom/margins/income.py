@@ -16,6 +16,7 @@ from stockroom.demand.bench_time import clock_of
 from stockroom.demand.student import student_quantile
 from stockroom.margins.in_progress import Uses, unfinished
 from stockroom.margins.period import Period, month_of
+from stockroom.phrases import phrase
 from stockroom.stock.layers import SHORT, LayerEntry
 from stockroom.stock.money import MILLI, half_up, printed
 from stockroom.stock.moves import Document, DocumentKind, MoveKind
@@ -258,10 +259,11 @@ def _per_minute(shop: Shop) -> Fraction:
     return Fraction(shop.bench_hour_rate * Decimal(10) ** shop.currency_digits * MILLI) / _MINUTES
 
 
+NO_SIZE = phrase("no size")
 BY: dict[str, Callable[[JobLine], str]] = {
     "ticket": lambda line: line.ticket,
     "job": lambda line: line.job,
-    "size": lambda line: line.size or "no size",
+    "size": lambda line: line.size or NO_SIZE,
     "choice": lambda line: f"{line.job}: {line.chosen or 'as usual'}",
     "month": lambda line: month_of(line.day),
 }

@@ -8,10 +8,11 @@ from typing import cast
 
 from stockroom.margins.income import Books, JobLine, done_in, posted_of
 from stockroom.margins.period import Period, month_of
+from stockroom.phrases import phrase
 from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.sales import parts_of
 
-JOBS, SALES = "jobs", "counter sales"
+JOBS, SALES = phrase("jobs"), phrase("counter sales")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

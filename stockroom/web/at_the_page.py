@@ -139,5 +139,9 @@ TYPED_THERE = {  # said at the command line alone, though a page could reach the
         "you about %(cost)s; it is counted at %(now)s now. To count it so: stockroom settings "
         "cost_of_delayed_job=%(figure)s"
     ),
+    (
+        "If %(leave)s of ten customers who must wait don't come back, each worth %(worth)s a year, a delayed job "
+        "costs you about %(cost)s: it is counted so already."
+    ),
     "Then: stockroom settings %(settings)s",
 }

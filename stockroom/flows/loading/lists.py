@@ -20,7 +20,7 @@ from stockroom.intake.known import BookFacts, LoadScope
 from stockroom.intake.load import read_rows
 from stockroom.intake.loaded import Loaded
 from stockroom.intake.written_rows import Row, RowWriter, writers
-from stockroom.phrases import phrase
+from stockroom.phrases import as_phrase, phrase, trimmed
 from stockroom.stock.materials import Material, Purpose
 from stockroom.stock.money import half_up
 from stockroom.stock.quantities import NANO, Unit
@@ -85,7 +85,12 @@ class Entry:
     @property
     def name(self) -> str:
         """What it is called."""
-        return str(getattr(self.noun, "name", "") or " · ".join(part for part in self.key if part))
+        return str(getattr(self.noun, "name", "") or self.key_text)
+
+    @property
+    def key_text(self) -> str:
+        """What it is found by, as one text."""
+        return " · ".join(part for part in self.key if part)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,6 +196,7 @@ def save(
     RefusedError
         If a new one is there already, or the change leaves a recipe without its material.
     """
+    _check_said(kind, rows)
     saved: list[Saved] = []
     try:
         with book.writing(at=now, who=who) as session:
@@ -214,6 +220,23 @@ def save(
     except NotKept:
         pass
     return saved[0]
+
+
+def _check_said(kind: ListKind, rows: Sequence[Row]) -> None:
+    """Refuse an entry of which nothing is said: in a file such a row is none, here it was meant as one."""
+    if any(text.strip() for row in rows for text in row.values()):
+        return
+    needed = [each for each in kind.kind.columns if each.required and not (kind.coded and each.name == "code")]
+    raise BadEntryError(
+        [
+            Problem(
+                column=each.title,
+                what=trimmed("The cell is blank, but it is needed."),
+                fix=phrase("Fill it in: %(meaning)s", meaning=as_phrase(each.meaning)),
+            )
+            for each in needed
+        ]
+    )
 
 
 def _priced_for(row: Row) -> str:

@@ -172,6 +172,14 @@ class Wait:
 
 def wait_words(wait: Wait, shop: Shop) -> str:
     """Say what a delayed job costs by what the owner knows, and how to have it counted so."""
+    if wait.cost == shop.held_up_job_cost:
+        return phrase(
+            "If %(leave)s of ten customers who must wait don't come back, each worth %(worth)s a year, a delayed job "
+            "costs you about %(cost)s: it is counted so already.",
+            leave=wait.leave.normalize(),
+            worth=_money(formats_of(shop), float(wait.worth)),
+            cost=_money(formats_of(shop), float(wait.cost)),
+        )
     return phrase(
         "If %(leave)s of ten customers who must wait don't come back, each worth %(worth)s a year, a delayed job costs "
         "you about %(cost)s; it is counted at %(now)s now. To count it so: stockroom settings "

@@ -15,6 +15,7 @@ from stockroom.flows.outlook.run_outs import Outlook, outlook, read_for_outlook
 from stockroom.phrases import joined, phrase
 from stockroom.show.charts.facts import YearPicture
 from stockroom.show.formats import Formats, formats_of
+from stockroom.stock.calendar import OpenDays
 from stockroom.stock.orders import Order
 from stockroom.stock.shop import Shop
 from stockroom.stock.suppliers import Offer
@@ -24,6 +25,7 @@ from stockroom.store.orders import OPEN
 MONTHS = 12  # whole ones, after the rest of this
 WEEKS = 70  # looked ahead: the year, the rest of a month, and what the last orders must last for
 LOW, HIGH = 0.1, 0.9  # eight in ten futures lie between
+CLOSED_AT_MOST = 60  # days in a row
 DEAREST = 2  # months named
 Floats = NDArray[np.float64]
 
@@ -94,10 +96,16 @@ def months_of_orders(seen: Outlook) -> tuple[list[date], Floats]:
     """
     day, problem = seen.known.day, at_next_order_day(seen.question.problem)
     starts = _starts(day)
-    ends = np.array([float((each - day).days) for each in starts[1:]])
-    planned = year_of_orders(problem, basket(problem, time_limit=TIME_LIMIT), float(ends[-1]))
+    ends = np.array([float((taken_in(seen.known.open_days, each) - day).days) for each in starts[1:]])
+    planned = year_of_orders(problem, basket(problem, time_limit=TIME_LIMIT), float((starts[-1] - day).days))
     orders = [*planned, *_on_the_way(seen), *_standing(seen, starts[-1])]
     return starts, by_month(orders, ends, len(problem.suppliers), problem.n_paths)
+
+
+def taken_in(open_days: OpenDays, start: date) -> date:
+    """Give the day from which goods count for a month: what reaches a closed door is taken in when it next opens."""
+    closed = (start - timedelta(days=n) for n in range(1, CLOSED_AT_MOST))
+    return next((day + timedelta(days=1) for day in closed if open_days.is_open(day)), start)
 
 
 def _starts(day: date) -> list[date]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from stockroom.buying.long_run import homes
 from stockroom.buying.problem import Promise, WhatIf
 from stockroom.buying.risk import Booked, HeldUp, RunOuts, WorkedDays, held_up, latest_orders, runouts
-from stockroom.counting.shelf_posterior import ShelfPosterior, samples
+from stockroom.counting.shelf_posterior import NINE_IN_TEN, ShelfPosterior, roughly, samples
 from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
@@ -315,7 +315,6 @@ def tickets_at_risk(seen: Outlook) -> Sequence[AtRisk]:
 LONG_AGO = 8  # weeks without a count that are worth a word
 UNSURE = 0.25  # of what is there, or of a week's use, that the book could be out by before it is worth a word
 WORTH_A_WORD = 0.05  # of a lot that would be left when it expires
-NINE_IN_TEN = 1.645  # standard deviations each side of the middle
 
 
 def why(
@@ -347,7 +346,8 @@ def _spoiling(known: BookSnapshot, material: Material, formats: Formats, weekly_
         days = max((lot.expiry - known.day).days, 0)
         lost = min(there - round(weekly_use * days / DAYS_IN_WEEK * NANO), lot.nano)
         if lost > WORTH_A_WORD * lot.nano:
-            facts = {"amount": formats.told(_roughly(lost / NANO), material.unit), "day": formats.day(lot.expiry)}
+            much = round(roughly(lost / NANO) * NANO)
+            facts = {"amount": formats.told(much, material.unit), "day": formats.day(lot.expiry)}
             if lot.expired(known.day):
                 return phrase("%(amount)s expired on %(day)s: write it off, or count", **facts)
             return phrase("%(amount)s would expire unused on %(day)s", **facts)
@@ -384,15 +384,10 @@ def _uncounted(
     out = NINE_IN_TEN * believed.spread
     if out <= UNSURE * max(known.on_hand.get(material.code, 0) / NANO, use):
         return ""
-    much = formats.told(_roughly(out), material.unit)
+    much = formats.told(round(roughly(out) * NANO), material.unit)
     if weeks is None:
         return phrase("Never counted: could be out by %(amount)s", amount=much)
     return phrase("Not counted for %(weeks)s weeks: could be out by %(amount)s", weeks=weeks, amount=much)
-
-
-def _roughly(amount: float) -> int:
-    """Round to two figures: an estimate of uncertainty isn't more exact than that."""
-    return round(float(f"{amount:.1e}") * NANO)
 
 
 def _weeks_since(counted: datetime | None, now: datetime) -> int | None:

@@ -48,7 +48,7 @@ _CAUTION = (
     Head(text="Tied up", right=True),
     Head(text="Delayed jobs", right=True),
     Head(text="Stock and carriage", right=True),
-    Head(text="Delays", right=True),
+    Head(text="Delays and lost sales", right=True),
     Head(text="In all", right=True),
 )
 _YEAR = (

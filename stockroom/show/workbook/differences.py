@@ -2,8 +2,9 @@
 
 from stockroom.margins.accounts import Accounts
 from stockroom.margins.valuation import LOST
-from stockroom.phrases import phrase
+from stockroom.phrases import as_phrase, phrase
 from stockroom.show.workbook_page import CellKind, Check, Page, SheetColumn, WorkbookSheet, amount_of, money_of
+from stockroom.stock.counts import CountReason
 from stockroom.stock.moves import MOVES
 
 _COLUMNS = (
@@ -30,9 +31,7 @@ def _fill(accounts: Accounts) -> Page:
         material = accounts.materials[each.material]
         worth = (amount_of(each.nano, material), material.unit.name, money.fine(each.value))
         when = (each.day, each.happened, each.document, each.kind.label)
-        rows.append(
-            [*when, material.code, material.name, *worth, each.reason or phrase("none given"), each.who or None]
-        )
+        rows.append([*when, material.code, material.name, *worth, _reason(each.reason), each.who or None])
     return Page(
         intro=phrase("Minus: less on the shelf than in the book, or taken away."),
         columns=_COLUMNS,
@@ -45,6 +44,11 @@ def _fill(accounts: Accounts) -> Page:
             ),
         ),
     )
+
+
+def _reason(given: str) -> str:
+    """Say a count's reason in the shop's language; what somebody typed stays as it is."""
+    return as_phrase(given) if given in list(CountReason) else given or phrase("none given")
 
 
 SHEET = WorkbookSheet(name="Differences", place=110, fill=_fill)

@@ -142,7 +142,9 @@ def _grouped(shown: Mapping[str, str]) -> list[tuple[str, list[tuple[str, str, s
     for name, text in shown.items():
         kept = setting_name(name)
         label = str(in_words(name))
-        unit = "" if _SAID_ALREADY.search(words(label)) else _unit(kept)
+        unit = _unit(kept)
+        if _SAID_ALREADY.search(words(label)) or words(unit).casefold() in words(label).casefold():
+            unit = ""
         row = (name, label, unit, text, setting_options(name))
         found[homes.get(kept, last)].append(row)
     return list(found.items())

@@ -104,14 +104,14 @@ def test_why_is_said_in_plain_words() -> None:
     first, second = choose([replace(CORK, mean=200), replace(CORK, material="NEW", weeks_since=inf, spread=0)])
     assert why(first, amount=grams, money=money) == "Never counted."
     assert why(second, amount=grams, money=money) == (
-        "Last counted 6 weeks ago; could be out by 80 g; a count saves about "
+        "Last counted 6 weeks ago; could be out by 130 g; a count saves about "
         f"{saving(second.candidate) / 100:.2f}; it puts about {correction(second.candidate) / 100:.2f} in the book "
         "right; nearly empty, so quick to count."
     )
     assert "saves" not in why(replace(second, saves=99.0), amount=grams, money=money), "a few cents are no reason"
     (due,) = choose([replace(CORK, weeks_since=14, mean=800, booked=800, weekly=0, cost=0)])
     assert why(due, amount=grams, money=money) == (
-        "Last counted 14 weeks ago; due by its ABC class (A); could be out by 80 g."
+        "Last counted 14 weeks ago; due by its ABC class (A); could be out by 130 g."
     )
     (fresh,) = choose([replace(CORK, weeks_since=0.2, spread=0)])
     assert why(fresh, amount=grams, money=money) == "Last counted less than a week ago."

@@ -127,6 +127,16 @@ def test_what_a_file_is_refused_for_is_refused_here_and_names_the_column(
     assert newest(open_shop, 1) == before
 
 
+@pytest.mark.parametrize("stem", LISTS)
+def test_an_entry_of_which_nothing_is_said_is_refused_by_what_it_needs(stem: str, open_shop: Book) -> None:
+    before = newest(open_shop, 1)
+    with pytest.raises(BadEntryError) as refused:
+        lists.save(open_shop, LISTS[stem], [{}], NOW)
+    needed = {column.title for column in LISTS[stem].kind.columns if column.required}
+    assert {problem.column for problem in refused.value.problems} >= needed - {"code"}
+    assert newest(open_shop, 1) == before
+
+
 def test_what_something_names_is_not_taken_out(open_shop: Book) -> None:
     for stem, code in (("materials", "TIP"), ("suppliers", "NORTH"), ("jobs", "HEELS")):
         entry = lists.find(open_shop, LISTS[stem], [code], DAY)
