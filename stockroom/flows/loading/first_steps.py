@@ -57,19 +57,10 @@ def standing(book: Book, day: date) -> StartStanding:
     for stem in ("materials", "jobs"):
         found[stem] = [e for e in found[stem] if e.noun.active]
     with book.reading() as session:
-<<<<<<< HEAD
         waiting, moved = _waiting(session), ledger.has_moved(session)
         known = set(counts.last_counted(session))
     there = places(book)
     counted = sum(place.bins - place.uncounted for place in there) + len(waiting - known)
-=======
-        lines = counts.read_lines(session, catalogue.dimensions(session), state="open")
-        moved = ledger.has_moved(session)
-        before = counts.last_counted(session)
-    waiting = {kept.line.material for kept in lines}
-    there = places(book)
-    counted = sum(place.bins - place.uncounted for place in there) + len(waiting - before.keys())
->>>>>>> main
     return StartStanding(
         suppliers=len(found["suppliers"]),
         materials=len(found["materials"]),
