@@ -1,6 +1,7 @@
 """What the whole order is worth: against ordering nothing, and against each item's own order-up-to level."""
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -66,9 +67,22 @@ def _own_levels(problem: OrderProblem, found: SearchResult) -> IntArray:
 
 
 def _started(found: SearchResult) -> Plans:
-    """Order now from the suppliers of these options, as long as the basket would last; wait with the others."""
+    """Order now from the suppliers of these options, and again when that is best for them; wait with the others.
+
+    Held to the time that the basket lasts, the levels would pay for shelves that nobody leaves empty for so long.
+    """
     ordered = set(found.of(found.table.slot).tolist())
-    return tuple(
-        CyclePlan(now=slot in ordered, wait=plan.wait if slot in ordered and plan.now else 0)
-        for slot, plan in enumerate(found.plans)
-    )
+    plans: Plans = tuple(CyclePlan(now=slot in ordered, wait=0) for slot in range(len(found.plans)))
+    for slot, plan in enumerate(plans):
+        if plan.now:
+            tried = [_with(plans, slot, each) for each in found.table.plans(slot) if each.now]
+            plans = min(tried, key=partial(_lasting_cost, found), default=plans)
+    return plans
+
+
+def _with(plans: Plans, slot: int, plan: CyclePlan) -> Plans:
+    return (*plans[:slot], plan, *plans[slot + 1 :])
+
+
+def _lasting_cost(found: SearchResult, plans: Plans) -> float:
+    return float(found.of(found.table.costs(plans, wished=False)).sum()) - found.table.cycle(plans)

@@ -86,6 +86,7 @@ class CostTable:
     suppliers: IntArray
     untils: FloatArray  # (n_suppliers, n_waits + 1); inf beyond his order days; the last: the first of them
     leads: FloatArray  # usual days
+    nexts: FloatArray  # usual days from now to the shelf of what is ordered on each of `untils`
     gap_days: FloatArray
     day_cost: FloatArray
     may_order: BoolArray
@@ -107,7 +108,7 @@ class CostTable:
         premium of whoever sells it. With `wished`, options that miss the wished service carry its weight.
         """
         now, wait = np.array(plans, dtype=np.intp).T
-        arrival = self.untils[np.arange(len(wait)), wait] + self.leads
+        arrival = self.nexts[np.arange(len(wait)), wait]
         shortfall = np.maximum(self.rate * arrival[self.home] - self.position, 0.0)[self.of_item]
         told = (self.cost if wished else self.plain)[np.arange(len(self.offers)), wait[self.of_slot]]
         laid = np.full((*self.slot.shape[:1], self._most_offers, told.shape[1] - 1), np.inf)
@@ -190,7 +191,6 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
     cost, plain = (_and_best([getattr(each, name) for each in sheets], n_waits)[order] for name in ("cost", "plain"))
     laid = partial(_laid, of_item, rank, counts.shape[1] - 1)
     amount, weight = laid(amounts[:, 1:], 0.0), np.array([each.weight for each in problem.offers])[offers]
-    untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
     slot_of = {each.supplier: slot for slot, each in enumerate(sheets)}
     return CostTable(
         items=items,
@@ -215,8 +215,9 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         plain=plain,
         parts=ExpectedCost(**{n: _over_waits([getattr(s.parts, n) for s in sheets], n_waits)[order] for n in PARTS}),
         suppliers=np.array([each.supplier for each in sheets]),
-        untils=np.concatenate([untils, untils[:, :1]], axis=1),
+        untils=_untils(sheets, n_waits),
         leads=np.array([each.lead for each in sheets]),
+        nexts=_nexts(problem, sheets, n_waits),
         gap_days=np.array([each.cycle.gap_days for each in sheets]),
         day_cost=np.array([each.cycle.day_cost for each in sheets]),
         may_order=np.array([each.may_order for each in sheets]),
@@ -389,6 +390,18 @@ def _part(
     if any(each.back for each in mine):
         told = eased(told, shelves, span, (amounts, _unit_prices(mine, counts)), keep, mine)
     return counts, amounts, _base(shelves, span, own), spared(shelves, amounts, keep, change), told
+
+
+def _untils(sheets: Sequence[_Sheet], n_waits: int) -> FloatArray:
+    """Give each supplier's next order days, and the first of them once more."""
+    untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
+    return np.concatenate([untils, untils[:, :1]], axis=1)
+
+
+def _nexts(problem: OrderProblem, sheets: Sequence[_Sheet], n_waits: int) -> FloatArray:
+    """Give when what is ordered on each of those days usually comes."""
+    suppliers, days = [problem.suppliers[each.supplier] for each in sheets], _untils(sheets, n_waits)
+    return np.stack([at + s.lead + own.delay(at) for s, own, at in zip(sheets, suppliers, days, strict=True)])
 
 
 def _unit_prices(offers: Sequence[PackOffer], counts: IntArray) -> FloatArray:

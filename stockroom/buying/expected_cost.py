@@ -35,20 +35,12 @@ def windows(supplier: SupplierTerms, untils: FloatArray, shelves: StockFutures) 
     later = np.roll(first, n_paths // 2)  # the next delivery's luck is not this one's
     again = np.quantile(first, OVERDUE) + spacing + np.roll(first, n_paths // 3)
     later = np.minimum(later, again)  # once overdue, it is ordered again
-    later = np.maximum(later[None, :] + _delays(supplier, untils)[:, None], 0.0)
+    later = np.maximum(later[None, :] + supplier.delay(untils)[:, None], 0.0)
     nexts = np.minimum(untils[:, None] + later, shelves.days)
     edges = np.arange(n_edges) * shelves.step_days
     low = np.maximum(edges[:-1], np.minimum(first, shelves.days)[:, None])
     high = np.minimum(edges[1:], nexts[:, :, None])
     return CoverWindows(untils=untils, first=first, nexts=nexts, weights=np.maximum(high - low, 0.0))
-
-
-def _delays(supplier: SupplierTerms, untils: FloatArray) -> FloatArray:
-    """Give how much longer than one placed now an order of each of these order days takes, for his closures."""
-    if not supplier.delays:
-        return np.zeros(len(untils))
-    place = np.searchsorted(np.array(supplier.order_days), untils)
-    return np.array(supplier.delays)[np.minimum(place, len(supplier.delays) - 1)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -97,14 +97,25 @@ class SupplierTerms:
     """A supplier's terms, his coming order days, and how long he may take."""
 
     name: str
-    leads: FloatArray  # shape (n_paths,), days from placing an order to the shelf
+    leads: FloatArray  # shape (n_paths,), days from now to the shelf of what is ordered on his first order day
     carriage: float = 0.0
     free_over: float | None = None  # goods value from which carriage is free
     least_order: float = 0.0
     least_weight: float = 0.0  # of an order's packs
     order_days: tuple[float, ...] = (0.0, 7.0, 14.0)  # days from now; first 0 when he takes orders today
-    delays: tuple[float, ...] = ()  # by order day: how much longer an order of that day takes, for his closures
+    delays: tuple[float, ...] = ()  # by order day, to be added to `leads` for an order of that day
     ordered_now: bool = False  # whether an order that starts on his first order day is placed already
+
+    def delay(self, days: FloatArray) -> FloatArray:
+        """Give how much longer than `leads` an order of each of these order days takes from that day on.
+
+        Less, where his first order day is still ahead: `leads` wait for it, an order placed on its day does not. More,
+        where it waits out a closure.
+        """
+        if not self.delays:
+            return np.zeros(len(days))
+        place = np.searchsorted(np.array(self.order_days), days)
+        return np.array(self.delays)[np.minimum(place, len(self.delays) - 1)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

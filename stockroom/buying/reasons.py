@@ -161,17 +161,19 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
     best = int(np.argmin(np.where(table.amounts[row] < table.amounts[row, option], costs, np.inf)))
     ahead = float(costs[option] - costs[best])
     item = problem.items[line.item]
-    lead = float(np.median(problem.suppliers[line.supplier].leads))
+    supplier = problem.suppliers[line.supplier]
+    lead, untils = float(np.median(supplier.leads)), table.untils[slot, [0, wait]]
+    nexts = untils + lead + supplier.delay(untils)
     return LineFacts(
         line=line,
         name=item.name,
         runs_out=float(outs.median[line.item]),
         runs_out_early=float(outs.early[line.item]),
         comes=lead,
-        next_day=float(table.untils[slot, 0]),
-        next_comes=float(table.untils[slot, 0]) + lead,
-        planned=float(table.untils[slot, wait]),
-        planned_comes=float(table.untils[slot, wait]) + lead,
+        next_day=float(untils[0]),
+        next_comes=float(nexts[0]),
+        planned=float(untils[1]),
+        planned_comes=float(nexts[1]),
         chance_left=1.0 - float(parts.lasting[index, 0, 0]),
         chance_without=1.0 - float(parts.lasting[index, wait, 0]),
         chance_with=1.0 - float(parts.lasting[index, wait, column]),
@@ -282,8 +284,9 @@ def more(reason: LineFacts, words: Words, problem: OrderProblem) -> str:
     cheap = reason.bargain is not None or reason.rise is not None
     said = [_cheap(reason, words) if reason.rise is not None else "", _goes_back(reason, words) if cheap else ""]
     said.append(_until(reason, words) if cheap or reason.back is not None else "")
-    if reason.planned > reason.next_day or reason.chance_with > LITTLE_CHANCE:
-        said.append(_planned(reason, words))
+    planned = _planned(reason, words)
+    if planned != _why_now(reason, words) and (reason.planned > reason.next_day or reason.chance_with > LITTLE_CHANCE):
+        said.append(planned)
     said.append(
         phrase(
             "Keeping it until the next planned order comes about %(come)s, and what is too much by then until it is "

@@ -98,6 +98,7 @@ def _occasions(
 def _filled(problem: OrderProblem, shelves: StockFutures, bought: FloatArray, at: _Occasion) -> dict[int, IntArray]:
     """Fill up what usually comes from a supplier; packs of each offer in each future."""
     leads = np.broadcast_to(problem.suppliers[at.number].leads, (problem.n_paths,))
+    leads = np.maximum(leads + problem.suppliers[at.number].delay(np.array([at.day + at.span])), 0.0)
     until = np.full(problem.n_paths, at.day + at.span) + leads
     used, there = shelves.used_by(np.full(problem.n_paths, at.day)), shelves.stocked_by(until)
     ahead = shelves.used_by(until) - used
@@ -146,7 +147,8 @@ def _order(
         day=day,
         goods=goods,
         carriage=np.where((goods > 0) & (goods < free - ROUNDING), supplier.carriage, 0.0),
-        comes=day + np.broadcast_to(supplier.leads, (problem.n_paths,)),
+        comes=day
+        + np.maximum(np.broadcast_to(supplier.leads, (problem.n_paths,)) + supplier.delay(np.array([day])), 0.0),
     )
 
 

@@ -90,7 +90,7 @@ def _written(sheet: CountSheet, counter: Counter, form: str) -> bytes:
 
 @click.command()
 @click.argument("lines", nargs=-1, metavar="MATERIAL=AMOUNT... | FILE...")
-@click.option("--sheet", help="Key of the sheet: entering it twice changes nothing [day and hour].")
+@click.option("--sheet", help="Key of the sheet: entering it twice changes nothing [day and time].")
 @click.option("--aid", help="Counting method; then MATERIAL and its answers, such as gross=1860 tare=410.")
 @click.option(
     "--drop", multiple=True, metavar="MATERIAL", help="Leave out an item of --sheet that was entered wrongly."

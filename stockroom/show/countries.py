@@ -29,14 +29,18 @@ class Country:
     prices_include_tax: bool
 
 
+_NO_COUNTRY = frozenset({"EU", "EZ", "UN"})  # exceptionally reserved, ISO 3166-1 decoding table, from memory
+
+
 @cache
 def country_names(language: str) -> tuple[tuple[str, str], ...]:
-    """List the countries that have a currency, by their names in a language."""
+    """List the countries that have a currency, by their names in a language; the Union is none, though its code is."""
     from babel import Locale  # noqa: PLC0415 -- only where a country is chosen
     from babel.numbers import get_territory_currencies  # noqa: PLC0415 -- as above
 
     names = {str(code): str(name) for code, name in Locale.parse(language).territories.items()}
-    real = [code for code in names if len(code) == 2 and code.isalpha() and get_territory_currencies(code)]  # noqa: PLR2004 -- ISO 3166-1
+    places = [code for code in names if len(code) == 2 and code.isalpha() and code not in _NO_COUNTRY]  # noqa: PLR2004 -- ISO 3166-1
+    real = [code for code in places if get_territory_currencies(code)]
     return tuple(sorted(((code, names[code]) for code in real), key=lambda pair: _plain(pair[1])))
 
 

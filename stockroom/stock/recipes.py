@@ -61,7 +61,7 @@ class Job:
         return sum(each for each in asked if each is not None) if None not in asked else None
 
 
-OTHER = Job(code="OTHER", name="Other work")  # on no price list: its ticket's note says what is done
+OTHER = Job(code="OTHER", name=phrase("Other work"))  # on no price list: its ticket's note says what is done
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -210,7 +210,7 @@ def _if_ordered_now(seen: Outlook, needs: Floats) -> tuple[OrderProblem, list[La
             lacking.append(_missing(seen, code, lack, None, ordered=False))
             continue
         supplier = problem.suppliers[home[n]]
-        arrives = supplier.order_days[0] + np.broadcast_to(supplier.leads, (problem.n_paths,))
+        arrives = np.broadcast_to(supplier.leads, (problem.n_paths,))
         items[n] = replace(items[n], coming=(*items[n].coming, OnTheWay(quantity=lack + needs[n], arrives=arrives)))
         day = float(np.median(arrives))
         lacking.append(_missing(seen, code, lack, day, ordered=False, supplier=supplier.name))

@@ -1,6 +1,6 @@
 """Materials, jobs and recipes as an entry at the bench reads them, and what a ticket takes by them."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from functools import cached_property
 
@@ -79,6 +79,7 @@ def choices_of(recipe: Recipe | None, chosen: Mapping[str, str], shelf: Catalogu
     if recipe is None:
         return dict(chosen)
     named = recipe.choices
+    chosen = _as_named(chosen, named)
     colours = any(m.colour for line in recipe.lines for m in shelf.groups.get(line.material, ()))
     strange = [name for name in chosen if name not in named and not (name == "colour" and colours)]
     if strange:
@@ -87,4 +88,15 @@ def choices_of(recipe: Recipe | None, chosen: Mapping[str, str], shelf: Catalogu
             phrase("%(job)s has no choice '%(choice)s'.", job=recipe.job, choice=strange[0]),
             fix=phrase("Its choices: %(offered)s.", offered=offered),
         )
-    return dict(chosen) | options_taken(recipe, chosen)
+    return chosen | options_taken(recipe, chosen)
+
+
+def _as_named(chosen: Mapping[str, str], named: Mapping[str, Sequence[str]]) -> dict[str, str]:
+    """Write choices and options as the recipe does, where they differ in capitals only."""
+    spelt = {name.casefold(): name for name in named}
+    said = {name if name in named else spelt.get(name.casefold(), name): option for name, option in chosen.items()}
+    return {name: _like(option, named.get(name, ())) for name, option in said.items()}
+
+
+def _like(option: str, options: Sequence[str]) -> str:
+    return option if option in options else {each.casefold(): each for each in options}.get(option.casefold(), option)

@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
-from stockroom.errors import RefusedError, UsageError
+from stockroom.errors import RefusedError, UnknownError, UsageError
 from stockroom.flows.bench.changes import NO_CHANGES, TicketChanges, post_change, refuse_unless_open
 from stockroom.flows.bench.recipe_cards import Cards
 from stockroom.flows.posting.offcut_pieces import offcuts_there, said_size
@@ -15,8 +15,11 @@ from stockroom.stock.moves import Document, DocumentKind
 from stockroom.stock.postings import NO_CUTS, Actual, Cuts, Stamp
 from stockroom.stock.recipes import Need
 from stockroom.stock.tickets import Ticket, added_up
+from stockroom.stock.typed import find
 from stockroom.store import catalogue, ledger, tickets
 from stockroom.store.book import Book, Session
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,8 +62,11 @@ def use_so_far(book: Book, number: str, used: Used, stamp: Stamp, changes: Ticke
         cards = Cards(session)
         if changes:
             ticket = post_change(cards, ticket, changes, with_key(stamp, "change")).ticket
+        every = ticket.takes(cards.by_recipe(ticket, stamp.happened.date()))
+        lines = tuple(_line_meant(cards, line, every) for line in used.lines)
+        used = replace(used, lines=lines, actual=as_meant(cards, used.actual, every))
         asked = _asked(cards, ticket, used, stamp)
-        drawn, said = postings.replaced(asked, known_substitutes(cards, used.actual), cards.shelf.materials)
+        drawn, said = postings.replaced(asked, used.actual, cards.shelf.materials)
         drawn, cuts = cut_if_asked(cards, ticket, (drawn, said), used.actual, stamp)
         posted = post_one(session, postings.used_so_far(ticket, drawn, stamp, changed=said, cuts=cuts), new=True)
         kept = replace(ticket, drawn=added_up((*ticket.drawn, *drawn)))
@@ -104,9 +110,37 @@ def cut_if_asked(
     return used, cuts
 
 
-def known_substitutes(cards: Cards, actual: Actual) -> Actual:
-    """Find the materials that a few letters mean."""
-    return replace(actual, instead={line: cards.material(typed) for line, typed in actual.instead.items()})
+def as_meant(cards: Cards, actual: Actual, asked: Sequence[Need]) -> Actual:
+    """Find the lines and the materials that a few letters mean."""
+    instead = {line: cards.material(typed) for line, typed in actual.instead.items()}
+    return replace(
+        actual,
+        amounts=_by_line(cards, actual.amounts, asked),
+        instead=_by_line(cards, instead, asked),
+        offcuts=_by_line(cards, actual.offcuts, asked),
+    )
+
+
+def _by_line(cards: Cards, typed: Mapping[str, T], asked: Sequence[Need]) -> dict[str, T]:
+    """Name what was typed by the line meant; what fits none, or a line that is named already, stays as typed."""
+    found: dict[str, T] = {name: value for name, value in typed.items() if _line_meant(cards, name, asked) == name}
+    for name, value in typed.items():
+        line = _line_meant(cards, name, asked)
+        found[name if line in found else line] = value
+    return found
+
+
+def _line_meant(cards: Cards, typed: str, asked: Sequence[Need]) -> str:
+    words = [word for need in asked for word in (need.line, need.material)]
+    if not typed or typed in words:
+        return typed
+    if typed.casefold() in (folded := {word.casefold(): word for word in words}):
+        return folded[typed.casefold()]
+    names = {need.material: cards.shelf.materials[need.material].name for need in asked}
+    try:
+        return find("material", typed, names)
+    except UnknownError:
+        return typed
 
 
 def _asked(cards: Cards, ticket: Ticket, used: Used, stamp: Stamp) -> list[Need]:
@@ -117,8 +151,6 @@ def _asked(cards: Cards, ticket: Ticket, used: Used, stamp: Stamp) -> list[Need]
         return _of_some_shoes(cards, ticket, used.shoes, to_come, stamp)
     rest = {need.line: need.nano for need in to_come}
     every = [replace(need, nano=rest.get(need.line, 0)) for need in ticket.takes(by_recipe)]
-    as_written = {word.casefold(): word for need in every for word in (need.material, need.line)}
-    used = replace(used, lines=tuple(as_written.get(line.casefold(), line) for line in used.lines))
     names = (*used.lines, *used.actual.amounts, *used.actual.instead, *filter(None, used.actual.offcuts))
     if not names:
         raise UsageError("What was used so far?", fix="Name lines or materials of the ticket, or --pairs done.")

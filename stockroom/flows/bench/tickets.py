@@ -14,7 +14,7 @@ from stockroom.flows.bench.changes import (
     with_own_lines,
 )
 from stockroom.flows.bench.recipe_cards import Cards, choices_of
-from stockroom.flows.bench.stages import DrawnWork, cut_if_asked, drawn_by, known_substitutes, with_key
+from stockroom.flows.bench.stages import DrawnWork, as_meant, cut_if_asked, drawn_by, with_key
 from stockroom.flows.posting.offcut_pieces import offcuts_there
 from stockroom.flows.posting.post import Posted, entered_before, post_one
 from stockroom.phrases import phrase
@@ -391,7 +391,8 @@ def _new_ticket(cards: Cards, wanted: Wanted, stamp: Stamp) -> Ticket:
 def _finish(cards: Cards, ticket: Ticket, stamp: Stamp, actual: Actual) -> DrawnWork:
     session = cards.session
     to_come = cards.to_come(ticket, stamp.happened.date())
-    used, changed = postings.replaced(to_come, known_substitutes(cards, actual), cards.shelf.materials)
+    actual = as_meant(cards, actual, to_come)
+    used, changed = postings.replaced(to_come, actual, cards.shelf.materials)
     used, cuts = cut_if_asked(cards, ticket, (used, changed), actual, stamp)
     document = postings.finish(ticket, used, stamp, changed=changed, cuts=cuts)
     posted: Posted = post_one(session, document, new=True)

@@ -1,5 +1,6 @@
 """How far a new shop has come: what its book says, and what is still missing before the first true order list."""
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -7,9 +8,9 @@ from datetime import date
 from stockroom.flows.counts.sheets import places
 from stockroom.flows.loading.lists import LISTS, Entry, entries
 from stockroom.phrases import Phrase, phrase, plural
-from stockroom.stock.materials import Purpose
+from stockroom.stock.materials import Family, Purpose
 from stockroom.store import catalogue, counts, ledger
-from stockroom.store.book import Book
+from stockroom.store.book import Book, Session
 
 _NAMED = 4  # of those a gap is about
 
@@ -56,12 +57,10 @@ def standing(book: Book, day: date) -> StartStanding:
     for stem in ("materials", "jobs"):
         found[stem] = [e for e in found[stem] if e.noun.active]
     with book.reading() as session:
-        lines = counts.read_lines(session, catalogue.dimensions(session), state="open")
-        moved = ledger.has_moved(session)
-        before = counts.last_counted(session)
-    waiting = {kept.line.material for kept in lines}
+        waiting, moved = _waiting(session), ledger.has_moved(session)
+        known = set(counts.last_counted(session))
     there = places(book)
-    counted = sum(place.bins - place.uncounted for place in there) + len(waiting - before.keys())
+    counted = sum(place.bins - place.uncounted for place in there) + len(waiting - known)
     return StartStanding(
         suppliers=len(found["suppliers"]),
         materials=len(found["materials"]),
@@ -110,7 +109,8 @@ def _gaps_of_materials(materials: list[Entry], offered: Collection[str]) -> Iter
     sold = [e for e in materials if e.noun.purpose is not Purpose.BENCH]
     if not materials:
         yield _gap("materials", (), phrase("There is no material yet."))
-    if each := [e for e in materials if e.key[0] not in offered]:
+    bought = [e for e in materials if e.noun.family is not Family.OFFCUTS]
+    if each := [e for e in bought if e.key[0] not in offered]:
         said = plural("%(num)s material has no supplier.", "%(num)s materials have no supplier.", len(each))
         yield _gap("materials", each, said)
     if each := [e for e in sold if e.noun.sell_price is None]:
@@ -130,8 +130,8 @@ def _gaps_of_materials(materials: list[Entry], offered: Collection[str]) -> Iter
 
 
 def _idle(materials: Iterable[Entry], taken: Collection[str]) -> list[Entry]:
-    """Give the materials of the bench that nothing takes, by their code or their group."""
-    bench = [e for e in materials if e.noun.purpose is Purpose.BENCH]
+    """Give the materials of the bench that nothing takes, by their code or their group; offcuts stand in for sheets."""
+    bench = [e for e in materials if e.noun.purpose is Purpose.BENCH and e.noun.family is not Family.OFFCUTS]
     return [e for e in bench if e.noun.code not in taken and (not e.noun.group or e.noun.group not in taken)]
 
 
@@ -147,13 +147,14 @@ def never_moved(book: Book) -> bool:
 
 
 def counted_by_place(book: Book) -> dict[str, int]:
-    """Give how many bins of each location are counted and not entered yet."""
+    """Give how many bins of each location are counted for the first time and not entered yet."""
     with book.reading() as session:
         at = {m.code: m.place for m in catalogue.read_materials(session)}
-        waiting = {
-            kept.line.material for kept in counts.read_lines(session, catalogue.dimensions(session), state="open")
-        }
-    found: dict[str, int] = {}
-    for code in waiting:
-        found[at[code]] = found.get(at[code], 0) + 1
-    return found
+        waiting = _waiting(session) - set(counts.last_counted(session))
+    return dict(Counter(at[code] for code in waiting))
+
+
+def _waiting(session: Session) -> set[str]:
+    """Give the materials whose count is open."""
+    lines = counts.read_lines(session, catalogue.dimensions(session), state="open")
+    return {kept.line.material for kept in lines}

@@ -166,9 +166,9 @@ def next_arrival(plan: OrderPlan, supplier: str) -> date | None:
     if found is None or place not in found.table.suppliers:
         return None
     slot = int(np.flatnonzero(found.table.suppliers == place)[0])
-    lead = float(np.median(plan.outlook.question.problem.suppliers[place].leads))
-    until = float(found.table.untils[slot, found.plans[slot].wait])
-    day = plan.outlook.known.day + timedelta(days=round(until + lead))
+    terms, until = plan.outlook.question.problem.suppliers[place], found.table.untils[slot, [found.plans[slot].wait]]
+    comes = float((until + np.median(terms.leads) + terms.delay(until))[0])
+    day = plan.outlook.known.day + timedelta(days=round(comes))
     return plan.outlook.known.open_days.next_open(day)
 
 

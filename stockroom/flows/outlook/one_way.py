@@ -120,11 +120,7 @@ def _net(problem: OrderProblem, item: int) -> Floats:
 
 def _next_comes(problem: OrderProblem, item: int) -> float:
     """Days until an item's own next order can have come: an order placed now, or on the supplier's first order day."""
-    days = [
-        problem.suppliers[each.supplier].order_days[0] + float(np.mean(problem.suppliers[each.supplier].leads))
-        for each in problem.offers
-        if each.item == item
-    ]
+    days = [float(np.mean(problem.suppliers[each.supplier].leads)) for each in problem.offers if each.item == item]
     reach = problem.use.shape[2] * problem.step_days
     return float(max(min([*days, reach]), problem.step_days / 2))
 

@@ -141,10 +141,14 @@ def _supplier(
 
 
 def _delays(known: BookSnapshot, belief: DeliveryDays, days: Sequence[float]) -> tuple[float, ...]:
-    """Say how much longer an order of each order day takes than one of the first: it may wait out a closure."""
-    placed = [known.day + timedelta(days=int(day)) for day in days]
-    middle = [float(belief.arrivals(day, day, MIDDLE)[0]) for day in placed] if belief.terms.closures else [0.0]
-    return tuple(each - middle[0] for each in middle) if any(each != middle[0] for each in middle) else ()
+    """Say how much longer an order of each order day takes than one of the first does from today.
+
+    It doesn't wait for the first order day; it may wait out a closure.
+    """
+    placed = [known.day + timedelta(days=int(day)) for day in days] if belief.terms.closures else []
+    middle = [float(belief.arrivals(day, day, MIDDLE)[0]) for day in placed] or [0.0] * len(days)
+    delays = (0.0, *(each - middle[0] - days[0] for each in middle[1:]))
+    return delays if any(delays) else ()
 
 
 def _open_starts(known: BookSnapshot, supplier: Supplier, belief: DeliveryDays) -> set[date]:

@@ -2,7 +2,8 @@
 
 import pytest
 
-from stockroom.errors import UsageError
+from stockroom.errors import UnknownError, UsageError
+from stockroom.show.countries import country, country_names
 from stockroom.show.locale_facts import facts_of
 
 
@@ -16,3 +17,10 @@ def test_unknown_locale_is_named(name: str) -> None:
         facts_of(name)
     assert caught.value.what == f"'{name}' is not a known locale."
     assert caught.value.fix == "Use one such as en_IE, de_DE or fr_FR."
+
+
+def test_the_union_is_no_country_to_choose() -> None:
+    assert "AT" in dict(country_names("de"))
+    assert "EU" not in dict(country_names("de"))
+    with pytest.raises(UnknownError):
+        country("EU", "de")

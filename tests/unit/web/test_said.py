@@ -83,6 +83,10 @@ def request_in_german(app: Flask) -> Iterator[None]:
         yield
 
 
+def test_work_on_no_price_list_is_offered_in_german(german: Visitor) -> None:
+    assert "Andere Arbeit" in german.reads("/jobs?to=take-in")
+
+
 @pytest.mark.usefixtures("request_in_german")
 def test_facts_are_put_in_as_the_reader_says_them() -> None:
     assert said(phrase("Order %(number)s is %(state)s.", number="O-1", state=OrderState.PLACED)) == (

@@ -9,7 +9,7 @@ import pytest
 
 from stockroom.flows.bench.shelf import shelf_rows
 from stockroom.flows.book.check import check
-from stockroom.flows.loading import lists
+from stockroom.flows.loading import first_steps, lists
 from stockroom.flows.loading.lists import LISTS
 from stockroom.flows.loading.starter import enter_starter
 from stockroom.stock.money import MILLI
@@ -119,7 +119,14 @@ def test_what_is_counted_is_the_opening_stock_and_no_gain(owner: Visitor, site: 
     assert len(counted) == 36
     assert check(site.book).faults == ()
     assert "Nothing was counted that is not in the book already." in owner.post("/start/opening").text
+    owner.does(
+        "/count/bin", material="CEMENT", aid="", sheet="2026-01-06 again", place="Fire cabinet",
+        **{"answer:sealed": "2", "answer:tenths": "5"},
+    )  # fmt: skip
+    before = first_steps.standing(site.book, NOON.date()).counted
+    assert before == 3, "counted again is counted once"
     _count(owner, "HALF-S", "Drawer 1", pairs="3")
+    assert first_steps.standing(site.book, NOON.date()).counted == 4
     assert "1 material is entered" in owner.does("/start/opening")
     assert check(site.book).faults == ()
 

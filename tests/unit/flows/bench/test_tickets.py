@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
@@ -53,6 +54,24 @@ def test_actual_amounts_and_substitutes_are_drawn_and_remembered(open_shop: Book
     with open_shop.reading() as session:
         document = ledger.read_documents(session, numbers=[done.document])[0]
     assert document.content["changed"] == list(done.changed)
+
+
+def test_lines_choices_and_options_are_found_in_any_capitals_and_by_the_materials_name(open_shop: Book) -> None:
+    wanted = replace(PAIR, chosen={"SOLE": "Rubber"})
+    actual = Actual(amounts={"Filler": build.amount("41 g")}, instead={"Rubber Sole": "small"})
+    done = bench.finish_at_once(open_shop, wanted, build.stamp("2026-01-08"), actual)
+    assert done.ticket.chosen == {"sole": "rubber"}
+    assert done.changed == (
+        "rubber sole: 1 pair SOLE-S instead of 1 pair SOLE-L",
+        "filler: 41 g FILLER instead of 30 g FILLER",
+    )
+    with open_shop.reading() as session:
+        name = catalogue.read_materials(session)
+    named = next(each.name for each in name if each.code == "FILLER")
+    again = bench.finish_at_once(
+        open_shop, PAIR, build.stamp("2026-01-09"), Actual(amounts={named: build.amount("42 g")})
+    )
+    assert again.changed == ("filler: 42 g FILLER instead of 30 g FILLER",)
 
 
 def test_work_done_again_draws_without_income(open_shop: Book) -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from stockroom.buying.problem import SupplierTerms
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
+from stockroom.flows.outlook.delivery_days import delivery_days
 from stockroom.flows.outlook.futures import futures
 from stockroom.flows.outlook.problem import question
 from stockroom.stock.calendar import Closure
@@ -53,3 +54,17 @@ def test_the_day_after_no_second_order_of_the_day_is_in_the_way(facts: BookSnaps
     assert _first(there, TUESDAY + timedelta(hours=8), placed).ordered_now
     assert not _first(there, TUESDAY + timedelta(days=1), placed).ordered_now
     assert _first(there, TUESDAY + timedelta(days=1), _ordered(there, TUESDAY + timedelta(days=1))).ordered_now
+
+
+@pytest.mark.parametrize("shut", [(), (date(2026, 5, 12), date(2026, 5, 14))], ids=["open", "a closure ahead"])
+def test_an_order_of_a_later_day_waits_for_that_day_only(facts: BookSnapshot, shut: tuple[date, ...]) -> None:
+    supplier = facts.suppliers[0]
+    there = replace(facts, closures=tuple(Closure(first=shut[0], last=shut[1], who=supplier.code) for _ in shut[:1]))
+    belief = delivery_days(supplier, (), (), there.closures, TUESDAY.date())
+    said = _first(there, TUESDAY)
+    days = np.array(said.order_days[:4])
+    assert days[0] == 6.0
+    placed = [TUESDAY.date() + timedelta(days=int(day)) for day in days]
+    alone = [float(belief.arrivals(day, TUESDAY.date(), np.array([0.5]))[0]) for day in placed]
+    comes = np.concatenate([[0.0], days[1:]]) + np.median(said.leads) + said.delay(days)
+    assert comes == pytest.approx(alone, abs=1.0)
