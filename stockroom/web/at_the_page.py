@@ -60,11 +60,6 @@ AT_THE_PAGE = {
     "Send back no more, or say what the supplier credits all the same: --credit.": _(
         "Send back no more, or say what the supplier credits all the same."
     ),
-    "The book is kept by a database server, and is not written over from here: whoever runs the server copies the "
-    "backup into a new database (stockroom --book BACKUP copy-book ADDRESS) and opens the pages on that.": _(
-        "The book is kept by a database server, and is not written over from here: whoever runs the server copies the "
-        "backup into a new database and opens the pages on that."
-    ),
     "If it was, give the time: --minutes 25.": _("If it was, type the minutes."),
     "It takes: %(known)s. Something else: --add MATERIAL=AMOUNT.": _(
         "It takes: %(known)s. Something else goes under 'Beyond the recipe'."

@@ -149,7 +149,7 @@ def an_order_is_placed(tablet: Hands, desk: Indoors) -> None:
 def the_workbook_is_taken_home(tablet: Hands) -> None:
     tablet.open("/workbook?period=2026-11")
     tablet.settled()
-    tablet.tap_words("Download the workbook of 2026-11")
+    tablet.tap_words("Download the workbook of Nov 2026")
     path = tablet.saved / "accounts-2026-11.xlsx"
     deadline = time.monotonic() + 30
     while not path.exists() and time.monotonic() < deadline:
