@@ -9,7 +9,7 @@ from datetime import date, datetime
 
 from stockroom.flows.accounts.period import gather
 from stockroom.flows.bench.shelf import late_days
-from stockroom.flows.book.snapshot import delivered_lines, orders_then, read_standing, tickets_then
+from stockroom.flows.book.snapshot import orders_then, read_standing, tickets_then
 from stockroom.flows.posting.goods_back import goods_back
 from stockroom.flows.posting.loans import Loan, loans_open
 from stockroom.flows.posting.offcut_pieces import offcuts_there
@@ -18,7 +18,7 @@ from stockroom.margins.period import Period
 from stockroom.stock.counts import CountLine
 from stockroom.stock.going_back import MayGoBack
 from stockroom.stock.layers import Standing, closing
-from stockroom.stock.moves import Document, DocumentKind, Move
+from stockroom.stock.moves import Document, DocumentKind, Move, delivered_lines
 from stockroom.stock.offcuts import Offcut
 from stockroom.stock.orders import Order, OrderLine
 from stockroom.stock.quantities import Unit

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from stockroom.stock.money import half_up
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.moves import Document, DocumentKind, delivered_lines, stands
 
 KINDS = (DocumentKind.DELIVERY, DocumentKind.SUPPLIER_RETURN, DocumentKind.PRICE_CORRECTION)
 
@@ -73,13 +73,12 @@ def may_go_back(
     What lies there is thought to be of the newest deliveries, as the oldest is used first; what has been sent back of
     a delivery is gone from it.
     """
-    known = [document for document in documents if document.kind in KINDS and _stands(document.id or 0, taken)]
+    known = [document for document in documents if document.kind in KINDS and stands(document.id or 0, taken)]
     gone, prices = _sent_back(known), _corrected(known)
     left = {material: max(nano, 0) for material, nano in on_hand.items()}
     found: list[MayGoBack] = []
     for document in sorted(_deliveries(known), key=lambda d: (d.happened, d.id or 0), reverse=True):
-        said: Any = document.content.get("lines")
-        lines: list[dict[str, Any]] = said or [{}] * len(document.moves)
+        lines = delivered_lines(document) or [{}] * len(document.moves)
         for line, move in reversed(list(zip(lines, document.moves, strict=True))):
             of = (document.id or 0, move.material)
             back = min(gone.get(of, 0), move.nano)
@@ -111,14 +110,6 @@ def _line(document: Document, line: Mapping[str, Any], amounts: tuple[int, int],
     )
 
 
-def _stands(number: int, taken: Mapping[int, int]) -> bool:
-    """Say whether a document is in force: taken back an even number of times."""
-    stands = True
-    while number in taken:
-        stands, number = not stands, taken[number]
-    return stands
-
-
 def _sent_back(known: Iterable[Document]) -> dict[tuple[int, str], int]:
     """Add up what was sent back by name of a delivery."""
     gone: dict[tuple[int, str], int] = {}
@@ -134,13 +125,13 @@ def _corrected(known: list[Document]) -> dict[tuple[int, str], Fraction]:
     """Give by what invoices changed the price of a delivery's goods."""
     asked: dict[tuple[int, str], int] = {}
     for document in _deliveries(known):
-        for line in document.content.get("lines", []):  # type: ignore[attr-defined]
+        for line in delivered_lines(document):
             of = (document.id or 0, line["material"])
             asked[of] = asked.get(of, 0) + line["cost"]
     found: dict[tuple[int, str], Fraction] = {}
     for document in known:
         if document.kind is DocumentKind.PRICE_CORRECTION:
-            for line in document.content.get("lines", []):  # type: ignore[attr-defined]
+            for line in delivered_lines(document):
                 of = (document.content.get("delivery"), line["material"])  # type: ignore[assignment]
                 if "new_cost" in line and asked.get(of):
                     found[of] = Fraction(line["new_cost"], asked[of])

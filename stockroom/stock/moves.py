@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import Enum
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from stockroom.phrases import Named
 
@@ -139,3 +139,25 @@ class Document:
     content: Mapping[str, object] = field(default_factory=dict)  # what else the document says, JSON-ready
     asked: str = ""  # a hash of what was asked for under the key; empty where a file brought it
     id: int | None = None  # given by the book
+
+
+def stands(number: int, taken: Mapping[int, int]) -> bool:
+    """Say whether a document is in force: not taken back, or the taking back is itself taken back.
+
+    Parameters
+    ----------
+    number : int
+        The document.
+    taken : mapping of int to int
+        By document that was taken back: the one that does so.
+    """
+    standing = True
+    while number in taken:
+        number, standing = taken[number], not standing
+    return standing
+
+
+def delivered_lines(document: Document) -> list[Mapping[str, Any]]:
+    """Give the lines a delivery's document names."""
+    lines = document.content.get("lines", [])
+    return list(lines) if isinstance(lines, list) else []

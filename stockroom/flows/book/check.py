@@ -8,10 +8,9 @@ from datetime import date, timedelta
 
 from stockroom.errors import BookError, StockroomError
 from stockroom.flows.book import repeated
-from stockroom.flows.book.snapshot import delivered_lines
 from stockroom.stock import layers
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.moves import Document, DocumentKind, delivered_lines, stands
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.recipes import recipe_catalogue as arranged
 from stockroom.stock.shop import Shop
@@ -45,11 +44,8 @@ class DocumentsInForce:
         return [document for document in self.about(subject, *kinds) if self.stands(document.id or 0)]
 
     def stands(self, number: int) -> bool:
-        """Say whether a document is in force: not undone, or the taking back is itself undone."""
-        standing = True
-        while (taken := self._taken.get(number)) is not None:
-            number, standing = taken, not standing
-        return standing
+        """Say whether a document is in force."""
+        return stands(number, self._taken)
 
 
 def tickets_agree(tickets: Sequence[Ticket], documents: DocumentsInForce, start: date | None) -> Iterator[str]:

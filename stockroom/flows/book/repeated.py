@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, cast
 
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.moves import Document, DocumentKind, stands
 from stockroom.stock.orders import Order
 from stockroom.stock.postings import count_facts, figure, order_facts, ticket_facts, untold_facts, with_facts
 from stockroom.stock.recipes import Need
@@ -119,7 +119,7 @@ def _never_closed(order: Order, documents: Sequence[Document]) -> bool:
 def counts_repeat(found: Iterable[KeptLine], documents: Sequence[Document], older: Older) -> Iterator[str]:
     """Say which posted counts are not as their documents say, which are gone, and which no document posted."""
     by_number = {document.id: document for document in documents}
-    taken: dict[int | None, int | None] = {each.reverses: each.id for each in documents if each.reverses is not None}
+    taken = {each.reverses: each.id or 0 for each in documents if each.reverses is not None}
     figures = dict(older.get("count", {}))
     posted: dict[int, list[Facts]] = defaultdict(list)
     for kept in found:
@@ -131,7 +131,7 @@ def counts_repeat(found: Iterable[KeptLine], documents: Sequence[Document], olde
             posted[_root(kept.settled_by, by_number)].append(facts | {"sheet": kept.sheet})
     yield from (f"The count {number}, which was posted, is gone." for number in sorted(figures))
     for document in documents:
-        if document.kind is DocumentKind.COUNT and "lines" in document.content and _stands(document.id, taken):
+        if document.kind is DocumentKind.COUNT and "lines" in document.content and stands(document.id or 0, taken):
             yield from _counted(document, posted.pop(document.id or 0, []))
     for number, lines in posted.items():
         yield f"Counts of {lines[0]['material']} are posted by document {number}, which does not say them."
@@ -153,13 +153,6 @@ def _root(number: int | None, by_number: Mapping[int | None, Document]) -> int:
     while document is not None and document.reverses is not None:
         document = by_number.get(document.reverses)
     return (document.id or 0) if document is not None else 0
-
-
-def _stands(number: int | None, taken: Mapping[int | None, int | None]) -> bool:
-    standing = True
-    while (by := taken.get(number)) is not None:
-        number, standing = by, not standing
-    return standing
 
 
 def _repeats(name: str, facts: Mapping[str, object], document: Document | None, known: str | None) -> Iterator[str]:

@@ -20,7 +20,7 @@ from stockroom.stock.calendar import NOON, Closure, Event, OpenDays, closures_of
 from stockroom.stock.landing import LandingTerms
 from stockroom.stock.lots import Lot, lots_left
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import SITE, WRITTEN_OFF, Document, DocumentKind, MoveKind
+from stockroom.stock.moves import SITE, WRITTEN_OFF, Document, DocumentKind, MoveKind, delivered_lines, stands
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import with_facts
 from stockroom.stock.quantities import Dimension, Quantity
@@ -324,12 +324,6 @@ def _came_later(order: Order, line: OrderLine, later: Sequence[Document]) -> int
     return sum(int(s["packs"]) * line.pack.nano if "packs" in s else int(s["nano"]) for s in mine)
 
 
-def delivered_lines(document: Document) -> list[Mapping[str, Any]]:
-    """Give the lines a delivery's document names."""
-    lines = document.content.get("lines", [])
-    return list(lines) if isinstance(lines, list) else []
-
-
 def read_deliveries(session: Session) -> list[Document]:
     """Read the deliveries that stand."""
     return read_standing(session, DocumentKind.DELIVERY)
@@ -344,14 +338,7 @@ def read_standing(
     """
     found = ledger.read_documents(session, kinds=kinds, after=after, subjects=subjects)
     taken_by = ledger.reversals(session) if found else {}
-    return [d for d in found if _stands(d.id or 0, taken_by)]
-
-
-def _stands(number: int, taken_by: Mapping[int, int]) -> bool:
-    stands = True
-    while number in taken_by:
-        stands, number = not stands, taken_by[number]
-    return stands
+    return [d for d in found if stands(d.id or 0, taken_by)]
 
 
 def facts_for_files(session: Session) -> BookFacts:

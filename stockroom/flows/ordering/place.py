@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from stockroom.errors import RefusedError, UnknownError
-from stockroom.flows.book.snapshot import delivered_lines
 from stockroom.flows.book.terms import terms_of
 from stockroom.flows.ordering.receive import (
     Arrived,
@@ -23,7 +22,7 @@ from stockroom.flows.posting.post import entered_before, post_one
 from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock.landing import taken_in
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.moves import Document, DocumentKind, delivered_lines
 from stockroom.stock.orders import Delivery, DeliveryLine, Order, OrderLine, OrderState
 from stockroom.stock.postings import Stamp, order_facts
 from stockroom.stock.quantities import plain, unit

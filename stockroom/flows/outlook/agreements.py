@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockroom.buying.problem import OnTheWay, OrderItem, OrderProblem, PackOffer, ShelfLot
-from stockroom.flows.book.snapshot import BookSnapshot, delivered_lines
+from stockroom.flows.book.snapshot import BookSnapshot
 from stockroom.stock.agreements import StandingOrder, stands
 from stockroom.stock.calendar import WEEK
+from stockroom.stock.moves import delivered_lines
 from stockroom.stock.quantities import NANO
 
 Floats = NDArray[np.float64]

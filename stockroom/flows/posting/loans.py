@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, cast
 
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.moves import Document, DocumentKind, stands
 from stockroom.store import ledger
 from stockroom.store.book import Session
 
@@ -34,7 +34,7 @@ def loans_open(session: Session, *, at: datetime | None = None, site: str | None
     if not documents:
         return []
     taken = ledger.reversals(session)
-    there = [d for d in documents if _stands(d.id or 0, taken) and (at is None or d.happened <= at)]
+    there = [d for d in documents if stands(d.id or 0, taken) and (at is None or d.happened <= at)]
     back: dict[int, int] = {}
     for document in there:
         if document.kind is DocumentKind.LENT_BACK:
@@ -56,10 +56,3 @@ def _loan(document: Document, back: int) -> Loan:
         due=date.fromisoformat(said["due"]) if said.get("due") else None,
         note=document.note,
     )
-
-
-def _stands(number: int, taken: dict[int, int]) -> bool:
-    stands = True
-    while number in taken:
-        stands, number = not stands, taken[number]
-    return stands

@@ -4,14 +4,14 @@ A piece with a number is a batch of its own: what is left of it follows from the
 from the last document in force that says one. So whatever is undone, the pieces are as they were.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import cast
 
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import Document, DocumentKind
+from stockroom.stock.moves import Document, DocumentKind, stands
 from stockroom.stock.offcuts import Offcut, PieceSize, is_piece, is_size, piece_size
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Unit, plain
@@ -42,7 +42,7 @@ def offcuts_there(session: Session, site: str | None, *, at: datetime | None = N
     for number, document in sorted(stored.items()):
         lot = document.moves[-1].lot
         if left.get(lot, 0) > 0:
-            telling = [known[n] for n in sorted(told[lot]) if _stands(n, taken) and known[n].reverses is None]
+            telling = [known[n] for n in sorted(told[lot]) if stands(n, taken) and known[n].reverses is None]
             found.append(_piece(number, document, left[lot], telling))
     return found
 
@@ -63,13 +63,6 @@ def _left(
                 left[move.lot] = left.get(move.lot, 0) + move.nano
                 told.setdefault(move.lot, set()).add(number)
     return left, told
-
-
-def _stands(number: int, taken: Mapping[int, int]) -> bool:
-    stands = True
-    while number in taken:
-        stands, number = not stands, taken[number]
-    return stands
 
 
 def _piece(number: int, stored: Document, nano: int, telling: Sequence[Document]) -> Offcut:

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from stockroom.flows.ordering.preview import OrderPreview
 
 pages = Blueprint("orders", __name__)
-COVER_DAYS = 182  # that the bars of the desk show: half a year, as wide as they are drawn
+COVER_DAYS = 182  # that the bars of the desk show: half a year
 _PLAIN = timedelta(days=300)  # so far ahead a day without its year is plain
 _KINDS = {"text": "text/plain; charset=utf-8", "csv": "text/csv; charset=utf-8", "eml": "message/rfc822"}
 

@@ -50,12 +50,11 @@ TOLD = {  # what full information is worth, piece by piece
     "told deliveries": own.Told(deliveries=True),
     "told all but demand": own.Told(deliveries=True, shelves=True),
 }
-FUTURES = {f"stockroom by {many} futures": own.Told(futures=many) for many in (600, 1200)}
 WAYS: dict[str, Make] = {
     OURS: own.stockroom,
     INFORMED: own.informed,
     **PLAIN,
-    **{name: partial(own.stockroom, told=told) for name, told in (TOLD | FUTURES).items()},
+    **{name: partial(own.stockroom, told=told) for name, told in TOLD.items()},
 }
 SPLIT = ("holding", "delay", "lost", "carriage", "expired", "price")  # the parts of a year's cost, in money
 HEADINGS = ("cost", *SPLIT, "delayed", "days", "stock", "orders", "worst", "seconds")
