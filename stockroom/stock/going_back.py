@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from stockroom.stock.money import half_up
-from stockroom.stock.moves import Document, DocumentKind, delivered_lines, stands
+from stockroom.stock.moves import Document, DocumentKind, delivered_lines, is_in_force
 
 KINDS = (DocumentKind.DELIVERY, DocumentKind.SUPPLIER_RETURN, DocumentKind.PRICE_CORRECTION)
 
@@ -73,7 +73,7 @@ def may_go_back(
     What lies there is thought to be of the newest deliveries, as the oldest is used first; what has been sent back of
     a delivery is gone from it.
     """
-    known = [document for document in documents if document.kind in KINDS and stands(document.id or 0, taken)]
+    known = [document for document in documents if document.kind in KINDS and is_in_force(document.id or 0, taken)]
     gone, prices = _sent_back(known), _corrected(known)
     left = {material: max(nano, 0) for material, nano in on_hand.items()}
     found: list[MayGoBack] = []

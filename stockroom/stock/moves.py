@@ -141,7 +141,7 @@ class Document:
     id: int | None = None  # given by the book
 
 
-def stands(number: int, taken: Mapping[int, int]) -> bool:
+def is_in_force(number: int, taken: Mapping[int, int]) -> bool:
     """Say whether a document is in force: not taken back, or the taking back is itself taken back.
 
     Parameters

@@ -146,12 +146,18 @@ def kept_rows(kind: ListKind, rows: Sequence[Row]) -> tuple[list[dict[str, str]]
     """Read the rows of a form; with what could be thousands, which stays as it was typed."""
     found, problems = list[dict[str, str]](), list[Problem]()
     for number, row in enumerate(rows, 1):
+        at = None if len(rows) == 1 else number
         kept = dict(row)
         for column in kind.kind.columns:
-            try:
-                kept[column.name] = as_kept(column, row.get(column.name, ""))
-            except UsageError as doubt:
-                at = None if len(rows) == 1 else number
-                problems.append(Problem(what=doubt.what, fix=doubt.fix, row=at, column=column.title))
+            kept[column.name], doubts = kept_or_doubted(column, row.get(column.name, ""), column.title, at)
+            problems += doubts
         found.append(kept)
     return found, problems
+
+
+def kept_or_doubted(column: Field, text: str, where: str, row: int | None = None) -> tuple[str, list[Problem]]:
+    """Read a field's text as `as_kept` does; what could be thousands stays, with what is wrong of it and where."""
+    try:
+        return as_kept(column, text), []
+    except UsageError as doubt:
+        return text, [Problem(what=doubt.what, fix=doubt.fix, row=row, column=where)]

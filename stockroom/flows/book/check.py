@@ -10,7 +10,7 @@ from stockroom.errors import BookError, StockroomError
 from stockroom.flows.book import repeated
 from stockroom.stock import layers
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import Document, DocumentKind, delivered_lines, stands
+from stockroom.stock.moves import Document, DocumentKind, delivered_lines, is_in_force
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.recipes import recipe_catalogue as arranged
 from stockroom.stock.shop import Shop
@@ -45,7 +45,7 @@ class DocumentsInForce:
 
     def stands(self, number: int) -> bool:
         """Say whether a document is in force."""
-        return stands(number, self._taken)
+        return is_in_force(number, self._taken)
 
 
 def tickets_agree(tickets: Sequence[Ticket], documents: DocumentsInForce, start: date | None) -> Iterator[str]:

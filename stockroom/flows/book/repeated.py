@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, cast
 
-from stockroom.stock.moves import Document, DocumentKind, stands
+from stockroom.stock.moves import Document, DocumentKind, is_in_force
 from stockroom.stock.orders import Order
 from stockroom.stock.postings import count_facts, figure, order_facts, ticket_facts, untold_facts, with_facts
 from stockroom.stock.recipes import Need
@@ -131,7 +131,7 @@ def counts_repeat(found: Iterable[KeptLine], documents: Sequence[Document], olde
             posted[_root(kept.settled_by, by_number)].append(facts | {"sheet": kept.sheet})
     yield from (f"The count {number}, which was posted, is gone." for number in sorted(figures))
     for document in documents:
-        if document.kind is DocumentKind.COUNT and "lines" in document.content and stands(document.id or 0, taken):
+        if document.kind is DocumentKind.COUNT and "lines" in document.content and is_in_force(document.id or 0, taken):
             yield from _counted(document, posted.pop(document.id or 0, []))
     for number, lines in posted.items():
         yield f"Counts of {lines[0]['material']} are posted by document {number}, which does not say them."

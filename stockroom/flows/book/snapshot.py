@@ -20,7 +20,7 @@ from stockroom.stock.calendar import NOON, Closure, Event, OpenDays, closures_of
 from stockroom.stock.landing import LandingTerms
 from stockroom.stock.lots import Lot, lots_left
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import SITE, WRITTEN_OFF, Document, DocumentKind, MoveKind, delivered_lines, stands
+from stockroom.stock.moves import SITE, WRITTEN_OFF, Document, DocumentKind, MoveKind, delivered_lines, is_in_force
 from stockroom.stock.orders import Order, OrderLine, OrderState
 from stockroom.stock.postings import with_facts
 from stockroom.stock.quantities import Dimension, Quantity
@@ -338,7 +338,7 @@ def read_standing(
     """
     found = ledger.read_documents(session, kinds=kinds, after=after, subjects=subjects)
     taken_by = ledger.reversals(session) if found else {}
-    return [d for d in found if stands(d.id or 0, taken_by)]
+    return [d for d in found if is_in_force(d.id or 0, taken_by)]
 
 
 def facts_for_files(session: Session) -> BookFacts:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, cast
 
-from stockroom.stock.moves import Document, DocumentKind, stands
+from stockroom.stock.moves import Document, DocumentKind, is_in_force
 from stockroom.store import ledger
 from stockroom.store.book import Session
 
@@ -34,7 +34,7 @@ def loans_open(session: Session, *, at: datetime | None = None, site: str | None
     if not documents:
         return []
     taken = ledger.reversals(session)
-    there = [d for d in documents if stands(d.id or 0, taken) and (at is None or d.happened <= at)]
+    there = [d for d in documents if is_in_force(d.id or 0, taken) and (at is None or d.happened <= at)]
     back: dict[int, int] = {}
     for document in there:
         if document.kind is DocumentKind.LENT_BACK:

@@ -11,7 +11,7 @@ from typing import cast
 from stockroom.errors import RefusedError, UnknownError
 from stockroom.phrases import phrase
 from stockroom.stock.materials import Material
-from stockroom.stock.moves import Document, DocumentKind, stands
+from stockroom.stock.moves import Document, DocumentKind, is_in_force
 from stockroom.stock.offcuts import Offcut, PieceSize, is_piece, is_size, piece_size
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import Unit, plain
@@ -42,7 +42,7 @@ def offcuts_there(session: Session, site: str | None, *, at: datetime | None = N
     for number, document in sorted(stored.items()):
         lot = document.moves[-1].lot
         if left.get(lot, 0) > 0:
-            telling = [known[n] for n in sorted(told[lot]) if stands(n, taken) and known[n].reverses is None]
+            telling = [known[n] for n in sorted(told[lot]) if is_in_force(n, taken) and known[n].reverses is None]
             found.append(_piece(number, document, left[lot], telling))
     return found
 

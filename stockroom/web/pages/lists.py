@@ -12,7 +12,7 @@ from flask import Blueprint, abort, jsonify, render_template, request, url_for
 from flask import redirect as go
 from werkzeug.wrappers import Response
 
-from stockroom.errors import BadEntryError, Problem, StockroomError, UsageError
+from stockroom.errors import BadEntryError, Problem, StockroomError
 from stockroom.flows.loading import list_tables as tables
 from stockroom.flows.loading import lists as flows
 from stockroom.flows.loading.first_steps import never_moved
@@ -350,10 +350,8 @@ def _cells(kind: ListKind) -> tuple[dict[str, str], list[Problem]]:
     for name, text in request.form.items():
         field = name.partition(":")[0]
         if field in declared and ":" in name:
-            try:
-                found[name] = list_words.as_kept(declared[field], text.strip())
-            except UsageError as doubt:
-                doubts.append(Problem(what=doubt.what, fix=doubt.fix, column=name))
+            found[name], wrong = list_words.kept_or_doubted(declared[field], text.strip(), name)
+            doubts += wrong
     return found, doubts
 
 
