@@ -51,7 +51,7 @@ def biases(seed: int) -> FloatArray:
     chances = waiting_chances(kinds, wait[kinds], np.ones(len(kinds), dtype=bool), n_kinds=N_JOBS)
     found = np.zeros((3, len(SPANS), 2))
     for week in ORIGINS:
-        coming, _ = forecast(world, 7 * week, rng, N_PATHS)
+        coming, _ = forecast(world, 7 * week, rng, N_PATHS, HORIZON)
         none = np.zeros((N_JOBS, HORIZON), dtype="datetime64[D]")
         paths = Paths(names=("",) * N_JOBS, weeks=none, mean=coming.mean(axis=0), counts=coming.astype(np.int32))
         moved = weeks_moved(chances, week_of[days >= 7 * week] - week, HORIZON)

@@ -22,7 +22,7 @@ from tests.benchmarks.shop_year.rules import weekly_jobs, weekly_sales
 from tests.benchmarks.shop_year.world import FIRST_DAY, PAST_WEEKS, World
 
 N_PATHS, HORIZON = 300, 26  # as many futures as an order list looks at
-REACH_DAYS = 7 * 20
+LAST_WEEKS = 6  # of those looked at, in which no order is planned any more
 TIME_LIMIT = 60.0  # seconds for one order's search: never reached, or a busy machine would play another year
 ORDER_WEEKDAY = frozenset({0})  # the shop looks at its orders on Mondays
 DRIFT = 0.05  # of a week's use: how far the book strays from the shelf each week after a count
@@ -39,12 +39,13 @@ class Demand(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """What a way of ordering is told of the truth: demand, how suppliers deliver, shelves and recipes."""
+    """What a way of ordering is told of the truth: demand, how suppliers deliver, shelves and recipes; how far it looks."""
 
     demand: Demand = Demand.LEARNT
     deliveries: bool = False
     shelves: bool = False
     futures: int = N_PATHS
+    weeks: int = HORIZON
 
 
 EVERYTHING = Told(demand=Demand.TRUE, deliveries=True, shelves=True)
@@ -82,13 +83,13 @@ def informed(world: World, seed: int) -> Callable[[KnownThen], Sequence[Purchase
 
 
 def demand(world: World, day: int, rng: np.random.Generator, told: Told) -> tuple[FloatArray, FloatArray]:
-    """Draw jobs and counter sales to come, shapes (n_paths, n_jobs or n_items, HORIZON), by what is known of them."""
+    """Draw jobs and counter sales to come, shapes (n_paths, n_jobs or n_items, n_weeks), by what is known of them."""
     if told.demand is Demand.LEARNT:
-        return forecast(world, day, rng, told.futures)
+        return forecast(world, day, rng, told.futures, told.weeks)
     if told.demand is Demand.LAW:
-        job_rates, sale_rates = ideal_rates(world, day, told.futures, HORIZON, rng)
+        job_rates, sale_rates = ideal_rates(world, day, told.futures, told.weeks, rng)
     else:
-        weeks = np.minimum(PAST_WEEKS + day // 7 + np.arange(HORIZON), len(world.job_rates) - 1)
+        weeks = np.minimum(PAST_WEEKS + day // 7 + np.arange(told.weeks), len(world.job_rates) - 1)
         job_rates, sale_rates = (np.broadcast_to(r[weeks], (told.futures, *r[weeks].shape)) for r in _rates(world))
     chance = rng.gamma(world.job_size, 1 / world.job_size, job_rates.shape)
     jobs = np.moveaxis(rng.poisson(job_rates * chance), 1, 2).astype(float)
@@ -132,8 +133,10 @@ def terms(world: World, supplier: int) -> Terms:
     return Terms(stated_days=its.stated, order_weekdays=ORDER_WEEKDAY, closures=its.closures)
 
 
-def forecast(world: World, day: int, rng: np.random.Generator, n_paths: int) -> tuple[FloatArray, FloatArray]:
-    """Sample paths of jobs and of counter sales, shapes (n_paths, n_jobs or n_items, HORIZON)."""
+def forecast(
+    world: World, day: int, rng: np.random.Generator, n_paths: int, n_weeks: int
+) -> tuple[FloatArray, FloatArray]:
+    """Sample paths of jobs and of counter sales, shapes (n_paths, n_jobs or n_items, n_weeks)."""
     jobs, sales = weekly_jobs(world, day), weekly_sales(world, day)
     sold = np.flatnonzero(sales.any(axis=0))
     use = np.concatenate([jobs, sales[:, sold]], axis=1).T
@@ -143,10 +146,10 @@ def forecast(world: World, day: int, rng: np.random.Generator, n_paths: int) -> 
         weeks=np.datetime64(FIRST_DAY) + 7 * (np.arange(past) - PAST_WEEKS),
         groups=("jobs",) * jobs.shape[1] + ("sales",) * len(sold),
         open_share=world.open_weeks[:past],
-        future_open=world.open_weeks[past : past + HORIZON],
+        future_open=world.open_weeks[past : past + n_weeks],
     )
-    counts = sample_paths(history, HORIZON, rng, n_paths).counts.astype(float)
-    spread = np.zeros((n_paths, sales.shape[1], HORIZON))
+    counts = sample_paths(history, n_weeks, rng, n_paths).counts.astype(float)
+    spread = np.zeros((n_paths, sales.shape[1], n_weeks))
     spread[:, sold] = counts[:, jobs.shape[1] :]
     return counts[:, : jobs.shape[1]], spread
 
@@ -243,7 +246,7 @@ def asked(
     )
     use = np.einsum("pjw,jm->pmw", jobs, needs, optimize=True) + sales
     suppliers: tuple[SupplierTerms, ...] = tuple(
-        replace(each, leads=days, **_order_days(world, number, today))
+        replace(each, leads=days, **_order_days(world, number, today, use.shape[2]))
         for number, (each, days) in enumerate(zip(scenario.suppliers, leads, strict=True))
     )
     book = Jobs(
@@ -257,9 +260,9 @@ def asked(
     return OrderProblem(items=items, use=use, offers=scenario.offers, suppliers=suppliers, jobs=book, limits=limits)
 
 
-def _order_days(world: World, supplier: int, today: date) -> dict[str, Any]:
+def _order_days(world: World, supplier: int, today: date, weeks: int) -> dict[str, Any]:
     """When he takes orders, and how much longer each of them takes for his closures; an older version can't be told."""
-    days = lead_times.order_days(terms(world, supplier), today, REACH_DAYS)
+    days = lead_times.order_days(terms(world, supplier), today, 7 * (weeks - LAST_WEEKS))
     if "delays" not in {each.name for each in fields(SupplierTerms)}:
         return {"order_days": days}
     its, here = world.deliveries[supplier], (today - FIRST_DAY).days
