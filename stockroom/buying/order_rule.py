@@ -3,18 +3,18 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
-from stockroom.buying.expected_cost import Keep
+from stockroom.buying.expected_cost import OVERDUE, Keep
 from stockroom.buying.long_run import Figures, keeping, lasting
 from stockroom.buying.order_cycle import OrderCycle
 from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderProblem, PackOffer, SupplierTerms
 from stockroom.buying.shelf_futures import Penalties, StockFutures, futures
 
-SPANS = (0.5, 0.75, 1.0, 1.4, 2.0, 2.8)  # of the usual gap, that an order is tried to last
+SPANS = (0.3, 0.6, 1.0, 1.6)  # of the usual gap, that an order is tried to last
+MORE = 8  # order days beyond the last of these, to which an order may be topped up
 WAITS = 3  # next order days that may be waited for
 GRID = 48  # points at which what a shortage costs is worked out
 TOP_UPS = 6  # halvings, to find how far an order is topped up
@@ -81,6 +81,14 @@ class OrderRule:
         return self.problem.suppliers[self.number]
 
     @cached_property
+    def days(self) -> FloatArray:
+        """His order days on which an order may go out: the first after each of the shop's looks at its orders."""
+        every = np.array(self.supplier.order_days)
+        places = np.searchsorted(every, np.arange(0.0, every[-1] + DAY_PART, self.problem.review_days) - DAY_PART)
+        days: FloatArray = np.unique(every[places[places < len(every)]])
+        return days
+
+    @cached_property
     def offers(self) -> list[list[int]]:
         """His offers of each item."""
         offers = self.problem.offers
@@ -106,7 +114,7 @@ class OrderRule:
         comes. Plans of different length compare once the long-run cost of the days they bridge, g u or g w, is taken
         off. What is sure is asked of the use of the weeks then ahead in all futures, not of the one that is played.
         """
-        later = np.array([each for each in self.supplier.order_days if each > day + TINY])
+        later = self.days[self.days > day + TINY]
         if not len(later):
             return {}
         near, usual = self._ahead(day, float(later[0])), self._usual(day)
@@ -114,10 +122,14 @@ class OrderRule:
         least = self._waiting(day, later[:WAITS], near, there)
         before = self._ahead(day, day).risk(there)[self.own].sum(axis=0)
         packs = np.zeros(there.shape, dtype=np.int64)
-        for until, most in pairwise(self._spans(day, later)):
+        spans = self._spans(day, later)
+        far, enough = self._ahead(day, spans[-1]), near.level(self.keep, self.premium)
+        most = np.where(self.own, far.level(self.keep), enough)
+        for until in spans[:-1]:
             ahead = self._ahead(day, until)
-            levels = ahead.level(self.keep), np.maximum(self._ahead(day, most).level(self.keep), ahead.level(self.keep))
-            for tried, cost in self._topped(ahead, usual, there, levels, rescued):
+            least_level = np.where(self.own, ahead.level(self.keep), enough)
+            levels = least_level, np.maximum(most, least_level)
+            for tried, cost in self._topped(ahead, usual, there, levels, rescued, near):
                 goods, weight = worth_of(usual, tried)
                 total = cost + before + paid_on(self.supplier, goods) - self.cycle.day_cost * (until - day)
                 taken = (goods >= self.supplier.least_order - TINY) & (weight >= self.supplier.least_weight - TINY)
@@ -128,30 +140,36 @@ class OrderRule:
     def _spans(self, day: float, later: FloatArray) -> list[float]:
         """Give the order days that an order is tried to last to, and one more to fill up to."""
         spans = day + np.array(SPANS) * self.cycle.gap_days - DAY_PART
-        places = np.unique(np.minimum(np.searchsorted(later, spans), len(later) - 1))
-        found = np.unique(np.append(places, np.minimum(places[-1] + [1, 2, 4], len(later) - 1)))
-        return [*later[found].tolist(), float(later[found[-1]])]
+        places = np.minimum(np.searchsorted(later, spans), len(later) - 1)
+        more = min(int(places[-1]) + MORE, len(later) - 1)
+        return [*later[np.unique(places)].tolist(), float(later[more])]
 
     def _waiting(self, day: float, waits: FloatArray, near: "_Ahead", there: FloatArray) -> FloatArray:
-        """Say what the best wait costs; what others offer too may be bought there, at its premium."""
-        soon, least = near.risk(there), np.full(there.shape[1], np.inf)
+        """Say what the best wait costs."""
+        least = np.full(there.shape[1], np.inf)
         for wait in waits.tolist():
-            ahead = self._ahead(day, wait)
-            dearer = np.where(np.isfinite(self.elsewhere), self.elsewhere, 0.0)[:, None]
-            instead = soon + dearer * np.maximum(ahead.use.mean(axis=1)[:, None] - there, 0.0)
-            risk = np.where(np.isfinite(self.elsewhere)[:, None], np.minimum(ahead.risk(there), instead), ahead.risk(there))
-            risk = np.where(self.own[:, None], risk, soon)
+            risk = self._without(self._ahead(day, wait), near, there)
             least = np.minimum(least, risk.sum(axis=0) - self.cycle.day_cost * (wait - day))
         return least
 
+    def _without(self, ahead: "_Ahead", near: "_Ahead", there: FloatArray) -> FloatArray:
+        """Say what it costs to buy nothing of each item; what others offer too may be bought there, at a premium."""
+        shared = np.isfinite(self.elsewhere)[:, None]
+        dearer = np.where(shared, self.elsewhere[:, None], 0.0)
+        soon, risk = near.risk(there), ahead.risk(there)
+        instead = soon + dearer * np.maximum(ahead.use.mean(axis=1)[:, None] - there, 0.0)
+        return np.where(self.own[:, None], np.where(shared, np.minimum(risk, instead), risk), soon)
+
     def _topped(
         self, ahead: "_Ahead", usual: Sequence[Usual], there: FloatArray, levels: tuple[FloatArray, FloatArray],
-        rescued: tuple[IntArray, FloatArray],
+        rescued: tuple[IntArray, FloatArray], near: "_Ahead",
     ) -> Iterator[tuple[IntArray, FloatArray]]:  # fmt: skip
         """Fill up as far as pays, and as far as carriage is free."""
         own = self.own[:, None]
         packs, cost = self._filled(ahead, usual, there, levels[0])
         packs, cost = np.where(own, packs, rescued[0]), np.where(own, cost, rescued[1])
+        without = self._without(ahead, near, there)
+        packs, cost = np.where(without < cost, 0, packs), np.minimum(cost, without)
         yield packs, cost.sum(axis=0)
         goal = max(self.supplier.free_over or 0.0 if self.supplier.carriage else 0.0, self.supplier.least_order)
         low, high = np.zeros(there.shape[1]), np.ones(there.shape[1])
@@ -162,12 +180,13 @@ class OrderRule:
         for _ in range(TOP_UPS):
             part = (low + high) / 2
             tried = self._rounded(usual, there, levels[0][:, None] + part * (levels[1] - levels[0])[:, None])
-            tried = np.maximum(packs, np.where(own, tried, 0))
+            tried = np.maximum(packs, tried)
             reached = worth_of(usual, tried)[0] >= goal - TINY
             best = np.where(reached, tried, best)
             low, high = np.where(reached, low, part), np.where(reached, part, high)
-        its = ahead.cost(self.keep, there, best * _packs_of(usual)) + self.premium[:, None] * best * _packs_of(usual)
-        yield best, np.where(own, its, cost).sum(axis=0)
+        more = best * _packs_of(usual)
+        its = np.where(own, ahead.cost(self.keep, there, more), near.cost(self.keep, there, more))
+        yield best, (its + self.premium[:, None] * more).sum(axis=0)
 
     def _rounded(self, usual: Sequence[Usual], there: FloatArray, level: FloatArray) -> IntArray:
         """Fill up to a level in whole packs, to the nearest."""
@@ -192,13 +211,22 @@ class OrderRule:
         """Look at the use from a day on until what is ordered on a later one (or on itself) comes."""
         n_paths = self.problem.n_paths
         used = self.shelves.used_by(np.full(n_paths, day))
-        use = (self.shelves.used_by(self.comes(until)) - used)[:, :: max(n_paths // SAMPLE, 1)]
-        before = self.shelves.used_by(self.comes(day)) - used
-        return _Ahead(use=use, before=before.mean(axis=1), days=until - day, penalty=self.penalty)
+        comes = np.minimum(self.comes(until), until + self._overdue)
+        use = (self.shelves.used_by(comes) - used)[:, :: max(n_paths // SAMPLE, 1)]
+        before = (self.shelves.used_by(self.comes(day)) - used).mean(axis=1)
+        rate = np.maximum(use.mean(axis=1) / max(float(comes.mean()) - day, 1.0), TINY)[:, None]
+        return _Ahead(use=use, before=before, rate=rate, days=until - day, penalty=self.penalty)
 
     def comes(self, day: float) -> FloatArray:
         """Say when what is ordered on a day comes, in each future."""
         return comes_on(self.supplier, day, self.problem.n_paths)
+
+    @cached_property
+    def _overdue(self) -> FloatArray:
+        """Give the days by which what is late has been ordered again."""
+        leads = np.broadcast_to(self.supplier.leads, (self.problem.n_paths,))
+        again: FloatArray = np.quantile(leads, OVERDUE) + self.problem.review_days + np.roll(leads, len(leads) // 3)
+        return again
 
     def _filled(
         self, ahead: "_Ahead", usual: Sequence[Usual], there: FloatArray, level: FloatArray
@@ -232,19 +260,15 @@ def worth_of(usual: Sequence[Usual], packs: IntArray) -> tuple[FloatArray, Float
 class _Ahead:
     """Use of some items until what a later order brings comes, in a sample of futures, shape (n_items, n_sample).
 
-    `before` is what is usually used before an order placed now comes, `days` how long it has to last.
+    `before` is what is usually used before an order placed now comes, `rate` use a day, shape (n_items, 1), and `days`
+    how long an order has to last.
     """
 
     use: FloatArray
     before: FloatArray
+    rate: FloatArray
     days: float
     penalty: Penalties
-
-    @cached_property
-    def rate(self) -> FloatArray:
-        """Usual use a day between the two, shape (n_items, 1)."""
-        rate: FloatArray = np.maximum(self.use.mean(axis=1) - self.before, TINY)[:, None] / max(self.days, 1.0)
-        return rate
 
     @cached_property
     def grid(self) -> FloatArray:
@@ -301,12 +325,12 @@ def order_rules(problem: OrderProblem, figures: Figures, cycles: Mapping[int, Or
     dearer = np.full((len(problem.suppliers), len(problem.items)), np.inf)
     for each, unit in zip(problem.offers, figures.unit, strict=True):
         dearer[each.supplier, each.item] = min(dearer[each.supplier, each.item], unit - figures.price[each.item])
-    found = {}
+    found, level = {}, np.zeros(len(problem.items))
+    for number, cycle in cycles.items():
+        level[figures.home == number] = cycle.level
     for number, cycle in cycles.items():
         items = np.flatnonzero(np.isfinite(dearer[number]))
         own = figures.home[items] == number
-        level = np.zeros(len(items))
-        level[own] = cycle.level
         found[number] = OrderRule(
             problem=problem,
             number=number,
@@ -316,7 +340,7 @@ def order_rules(problem: OrderProblem, figures: Figures, cycles: Mapping[int, Or
             elsewhere=np.delete(dearer, number, axis=0)[:, items].min(axis=0, initial=np.inf),
             shelves=futures(problem, items),
             penalty=figures.of(items),
-            keep=keeping(problem, items, level, figures),
+            keep=keeping(problem, items, level[items], figures),
             cycle=cycle,
         )
     return found

@@ -59,7 +59,7 @@ def year_of_orders(problem: OrderProblem, chosen: Basket, days: float) -> tuple[
 def _occasions(rules: Mapping[int, OrderRule], days: float) -> list[tuple[float, int]]:
     """Give all suppliers' order days after today, in their order."""
     return sorted(
-        (day, number) for number, rule in rules.items() for day in rule.supplier.order_days if 0 < day <= days
+        (day, number) for number, rule in rules.items() for day in rule.days.tolist() if 0 < day <= days
     )
 
 
