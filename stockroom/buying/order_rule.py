@@ -19,6 +19,7 @@ WAITS = 3  # next order days that may be waited for
 GRID = 48  # points at which what a shortage costs is worked out
 TOP_UPS = 6  # halvings, to find how far an order is topped up
 SAMPLE = 100  # futures that it is worked out on
+ALIKE = 0.02  # of its price: what is no dearer is as good as where an item usually comes from
 DAY_PART = 0.5  # an order day half a day before a span is over still counts
 TINY = 1e-9
 
@@ -306,7 +307,8 @@ class _Ahead:
         if premium is not None:
             cost = cost + premium[:, None] * self.grid
         best = cost.argmin(axis=1)
-        return self.grid[np.arange(len(best)), best]
+        level: FloatArray = self.grid[np.arange(len(best)), best]
+        return level
 
     def cost(self, keep: Keep, there: FloatArray, more: FloatArray) -> FloatArray:
         """Say what it costs to have so much more: what it adds to stock, outlasts and lets fall short."""
@@ -330,7 +332,7 @@ def order_rules(problem: OrderProblem, figures: Figures, cycles: Mapping[int, Or
         level[figures.home == number] = cycle.level
     for number, cycle in cycles.items():
         items = np.flatnonzero(np.isfinite(dearer[number]))
-        own = figures.home[items] == number
+        own = (figures.home[items] == number) | (dearer[number, items] <= ALIKE * figures.price[items])
         found[number] = OrderRule(
             problem=problem,
             number=number,

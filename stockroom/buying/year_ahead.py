@@ -57,10 +57,10 @@ def year_of_orders(problem: OrderProblem, chosen: Basket, days: float) -> tuple[
 
 
 def _occasions(rules: Mapping[int, OrderRule], days: float) -> list[tuple[float, int]]:
-    """Give all suppliers' order days after today, in their order."""
-    return sorted(
-        (day, number) for number, rule in rules.items() for day in rule.days.tolist() if 0 < day <= days
-    )
+    """Give all suppliers' order days after today, in their order; on one day, whoever delivers sooner goes first."""
+    found = [(day, each) for each in rules.values() for day in each.days.tolist() if 0 < day <= days]
+    found.sort(key=lambda one: (one[0], float(one[1].supplier.leads.mean()), one[1].supplier.name))
+    return [(day, each.number) for day, each in found]
 
 
 def _order(

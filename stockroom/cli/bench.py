@@ -132,8 +132,8 @@ def take_in(
     ticket = bench.take_in(counter.book, TypedJob(**typed).wanted(job, counter, **more), entry.stamp)
     said = f"Ticket {_ticket_line(ticket, counter, bench.job_names(counter.book))}"
     said += _single_words(ticket, counter, typed["price"]) + _no_recipe_words(ticket, counter)
-    mind = cards.ticket_card(counter.book, ticket.number, entry.stamp.happened).care
-    entry.tell(ticket_facts(ticket, counter), "\n".join([said, *mind]))
+    card = cards.ticket_card(counter.book, ticket.number, entry.stamp.happened)
+    entry.tell(ticket_facts(ticket, counter), "\n".join([said, *card.in_place, *card.care]))
 
 
 @click.command()
@@ -148,6 +148,7 @@ def can_take_in(counter: Counter, *, job: str, sure: float, as_json: bool, **typ
     JOB with its size and choices, as for take-in: stockroom can-take-in 'full soles' --size 'EU 43' --with sole=bend
     """
     from stockroom.flows.bench.can_do import can_do_job
+    from stockroom.flows.bench.in_place import in_place_words
     from stockroom.flows.outlook.run_outs import look_ahead
 
     now = desk.now()
@@ -158,7 +159,10 @@ def can_take_in(counter: Counter, *, job: str, sure: float, as_json: bool, **typ
     found = can_do_job(counter.book, seen, wanted, stamp, sure=sure / 100)
     units = {m.code: m.unit for m in seen.known.materials}
     write, facts = counter.formats, can_do_facts(found, units)
-    lines = ["All of it is there and free." if not found.lacking else "Missing:"]
+    materials = {m.code: m for m in seen.known.materials}
+    lines = [in_place_words(each, materials, write) for each in found.in_place]
+    if found.lacking or not found.in_place:
+        lines.append("Missing:" if found.lacking else "All of it is there and free.")
     for each in found.lacking:
         there = f"there about {write.weekday(each.there)}" if each.there else "nobody supplies it"
         how = "on order" if each.ordered else f"if ordered from {each.supplier}" if each.supplier else ""
@@ -208,6 +212,15 @@ def can_do_facts(found: "CanDoJob", units: Mapping[str, Unit]) -> dict[str, Any]
                 "supplier": each.supplier or None,
             }
             for each in found.lacking
+        ],
+        "in_place": [
+            {
+                "material": each.material,
+                **desk.exactly(each.lack, units[each.material]),
+                "other": each.other,
+                "takes": desk.exactly(each.nano, units[each.other]),
+            }
+            for each in found.in_place
         ],
         "chance_today": round(found.today, 3),
         "promise": found.day.isoformat() if found.day else None,
@@ -493,7 +506,10 @@ def _drawn_words(drawn: DrawnWork, counter: Counter, units: Mapping[str, Unit]) 
     said += bench.care_of(counter.book, [need.material for need in drawn.used]) if drawn.fresh else []
     below = sorted(code for code in units if drawn.left.get(code, 0) < 0)
     if below:
+        from stockroom.flows.bench.in_place import if_used_instead
+
         said.append(f"The book has less than nothing of {', '.join(below)}: count it, or enter what came.")
+        said += filter(None, [if_used_instead(counter.book, below)])
     return "\n".join(said)
 
 

@@ -102,3 +102,45 @@ def stands(substitutes: Iterable[Substitute], materials: Mapping[str, Material])
                     found[other] = Stand(main=main, does=found[at].does * does)
                     left.append(other)
     return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoesWork:
+    """What will do a material's work: a base unit of `other` does `does` base units of it."""
+
+    other: str
+    does: Fraction
+
+
+def who_does_it(substitutes: Iterable[Substitute], materials: Mapping[str, Material]) -> dict[str, list[DoesWork]]:
+    """List by material what else will do its work, whether either will do or one way only; what does most first.
+
+    What will do for one of those that are one will do for all of them, and so will all that are one with it: as the
+    outlook has it. Nothing is done by way of a third that itself leans on another.
+    """
+    listed = list(substitutes)
+    one = stands(listed, materials)
+
+    def together(code: str) -> dict[str, Fraction]:
+        mine = one.get(code, Stand(main=code, does=Fraction(1)))
+        return {other: each.does for other, each in one.items() if each.main == mine.main} or {code: Fraction(1)}
+
+    found: dict[str, dict[str, Fraction]] = {}
+    for code in one:
+        for other, does in together(code).items():
+            if other != code:
+                found.setdefault(code, {})[other] = does / one[code].does
+    for each in listed:
+        if each.one_way and each.material in materials and each.other in materials:
+            shown = each.does * Fraction(materials[each.material].unit.nano, materials[each.other].unit.nano)
+            mine, its = together(each.material), together(each.other)
+            for code, unit in mine.items():
+                for other, does in its.items():
+                    if other not in mine:
+                        work = shown * mine[each.material] * does / its[each.other] / unit
+                        most = max(found.get(code, {}).get(other, Fraction(0)), work)
+                        found.setdefault(code, {})[other] = most
+    return {
+        code: [DoesWork(other=other, does=does) for other, does in sorted(others.items(), key=lambda o: (-o[1], o[0]))]
+        for code, others in found.items()
+    }

@@ -13,7 +13,7 @@ import argparse
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -28,12 +28,13 @@ from stockroom.flows.ordering.year import HIGH, LOW, WEEKS, months_of_orders, ta
 from stockroom.flows.outlook.run_outs import outlook, read_for_outlook
 from stockroom.store.book import open_book
 from tests.benchmarks.shop_year import own
-from tests.benchmarks.shop_year.world import FIRST_DAY, invent
+from tests.benchmarks.shop_year.world import invent
 
 Floats = NDArray[np.float64]
 WEEK, AHEAD, PLAYED = 7.0, 26, 52
 LONGER = 14  # weeks more than the year ahead looks at, so that its last orders see as far as the first
 MONTH = 365.25 / 12
+CENT = 0.005
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ def of_world(seed: int) -> Case:
         return []
 
     rehearse(world.scenario, first)  # type: ignore[arg-type]
-    problem, ends = at_next_order_day(asked[0]), MONTH * np.arange(1, 12)
+    problem, ends = at_next_order_day(asked[0]), np.array([MONTH * n for n in range(1, 12)])
     said = _planned(problem, ends)
     return Case(problem=problem, ends=ends, known=np.zeros_like(said), said=said)
 
@@ -201,9 +202,10 @@ def held_against(case: Case, came_in: dict[int, list[Paid]]) -> Iterator[str]:
                 came[row, each.supplier, month] += each.money
     said, months = case.said.sum(axis=0), came.sum(axis=1)
     yield f"by month, played {months.mean(axis=0).round()}, said {said.mean(axis=1).round()}"
-    spread = [np.round((np.quantile(each, HIGH, axis=-1) - np.quantile(each, LOW, axis=-1))) for each in (months.T, said)]
+    spread = [np.round(np.quantile(each, HIGH, axis=-1) - np.quantile(each, LOW, axis=-1)) for each in (months.T, said)]
     yield f"width of eight in ten by month, played {spread[0]}, said {spread[1]}"
-    yield f"months within their range: {_within(months, said).mean():.2f}; by month {_within(months, said).mean(axis=0).round(2)}"
+    within = _within(months, said)
+    yield f"months within their range: {within.mean():.2f}; by month {within.mean(axis=0).round(2)}"
     yield "all of it: " + _beside(months.sum(axis=1), said.sum(axis=0), before.sum(axis=1))
     for number, terms in enumerate(case.problem.suppliers):
         if came[:, number].any() or case.said[number].any():
@@ -214,7 +216,8 @@ def held_against(case: Case, came_in: dict[int, list[Paid]]) -> Iterator[str]:
 
 def _within(came: Floats, said: Floats) -> NDArray[np.bool_]:
     low, high = np.quantile(said, (LOW, HIGH), axis=-1)
-    return (came >= low - 0.005) & (came <= high + 0.005)
+    within: NDArray[np.bool_] = (came >= low - CENT) & (came <= high + CENT)
+    return within
 
 
 def _beside(came: Floats, said: Floats, same: Floats) -> str:

@@ -10,15 +10,18 @@ from stockroom.buying.long_run import homes
 from stockroom.buying.problem import BoolArray, OnTheWay, OrderProblem
 from stockroom.buying.risk import Booked, HeldUp, held_up
 from stockroom.demand.bench_queue import ahead_of, minutes_in_futures
+from stockroom.flows.bench.in_place import InPlace, in_place
 from stockroom.flows.bench.shelf import set_aside
 from stockroom.flows.bench.tickets import Wanted, find_job, would_take
 from stockroom.flows.bench.work_time import BenchState, bench_state
-from stockroom.flows.outlook.run_outs import Floats, Outlook
+from stockroom.flows.outlook.problem import BookProblem
+from stockroom.flows.outlook.run_outs import Floats, Outlook, with_substitutes
+from stockroom.stock.agreements import who_does_it
 from stockroom.stock.materials import Material
 from stockroom.stock.postings import Stamp
 from stockroom.stock.quantities import NANO
 from stockroom.stock.recipes import Need, recipe_catalogue
-from stockroom.store import catalogue, ledger
+from stockroom.store import agreements, catalogue, ledger
 from stockroom.store.book import Book
 
 SURE = 0.9  # a day is promised where nine futures of ten keep it
@@ -50,6 +53,7 @@ class CanDoJob:
     bench: "BenchPart"
     by_materials: date | None  # the earliest day were the bench free
     scarce: str = ""  # where no day is sure for its materials: the one that is lacking most often
+    in_place: tuple[InPlace, ...] = ()  # of what is missing, what something else that is free does
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,11 +99,13 @@ def can_do_job(book: Book, seen: Outlook, wanted: Wanted, stamp: Stamp, *, sure:
     """
     takes = would_take(book, wanted, stamp)
     needs = _amounts(takes, seen.futures.codes)
-    problem, lacking = _if_ordered_now(seen, needs)
+    instead, short = _in_place(seen, takes)
+    problem, lacking = _if_ordered_now(seen, needs, short)
+    question = replace(seen.question, problem=problem)
     ahead = [seen.known.day + timedelta(days=n) for n in range(FARTHEST)]
     tickets = [Booked(name=t.number, needs=need, day=max(day, 0.0)) for t, need, day in seen.futures.booked]
     days = [day for day in ahead if seen.known.open_days.is_open(day)]
-    held = [_held(problem, tickets, needs, (day - seen.known.day).days) for day in days]
+    held = [_held(question, tickets, needs, (day - seen.known.day).days) for day in days]
     there = [~each.short for each in held]
     bench = bench_state(book, seen.known.moment)
     minutes = bench.minutes_of(find_job(book, wanted.job), wanted.shoes)
@@ -111,13 +117,14 @@ def can_do_job(book: Book, seen: Outlook, wanted: Wanted, stamp: Stamp, *, sure:
     return CanDoJob(
         takes=takes,
         lacking=tuple(lacking),
-        today=float((~_held(problem, tickets, needs, 0).short).mean()),
+        today=float((~_held(question, tickets, needs, 0).short).mean()),
         day=first[0] if first else None,
         chance=first[1] if first else max((chance for _, chance in kept), default=0.0),
         by_day=tuple(shown),
         bench=_part(bench, minutes, first[0] if first else None),
         by_materials=alone,
         scarce="" if alone or not held else _scarcest(seen, min(held, key=lambda each: each.chance)),
+        in_place=instead,
     )
 
 
@@ -128,6 +135,7 @@ class FreeNow:
     takes: tuple[Need, ...]
     free: Mapping[str, int]  # nano
     materials: Mapping[str, Material]
+    in_place: tuple[InPlace, ...]  # what may be used in place of what is lacking
 
 
 def free_now(book: Book, wanted: Wanted, stamp: Stamp) -> FreeNow:
@@ -137,9 +145,11 @@ def free_now(book: Book, wanted: Wanted, stamp: Stamp) -> FreeNow:
         materials = catalogue.read_materials(session)
         aside = set_aside(session, recipe_catalogue(materials)).by_material
         on_hand = ledger.balances(session)
+        substitutes = agreements.read_substitutes(session)
     known = {m.code: m for m in materials}
-    free = {need.material: on_hand.get(need.material, 0) - aside.get(need.material, 0) for need in takes}
-    return FreeNow(takes=takes, free=free, materials=known)
+    free = {code: on_hand.get(code, 0) - aside.get(code, 0) for code in known}
+    instead, _ = in_place(takes, free, who_does_it(substitutes, known))
+    return FreeNow(takes=takes, free=free, materials=known, in_place=instead)
 
 
 def _amounts(takes: Sequence[Need], codes: Sequence[str]) -> Floats:
@@ -184,22 +194,29 @@ def _scarcest(seen: Outlook, held: HeldUp) -> str:
     return seen.futures.codes[held.item] if held.item >= 0 else ""
 
 
-def _held(problem: OrderProblem, tickets: Sequence[Booked], needs: Floats, day: int) -> HeldUp:
+def _held(asked: BookProblem, tickets: Sequence[Booked], needs: Floats, day: int) -> HeldUp:
     """Say in which futures something is missing on a day, once the tickets promised until then have theirs."""
     before = [ticket for ticket in tickets if ticket.day <= day]
     mine = Booked(name=_NEW, needs=needs, day=day + 0.5)  # in the course of the day: goods come in the morning
-    return held_up(problem, [*before, mine])[-1]
+    return held_up(asked.problem, with_substitutes(asked, [*before, mine]))[-1]
 
 
-def _if_ordered_now(seen: Outlook, needs: Floats) -> tuple[OrderProblem, list[Lacking]]:
-    """Find what is missing, and put it on its way from its usual supplier's next order day."""
-    problem, home = seen.question.problem, homes(seen.question.problem)
-    reserved = sum((need for _, need, _ in seen.futures.booked), np.zeros(len(needs)))
+def _in_place(seen: Outlook, takes: Sequence[Need]) -> tuple[tuple[InPlace, ...], dict[str, int]]:
+    """Say what is free in place of what is missing, and what is missing still, by material."""
+    codes, known = seen.futures.codes, seen.known
+    reserved = sum((need for _, need, _ in seen.futures.booked), np.zeros(len(codes)))
+    free = {code: max(known.on_hand.get(code, 0), 0) - round(float(reserved[n]) * NANO) for n, code in enumerate(codes)}
+    return in_place(takes, free, who_does_it(known.substitutes, known.shelf.materials))
+
+
+def _if_ordered_now(seen: Outlook, needs: Floats, short: Mapping[str, int]) -> tuple[OrderProblem, list[Lacking]]:
+    """Put what is missing on its way from its usual supplier's next order day, whatever does the same work with it."""
+    asked, codes = seen.question, seen.futures.codes
+    problem, home = asked.problem, homes(asked.problem)[asked.pools.mains(len(codes))]
     items, lacking = list(problem.items), []
-    for n, code in enumerate(seen.futures.codes):
-        free = seen.known.on_hand.get(code, 0) / NANO - reserved[n]
-        lack = needs[n] - max(free, 0.0)
-        if not needs[n] or lack <= 0:
+    for n, code in enumerate(codes):
+        lack = short.get(code, 0) / NANO
+        if lack <= 0:
             continue
         coming = sum(each.quantity for each in items[n].coming)
         if coming >= lack - 1e-9:
@@ -211,9 +228,12 @@ def _if_ordered_now(seen: Outlook, needs: Floats) -> tuple[OrderProblem, list[La
             continue
         supplier = problem.suppliers[home[n]]
         arrives = np.broadcast_to(supplier.leads, (problem.n_paths,))
-        items[n] = replace(items[n], coming=(*items[n].coming, OnTheWay(quantity=lack + needs[n], arrives=arrives)))
-        day = float(np.median(arrives))
-        lacking.append(_missing(seen, code, lack, day, ordered=False, supplier=supplier.name))
+        brought = np.zeros(len(codes))
+        brought[n] = lack + needs[n]
+        for each in np.flatnonzero(brought := asked.pools.together(brought)):
+            way = OnTheWay(quantity=float(brought[each]), arrives=arrives)
+            items[each] = replace(items[each], coming=(*items[each].coming, way))
+        lacking.append(_missing(seen, code, lack, float(np.median(arrives)), ordered=False, supplier=supplier.name))
     return replace(problem, items=tuple(items)), lacking
 
 

@@ -8,8 +8,10 @@ from decimal import Decimal
 
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.bench.counter import priced_on
+from stockroom.flows.bench.in_place import in_place_for, in_place_words
 from stockroom.flows.bench.shelf import rows
 from stockroom.phrases import phrase
+from stockroom.show.formats import formats_of
 from stockroom.stock.lists import ShelfRow, care, cautions
 from stockroom.stock.materials import Material
 from stockroom.stock.moves import Move
@@ -17,7 +19,7 @@ from stockroom.stock.quantities import Unit
 from stockroom.stock.recipes import OTHER, Catalogue, Job, Need, Recipe, RecipeLine, in_force, needs, recipe_catalogue
 from stockroom.stock.shoe_sizes import ShoeSize, shoe_size
 from stockroom.stock.suppliers import Offer, current
-from stockroom.stock.tickets import Ticket, added_up, by_job
+from stockroom.stock.tickets import Ticket, TicketState, added_up, by_job
 from stockroom.store import catalogue, ledger, tickets, usage
 from stockroom.store.book import Book
 
@@ -58,6 +60,7 @@ class TicketCard:
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     recipe: bool = True  # whether its job has one
     care: tuple[str, ...] = ()  # what to mind while it is worked on
+    in_place: tuple[str, ...] = ()  # what may be used in place of what is lacking
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +135,9 @@ def ticket_card(book: Book, number: str, now: datetime) -> TicketCard:
                 )
             )
         on_hand = ledger.balances(session)
+        booked = ticket.state is TicketState.BOOKED
+        instead = in_place_for(session, asked, on_hand) if booked else ()
+        formats = formats_of(catalogue.read_shop(session))
     used = {need.material: shelf.materials[need.material] for need in (*asked, *ticket.drawn, *ticket.added)}
     return TicketCard(
         ticket=ticket,
@@ -144,6 +150,7 @@ def ticket_card(book: Book, number: str, now: datetime) -> TicketCard:
         choices=recipe.choices if recipe else {},
         recipe=recipe is not None,
         care=tuple(filter(None, map(care, {m.code: m for m in used.values()}.values()))),
+        in_place=tuple(in_place_words(each, shelf.materials, formats) for each in instead),
     )
 
 

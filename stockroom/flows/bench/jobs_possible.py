@@ -6,10 +6,12 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import product
+from math import ceil
 
-from stockroom.buying.capacity import best_mix, most, scarcest
+from stockroom.buying.capacity import best_mix, scarcest
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
+from stockroom.stock.agreements import DoesWork, who_does_it
 from stockroom.stock.recipes import PAIR, Job, Recipe, options_taken
 from stockroom.stock.shoe_sizes import ShoeSize
 from stockroom.stock.tickets import RecipeBox, Ticket, TicketState
@@ -24,7 +26,7 @@ class Way:
 
     size: ShoeSize | None
     needs: Needs
-    most: int  # of this way alone
+    most: int  # of this way alone, with what does the work of what is lacking
     ended_by: str  # the material that ends it
     in_mix: int  # how many the job's best mix has of it
 
@@ -59,8 +61,9 @@ class CanDo:
 def can_do(book: Book, moment: datetime, *, site: str | None = None) -> list[CanDo]:
     """Say how many more of each job the shelf allows, the scarcest first.
 
-    What counts is what the book holds and no booked ticket has a claim on. A job finished draws what its card says, so
-    the number is exact: so many can be finished, and one more would put the book below zero.
+    What counts is what the book holds and no booked ticket has a claim on. A job finished draws what its card says, or
+    what does that work in its place, so the number is exact: so many can be finished, and one more would put the book
+    below zero.
     """
     with book.reading() as session:
         facts = book_snapshot(session, moment, site=site)
@@ -70,9 +73,9 @@ def can_do(book: Book, moment: datetime, *, site: str | None = None) -> list[Can
 def can_do_of(facts: BookSnapshot) -> list[CanDo]:
     """Say it of what is known of a book."""
     box = RecipeBox(facts.recipes, facts.shelf)
-    free = _free(facts, box)
+    bench = _Bench(free=_free(facts, box), who=who_does_it(facts.substitutes, facts.shelf.materials))
     asked = _asked(facts.tickets)
-    found = [_job(job, box, facts.day, free, asked.get(job.code, Counter())) for job in facts.jobs if job.active]
+    found = [_job(job, box, facts.day, bench, asked.get(job.code, Counter())) for job in facts.jobs if job.active]
     return sorted((each for each in found if each.choices), key=lambda each: (each.most, each.job.name))
 
 
@@ -103,17 +106,58 @@ def _asked(tickets: Sequence[Ticket]) -> dict[str, Counter[Kind]]:
     return found
 
 
-def _job(job: Job, box: RecipeBox, day: date, free: Needs, asked: Counter[Kind]) -> CanDo:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bench:
+    """What is free, in nano by material, and what does whose work."""
+
+    free: Needs
+    who: Mapping[str, Sequence[DoesWork]]
+
+    def variants(self, needs: Needs) -> list[Needs]:
+        """Give the needs of a job as its card has them, and with what lies there in place of each material."""
+        instead = [
+            [(code, 1, 1), *((o.other, o.does.denominator, o.does.numerator) for o in self._there(code))]
+            for code in needs
+        ]
+        found: list[Needs] = []
+        for taken in product(*instead):
+            total: Counter[str] = Counter()
+            for (code, up, down), need in zip(taken, needs.values(), strict=True):
+                total[code] += ceil(need * up / down) if (up, down) != (1, 1) else need
+            found.append(total)
+        return found
+
+    def _there(self, code: str) -> list[DoesWork]:
+        return [each for each in self.who.get(code, ()) if self.free.get(each.other, 0) > 0]
+
+    def mix(self, ways: Sequence[Needs]) -> list[int]:
+        """Say how many of each way the best mix has."""
+        laid = [(n, each) for n, needs in enumerate(ways) for each in self.variants(needs)]
+        counts = [0] * len(ways)
+        for (n, _), many in zip(laid, best_mix([each for _, each in laid], self.free), strict=True):
+            counts[n] += many
+        return counts
+
+    def ended_by(self, needs: Needs) -> str:
+        """Name the material that ends a way, with all that does its work."""
+        whole = {
+            code: self.free.get(code, 0) + sum(int(self.free[o.other] * o.does) for o in self._there(code))
+            for code in needs
+        }
+        return scarcest(needs, whole)
+
+
+def _job(job: Job, box: RecipeBox, day: date, bench: _Bench, asked: Counter[Kind]) -> CanDo:
     recipe = box.recipe(job.code, day)
     kinds = _kinds(job, recipe, box, day, asked) if recipe else {}
-    mix = dict(zip(kinds, best_mix([needs for _, needs in kinds.values()], free), strict=True)) if kinds else {}
+    mix = dict(zip(kinds, bench.mix([needs for _, needs in kinds.values()]), strict=True)) if kinds else {}
     by_choice: dict[Chosen, list[Way]] = {}
     for key, (size, needs) in kinds.items():
-        alone, ends = most(needs, free) or 0, scarcest(needs, free)
+        alone, ends = sum(bench.mix([needs])), bench.ended_by(needs)
         way = Way(size=size, needs=needs, most=alone, ended_by=ends, in_mix=mix[key])
         by_choice.setdefault(key[0], []).append(way)
     choices = [
-        Choice(chosen=dict(chosen), most=sum(best_mix([way.needs for way in ways], free)), ways=tuple(ways))
+        Choice(chosen=dict(chosen), most=sum(bench.mix([way.needs for way in ways])), ways=tuple(ways))
         for chosen, ways in by_choice.items()
     ]
     return CanDo(job=job, choices=tuple(choices))

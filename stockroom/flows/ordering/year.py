@@ -200,7 +200,9 @@ def year_words(found: YearAhead) -> str:
         ),
         _tax(found.shop),
         phrase("Sums count when goods come, as their invoices do; what is paid later is needed later."),
-        phrase("In which month an order comes is less sure than what the year takes."),
+        phrase(
+            "In which month an order comes, and from which of several suppliers, is less sure than what the year takes."
+        ),
     ]
     return joined(said)
 

@@ -173,17 +173,22 @@ def worked_days(facts: BookSnapshot, weeks: int) -> WorkedDays:
 def _held_up(asked: BookProblem, ahead: DemandFutures, whole: Collection[str]) -> tuple[HeldUp, ...]:
     """Say which tickets may lack a part; what does its work is as good."""
     pools, pieces = asked.pools, np.array([code in whole for code in ahead.codes], dtype=np.bool_)
-    wanted = [(pools.together(np.where(pieces, need.round(), need)), max(day, 0.0)) for _, need, day in ahead.booked]
-    needs = leant(asked.problem, asked.leanings, wanted) if asked.leanings else [need for need, _ in wanted]
     booked = [
-        Booked(name=ticket.number, needs=need, day=day)
-        for (ticket, _, _), need, (_, day) in zip(ahead.booked, needs, wanted, strict=True)
+        Booked(name=ticket.number, needs=np.where(pieces, need.round(), need), day=max(day, 0.0))
+        for ticket, need, day in ahead.booked
     ]
-    found = held_up(asked.problem, booked)
+    found = held_up(asked.problem, with_substitutes(asked, booked))
     return tuple(
-        replace(each, item=pools.needed(needed(each.item, pooled, asked.leanings), need))
-        for each, (_, need, _), (pooled, _) in zip(found, ahead.booked, wanted, strict=True)
+        replace(each, item=pools.needed(needed(each.item, pools.together(ticket.needs), asked.leanings), need))
+        for each, ticket, (_, need, _) in zip(found, booked, ahead.booked, strict=True)
     )
+
+
+def with_substitutes(asked: BookProblem, booked: Sequence[Booked]) -> list[Booked]:
+    """Let tickets take what does the work of what they need, where that is one with it or leant on."""
+    wanted = [(asked.pools.together(each.needs), each.day) for each in booked]
+    needs = leant(asked.problem, asked.leanings, wanted) if asked.leanings else [need for need, _ in wanted]
+    return [replace(each, needs=need) for each, need in zip(booked, needs, strict=True)]
 
 
 def _promise(facts: BookSnapshot, ahead: DemandFutures, promised: Promised) -> Promise:

@@ -11,6 +11,7 @@ from stockroom.errors import DoubtError, StockroomError, UsageError
 from stockroom.flows.bench import cards, changes, counter, offcuts, recipes_made, stages, tickets
 from stockroom.flows.bench.can_do import can_do_job, free_now
 from stockroom.flows.bench.changes import TicketChanges
+from stockroom.flows.bench.in_place import if_used_instead, in_place_words
 from stockroom.flows.bench.stages import DrawnWork, Used
 from stockroom.flows.bench.tickets import Wanted
 from stockroom.flows.bench.work_time import bench_clock
@@ -86,7 +87,8 @@ def can_do() -> str:
     seen, free = look_ahead(), free_now(site().book, wanted, asked)
     found = can_do_job(site().book, seen.result.plan.outlook, wanted, asked) if seen.result is not None else None
     fields = [(name, text) for name, text in request.form.items(multi=True) if name not in _ANEW]
-    return render_template("can_do.html", found=found, free=free, fields=fields, seen=seen)
+    instead = [in_place_words(each, free.materials, formats()) for each in free.in_place]
+    return render_template("can_do.html", found=found, free=free, fields=fields, seen=seen, instead=instead)
 
 
 @pages.post("/jobs/promise")
@@ -343,4 +345,5 @@ def _said(drawn: DrawnWork) -> None:
             "%(num)s materials are now below zero in the book.",
             below,
         )
-        say(said, bad=True)
+        instead = if_used_instead(site().book, [code for code, left in drawn.left.items() if left < 0])
+        say(f"{said} {worded(instead)}".strip(), bad=True)

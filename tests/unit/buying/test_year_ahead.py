@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stockroom.buying.basket import basket
+from stockroom.buying.order_cycle import carriage_on
 from stockroom.buying.problem import OrderItem, OrderProblem, PackOffer, SupplierTerms
 from stockroom.buying.year_ahead import OrderFuture, by_month, year_of_orders
 from tests.unit.buying.problems import small_ask
@@ -110,4 +111,54 @@ def test_an_order_below_the_least_waits_and_carriage_is_paid_below_the_free_sum(
     orders = [each for each in year_of_orders(problem, basket(problem), DAYS) if each.goods.any()]
     assert all((each.goods >= 20.0).all() for each in orders)
     assert all(((each.carriage == 3.0) == (each.goods < 60.0)).all() for each in orders)
-    assert 45 <= sum(float(each.goods.mean()) for each in orders) / 5.0 <= 60
+    packs = sum(float(each.goods.mean()) for each in orders) / 5.0
+    assert 50 <= packs <= 53 + 12, "a pack a week, and what the last order of twelve leaves"
+
+
+def test_what_is_never_used_is_never_ordered() -> None:
+    problem = replace(_even(5.0), use=np.zeros((4, 1, STEPS)))
+    assert not [each for each in year_of_orders(problem, basket(problem), DAYS) if each.goods.any()]
+
+
+@settings(max_examples=3, deadline=None)
+@given(seed=st.integers(0, 60), data=st.data())
+def test_another_order_of_suppliers_and_items_changes_nothing(seed: int, data: st.DataObject) -> None:
+    problem = _long(seed)
+    jobs = problem.jobs
+    assert jobs is not None
+    firms = tuple(replace(s, leads=s.leads + n) for n, s in enumerate(problem.suppliers))  # none as quick as another
+    problem = replace(
+        problem, suppliers=firms, offers=tuple(replace(o, price=o.price + n / 97) for n, o in enumerate(problem.offers))
+    )
+    by = data.draw(st.permutations(range(len(firms))))
+    of = data.draw(st.permutations(range(len(problem.items))))
+    turned = replace(
+        problem,
+        suppliers=tuple(firms[n] for n in by),
+        items=tuple(problem.items[n] for n in of),
+        use=problem.use[:, of],
+        jobs=replace(jobs, needs=jobs.needs[:, of]),
+        offers=tuple(replace(o, supplier=by.index(o.supplier), item=of.index(o.item)) for o in problem.offers),
+    )
+    chosen = basket(problem)
+    lines = [replace(line, supplier=by.index(line.supplier), item=of.index(line.item)) for line in chosen.lines]
+    orders = year_of_orders(problem, chosen, 120.0)
+    again = year_of_orders(turned, replace(chosen, lines=tuple(lines)), 120.0)
+    assert len(orders) == len(again)
+    for each in orders:
+        (same,) = [o for o in again if (o.day, by[o.supplier]) == (each.day, each.supplier)]
+        assert np.allclose(same.goods, each.goods)
+        assert np.allclose(same.carriage, each.carriage)
+
+
+@settings(max_examples=3, deadline=None)
+@given(seed=st.integers(0, 60))
+def test_no_order_is_below_the_least_and_carriage_is_as_the_supplier_says(seed: int) -> None:
+    problem = _long(seed)
+    chosen = basket(problem)
+    for each in year_of_orders(problem, chosen, 200.0):
+        supplier = problem.suppliers[each.supplier]
+        goods = each.goods[each.goods > 0]
+        assert (goods >= supplier.least_order - 1e-9).all()
+        assert np.allclose(each.carriage, [carriage_on(supplier, float(value)) for value in each.goods])
+        assert each.day == 0 or any(abs(each.day - day) < 1e-9 for day in supplier.order_days)
