@@ -231,7 +231,7 @@ def tax_rates(counter: Counter, *, day: str | None, rate: str | None, item: str,
         raise UsageError("A rate needs its first day, and a day its rate.", fix="stockroom tax-rates 2027-01-01 23")
     if not day:
         desk.looked()
-    found = dated_tax_rates(counter.book, desk.day(day) if day else None, rate or "", item=item, at=desk.now())
+    found = dated_tax_rates(counter.book, desk.day_ahead(day) if day else None, rate or "", item=item, at=desk.now())
     facts = [{"from": each.valid_from, "per_cent": str(each.per_cent), "item": each.item or None} for each in found]
     lines = [f"{counter.shop.tax_rate}% from the first day"]
     lines += [

@@ -12,7 +12,7 @@ from stockroom.errors import UsageError
 from stockroom.flows.bench.tickets import find_material
 from stockroom.flows.loading import lists, replacing
 from stockroom.flows.loading.lists import Entry, ListKind, Saved
-from stockroom.intake.columns import plain_header
+from stockroom.intake.columns import Type, plain_header
 from stockroom.phrases import phrase
 from stockroom.stock.quantities import exchange
 
@@ -97,7 +97,7 @@ def replace(counter: Counter, *, old: str, new: str, dry_run: bool, as_json: boo
         old=find_material(counter.book, old),
         new=find_material(counter.book, new),
         rate=exchange(said["rate"]) if said["rate"] else None,
-        since=desk.day(said["since"]) if said["since"] else None,
+        since=desk.day_ahead(said["since"]) if said["since"] else None,
     )
     done = replacing.replace_material(counter.book, asked, desk.now(), who=said["who"], dry_run=dry_run)
     jobs = ", ".join(done.jobs)
@@ -151,15 +151,26 @@ def _split(kind: ListKind, words: Sequence[str]) -> tuple[list[str], dict[str, s
         column, equals, value = word.partition("=")
         known = headers.get(plain_header(column))
         if equals and known:
-            values[known] = value.strip()
+            values[known] = _said_day(kind, known, value.strip())
         elif equals and values:
             raise UsageError(
                 phrase("No column of %(list)s is called '%(name)s'.", list=kind.kind.title, name=column),
                 fix=phrase("There is: %(known)s.", known=", ".join(c.title for c in kind.kind.columns)),
             )
         else:
-            key.append(word)
+            place = len(key)
+            key.append(_said_day(kind, kind.key[place], word) if place < len(kind.key) else word)
     return key, values
+
+
+def _said_day(kind: ListKind, column: str, text: str) -> str:
+    """Bring a day as people say it, '25.12.' or 'friday', into the form of files; all else is read as there."""
+    if kind.kind.column(column).type is not Type.DATE:
+        return text
+    try:
+        return desk.day_ahead(text).isoformat()
+    except UsageError:
+        return text
 
 
 def _from(kind: ListKind, values: Mapping[str, str]) -> date:

@@ -20,6 +20,8 @@ MORE_OF_IT = "Every reason: stockroom reorder --why; all of one material: stockr
 
 NO_EVENTS = "No event lies in the weeks ahead. To enter one: stockroom add event NAME DAY"
 
+_LEAST_LEVEL, _MOST_LEVEL = 0.5, 0.999  # chances of lasting that can be asked for
+
 NO_JOBS = "No job with a recipe is in the book yet: load jobs and recipes."
 
 if TYPE_CHECKING:
@@ -156,8 +158,9 @@ def _ended(choice: "Choice") -> str:
 @site_option
 @click.option("--cash", help="Spend at most this much.")
 @click.option("--skip", multiple=True, metavar="SUPPLIER", help="Leave a supplier out.")
-@desk.renamed("--service-level", "wish", was="--wish", type=click.FloatRange(0.5, 0.999),
-              help="Least chance of lasting, for each material: 0.95.")  # fmt: skip
+@desk.renamed(
+    "--service-level", "wish", was="--wish", metavar="SHARE", help="Least chance of lasting, for each material: 95%."
+)
 @click.option("--promise", "promises", multiple=True, metavar="JOB=COUNT@DAY", help="A big job, before saying yes.")
 @click.option("--edit", "changes", multiple=True, metavar="MATERIAL=PACKS|FILE",
               help="Price a changed basket beside it; 0 takes a line off. A file is the whole basket.")  # fmt: skip
@@ -292,13 +295,17 @@ def _ordered_packs(text: str) -> "OrderedPacks":
     return OrderedPacks(material=material, packs=int(packs), supplier_code=code)
 
 
-def _tried(counter: Counter, *, cash: str | None, skip: tuple[str, ...], wish: float | None) -> "WhatIf":
+def _tried(counter: Counter, *, cash: str | None, skip: tuple[str, ...], wish: str | None) -> "WhatIf":
     from stockroom.flows.ordering.plan import what_if
+    from stockroom.stock.typed import share
 
     most = desk.number(cash) if cash else None
     if most is not None and most < 0:
         raise UsageError("Cash can't be below zero.", fix="Give what may be spent, such as --cash 300.")
-    return what_if(counter.book, cash=most, skip=skip, service=wish)
+    level = float(share(wish)) if wish else None
+    if level is not None and not _LEAST_LEVEL <= level <= _MOST_LEVEL:
+        raise UsageError(f"A service level of {wish} can't be kept.", fix="Give 50% to 99.9%, such as 95%.")
+    return what_if(counter.book, cash=most, skip=skip, service=level)
 
 
 def _say_what_caps(counter: Counter, cash: str | None) -> None:
