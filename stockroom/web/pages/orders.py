@@ -301,6 +301,9 @@ def end() -> AnyResponse:
     """Close an order whose rest will not come."""
     done = flows.end_order(site().book, typed.field("number"), stamp())
     say(words("Order %(number)s: %(state)s.", number=done.number, state=said(done.state)))
+    rest = flows.not_coming(site().book, done)
+    if rest:
+        say(said(rest))
     return go(url_for("orders.orders"), 303)
 
 
