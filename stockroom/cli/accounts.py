@@ -103,7 +103,7 @@ def periods(counter: Counter, *, as_json: bool) -> None:
         for c in found.closings
     ]
     lines += [
-        f"  late: document {d.id}, {d.kind.label} of {formats.day(d.happened.date())}, "
+        f"  late: document {d.id}, {d.called} of {formats.day(d.happened.date())}, "
         f"posted on {formats.day(d.booked_on or d.happened.date())}"
         for d in found.late
     ]
