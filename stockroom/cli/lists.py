@@ -239,7 +239,7 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
     day = desk.now().date()
     if not key:
         every = lists.entries(counter.book, kind, day)
-        lines = ["  ".join(filter(None, (*e.key, "" if e.name in (*e.key, e.key_text) else e.name))) for e in every]
+        lines = [_line_of(counter, kind, e, every) for e in every if not any(_comes_after(kind, e, o) for o in every)]
         facts = {"list": kind.one, "entries": [list(e.key) for e in every]}
         desk.tell(facts, "\n".join(lines) or "Nothing is on this list yet.", as_json=as_json)
         return
@@ -247,8 +247,26 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
     later = [each for each in lists.entries(counter.book, kind, day) if _comes_after(kind, each, entry)]
     titles = {column.name: column.title for column in kind.kind.columns}
     rows = [row for each in (entry, *later) for row in each.rows]
-    said = ["\n".join(f"{titles[name]} = {text}" for name, text in row.items() if text) for row in rows]
+    said = ["\n".join(f"{titles[name]} = {text}" for name, text in row.items() if text) for row in entry.rows]
+    said += [f"From {_first(counter, kind, each)} on:\n{_otherwise(each, entry, titles)}" for each in later]
     desk.tell({"list": kind.one, "rows": [dict(row) for row in rows]}, "\n\n".join(said), as_json=as_json)
+
+
+def _line_of(counter: Counter, kind: ListKind, entry: Entry, every: Sequence[Entry]) -> str:
+    """Write an entry on a line, with the days from which it will be otherwise."""
+    name = "" if entry.name in (*entry.key, entry.key_text) else entry.name
+    days = [_first(counter, kind, each) for each in every if _comes_after(kind, each, entry)]
+    return "  ".join(filter(None, (*entry.key, name, f"(otherwise from {', '.join(days)} on)" if days else "")))
+
+
+def _otherwise(later: Entry, entry: Entry, titles: Mapping[str, str]) -> str:
+    """Say what an entry will say otherwise."""
+    was, will = entry.rows[0], later.rows[0]
+    return "\n".join(f"{titles[name]} = {text or '(nothing)'}" for name, text in will.items() if text != was.get(name))
+
+
+def _first(counter: Counter, kind: ListKind, entry: Entry) -> str:
+    return counter.formats.day(date.fromisoformat(entry.rows[0][kind.dated]))
 
 
 def _comes_after(kind: ListKind, other: Entry, entry: Entry) -> bool:
