@@ -181,7 +181,7 @@ def reorder(
 
     A line a material: when it runs out, the risk of leaving it until the supplier's next order day, and until when it
     lasts once ordered. With --why, the reasons at length. Of one material, on the list or not, everything that is known
-    and why not more or fewer: stockroom reorder --why LACE-90
+    and why not more or fewer: stockroom reorder --why LACE-90.
 
     With --edit, the basket as you change it is priced beside the suggested one: LACE-90=3, or LACE-90@CODE=3 where
     there are several packs of it, or the list of suggested orders as 'reports' writes it, with its packs changed.
