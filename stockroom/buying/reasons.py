@@ -10,6 +10,7 @@ from stockroom.buying.cost_table import CyclePlan
 from stockroom.buying.problem import GoingBack, OrderProblem, PackOffer
 from stockroom.buying.risk import RunOuts, runouts
 from stockroom.buying.search import SearchResult
+from stockroom.buying.shelf_futures import shares_by
 from stockroom.phrases import joined, phrase
 
 SMALL = 0.005  # less than a cent
@@ -143,10 +144,20 @@ def reasons(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) 
 
 
 def lasting(problem: OrderProblem, item: int, more: float) -> float:
-    """Say for how many days what there is of an item lasts, with what is on order and so much more."""
+    """Say for how many days what there is of an item lasts, with what is on order and so much more.
+
+    At the usual pace, the first to expire used first: what a lot then still holds is lost, and what is bought is no
+    longer good than it keeps.
+    """
     known, rate = problem.items[item], float(problem.use[:, item].mean()) / problem.step_days
-    held = float(np.mean(known.on_hand)) + sum(each.quantity for each in known.coming) + more
-    return held / rate if rate > 0 else np.inf
+    if rate <= 0:
+        return np.inf
+    here = max(float(np.mean(known.on_hand)), 0.0)
+    lots = zip(known.lots, shares_by(known.lots), strict=True)
+    lost = max([0.0, *(share * here - rate * lot.until for lot, share in lots)])
+    there = float(np.mean(known.on_hand)) + sum(each.quantity for each in known.coming) - lost
+    keeps = np.inf if known.shelf_days is None else known.shelf_days
+    return max(there / rate, min((there + more) / rate, keeps))
 
 
 def left_out(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:

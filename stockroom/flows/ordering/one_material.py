@@ -175,11 +175,13 @@ def _expected(row: RunOutRow, formats: Formats) -> list[str]:
             amount=formats.told(round(row.weekly_use * NANO), row.unit),
         )
     ]
-    if row.earliest and row.latest:
+    if row.earliest and row.latest and row.earliest < row.latest:
         early, late = formats.day(row.earliest), formats.day(row.latest)
         said.append(phrase("In 8 of 10 cases it runs out between %(early)s and %(late)s.", early=early, late=late))
-    elif row.earliest:
+    elif row.earliest and row.latest is None:
         said.append(phrase("It could run out as early as %(day)s.", day=formats.day(row.earliest)))
+    if row.why:
+        said.append(phrase("%(what)s.", what=row.why))
     if row.tickets_at_risk:
         said.append(phrase("Tickets at risk: %(numbers)s.", numbers=", ".join(row.tickets_at_risk)))
     return said
