@@ -35,6 +35,7 @@ from stockroom.counting.lessons import (
     MaterialLesson,
     Outlier,
     OutlierKind,
+    Reading,
     Span,
     Spreads,
 )
@@ -42,7 +43,7 @@ from stockroom.counting.linear_model import LinearModel, model, noise_covariance
 from stockroom.counting.losses import USUAL_SHARES, learn_shares, loss_chances, loss_covariance, loss_evidence
 from stockroom.counting.outliers import LIKELY, outlier_covariance, outlier_variances, ways
 from stockroom.counting.spreads import learn_spreads
-from stockroom.counting.use_ratios import Blend, blend, spans
+from stockroom.counting.use_ratios import Blend, blend, last_error, spans
 
 Floats = NDArray[np.float64]
 
@@ -137,6 +138,7 @@ class _Belief:
     of: LinearModel
     job_spread: float
     ratios: Blend
+    error: tuple[float, float, Floats]  # of the last count: mean, variance, covariance with the ratios
     chances: Floats  # of one-offs, (2 n + 1,)
     variances: Floats  # set aside for them, (2 n + 1,)
     reach: Floats  # (n, n): covariance of the departures without one-offs
@@ -145,9 +147,16 @@ class _Belief:
 def _posterior(of: LinearModel, usual: _Usual) -> _Belief:
     reach = _reach(of, usual.spreads) + _lost(of, usual, np.zeros_like(of.counting))
     chances, variances = outlier_variances(of, reach)
-    ratios = blend(of, usual.spreads, outlier_covariance(of, variances), usual.shares)
+    set_aside = outlier_covariance(of, variances)
+    ratios = blend(of, usual.spreads, set_aside, usual.shares)
     return _Belief(
-        of=of, job_spread=usual.spreads.job, ratios=ratios, chances=chances, variances=variances, reach=reach
+        of=of,
+        job_spread=usual.spreads.job,
+        ratios=ratios,
+        error=last_error(of, ratios, usual.spreads, set_aside),
+        chances=chances,
+        variances=variances,
+        reach=reach,
     )
 
 
@@ -162,7 +171,13 @@ def _lesson(known: Intervals, posterior: _Belief, found: Sequence[Span]) -> Mate
         job_spread=posterior.job_spread,
         ratio_mean=np.maximum(posterior.ratios.mean, 0.0) * units,  # use is never below nothing
         ratio_covariance=covariance * np.outer(units, units),
+        reading=_reading(posterior, units) if known.observed.size else None,
     )
+
+
+def _reading(posterior: _Belief, units: Floats) -> Reading:
+    (mean, variance, with_ratios), scale = posterior.error, posterior.of.scale
+    return Reading(mean=mean * scale, variance=variance * scale**2, with_ratios=with_ratios * scale * units)
 
 
 def _scaled(span: Span, by: float) -> Span:
