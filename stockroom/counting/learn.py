@@ -53,6 +53,7 @@ SMALL = 0.5  # below half the recipe, widths are judged as at half of it
 WORTH_SAYING = 0.03  # smaller corrections aren't worth a new recipe version
 BLURRED = -0.5  # correlation below which two lines trade places in the belief
 FAR = 3.0  # half intervals above the recipe from which on no loss is thinkable in its place
+FARTHEST = 3.0  # standard errors that a count may seem out; beyond it is the model that is wrong, not the count
 ROUNDS = 2  # one-offs and spreads are settled in turn
 
 
@@ -175,8 +176,11 @@ def _lesson(known: Intervals, posterior: _Belief, found: Sequence[Span]) -> Mate
     )
 
 
-def _reading(posterior: _Belief, units: Floats) -> Reading:
+def _reading(posterior: _Belief, units: Floats) -> Reading | None:
+    """Say what the last count read too high; nothing where that is more than any count can be out."""
     (mean, variance, with_ratios), scale = posterior.error, posterior.of.scale
+    if mean**2 > FARTHEST**2 * posterior.of.last:
+        return None
     return Reading(mean=mean * scale, variance=variance * scale**2, with_ratios=with_ratios * scale * units)
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from inspect import signature
+from typing import Any
 
 import numpy as np
 
@@ -45,17 +46,18 @@ def shelves(world: World, known_then: KnownThen, rng: np.random.Generator, n_pat
         np.array([of.get(each, 0.0) for each in codes]) for of in (learnt.doubt, learnt.waste, learnt.waste_doubt)
     )
     beyond = around_one(doubt, rng, n_paths)
-    ties = "use" in signature(samples).parameters  # an older version, run beside this one, can't be told
-    there = [
-        samples(believed[each], rng, n_paths, **({"use": beyond[:, item]} if ties else {}))
-        for item, each in enumerate(codes)
-    ]
+    there = [samples(believed[each], rng, n_paths, **_with(beyond[:, item])) for item, each in enumerate(codes)]
     return Shelves(
         on_hand=np.array(there) - (known_then.waiting @ needs)[:, None] * beyond.T,
         needs=needs,
         beyond=beyond,
         lost=np.maximum(rate, 0.0) * around_one(unsure, rng, n_paths),
     )
+
+
+def _with(use: FloatArray) -> dict[str, Any]:
+    """What the shelves of each future hang together with; an older version, run beside this one, can't be told."""
+    return {"use": use} if "use" in signature(samples).parameters else {}
 
 
 def teaching(world: World, known_then: KnownThen) -> Teaching:
