@@ -1,11 +1,16 @@
 """Goods that may go back, from the offer to the supplier: received, reminded of, sent back, undone, in the accounts."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
+from stockroom.buying.basket import basket
+from stockroom.buying.problem import GoingBack
 from stockroom.errors import DoubtError
 from stockroom.flows.accounts.period import make_accounts
 from stockroom.flows.bench import counter, shelf
@@ -13,6 +18,7 @@ from stockroom.flows.book.opening import new_book
 from stockroom.flows.loading.lists import list_kind, save
 from stockroom.flows.loading.load import load_files
 from stockroom.flows.ordering.place import OrderedPacks, by_their_code, place_order, receive_goods, receive_order
+from stockroom.flows.ordering.plan import only_with_approval
 from stockroom.flows.ordering.receive import Arrived
 from stockroom.flows.posting.price_corrections import correct_price
 from stockroom.flows.posting.undo import undo
@@ -23,6 +29,7 @@ from stockroom.stock.orders import Delivery, DeliveryLine
 from stockroom.store import ledger
 from stockroom.store.book import Book
 from tests import build
+from tests.unit.buying.problems import small_ask
 
 NOW = datetime(2026, 3, 2, 8)
 FILES = {
@@ -150,3 +157,27 @@ def test_goods_are_received_by_the_suppliers_own_code(book: Book) -> None:
     found = by_their_code(book, "NORTH", "t1", date(2026, 3, 9))
     assert found is not None
     assert (found.material, by_their_code(book, "NORTH", "T9", date(2026, 3, 9))) == ("TREE", None)
+
+
+def test_it_is_said_where_only_goods_on_approval_reach_free_carriage_or_the_minimum() -> None:
+    plain = small_ask(5)
+    (order, *_) = [each for each in basket(plain).orders if each.value > 0]
+    number = order.supplier
+    words: Any = SimpleNamespace(money=lambda value: f"{value:.2f}")
+
+    def said(share: float, *, approval: bool) -> list[str]:
+        back = GoingBack(until=60.0, on_approval=approval)
+        offers = tuple(replace(each, back=back) for each in plain.offers)
+        terms = replace(
+            plain.suppliers[number], carriage=4.0, free_over=order.value * share, least_order=order.value / 9
+        )
+        firms = tuple(terms if n == number else each for n, each in enumerate(plain.suppliers))
+        problem = replace(plain, offers=offers, suppliers=firms)
+        found = only_with_approval(problem, basket(plain), words)
+        return [str(each) for each in found if each.startswith(terms.name)]
+
+    least, free = said(0.5, approval=True)
+    assert "only with goods on approval is the minimum order" in least
+    assert "If they don't count, it costs 4.00." in free
+    assert len(said(1.5, approval=True)) == 1, "carriage is paid in any case"
+    assert said(0.5, approval=False) == []
