@@ -119,18 +119,19 @@ class OrderRule:
         if not len(later):
             return {}
         near, usual = self._ahead(day, float(later[0])), self._usual(day)
-        rescued = self._filled(near, usual, there, near.level(self.keep, self.premium))
-        least = self._waiting(day, later[:WAITS], near, there)
+        enough = near.level(self.keep, self.premium)
+        rescued = self._filled(near, usual, there, enough)
+        soon = near.risk(there)
+        least = self._waiting(day, later[:WAITS], soon, there)
         before = self._ahead(day, day).risk(there)[self.own].sum(axis=0)
         packs = np.zeros(there.shape, dtype=np.int64)
         spans = self._spans(day, later)
-        far, enough = self._ahead(day, spans[-1]), near.level(self.keep, self.premium)
-        most = np.where(self.own, far.level(self.keep), enough)
+        most = np.where(self.own, self._ahead(day, spans[-1]).level(self.keep), enough)
         for until in spans[:-1]:
             ahead = self._ahead(day, until)
             least_level = np.where(self.own, ahead.level(self.keep), enough)
             levels = least_level, np.maximum(most, least_level)
-            for tried, cost in self._topped(ahead, usual, there, levels, rescued, near):
+            for tried, cost in self._topped(ahead, usual, there, levels, rescued, near, soon):
                 goods, weight = worth_of(usual, tried)
                 total = cost + before + paid_on(self.supplier, goods) - self.cycle.day_cost * (until - day)
                 taken = (goods >= self.supplier.least_order - TINY) & (weight >= self.supplier.least_weight - TINY)
@@ -145,31 +146,34 @@ class OrderRule:
         more = min(int(places[-1]) + MORE, len(later) - 1)
         return [*later[np.unique(places)].tolist(), float(later[more])]
 
-    def _waiting(self, day: float, waits: FloatArray, near: "_Ahead", there: FloatArray) -> FloatArray:
+    def _waiting(self, day: float, waits: FloatArray, soon: FloatArray, there: FloatArray) -> FloatArray:
         """Say what the best wait costs."""
         least = np.full(there.shape[1], np.inf)
         for wait in waits.tolist():
-            risk = self._without(self._ahead(day, wait), near, there)
+            risk = self._without(self._ahead(day, wait), soon, there)
             least = np.minimum(least, risk.sum(axis=0) - self.cycle.day_cost * (wait - day))
         return least
 
-    def _without(self, ahead: "_Ahead", near: "_Ahead", there: FloatArray) -> FloatArray:
-        """Say what it costs to buy nothing of each item; what others offer too may be bought there, at a premium."""
+    def _without(self, ahead: "_Ahead", soon: FloatArray, there: FloatArray) -> FloatArray:
+        """Say what it costs to buy nothing of each item; what others offer too may be bought there, at a premium.
+
+        `soon` is what may fall short until his next order day.
+        """
         shared = np.isfinite(self.elsewhere)[:, None]
         dearer = np.where(shared, self.elsewhere[:, None], 0.0)
-        soon, risk = near.risk(there), ahead.risk(there)
+        risk = ahead.risk(there)
         instead = soon + dearer * np.maximum(ahead.use.mean(axis=1)[:, None] - there, 0.0)
         return np.where(self.own[:, None], np.where(shared, np.minimum(risk, instead), risk), soon)
 
     def _topped(
         self, ahead: "_Ahead", usual: Sequence[Usual], there: FloatArray, levels: tuple[FloatArray, FloatArray],
-        rescued: tuple[IntArray, FloatArray], near: "_Ahead",
+        rescued: tuple[IntArray, FloatArray], near: "_Ahead", soon: FloatArray,
     ) -> Iterator[tuple[IntArray, FloatArray]]:  # fmt: skip
         """Fill up as far as pays, and as far as carriage is free."""
         own = self.own[:, None]
         packs, cost = self._filled(ahead, usual, there, levels[0])
         packs, cost = np.where(own, packs, rescued[0]), np.where(own, cost, rescued[1])
-        without = self._without(ahead, near, there)
+        without = self._without(ahead, soon, there)
         packs, cost = np.where(without < cost, 0, packs), np.minimum(cost, without)
         yield packs, cost.sum(axis=0)
         goal = max(self.supplier.free_over or 0.0 if self.supplier.carriage else 0.0, self.supplier.least_order)
@@ -249,12 +253,14 @@ def _packs_of(usual: Sequence[Usual]) -> FloatArray:
 
 
 def worth_of(usual: Sequence[Usual], packs: IntArray) -> tuple[FloatArray, FloatArray]:
-    """Say what packs of some offers come to, and weigh."""
-    goods, weight = np.zeros((2, packs.shape[1]))
+    """Say what packs of some offers come to, and weigh, in each future."""
+    plain = np.array([0.0 if each.offer.breaks else each.offer.price for each in usual])
+    amounts, weights = packs.astype(np.float64), np.array([each.offer.weight for each in usual])
+    goods: FloatArray = plain @ amounts
     for many, each in zip(packs, usual, strict=True):
-        goods += goods_of(each.offer, many)
-        weight += many * each.offer.weight
-    return goods, weight
+        if each.offer.breaks:
+            goods += goods_of(each.offer, many)
+    return goods, weights @ amounts
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
