@@ -148,7 +148,11 @@ def outlook(
     learnt = learnt_from(read.taught) if facts.shop.use_learnt else NOTHING_LEARNT
     ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt, dry=read.dry)
     pieces = facts.whole_pieces
-    shelves = {code: samples(each, rng, n_paths, pieces=code in pieces) for code, each in believed.items()}
+    shelves = {
+        code: samples(believed[code], rng, n_paths, pieces=code in pieces, use=ahead.beyond[:, n])
+        for n, code in enumerate(ahead.codes)
+        if code in believed
+    }
     tried = replace(what_if or WhatIf(), promises=tuple(_promise(facts, ahead, each) for each in promised))
     asked = question(facts, ahead, rng, on_hand=shelves, what_if=tried)
     runs = runouts(asked.problem, worked_days(facts, ahead.use.shape[2]))
