@@ -72,8 +72,7 @@ def expected(net: FloatArray, weights: FloatArray, amounts: FloatArray, costing:
 
     Notes
     -----
-    Both are piecewise linear and convex in the amount; one sort per item serves every amount and wait
-    (the order-1 loss functions of the empirical distribution).
+    The order-1 loss functions of the empirical distribution: what is held is what is short and the mean net stock.
     """
     n_items, n_paths, n_steps = net.shape
     n_waits, n_amounts = weights.shape[0], amounts.shape[1]
@@ -81,27 +80,15 @@ def expected(net: FloatArray, weights: FloatArray, amounts: FloatArray, costing:
     flat_weights = weights.reshape(n_waits, n_paths * n_steps)
     counted = flat_weights.any(axis=0)
     flat_weights = flat_weights[:, counted] / n_paths
+    span = flat_weights.sum(axis=1)
     for item in range(n_items):
         flat = net[item].reshape(-1)[counted]
-        order = np.argsort(flat)
-        flat, weight = flat[order], flat_weights[:, order]
-        mass, moment = _sums(flat, weight)
-        below = np.searchsorted(flat, -amounts[item])
-        short[item] = -moment[:, below] - amounts[item] * mass[:, below]
-        held[item] = moment[:, -1:] + amounts[item] * mass[:, -1:] + short[item]
+        lacking = np.maximum(-amounts[item] - flat[:, None], 0.0)
+        short[item] = flat_weights @ lacking
+        held[item] = (flat_weights @ flat)[:, None] + span[:, None] * amounts[item] + short[item]
         if costing and item in costing:
-            mass, moment = _sums(flat, weight * costing[item].reshape(-1)[counted][order])
-            short[item] = -moment[:, below] - amounts[item] * mass[:, below]
-    return UnitDays(held=np.maximum(held, 0.0), short=np.maximum(short, 0.0))
-
-
-def _sums(flat: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Sum weight and weighted stock along the sorted points; shape (n_waits, n_points + 1)."""
-    n_waits, n_points = weight.shape
-    mass, moment = np.zeros((2, n_waits, n_points + 1))
-    np.cumsum(weight, axis=1, out=mass[:, 1:])
-    np.cumsum(weight * flat, axis=1, out=moment[:, 1:])
-    return mass, moment
+            short[item] = (flat_weights * costing[item].reshape(-1)[counted]) @ lacking
+    return UnitDays(held=np.maximum(held, 0.0), short=short)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

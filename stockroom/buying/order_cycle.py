@@ -104,13 +104,12 @@ def _steady(bare: StockFutures, span: CoverWindows, penalty: Penalties, keep: Ke
     until_next = np.stack([bare.used_by(arrival) for arrival in span.nexts], axis=1)
     before = bare.used_by(span.first)[:, None, None, :]
     levels = np.moveaxis(np.quantile(until_next, LEVELS, axis=2), 0, 2)
-    n_items, n_waits, n_levels = levels.shape
+    n_levels = levels.shape[2]
     left = levels - bare.rate[:, None, None] * span.untils[None, :, None]
-    amounts = np.concatenate([levels, left], axis=2).reshape(n_items, -1)
-    days = expected(bare.net_within(), span.weights, amounts)
-    own = np.arange(n_waits)
-    held = days.held.reshape(n_items, n_waits, n_waits, 2 * n_levels)[:, own, own]
-    short = days.short.reshape(n_items, n_waits, n_waits, 2 * n_levels)[:, own, own, :n_levels]
+    amounts, net = np.concatenate([levels, left], axis=2), bare.net_within()
+    days = [expected(net, weight[None], amounts[:, wait]) for wait, weight in enumerate(span.weights)]
+    held = np.concatenate([each.held for each in days], axis=1)
+    short = np.concatenate([each.short for each in days], axis=1)[..., :n_levels]
     closing = np.maximum(until_next[:, :, None, :] - levels[..., None], 0.0)
     opening = np.maximum(before - levels[..., None], 0.0)
     once = np.maximum(closing - opening, 0.0).mean(axis=3)

@@ -65,6 +65,7 @@ MOST_SOLVED, MOST_FREE = 10, 1  # exact solutions a round, with and without limi
 MOST_NEAR = 3  # where a near answer is the start
 PRICE_ROUNDS, PRICE_RISE, PRICE_NEAR = 3, 4.0, 1.05  # over all limits; step up, and how close the bisection comes
 SMALL_GAP = 0.01  # money not worth proving
+PLACES = 6  # of a bound: what differs beyond them is the same bound
 TINY = 1e-9
 Number = TypeVar("Number", np.float64, np.int64)
 
@@ -250,7 +251,10 @@ def _found(board: _Board, whole: CostTable, near: SearchResult | None) -> Search
 def _settle(
     board: _Board, combinations: Sequence[Plans], prices: FloatArray, best: _Best, most: float = np.inf
 ) -> float:
-    """Solve combinations exactly in the order of their bounds until none left can win; return the proven bound."""
+    """Solve combinations exactly in the order of their bounds until none left can win; return the proven bound.
+
+    Of two with one bound the one with more open goes first: what is proven of it holds of the other (`_known`).
+    """
     bounds = np.empty(len(combinations))
     for index, plans in enumerate(combinations):
         easy = bound(priced(board.packing(plans), prices)) - board.worth(prices) - board.cycle(plans)
@@ -264,11 +268,16 @@ def _settle(
         cost = worth(setting, quick[index]) - board.cycle(plans)
         if cost < best.cost:
             best.plans, best.cost, best.choice = plans, cost, quick[index]
-    for solved, index in enumerate(np.argsort(bounds, kind="stable").tolist()):
+    opened, solved = np.array([sum(each.now for each in plans) for plans in combinations]), 0
+    for index in np.lexsort((-opened, bounds.round(PLACES))).tolist():
+        plans, cycle = combinations[index], board.cycle(combinations[index])
         enough = bounds[index] >= best.cost - SMALL_GAP or solved >= most or (solved > 0 and board.late)
         if enough and np.isfinite(best.cost):
             break
-        plans, cycle = combinations[index], board.cycle(combinations[index])
+        bounds[index] = max(bounds[index], _known(best, plans))
+        if bounds[index] >= best.cost - SMALL_GAP:
+            continue
+        solved += 1
         setting = board.packing(plans)
         start = replace(fitted(setting, quick.get(index)), bound=bounds[index] + cycle)
         left = board.deadline - time.monotonic()
@@ -277,6 +286,16 @@ def _settle(
         if exact.cost - cycle < best.cost:
             best.plans, best.choice, best.cost = plans, exact.choice, exact.cost - cycle
     return float(min(bounds.min(), best.cost))
+
+
+def _known(best: _Best, plans: Plans) -> float:
+    """Bound plans by those solved that last as long and let more suppliers be ordered from: they have all options."""
+    wider = (
+        proven
+        for solved, proven in best.proven.items()
+        if all(one.wait == own.wait and one.now >= own.now for one, own in zip(solved, plans, strict=True))
+    )
+    return max(wider, default=-np.inf)
 
 
 def _improve(board: _Board, prices: FloatArray, best: _Best) -> float:

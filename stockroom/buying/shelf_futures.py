@@ -1,12 +1,12 @@
 """Shelves in every future if nothing more were ordered, and what being short costs."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from stockroom.buying.problem import FloatArray, IntArray, Jobs, OrderItem, OrderProblem, ShelfLot
+from stockroom.buying.problem import BoolArray, FloatArray, IntArray, Jobs, OrderItem, OrderProblem, ShelfLot
 
 BATCH = 200  # items worked on at a time, to bound memory
 
@@ -225,43 +225,42 @@ def relief(problem: OrderProblem) -> Relief:
     if not doomed:
         return {}
     touched = problem.jobs.needs > 0
+    weight = (problem.jobs.paths.mean(axis=(0, 2)) + 1e-9) * problem.jobs.held_day_cost
     found: Relief = {}
     for item in np.flatnonzero(touched[touched[:, list(doomed)].any(axis=1)].any(axis=0)):
-        let_off = _let_off(problem.jobs, int(item), doomed)
+        let_off = _let_off(problem.jobs, weight, int(item), doomed)
         if let_off is not None:
             found[int(item)] = 1.0 - let_off
     return found
 
 
-def _doomed(problem: OrderProblem) -> Relief:
-    """Items short before any order could arrive: where (path, step), as ones and zeros."""
+def _doomed(problem: OrderProblem) -> dict[int, BoolArray]:
+    """Items short before any order could arrive: where, (n_paths, n_steps)."""
     first = np.full((len(problem.items), problem.n_paths), np.inf)
     for offer in problem.offers:
         supplier = problem.suppliers[offer.supplier]
         if supplier.order_days[0] == 0:  # whoever is left out: leaving one out must not make being short cheaper
             np.minimum(first[offer.item], supplier.leads, out=first[offer.item])
     middle = (np.arange(problem.use.shape[2]) + 0.5) * problem.step_days
-    found: Relief = {}
+    found: dict[int, BoolArray] = {}
     for start in range(0, len(problem.items), BATCH):
         net = futures(problem, slice(start, start + BATCH)).net_within()
         before = middle < first[start : start + BATCH, :, None]
         short = (net < 0) & before & np.isfinite(first[start : start + BATCH, :, None])
         for row in np.flatnonzero(short.any(axis=(1, 2))):
-            found[start + int(row)] = short[row].astype(np.float64)
+            found[start + int(row)] = short[row]
     return found
 
 
-def _let_off(jobs: Jobs, item: int, doomed: Relief) -> FloatArray | None:
+def _let_off(jobs: Jobs, weight: FloatArray, item: int, doomed: Mapping[int, BoolArray]) -> FloatArray | None:
     """Part of the item's daily cost that other, doomed parts already cause; None if none."""
     own = np.flatnonzero(jobs.needs[:, item] > 0)
-    rate = jobs.paths[:, own].mean(axis=(0, 2)) + 1e-9
-    weight = rate * jobs.held_day_cost[own]
-    total, let_off = float(weight.sum()), None
-    for job, share in zip(own, weight / max(total, 1e-12), strict=True):
+    let_off = None
+    for job, share in zip(own, weight[own] / max(float(weight[own].sum()), 1e-12), strict=True):
         others = [
             doomed[each] for each in np.flatnonzero(jobs.needs[job] > 0).tolist() if each != item and each in doomed
         ]
         if others:
-            part = share * np.maximum.reduce(others)
+            part = share * np.logical_or.reduce(others)
             let_off = part if let_off is None else let_off + part
     return let_off

@@ -12,7 +12,7 @@ from stockroom.errors import UsageError
 from stockroom.flows.bench.tickets import find_material
 from stockroom.flows.loading import lists, replacing
 from stockroom.flows.loading.lists import Entry, ListKind, Saved
-from stockroom.intake.columns import plain_header
+from stockroom.intake.columns import Type, plain_header
 from stockroom.phrases import phrase
 from stockroom.stock.quantities import exchange
 
@@ -97,7 +97,7 @@ def replace(counter: Counter, *, old: str, new: str, dry_run: bool, as_json: boo
         old=find_material(counter.book, old),
         new=find_material(counter.book, new),
         rate=exchange(said["rate"]) if said["rate"] else None,
-        since=desk.day(said["since"]) if said["since"] else None,
+        since=desk.day_ahead(said["since"]) if said["since"] else None,
     )
     done = replacing.replace_material(counter.book, asked, desk.now(), who=said["who"], dry_run=dry_run)
     jobs = ", ".join(done.jobs)
@@ -151,15 +151,26 @@ def _split(kind: ListKind, words: Sequence[str]) -> tuple[list[str], dict[str, s
         column, equals, value = word.partition("=")
         known = headers.get(plain_header(column))
         if equals and known:
-            values[known] = value.strip()
+            values[known] = _said_day(kind, known, value.strip())
         elif equals and values:
             raise UsageError(
                 phrase("No column of %(list)s is called '%(name)s'.", list=kind.kind.title, name=column),
                 fix=phrase("There is: %(known)s.", known=", ".join(c.title for c in kind.kind.columns)),
             )
         else:
-            key.append(word)
+            place = len(key)
+            key.append(_said_day(kind, kind.key[place], word) if place < len(kind.key) else word)
     return key, values
+
+
+def _said_day(kind: ListKind, column: str, text: str) -> str:
+    """Bring a day as people say it, '25.12.' or 'friday', into the form of files; all else is read as there."""
+    if kind.kind.column(column).type is not Type.DATE:
+        return text
+    try:
+        return desk.day_ahead(text).isoformat()
+    except UsageError:
+        return text
 
 
 def _from(kind: ListKind, values: Mapping[str, str]) -> date:
@@ -228,7 +239,10 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
     day = desk.now().date()
     if not key:
         every = lists.entries(counter.book, kind, day)
-        lines = ["  ".join(filter(None, (*e.key, "" if e.name in (*e.key, e.key_text) else e.name))) for e in every]
+        alike: dict[tuple[str, ...], list[Entry]] = {}
+        for each in every:
+            alike.setdefault(_but_for_its_day(kind, each), []).append(each)
+        lines = [_line_of(counter, kind, same) for same in alike.values()]
         facts = {"list": kind.one, "entries": [list(e.key) for e in every]}
         desk.tell(facts, "\n".join(lines) or "Nothing is on this list yet.", as_json=as_json)
         return
@@ -236,17 +250,38 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
     later = [each for each in lists.entries(counter.book, kind, day) if _comes_after(kind, each, entry)]
     titles = {column.name: column.title for column in kind.kind.columns}
     rows = [row for each in (entry, *later) for row in each.rows]
-    said = ["\n".join(f"{titles[name]} = {text}" for name, text in row.items() if text) for row in rows]
+    said = ["\n".join(f"{titles[name]} = {text}" for name, text in row.items() if text) for row in entry.rows]
+    said += [f"From {_first(counter, kind, each)} on:\n{_otherwise(each, entry, titles)}" for each in later]
     desk.tell({"list": kind.one, "rows": [dict(row) for row in rows]}, "\n\n".join(said), as_json=as_json)
+
+
+def _line_of(counter: Counter, kind: ListKind, same: Sequence[Entry]) -> str:
+    """Write an entry on a line, with the days from which it will be otherwise."""
+    entry, *later = sorted(same, key=lambda each: each.key)
+    name = "" if entry.name in (*entry.key, entry.key_text) else entry.name
+    days = ", ".join(_first(counter, kind, each) for each in later)
+    return "  ".join(filter(None, (*entry.key, name, f"(otherwise from {days} on)" if days else "")))
+
+
+def _otherwise(later: Entry, entry: Entry, titles: Mapping[str, str]) -> str:
+    """Say what an entry will say otherwise."""
+    was, will = entry.rows[0], later.rows[0]
+    return "\n".join(f"{titles[name]} = {text or '(nothing)'}" for name, text in will.items() if text != was.get(name))
+
+
+def _first(counter: Counter, kind: ListKind, entry: Entry) -> str:
+    return counter.formats.day(date.fromisoformat(entry.rows[0][kind.dated]))
 
 
 def _comes_after(kind: ListKind, other: Entry, entry: Entry) -> bool:
     """Say whether an entry is what another will be from a later day on."""
-    if not kind.dated or kind.dated not in kind.key:
-        return False
-    place = kind.key.index(kind.dated)
-    alike = other.key[:place] + other.key[place + 1 :] == entry.key[:place] + entry.key[place + 1 :]
-    return alike and other.key[place] > entry.key[place]
+    alike = _but_for_its_day(kind, other) == _but_for_its_day(kind, entry)
+    return alike and other.key > entry.key
+
+
+def _but_for_its_day(kind: ListKind, entry: Entry) -> tuple[str, ...]:
+    """Give what an entry keeps of its key as it changes by a day."""
+    return tuple(part for name, part in zip(kind.key, entry.key, strict=False) if name != kind.dated)
 
 
 def _priced(name: str, saved: Saved) -> str:

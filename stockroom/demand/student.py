@@ -8,6 +8,7 @@ _ENOUGH = 1e-15
 _TINY = 1e-300
 
 
+@lru_cache(4096)
 def student_cdf(freedom: float, t: float) -> float:
     """Give the chance that Student's t with so many degrees of freedom, whole or not, is at most `t`.
 

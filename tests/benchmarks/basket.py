@@ -1,15 +1,27 @@
 """Time the outlook's risk and the basket at growing sizes, and print how the cost grows with the size.
 
-Run: python -m tests.benchmarks.basket
+Run: python -m tests.benchmarks.basket          each size without limits
+     python -m tests.benchmarks.basket limits   the largest with price breaks and expiry, under every kind of limit
 """
 
 import resource
+import sys
 import time
+from dataclasses import replace
 
 import numpy as np
 
 from stockroom.buying.basket import basket
-from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, SupplierTerms
+from stockroom.buying.problem import (
+    Jobs,
+    Limits,
+    OrderItem,
+    OrderProblem,
+    PackOffer,
+    PriceStep,
+    ShelfLot,
+    SupplierTerms,
+)
 from stockroom.buying.risk import runouts
 from stockroom.demand.history import History
 from stockroom.demand.paths import explode, sample_paths
@@ -70,28 +82,67 @@ def shop(n_items: int, n_jobs: int, n_suppliers: int, seed: int = 0) -> tuple[Hi
     return history, OrderProblem(items=items, use=use, offers=tuple(offers), suppliers=suppliers, jobs=jobs)
 
 
-def timed(n_items: int, n_jobs: int, n_suppliers: int) -> tuple[float, float, float, float]:
-    """Seconds of forecast, risk and basket, and the basket's gap as a share of what it saves."""
+def foreseen(n_items: int, n_jobs: int, n_suppliers: int) -> OrderProblem:
+    """Invent a shop and forecast what it uses."""
     history, problem = shop(n_items, n_jobs, n_suppliers)
-    begun = time.perf_counter()
     paths = sample_paths(history, HORIZON, np.random.default_rng(1), N_PATHS)
     assert problem.jobs is not None
     use = explode(paths, problem.jobs.needs, names=tuple(each.name for each in problem.items)).counts
+    return replace(problem, use=use, jobs=replace(problem.jobs, paths=paths.counts.astype(np.float64)))
+
+
+def timed(n_items: int, n_jobs: int, n_suppliers: int) -> tuple[float, float, float, float]:
+    """Seconds of forecast, risk and basket, and the basket's gap as a share of what it saves."""
+    begun = time.perf_counter()
+    problem = foreseen(n_items, n_jobs, n_suppliers)
     forecast = time.perf_counter()
-    jobs = Jobs(
-        names=problem.jobs.names,
-        needs=problem.jobs.needs,
-        paths=paths.counts.astype(np.float64),
-        held_cost=problem.jobs.held_cost,
-        held_day_cost=problem.jobs.held_day_cost,
-    )
-    problem = OrderProblem(items=problem.items, use=use, offers=problem.offers, suppliers=problem.suppliers, jobs=jobs)
     runouts(problem)
     risk = time.perf_counter()
     found = basket(problem)
     done = time.perf_counter()
     share = found.gap / max(found.cost_of_nothing - found.cost, 1e-9)
     return forecast - begun, risk - forecast, done - risk, share
+
+
+def with_breaks_and_expiry(problem: OrderProblem, seed: int = 0) -> OrderProblem:
+    """Let a third of the offers have a price break, and a fifth of the items spoil, some of them soon."""
+    rng = np.random.default_rng(seed)
+    broken = rng.random(len(problem.offers)) < 1 / 3
+    offers = tuple(
+        replace(o, breaks=(PriceStep(packs=3, price=0.92 * o.price),)) if cut else o
+        for o, cut in zip(problem.offers, broken, strict=True)
+    )
+    items = []
+    for n, item in enumerate(problem.items):
+        whole = float(item.on_hand[0])
+        lots = (ShelfLot(quantity=whole / 3, until=10.0), ShelfLot(quantity=whole * 2 / 3, until=60.0))
+        spoils = replace(item, lots=lots, shelf_days=120.0, flammable=0.1)
+        items.append(spoils if n % 5 == 0 else item)
+    return replace(problem, offers=offers, items=tuple(items))
+
+
+def under_limits() -> None:
+    """Print processor seconds of the basket of the largest shop under each kind of limit."""
+    begun = time.process_time()
+    plain = foreseen(*SIZES[-1])
+    whole = with_breaks_and_expiry(plain)
+    print(f"forecast {time.process_time() - begun:.1f} s of processor", flush=True)
+    value = basket(whole).value
+    there = sum(float(each.on_hand[0]) * each.flammable for each in whole.items)
+    tried = {
+        "no limit, no breaks, nothing expires": plain,
+        "no limit": whole,
+        "cash, .6 of what is wanted": replace(whole, limits=Limits(cash=0.6 * value)),
+        "cash, .2": replace(whole, limits=Limits(cash=0.2 * value)),
+        "litres, a tenth more than is there": replace(whole, limits=Limits(flammable=1.1 * there)),
+        "cash and litres": replace(whole, limits=Limits(cash=0.4 * value, flammable=1.1 * there)),
+    }
+    for name, problem in tried.items():
+        begun = time.process_time()
+        found = basket(problem)
+        took, saved = time.process_time() - begun, found.cost_of_nothing - found.cost
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(f"{name:40s} {took:6.1f} s   saved {saved:9.0f}   gap {found.gap:8.2f}   peak {peak:5.0f} MB", flush=True)
 
 
 def main() -> None:
@@ -112,4 +163,7 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    if "limits" in sys.argv[1:]:
+        under_limits()
+    else:
+        main()
