@@ -86,7 +86,7 @@ MUTANTS = (
     ),
     Mutant(
         "an order still open counts as come today", "buying/lead_times.py", "waiting[day] * mixed(day)",
-        "waiting[day] * mixed(day, day + 1)", f"{LEADS}::test_open_overdue_order_counts_as_at_least_this_long",
+        "waiting[day] * mixed(day, day + 1)", f"{LEADS}::test_an_order_not_yet_due_says_next_to_nothing",
     ),
     Mutant(
         "every supplier has one speed", "buying/lead_times.py", "slower[days:, ..., way] = usual[:-days]",

@@ -56,6 +56,13 @@ def test_open_overdue_order_counts_as_at_least_this_long() -> None:
     assert quantile(with_open, 0.97) > quantile(without, 0.97)
 
 
+def test_an_order_not_yet_due_says_next_to_nothing() -> None:
+    known = delivered(*[5] * 4)
+    young = PastOrder(ordered=AS_OF - timedelta(days=1), received=None)
+    with_open, without = (learn(each, Terms(stated_days=5), AS_OF) for each in ([*known, *[young] * 3], known))
+    assert with_open.usual_days == pytest.approx(without.usual_days, abs=0.01)
+
+
 def test_later_delivery_is_not_known_yet() -> None:
     late = [PastOrder(ordered=START, received=START + timedelta(days=60))]
     still = [PastOrder(ordered=START, received=None)]
