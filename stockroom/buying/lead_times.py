@@ -3,25 +3,32 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from functools import lru_cache
+from functools import cache, lru_cache
+from math import erf
 
 import numpy as np
 
 from stockroom.buying.problem import FloatArray
-from stockroom.demand.student import student_cdf
 
 # What is believed of a supplier without deliveries; our own assumptions, weak enough to be outvoted
-# by about a dozen deliveries.
-STATED_WEIGHT = 2.0  # his word counts as so many usual deliveries
-USUAL_SPREAD = 0.25  # usual deliveries vary by about a quarter
-SPREAD_WEIGHT = 4.0  # deliveries' worth of belief in that spread
-SAME_DAY = 0.5  # days that an order takes which comes on the day he starts on it
-LATE_SHARE = (1.0, 11.0)  # one delivery in twelve overdue, as a Beta
-DELAY_SHAPE = 2.0  # overdue orders: deliveries' worth of belief in their delay
-DELAY_MEAN = (0.5, 4.0)  # believed delay: half the stated days and four days
-LATE_FACTOR, LATE_DAYS = 1.5, 2.0  # overdue: half as long again as usual, and at least two days more
+# by about a dozen deliveries. Spreads are of logarithms.
+WORD_SPREAD = 0.3  # his usual time is what he says, give or take a third of it for two suppliers of three
+USUAL_SPREAD, SPREADS_SPREAD = 0.25, 0.5  # usual deliveries vary by about a quarter: mostly by 15 to 40 per cent
+LATE_WEIGHT = 9.0  # one delivery in ten is late, as a Beta(1, 9)
+DELAY, DELAY_SPREAD = (0.5, 4.0), 0.7  # and then by half the stated days and four days, or half or twice as much
+TWO_SPEEDS, SLOW_WEIGHT = 0.2, 2.0  # one supplier in five sends one order in three, as a Beta(1, 2), by a slower way
+STRAYS, STRAY_DELAY = 0.2, 3  # and one in five of these by any number of days, of the fourth mean below
 ONE_DAY = timedelta(days=1)
 LONGEST = 120.0  # days after which an order counts as lost and would be chased or bought elsewhere
+
+# The suppliers there may be: every usual time with every spread, kind of lateness and share of late deliveries.
+USUAL_LOGS = np.arange(np.log(0.3), np.log(1.1 * LONGEST), 0.05)
+SPREADS = np.geomspace(0.05, 0.8, 8)
+DELAYS = np.geomspace(1.2, 60.0, 6)  # late by any number of days, with this mean
+SLOWER = np.arange(2, 8)  # or by just so many: the next post after the weekend, the weekly lorry
+LATE_SHARES = np.linspace(0.04, 0.9, 12) ** 2
+DAYS = 2 * int(LONGEST)
+TINY = 1e-12  # chance of a delivery that no such supplier would make
 
 
 Closed = tuple[tuple[date, date], ...]  # first and last day, both included
@@ -81,41 +88,19 @@ class PastOrder:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeadTime:
-    """Belief about a supplier's working days from order to shelf: a usual time and an overdue tail.
+    """Belief about a supplier's working days from order to shelf.
 
-    The logarithm of the usual time has a Student t distribution (`centre`, `scale`, `freedom`), cut at
-    `late_after`; with chance `late_chance` an order takes `late_after` and a Pareto delay
-    (`delay_shape`, `delay_scale`) more. `deliveries` counts the evidence.
+    `chances` are those of taking so many days or more, from none on; what comes on a day is spread over half a day
+    before and after it. `usual_days` is the middle of the deliveries that are not late.
     """
 
-    centre: float
-    scale: float
-    freedom: float
-    late_after: float
-    late_chance: float
-    delay_shape: float
-    delay_scale: float
-    deliveries: float
-
-    @property
-    def usual_days(self) -> float:
-        """Middle of the usual time."""
-        return float(np.exp(self.centre))
+    chances: tuple[float, ...]
+    usual_days: float
 
     def beyond(self, days: FloatArray) -> FloatArray:
         """Chance of taking longer than so many days."""
-        usual = self._usual_cdf(np.minimum(days, self.late_after))
-        over = np.maximum(days - self.late_after, 0.0)
-        tail = (1.0 + over / self.delay_scale) ** -self.delay_shape
-        chance: FloatArray = (1 - self.late_chance) * (1 - usual) + self.late_chance * tail
+        chance: FloatArray = np.interp(days, *_curve(self), right=0.0)
         return chance
-
-    def _usual_cdf(self, days: FloatArray) -> FloatArray:
-        top = student_cdf(self.freedom, (float(np.log(self.late_after)) - self.centre) / self.scale)
-        z = ((np.log(np.maximum(days, 1e-9)) - self.centre) / self.scale).tolist()
-        below = {each: student_cdf(self.freedom, each) for each in set(z)}
-        part: FloatArray = np.minimum(np.array([below[each] for each in z]) / top, 1.0)
-        return part
 
     def sample(self, lead_time_quantile: FloatArray, *, age: float = 0.0) -> FloatArray:
         """Give the total days of orders already `age` days old and not here, shape (n,).
@@ -125,24 +110,20 @@ class LeadTime:
         lead_time_quantile : (n,) float
             From `lead_time_quantiles`: the chance, in each future, of taking longer still.
         age : float
-            Given its age, an order takes what the belief holds beyond it.
+            Given its age, an order takes what the belief holds beyond it; one that counts as lost, as if it had only
+            just been given up.
         """
-        return np.minimum(self._inverse(lead_time_quantile * float(self.beyond(np.array([age]))[0])), age + LONGEST)
-
-    def _inverse(self, beyond: FloatArray) -> FloatArray:
-        """Days that are exceeded with these chances."""
-        grid, chance = _grid(self)
-        days: FloatArray = np.interp(-beyond, -chance, grid)
-        return days
+        days, chance = _curve(self)
+        waited = min(age, LONGEST)
+        left = np.interp(-lead_time_quantile * np.interp(waited, days, chance), -chance, days) - waited
+        total: FloatArray = age + np.minimum(left, LONGEST)
+        return total
 
 
 @lru_cache(256)
-def _grid(belief: LeadTime) -> tuple[FloatArray, FloatArray]:
-    """Lay out days, close together where deliveries are usual, with the chance of taking longer than each."""
-    usual = np.linspace(0.0, belief.late_after, 200)
-    late = belief.late_after + belief.delay_scale * np.expm1(np.linspace(0.02, 6.0, 200))
-    days = np.concatenate([usual, late])
-    return days, belief.beyond(days)
+def _curve(belief: LeadTime) -> tuple[FloatArray, FloatArray]:
+    """Give days, and the chance of taking longer than each."""
+    return np.maximum(np.arange(len(belief.chances)) - 0.5, 0.0), np.array(belief.chances)
 
 
 def lead_time_quantiles(n: int, rng: np.random.Generator) -> FloatArray:
@@ -183,63 +164,94 @@ def learn(orders: Sequence[PastOrder], terms: Terms, as_of: date) -> LeadTime:
 
     Notes
     -----
-    Usual deliveries: log-normal with a normal-inverse-gamma prior around the stated days, so the
-    predictive is Student t (Gelman et al., *Bayesian Data Analysis*, 3rd ed., 3.3). Overdue orders:
-    Beta-binomial share; exponential delay with a gamma prior, so the predictive delay is Pareto II
-    (Lomax), heavy-tailed. An open overdue order counts as overdue, its delay so far as exposure without
-    an event (right-censoring); an open order not yet overdue says how likely it still is to be usual.
+    A delivery takes a usual time, log-normal with the middle e^m and the spread s, and with the chance p is late
+    besides, in a way d: by a geometric delay of some mean, or, with a supplier of two speeds, mostly by a fixed one.
+    It is a mixture: of no single delivery is it settled whether it was late. What is believed of (m, s, d, p) is laid
+    out on a grid, so that Bayes' rule is a sum (Gelman et al., *Bayesian Data Analysis*, 3rd ed., ch. 10.1: direct
+    evaluation on a grid; ch. 22: mixtures): each delivery weighs every point by the chance of its whole day, each order
+    still open by the chance of taking as long as it has (right-censoring). What is to come has the chances of all
+    points, by their weights.
     """
     if terms.stated_days <= 0:
         raise ValueError("stated days must be positive")
     known = [each for each in orders if each.ordered <= as_of]
     terms = as_shown(terms, known, as_of)
-    closed = [each for each in known if each.received is not None and each.received <= as_of]
-    still = [each for each in known if each.received is None or each.received > as_of]
-    took = np.array([worked_days(each.ordered, each.received or as_of, terms) for each in closed])
-    ages = np.array([worked_days(each.ordered, as_of, terms) for each in still])
-    took_share = np.array([each.share for each in closed])
-    ages_share = np.array([each.share for each in still])
-    return _belief(terms.stated_days, np.maximum(took, SAME_DAY), took_share, (ages, ages_share))
+    came, waiting = np.zeros((2, DAYS))
+    for each in known:
+        here = each.received is not None and each.received <= as_of
+        until = each.received if here and each.received else as_of
+        (came if here else waiting)[min(int(worked_days(each.ordered, until, terms)), DAYS - 1)] += each.share
+    return _belief(_prior(terms.stated_days), came, waiting)
 
 
-def _belief(stated: float, took: FloatArray, share: FloatArray, still: tuple[FloatArray, FloatArray]) -> LeadTime:
-    ages, ages_share = still
-    late_after = _late_after(stated, took, share)
-    usual = took <= late_after
-    centre, scale, freedom = _usual(stated, took[usual], share[usual])
-    over = np.maximum(took - late_after, 0.0) @ share + np.maximum(ages - late_after, 0.0) @ ages_share
-    late = float(share[~usual].sum())
-    overdue = float(ages_share[ages > late_after].sum())
-    first, second = LATE_SHARE[0] + late + overdue, LATE_SHARE[1] + float(share[usual].sum())
-    believed = DELAY_MEAN[0] * stated + DELAY_MEAN[1]
-    return LeadTime(
-        centre=centre, scale=scale, freedom=freedom, late_after=late_after,
-        late_chance=first / (first + second),
-        delay_shape=DELAY_SHAPE + late, delay_scale=believed * (DELAY_SHAPE - 1) + float(over),
-        deliveries=float(share.sum()),
-    )  # fmt: skip
+@cache
+def _suppliers() -> tuple[FloatArray, FloatArray]:
+    """Lay out the chance of taking so many days or more of every supplier there may be.
+
+    Returns
+    -------
+    usual, late : (DAYS + 1, n_usual, n_spreads) and (DAYS + 1, n_usual, n_spreads, n_ways) float
+    """
+    edges = np.log(np.arange(DAYS) + 0.5)[:, None, None]
+    z = (edges - USUAL_LOGS[:, None]) / SPREADS
+    usual = np.concatenate([np.ones((1, *z.shape[1:])), 0.5 - 0.5 * np.vectorize(erf)(z / np.sqrt(2))])
+    late = np.ones((*usual.shape, len(DELAYS) + len(SLOWER)))
+    delayed, slower = late[..., : len(DELAYS)], late[..., len(DELAYS) :]
+    for day in range(1, DAYS + 1):  # each day a late order comes, or not
+        delayed[day] = delayed[day - 1] + (usual[day - 1, :, :, None] - delayed[day - 1]) / DELAYS
+    for way, days in enumerate(SLOWER.tolist()):
+        slower[days:, ..., way] = usual[:-days]
+    slower *= 1 - STRAYS
+    slower += STRAYS * delayed[..., STRAY_DELAY, None]
+    return usual, late
 
 
-def _late_after(stated: float, took: FloatArray, share: FloatArray) -> float:
-    """Days from which a delivery counts as overdue: well beyond his middle delivery."""
-    values = np.concatenate([took, [stated]])
-    weights = np.concatenate([share, [STATED_WEIGHT]])
-    order = np.argsort(values)
-    middle = values[order][np.searchsorted(weights[order].cumsum(), weights.sum() / 2)]
-    return float(max(LATE_FACTOR * middle, middle + LATE_DAYS))
+def _prior(stated: float) -> FloatArray:
+    """Weigh every supplier by what he says, as a logarithm, shape (n_usual, n_spreads, n_ways, n_shares)."""
+    usual = _bell(USUAL_LOGS, stated, WORD_SPREAD)[:, None] + _bell(np.log(SPREADS), USUAL_SPREAD, SPREADS_SPREAD)
+    delay = _bell(np.log(DELAYS), DELAY[0] * stated + DELAY[1], DELAY_SPREAD)
+    ways = [(1 - TWO_SPEEDS, delay, LATE_WEIGHT), (TWO_SPEEDS, np.zeros(len(SLOWER)), SLOW_WEIGHT)]
+    late = np.concatenate([np.log(part) + _shared(way[:, None] + _share(weight)) for part, way, weight in ways])
+    prior: FloatArray = usual[:, :, None, None] + late
+    return prior
 
 
-def _usual(stated: float, took: FloatArray, share: FloatArray) -> tuple[float, float, float]:
-    """Centre, scale and freedom of the log of a usual delivery's days."""
-    logs, weight = np.log(took), float(share.sum())
-    prior = np.log(stated)
-    mean = float(logs @ share / weight) if weight else prior
-    kappa = STATED_WEIGHT + weight
-    centre = (STATED_WEIGHT * prior + weight * mean) / kappa
-    square = SPREAD_WEIGHT * USUAL_SPREAD**2 + float((logs - mean) ** 2 @ share)
-    square += STATED_WEIGHT * weight / kappa * (mean - prior) ** 2
-    freedom = SPREAD_WEIGHT + weight
-    return centre, float(np.sqrt(square / freedom * (1 + 1 / kappa))), freedom
+def _bell(logs: FloatArray, middle: float, spread: float) -> FloatArray:
+    weight: FloatArray = -0.5 * ((logs - np.log(middle)) / spread) ** 2
+    return weight
+
+
+def _share(weight: float) -> FloatArray:
+    """Weigh shares of late deliveries by a Beta(1, weight); they lie at equal distances of their roots."""
+    logs: FloatArray = 0.5 * np.log(LATE_SHARES) + (weight - 1) * np.log1p(-LATE_SHARES)
+    return logs
+
+
+def _shared(logs: FloatArray) -> FloatArray:
+    """Make weights add up to 1."""
+    part: FloatArray = logs - np.log(np.exp(logs).sum())
+    return part
+
+
+def _belief(weight: FloatArray, came: FloatArray, waiting: FloatArray) -> LeadTime:
+    """Weigh every supplier by what was delivered, and mix their chances."""
+    usual, late = _suppliers()
+
+    def mixed(day: int, until: int | None = None) -> FloatArray:
+        prompt, overdue = (each[day] - (each[until] if until else 0.0) for each in (usual, late))
+        chance: FloatArray = prompt[:, :, None, None] * (1 - LATE_SHARES) + overdue[..., None] * LATE_SHARES
+        return np.log(chance + TINY)
+
+    for day in np.flatnonzero(came).tolist():
+        weight = weight + came[day] * mixed(day, day + 1)
+    for day in np.flatnonzero(waiting).tolist():
+        weight = weight + waiting[day] * mixed(day)
+    weight = np.exp(weight - weight.max())
+    weight /= weight.sum()
+    chances = usual.reshape(DAYS + 1, -1) @ (weight.sum(axis=2) @ (1 - LATE_SHARES)).ravel()
+    chances += late.reshape(DAYS + 1, -1) @ (weight @ LATE_SHARES).ravel()
+    centre = float(weight.sum(axis=(1, 2, 3)) @ USUAL_LOGS)
+    return LeadTime(chances=tuple(chances.tolist()), usual_days=float(np.exp(centre)))
 
 
 def as_shown(terms: Terms, orders: Iterable[PastOrder], as_of: date) -> Terms:

@@ -154,7 +154,7 @@ def lasting(problem: OrderProblem, item: int, more: float) -> float:
         return np.inf
     here = max(float(np.mean(known.on_hand)), 0.0)
     lots = zip(known.lots, shares_by(known.lots), strict=True)
-    lost = max([0.0, *(share * here - rate * lot.until for lot, share in lots)])
+    lost = max([0.0, *(float(share) * here - rate * lot.until for lot, share in lots)])
     there = float(np.mean(known.on_hand)) + sum(each.quantity for each in known.coming) - lost
     keeps = np.inf if known.shelf_days is None else known.shelf_days
     return max(there / rate, min((there + more) / rate, keeps))

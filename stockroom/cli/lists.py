@@ -239,7 +239,10 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
     day = desk.now().date()
     if not key:
         every = lists.entries(counter.book, kind, day)
-        lines = [_line_of(counter, kind, e, every) for e in every if not any(_comes_after(kind, e, o) for o in every)]
+        alike: dict[tuple[str, ...], list[Entry]] = {}
+        for each in every:
+            alike.setdefault(_but_for_its_day(kind, each), []).append(each)
+        lines = [_line_of(counter, kind, same) for same in alike.values()]
         facts = {"list": kind.one, "entries": [list(e.key) for e in every]}
         desk.tell(facts, "\n".join(lines) or "Nothing is on this list yet.", as_json=as_json)
         return
@@ -252,11 +255,12 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
     desk.tell({"list": kind.one, "rows": [dict(row) for row in rows]}, "\n\n".join(said), as_json=as_json)
 
 
-def _line_of(counter: Counter, kind: ListKind, entry: Entry, every: Sequence[Entry]) -> str:
+def _line_of(counter: Counter, kind: ListKind, same: Sequence[Entry]) -> str:
     """Write an entry on a line, with the days from which it will be otherwise."""
+    entry, *later = sorted(same, key=lambda each: each.key)
     name = "" if entry.name in (*entry.key, entry.key_text) else entry.name
-    days = [_first(counter, kind, each) for each in every if _comes_after(kind, each, entry)]
-    return "  ".join(filter(None, (*entry.key, name, f"(otherwise from {', '.join(days)} on)" if days else "")))
+    days = ", ".join(_first(counter, kind, each) for each in later)
+    return "  ".join(filter(None, (*entry.key, name, f"(otherwise from {days} on)" if days else "")))
 
 
 def _otherwise(later: Entry, entry: Entry, titles: Mapping[str, str]) -> str:
@@ -271,11 +275,13 @@ def _first(counter: Counter, kind: ListKind, entry: Entry) -> str:
 
 def _comes_after(kind: ListKind, other: Entry, entry: Entry) -> bool:
     """Say whether an entry is what another will be from a later day on."""
-    if not kind.dated or kind.dated not in kind.key:
-        return False
-    place = kind.key.index(kind.dated)
-    alike = other.key[:place] + other.key[place + 1 :] == entry.key[:place] + entry.key[place + 1 :]
-    return alike and other.key[place] > entry.key[place]
+    alike = _but_for_its_day(kind, other) == _but_for_its_day(kind, entry)
+    return alike and other.key > entry.key
+
+
+def _but_for_its_day(kind: ListKind, entry: Entry) -> tuple[str, ...]:
+    """Give what an entry keeps of its key as it changes by a day."""
+    return tuple(part for name, part in zip(kind.key, entry.key, strict=False) if name != kind.dated)
 
 
 def _priced(name: str, saved: Saved) -> str:

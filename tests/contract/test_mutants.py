@@ -85,12 +85,12 @@ MUTANTS = (
         "value > supplier.free_over", f"{BASKET}::test_an_order_of_exactly_the_free_sum_has_no_carriage",
     ),
     Mutant(
-        "a parcel due tomorrow is late the day after", "buying/lead_times.py", "LATE_FACTOR, LATE_DAYS = 1.5, 2.0",
-        "LATE_FACTOR, LATE_DAYS = 1.5, 0.0", f"{LEADS}::test_the_day_after_tomorrow_is_not_late_for_a_parcel_due_tomorrow",
+        "an order still open counts as come today", "buying/lead_times.py", "waiting[day] * mixed(day)",
+        "waiting[day] * mixed(day, day + 1)", f"{LEADS}::test_an_order_not_yet_due_says_next_to_nothing",
     ),
     Mutant(
-        "a long lead is late by days only", "buying/lead_times.py", "max(LATE_FACTOR * middle, middle + LATE_DAYS)",
-        "middle + LATE_DAYS", f"{LEADS}::test_a_short_lead_is_late_by_days_and_a_long_one_by_its_half",
+        "every supplier has one speed", "buying/lead_times.py", "slower[days:, ..., way] = usual[:-days]",
+        "slower[:, ..., way] = usual", f"{LEADS}::test_two_speeds_are_told_apart",
     ),
     Mutant(
         "a closure already begun counts whole", "buying/lead_times.py", "inside = min(length, begins + length)",
