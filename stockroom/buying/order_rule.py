@@ -333,11 +333,14 @@ def order_rules(problem: OrderProblem, figures: Figures, cycles: Mapping[int, Or
     dearer = np.full((len(problem.suppliers), len(problem.items)), np.inf)
     for each, unit in zip(problem.offers, figures.unit, strict=True):
         dearer[each.supplier, each.item] = min(dearer[each.supplier, each.item], unit - figures.price[each.item])
+    leads = np.array([float(each.leads.mean()) for each in problem.suppliers])
     found, level = {}, np.zeros(len(problem.items))
     for number, cycle in cycles.items():
         level[figures.home == number] = cycle.level
     for number, cycle in cycles.items():
-        items = np.flatnonzero(np.isfinite(dearer[number]))
+        sooner = leads[number] < leads[figures.home]  # who delivers later bridges nothing
+        alike = dearer[number] <= ALIKE * figures.price
+        items = np.flatnonzero(np.isfinite(dearer[number]) & ((figures.home == number) | alike | sooner))
         own = (figures.home[items] == number) | (dearer[number, items] <= ALIKE * figures.price[items])
         found[number] = OrderRule(
             problem=problem,
