@@ -245,10 +245,10 @@ def share(setting: Packing, slot: int, own: BoolArray, pays: BoolArray) -> float
         return min(without, least + float(terms.fees[slot]))
     choice = lowered.argmin(axis=1)
     value = float(np.where(table.slot[own] == slot, table.spend[own], 0.0)[np.arange(len(choice)), choice].sum())
-    goal = float(_goals(terms, np.full(len(setting.now), value))[slot])
+    goal, fee = float(_goals(terms, np.full(len(setting.now), value))[slot]), float(terms.fees[slot])
     if value >= goal - TINY:
-        return min(without, least)
-    stay = least + float(terms.fees[slot]) if value >= terms.least[slot] - TINY else np.inf
+        return min(without, least + fee * np.isinf(terms.free_over[slot]))
+    stay = least + fee if value >= terms.least[slot] - TINY else np.inf
     start = np.zeros(len(table.items), dtype=np.int64)
     return min(without, stay, _topped(setting, slot, goal, start, table.spend)[1])
 
