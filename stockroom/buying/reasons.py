@@ -10,6 +10,7 @@ from stockroom.buying.cost_table import CyclePlan
 from stockroom.buying.problem import GoingBack, OrderProblem, PackOffer
 from stockroom.buying.risk import RunOuts, runouts
 from stockroom.buying.search import SearchResult
+from stockroom.buying.shelf_futures import shares_by
 from stockroom.phrases import joined, phrase
 
 SMALL = 0.005  # less than a cent
@@ -85,9 +86,9 @@ class LineFacts:
     nothing is). Were the line left until the supplier's next order day `next_day`, it would come about `next_comes`,
     short by then with `chance_left`, at an expected `saves` in held-up work and lost sales. The basket plans the next
     order for `planned`, to come about `planned_comes`; `chance_without` and `chance_with` are of being short then.
-    `keeping` is what the line costs to keep or spoils; `ahead` is what it costs beyond buying less or none, when it
-        is bought early for the order's sake (`packs_alone` would be its own best, None where in another pack), and
-    `free_carriage` the carriage that saves.
+    `along` is what leaving it out would cost in all. `keeping` is what the line costs to keep or spoils; `ahead` is
+    what it costs beyond buying less or none, when it is bought early for the order's sake (`packs_alone` would be its
+    own best, None where in another pack), and `free_carriage` the carriage that saves.
     """
 
     line: BasketLine
@@ -114,12 +115,18 @@ class LineFacts:
     rise: Rise | None = None
     quicker: Quicker | None = None
     back: GoingBack | None = None
+    along: float = 0.0
     fewest: bool = False  # as few packs as are sold, and more than one
 
     @property
     def bought_ahead(self) -> bool:
         """Whether the line is there for the order's sake rather than its own."""
         return self.ahead > SMALL and self.free_carriage > 0
+
+    @property
+    def risk_if_left(self) -> float | None:
+        """The risk that leaving it until the next order day runs; None where too late, or none."""
+        return None if self.too_late or self.chance_left <= LITTLE_CHANCE else self.chance_left
 
     @property
     def too_late(self) -> bool:
@@ -137,10 +144,20 @@ def reasons(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) 
 
 
 def lasting(problem: OrderProblem, item: int, more: float) -> float:
-    """Say for how many days what there is of an item lasts, with what is on order and so much more."""
+    """Say for how many days what there is of an item lasts, with what is on order and so much more.
+
+    At the usual pace, the first to expire used first: what a lot then still holds is lost, and what is bought is no
+    longer good than it keeps.
+    """
     known, rate = problem.items[item], float(problem.use[:, item].mean()) / problem.step_days
-    held = float(np.mean(known.on_hand)) + sum(each.quantity for each in known.coming) + more
-    return held / rate if rate > 0 else np.inf
+    if rate <= 0:
+        return np.inf
+    here = max(float(np.mean(known.on_hand)), 0.0)
+    lots = zip(known.lots, shares_by(known.lots), strict=True)
+    lost = max([0.0, *(share * here - rate * lot.until for lot, share in lots)])
+    there = float(np.mean(known.on_hand)) + sum(each.quantity for each in known.coming) - lost
+    keeps = np.inf if known.shelf_days is None else known.shelf_days
+    return max(there / rate, min((there + more) / rate, keeps))
 
 
 def left_out(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:
@@ -180,6 +197,7 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
         saves=float(parts.short[index, 0, 0] - parts.short[index, 0, column]),
         keeping=float((parts.held + parts.expiry + parts.tail)[index, wait, column]),
         ahead=ahead if ahead > SMALL else 0.0,
+        along=float(costs[0] - costs[option]),
         packs_alone=int(table.packs[row, best]) if table.offer[row, best] in (line.offer, -1) else None,
         free_carriage=_carriage_saved(problem, found, slot),
         lasts_until=lasting(problem, line.item, line.quantity),
@@ -279,6 +297,14 @@ def sentence(reason: LineFacts, words: Words) -> str:
     return joined([each for each in said if each])
 
 
+def brief(reason: LineFacts, words: Words) -> str:
+    """Say what decides a line beside the days and the risk: carriage, a rise to come, the right to send it back."""
+    ahead = _why_now(reason, words) if reason.bought_ahead else ""
+    few = phrase("No fewer are sold.") if reason.fewest and reason.bargain is None else ""
+    along = "" if ahead or reason.risk_if_left or reason.too_late else _along(reason, words)
+    return joined([each for each in (ahead, along, _dearer(reason, words), _goes_back(reason, words), few) if each])
+
+
 def more(reason: LineFacts, words: Words, problem: OrderProblem) -> str:
     """Say what else is known of a line."""
     cheap = reason.bargain is not None or reason.rise is not None
@@ -373,7 +399,14 @@ def _why_now(reason: LineFacts, words: Words) -> str:
         )
     if reason.chance_without > LITTLE_CHANCE:
         return _planned(reason, words)
-    return ""
+    return _along(reason, words)
+
+
+def _along(reason: LineFacts, words: Words) -> str:
+    """Say what leaving a line out would cost where no risk says why it is there."""
+    if reason.along <= SMALL:
+        return ""
+    return phrase("Leaving it out would cost %(money)s more in all.", money=words.money(reason.along))
 
 
 def _planned(reason: LineFacts, words: Words) -> str:

@@ -67,12 +67,30 @@ class PlacedLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SeenShelf:
+    """A count of one shelf, and what the book knew by then to have left it and come to it.
+
+    `read` is what was found; `exact` where nearly nothing was there: a part found missing. `finished` holds the jobs
+    done so far, (n_jobs,), `moved` what of the item was received less what was sold and what spoilt, both since the
+    first day.
+    """
+
+    item: int
+    day: int
+    read: float
+    exact: bool
+    finished: IntArray
+    moved: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class KnownThen:
     """What is known when an order may be placed: never anything of later days.
 
     `on_hand` is the book's stock; `counted_on` the day each item was last counted (-1: opening).
     `waiting` counts held-up tickets per job. `lots` says of items that don't keep how much of the book's stock spoils
-    in how many days. `true_on_hand` is for judges who are told everything.
+    in how many days. `seen` are all counts so far, `finished` and `moved` what has happened by now, as at a count.
+    `true_on_hand` is for judges who are told everything.
     """
 
     day: int
@@ -82,6 +100,9 @@ class KnownThen:
     placed: tuple[PlacedLine, ...]
     true_on_hand: FloatArray
     lots: Mapping[int, tuple[tuple[float, float], ...]] = field(default_factory=dict)  # item: days left, amount
+    seen: tuple[SeenShelf, ...] = ()
+    finished: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    moved: FloatArray = field(default_factory=lambda: np.zeros(0))
 
 
 Policy = Callable[[KnownThen], Sequence[Purchase]]
@@ -121,6 +142,9 @@ class _Shop:
     parts: list[tuple[IntArray, FloatArray]]
     layers: dict[int, deque[list[float]]]
     owed: FloatArray  # pieces that jobs should have taken beyond the whole ones they did
+    finished: IntArray  # jobs done so far
+    moved: FloatArray  # what was received less what was sold and spoilt, so far
+    seen: list[SeenShelf] = field(default_factory=list)
     queue: list[tuple[int, int]] = field(default_factory=list)
     placed: list[list[int]] = field(default_factory=list)  # offer, packs, day, arrival
     held_up: int = 0
@@ -184,6 +208,8 @@ def _open(scenario: Scenario) -> _Shop:
         parts=parts,
         layers=layers,
         owed=np.zeros(len(keeps)),
+        finished=np.zeros(len(scenario.needs), dtype=np.int64),
+        moved=np.zeros(len(keeps)),
     )
 
 
@@ -194,6 +220,7 @@ def _receive(shop: _Shop, day: int) -> None:
             amount = packs * bought.pack
             shop.shelf[bought.item] += amount
             shop.book[bought.item] += amount
+            shop.moved[bought.item] += amount
             if bought.item in shop.layers:
                 _lay(shop.layers[bought.item], [day + _keeps(shop.scenario, bought.item, day), amount])
 
@@ -215,6 +242,7 @@ def _expire(shop: _Shop, day: int) -> None:
             spoilt = min(layers.popleft()[1], float(shop.shelf[item]))
             shop.shelf[item] -= spoilt
             shop.book[item] = max(shop.book[item] - spoilt, 0.0)
+            shop.moved[item] -= spoilt
             if day >= shop.scenario.from_day:
                 shop.expired += spoilt * float(shop.scenario.unit_cost[item])
 
@@ -230,9 +258,19 @@ def _use_layers(layers: deque[list[float]], used: float) -> None:
 
 
 def _count(shop: _Shop, day: int) -> None:
-    seen = ~np.isnan(shop.scenario.counted[day])
-    shop.book[seen] = shop.shelf[seen] * shop.scenario.counted[day][seen]
-    shop.counted_on[seen] = day
+    counted = np.flatnonzero(~np.isnan(shop.scenario.counted[day]))
+    _read(shop, day, counted, shop.shelf[counted] * shop.scenario.counted[day][counted], exact=False)
+
+
+def _read(shop: _Shop, day: int, items: IntArray, amounts: FloatArray, *, exact: bool) -> None:
+    """Set the book right by what was found."""
+    shop.book[items] = amounts
+    shop.counted_on[items] = day
+    done = shop.finished.copy() if len(items) else shop.finished
+    shop.seen += [
+        SeenShelf(item=int(item), day=day, read=float(read), exact=exact, finished=done, moved=float(shop.moved[item]))
+        for item, read in zip(items, amounts, strict=True)
+    ]
 
 
 def _order(shop: _Shop, day: int, policy: Policy) -> None:
@@ -266,6 +304,9 @@ def _sight(shop: _Shop, day: int) -> KnownThen:
         placed=placed,
         true_on_hand=shop.shelf.copy(),
         lots={item: _lots(shop, item, day) for item in shop.layers},
+        seen=tuple(shop.seen),
+        finished=shop.finished.copy(),
+        moved=shop.moved.copy(),
     )
 
 
@@ -301,6 +342,7 @@ def _finish(shop: _Shop, job: int) -> bool:
     shop.shelf[parts] -= amounts
     shop.owed[parts] += shop.parts[job][1] - amounts
     shop.book -= shop.scenario.recipe[job]
+    shop.finished[job] += 1
     return True
 
 
@@ -316,8 +358,7 @@ def _look(shop: _Shop, job: int, day: int) -> None:
     """Whoever lacks a part for a ticket has looked at its shelf: the book is set right."""
     parts, amounts = _taken(shop, job)
     short = parts[shop.shelf[parts] < amounts - 1e-9]
-    shop.book[short] = shop.shelf[short]
-    shop.counted_on[short] = day
+    _read(shop, day, short, shop.shelf[short], exact=True)
 
 
 def _sell(shop: _Shop, day: int) -> None:
@@ -325,6 +366,7 @@ def _sell(shop: _Shop, day: int) -> None:
     sold = np.minimum(asked, np.maximum(shop.shelf, 0.0))
     shop.shelf -= sold
     shop.book -= sold
+    shop.moved -= sold
     if day >= shop.scenario.from_day:
         shop.lost += float((asked - sold) @ shop.scenario.lost_margin)
     shop.shelf -= np.minimum(shop.scenario.waste[day], np.maximum(shop.shelf, 0.0))

@@ -103,7 +103,7 @@ def periods(counter: Counter, *, as_json: bool) -> None:
         for c in found.closings
     ]
     lines += [
-        f"  late: document {d.id}, {d.kind.label} of {formats.day(d.happened.date())}, "
+        f"  late: document {d.id}, {d.called} of {formats.day(d.happened.date())}, "
         f"posted on {formats.day(d.booked_on or d.happened.date())}"
         for d in found.late
     ]
@@ -231,7 +231,7 @@ def tax_rates(counter: Counter, *, day: str | None, rate: str | None, item: str,
         raise UsageError("A rate needs its first day, and a day its rate.", fix="stockroom tax-rates 2027-01-01 23")
     if not day:
         desk.looked()
-    found = dated_tax_rates(counter.book, desk.day(day) if day else None, rate or "", item=item, at=desk.now())
+    found = dated_tax_rates(counter.book, desk.day_ahead(day) if day else None, rate or "", item=item, at=desk.now())
     facts = [{"from": each.valid_from, "per_cent": str(each.per_cent), "item": each.item or None} for each in found]
     lines = [f"{counter.shop.tax_rate}% from the first day"]
     lines += [

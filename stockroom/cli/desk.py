@@ -27,7 +27,7 @@ from stockroom.stock.quantities import NANO, Quantity, Unit, plain
 from stockroom.stock.recipes import Extra
 from stockroom.stock.shop import Shop
 from stockroom.stock.typed import amount as amount  # noqa: PLC0414 -- offered on
-from stockroom.stock.typed import by_clock, day_or_moment, iso, noon_of
+from stockroom.stock.typed import by_clock, day_or_moment, noon_of, past
 from stockroom.stock.typed import day_ahead as typed_day_ahead
 from stockroom.stock.typed import number as number  # noqa: PLC0414 -- as above
 
@@ -65,8 +65,12 @@ def now() -> datetime:
 
 
 def moment(text: str) -> datetime:
-    """Read a day or a moment, ISO or as the book's country writes it; a day alone means its noon."""
-    return noon_of(day_or_moment(text, _order(text)))
+    """Read a day or a moment behind us, in words too: 'yesterday', '25.11.'; a day alone means its noon."""
+    return noon_of(day_or_moment(_past(text)))
+
+
+def _past(text: str) -> str:
+    return past(text, now().date(), _order(text))
 
 
 def _order(text: str) -> str | None:
@@ -234,12 +238,12 @@ class TypedEntry:
             If its moment is still to come.
         """
         entered = now()
-        typed = day_or_moment(self.at, _order(self.at)) if self.at else entered
+        typed = day_or_moment(_past(self.at)) if self.at else entered
         happened = entered if typed == entered.date() else noon_of(typed)  # of today, noon may be still to come
         if happened > entered:
             raise UsageError(f"{self.at} is still to come.", fix="Give the day it happened, today at the latest.")
         mark = self.key or uuid4().hex
-        at = iso(self.at or "", _order(self.at or ""))
+        at = _past(self.at or "")
         said = {"who": self.who, "note": self.note, "site": self.site, "stated": at}
         return Stamp(key=mark, happened=happened, entered=entered, sure=self.sure, **said)
 

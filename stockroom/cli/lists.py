@@ -12,7 +12,7 @@ from stockroom.errors import UsageError
 from stockroom.flows.bench.tickets import find_material
 from stockroom.flows.loading import lists, replacing
 from stockroom.flows.loading.lists import Entry, ListKind, Saved
-from stockroom.intake.columns import plain_header
+from stockroom.intake.columns import Type, plain_header
 from stockroom.phrases import phrase
 from stockroom.stock.quantities import exchange
 
@@ -97,7 +97,7 @@ def replace(counter: Counter, *, old: str, new: str, dry_run: bool, as_json: boo
         old=find_material(counter.book, old),
         new=find_material(counter.book, new),
         rate=exchange(said["rate"]) if said["rate"] else None,
-        since=desk.day(said["since"]) if said["since"] else None,
+        since=desk.day_ahead(said["since"]) if said["since"] else None,
     )
     done = replacing.replace_material(counter.book, asked, desk.now(), who=said["who"], dry_run=dry_run)
     jobs = ", ".join(done.jobs)
@@ -151,15 +151,26 @@ def _split(kind: ListKind, words: Sequence[str]) -> tuple[list[str], dict[str, s
         column, equals, value = word.partition("=")
         known = headers.get(plain_header(column))
         if equals and known:
-            values[known] = value.strip()
+            values[known] = _said_day(kind, known, value.strip())
         elif equals and values:
             raise UsageError(
                 phrase("No column of %(list)s is called '%(name)s'.", list=kind.kind.title, name=column),
                 fix=phrase("There is: %(known)s.", known=", ".join(c.title for c in kind.kind.columns)),
             )
         else:
-            key.append(word)
+            place = len(key)
+            key.append(_said_day(kind, kind.key[place], word) if place < len(kind.key) else word)
     return key, values
+
+
+def _said_day(kind: ListKind, column: str, text: str) -> str:
+    """Bring a day as people say it, '25.12.' or 'friday', into the form of files; all else is read as there."""
+    if kind.kind.column(column).type is not Type.DATE:
+        return text
+    try:
+        return desk.day_ahead(text).isoformat()
+    except UsageError:
+        return text
 
 
 def _from(kind: ListKind, values: Mapping[str, str]) -> date:
@@ -228,7 +239,7 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
     day = desk.now().date()
     if not key:
         every = lists.entries(counter.book, kind, day)
-        lines = ["  ".join(filter(None, (*e.key, "" if e.name in (*e.key, e.key_text) else e.name))) for e in every]
+        lines = [_line_of(counter, kind, e, every) for e in every if not any(_comes_after(kind, e, o) for o in every)]
         facts = {"list": kind.one, "entries": [list(e.key) for e in every]}
         desk.tell(facts, "\n".join(lines) or "Nothing is on this list yet.", as_json=as_json)
         return
@@ -236,8 +247,26 @@ def _show(counter: Counter, kind: ListKind, key: Sequence[str], *, as_json: bool
     later = [each for each in lists.entries(counter.book, kind, day) if _comes_after(kind, each, entry)]
     titles = {column.name: column.title for column in kind.kind.columns}
     rows = [row for each in (entry, *later) for row in each.rows]
-    said = ["\n".join(f"{titles[name]} = {text}" for name, text in row.items() if text) for row in rows]
+    said = ["\n".join(f"{titles[name]} = {text}" for name, text in row.items() if text) for row in entry.rows]
+    said += [f"From {_first(counter, kind, each)} on:\n{_otherwise(each, entry, titles)}" for each in later]
     desk.tell({"list": kind.one, "rows": [dict(row) for row in rows]}, "\n\n".join(said), as_json=as_json)
+
+
+def _line_of(counter: Counter, kind: ListKind, entry: Entry, every: Sequence[Entry]) -> str:
+    """Write an entry on a line, with the days from which it will be otherwise."""
+    name = "" if entry.name in (*entry.key, entry.key_text) else entry.name
+    days = [_first(counter, kind, each) for each in every if _comes_after(kind, each, entry)]
+    return "  ".join(filter(None, (*entry.key, name, f"(otherwise from {', '.join(days)} on)" if days else "")))
+
+
+def _otherwise(later: Entry, entry: Entry, titles: Mapping[str, str]) -> str:
+    """Say what an entry will say otherwise."""
+    was, will = entry.rows[0], later.rows[0]
+    return "\n".join(f"{titles[name]} = {text or '(nothing)'}" for name, text in will.items() if text != was.get(name))
+
+
+def _first(counter: Counter, kind: ListKind, entry: Entry) -> str:
+    return counter.formats.day(date.fromisoformat(entry.rows[0][kind.dated]))
 
 
 def _comes_after(kind: ListKind, other: Entry, entry: Entry) -> bool:

@@ -208,7 +208,8 @@ def order_form(place: str, *, order_number: str, form: str, folder: Path | None)
 def close_order(counter: Counter, entry: TypedEntry, *, order_number: str) -> None:
     """Close an order of which no more will come."""
     ended = flows.end_order(counter.book, order_number, entry.stamp)
-    entry.tell(order_facts(ended, counter), f"Order {ended.number} is {ended.state.label}.")
+    said = [f"Order {ended.number} is {ended.state.label}.", flows.not_coming(counter.book, ended)]
+    entry.tell(order_facts(ended, counter), "\n".join(each for each in said if each))
 
 
 def order_facts(placed: Order, counter: Counter) -> dict[str, object]:

@@ -16,7 +16,11 @@ from stockroom.flows.book.opening import check_site
 
 NO_PAST = "The book holds no work to look ahead from yet: load past tickets and sales, or finish and sell for a while."
 
+MORE_OF_IT = "Every reason: stockroom reorder --why; all of one material: stockroom reorder --why MATERIAL"
+
 NO_EVENTS = "No event lies in the weeks ahead. To enter one: stockroom add event NAME DAY"
+
+_LEAST_LEVEL, _MOST_LEVEL = 0.5, 0.999  # chances of lasting that can be asked for
 
 NO_JOBS = "No job with a recipe is in the book yet: load jobs and recipes."
 
@@ -154,8 +158,9 @@ def _ended(choice: "Choice") -> str:
 @site_option
 @click.option("--cash", help="Spend at most this much.")
 @click.option("--skip", multiple=True, metavar="SUPPLIER", help="Leave a supplier out.")
-@desk.renamed("--service-level", "wish", was="--wish", type=click.FloatRange(0.5, 0.999),
-              help="Least chance of lasting, for each material: 0.95.")  # fmt: skip
+@desk.renamed(
+    "--service-level", "wish", was="--wish", metavar="SHARE", help="Least chance of lasting, for each material: 95%."
+)
 @click.option("--promise", "promises", multiple=True, metavar="JOB=COUNT@DAY", help="A big job, before saying yes.")
 @click.option("--edit", "changes", multiple=True, metavar="MATERIAL=PACKS|FILE",
               help="Price a changed basket beside it; 0 takes a line off. A file is the whole basket.")  # fmt: skip
@@ -165,13 +170,18 @@ def _ended(choice: "Choice") -> str:
     is_flag=True,
     help="Under a limit: what runs out first takes the money first; priced beside the suggestion.",
 )
-@click.option("--why", is_flag=True, help="All that is known of each line.")
+@click.argument("materials", nargs=-1, metavar="[MATERIAL]...")
+@click.option("--why", is_flag=True, help="All that is known, of the whole list or of the materials named.")
 @desk.view
 def reorder(
     counter: Counter, *, on: str | None, site: str | None, promises: tuple[str, ...], changes: tuple[str, ...],
     why: bool, as_json: bool, **limits: Any,
 ) -> None:  # fmt: skip
     """Suggest what to order from each supplier, with the reason for every line.
+
+    A line a material: when it runs out, the risk of leaving it until the supplier's next order day, and until when it
+    lasts once ordered. With --why, the reasons at length. Of one material, on the list or not, everything that is known
+    and why not more or fewer: stockroom reorder --why LACE-90.
 
     With --edit, the basket as you change it is priced beside the suggested one: LACE-90=3, or LACE-90@CODE=3 where
     there are several packs of it, or the list of suggested orders as 'reports' writes it, with its packs changed.
@@ -181,12 +191,14 @@ def reorder(
     from stockroom.show.tables.listing import reorder_table
     from stockroom.show.tables.schema import reorder_json
 
-    moment, urgent = desk.moment(on) if on else desk.now(), limits.pop("urgent")
+    moment, (materials, urgent) = desk.moment(on) if on else desk.now(), map(limits.pop, ("materials", "urgent"))
     tried = _tried(counter, **limits)
     _say_what_caps(counter, limits["cash"])
     promised = [_promised(counter, text) for text in promises]
     plan = plan_order(counter.book, moment, what_if=tried, promised=promised, site=_the_site(counter, site))
-    if changes or urgent:
+    if materials:
+        _tell_materials(counter, plan, materials, as_json=as_json)
+    elif changes or urgent:
         _tell_changed(counter, plan, changes, urgent=urgent, as_of=moment.date(), as_json=as_json)
     elif as_json:
         worth = plan.worth(counter.formats.digits)
@@ -197,8 +209,27 @@ def reorder(
         click.echo(wrap(f"{plan.summary} Without what was asked: stockroom reorder", desk.width()))
     else:
         click.echo(reorder_table(plan.lists, counter.formats, as_of=moment.date(), width=desk.width(), why=why))
-        click.echo(wrap(plan.summary, desk.width()))
-        _say_flammable(counter, plan.lists)
+        click.echo(wrap(plan.summary if why else plan.in_short, desk.width()))
+        _say_hazards(counter, plan.lists, at_length=why)
+        if plan.lists and not why:
+            click.echo(wrap(MORE_OF_IT, desk.width()))
+
+
+def _tell_materials(counter: Counter, plan: "OrderPlan", typed: "Sequence[str]", *, as_json: bool) -> None:
+    """Tell everything that is known of single materials, on the list or not."""
+    from stockroom.flows.ordering.one_material import known_of, material_facts, named_materials, words_about
+    from stockroom.show.layout import wrap
+
+    found = [known_of(plan, code) for code in named_materials(plan, typed)]
+    told = [
+        [
+            click.style(f"{each.material.name} ({each.material.code})", bold=True),
+            *(wrap(said, desk.width(), indent="  ") for said in words_about(plan, each)),
+        ]
+        for each in found
+    ]
+    words = "\n\n".join("\n".join(lines) for lines in told)
+    desk.tell({"materials": [material_facts(each, counter.formats.digits) for each in found]}, words, as_json=as_json)
 
 
 def _tell_changed(
@@ -224,7 +255,7 @@ def _tell_changed(
         reorder_table(found.lists, counter.formats, as_of=as_of, width=desk.width(), title=_title(first, urgent=urgent))
     )
     click.echo(wrap(found.words, desk.width()))
-    _say_flammable(counter, found.lists)
+    _say_hazards(counter, found.lists, at_length=False)
 
 
 def _title(first: object, *, urgent: bool) -> str:
@@ -234,18 +265,22 @@ def _title(first: object, *, urgent: bool) -> str:
     return "The most urgent first" if first else "No limit is in the way: as suggested"
 
 
-def _say_flammable(counter: Counter, lists: "Sequence[ReorderList]") -> None:
-    """Set flammable stock beside the limit, with all that is suggested."""
+def _say_hazards(counter: Counter, lists: "Sequence[ReorderList]", *, at_length: bool) -> None:
+    """Name what carries a hazard, and set flammable stock beside the limit where it is over or all is asked for."""
     from collections import Counter as Sums
 
     from stockroom.flows.bench.shelf import flammable_stock
     from stockroom.show.layout import wrap
+    from stockroom.show.tables.listing import hazards_named
 
+    named = "" if at_length else hazards_named(lists)
+    if named:
+        click.echo(wrap(named, desk.width()))
     more = Sums[str]()
     for line in (line for each in lists for line in each.lines):
         more[line.material] += line.amount
     found = flammable_stock(counter.book, more, more)
-    if found is not None:
+    if found is not None and (found.over or at_length):
         click.echo(wrap(found.words, desk.width()))
 
 
@@ -260,13 +295,17 @@ def _ordered_packs(text: str) -> "OrderedPacks":
     return OrderedPacks(material=material, packs=int(packs), supplier_code=code)
 
 
-def _tried(counter: Counter, *, cash: str | None, skip: tuple[str, ...], wish: float | None) -> "WhatIf":
+def _tried(counter: Counter, *, cash: str | None, skip: tuple[str, ...], wish: str | None) -> "WhatIf":
     from stockroom.flows.ordering.plan import what_if
+    from stockroom.stock.typed import share
 
     most = desk.number(cash) if cash else None
     if most is not None and most < 0:
         raise UsageError("Cash can't be below zero.", fix="Give what may be spent, such as --cash 300.")
-    return what_if(counter.book, cash=most, skip=skip, service=wish)
+    level = float(share(wish)) if wish else None
+    if level is not None and not _LEAST_LEVEL <= level <= _MOST_LEVEL:
+        raise UsageError(f"A service level of {wish} can't be kept.", fix="Give 50% to 99.9%, such as 95%.")
+    return what_if(counter.book, cash=most, skip=skip, service=level)
 
 
 def _say_what_caps(counter: Counter, cash: str | None) -> None:

@@ -67,7 +67,7 @@ def documents(counter: Counter, *, how_many: int, as_json: bool) -> None:
         for d, back in found
     ]
     lines = [
-        f"{d.id}  {counter.formats.moment(d.happened)}  {d.kind.label} {d.subject}".rstrip()
+        f"{d.id}  {counter.formats.moment(d.happened)}  {d.called} {d.subject}".rstrip()
         + (f"  (undone by {back})" if back else "")
         + "".join(f"\n      {each}" for each in changes_said(d))
         for d, back in found
@@ -91,7 +91,7 @@ def undo(counter: Counter, entry: TypedEntry, *, document: int | None) -> None:
         return
     done = undoing.undo(counter.book, number, entry.stamp)
     facts = {"document": done.number, "took_back": done.document.id, "kind": str(done.document.kind), "new": done.fresh}
-    what = f"{done.document.kind.label} {done.document.subject}".strip()
+    what = f"{done.document.called} {done.document.subject}".strip()
     entry.tell(facts, f"Document {done.document.id} ({what}) is undone by document {done.number}.")
 
 
@@ -108,7 +108,7 @@ def _last(counter: Counter, entry: TypedEntry) -> int | None:
     last = undoing.last_document(counter.book)
     if last is None:
         raise RefusedError("Nothing was entered yet.", fix="There is nothing to undo.")
-    what = f"{last.kind} {last.subject}".strip() + f", {counter.formats.moment(last.happened)}"
+    what = f"{last.called} {last.subject}".strip() + f", {counter.formats.moment(last.happened)}"
     if last.reverses is not None:
         raise RefusedError(
             f"The last document, {last.id}, took document {last.reverses} back ({last.subject or 'no subject'}).",

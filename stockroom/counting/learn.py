@@ -35,6 +35,7 @@ from stockroom.counting.lessons import (
     MaterialLesson,
     Outlier,
     OutlierKind,
+    Reading,
     Span,
     Spreads,
 )
@@ -42,7 +43,7 @@ from stockroom.counting.linear_model import LinearModel, model, noise_covariance
 from stockroom.counting.losses import USUAL_SHARES, learn_shares, loss_chances, loss_covariance, loss_evidence
 from stockroom.counting.outliers import LIKELY, outlier_covariance, outlier_variances, ways
 from stockroom.counting.spreads import learn_spreads
-from stockroom.counting.use_ratios import Blend, blend, spans
+from stockroom.counting.use_ratios import Blend, blend, last_error, spans
 
 Floats = NDArray[np.float64]
 
@@ -52,6 +53,7 @@ SMALL = 0.5  # below half the recipe, widths are judged as at half of it
 WORTH_SAYING = 0.03  # smaller corrections aren't worth a new recipe version
 BLURRED = -0.5  # correlation below which two lines trade places in the belief
 FAR = 3.0  # half intervals above the recipe from which on no loss is thinkable in its place
+FARTHEST = 3.0  # standard errors that a count may seem out; beyond it is the model that is wrong, not the count
 ROUNDS = 2  # one-offs and spreads are settled in turn
 
 
@@ -137,6 +139,7 @@ class _Belief:
     of: LinearModel
     job_spread: float
     ratios: Blend
+    error: tuple[float, float, Floats]  # of the last count: mean, variance, covariance with the ratios
     chances: Floats  # of one-offs, (2 n + 1,)
     variances: Floats  # set aside for them, (2 n + 1,)
     reach: Floats  # (n, n): covariance of the departures without one-offs
@@ -145,9 +148,16 @@ class _Belief:
 def _posterior(of: LinearModel, usual: _Usual) -> _Belief:
     reach = _reach(of, usual.spreads) + _lost(of, usual, np.zeros_like(of.counting))
     chances, variances = outlier_variances(of, reach)
-    ratios = blend(of, usual.spreads, outlier_covariance(of, variances), usual.shares)
+    set_aside = outlier_covariance(of, variances)
+    ratios = blend(of, usual.spreads, set_aside, usual.shares)
     return _Belief(
-        of=of, job_spread=usual.spreads.job, ratios=ratios, chances=chances, variances=variances, reach=reach
+        of=of,
+        job_spread=usual.spreads.job,
+        ratios=ratios,
+        error=last_error(of, ratios, usual.spreads, set_aside),
+        chances=chances,
+        variances=variances,
+        reach=reach,
     )
 
 
@@ -162,7 +172,16 @@ def _lesson(known: Intervals, posterior: _Belief, found: Sequence[Span]) -> Mate
         job_spread=posterior.job_spread,
         ratio_mean=np.maximum(posterior.ratios.mean, 0.0) * units,  # use is never below nothing
         ratio_covariance=covariance * np.outer(units, units),
+        reading=_reading(posterior, units) if known.observed.size else None,
     )
+
+
+def _reading(posterior: _Belief, units: Floats) -> Reading | None:
+    """Say what the last count read too high; nothing where that is more than any count can be out."""
+    (mean, variance, with_ratios), scale = posterior.error, posterior.of.scale
+    if mean**2 > FARTHEST**2 * posterior.of.last:
+        return None
+    return Reading(mean=mean * scale, variance=variance * scale**2, with_ratios=with_ratios * scale * units)
 
 
 def _scaled(span: Span, by: float) -> Span:

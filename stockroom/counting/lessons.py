@@ -131,6 +131,19 @@ class Outlier:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """What is believed of the last count's own error, above zero for one that read too high; base units.
+
+    What jobs drew since the counts before it says as well how much lies there: a count corrects what was believed, and
+    doesn't replace it.
+    """
+
+    mean: float
+    variance: float
+    with_ratios: Floats = field(repr=False)  # (p + 1,): its covariance with the ratios, then with waste a week
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MaterialLesson:
     """What the counts of one material teach."""
 
@@ -141,6 +154,7 @@ class MaterialLesson:
     job_spread: float  # coefficient of variation of one job's use about its mean
     ratio_mean: Floats = field(repr=False)  # (p + 1,): true use / recipe per line, then waste a week
     ratio_covariance: Floats = field(repr=False)  # (p + 1, p + 1)
+    reading: Reading | None = None  # None: as the last count itself says
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,6 +29,7 @@ class LinearModel:
     known_noise: Floats  # (n,): variance that is known beforehand
     steps: Floats  # (n, n + 1)
     counting: Floats  # (n, n): covariance from measuring
+    last: float  # measuring variance of the last count, scaled
     slab: float  # variance of a one-off, scaled
 
 
@@ -49,6 +50,7 @@ def model(known: Intervals) -> LinearModel:
         known_noise=stated / scale**2,
         steps=steps,
         counting=(steps * known.count_variance) @ steps.T / scale**2,
+        last=float(known.count_variance[-1]) / scale**2,
         slab=4.0,  # a one-off of two usual intervals' use is nothing strange
     )
 

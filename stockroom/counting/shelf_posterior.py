@@ -11,15 +11,21 @@ from stockroom.counting.lessons import Intervals, Lessons, MaterialLesson, Outli
 Floats = NDArray[np.float64]
 
 NINE_IN_TEN = 1.645  # standard deviations each side of the middle: how far out a shelf is said to be
+LEAST_RATIO = 0.1  # a smaller ratio is the noise of wild counts; the doubt is then a share of this
 USUAL_WEEKS = 4.0  # a lost roll or spilt tin, in weeks of use; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShelfPosterior:
-    """A normal belief about what lies on the shelf, base units."""
+    """A normal belief about what lies on the shelf, base units.
+
+    `with_use` says how it hangs together with use to come: were use twice what is believed, so much less would lie
+    there, for then jobs have taken more since the count as well. It is a part of the variance, not beside it.
+    """
 
     mean: float
     variance: float
+    with_use: float = 0.0
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.mean) and np.isfinite(self.variance)) or self.variance < 0:
@@ -45,6 +51,9 @@ class SinceCount:
         Time since.
     variance : float
         What the recipes themselves leave open (a line used on one job in four), squared base units.
+    usual : ndarray, shape (p,), optional
+        What the recipes say was ever used, by which the doubt of use to come is weighed; nothing is said of that
+        without it.
     """
 
     expected: Floats
@@ -52,6 +61,7 @@ class SinceCount:
     received: float
     weeks: float
     variance: float = 0.0
+    usual: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +130,7 @@ def after_work(
     Parameters
     ----------
     belief : Belief
-        At the last count.
+        At the last count, as `counted` says.
     work : Work
         p recipe lines.
     lesson : MaterialLesson
@@ -132,7 +142,8 @@ def after_work(
     -------
     Belief
         The mean moves by learnt use; the variance grows by not knowing the ratios (with the square of the work), by
-        jobs differing from each other (with the work), and by losses (with time).
+        jobs differing from each other (with the work), and by losses (with time). Where the last count may have read
+        too high, jobs have taken more than it seemed, and both make the belief wider.
 
     Raises
     ------
@@ -142,7 +153,8 @@ def after_work(
     Notes
     -----
     Mean and variance of a sum of independent parts; losses a gamma-Poisson number of one size each, with mean ``r
-    t`` and variance ``r t + r t^2 / weeks``.
+    t`` and variance ``r t + r t^2 / weeks``. What lies there for a share u of use, w'r / w'm for ratios r of mean m
+    weighed by usual use w, follows by regression: ``- cov(shelf, u) / var(u)`` less for each part of u above 1.
     """
     if work.expected.shape != (len(lesson.lines),) or work.times.shape != work.expected.shape:
         raise ValueError("work and lesson must have the same recipe lines")
@@ -150,14 +162,47 @@ def after_work(
     per_use = np.divide(work.expected, work.times, out=np.zeros_like(work.expected), where=work.times > 0)
     jobs = lesson.job_spread**2 * float(work.expected @ per_use)
     lost, lost_variance = _lost(losses or Losses(), work.weeks)
+    read = lesson.reading.with_ratios if lesson.reading else np.zeros(len(drawn))
+    gone = lesson.ratio_covariance @ drawn  # covariance of what was used since with each ratio
     return ShelfPosterior(
         mean=posterior.mean + work.received - float(drawn @ lesson.ratio_mean) - lost,
-        variance=posterior.variance
-        + float(drawn @ lesson.ratio_covariance @ drawn)
-        + jobs
-        + work.variance
-        + lost_variance,
+        variance=max(posterior.variance + float(drawn @ (gone + 2 * read)), 0.0) + jobs + work.variance + lost_variance,
+        with_use=0.0 if work.usual is None else _with_use(lesson, work.usual, (gone + read)[:-1]),
     )
+
+
+def _with_use(lesson: MaterialLesson, usual: Floats, tied: Floats) -> float:
+    mean, variance = use_doubt(lesson, usual)
+    return float(usual @ tied) / float(usual.sum()) * mean / variance if variance > 0 else 0.0
+
+
+def use_doubt(lesson: MaterialLesson, usual: Floats) -> tuple[float, float]:
+    """Give mean and variance of a material's true use over recipe use, its lines weighed by their usual use, (p,).
+
+    Notes
+    -----
+    With weights w that add up to 1, ratios r and their covariance C: ``w' r`` and ``w' C w``.
+    """
+    if not usual.any():
+        return 1.0, 0.0
+    weights = usual / usual.sum()
+    mean = max(float(weights @ lesson.ratio_mean[:-1]), LEAST_RATIO)
+    return mean, max(float(weights @ lesson.ratio_covariance[:-1, :-1] @ weights), 0.0)
+
+
+def counted(amount: float, error: float, lesson: MaterialLesson | None) -> ShelfPosterior:
+    """Say what is believed of a shelf at its last count.
+
+    Parameters
+    ----------
+    amount, error : float
+        What was found, and one standard error of it as its aid states, base units.
+    lesson : MaterialLesson or None
+        What all counts teach, this one the last of them.
+    """
+    if lesson is None or lesson.reading is None:
+        return ShelfPosterior(mean=amount, variance=error**2)
+    return ShelfPosterior(mean=max(amount - lesson.reading.mean, 0.0), variance=lesson.reading.variance)
 
 
 def _lost(losses: Losses, weeks: float) -> tuple[float, float]:
@@ -166,13 +211,18 @@ def _lost(losses: Losses, weeks: float) -> tuple[float, float]:
     return losses.size * number, losses.size**2 * variance
 
 
-def samples(posterior: ShelfPosterior, rng: np.random.Generator, n: int, *, pieces: bool = False) -> Floats:
+def samples(
+    posterior: ShelfPosterior, rng: np.random.Generator, n: int, *, pieces: bool = False, use: Floats | None = None
+) -> Floats:
     """Draw shelves from a belief, shape (n,), base units; a shelf is never below zero.
 
+    Where `use` gives each future's use over what is believed, (n,), a future that uses more has less there.
     What is counted in pieces lies there whole: two that are believed nearly for certain are enough for a job that takes
     two, and not in half of all futures a hundredth too few.
     """
-    drawn: Floats = np.maximum(rng.normal(posterior.mean, posterior.spread, n), 0.0)
+    tied = np.zeros(n) if use is None else posterior.with_use * (use - 1)
+    rest = np.sqrt(max(posterior.variance - float(tied.var()), 0.0))
+    drawn: Floats = np.maximum(posterior.mean - tied + rest * rng.standard_normal(n), 0.0)
     return drawn.round() if pieces else drawn
 
 

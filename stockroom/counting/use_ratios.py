@@ -93,6 +93,41 @@ def blend(of: LinearModel, spreads: Spreads, extra: Floats, shares: Floats = USU
     )
 
 
+def last_error(of: LinearModel, found: Blend, spreads: Spreads, extra: Floats) -> tuple[float, float, Floats]:
+    """Say what is believed of the last count's own error: mean, variance, and covariance with ratios and waste.
+
+    Parameters
+    ----------
+    of : Frame
+        One material with at least one interval.
+    found : Blend
+        What `blend` makes of the same.
+    spreads, extra
+        As there.
+
+    Notes
+    -----
+    Given the ratios, the error e of variance v and the departures z are jointly normal with covariance ``v s``, s the
+    last column of the steps: e is ``v s' N^-1 (z - D ratios)`` with variance ``v - v^2 s' N^-1 s``, N the noise. The
+    rest is the law of total variance over each normal of the blend, and over the blend.
+    """
+    noise, steps = _noises(of, spreads) + extra, of.steps[:, -1]
+    pulls = of.last * np.linalg.solve(noise, np.broadcast_to(steps[:, None], (*noise.shape[:-1], 1)))[..., 0]
+    pulls = np.broadcast_to(pulls, (len(STEPS), *pulls.shape)).reshape(len(found.weights), -1)
+    usual = np.append(np.ones(of.design.shape[1] - 1), 0.0)
+    means = ((of.departure - (found.means - usual) @ of.design.T) * pulls).sum(axis=1)
+    turned = pulls @ of.design
+    within = -(found.covariances @ turned[:, :, None])[..., 0]
+    variances = of.last * (1 - pulls @ steps) - (within * turned).sum(axis=1)
+    mean = float(found.weights @ means)
+    apart = found.weights * (means - mean)
+    return (
+        mean,
+        max(float(found.weights @ variances + apart @ means), 0.0),
+        found.weights @ within + apart @ found.means,
+    )
+
+
 def _priors(of: LinearModel, spreads: Spreads) -> Floats:
     """Prior covariance by own spread and steady loss, shape (3, 1, k, p + 1, p + 1)."""
     return np.array([[[prior_covariance(of, _own(spreads, step, x.size)) for x in kinds(spreads)]] for step in STEPS])

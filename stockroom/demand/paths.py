@@ -214,24 +214,6 @@ def together(first: Paths, *others: Paths) -> Paths:
     return Paths(names=first.names, weeks=first.weeks, mean=mean, counts=counts)
 
 
-def scaled(paths: Paths, factor: Floats, *, spread: Floats, rng: np.random.Generator) -> Paths:
-    """Correct materials' use by what their own history says about the recipes.
-
-    Parameters
-    ----------
-    paths : Paths
-        Futures exploded from recipes.
-    factor : (n_materials,) float
-        True use over recipe use as learnt, 1 where nothing says otherwise.
-    spread : (n_materials,) float
-        Relative variance of that factor: how unsure it is. One draw serves a whole path.
-    rng : numpy.random.Generator
-    """
-    draws = factor * around_one(spread, rng, paths.n_paths)
-    counts = paths.counts * draws[:, :, None].astype(np.float32)
-    return Paths(names=paths.names, weeks=paths.weeks, mean=paths.mean * factor[:, None], counts=counts)
-
-
 def around_one(spread: Floats, rng: np.random.Generator, n_paths: int) -> Floats:
     """Draw gamma factors of mean 1 and relative variances `spread`, (n_paths, n_materials)."""
     unsure = np.maximum(spread, LEAST_SPREAD)

@@ -55,7 +55,7 @@ def _main_job(book: Book, folder: Path) -> None:
     runs = [row for row in run_out_rows(plan.outlook) if row.chance >= LIKELY]
     _say("\n" + listing.run_out_table(runs, formats, as_of=day, width=_WIDTH))
     _say("\n" + listing.reorder_table(plan.lists, formats, as_of=day, width=_WIDTH))
-    _say(wrap(plan.summary, _WIDTH))
+    _say(wrap(plan.in_short, _WIDTH))
     written = write_reports(book, MOMENT, folder / "reports", plan=plan, progress=_progress)
     _say("\nReports:\n" + "\n".join(f"  {path}" for path in written))
 

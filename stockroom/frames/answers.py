@@ -15,7 +15,7 @@ from stockroom.show.tables.columns import REORDER, RUN_OUTS, SHELF, ListColumn
 from stockroom.show.tables.schema import schema_of
 from stockroom.stock.quantities import NANO
 
-MAYBE = {"days_left"}  # numbers of the lists that may be missing
+MAYBE = {"days_left", "better_price_from"}  # numbers of the lists that may be missing
 PAID, REDONE = "paid", "guarantee"
 SUGGESTED, CHANGED = "suggested", "changed"
 

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from functools import wraps
 from typing import Concatenate, ParamSpec, cast
@@ -28,6 +28,7 @@ _HARD_SPACE = "\N{NO-BREAK SPACE}"
 
 
 Facts = ParamSpec("Facts")
+_PLAIN = timedelta(days=300)  # so far ahead a day without its year is plain
 
 
 def _remembered(
@@ -163,6 +164,10 @@ class Formats:
     def short_day(self, day: date) -> str:
         """Write a day without its year, such as '26 Nov'."""
         return self._dated(self.facts.short_day, datetime.combine(day, time()))
+
+    def near_day(self, day: date, today: date) -> str:
+        """Write a day briefly; of one far off its month and year say enough."""
+        return self.month(day) if day - today > _PLAIN else self.short_day(day)
 
     @_remembered
     def month(self, day: date) -> str:

@@ -100,7 +100,12 @@ class ReorderLine:
     reason: str = ""
     more: str = ""  # what else is known of it
     warning: str = ""  # runs out before it can come, and what else can be done
+    note: str = ""  # what decides it beside the days and the risk, where anything does
     cautions: tuple[str, ...] = ()
+    runs_out: date | None = None  # median day without it; None: not within the outlook
+    lasts_until: date | None = None  # with it, at the usual pace; None: not used
+    risk_if_left: float | None = None  # of being short when what is ordered on the next order day would come
+    better_price_from: int | None = None  # packs from which the price begins that it is so many for
 
     @property
     def amount(self) -> int:
@@ -120,6 +125,8 @@ class ReorderList:
     minimum_order: int = 0  # minor units of goods ex tax
     order_by: date | None = None
     expected: date | None = None
+    next_day: date | None = None  # the order day after this one
+    next_comes: date | None = None  # when what is ordered then would come
     notes: tuple[str, ...] = ()
     tax: int = 0  # minor units: added to the total where the shop can't take it back
 

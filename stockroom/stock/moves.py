@@ -6,9 +6,14 @@ from datetime import date, datetime
 from enum import Enum
 from typing import Any, NamedTuple
 
-from stockroom.phrases import Named
+from stockroom.phrases import Named, as_phrase, phrase
 
 SITE = "main"
+
+
+def site_called(site: str) -> str:
+    """Name a site in a list: the one every book has in the reader's words, others as the shop named them."""
+    return phrase("main") if site == SITE else site
 
 
 class MoveKind(Named):
@@ -62,6 +67,9 @@ class DocumentKind(Named):
     REVERSAL = "reversal", "undo"
     PERIOD = "period"
     CHANGE = "change", "change of lists"  # of settings, too: which rows, and what they said before
+
+
+CUSTOMER_RETURN = phrase("customer's return")
 
 
 class Role(Enum):
@@ -140,6 +148,13 @@ class Document:
     asked: str = ""  # a hash of what was asked for under the key; empty where a file brought it
     id: int | None = None  # given by the book
 
+    @property
+    def called(self) -> str:
+        """What lists call it: its kind, but a customer's return where a sale only brings things back."""
+        lines = delivered_lines(self) if self.kind is DocumentKind.SALE else []
+        back = bool(lines) and all(int(line.get("nano", 0)) < 0 for line in lines)
+        return CUSTOMER_RETURN if back else as_phrase(self.kind.label)
+
 
 def is_in_force(number: int, taken: Mapping[int, int]) -> bool:
     """Say whether a document is in force: not taken back, or the taking back is itself taken back.
@@ -158,6 +173,6 @@ def is_in_force(number: int, taken: Mapping[int, int]) -> bool:
 
 
 def delivered_lines(document: Document) -> list[Mapping[str, Any]]:
-    """Give the lines a delivery's document names."""
+    """Give the lines that the document of a delivery or a sale names."""
     lines = document.content.get("lines", [])
     return list(lines) if isinstance(lines, list) else []

@@ -124,7 +124,7 @@ def per_cent(text: str) -> Decimal:
         If it is no rate from 0 to 100.
     """
     try:
-        rate = Decimal(text.strip().removesuffix("%").strip())
+        rate = Decimal(text.strip().removesuffix("%").strip().replace(",", "."))
     except InvalidOperation:
         rate = Decimal(-1)
     if not (rate.is_finite() and 0 <= rate <= 100):  # noqa: PLR2004 -- per cent

@@ -23,15 +23,19 @@ _SPELT = str.maketrans(
     {"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss", "ø": "o", "æ": "ae"}
 )
 _OF_A_WORD, _OF_WORDS, _OF_FIGURES = 8, 3, 2  # letters of a word, words and figures that a proposed code has
+_LEAP = 8  # years, at most, from one 29 February to the next
 _UNIT = 2  # letters of a word that tells nothing apart, such as 'mm'
 
 WEEKDAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _ALSO = ("montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag")  # German
 _SHORT = ("mo", "di", "mi", "do", "fr", "sa", "so")  # German, as calendars have them
+_PER_CENT = 100
 _LETTERS = 3  # fewest that name a weekday otherwise
 _FROM_TODAY = {"today": 0, "heute": 0, "tomorrow": 1, "morgen": 1, "day after tomorrow": 2, "übermorgen": 2}
+_TO_TODAY = {"today": 0, "heute": 0, "yesterday": 1, "gestern": 1, "day before yesterday": 2, "vorgestern": 2}
 _DAY = len("2026-03-31")
 _DOTTED_DAY = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})(?=$|[T ])", re.ASCII)
+_NO_YEAR = re.compile(r"(\d{1,2})([./])\s?(\d{1,2})\.?(?=$|[T ])", re.ASCII)
 _STROKED_DAY = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})(?=$|[T ])", re.ASCII)
 
 
@@ -72,6 +76,22 @@ def number(text: str) -> Decimal:
             fix=phrase("Write %(whole)s%(parts)s, or %(whole)s.%(parts)s0.", whole=whole, parts=parts),
         )
     return Decimal(plainly)
+
+
+def share(text: str) -> Decimal:
+    """Read a share of one: '95%', '95 %', '0.95' or '0,95'; above one it is meant per cent.
+
+    Raises
+    ------
+    UsageError
+        If it is none.
+    """
+    plainly = text.strip()
+    try:
+        found = number(plainly.removesuffix("%").strip())
+    except UsageError as wrong:
+        raise UsageError(phrase("'%(text)s' is not a share.", text=text), fix="Write it like 95% or 0.95.") from wrong
+    return found / _PER_CENT if plainly.endswith("%") or found > 1 else found
 
 
 def amount(text: str, usual: Unit | None) -> Quantity:
@@ -154,7 +174,7 @@ def weekday(word: str) -> int:
 
 
 def day_ahead(text: str, today: date, order: str | None = None) -> date:
-    """Read a day still to come: as `day_or_moment`, or in words; a weekday is the next one after today.
+    """Read a day still to come: as `day_or_moment`, without its year, or in words; a weekday is the next after today.
 
     Raises
     ------
@@ -166,7 +186,37 @@ def day_ahead(text: str, today: date, order: str | None = None) -> date:
         return today + timedelta(days=_FROM_TODAY[word])
     with suppress(UsageError):
         return today + timedelta(days=(weekday(word) - today.weekday() - 1) % 7 + 1)
-    return noon_of(day_or_moment(text, order)).date()
+    return noon_of(day_or_moment(_dated(text, today, order, ahead=True), order)).date()
+
+
+def past(text: str, today: date, order: str | None = None) -> str:
+    """Bring a day or moment that lies behind us into ISO form: as `iso`, without its year, or in words.
+
+    'yesterday' or 'gestern', and a weekday for the last one before today; what is no such day stays as it is.
+    """
+    word = " ".join(text.casefold().split())
+    if word in _TO_TODAY:
+        return (today - timedelta(days=_TO_TODAY[word])).isoformat()
+    with suppress(UsageError):
+        return (today - timedelta(days=(today.weekday() - weekday(word) - 1) % 7 + 1)).isoformat()
+    return iso(_dated(text, today, order, ahead=False), order)
+
+
+def _dated(text: str, today: date, order: str | None, *, ahead: bool) -> str:
+    """Give a day typed without its year, '25.12.' or '25/12', the year of the next such day, or of the last."""
+    found = _NO_YEAR.match(text.strip())
+    if found is None or (found[2] == "/" and order not in ("dmy", "mdy")):
+        return text
+    day, month = (
+        (int(found[3]), int(found[1])) if found[2] == "/" and order == "mdy" else (int(found[1]), int(found[3]))
+    )
+    years = range(today.year, today.year + _LEAP + 1) if ahead else range(today.year, today.year - _LEAP - 1, -1)
+    for year in years:
+        with suppress(ValueError):
+            meant = date(year, month, day)
+            if (meant >= today) if ahead else (meant <= today):
+                return f"{meant.isoformat()}{text.strip()[found.end() :]}"
+    return text
 
 
 def noon_of(when: date | datetime) -> datetime:

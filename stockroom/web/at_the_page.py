@@ -19,9 +19,7 @@ AT_THE_PAGE = {
     "Another amount than the recipe's: --used '%(typed)s'.": _(
         "Type another amount than the recipe's beside its line."
     ),
-    "Back-test fewer weeks (--weeks), so that some work lies before them.": _(
-        "Back-test fewer weeks, so that some work lies before them."
-    ),
+    "Back-test %(weeks)s weeks at most (--weeks).": _("Back-test %(weeks)s weeks at most."),
     "Begin one: stockroom begin TICKET": _("Open a ticket and tap 'Begin'."),
     "Check the amount. If it is right, say so: --anyway, or 'Enter it all the same' on a page.": _(
         "Check the amount. If it is right: 'Enter it all the same'."

@@ -6,6 +6,7 @@ do (`web/typed.py`): a point or a comma is the decimal mark, and what could be t
 
 import re
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
@@ -16,6 +17,7 @@ from stockroom.intake.columns import Field, Type
 from stockroom.phrases import joined
 from stockroom.show.formats import unit_word
 from stockroom.stock.quantities import UNITS
+from stockroom.stock.shop import weekdays, write_weekdays
 from stockroom.web import typed
 from stockroom.web.site import formats, shop
 from stockroom.web.words import family, said, words
@@ -120,6 +122,8 @@ _SPOKEN: dict[Type, Callable[[str], str]] = {
 
 def as_shown(column: Field, text: str) -> str:
     """Write a row's text for its field: figures with the reader's mark, and never such that they could be thousands."""
+    if column.type is Type.WEEKDAYS:
+        return " ".join(map(words, text.split()))
     if column.type not in FIGURED:
         return text
     mark = re.escape(_mark())
@@ -134,6 +138,9 @@ def as_kept(column: Field, text: str) -> str:
     UsageError
         If a figure could be thousands.
     """
+    if column.type is Type.WEEKDAYS:
+        with suppress(UsageError):  # what names no day is refused where the row is read
+            return write_weekdays(weekdays(text))
     return typed.marked(text, _mark()) if column.type in FIGURED else text
 
 

@@ -83,15 +83,14 @@ def day(text: str) -> date | None:
 
 
 def day_ahead(text: str, today: date) -> date | None:
-    """Read a day still to come as `day` does, or in words: 'tomorrow', 'friday', 'morgen'; nothing is no day.
+    """Read a day still to come, in words too ('tomorrow', 'freitag') or without its year; nothing is no day.
 
     Raises
     ------
     UsageError
         If it is neither.
     """
-    words = text and not any(letter.isdecimal() for letter in text)
-    return said_day(text, today) if words else day(text)
+    return said_day(text, today, marks_of(settings().locale).order if "/" in text else None) if text else None
 
 
 def shown(number: Decimal) -> str:

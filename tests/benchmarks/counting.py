@@ -66,6 +66,7 @@ class Truth:
     ratio: Floats
     waste: float
     lost: int  # week of a sudden loss, -1 for none
+    slip: float  # what the last count read too high
 
 
 def shop(world: World, rng: np.random.Generator) -> tuple[list[Intervals], list[Truth]]:
@@ -105,8 +106,9 @@ def _material(
     if lost >= 0:
         used[lost] += weekly * rng.uniform(3, 8)
     error = rng.choice(world.aid_errors) * weekly * rng.uniform(2, 10) * rng.uniform(0.3, 1, at.size)
-    return _intervals(name, (jobs, recipe, expected, done, used), at, rng.normal(0, error), error), Truth(
-        ratio=ratio, waste=waste, lost=lost
+    slip = rng.normal(0, error)
+    return _intervals(name, (jobs, recipe, expected, done, used), at, slip, error), Truth(
+        ratio=ratio, waste=waste, lost=lost, slip=float(slip[-1])
     )
 
 
@@ -146,6 +148,18 @@ def rows(known: list[Intervals], truth: list[Truth], lessons: Lessons) -> Floats
     )  # fmt: skip
 
 
+def last_counts(known: list[Intervals], truth: list[Truth], lessons: Lessons) -> Floats:
+    """One row a material, in standard errors of its last count: its own error, what is believed of it, how surely."""
+    errors = [float(np.sqrt(each.count_variance[-1])) for each in known]
+    return np.array(
+        [
+            (true.slip / error, lesson.reading.mean / error, np.sqrt(lesson.reading.variance) / error)
+            for error, true, lesson in zip(errors, truth, lessons.materials, strict=True)
+            if lesson.reading
+        ]
+    )
+
+
 PENALTIES = np.logspace(-3, 2, 16)
 
 
@@ -174,10 +188,12 @@ def _ridge(design: Floats, departure: Floats, penalty: Floats) -> tuple[float, F
 
 
 def report(world: World, seeds: int) -> None:
-    found, ridges, freed, lost = [], [], [], []
+    found, read, ridges, freed, lost = [], [], [], [], []
     for seed in range(FIRST_SEED, FIRST_SEED + seeds):
         known, truth = shop(world, np.random.default_rng(seed))
-        found.append(rows(known, truth, learn(known)))
+        lessons = learn(known)
+        found.append(rows(known, truth, lessons))
+        read.append(last_counts(known, truth, lessons))
         ridges += [ridge(each) for each in known]
         freed += [ridge(each, free=True) for each in known]
         share = [t.waste * each.weeks.sum() / each.expected.sum() for each, t in zip(known, truth, strict=True)]
@@ -202,6 +218,11 @@ def report(world: World, seeds: int) -> None:
     print(
         f"  the same, jobs alike (lines weighed by uses): {np.average(mine, weights=uses):.3f} against "
         f"{np.average(theirs, weights=uses):.3f}: {np.average(mine, weights=uses) / np.average(theirs, weights=uses):.2f}"
+    )
+    slip, believed, spread = np.vstack(read).T
+    print(
+        f"  last counts, in their own errors: out by {np.sqrt((slip**2).mean()):.2f}, once the counts before are heard by "
+        f"{np.sqrt(((slip - believed) ** 2).mean()):.2f}; 90 % ranges cover {(abs(slip - believed) < 1.645 * spread).mean():.3f}"
     )
     both = propose & often
     print(

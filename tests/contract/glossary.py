@@ -40,6 +40,7 @@ CONCEPTS = (
     Concept(english="Receipt", german="Quittung", column="receipt", command="receipt"),
     Concept(english="Offcut", german="Reststück", code="piece", command="offcuts", never=r"\bremnants?\b|\bleftovers?\b"),
     Concept(english="Lent out", german="Verliehen", code="loan", command="lent", never=r"\bloans?\b|\bborrow\w*"),
+    Concept(english="Carriage", german="Versandkosten"),
     Concept(english="Postage", german="Porto", column="post cost", command="postage"),
     Concept(english="Materials needed, used", german="Materialbedarf, Verbrauchtes Material", never=r"^it (draws|drew)$"),
     Concept(english="On hand", german="Bestand", command="shelf", never=r"^there$"),

@@ -31,6 +31,25 @@ def test_a_material_is_added_changed_and_each_undone(desk: Indoors) -> None:
     assert desk.facts("check")["faults"] == []
 
 
+def test_an_offer_with_a_price_to_come_is_one_line_and_says_what_stays_until_then(desk: Indoors) -> None:
+    before = desk.says("change", "offer").splitlines()
+    said = desk.says("change", "offer", "QUIL", "THREAD-BLK", "price=9.90", "valid from=1.2.")
+    assert "Until then, what holds since" in said
+    after = desk.says("change", "offer").splitlines()
+    assert len(after) == len(before)
+    (changed,) = set(after) - set(before)
+    assert "THREAD-BLK" in changed
+    assert changed.endswith("(otherwise from 1 Feb 2027 on)")
+    shown = desk.says("change", "offer", "QUIL", "THREAD-BLK")
+    assert "From 1 Feb 2027 on:\nprice = 9.90" in shown
+    assert shown.count("material = THREAD-BLK") == 1
+
+
+def test_a_day_of_a_list_needs_no_year_and_may_be_in_words(desk: Indoors) -> None:
+    desk.says("add", "closure", "24.12.")
+    assert [key[0] for key in desk.facts("change", "closure")["entries"] if "12-24" in key[0]] == ["2026-12-24"]
+
+
 def test_a_recipe_is_changed_line_by_line(desk: Indoors) -> None:
     job = desk.facts("change", "recipe")["entries"][0][0]
     lines = [row["line"] for row in desk.facts("change", "recipe", job)["rows"]]

@@ -81,6 +81,15 @@ def test_an_order_says_what_is_missing_to_free_carriage(desk: Indoors) -> None:
     assert "carriage free" not in desk.says("order", "hide", "BEND=1")  # never free
 
 
+def test_closing_an_order_says_what_will_not_come(desk: Indoors) -> None:
+    desk.says("order", "quil", "THREAD-BLK=2")
+    desk.says("receive", "O-0001", "THREAD-BLK=1")
+    assert "Not coming any more: " in desk.says("close-order", "O-0001")
+    desk.says("order", "hide", "BEND=1")
+    desk.says("receive", "O-0002")
+    assert desk("close-order", "O-0002").code != 0
+
+
 def test_a_site_orders_what_is_suggested_for_it(desk: Indoors) -> None:
     desk.says("sites", "--add", "kiosk")
     ran = desk("order", "hide", "--suggested", "--site", "kiosk")

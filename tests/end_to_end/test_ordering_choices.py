@@ -41,6 +41,39 @@ def test_a_changed_basket_is_priced_beside_the_suggested_one(desk: Indoors, tmp_
     assert float(same["dearer"]) == 0
 
 
+def test_of_one_material_more_fewer_and_none_are_priced_as_a_changed_basket_is(desk: Indoors) -> None:
+    (line, *_) = (line for each in desk.facts("reorder")["suppliers"] for line in each["lines"])
+    (told,) = desk.facts("reorder", "--why", line["material"])["materials"]
+    assert told["suggested"][0]["reason"] == line["reason"]
+    assert 0 in [each["packs"] for each in told["instead"]]
+    for each in told["instead"]:
+        changed = desk.facts("reorder", "--edit", f"{line['material']}={each['packs']}")["worth"]["changed"]
+        assert each["dearer"] == changed["dearer"]
+    assert float(told["instead"][0]["dearer"]) >= 0, "the suggestion is the best there is"
+    assert desk.facts("reorder", "--why", line["supplier_code"])["materials"] == [told]  # as his invoice calls it
+    said = desk.says("reorder", "--why", line["name"])
+    assert said.startswith(f"{line['name']} ({line['material']})\n  On hand ")
+    assert "None would cost" in said
+
+
+def test_of_a_material_that_is_not_suggested_is_said_what_buying_it_now_would_cost(desk: Indoors) -> None:
+    suggested = {line["material"] for each in desk.facts("reorder")["suppliers"] for line in each["lines"]}
+    other = next(each["material"] for each in desk.facts("shelf")["rows"] if each["material"] not in suggested)
+    said = desk.says("reorder", "--why", other)
+    assert "It is not suggested now." in said
+    assert "in all." in said or "No supplier offers it." in said
+
+
+def test_the_short_list_says_what_the_long_one_reasons(desk: Indoors) -> None:
+    short, long = desk.says("reorder"), desk.says("reorder", "--why")
+    assert "Ordered only on" in long
+    assert "Ordered only on" not in short
+    assert len(short.splitlines()) < 0.7 * len(long.splitlines())
+    for line in (line for each in desk.facts("reorder")["suppliers"] for line in each["lines"]):
+        assert line["warning"].split(" (")[0] in " ".join(short.split())
+        assert not line["cautions"] or line["name"] in short.partition("With hazards: ")[2]
+
+
 def test_a_limit_is_filled_with_the_most_urgent_first_at_the_command_line_and_the_page(desk: Indoors) -> None:
     free = desk.facts("reorder")
     whole = sum(float(each["total"]) for each in free["suppliers"])

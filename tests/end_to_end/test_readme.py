@@ -92,6 +92,7 @@ def test_what_help_shows_can_be_typed(desk: Indoors, tmp_path: Path) -> None:
         "count-offcuts",
         "add",
         "add",
+        "reorder",
         "stock-or-delays",
         "outline",
         "tax-rates",

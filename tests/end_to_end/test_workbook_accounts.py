@@ -109,6 +109,9 @@ def test_a_german_workbook_says_the_same_in_its_own_words(german: tuple[Accounts
         for row in range(FIRST_ROW, there.max_row + 1):
             figures = [[c.value for c in sheet[row] if isinstance(c.value, int | float)] for sheet in (there, here)]
             assert figures[0] == figures[1], (there.title, row)
+    said = {str(cell.value) for sheet in book.worksheets for row in sheet.iter_rows() for cell in row}
+    assert "Hauptstandort" in said
+    assert "main" not in said
     checks = book["Prüfungen"]
     named = {
         part

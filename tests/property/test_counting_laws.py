@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from fractions import Fraction
+from random import Random
 
 import numpy as np
 from hypothesis import given
@@ -9,9 +10,11 @@ from hypothesis import strategies as st
 
 from stockroom.counting.aids import aid
 from stockroom.counting.learn import learn
-from stockroom.counting.lessons import Intervals
+from stockroom.counting.lessons import Intervals, MaterialLesson
 from stockroom.counting.next_count import Candidate, choose
 from stockroom.counting.reconcile import Bin, Grade, compare, totals
+from stockroom.counting.shelf_posterior import ShelfPosterior, SinceCount, after_work, counted, samples
+from stockroom.demand.paths import around_one
 from stockroom.stock.materials import Material
 from stockroom.stock.quantities import unit
 from tests import build
@@ -110,6 +113,57 @@ def test_whatever_is_counted_estimates_are_sane(many: list[Intervals]) -> None:
         for line in lesson.lines:
             assert 0 <= line.use.low <= line.use.estimate <= line.use.high < np.inf
         assert np.linalg.eigvalsh(lesson.ratio_covariance).min() >= -1e-9 * np.abs(lesson.ratio_covariance).max()
+
+
+def believed(known: Intervals, lesson: MaterialLesson, work: float) -> ShelfPosterior:
+    """The shelf so many usual intervals' work after the last count."""
+    usual = known.expected.sum(axis=0) / max(known.weeks.size, 1)
+    times = known.times.sum(axis=0) / max(known.weeks.size, 1)
+    since = SinceCount(
+        expected=work * usual, times=work * times, received=0.0, weeks=work * float(known.weeks.mean()), usual=usual
+    )
+    return after_work(counted(100.0, float(np.sqrt(known.count_variance[-1])), lesson), since, lesson)
+
+
+@given(intervals().filter(lambda known: known.weeks.size > 0), st.floats(0, 10), st.floats(0, 10))
+def test_more_of_the_usual_work_never_makes_a_shelf_surer(known: Intervals, one: float, other: float) -> None:
+    (lesson,) = learn([known]).materials
+    less, more = (believed(known, lesson, work).variance for work in sorted((one, other)))
+    assert less <= more * (1 + 1e-9)
+
+
+@given(st.lists(intervals(), max_size=3))
+def test_a_shelf_is_never_believed_farther_from_its_count_than_a_count_can_be_out(many: list[Intervals]) -> None:
+    for known, lesson in zip(many, learn(many).materials, strict=True):
+        error = float(np.sqrt(known.count_variance[-1]))
+        at_once = counted(1e9, error, lesson)
+        assert abs(at_once.mean - 1e9) <= 3 * error + 1e-3
+        assert at_once.spread <= 3 * error + 1e-3
+
+
+@given(st.lists(intervals(), min_size=2, max_size=4), st.randoms(use_true_random=False))
+def test_the_order_of_materials_does_not_matter(many: list[Intervals], dice: Random) -> None:
+    named = [replace(each, material=f"X{n}") for n, each in enumerate(many)]
+    turned = dice.sample(named, len(named))
+    found, same = ({each.material: each for each in learn(some).materials} for some in (named, turned))
+    for known in named:
+        if known.weeks.size:
+            one, other = (believed(known, of[known.material], 1.0) for of in (found, same))
+            assert np.allclose(
+                [one.mean, one.spread, one.with_use], [other.mean, other.spread, other.with_use], rtol=1e-4, atol=1e-6
+            )
+
+
+@given(st.floats(0, 100), st.floats(0.01, 20), st.floats(-1, 1), st.floats(0.01, 0.5))
+def test_a_belief_is_no_wider_for_hanging_together_with_use(
+    mean: float, spread: float, tie: float, doubt: float
+) -> None:
+    use = around_one(np.array([doubt**2]), np.random.default_rng(1), 2000)[:, 0]
+    belief = ShelfPosterior(mean=200 + mean, variance=spread**2, with_use=tie * spread / float(use.std()))
+    drawn = samples(belief, np.random.default_rng(2), 2000, use=use)
+    assert np.isclose(drawn.mean(), belief.mean, atol=spread / 8)
+    assert np.isclose(drawn.std(), spread, rtol=0.1)
+    assert np.isclose(np.corrcoef(drawn, use)[0, 1], -tie, atol=0.1)
 
 
 @given(intervals())

@@ -49,7 +49,7 @@ def own(stage: Stage) -> Policy:
         seen = known_on(stage, known_then)
         weeks = seen.shop.outlook_weeks
         ahead = futures(seen, rng, weeks=weeks, n_paths=N_PATHS, learnt=stage.learnt, dry=stage.dry, box=box)
-        shelves = believe(known_then, rng)
+        shelves = believe(known_then, rng, ahead.beyond)
         asked = question(seen, ahead, rng, on_hand=dict(zip(stage.codes, shelves.T, strict=True)))
         found = basket(at_next_order_day(asked.problem), time_limit=TIME_LIMIT)
         return [Purchase(offer=line.offer, packs=line.packs) for line in found.lines]
@@ -57,24 +57,22 @@ def own(stage: Stage) -> Policy:
     return policy
 
 
-def _posteriors(stage: Stage) -> Callable[[KnownThen, np.random.Generator], Floats]:
+def _posteriors(stage: Stage) -> Callable[[KnownThen, np.random.Generator, Floats], Floats]:
     """Make the belief about the shelves, shape (N_PATHS, n_materials): the book, its drift, and a count's error.
 
-    Since a count the shelf has strayed by what jobs use beyond their recipes, as far as counts have shown it, and is
-    less sure by the doubt of that. Waiting tickets have a claim on what is there.
+    Since a count the shelf has strayed by what jobs use beyond their recipes, as far as counts have shown it; a future
+    whose jobs use more than that (`beyond`) has less there. Waiting tickets have a claim on what is there.
     """
     uses = as_learnt(stage.made, stage.codes, stage.learnt).uses
-    doubt = np.sqrt(np.array([stage.learnt.doubt.get(code, 0.0) for code in stage.codes]))
     wasted = np.array([stage.learnt.waste.get(code, 0.0) for code in stage.codes])
 
-    def believe(known_then: KnownThen, rng: np.random.Generator) -> Floats:
+    def believe(known_then: KnownThen, rng: np.random.Generator, beyond: Floats) -> Floats:
         jobs = _recent_tickets(stage, known_then.day).mean(axis=0)
-        used = jobs @ uses + wasted
         since = np.maximum(known_then.day - np.maximum(known_then.counted_on, 0), 0) / 7
-        middle = known_then.on_hand - (used - jobs @ stage.scenario.recipe) * since
-        spread = np.hypot(READING * known_then.on_hand, doubt * used * since)
-        shelves: Floats = np.maximum(middle + rng.standard_normal((N_PATHS, len(used))) * spread, 0.0)
-        return shelves - known_then.waiting @ uses
+        more = jobs @ uses * beyond + wasted - jobs @ stage.scenario.recipe
+        read = 1 + READING * rng.standard_normal(beyond.shape)
+        shelves: Floats = np.maximum(known_then.on_hand * read - more * since, 0.0)
+        return shelves - known_then.waiting @ uses * beyond
 
     return believe
 

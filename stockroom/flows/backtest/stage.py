@@ -28,6 +28,7 @@ from stockroom.store.book import Book, Session
 from stockroom.store.orders import OPEN
 
 Floats = NDArray[np.float64]
+LEAST_WEEKS = 4  # fewer show nothing but luck
 ONE_DAY = timedelta(days=1)
 OPENING_HOUR = time(9)
 THROWN = tuple(kind for kind in WRITTEN_OFF if kind is not MoveKind.EXPIRY)  # each replay works out what expires
@@ -109,6 +110,7 @@ def set_stage(book: Book, moment: datetime, *, weeks: int, lead_in: int = 0, sit
     the supplier's real delivery ordered nearest in time. Offers are those of the first day.
     """
     past = _read(book, moment, weeks + lead_in, site)
+    _check_past(past, lead_in)
     codes = tuple(m.code for m in past.now.materials)
     made = streams(past.now.tickets, RecipeBox(past.now.recipes, past.now.shelf), past.then.day, codes)
     if not made.names:
@@ -134,7 +136,7 @@ def _read(book: Book, moment: datetime, weeks: int, site: str | None) -> _Past:
     morning = datetime.combine(first, time(0))
     with book.reading() as session:
         now = book_snapshot(session, moment, site=site).without_agreements()
-        past = _Past(
+        return _Past(
             then=book_snapshot(session, morning, site=site).without_agreements(),
             now=now,
             learnt=_learnt(session, now, morning, site),
@@ -144,24 +146,35 @@ def _read(book: Book, moment: datetime, weeks: int, site: str | None) -> _Past:
             thrown=ledger.daily_sums(session, THROWN, site=site),
             moved=ledger.daily_sums(session, list(MoveKind), site=site),
         )
-    _check_past(past)
-    return past
 
 
 def _learnt(session: Session, now: BookSnapshot, moment: datetime, site: str | None) -> Learnt:
     return learnt_from(teaching(session, moment, site=site)) if now.shop.use_learnt else NOTHING_LEARNT
 
 
-def _check_past(past: _Past) -> None:
-    if not any(ticket.taken_in < past.then.moment for ticket in past.now.tickets):
+def _check_past(past: _Past, lead_in: int) -> None:
+    begun = min((ticket.taken_in for ticket in past.now.tickets), default=None)
+    if begun is None or begun >= past.then.moment:
         raise RefusedError(
             phrase("The book holds no work from before %(day)s, so nothing could be known then.", day=past.then.day),
-            fix="Back-test fewer weeks (--weeks), so that some work lies before them.",
+            fix=_instead(past, begun.date() if begun else None, lead_in),
         )
     if not past.then.offers:
         raise RefusedError(
-            phrase("No supplier's offer was in force on %(day)s.", day=past.then.day), fix="Choose fewer weeks."
+            phrase("No supplier's offer was in force on %(day)s.", day=past.then.day),
+            fix=_instead(past, min((offer.valid_from for offer in past.now.offers), default=None), lead_in),
         )
+
+
+def _instead(past: _Past, since: date | None, lead_in: int) -> str:
+    """Say how many weeks can be back-tested of a past that begins on a day, or what is missing for any."""
+    weeks = 0 if since is None else (past.now.day - since).days // 7 - lead_in
+    if weeks >= LEAST_WEEKS:
+        return phrase("Back-test %(weeks)s weeks at most (--weeks).", weeks=weeks)
+    return phrase(
+        "It takes tickets and offers that go back %(weeks)s weeks at least: load past ones, or come back later.",
+        weeks=LEAST_WEEKS + lead_in,
+    )
 
 
 def _first_question(past: _Past) -> BookProblem:

@@ -172,8 +172,8 @@ def take_whole(place: str, file: IO[bytes]) -> None:
         shutil.copyfileobj(file, kept)
 
 
-def restore_sent(place: str, now: datetime) -> None:
-    """Begin a book with the backup that was sent, once it is checked whole; what is not true is not kept.
+def sent_backup(place: str) -> Path:
+    """Give the backup that was sent beside a book.
 
     Raises
     ------
@@ -183,6 +183,18 @@ def restore_sent(place: str, now: datetime) -> None:
     sent = beside_book(place)
     if not sent.exists():
         raise UsageError("No backup was chosen.", fix="Choose the file of one.")
+    return sent
+
+
+def restore_sent(place: str, now: datetime) -> None:
+    """Begin a book with the backup that was sent, once it is checked whole; what is not true is not kept.
+
+    Raises
+    ------
+    UsageError
+        If none was sent.
+    """
+    sent = sent_backup(place)
     try:
         refuse_unknown(str(sent))
         check_backup(sent, Path("backup.sqlite"))

@@ -19,11 +19,20 @@ from stockroom.counting.lessons import (
     MaterialLesson,
     Outlier,
     OutlierKind,
+    Reading,
     Span,
     Spreads,
 )
 from stockroom.counting.observations import Counted, Moments, OtherMove, Uses, chance_variance, gather, no_uses
-from stockroom.counting.shelf_posterior import Losses, ShelfPosterior, SinceCount, after_work, learn_losses
+from stockroom.counting.shelf_posterior import (
+    Losses,
+    ShelfPosterior,
+    SinceCount,
+    after_work,
+    counted,
+    learn_losses,
+    use_doubt,
+)
 from stockroom.errors import BookError
 from stockroom.stock.counts import CountReason
 from stockroom.stock.materials import Material
@@ -39,7 +48,7 @@ Kept = tuple[Lessons, Losses]  # between two counts, in the book
 
 WEEK = timedelta(weeks=1)
 NAME = "lessons"
-METHOD = 3  # raise it when learning changes: lessons kept from before are worked out again
+METHOD = 4  # raise it when learning changes: lessons kept from before are worked out again
 EXPLAINED = frozenset(
     {
         CountReason.SPOILT,
@@ -51,7 +60,6 @@ EXPLAINED = frozenset(
     }
 )  # not by recipes
 UNSTATED_ERROR = 0.03  # of what was found, for a measured bin whose aid stated no error; counted pieces are exact
-LEAST_RATIO = 0.1  # a smaller ratio is the noise of wild counts; the doubt is then a share of this
 ONE_OCCASION = timedelta(days=1)  # counts of a bin within a day are one occasion: the last holds
 
 
@@ -86,6 +94,11 @@ class Diary:
         """Lay the past between its counts."""
         found = gather(self.material.code, self.recipe, counts=self.counts, uses=self.uses, moves=self.moves)
         return replace(found, whole=self.whole)
+
+    @property
+    def usual(self) -> Floats:
+        """What jobs ever drew, line by line."""
+        return np.maximum(self.uses.by_line(len(self.keys))[0], 0.0)
 
     @property
     def whole(self) -> bool:
@@ -266,7 +279,7 @@ def _usual_error(material: Material, amount: float) -> float:
 def _posterior(diary: Diary, lesson: MaterialLesson | None, losses: Losses, now: datetime) -> ShelfPosterior:
     last = diary.counts[-1] if diary.counts else None
     start = last.at if last else _first_day(diary, now)
-    posterior = ShelfPosterior(mean=last.amount if last else 0.0, variance=last.error**2 if last else 0.0)
+    posterior = counted(last.amount, last.error, lesson) if last else ShelfPosterior(mean=0.0, variance=0.0)
     uses = diary.uses if last is None else diary.uses.since(last.at)
     received = sum(m.amount for m in diary.moves if last is None or m.at > last.at)
     weeks = max((now - start) / WEEK, 0.0)
@@ -274,7 +287,7 @@ def _posterior(diary: Diary, lesson: MaterialLesson | None, losses: Losses, now:
         return ShelfPosterior(mean=posterior.mean + received - float(uses.amount.sum()), variance=posterior.variance)
     expected, times = (np.maximum(each, 0.0) for each in uses.by_line(len(diary.keys)))
     open_ = max(float(uses.variance.sum()), 0.0)
-    work = SinceCount(expected=expected, times=times, received=received, weeks=weeks, variance=open_)
+    work = SinceCount(expected=expected, times=times, received=received, weeks=weeks, variance=open_, usual=diary.usual)
     return after_work(posterior, work, lesson, losses.sized(_weekly_use(diary, now)))
 
 
@@ -344,7 +357,14 @@ def _material(facts: dict[str, Any]) -> MaterialLesson:
         job_spread=facts["job_spread"],
         ratio_mean=np.array(facts["ratio_mean"], dtype=np.float64),
         ratio_covariance=np.array(facts["ratio_covariance"], dtype=np.float64),
+        reading=_reading(facts["reading"]),
     )
+
+
+def _reading(facts: dict[str, Any] | None) -> Reading | None:
+    if facts is None:
+        return None
+    return Reading(**(facts | {"with_ratios": np.array(facts["with_ratios"], dtype=np.float64)}))
 
 
 def _line(facts: dict[str, Any]) -> LineLesson:
@@ -387,16 +407,6 @@ def waste_doubt(lesson: MaterialLesson) -> float:
 
 
 def ratio_doubt(diary: Diary, lesson: MaterialLesson) -> float:
-    """Relative variance of true use over recipe use of a material, its lines weighted by their past use.
-
-    Notes
-    -----
-    With weights w, ratios r and their covariance C: ``w' C w / (w' r)**2``, the variance of a weighted sum over
-    the square of its mean.
-    """
-    weights = np.maximum(diary.uses.by_line(len(diary.keys))[0], 0.0)
-    if not weights.any():
-        return 0.0
-    weights /= weights.sum()
-    mean = max(float(weights @ lesson.ratio_mean[:-1]), LEAST_RATIO)
-    return float(weights @ lesson.ratio_covariance[:-1, :-1] @ weights) / mean**2
+    """Relative variance of true use over recipe use of a material, its lines weighed by their past use."""
+    mean, variance = use_doubt(lesson, diary.usual)
+    return variance / mean**2

@@ -210,7 +210,7 @@ def _compared(plan: OrderPlan, priced: PricedBasket) -> str:
             suggested=words.money(float(priced.risk_suggested.sum())),
         )
     )
-    return joined([*said, *_riskier(plan, priced), *_beyond(plan, priced)])
+    return joined([*said, *_riskier(plan, priced), *beyond(plan, priced)])
 
 
 def _riskier(plan: OrderPlan, priced: PricedBasket) -> list[str]:
@@ -232,7 +232,7 @@ def _riskier(plan: OrderPlan, priced: PricedBasket) -> list[str]:
     return [phrase("More at risk: %(named)s.", named=joined(told, ", "))]
 
 
-def _beyond(plan: OrderPlan, priced: PricedBasket) -> list[str]:
+def beyond(plan: OrderPlan, priced: PricedBasket) -> list[str]:
     """Say which limits and minimum orders the changes don't keep."""
     words, (cash, _, litres) = words_of(plan), priced.over.tolist()
     said: list[str] = []

@@ -19,7 +19,7 @@ from stockroom.flows.ordering.receive import (
 )
 from stockroom.flows.posting.delivery_notes import refuse_known_note
 from stockroom.flows.posting.post import entered_before, post_one
-from stockroom.phrases import phrase
+from stockroom.phrases import joined, phrase
 from stockroom.show.formats import formats_of
 from stockroom.stock.landing import taken_in
 from stockroom.stock.moves import Document, DocumentKind, delivered_lines
@@ -272,6 +272,23 @@ def end_order(book: Book, number: str, stamp: Stamp) -> Order:
         orders.save_orders(session, [ended])
         post_one(session, stamp.document(DocumentKind.ORDER_END, number), new=True)
         return ended
+
+
+def not_coming(book: Book, order: Order) -> str:
+    """Say what is outstanding of an order, which closing it gives up; nothing where all of it has come."""
+    with book.reading() as session:
+        materials = {m.code: m for m in catalogue.read_materials(session, [line.material for line in order.lines])}
+        formats = formats_of(catalogue.read_shop(session))
+    rest = [
+        phrase(
+            "%(amount)s of %(name)s",
+            amount=formats.told(line.outstanding, materials[line.material].unit),
+            name=materials[line.material].name,
+        )
+        for line in order.lines
+        if line.outstanding
+    ]
+    return phrase("Not coming any more: %(goods)s.", goods=joined(rest, ", ")) if rest else ""
 
 
 def by_their_code(book: Book, supplier: str, typed: str, day: date) -> Offer | None:

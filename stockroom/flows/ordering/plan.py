@@ -4,13 +4,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
 
 from stockroom.buying.basket import Basket, BasketLine, basket, saved_by_more
 from stockroom.buying.comparison import Comparison, compare
 from stockroom.buying.problem import OrderProblem, WhatIf
-from stockroom.buying.reasons import LineFacts, left_out, more, reasons, sentence, warning
+from stockroom.buying.reasons import LineFacts, brief, lasting, left_out, more, reasons, sentence, warning
 from stockroom.flows.outlook.delivery_days import expected_day
 from stockroom.flows.outlook.run_outs import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
 from stockroom.phrases import joined, phrase, plural
@@ -26,7 +27,13 @@ NAMED = 3  # of what is left out
 MOST_JOBS = 3  # named that use a material
 SMALL = 0.005  # less than a cent
 LITTLE = 0.01  # part of the goods' value: an order that saves less beside waiting can as well wait
+_BEYOND = 3650.0  # days: no honest day is given so far ahead
+_OF_ANY_PACKS = ("warning", "risk_if_left")
+_OF_A_LINE = ("reason", "more", "note", "better_price_from", *_OF_ANY_PACKS)
 TIME_LIMIT = 10.0  # seconds for the search; the best basket so far is given
+
+
+Why = Mapping[int, Mapping[str, Any]]  # what is said of a line, by its offer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,7 +45,8 @@ class OrderPlan:
     problem: OrderProblem  # that the basket answers: each supplier's next order day counts as now
     outlook: Outlook
     compared: Comparison
-    summary: str  # what the whole order is worth, in a sentence or two
+    summary: str  # what the whole order is worth, what was left out, and how good the answer is
+    in_short: str  # of it, what the owner reads in the evening
 
     @property
     def can_wait(self) -> bool:
@@ -76,13 +84,15 @@ def plan_from(seen: Outlook) -> OrderPlan:
     found = basket(problem, time_limit=TIME_LIMIT)
     compared = compare(problem, found)
     words = ShopWords(seen, formats_of(seen.known.shop))
+    limited, unweighed = _limited(problem, found, words), _unweighed(seen)
     return OrderPlan(
         lists=_lists(seen, found, {r.line.offer: _said(r, words, problem) for r in reasons(problem, found, seen.runs)}),
         basket=found,
         problem=problem,
         outlook=within(seen, seen.known.shop.outlook_weeks),
         compared=compared,
-        summary=joined([_summary(compared, found, words), *_limited(problem, found, words), *_unweighed(seen)]),
+        summary=joined([_summary(compared, found, words), *_within(found, words, limited), *unweighed]),
+        in_short=joined([_worth(compared, found, words), *limited, *unweighed]),
     )
 
 
@@ -99,7 +109,7 @@ class ShopWords:
 
     def day(self, days: float) -> str:
         """Write the date so many days from now."""
-        day = _day(self.seen, days)
+        day = day_of(self.seen, days)
         return self.formats.day(day) if day else phrase("beyond the outlook")
 
     def number(self, value: float) -> str:
@@ -108,7 +118,7 @@ class ShopWords:
 
     def arrival(self, days: float) -> str:
         """Write the date on which goods come that come so many days from now."""
-        return self.formats.day(self.seen.known.open_days.next_open(self.seen.known.day + timedelta(days=round(days))))
+        return self.formats.day(open_day(self.seen, days))
 
     def share(self, value: float) -> str:
         """Write a chance."""
@@ -134,12 +144,16 @@ class ShopWords:
         return joined([names.get(code, code) for code in list(ranked)[:MOST_JOBS]], ", ")
 
 
-def _said(reason: LineFacts, words: ShopWords, problem: OrderProblem) -> dict[str, str]:
+def _said(reason: LineFacts, words: ShopWords, problem: OrderProblem) -> dict[str, Any]:
     """Write what is known of a line."""
     return {
+        "packs": reason.line.packs,
         "reason": sentence(reason, words),
         "more": more(reason, words, problem),
         "warning": warning(reason, words, problem),
+        "note": brief(reason, words),
+        "risk_if_left": reason.risk_if_left,
+        "better_price_from": reason.bargain.packs if reason.bargain else None,
     }
 
 
@@ -161,14 +175,21 @@ def _limited(problem: OrderProblem, found: Basket, words: ShopWords) -> list[str
                 named=joined([_missing(each, words) for each in missing[:NAMED]], ", "),
             )
         )
-    said.append(
-        phrase("Without limits the orders would save %(money)s more.", money=words.money(found.cost - found.free.cost))
-    )
     more_money = saved_by_more(problem, found, MORE)
     if more_money > SMALL:
         facts = {"more": words.money(MORE), "money": words.money(more_money)}
         said.append(phrase("Another %(more)s to spend would save %(money)s.", **facts))
     return said
+
+
+def _within(found: Basket, words: ShopWords, limited: list[str]) -> list[str]:
+    """Say what the limits cost, before what a little more to spend would save."""
+    if found.free is None:
+        return limited
+    dear = phrase(
+        "Without limits the orders would save %(money)s more.", money=words.money(found.cost - found.free.cost)
+    )
+    return [*limited[:1], dear, *limited[1:]]
 
 
 def _unweighed(seen: Outlook) -> list[str]:
@@ -214,7 +235,8 @@ def _nothing(found: Basket, words: ShopWords) -> str:
     return phrase("Waiting for a later order day costs less than ordering anything now.")
 
 
-def _summary(compared: Comparison, found: Basket, words: ShopWords) -> str:
+def _worth(compared: Comparison, found: Basket, words: ShopWords) -> str:
+    """Say what the orders are worth beside waiting."""
     if not found.lines:
         return _nothing(found, words)
     if compared.over_nothing < 0:
@@ -229,11 +251,19 @@ def _summary(compared: Comparison, found: Basket, words: ShopWords) -> str:
         return phrase(
             "These orders save %(saved)s beside waiting: next to nothing, so that they can wait.", saved=saved
         )
+    nothing = words.money(compared.over_nothing)
+    return phrase("These orders are expected to cost %(nothing)s less than ordering nothing now.", nothing=nothing)
+
+
+def _summary(compared: Comparison, found: Basket, words: ShopWords) -> str:
+    """Say what the orders are worth beside waiting and beside the order-up-to rule, and how good they are."""
+    worth = _worth(compared, found, words)
+    if not found.lines or compared.over_nothing < 0 or small_saving(compared, found):
+        return worth
+    if found.free is not None:  # what each item's own level asks for would not fit
+        return joined([worth, _bounded(found, words)])
     facts = {"nothing": compared.over_nothing, "own": abs(compared.over_own_levels)}
     said = {name: words.money(value) for name, value in facts.items()}
-    if found.free is not None:  # what each item's own level asks for would not fit
-        cheaper = phrase("These orders are expected to cost %(nothing)s less than ordering nothing now.", **said)
-        return joined([cheaper, _bounded(found, words)])
     if compared.over_own_levels >= 0:
         cheaper = phrase(
             "These orders are expected to cost %(nothing)s less than ordering nothing now, and %(own)s less than "
@@ -289,11 +319,11 @@ def words_of(plan: OrderPlan) -> ShopWords:
 
 def listed(plan: OrderPlan, packs: Mapping[int, int]) -> tuple[ReorderList, ...]:
     """Set out any packs of offers as orders, with the reasons of what was suggested so."""
-    offers, why = plan.problem.offers, {}
-    for each in plan.lists:
-        for line in each.lines:
-            why[line.supplier_code, line.material, line.packs] = {"reason": line.reason, "more": line.more}
-    asked = plan.outlook.question.offers
+    offers, asked, why = plan.problem.offers, plan.outlook.question.offers, {}
+    for line in (line for each in plan.lists for line in each.lines):
+        why[line.supplier, line.supplier_code, line.material] = {
+            name: getattr(line, name) for name in ("packs", *_OF_A_LINE)
+        }
     lines = tuple(
         BasketLine(
             item=offers[n].item,
@@ -305,24 +335,36 @@ def listed(plan: OrderPlan, packs: Mapping[int, int]) -> tuple[ReorderList, ...]
         )
         for n, count in packs.items()
     )
-    told = {n: why.get((asked[n].supplier_code, asked[n].material, count), {}) for n, count in packs.items()}
+    told = {n: why.get((asked[n].supplier, asked[n].supplier_code, asked[n].material), {}) for n in packs}
     return _lists(plan.outlook, replace(plan.basket, lines=lines), told)
 
 
-def _lists(seen: Outlook, found: Basket, why: Mapping[int, Mapping[str, str]]) -> tuple[ReorderList, ...]:
+def _lists(seen: Outlook, found: Basket, why: Why) -> tuple[ReorderList, ...]:
     made = []
     for n, supplier in enumerate(seen.question.suppliers):
         lines = [line for line in found.lines if line.supplier == n]
         if found.free is not None:  # most urgent first
             lines.sort(key=lambda line: float(seen.runs.median[line.item]))
         if lines:
-            made.append(_list(seen, supplier, lines, why))
+            day, comes = order_to_come(seen, found, n)
+            made.append(replace(_list(seen, supplier, lines, why), next_day=day, next_comes=comes))
     return tuple(made)
 
 
-def _list(
-    seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Mapping[int, Mapping[str, str]]
-) -> ReorderList:
+def order_to_come(
+    seen: Outlook, found: Basket, place: int, *, planned: bool = False
+) -> tuple[date | None, date | None]:
+    """Give a supplier's order day after this one, or the planned one, and when what is ordered then would come."""
+    if found.found is None or place not in found.found.table.suppliers:
+        return None, None
+    table, terms = found.found.table, seen.question.problem.suppliers[place]
+    slot = int(np.flatnonzero(table.suppliers == place)[0])
+    until = table.untils[slot, [found.found.plans[slot].wait if planned else 0]]
+    comes = float((until + np.median(terms.leads) + terms.delay(until))[0])
+    return day_of(seen, float(until[0])), open_day(seen, comes)
+
+
+def _list(seen: Outlook, supplier: Supplier, lines: list[BasketLine], why: Why) -> ReorderList:
     drawn = tuple(_line(seen, line, why) for line in lines)
     problem = seen.question.problem.suppliers[lines[0].supplier]
     today, belief = seen.known.day, seen.question.leads[supplier.code]
@@ -342,9 +384,12 @@ def _list(
     )
 
 
-def _line(seen: Outlook, line: BasketLine, why: Mapping[int, Mapping[str, str]]) -> ReorderLine:
+def _line(seen: Outlook, line: BasketLine, why: Why) -> ReorderLine:
     offer = seen.question.offers[line.offer]
     material = seen.known.shelf.materials[offer.material]
+    said = dict(why.get(line.offer, {}))
+    if said.pop("packs", line.packs) != line.packs:  # changed: why it was so many is no reason any more
+        said = {name: said[name] for name in _OF_ANY_PACKS}
     return ReorderLine(
         supplier=offer.supplier,
         supplier_code=offer.supplier_code,
@@ -355,10 +400,24 @@ def _line(seen: Outlook, line: BasketLine, why: Mapping[int, Mapping[str, str]])
         pack=offer.pack.nano,
         cost=offer.cost(line.packs),
         pack_name=offer.pack_name,
-        **why.get(line.offer, {}),
         cautions=cautions(material),
+        runs_out=day_of(seen, float(seen.runs.median[line.item])),
+        lasts_until=last_day(seen, line.item, line.quantity),
+        **said,
     )
 
 
-def _day(seen: Outlook, days: float) -> date | None:
+def last_day(seen: Outlook, item: int, more: float) -> date | None:
+    """Give the day until which an item lasts with so much more, at the usual pace; None where none is honest."""
+    days = lasting(seen.question.problem, item, more)
+    return seen.known.day + timedelta(days=int(days)) if days < _BEYOND else None
+
+
+def open_day(seen: Outlook, days: float) -> date:
+    """Give the day on which goods come that come so many days from now: one on which the shop is open."""
+    return seen.known.open_days.next_open(seen.known.day + timedelta(days=round(days)))
+
+
+def day_of(seen: Outlook, days: float) -> date | None:
+    """Give the day so many days from now; None beyond the outlook."""
     return seen.known.day + timedelta(days=int(days)) if np.isfinite(days) else None

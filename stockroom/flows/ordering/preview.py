@@ -2,19 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 
-from stockroom.buying.reasons import lasting
 from stockroom.errors import UnknownError
 from stockroom.flows.ordering.place import OrderedPacks
-from stockroom.flows.ordering.plan import OrderPlan, listed
+from stockroom.flows.ordering.plan import OrderPlan, day_of, last_day, listed, order_to_come
 from stockroom.phrases import phrase
 from stockroom.stock.lists import ReorderLine, ReorderList
 from stockroom.stock.suppliers import Offer, Supplier
-
-_BEYOND = 3650.0  # days: no honest day is given so far ahead
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,14 +159,7 @@ def _urgency(line: DeskLine) -> tuple[date, str]:
 def next_arrival(plan: OrderPlan, supplier: str) -> date | None:
     """Give the day until which an order now must last: when the next planned one arrives."""
     place = plan.outlook.question.suppliers.index(_terms(plan, supplier))
-    found = plan.basket.found
-    if found is None or place not in found.table.suppliers:
-        return None
-    slot = int(np.flatnonzero(found.table.suppliers == place)[0])
-    terms, until = plan.outlook.question.problem.suppliers[place], found.table.untils[slot, [found.plans[slot].wait]]
-    comes = float((until + np.median(terms.leads) + terms.delay(until))[0])
-    day = plan.outlook.known.day + timedelta(days=round(comes))
-    return plan.outlook.known.open_days.next_open(day)
+    return order_to_come(plan.outlook, plan.basket, place, planned=True)[1]
 
 
 def _terms(plan: OrderPlan, code: str) -> Supplier:
@@ -189,7 +179,6 @@ def line_preview(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePre
     """
     place = the_offer(plan, supplier, asked)
     offer, its = plan.outlook.question.offers[place], plan.problem.offers[place]
-    day = plan.outlook.known.day
     return LinePreview(
         material=offer.material,
         supplier_code=offer.supplier_code,
@@ -199,8 +188,8 @@ def line_preview(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePre
         without=_chance(plan, place, 0),
         chance=_chance(plan, place, asked.packs),
         fault=_too_few(offer, asked.packs),
-        runs_out=_after(day, float(plan.outlook.runs.median[its.item])),
-        lasts_until=_after(day, lasting(plan.problem, its.item, asked.packs * its.pack)),
+        runs_out=day_of(plan.outlook, float(plan.outlook.runs.median[its.item])),
+        lasts_until=last_day(plan.outlook, its.item, asked.packs * its.pack),
     )
 
 
@@ -220,10 +209,6 @@ def the_offer(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> int:
             fix="Choose what it offers.",
         )
     return found
-
-
-def _after(day: date, days: float) -> date | None:
-    return day + timedelta(days=int(days)) if days < _BEYOND else None
 
 
 def _too_few(offer: Offer, packs: int) -> str:

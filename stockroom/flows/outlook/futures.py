@@ -24,7 +24,7 @@ from stockroom.demand.history import (
 from stockroom.demand.lags import Ints, weeks_moved, worked
 from stockroom.demand.likeness import Traits, borrowing
 from stockroom.demand.models import named_models
-from stockroom.demand.paths import Paths, around_one, explode, explode_chances, sample_paths, scaled
+from stockroom.demand.paths import Paths, around_one, explode, explode_chances, sample_paths
 from stockroom.demand.streams import Streams, streams
 from stockroom.errors import StockroomError
 from stockroom.flows.book.snapshot import BookSnapshot
@@ -71,6 +71,8 @@ class DemandFutures:
         Counter sales, and what is written off, taken for own use or lost on no ticket, in base units.
     use : (n_paths, n_materials, n_weeks) float
         All use in base units, in the week it is worked, open tickets included.
+    beyond : (n_paths, n_materials) float
+        Each future's use by recipes over what counts teach: 1 but for their doubt.
     booked : tuple of (Ticket, (n_materials,) float, float)
         Booked tickets, what each needs, and days from now to its promise.
     """
@@ -82,6 +84,7 @@ class DemandFutures:
     sales: Floats
     lost: Floats
     use: Floats
+    beyond: Floats
     booked: tuple[tuple[Ticket, Floats, float], ...]
 
 
@@ -146,16 +149,24 @@ def futures(
     total = _exploded(work, made, codes, rng)
     for ticket, need, _ in booked:
         _draw(total, need, pace.weeks(ticket, rng, n_paths))
+    beyond = np.ones((n_paths, len(codes)))
     if learnt.doubt:
-        doubt = np.array([learnt.doubt.get(code, 0.0) for code in codes])
-        total = scaled(total, np.ones(len(codes)), spread=doubt, rng=rng)
-    amounts: Floats = total.counts
+        beyond = around_one(np.array([learnt.doubt.get(code, 0.0) for code in codes]), rng, n_paths)
+    amounts: Floats = total.counts * beyond[:, :, None]
     whole = known.whole_pieces
     _by_the_piece(amounts, np.flatnonzero([code in whole for code in codes]), rng)
     amounts += sales
     amounts += lost
     return DemandFutures(
-        codes=codes, jobs=paths, work=work, streams=made, sales=sales, lost=lost, use=amounts, booked=booked
+        codes=codes,
+        jobs=paths,
+        work=work,
+        streams=made,
+        sales=sales,
+        lost=lost,
+        use=amounts,
+        beyond=beyond,
+        booked=booked,
     )
 
 

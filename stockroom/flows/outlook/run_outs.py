@@ -148,7 +148,11 @@ def outlook(
     learnt = learnt_from(read.taught) if facts.shop.use_learnt else NOTHING_LEARNT
     ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt, dry=read.dry)
     pieces = facts.whole_pieces
-    shelves = {code: samples(each, rng, n_paths, pieces=code in pieces) for code, each in believed.items()}
+    shelves = {
+        code: samples(believed[code], rng, n_paths, pieces=code in pieces, use=ahead.beyond[:, n])
+        for n, code in enumerate(ahead.codes)
+        if code in believed
+    }
     tried = replace(what_if or WhatIf(), promises=tuple(_promise(facts, ahead, each) for each in promised))
     asked = question(facts, ahead, rng, on_hand=shelves, what_if=tried)
     runs = runouts(asked.problem, worked_days(facts, ahead.use.shape[2]))
@@ -242,7 +246,7 @@ def _row(seen: Outlook, n: int, aside: Counter[str], formats: Formats) -> RunOut
     use = float(_use_of(seen, n).mean())
     coming = sum(
         line.outstanding
-        for order in _open_orders(seen.known, material.code)
+        for order in open_orders_of(seen.known, material.code)
         for line in order.lines
         if line.material == material.code
     )
@@ -324,7 +328,7 @@ def why(
     said = [
         _below_zero(known, material),
         _spoiling(known, material, formats, weekly_use),
-        *(_late(order, known.day) for order in _open_orders(known, material.code)),
+        *(_late(order, known.day) for order in open_orders_of(known, material.code)),
         _uncounted(known, material, formats, believed, weekly_use),
     ]
     return joined(said, ". ")
@@ -354,7 +358,8 @@ def _spoiling(known: BookSnapshot, material: Material, formats: Formats, weekly_
     return ""
 
 
-def _open_orders(known: BookSnapshot, code: str) -> list[Order]:
+def open_orders_of(known: BookSnapshot, code: str) -> list[Order]:
+    """Give the orders of which some of a material is outstanding."""
     mine = [order for order in known.orders if order.state in OPEN]
     return [order for order in mine if any(line.material == code and line.outstanding for line in order.lines)]
 

@@ -110,4 +110,16 @@ REORDER: tuple[ListColumn[ReorderLine], ...] = (
     ListColumn(key="warning", heading="Too late", kind=ValueKind.TEXT, read=lambda r: r.warning, width=40),
     ListColumn(key="more", heading="Also", kind=ValueKind.TEXT, read=lambda r: r.more, width=40),
     ListColumn(key="cautions", heading="Hazards", kind=ValueKind.TEXTS, read=lambda r: r.cautions, width=36),
+    ListColumn(key="runs_out", heading="Runs out", kind=ValueKind.DAY, read=lambda r: r.runs_out, width=13),
+    ListColumn(key="lasts_until", heading="Lasts until", kind=ValueKind.DAY, read=lambda r: r.lasts_until, width=13),
+    ListColumn(
+        key="risk_if_left", heading="Risk if left", kind=ValueKind.SHARE, read=lambda r: r.risk_if_left, width=11
+    ),
+    ListColumn(
+        key="better_price_from",
+        heading="Better price from",
+        kind=ValueKind.NUMBER,
+        read=lambda r: r.better_price_from,
+        width=11,
+    ),
 )

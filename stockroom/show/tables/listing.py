@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from stockroom.buying.caution import CautionPoint
 
 BELOW_ZERO = "!"  # stands before the figure, so that colour is never the only sign
+_BREAK = "*"  # stands after packs that are so many for a better price
 USUAL_CAUSE = "a delivery or a count is probably not entered yet"
 
 _SHELF = (
@@ -41,6 +42,15 @@ _REORDER = (
     Head(text="Their code"),
     Head(text="Material", flexible=True),
     Head(text="Cost", right=True),
+)
+_IN_SHORT = (
+    Head(text="Packs", right=True),
+    _REORDER[1],
+    _REORDER[3],
+    _REORDER[4],
+    Head(text="Runs out", right=True),
+    Head(text="Risk", right=True),
+    Head(text="Lasts until", right=True),
 )
 _CAUTION = (
     Head(text="Counted", right=True),
@@ -127,8 +137,16 @@ def reorder_table(
     why: bool = False,
     title: str = "Suggested orders",
 ) -> str:
-    """Draw what to order, supplier by supplier; with all that is known of each line where `why` is asked for."""
-    parts = [_supplier_part(each, formats, width, why=why) for each in lists if each.lines or each.notes]
+    """Draw what to order, supplier by supplier, a line a material, the most urgent first.
+
+    Where `why` is asked for, with all that is known of each line.
+    """
+    shown = sorted((each for each in lists if each.lines or each.notes), key=lambda each: each.order_by or date.max)
+    parts = [
+        _supplier_part(each, formats, width) if why else _in_short(each, formats, width, as_of=as_of) for each in shown
+    ]
+    marked = not why and any(line.better_price_from for each in shown for line in each.lines)
+    parts += [wrap(f"{_BREAK} So many because a pack is cheaper then.", width)] if marked else []
     head = heading(f"{title}, as seen on {formats.weekday(as_of)}", width=width)
     return "\n\n".join([head, *(parts or [wrap("Nothing needs ordering now.", width)])]) + "\n"
 
@@ -260,9 +278,41 @@ def _sentence(text: str) -> str:
     return begun if not begun or begun.endswith((".", "!", "?")) else f"{begun}."
 
 
-def _supplier_part(order: ReorderList, formats: Formats, width: int | None, *, why: bool) -> str:
+def hazards_named(lists: Iterable[ReorderList]) -> str:
+    """Name what is to be ordered and carries a hazard; nothing where nothing does."""
+    names = dict.fromkeys(line.name for each in lists for line in each.lines if line.cautions)
+    return f"With hazards: {'; '.join(names)}." if names else ""
+
+
+def _in_short(order: ReorderList, formats: Formats, width: int | None, *, as_of: date) -> str:
     title = wrap(plain_text(f"{order.name} ({order.supplier}){_when(order, formats)}"), width)
-    lines = [_reorder_line(line, formats, why=why) for line in order.lines]
+    head = [title, wrap(_totals(order, formats), width)] if order.lines else [title]
+    if order.next_day and order.next_comes and any(line.risk_if_left for line in order.lines):
+        by, day = formats.weekday(order.next_comes), formats.weekday(order.next_day)
+        head.append(wrap(f"Risk: of running short by {by}, when an order of {day} would come.", width))
+    lines = [_short_line(line, formats, as_of) for line in sorted(order.lines, key=_urgency)]
+    body = [draw(_IN_SHORT, lines, width=width)] if lines else []
+    return "\n".join([*head, *body, *(wrap(plain_text(note), width, indent="  ") for note in order.notes)])
+
+
+def _urgency(line: ReorderLine) -> tuple[date, str]:
+    return line.runs_out or date.max, line.name
+
+
+def _short_line(line: ReorderLine, formats: Formats, as_of: date) -> TableLine:
+    pack = line.pack_name or formats.amount(line.pack, line.unit)
+    packs = formats.number(line.packs) + (f" {_BREAK}" if line.better_price_from else "")
+    runs_out = formats.near_day(line.runs_out, as_of) if line.runs_out else "later"
+    lasts = formats.near_day(line.lasts_until, as_of) if line.lasts_until else "–"
+    risk = "" if line.risk_if_left is None else formats.percent(line.risk_if_left)
+    risk = "too late" if line.warning else risk
+    cells = (packs, pack, line.name, formats.money(line.cost), runs_out, risk, lasts)
+    return TableLine(cells=cells, notes=(f"{BELOW_ZERO} {line.warning}" if line.warning else "", line.note))
+
+
+def _supplier_part(order: ReorderList, formats: Formats, width: int | None) -> str:
+    title = wrap(plain_text(f"{order.name} ({order.supplier}){_when(order, formats)}"), width)
+    lines = [_reorder_line(line, formats) for line in sorted(order.lines, key=_urgency)]
     body = [draw(_REORDER, lines, width=width), wrap(_totals(order, formats), width)] if lines else []
     return "\n".join([title, *body, *(wrap(plain_text(note), width, indent="  ") for note in order.notes)])
 
@@ -272,11 +322,11 @@ def _when(order: ReorderList, formats: Formats) -> str:
     return by + (f", expected {formats.weekday(order.expected)}" if order.expected else "")
 
 
-def _reorder_line(line: ReorderLine, formats: Formats, *, why: bool) -> TableLine:
+def _reorder_line(line: ReorderLine, formats: Formats) -> TableLine:
     pack = line.pack_name or formats.amount(line.pack, line.unit)
     cells = (formats.number(line.packs), pack, line.supplier_code, line.name, formats.money(line.cost))
     late = f"{BELOW_ZERO} {line.warning}" if line.warning else ""
-    reason = _sentence(" ".join([line.reason, *([line.more] if why else [])]))
+    reason = _sentence(" ".join(each for each in (line.reason, line.more) if each))
     return TableLine(cells=cells, notes=(late, reason, *(f"Hazard: {caution}" for caution in line.cautions)))
 
 

@@ -21,7 +21,7 @@ def _fill(accounts: Accounts) -> Page:
         intro=phrase("Posted in this period though they happened before it, because that period was closed."),
         columns=_COLUMNS,
         rows=[
-            [d.id, d.kind.label, d.happened, d.entered, d.booked_on, d.subject or None, d.who or None, d.note or None]
+            [d.id, d.called, d.happened, d.entered, d.booked_on, d.subject or None, d.who or None, d.note or None]
             for d in accounts.late
         ],
         wrap=True,

@@ -5,6 +5,7 @@ from stockroom.phrases import phrase
 from stockroom.show.formats import formats_of
 from stockroom.show.workbook_page import CellKind, Page, SheetColumn, WorkbookSheet, amount_of, money_of
 from stockroom.stock.layers import SHORT
+from stockroom.stock.moves import site_called
 
 _COLUMNS = (
     SheetColumn(title="Code", width=14),
@@ -26,7 +27,7 @@ def _fill(accounts: Accounts) -> Page:
         [
             valued.material.code,
             valued.material.name,
-            layer.site,
+            site_called(layer.site),
             layer.since,
             layer.document,
             amount_of(layer.nano, valued.material),

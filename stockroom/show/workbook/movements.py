@@ -18,6 +18,7 @@ from stockroom.show.workbook_page import (
 )
 from stockroom.stock.layers import LayerEntry
 from stockroom.stock.materials import Material
+from stockroom.stock.moves import site_called
 
 _COLUMNS = (
     SheetColumn(title="Posted on", kind=CellKind.DAY, width=13),
@@ -69,7 +70,7 @@ def _row(entry: LayerEntry, materials: Mapping[str, Material], money: Money) -> 
         material.unit.name,
         money.fine(entry.value),
         move.ticket or None,
-        move.site,
+        site_called(move.site),
     ]
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, g, jsonify, render_template, request, url_for
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
 
 pages = Blueprint("orders", __name__)
 COVER_DAYS = 182  # that the bars of the desk show: half a year
-_PLAIN = timedelta(days=300)  # so far ahead a day without its year is plain
 _KINDS = {"text": "text/plain; charset=utf-8", "csv": "text/csv; charset=utf-8", "eml": "message/rfc822"}
 
 
@@ -302,6 +301,9 @@ def end() -> AnyResponse:
     """Close an order whose rest will not come."""
     done = flows.end_order(site().book, typed.field("number"), stamp())
     say(words("Order %(number)s: %(state)s.", number=done.number, state=said(done.state)))
+    rest = flows.not_coming(site().book, done)
+    if rest:
+        say(said(rest))
     return go(url_for("orders.orders"), 303)
 
 
@@ -389,10 +391,8 @@ def _covered(until: date | None) -> int:
 
 
 def _short(day: date | None) -> str:
-    """Write a day briefly; of one far off its month and year say enough."""
-    if day is None:
-        return "–"
-    return formats().month(day) if day - site().now().date() > _PLAIN else formats().short_day(day)
+    """Write a day briefly."""
+    return "–" if day is None else formats().near_day(day, site().now().date())
 
 
 def _written(made: "OrderPreview | dict[str, int]") -> dict[str, str]:

@@ -25,7 +25,8 @@ def periods() -> str:
     found, today = state_of_periods(site().book), site().now().date()
     late = found.late[: -_LATE - 1 : -1]
     due = _due(found, today)
-    return render_template("periods.html", found=found, late=late, due=due, periods=offered(due), today=today)
+    ready = [(name, called) for name, called in offered(due) if _may_close(found, period_named(name), today)]
+    return render_template("periods.html", found=found, late=late, due=due, periods=ready, today=today)
 
 
 @pages.post("/periods/close")
@@ -68,6 +69,11 @@ def _called(name: str) -> str:
     if part.startswith("Q"):
         return words("Quarter %(number)s of %(year)s", number=part[1:], year=year)
     return formats().month(period_named(name).first) if part else year
+
+
+def _may_close(found: PeriodsState, period: Period, today: date) -> bool:
+    """Say whether a period is over, and not closed yet."""
+    return period.last < today and all(period.last > each.through for each in found.closings)
 
 
 def _due(found: PeriodsState, today: date) -> str:

@@ -81,8 +81,7 @@ def look_into() -> AnyResponse:
     put_back.refuse_on_server(book)
     if sent is not None and sent.filename:
         safekeeping.take_whole(book.place, sent.stream)
-    if not safekeeping.beside_book(book.place).exists():
-        raise UsageError("No backup was chosen.", fix="Choose the file of one.")
+    safekeeping.sent_backup(book.place)
     site().beside.start(_BACKUP, lambda told: _looked(book, told))
     return go(url_for("safekeeping.looked"), 303)
 

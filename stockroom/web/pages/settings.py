@@ -166,11 +166,14 @@ def _written_so() -> str:
     return f"{name}: {write.round_money(_SAMPLE)}, {write.day(site().now().date())}"
 
 
+_DAY = re.compile("|".join(WEEKDAYS))
+
+
 def _shown() -> dict[str, str]:
     """Write every setting as the reader types it: days of the week in his language, figures with his mark."""
     found = shown_settings(shop())
     found |= {name: typed.shown(Decimal(text)) for name, text in found.items() if text and is_figure(name)}
-    return found | {"open_weekdays": " ".join(map(words, found["open_weekdays"].split()))}
+    return found | {name: _DAY.sub(lambda day: words(day[0]), found[name]) for name in ("open_weekdays", "open_hours")}
 
 
 def _kept(name: str, text: str) -> str:

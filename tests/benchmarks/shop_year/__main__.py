@@ -48,6 +48,7 @@ TOLD = {  # what full information is worth, piece by piece
     "told how demand is drawn": own.Told(demand=own.Demand.LAW),
     "told demand": own.Told(demand=own.Demand.TRUE),
     "told deliveries": own.Told(deliveries=True),
+    "told shelves": own.Told(shelves=True),
     "told all but demand": own.Told(deliveries=True, shelves=True),
 }
 WAYS: dict[str, Make] = {

@@ -17,6 +17,8 @@ from stockroom.buying.scenario import KnownThen, PlacedLine, Purchase
 from stockroom.demand.history import History
 from stockroom.demand.paths import sample_paths
 from stockroom.flows.ordering.plan import at_next_order_day
+from tests.benchmarks.shop_year import counts
+from tests.benchmarks.shop_year.counts import Shelves
 from tests.benchmarks.shop_year.ideal import ideal_rates
 from tests.benchmarks.shop_year.rules import weekly_jobs, weekly_sales
 from tests.benchmarks.shop_year.world import FIRST_DAY, PAST_WEEKS, World
@@ -25,8 +27,6 @@ N_PATHS, HORIZON = 300, 26  # as many futures as an order list looks at
 REACH_DAYS = 7 * 20
 TIME_LIMIT = 60.0  # seconds for one order's search: never reached, or a busy machine would play another year
 ORDER_WEEKDAY = frozenset({0})  # the shop looks at its orders on Mondays
-DRIFT = 0.05  # of a week's use: how far the book strays from the shelf each week after a count
-READING = 0.04  # a count's own error
 
 
 class Demand(Enum):
@@ -58,20 +58,14 @@ def stockroom(world: World, seed: int, told: Told = Told()) -> Callable[[KnownTh
 
 def knowing(world: World, seed: int, told: Told) -> Callable[[KnownThen], OrderProblem]:
     """Forecast, belief about the shelf, learnt lead times; in place of some of them, what it is told."""
-    scenario = world.scenario
-    needs = scenario.needs if told.shelves else scenario.recipe
+    shelves = _true_shelves if told.shelves else counts.shelves
 
     def problem(known_then: KnownThen) -> OrderProblem:
         rng = np.random.default_rng([seed, known_then.day])
         jobs, sales = demand(world, known_then.day, rng, told)
         draw = _true_deliveries if told.deliveries else _learnt_deliveries
         leads, late = draw(world, known_then, rng, told.futures)
-        if told.shelves:
-            on_hand = np.repeat(known_then.true_on_hand[:, None], told.futures, axis=1)
-            on_hand -= (known_then.waiting @ needs)[:, None]
-        else:
-            on_hand = believed(world, known_then, jobs, rng)
-        return asked(world, known_then, (jobs, sales, needs), (on_hand, leads, late))
+        return asked(world, known_then, (jobs, sales), shelves(world, known_then, rng, told.futures), (leads, late))
 
     return problem
 
@@ -120,6 +114,16 @@ def _true_deliveries(world: World, known_then: KnownThen, rng: np.random.Generat
     return [each.arrives(known_then.day, each.draw(n_paths, rng)) for each in world.deliveries], late
 
 
+def _true_shelves(world: World, known_then: KnownThen, _rng: np.random.Generator, n_paths: int) -> Shelves:
+    needs, n_items = world.scenario.needs, len(known_then.on_hand)
+    return Shelves(
+        on_hand=np.repeat((known_then.true_on_hand - known_then.waiting @ needs)[:, None], n_paths, axis=1),
+        needs=needs,
+        beyond=np.ones((n_paths, n_items)),
+        lost=np.zeros((n_paths, n_items)),
+    )
+
+
 def bought(problem: OrderProblem) -> list[Purchase]:
     """Buy what the basket says, for the next day on which each supplier takes orders."""
     found = basket(at_next_order_day(problem), time_limit=TIME_LIMIT)
@@ -143,7 +147,7 @@ def forecast(world: World, day: int, rng: np.random.Generator, n_paths: int) -> 
         weeks=np.datetime64(FIRST_DAY) + 7 * (np.arange(past) - PAST_WEEKS),
         groups=("jobs",) * jobs.shape[1] + ("sales",) * len(sold),
         open_share=world.open_weeks[:past],
-        future_open=world.open_weeks[past : past + HORIZON],
+        future_open=_open_weeks(world, day),
     )
     counts = sample_paths(history, HORIZON, rng, n_paths).counts.astype(float)
     spread = np.zeros((n_paths, sales.shape[1], HORIZON))
@@ -151,15 +155,11 @@ def forecast(world: World, day: int, rng: np.random.Generator, n_paths: int) -> 
     return counts[:, : jobs.shape[1]], spread
 
 
-def believed(world: World, known_then: KnownThen, jobs: FloatArray, rng: np.random.Generator) -> FloatArray:
-    """The shelf as a distribution: the book, a count's error, and drift with work since the count."""
-    weekly = jobs.mean(axis=(0, 2)) @ world.scenario.recipe
-    since = np.maximum(known_then.day - np.maximum(known_then.counted_on, 0), 0) / 7
-    error = np.hypot(READING * known_then.on_hand, DRIFT * weekly * np.sqrt(since) * np.sqrt(np.maximum(since, 1.0)))
-    noise = rng.standard_normal((len(weekly), len(jobs))) * error[:, None]
-    owed = (known_then.waiting @ world.scenario.recipe)[:, None]
-    shelf: FloatArray = np.maximum(known_then.on_hand[:, None] + noise, 0.0) - owed
-    return shelf
+def _open_weeks(world: World, day: int) -> FloatArray:
+    """Whether the shop is open in each week ahead, shape (HORIZON,)."""
+    first = PAST_WEEKS + day // 7
+    known = world.open_weeks[first : first + HORIZON]
+    return np.append(known, np.ones(HORIZON - len(known)))
 
 
 def learnt(world: World, known_then: KnownThen, supplier: int) -> LeadTime:
@@ -214,12 +214,12 @@ def _true_draws(world: World, supplier: int) -> FloatArray:
 def asked(
     world: World,
     known_then: KnownThen,
-    demand: tuple[FloatArray, FloatArray, FloatArray],
-    supply: tuple[FloatArray, list[FloatArray], list[FloatArray | None]],
+    demand: tuple[FloatArray, FloatArray],
+    shelves: Shelves,
+    supply: Arrivals,
 ) -> OrderProblem:
     """Put a review day's knowledge into the question for the basket."""
-    jobs, sales, needs = demand
-    on_hand, leads, late = supply
+    (jobs, sales), (leads, late), needs = demand, supply, shelves.needs
     scenario, today = world.scenario, FIRST_DAY + timedelta(days=known_then.day)
     coming: dict[int, list[OnTheWay]] = {}
     for placed, days in zip(known_then.placed, late, strict=True):
@@ -231,7 +231,7 @@ def asked(
     items = tuple(
         OrderItem(
             name=f"material {index}",
-            on_hand=on_hand[index],
+            on_hand=shelves.on_hand[index],
             unit_cost=float(scenario.unit_cost[index]),
             coming=tuple(coming.get(index, ())),
             sales_share=float(direct[index] / max(direct[index] + through[index], 1e-9)),
@@ -241,7 +241,8 @@ def asked(
         )
         for index in range(len(direct))
     )
-    use = np.einsum("pjw,jm->pmw", jobs, needs, optimize=True) + sales
+    use = np.einsum("pjw,jm->pmw", jobs, needs, optimize=True) * shelves.beyond[:, :, None] + sales
+    use += shelves.lost[:, :, None] * _open_weeks(world, known_then.day)
     suppliers: tuple[SupplierTerms, ...] = tuple(
         replace(each, leads=days, **_order_days(world, number, today))
         for number, (each, days) in enumerate(zip(scenario.suppliers, leads, strict=True))

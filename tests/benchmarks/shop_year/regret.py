@@ -28,6 +28,7 @@ KNOWN = {
     "how demand is drawn": Told(demand=Demand.LAW),
     "demand": Told(demand=Demand.TRUE),
     "deliveries": Told(deliveries=True),
+    "shelves": Told(shelves=True),
     "all but demand": Told(deliveries=True, shelves=True),
     "everything": own.EVERYTHING,
 }

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from stockroom.buying.basket import basket
-from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep
-from stockroom.buying.reasons import LineFacts, more, reasons, sentence, warning
+from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep, ShelfLot
+from stockroom.buying.reasons import LineFacts, brief, lasting, more, reasons, sentence, warning
 from tests.unit.buying.problems import small_ask, stocked
 
 
@@ -48,6 +48,36 @@ def test_reason_says_what_is_risked_without_the_line() -> None:
         assert each.runs_out < 14
         assert each.lasts_until > each.planned
         assert each.comes < each.next_comes <= each.planned_comes
+
+
+def test_what_expires_and_how_long_goods_keep_shorten_how_long_a_line_lasts() -> None:
+    """Worked by hand: 100 there, 2 used a day, half of it to be used within ten days: 30 are lost, 70 last 35 days."""
+    problem = stocked(small_ask(n_suppliers=1), 1.0)
+    use = np.full_like(problem.use, 2.0 * problem.step_days)
+    item = replace(problem.items[0], on_hand=np.array([100.0]), coming=(), lots=(), shelf_days=None)
+    half = (ShelfLot(quantity=50.0, until=10.0), ShelfLot(quantity=50.0, until=np.inf))
+
+    def lasts(more: float, **facts: object) -> float:
+        items = (replace(item, **facts), *problem.items[1:])  # type: ignore[arg-type]
+        return lasting(replace(problem, use=use, items=items), 0, more)
+
+    assert (lasts(0.0), lasts(40.0)) == (50.0, 70.0)
+    assert (lasts(0.0, lots=half), lasts(40.0, lots=half)) == (35.0, 55.0)
+    assert lasts(400.0, shelf_days=90.0) == 90.0
+    assert lasts(400.0, shelf_days=20.0) == 50.0, "what is there lasts as long as it did"
+
+
+def test_a_line_says_in_short_what_its_days_and_its_risk_do_not() -> None:
+    for each in given(stocked(small_ask(), 0.5)):
+        assert brief(each, PlainWords()) == ""
+        assert each.risk_if_left == (None if each.too_late else each.chance_left)
+        quiet = replace(each, runs_out=np.inf, chance_left=0.0, chance_without=0.0, saves=0.0, along=0.3)
+        assert quiet.risk_if_left is None
+        assert brief(quiet, PlainWords()) == "Leaving it out would cost 0.30 more in all."
+        assert "Leaving it out would cost 0.30 more in all." in sentence(quiet, PlainWords())
+        ahead = replace(quiet, ahead=1.0, free_carriage=5.0, packs_alone=None)
+        assert brief(ahead, PlainWords()).startswith("Bought ahead: 1.00 dearer than waiting")
+        assert brief(replace(quiet, along=0.0, fewest=True), PlainWords()) == "No fewer are sold."
 
 
 def test_sentence_has_three_facts_with_their_dates_and_the_rest_is_told_when_asked() -> None:

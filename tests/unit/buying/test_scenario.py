@@ -117,3 +117,29 @@ def test_sums_start_on_their_day_and_scale_to_a_year() -> None:
 def test_outcome_is_the_same_each_time() -> None:
     results: list[Outcome] = [rehearse(scenario(), a_pack_a_week) for _ in range(2)]
     assert results[0] == results[1]
+
+
+def test_counts_and_what_moved_since_are_the_books_own_and_nothing_more() -> None:
+    """Whoever is told the counts can keep the book himself: last read, plus what moved, less jobs by the card."""
+    rng = np.random.default_rng(4)
+    shop = scenario(70)
+    counted = np.where(rng.random((70, 1)) < 0.1, rng.lognormal(0, 0.05, (70, 1)), np.nan)
+    sales = (rng.random((70, 1)) < 0.2) * 1.0
+    waste = (rng.random((70, 1)) < 0.1) * 0.5
+    card = np.full((1, 1), 0.8)
+    seen: list[KnownThen] = []
+
+    def watch(known_then: KnownThen) -> Sequence[Purchase]:
+        seen.append(known_then)
+        return (Purchase(offer=0, packs=1),)
+
+    rehearse(replace(shop, recipe=card, counted=counted, sales=sales, waste=waste, shelf_days=np.array([20.0])), watch)
+    assert {each.exact for each in seen[-1].seen} == {True, False}, "counted, and found missing"
+    for then in seen:
+        last = then.seen[-1] if then.seen else None
+        read, finished, moved = (last.read, last.finished, last.moved) if last else (10.0, np.zeros(1), 0.0)
+        book = read + then.moved[0] - moved - ((then.finished - finished) @ card)[0]
+        assert then.on_hand[0] == pytest.approx(max(book, 0.0))
+        assert all(each.day <= then.day for each in then.seen)
+        assert last is None or last.day == then.counted_on[0]
+    assert [each.seen for each in seen] == [seen[-1].seen[: len(each.seen)] for each in seen], "none is told anew"

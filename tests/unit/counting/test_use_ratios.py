@@ -16,7 +16,7 @@ from stockroom.counting.linear_model import (
     solve_lower,
 )
 from stockroom.counting.losses import kinds
-from stockroom.counting.use_ratios import STEPS, STEPS_SD, Blend, blend, last_not_negative, spans
+from stockroom.counting.use_ratios import STEPS, STEPS_SD, Blend, blend, last_error, last_not_negative, spans
 
 
 def test_cutting_off_matches_the_truncated_normal() -> None:
@@ -122,6 +122,36 @@ def test_a_blend_is_its_grid_point_by_point() -> None:
     weights = np.exp(np.array(logs) - max(logs))
     assert found.weights == pytest.approx(weights / weights.sum(), rel=1e-9)
     assert found.means == pytest.approx(np.array(means), rel=1e-9)
+
+
+def test_the_last_counts_error_is_what_a_joint_normal_says_of_it() -> None:
+    """Conditioning one large normal of error and departures, at every point of the grid: no part of it is shared.
+
+    What is wasted is far from nothing here, so that cutting it off at zero changes nothing.
+    """
+    rng = np.random.default_rng(5)
+    times = rng.poisson(4.0, (7, 2)).astype(float)
+    known = Intervals(
+        material="CORK", lines=("resole", "heel"), recipe=np.array([30.0, 10.0]), expected=times * [30.0, 10.0],
+        times=times, observed=times @ [36.0, 9.0] + 80, weeks=np.ones(7), count_variance=rng.uniform(50, 400, 8),
+    )  # fmt: skip
+    of, shop, extra = model(known), Spreads(waste=0.5), np.diag([0.0, 0.2, 0, 0, 0, 0, 0])
+    found = blend(of, shop, extra, np.array([0.96, 0.01, 0.01, 0.01, 0.01]))
+    with_departure = of.last * of.steps[:, -1]
+    means, variances, ties = [], [], []
+    for line, job, loss in product(STEPS, STEPS, kinds(shop)):
+        own = Spreads(shared=shop.shared * exp(line), line=shop.line * exp(line), waste=loss.size)
+        prior = prior_covariance(of, own)
+        all_noise = noise_covariance(of, shop.job * exp(job), loss.size * loss.uneven) + extra
+        reach = np.linalg.inv(of.design @ prior @ of.design.T + all_noise)
+        means.append(with_departure @ reach @ of.departure)
+        variances.append(of.last - with_departure @ reach @ with_departure)
+        ties.append(-with_departure @ reach @ of.design @ prior)
+    mean = found.weights @ means
+    apart = found.weights * (means - mean)
+    wanted = mean, found.weights @ variances + apart @ means, found.weights @ ties + apart @ found.means
+    for got, value in zip(last_error(of, found, shop, extra), wanted, strict=True):
+        assert got == pytest.approx(value, rel=1e-3, abs=1e-5)
 
 
 def test_flat_prior_is_least_squares() -> None:

@@ -3,7 +3,7 @@ import pytest
 from scipy import sparse
 
 from stockroom.demand.history import History, Occasion
-from stockroom.demand.paths import ChanceLine, Paths, explode, explode_chances, sample_paths, scaled, together
+from stockroom.demand.paths import ChanceLine, Paths, around_one, explode, explode_chances, sample_paths, together
 from tests.unit.demand.views import quantiles
 
 MONDAY = np.datetime64("2023-01-02")
@@ -171,9 +171,8 @@ def test_sources_of_demand_are_added_path_by_path() -> None:
 
 def test_a_correction_scales_use_and_widens_it() -> None:
     used = explode(sample_paths(steady(), 4, np.random.default_rng(1), 3000), np.eye(4), names=tuple("abcd"))
-    truer = scaled(
-        used, np.array([1.0, 1.2, 1.0, 1.0]), spread=np.array([0.0, 0.0, 0.2, 0.0]), rng=np.random.default_rng(2)
-    )
-    np.testing.assert_allclose(truer.mean[1], 1.2 * used.mean[1])
-    np.testing.assert_allclose(truer.counts.sum(axis=2)[:, 0], used.counts.sum(axis=2)[:, 0], rtol=0.02)
-    assert truer.counts.sum(axis=2)[:, 2].std() > 1.3 * used.counts.sum(axis=2)[:, 2].std()
+    by = around_one(np.array([0.0, 0.0, 0.2, 0.0]), np.random.default_rng(2), 3000)
+    assert by.mean(axis=0) == pytest.approx(np.ones(4), abs=0.03)
+    total, truer = used.counts.sum(axis=2), (used.counts * by[:, :, None]).sum(axis=2)
+    np.testing.assert_allclose(truer[:, 0], total[:, 0], rtol=0.02)
+    assert truer[:, 2].std() > 1.3 * total[:, 2].std()

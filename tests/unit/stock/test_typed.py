@@ -1,11 +1,12 @@
 """What people type: days with dots, moments, the clock that stands in, and a few letters of a name."""
 
 from datetime import date, datetime, time
+from decimal import Decimal
 
 import pytest
 
 from stockroom.errors import AmbiguousError, UnknownError, UsageError
-from stockroom.stock.typed import by_clock, day_or_moment, find, iso, material_meant, moment
+from stockroom.stock.typed import by_clock, day_ahead, day_or_moment, find, iso, material_meant, moment, past, share
 from tests import build
 
 
@@ -48,6 +49,50 @@ def test_only_a_day_with_dots_and_its_whole_year_is_brought_into_form(typed: str
 def test_a_day_or_a_moment_is_read_alike_at_every_door(typed: str, read: date) -> None:
     assert day_or_moment(typed) == read
     assert moment(typed) == (read if isinstance(read, datetime) else datetime.combine(read, time(12)))
+
+
+WEDNESDAY = date(2026, 11, 25)
+
+
+@pytest.mark.parametrize(
+    ("typed", "ahead", "behind"),
+    [
+        ("25.12.", date(2026, 12, 25), date(2025, 12, 25)),
+        ("25.12", date(2026, 12, 25), date(2025, 12, 25)),
+        ("1. 2.", date(2027, 2, 1), date(2026, 2, 1)),
+        ("25.11.", WEDNESDAY, WEDNESDAY),
+        ("29.2.", date(2028, 2, 29), date(2024, 2, 29)),
+        ("friday", date(2026, 11, 27), date(2026, 11, 20)),
+        ("Freitag", date(2026, 11, 27), date(2026, 11, 20)),
+        ("mi", date(2026, 12, 2), date(2026, 11, 18)),
+        ("heute", WEDNESDAY, WEDNESDAY),
+        ("25.12.2026", date(2026, 12, 25), date(2026, 12, 25)),
+    ],
+)
+def test_a_day_without_its_year_or_in_words_is_the_next_ahead_and_the_last_behind(
+    typed: str, ahead: date, behind: date
+) -> None:
+    assert day_ahead(typed, WEDNESDAY) == ahead
+    assert day_or_moment(past(typed, WEDNESDAY)) == behind
+
+
+def test_a_day_with_strokes_needs_no_year_where_the_country_is_known() -> None:
+    assert day_ahead("25/12", WEDNESDAY, "dmy") == day_ahead("12/25", WEDNESDAY, "mdy") == date(2026, 12, 25)
+    assert past("24/11 14:30", WEDNESDAY, "dmy") == "2026-11-24 14:30"
+    assert past("gestern", WEDNESDAY) == "2026-11-24"
+    for typed, order in (("25/12", None), ("31.2.", None), ("12/25", "dmy")):
+        with pytest.raises(UsageError, match="is not a day or a moment"):
+            day_ahead(typed, WEDNESDAY, order)
+
+
+@pytest.mark.parametrize("typed", ["95%", "95 %", "0.95", "0,95", "95", " 95,0% "])
+def test_a_share_is_read_however_it_is_written(typed: str) -> None:
+    assert share(typed) == Decimal("0.95")
+
+
+def test_what_is_no_share_is_refused() -> None:
+    with pytest.raises(UsageError, match="'most' is not a share"):
+        share("most")
 
 
 def test_what_is_neither_day_nor_moment_is_refused() -> None:

@@ -53,9 +53,12 @@ def test_a_list_says_what_it_holds_in_words(owner: Visitor) -> None:
     assert "day: 20 Jun 2026 · % of usual: 130" in owner.reads("/lists/events")
     assert "<b>3 Aug 2026 – 15 Aug 2026</b>" in owner.reads("/lists/closures")
     assert "every year" in owner.reads("/lists/closures")
+    fields = _fields(owner.reads("/lists/suppliers/entry?key=NORTH"))
+    owner.does("/lists/suppliers/entry", **{**fields, "was": ["NORTH"], "0:order weekdays": "Tue Fri"})
     owner.does("/language", language="de", then="/")
     assert "Tag: 20.06.2026 · % des Üblichen: 130" in owner.reads("/lists/events")
     assert "<b>03.08.2026 – 15.08.2026</b>" in owner.reads("/lists/closures")
+    assert 'value="Di Fr"' in owner.reads("/lists/suppliers/entry?key=NORTH")
     assert not re.search(r"\b20\d\d-\d\d-\d\d\b", re.sub(r"<[^>]*>", "", owner.reads("/lists/offers")))
 
 

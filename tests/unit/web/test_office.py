@@ -57,6 +57,17 @@ def test_a_month_is_closed_only_once_it_is_over_and_known_to_be_final(later: Vis
     assert 'value="2026-02"' in page, "the month after it is next"
 
 
+def test_only_months_that_are_over_and_not_closed_are_offered_to_be_closed(later: Visitor) -> None:
+    def offered() -> list[str]:
+        return re.findall(r'<option value="([^"]+)"', later.reads("/periods"))
+
+    assert {"2026-01", "2026-02"} <= set(offered())
+    assert not {"2026-03", "2026-Q1", "2026"} & set(offered())
+    later.does("/periods/close", period="2026-01", final="1")
+    assert "2026-01" not in offered()
+    assert "2026-02" in offered()
+
+
 def test_the_list_of_stock_is_given_to_print_and_as_a_spreadsheet(later: Visitor) -> None:
     page = later.get("/periods/stock-list?day=2026-01-31")
     assert page.mimetype == "text/html"

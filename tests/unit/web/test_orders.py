@@ -132,7 +132,8 @@ def test_rows_of_unequal_length_are_no_order(owner: Visitor) -> None:
 
 
 def test_the_rest_will_not_come(placed: Visitor, site: Site) -> None:
-    placed.does("/orders/end", number="O-0001")
+    assert "What is outstanding above would not come any more." in placed.reads("/orders/card?number=O-0001")
+    assert "Not coming any more: 10 l of Contact cement." in placed.does("/orders/end", number="O-0001")
     assert open_orders(site.book, NOON) == []
 
 

@@ -53,6 +53,8 @@ def test_what_comes_back_is_never_more_than_was_sold_and_comes_at_its_price(open
     one = build.amount("1 pair")
     back = sales.customer_return(open_shop, "LACE-BLACK", one, build.stamp("2026-01-07"), of=sale.document)
     assert (back.total, back.left["LACE-BLACK"]) == (-175, build.nano("19 pair"))
+    named = {document.id: document.called for document, _ in undo.newest(open_shop, 9)}
+    assert [named[each.document] for each in (sale, back)] == ["counter sale", "customer's return"]
     spoilt = sales.customer_return(
         open_shop, "LACE-BLACK", one, build.stamp("2026-01-07"), of=sale.document, wasted=True
     )

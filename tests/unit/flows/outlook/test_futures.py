@@ -131,6 +131,9 @@ def test_counts_scale_use_and_their_doubt_widens_it_without_moving_it(facts: Boo
     spreads = [float(each.std() / each.mean()) for each in sums]
     # Independent relative errors add as squares: 0.3 squared is the doubt's own variance.
     assert spreads[1] ** 2 - spreads[0] ** 2 == pytest.approx(0.09, rel=0.25)
+    beyond = unsure.beyond[:, unsure.codes.index("CEMENT")]
+    assert (beyond.mean(), beyond.var()) == (pytest.approx(1, abs=0.03), pytest.approx(0.09, rel=0.1))
+    assert np.corrcoef(beyond, sums[1])[0, 1] > 0.5, "each future keeps what it was drawn by"
 
 
 def test_a_morning_belongs_to_the_weeks_ahead(facts: BookSnapshot) -> None:

@@ -2,18 +2,22 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from stockroom.buying.long_run import homes
+from stockroom.counting.lessons import LessonAdvice, Lessons, LineLesson, MaterialLesson, Span, Spreads
+from stockroom.counting.observations import Counted, Uses
 from stockroom.counting.shelf_posterior import ShelfPosterior
 from stockroom.flows.book.opening import new_book
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
+from stockroom.flows.learning.lessons import Diary, LineKey
 from stockroom.flows.loading.load import load_files
 from stockroom.flows.ordering.plan import plan_order
-from stockroom.flows.outlook.run_outs import look_ahead, run_out_rows, why
+from stockroom.flows.outlook.run_outs import look_ahead, outlook, read_for_outlook, run_out_rows, why
 from stockroom.show.formats import formats_of
 from stockroom.stock.orders import Order, OrderLine
 from stockroom.store.book import Book
@@ -68,6 +72,35 @@ NOW = datetime(2026, 10, 3, 18)
 def facts(file_shop: Book) -> BookSnapshot:
     with file_shop.reading() as session:
         return book_snapshot(session, NOW)
+
+
+def test_a_future_whose_jobs_use_more_has_less_on_the_shelf_already(file_shop: Book) -> None:
+    """Counted a thousand, three hundred used since, give or take a fifth: the same fifth by which use to come is unsure."""
+    read = read_for_outlook(file_shop, NOW)
+    key = LineKey(job="HEELS", line="cement")
+    line = LineLesson(
+        line=str(key), recipe=30.0, use=Span(estimate=30, low=20, high=40), uses=10, verdict=LessonAdvice.LATER
+    )
+    lesson = MaterialLesson(
+        material="CEMENT", lines=(line,), waste=Span(estimate=0, low=0, high=0), outliers=(), job_spread=0.0,
+        ratio_mean=np.array([1.0, 0.0]), ratio_covariance=np.diag([0.04, 0.0]),
+    )  # fmt: skip
+    used = Uses(
+        at=np.array([NOW - timedelta(weeks=1)], "datetime64[s]"), line=np.zeros(1, np.intp), amount=np.array([300.0]),
+        times=np.array([10.0]), variance=np.zeros(1),
+    )  # fmt: skip
+    counted = [Counted(at=NOW - timedelta(weeks=4), amount=1000.0, error=5.0)]
+    diary = Diary(material=read.known.shelf.materials["CEMENT"], counts=counted, uses=used, keys={str(key): key})
+    taught = replace(
+        read.taught,
+        diaries={**read.taught.diaries, "CEMENT": diary},
+        lessons=Lessons(materials=(lesson,), spreads=Spreads()),
+    )
+    seen = outlook(replace(read, taught=taught))
+    place = seen.futures.codes.index("CEMENT")
+    shelf, beyond = seen.question.problem.items[place].on_hand, seen.futures.beyond[:, place]
+    assert beyond.std() == pytest.approx(0.2, rel=0.15)
+    assert shelf - (1000 - 300 * beyond) == pytest.approx(0, abs=25), "what is left is the count's own error"
 
 
 def _why(facts: BookSnapshot, spread: float = 0.0, weekly_use: float = 10.0) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
@@ -9,6 +10,7 @@ from stockroom.show.formats import Formats
 from stockroom.show.layout import Head, TableLine
 from stockroom.show.tables.listing import (
     below_zero_note,
+    hazards_named,
     reorder_table,
     run_out_note,
     run_out_table,
@@ -87,8 +89,35 @@ def test_run_out_without_a_day_says_later() -> None:
     assert row.split()[-1] == "later"
 
 
+def test_a_material_takes_a_line_of_the_reorder_list_with_its_days_and_the_risk() -> None:
+    first = replace(
+        ORDERS[0].lines[0],
+        runs_out=date(2027, 1, 8),
+        lasts_until=date(2028, 3, 1),
+        risk_if_left=0.21,
+        better_price_from=1,
+    )
+    late = replace(ORDERS[0].lines[1], runs_out=date(2026, 11, 26), warning="Runs out before this order can come.")
+    asked = replace(ORDERS[0], lines=(first, late), next_day=date(2026, 12, 3), next_comes=date(2026, 12, 7))
+    lines = reorder_table([asked], IRISH, as_of=TODAY, width=120).splitlines()
+    assert lines[2:5] == [
+        "Northgate Findings (NORTH): order by Thu 26 Nov 2026, expected Mon 30 Nov 2026",
+        "Goods €107.50, carriage €8.95 (free over €150.00), total €116.45 before tax.",
+        "Risk: of running short by Mon 7 Dec 2026, when an order of Thu 3 Dec 2026 would come.",
+    ]
+    assert lines[7].split()[-5:] == ["26", "Nov", "too", "late", "–"]  # the most urgent stands first
+    assert lines[8] == "    ! Runs out before this order can come."
+    assert lines[9].split() == [*("1", "*", "tin", "of", "5", "l", "Contact", "cement"), *("€62.50", "8", "Jan", "21%"), "Mar", "2028"]  # fmt: skip
+    assert lines[-1] == "* So many because a pack is cheaper then."
+
+
+def test_what_carries_a_hazard_is_named_under_the_short_list() -> None:
+    assert hazards_named(ORDERS) == "With hazards: Contact cement."
+    assert hazards_named([replace(ORDERS[0], lines=ORDERS[0].lines[1:])]) == ""
+
+
 def test_reorder_list_gives_packs_reason_caution_and_totals() -> None:
-    drawn = reorder_table(ORDERS, IRISH, as_of=TODAY, width=100)
+    drawn = reorder_table(ORDERS, IRISH, as_of=TODAY, width=100, why=True)
     assert "Northgate Findings (NORTH): order by Thu 26 Nov 2026, expected Mon 30 Nov 2026" in drawn
     assert "    Runs out about 8 Jan; without it four resoles would wait." in drawn
     assert "    Hazard: flammable: check local rules and your insurer" in drawn
@@ -98,7 +127,9 @@ def test_reorder_list_gives_packs_reason_caution_and_totals() -> None:
 
 def test_reason_reads_as_a_sentence() -> None:
     line = replace(ORDERS[0].lines[1], reason="lasts about 4 weeks")
-    assert "    Lasts about 4 weeks." in reorder_table([replace(ORDERS[0], lines=(line,))], IRISH, as_of=TODAY)
+    assert "    Lasts about 4 weeks." in reorder_table(
+        [replace(ORDERS[0], lines=(line,))], IRISH, as_of=TODAY, why=True
+    )
 
 
 def test_order_below_the_suppliers_minimum_is_said() -> None:
