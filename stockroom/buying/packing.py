@@ -134,16 +134,25 @@ def chosen(setting: Packing) -> tuple[IntArray, float]:
 
     Notes
     -----
-    The top-up is priced too: a multiplier on the goods value of one supplier.
+    The top-up is priced too: a multiplier on the goods value of one supplier. Whose order would be too small is left
+    out until it is topped up, so that of two such suppliers neither bars the other.
     """
-    best = setting.cost.argmin(axis=1)
+    wanted = setting.cost.argmin(axis=1)
+    small = too_small(setting, wanted)
+    best = _without(setting, wanted, small) if small.any() else wanted
     cost = worth(setting, best)
     for slot in np.unique(setting.table.of_slot[setting.now[setting.table.of_slot]]):
-        for measure, goal in _short_of(setting, int(slot), best):
+        for measure, goal in _short_of(setting, int(slot), wanted if small[slot] else best):
             topped = _topped(setting, int(slot), goal, best, measure)[0]
             if topped is not None and worth(setting, topped) < cost:
                 best, cost = topped, worth(setting, topped)
     return best, cost
+
+
+def _without(setting: Packing, choice: IntArray, left_out: BoolArray) -> IntArray:
+    """Buy nothing from some suppliers."""
+    whose = setting.table.slot[np.arange(len(choice)), choice]
+    return np.where(np.append(left_out, False)[whose], 0, choice)  # the last: slot -1, nothing bought
 
 
 def _short_of(setting: Packing, slot: int, choice: IntArray) -> list[tuple[FloatArray, float]]:
@@ -245,10 +254,10 @@ def share(setting: Packing, slot: int, own: BoolArray, pays: BoolArray) -> float
         return min(without, least + float(terms.fees[slot]))
     choice = lowered.argmin(axis=1)
     value = float(np.where(table.slot[own] == slot, table.spend[own], 0.0)[np.arange(len(choice)), choice].sum())
-    goal = float(_goals(terms, np.full(len(setting.now), value))[slot])
+    goal, fee = float(_goals(terms, np.full(len(setting.now), value))[slot]), float(terms.fees[slot])
     if value >= goal - TINY:
-        return min(without, least)
-    stay = least + float(terms.fees[slot]) if value >= terms.least[slot] - TINY else np.inf
+        return min(without, least + fee * np.isinf(terms.free_over[slot]))
+    stay = least + fee if value >= terms.least[slot] - TINY else np.inf
     start = np.zeros(len(table.items), dtype=np.int64)
     return min(without, stay, _topped(setting, slot, goal, start, table.spend)[1])
 
@@ -260,8 +269,7 @@ def fitted(setting: Packing, choice: IntArray | None) -> Packed:
     """
     nothing = np.zeros(len(setting.cost), dtype=np.int64)
     choice = nothing if choice is None else _charged(setting, choice)
-    small = np.flatnonzero(too_small(setting, choice))
-    choice = np.where(np.isin(setting.table.slot[np.arange(len(choice)), choice], small), 0, choice)
+    choice = _without(setting, choice, too_small(setting, choice))
     best = min((choice, nothing), key=lambda each: worth(setting, each))
     cost = worth(setting, best)
     if not np.isfinite(cost):

@@ -8,11 +8,13 @@ import numpy as np
 from stockroom.buying.cost_table import CostTable, Plans, cost_table
 from stockroom.buying.problem import (
     FloatArray,
+    GoingBack,
     Jobs,
     OrderItem,
     OrderProblem,
     PackOffer,
     PriceStep,
+    ShelfLot,
     SupplierTerms,
 )
 
@@ -105,6 +107,34 @@ def partly_shared(seed: int, share: float) -> OrderProblem:
     rng, problem = np.random.default_rng([seed, 13]), weighed(shared_ask(seed), seed)
     kept = [each for n, each in enumerate(problem.offers) if n % 2 == 0 or rng.random() < share]
     return replace(problem, offers=tuple(kept))
+
+
+def every_kind(seed: int, *, n_items: int = 4) -> OrderProblem:
+    """Three suppliers who share items, with all that an offer or a shelf may be.
+
+    Least orders and weights, breaks, multiples, goods on approval and for return, announced prices, lots that expire.
+    """
+    rng, problem = np.random.default_rng([seed, 17]), weighed(shared_ask(seed, n_items=n_items), seed)
+
+    def offer(each: PackOffer) -> PackOffer:
+        kind = rng.integers(5)
+        if kind == 0:
+            return replace(each, multiple=2)
+        if kind == 1:
+            return replace(each, back=GoingBack(until=40.0, cost=0.2 * each.price / each.pack, on_approval=True))
+        if kind == 2:
+            return replace(each, back=GoingBack(until=30.0, cost=0.05 * each.price / each.pack))
+        if kind == 3:
+            dearer = tuple(replace(step, price=1.15 * step.price) for step in each.breaks)
+            return replace(each, then=replace(each, price=1.15 * each.price, breaks=dearer), changes=12.0)
+        return each
+
+    def item(each: OrderItem) -> OrderItem:
+        whole = float(each.on_hand[0])
+        lots = (ShelfLot(quantity=whole / 2, until=9.0), ShelfLot(quantity=whole / 2, until=50.0))
+        return replace(each, lots=lots, shelf_days=90.0) if rng.random() < 0.5 else each
+
+    return replace(problem, offers=tuple(map(offer, problem.offers)), items=tuple(map(item, problem.items)))
 
 
 def best_of_plans(problem: OrderProblem, table: CostTable, plans: Plans, room: FloatArray) -> float:

@@ -124,8 +124,8 @@ def test_counts_and_what_moved_since_are_the_books_own_and_nothing_more() -> Non
     rng = np.random.default_rng(4)
     shop = scenario(70)
     counted = np.where(rng.random((70, 1)) < 0.1, rng.lognormal(0, 0.05, (70, 1)), np.nan)
-    sales = (rng.random((70, 1)) < 0.2) * 1.0
-    waste = (rng.random((70, 1)) < 0.1) * 0.5
+    sales = np.where(rng.random((70, 1)) < 0.2, 1.0, 0.0)
+    waste = np.where(rng.random((70, 1)) < 0.1, 0.5, 0.0)
     card = np.full((1, 1), 0.8)
     seen: list[KnownThen] = []
 
