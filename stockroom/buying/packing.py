@@ -256,7 +256,7 @@ def share(setting: Packing, slot: int, own: BoolArray, pays: BoolArray) -> float
     value = float(np.where(table.slot[own] == slot, table.spend[own], 0.0)[np.arange(len(choice)), choice].sum())
     goal, fee = float(_goals(terms, np.full(len(setting.now), value))[slot]), float(terms.fees[slot])
     if value >= goal - TINY:
-        return min(without, least + fee * np.isinf(terms.free_over[slot]))
+        return min(without, least + fee * float(np.isinf(terms.free_over[slot])))
     stay = least + fee if value >= terms.least[slot] - TINY else np.inf
     start = np.zeros(len(table.items), dtype=np.int64)
     return min(without, stay, _topped(setting, slot, goal, start, table.spend)[1])

@@ -368,7 +368,7 @@ def _raise(
     """Raise the price of one limit until it is kept: in large steps, then by bisection."""
     low, high = float(prices[limit]), np.inf
     price, fits = max(low * PRICE_RISE, _first_price(board, state, limit)), state
-    while (np.isinf(high) and price < 1 / TINY) or high > PRICE_NEAR * max(low, TINY):
+    while price < 1 / TINY if np.isinf(high) else high > PRICE_NEAR * max(low, TINY):
         trial = prices.copy()
         trial[limit] = price
         state = _descend(board, state.plans, trial)

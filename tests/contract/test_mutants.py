@@ -31,6 +31,7 @@ class Mutant:
 LANDED = "tests/reference/test_accounts_landed.py"
 TAX = "tests/reference/test_accounts_tax.py"
 BASKET = "tests/unit/buying/test_basket.py"
+ORDER_LAWS = "tests/property/test_buying_laws.py"
 LEADS = "tests/unit/buying/test_lead_times.py"
 LEARN = "tests/unit/counting/test_learn.py"
 CARD = f"{LEARN}::test_a_card_is_changed_only_for_what_is_sure_and_worth_it"
@@ -124,6 +125,15 @@ MUTANTS = (
     Mutant("what trades places is told apart", "counting/learn.py", "BLURRED = -0.5", "BLURRED = -0.6", BLUR),
     Mutant("what is apart is blurred", "counting/learn.py", "BLURRED = -0.5", "BLURRED = -0.4", BLUR),
     Mutant("a loss stands in for anything", "counting/learn.py", "FAR = 3.0", "FAR = 4.0", NEAR),
+    Mutant(
+        "carriage takes no cash", "buying/packing.py", "fees=setting.terms.fees * (1 + prices[0])",
+        "fees=setting.terms.fees",
+        f"{ORDER_LAWS}::test_at_a_price_a_choice_costs_as_much_more_as_what_it_takes_is_worth",
+    ),
+    Mutant(
+        "what was not solved counts as proven", "buying/search.py", "return float(min(bounds.min(), best.cost))",
+        "return best.cost", f"{ORDER_LAWS}::test_where_the_search_gives_up_early_its_bound_still_holds",
+    ),
     Mutant("a loss stands in for less", "counting/learn.py", "FAR = 3.0", "FAR = 2.0", NEAR),
 )  # fmt: skip
 

@@ -7,7 +7,7 @@ from random import Random
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from stockroom.buying.basket import Basket, basket, room_left
@@ -178,6 +178,7 @@ def test_in_another_unit_the_same_packs_are_bought(
 
 
 @given(seed=seeds, parts=PARTS, dearer=st.floats(1.01, 2.0), slower=st.floats(0.0, 9.0))
+@example(seed=1, parts=(0.0, 0.25, 0.0), dearer=1.03125, slower=0.0)  # two orders that are both too small at any price
 @QUICK
 def test_a_further_supplier_who_is_dearer_and_slower_makes_nothing_worse(
     seed: int, parts: tuple[float, float, float], dearer: float, slower: float

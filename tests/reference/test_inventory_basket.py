@@ -9,7 +9,7 @@ from scipy import stats
 from stockroom.buying.basket import basket
 from stockroom.buying.cost_table import CostTable, cost_table
 from stockroom.buying.expected_cost import YEAR_DAYS, expected
-from stockroom.buying.long_run import lasting_prices
+from stockroom.buying.long_run import lasting, lasting_prices
 from stockroom.buying.problem import Jobs, OrderItem, OrderProblem, PackOffer, PriceStep, SupplierTerms
 from tests.reference.textbook import count_loss, economic_lot, joint_replenishment, lot_with_breaks, newsvendor_counts
 
@@ -127,6 +127,31 @@ def test_price_of_what_is_left_over_is_that_of_the_best_lot_with_breaks(fee: flo
     carriage = fee * (rate / plain.quantity - rate / best.quantity)
     least = min(price, best.cost / rate - plain.cost / rate)
     assert 0.99 * least <= unit <= 1.01 * (least + max(carriage, 0.0))
+
+
+# use a year, cost of an order, holding rate, price by least lot, best lot
+PUBLISHED = [
+    (1300, 8, 0.30, {0: 0.75, 400: 0.72, 800: 0.68}, 800),  # Snyder and Shen 2019, example 3.6: 978.60 a year
+    (182500, 2250, 0.25, {0: 1490, 1200: 1220, 2400: 1100}, 2400),  # their problem 3.12 a: 201,251,093.75
+    (800, 60, 0.30, {0: 53, 50: 51.5, 100: 49.5, 200: 48, 500: 47}, 200),  # a textbook's exercise: 40,080
+]
+
+
+@pytest.mark.parametrize(("year", "fee", "holding", "prices", "best"), PUBLISHED)
+def test_usual_lot_is_the_best_of_published_price_breaks(
+    year: float, fee: float, holding: float, prices: dict[int, float], best: int
+) -> None:
+    """The gap between orders is that of the lot without breaks; the price, what is kept beyond such a lot counted in."""
+    (first, *steps) = prices.items()
+    breaks = tuple(PriceStep(packs=packs, price=price) for packs, price in steps)
+    offer = PackOffer(item=0, supplier=0, pack=1.0, price=first[1], breaks=breaks)
+    problem = even_problem([year * 7 / YEAR_DAYS], first[1], fee)
+    problem = replace(problem, items=(replace(problem.items[0], holding_rate=holding),), offers=(offer,))
+    rate, plain = year / YEAR_DAYS, economic_lot(fee, holding * first[1], year).quantity
+    unit, lot = lasting(problem, offer, rate, plain / rate)
+    assert lot == best
+    kept = holding * (best - np.ceil(plain - 1e-9)) / (2 * year)
+    assert unit == pytest.approx(prices[best] * (1 + kept))
 
 
 def lot_at(step: PriceStep, fee: float, holding: float, rate: float) -> float:
