@@ -8,12 +8,13 @@ from typing import NamedTuple
 import numpy as np
 
 from stockroom.buying.announced_prices import ahead, spared
-from stockroom.buying.expected_cost import CoverWindows, ExpectedCost, stacked, table, windows
+from stockroom.buying.bridging import bridged
+from stockroom.buying.expected_cost import CoverWindows, ExpectedCost, short_before, stacked, table, windows
 from stockroom.buying.going_back import eased
 from stockroom.buying.long_run import Figures, keeping, long_run, untils_of
 from stockroom.buying.order_cycle import OrderCycle
-from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderItem, OrderProblem, PackOffer, SupplierTerms
-from stockroom.buying.shelf_futures import BATCH, Penalties, StockFutures, futures
+from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderItem, OrderProblem, PackOffer
+from stockroom.buying.shelf_futures import BATCH, StockFutures, futures
 
 COUNTS = 24  # pack counts tried per offer, with none
 FEW = 3  # of them the smallest
@@ -45,6 +46,7 @@ class Bought(NamedTuple):
 NOTHING = Bought(0, 0.0, 0.0)
 ANY = -1
 Plans = tuple[CyclePlan, ...]
+LongRun = tuple[Figures, dict[int, OrderCycle]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -176,8 +178,8 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
     """
     if not problem.offers:
         return None
-    figures, cycles = long_run(problem)
-    sheets = [_sheet(problem, figures, (number, each), also or {}) for number, each in cycles.items()]
+    known = figures, cycles = long_run(problem)
+    sheets = [_sheet(problem, known, number, also or {}) for number in cycles]
     items, of_item = np.unique(np.concatenate([each.items for each in sheets]), return_inverse=True)
     of_slot = np.repeat(np.arange(len(sheets)), [len(each.offers) for each in sheets])
     order = np.lexsort((np.arange(len(of_item)), of_item))
@@ -245,29 +247,24 @@ class _Sheet:
     may_order: bool
 
 
-def _sheet(
-    problem: OrderProblem, figures: Figures, supplied: tuple[int, OrderCycle], also: Mapping[int, Bought]
-) -> _Sheet:
+def _sheet(problem: OrderProblem, known: LongRun, number: int, also: Mapping[int, Bought]) -> _Sheet:
     """Cost every pack count of a supplier's offers, for every order day of his.
 
-    What is short before an order placed now could arrive is part of each; what is left over is worth what it saves
-    later, its price in the long run.
+    What is short before an order placed now could arrive is part of each, unless another supplier bridges it more
+    cheaply; what is left over is worth what it saves later, its price in the long run.
     """
-    number, beat = supplied
-    supplier = problem.suppliers[number]
+    figures, supplier = known[0], problem.suppliers[number]
     offers = np.array([index for index, each in enumerate(problem.offers) if each.supplier == number])
     items = np.array([problem.offers[each].item for each in offers])
-    untils = untils_of(problem, number)
     starts = range(0, len(offers), BATCH)
-    terms = supplier, untils, beat
-    batches = [_part(problem, terms, figures, (offers[start : start + BATCH], also)) for start in starts]
-    counts, amounts, base, saved = (np.concatenate([each[index] for each in batches]) for index in range(4))
+    batches = [_part(problem, known, number, (offers[start : start + BATCH], also)) for start in starts]
+    counts, amounts, short, saved = (np.concatenate([each[index] for each in batches]) for index in range(4))
     parts = stacked([each[4] for each in batches])
     spend = np.array([[_paid(problem.offers[o], int(n)) for n in row] for o, row in zip(offers, counts, strict=True)])
     if also:
         spend[:, -1] = [also.get(int(each), NOTHING).spend for each in offers]
     extra = spend - amounts * figures.price[items][:, None] - saved
-    plain = parts.cost + (base[:, None] + extra)[:, None, :]
+    plain = parts.cost - parts.short + short + extra[:, None, :]
     plain[:, :, 1:][np.broadcast_to((counts[:, 1:] == 0)[:, None, :], plain[:, :, 1:].shape)] = np.inf
     return _Sheet(
         supplier=number,
@@ -280,8 +277,8 @@ def _sheet(
         cost=plain + _missed(problem, parts),
         plain=plain,
         parts=parts,
-        untils=untils,
-        cycle=beat,
+        untils=untils_of(problem, number),
+        cycle=known[1][number],
         lead=float(np.mean(supplier.leads)),
         may_order=supplier.order_days[0] == 0 and supplier.name not in problem.what_if.skip,
     )
@@ -362,18 +359,15 @@ def _missed(problem: OrderProblem, whole: ExpectedCost) -> FloatArray:
 
 
 def _part(
-    problem: OrderProblem,
-    terms: tuple[SupplierTerms, FloatArray, OrderCycle],
-    figures: Figures,
-    tried: tuple[IntArray, Mapping[int, Bought]],
+    problem: OrderProblem, known: LongRun, number: int, tried: tuple[IntArray, Mapping[int, Bought]]
 ) -> tuple[IntArray, FloatArray, FloatArray, FloatArray, ExpectedCost]:
-    """Pack counts, amounts, base cost, what is spared of a rise, and table of some offers."""
-    (supplier, untils, beat), (offers, also) = terms, tried
+    """Pack counts, amounts, cost of what is short, what is spared of a rise, and table of some offers."""
+    (figures, cycles), (offers, also), supplier = known, tried, problem.suppliers[number]
     items = np.array([problem.offers[each].item for each in offers])
     shelves = futures(problem, items)
-    span = windows(supplier, untils, shelves)
-    lead = float(np.mean(supplier.leads))
-    level = np.quantile(shelves.used_by(np.full(problem.n_paths, beat.gap_days + lead)), 0.95, axis=1)
+    span = windows(supplier, untils_of(problem, number), shelves)
+    until = cycles[number].gap_days + float(np.mean(supplier.leads))
+    level = np.quantile(shelves.used_by(np.full(problem.n_paths, until)), 0.95, axis=1)
     own, keep, change = figures.of(items), keeping(problem, items, level, figures), figures.change.of(items)
     wanted = _wanted(shelves, span)
     if change.rise.any():
@@ -389,7 +383,9 @@ def _part(
     mine = [problem.offers[each] for each in offers]
     if any(each.back for each in mine):
         told = eased(told, shelves, span, (amounts, _unit_prices(mine, counts)), keep, mine)
-    return counts, amounts, _base(shelves, span, own), spared(shelves, amounts, keep, change), told
+    short = short_before(shelves, span.first, own)[:, None, None] + told.short
+    short = np.minimum(short, bridged(problem, known, offers, shelves, (span, amounts)))
+    return counts, amounts, short, spared(shelves, amounts, keep, change), told
 
 
 def _untils(sheets: Sequence[_Sheet], n_waits: int) -> FloatArray:
@@ -433,13 +429,3 @@ def _counts(offer: PackOffer, wanted: FloatArray) -> IntArray:
     counts = np.zeros(COUNTS, dtype=np.int64)
     counts[1 : 1 + len(tried)] = tried[: COUNTS - 1]
     return counts
-
-
-def _base(shelves: StockFutures, span: CoverWindows, penalty: Penalties) -> FloatArray:
-    """Cost of being short before an order placed now could arrive."""
-    short = np.maximum(-shelves.net_by(np.nextafter(span.first, -np.inf)), 0.0).mean(axis=1)
-    edges = np.arange(shelves.used.shape[2]) * shelves.step_days
-    weights = np.clip(span.first[:, None] - edges[:-1], 0.0, shelves.step_days)
-    days = (np.maximum(-shelves.net_within(before=span.first), 0.0) * weights).sum(axis=2).mean(axis=1)
-    base: FloatArray = penalty.once * short + penalty.daily * days
-    return base

@@ -164,7 +164,7 @@ def table(
         Money, each array of shape (n_items, n_waits, n_amounts).
     """
     days = expected(shelves.net_within(since=span.first), span.weights, amounts, costing)
-    once, lasting = _run_out(shelves, span, amounts)
+    once, lasting = run_out(shelves, span, amounts)
     held = keep.daily[:, None, None] * (days.held - days.held[:, :, :1])
     short = penalty.daily[:, None, None] * days.short + penalty.once[:, None, None] * once
     expiry = np.broadcast_to(_expiry(shelves, amounts, keep)[:, None, :], held.shape)
@@ -173,7 +173,7 @@ def table(
     )
 
 
-def _run_out(shelves: StockFutures, span: CoverWindows, amounts: FloatArray) -> tuple[FloatArray, FloatArray]:
+def run_out(shelves: StockFutures, span: CoverWindows, amounts: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Units that newly fall short before the next order arrives, and the chance that none does."""
     opening = np.maximum(-shelves.net_by(span.first)[:, None, :] - amounts[:, :, None], 0.0)
     shape = (amounts.shape[0], len(span.untils), amounts.shape[1])
@@ -184,6 +184,16 @@ def _run_out(shelves: StockFutures, span: CoverWindows, amounts: FloatArray) -> 
         once[:, wait] = np.where(late, 0.0, np.maximum(closing - opening, 0.0)).mean(axis=2)
         lasting[:, wait] = (closing <= 0).mean(axis=2)
     return once, lasting
+
+
+def short_before(shelves: StockFutures, first: FloatArray, penalty: Penalties) -> FloatArray:
+    """Cost of being short before a day, (n_paths,), such as that of an order's arrival; shape (n_items,)."""
+    short = np.maximum(-shelves.net_by(np.nextafter(first, -np.inf)), 0.0).mean(axis=1)
+    edges = np.arange(shelves.used.shape[2]) * shelves.step_days
+    weights = np.clip(first[:, None] - edges[:-1], 0.0, shelves.step_days)
+    days = (np.maximum(-shelves.net_within(before=first), 0.0) * weights).sum(axis=2).mean(axis=1)
+    base: FloatArray = penalty.once * short + penalty.daily * days
+    return base
 
 
 def _expiry(shelves: StockFutures, amounts: FloatArray, keep: Keep) -> FloatArray:
