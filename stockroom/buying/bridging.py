@@ -65,10 +65,11 @@ def bridged(
         fee = problem.suppliers[other].carriage * max(1.0 - untils[0] / known[1][other].gap_days, 0.0)
         for place, (row, offer) in enumerate(zip(rows, theirs, strict=True)):
             each, (first, last) = problem.offers[offer], (of[place] for of in lacking)
-            bought = _whole(each, np.maximum(last[:, None] - amounts[row][:, None], first))
+            some = np.flatnonzero((amounts[row] > 0) | (np.arange(amounts.shape[1]) == 0))  # the rest is filled up
+            bought = _whole(each, np.maximum(last[:, None] - amounts[row, some][:, None], first))
             dearer = max(float(known[0].unit[offer] - known[0].price[each.item]), 0.0)
             paid = dearer * bought.mean(axis=2) + fee * (bought > 0).mean(axis=2)
-            cost[row] = np.minimum(cost[row], lost[place] + paid)
+            cost[row][:, some] = np.minimum(cost[row][:, some], lost[place][:, some] + paid)
     return cost
 
 
@@ -76,9 +77,10 @@ def _others(
     problem: OrderProblem, figures: Figures, offers: IntArray
 ) -> list[tuple[int, Sequence[int], Sequence[int]]]:
     """Find who else offers the items of these offers: a supplier, rows, and his cheapest offer for each of them."""
-    by_item: dict[int, list[int]] = defaultdict(list)
-    for number in np.argsort(figures.unit, kind="stable").tolist():
-        by_item[problem.offers[number].item].append(number)
+    items, by_item = np.array([each.item for each in problem.offers]), defaultdict[int, list[int]](list)
+    rivals = np.flatnonzero(np.isin(items, items[offers]))
+    for number in rivals[np.argsort(figures.unit[rivals], kind="stable")].tolist():
+        by_item[int(items[number])].append(number)
     found: dict[int, dict[int, int]] = defaultdict(dict)
     for row, offer in enumerate(offers.tolist()):
         own = problem.offers[offer]
@@ -95,16 +97,17 @@ def _lost(
     """Cost what is short until the other's order comes, (n_rows, n_waits, n_amounts)."""
     amounts, comes = tried
     until = np.clip(comes, span.first, span.nexts)
+    until, kept, wait = np.unique(until, axis=0, return_index=True, return_inverse=True)  # most waits are alike here
     before = short_before(shelves, np.minimum(span.first, comes), penalty)
     lost = np.broadcast_to(before[:, None, None], (len(amounts), len(until), amounts.shape[1])).copy()
     if (comes > span.first).any():
         edges = np.arange(shelves.used.shape[2]) * shelves.step_days
         low = np.maximum(edges[:-1], np.minimum(span.first, shelves.days)[:, None])
         weights = np.maximum(np.minimum(edges[1:], until[:, :, None]) - low, 0.0)
-        cut = replace(span, nexts=until, weights=weights)
+        cut = replace(span, untils=span.untils[kept], nexts=until, weights=weights)
         days = expected(shelves.net_within(since=span.first), weights, amounts).short
         lost += penalty.daily[:, None, None] * days + penalty.once[:, None, None] * run_out(shelves, cut, amounts)[0]
-    return lost
+    return lost[:, wait]
 
 
 def _lacking(shelves: StockFutures, span: CoverWindows, comes: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -42,7 +42,7 @@ def solve(
     Packed
         The better of both, with the better bound (never above the cutoff).
     """
-    from scipy.optimize import Bounds, milp  # noqa: PLC0415 -- slow import, and most baskets need no solver
+    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 -- slow, and most baskets need no solver
 
     cutoff = min(cutoff, incumbent.cost)
     charged = priced(setting, prices).cost
@@ -56,11 +56,15 @@ def solve(
     near = max(NEAR, NEAR_SHARE * float((setting.cost[:, 0] - base).sum()))
     active = np.flatnonzero(setting.now)
     rows = _constraints(setting, item, option, active)
-    fees = setting.terms.fees[active]
+    cost = setting.cost[item, option] - base[item]
+    objective = np.concatenate([cost, setting.terms.fees[active], np.zeros(len(active))])
+    if cutoff < incumbent.cost:  # what is told as a limit too is much sooner proven to be beaten by nothing
+        most = max(reach, float(objective.max()), TINY)
+        rows.append(LinearConstraint(objective[None] / most, -np.inf, reach / most))
     with quiet():
         answer = milp(
-            np.concatenate([setting.cost[item, option] - base[item], fees, np.zeros(len(active))]),
-            integrality=np.ones(len(item) + 2 * len(active)),
+            objective,
+            integrality=np.ones_like(objective),
             bounds=Bounds(0, 1),
             constraints=rows,
             options={"time_limit": max(time_limit, 0.05), "mip_rel_gap": max(1e-6, near / max(reach, near))},

@@ -253,6 +253,7 @@ def _settle(
 ) -> float:
     """Solve combinations exactly in the order of their bounds until none left can win; return the proven bound.
 
+    When time is up, they are only made to fit, which is quick: the solver keeps no time limit near nothing.
     Of two with one bound the one with more open goes first: what is proven of it holds of the other (`_known`).
     """
     bounds = np.empty(len(combinations))
@@ -271,7 +272,7 @@ def _settle(
     opened, solved = np.array([sum(each.now for each in plans) for plans in combinations]), 0
     for index in np.lexsort((-opened, bounds.round(PLACES))).tolist():
         plans, cycle = combinations[index], board.cycle(combinations[index])
-        enough = bounds[index] >= best.cost - SMALL_GAP or solved >= most or (solved > 0 and board.late)
+        enough = bounds[index] >= best.cost - SMALL_GAP or solved >= (min(most, MOST_SOLVED) if board.late else most)
         if enough and np.isfinite(best.cost):
             break
         bounds[index] = max(bounds[index], _known(best, plans))
@@ -281,7 +282,7 @@ def _settle(
         setting = board.packing(plans)
         start = replace(fitted(setting, quick.get(index)), bound=bounds[index] + cycle)
         left = board.deadline - time.monotonic()
-        exact = solve(setting, start, left, prices=prices, cutoff=best.cost + cycle)
+        exact = solve(setting, start, left, prices=prices, cutoff=best.cost + cycle) if left > 0 else start
         bounds[index] = best.proven[plans] = exact.bound - cycle
         if exact.cost - cycle < best.cost:
             best.plans, best.choice, best.cost = plans, exact.choice, exact.cost - cycle
@@ -357,7 +358,7 @@ def _priced_plans(board: _Board) -> tuple[FloatArray, list[Plans]]:
     met = [state.plans]
     for _ in range(PRICE_ROUNDS):
         for limit, most in enumerate(board.room):
-            if _used(board, state)[limit] > most + TINY and not board.late:
+            if _used(board, state)[limit] > most + TINY:
                 prices, state = _raise(board, prices, limit, state, met)
     return prices, list(dict.fromkeys(met))
 
@@ -378,8 +379,6 @@ def _raise(
             low = max(low, high / PRICE_RISE**4)
         else:
             low = price
-        if board.late:
-            break
         price = low * PRICE_RISE if np.isinf(high) else float(np.sqrt(low * high))
     met.append(fits.plans)
     prices = prices.copy()
@@ -423,7 +422,7 @@ def _descend(board: _Board, start: Plans, prices: FloatArray) -> _State:
     choice, cost = chosen(setting)
     each = setting.cost[np.arange(len(choice)), choice]
     state, moved = _State(plans=start, choice=choice, each=each, value=cost - board.cycle(start)), True
-    while moved and not board.late:
+    while moved:
         before = state.value
         for slot in board.slots.tolist():
             _turn(board, slot, state, prices)

@@ -29,7 +29,7 @@ from stockroom.buying.packing import (
 )
 from stockroom.buying.problem import FloatArray, Limits, OnTheWay, OrderProblem, PriceStep
 from stockroom.buying.risk import runouts
-from stockroom.buying.search import _board, _descend, _plan_bounds, packing, search
+from stockroom.buying.search import _board, _descend, _plan_bounds, best_waiting, packing, search
 from tests.unit.buying.problems import (
     best_of_plans,
     brute_force,
@@ -334,6 +334,23 @@ def test_where_the_search_gives_up_early_its_bound_still_holds(
         found = search(problem, table, room, np.inf)
     assert found.bound <= min(best.values()) + 1e-6
     assert found.cost >= min(best.values()) - 1e-6
+
+
+@given(seed=seeds, share=st.sampled_from([0.0, 1.0]), parts=st.tuples(shares, shares, shares), many=st.booleans())
+@settings(max_examples=8, deadline=None)
+def test_once_time_is_up_what_fits_is_bought_without_the_solver_and_its_bound_holds(
+    seed: int, share: float, parts: tuple[float, float, float], many: bool
+) -> None:
+    problem, table, room = few(partly_shared(seed, share), parts)
+    every = product(*(table.plans(slot) for slot in range(len(table.suppliers))))
+    best = min(best_of_plans(problem, table, plans, room) for plans in every)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delattr("stockroom.buying.search.solve")
+        patch.setattr("stockroom.buying.search.MOST_COMBINATIONS", 1 if many else 600)
+        found = search(problem, table, room, -np.inf)
+    assert feasible(packing(problem, table, found.plans, room), found.choice)
+    assert found.bound - 1e-6 <= best <= found.cost + 1e-6
+    assert found.cost <= best_waiting(table, wished=True)[1] + PROVEN
 
 
 @given(seed=seeds)
