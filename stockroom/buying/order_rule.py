@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
@@ -20,6 +19,7 @@ GRID = 48  # points at which what a shortage costs is worked out
 TOP_UPS = 6  # halvings, to find how far an order is topped up
 SAMPLE = 100  # futures that it is worked out on
 ALIKE = 0.02  # of its price: what is no dearer is as good as where an item usually comes from
+NEVER = 10**9  # packs of an order
 DAY_PART = 0.5  # an order day half a day before a span is over still counts
 TINY = 1e-9
 
@@ -31,8 +31,10 @@ def priced_on(offer: PackOffer, day: float) -> PackOffer:
 
 def goods_of(offer: PackOffer, packs: IntArray) -> FloatArray:
     """Price so many packs of an offer, in every future."""
-    each = np.array([offer.price_at(n) for n in range(int(packs.max(initial=0)) + 1)])
-    goods: FloatArray = packs * each[packs]
+    price = np.full(packs.shape, offer.price)
+    for step in sorted(offer.breaks, key=lambda each: each.packs):
+        price = np.where(packs >= step.packs, step.price, price)
+    goods: FloatArray = packs * price
     return goods
 
 
@@ -49,12 +51,49 @@ def comes_on(supplier: SupplierTerms, day: float, n_paths: int) -> FloatArray:
     return comes
 
 
-class Usual(NamedTuple):
-    """The offer of an item that is bought on a day, and the lot that pays for its price."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Usual:
+    """The offer of each item that is bought on a day: packs' size, how many are sold together, and the least lot.
 
-    number: int
-    offer: PackOffer
-    lot: int
+    The lot pays for its price. Pack, step, lot and weight have shape (n_items, 1); of `prices`, shape (n_items,
+    n_prices), each holds from `starts` packs on.
+    """
+
+    numbers: tuple[int, ...]
+    pack: FloatArray
+    step: IntArray
+    lot: IntArray
+    weight: FloatArray
+    starts: IntArray
+    prices: FloatArray
+
+    def worth(self, packs: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Say what packs of these offers come to, and weigh, in each future."""
+        price = self.prices[:, :1]
+        for starts, then in zip(self.starts.T[1:, :, None], self.prices.T[1:, :, None], strict=True):
+            price = np.where(packs >= starts, then, price)
+        return (price * packs).sum(axis=0), (self.weight * packs).sum(axis=0)
+
+
+def _usual_of(found: Sequence[tuple[int, PackOffer, int]]) -> Usual:
+    """Set out offers by their number, and the lot of each."""
+    steps = [sorted((each.packs, each.price) for each in offer.breaks) for _, offer, _ in found]
+    many = max(map(len, steps), default=0)
+    laid = [
+        [(0, offer.price), *own, *[(NEVER, offer.price)] * (many - len(own))]
+        for (_, offer, _), own in zip(found, steps, strict=True)
+    ]
+    starts, prices = np.moveaxis(np.array(laid, dtype=np.float64).reshape(len(found), many + 1, 2), 2, 0)
+    offers = [offer for _, offer, _ in found]
+    return Usual(
+        numbers=tuple(number for number, _, _ in found),
+        pack=np.array([each.pack for each in offers])[:, None],
+        step=np.array([each.multiple for each in offers])[:, None],
+        lot=np.array([lot for _, _, lot in found])[:, None],
+        weight=np.array([each.weight for each in offers])[:, None],
+        starts=starts.astype(np.int64),
+        prices=prices,
+    )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -118,26 +157,27 @@ class OrderRule:
         later = self.days[self.days > day + TINY]
         if not len(later):
             return {}
-        near, usual = self._ahead(day, float(later[0])), self._usual(day)
+        spans, waits, usual = self._spans(day, later), later[:WAITS].tolist(), self._usual(day)
+        aheads = self._aheads(day, {day, *waits, *spans})
+        near = aheads[waits[0]]
         enough = near.level(self.keep, self.premium)
         rescued = self._filled(near, usual, there, enough)
         soon = near.risk(there)
-        least = self._waiting(day, later[:WAITS], soon, there)
-        before = self._ahead(day, day).risk(there)[self.own].sum(axis=0)
+        least = self._waiting([aheads[each] for each in waits], soon, there)
+        before = aheads[day].risk(there)[self.own].sum(axis=0)
         packs = np.zeros(there.shape, dtype=np.int64)
-        spans = self._spans(day, later)
-        most = np.where(self.own, self._ahead(day, spans[-1]).level(self.keep), enough)
+        most = np.where(self.own, aheads[spans[-1]].level(self.keep), enough)
         for until in spans[:-1]:
-            ahead = self._ahead(day, until)
+            ahead = aheads[until]
             least_level = np.where(self.own, ahead.level(self.keep), enough)
             levels = least_level, np.maximum(most, least_level)
             for tried, cost in self._topped(ahead, usual, there, levels, rescued, near, soon):
-                goods, weight = worth_of(usual, tried)
+                goods, weight = usual.worth(tried)
                 total = cost + before + paid_on(self.supplier, goods) - self.cycle.day_cost * (until - day)
                 taken = (goods >= self.supplier.least_order - TINY) & (weight >= self.supplier.least_weight - TINY)
                 better = taken & (goods > 0) & (total < least)
                 packs, least = np.where(better, tried, packs), np.where(better, total, least)
-        return {each.number: packs[place] for place, each in enumerate(usual)}
+        return dict(zip(usual.numbers, packs, strict=True))
 
     def _spans(self, day: float, later: FloatArray) -> list[float]:
         """Give the order days that an order is tried to last to, and one more to fill up to."""
@@ -146,12 +186,12 @@ class OrderRule:
         more = min(int(places[-1]) + MORE, len(later) - 1)
         return [*later[np.unique(places)].tolist(), float(later[more])]
 
-    def _waiting(self, day: float, waits: FloatArray, soon: FloatArray, there: FloatArray) -> FloatArray:
+    def _waiting(self, waits: Sequence["_Ahead"], soon: FloatArray, there: FloatArray) -> FloatArray:
         """Say what the best wait costs."""
         least = np.full(there.shape[1], np.inf)
-        for wait in waits.tolist():
-            risk = self._without(self._ahead(day, wait), soon, there)
-            least = np.minimum(least, risk.sum(axis=0) - self.cycle.day_cost * (wait - day))
+        for wait in waits:
+            risk = self._without(wait, soon, there)
+            least = np.minimum(least, risk.sum(axis=0) - self.cycle.day_cost * wait.days)
         return least
 
     def _without(self, ahead: "_Ahead", soon: FloatArray, there: FloatArray) -> FloatArray:
@@ -166,7 +206,7 @@ class OrderRule:
         return np.where(self.own[:, None], np.where(shared, np.minimum(risk, instead), risk), soon)
 
     def _topped(
-        self, ahead: "_Ahead", usual: Sequence[Usual], there: FloatArray, levels: tuple[FloatArray, FloatArray],
+        self, ahead: "_Ahead", usual: Usual, there: FloatArray, levels: tuple[FloatArray, FloatArray],
         rescued: tuple[IntArray, FloatArray], near: "_Ahead", soon: FloatArray,
     ) -> Iterator[tuple[IntArray, FloatArray]]:  # fmt: skip
         """Fill up as far as pays, and as far as carriage is free."""
@@ -178,7 +218,7 @@ class OrderRule:
         yield packs, cost.sum(axis=0)
         goal = max(self.supplier.free_over or 0.0 if self.supplier.carriage else 0.0, self.supplier.least_order)
         low, high = np.zeros(there.shape[1]), np.ones(there.shape[1])
-        short = worth_of(usual, packs)[0] < goal - TINY
+        short = usual.worth(packs)[0] < goal - TINY
         if not short.any():
             return
         best = packs
@@ -186,21 +226,19 @@ class OrderRule:
             part = (low + high) / 2
             tried = self._rounded(usual, there, levels[0][:, None] + part * (levels[1] - levels[0])[:, None])
             tried = np.maximum(packs, tried)
-            reached = worth_of(usual, tried)[0] >= goal - TINY
+            reached = usual.worth(tried)[0] >= goal - TINY
             best = np.where(reached, tried, best)
             low, high = np.where(reached, low, part), np.where(reached, part, high)
-        more = best * _packs_of(usual)
+        more = best * usual.pack
         its = np.where(own, ahead.cost(self.keep, there, more), near.cost(self.keep, there, more))
         yield best, (its + self.premium[:, None] * more).sum(axis=0)
 
-    def _rounded(self, usual: Sequence[Usual], there: FloatArray, level: FloatArray) -> IntArray:
+    def _rounded(self, usual: Usual, there: FloatArray, level: FloatArray) -> IntArray:
         """Fill up to a level in whole packs, to the nearest."""
-        step = np.array([each.offer.multiple for each in usual])[:, None]
-        lot = np.array([each.lot for each in usual])[:, None]
-        many = np.rint(np.maximum(level - there, 0.0) / _packs_of(usual) / step).astype(np.int64) * step
-        return np.where(many > 0, np.maximum(many, lot), 0)
+        many = np.rint(np.maximum(level - there, 0.0) / usual.pack / usual.step).astype(np.int64) * usual.step
+        return np.where(many > 0, np.maximum(many, usual.lot), 0)
 
-    def _usual(self, day: float) -> list[Usual]:
+    def _usual(self, day: float) -> Usual:
         """Find the offer of each item that is cheapest for long on a day, and the lot that pays for its price."""
         found = []
         for place, mine in enumerate(self.offers):
@@ -209,18 +247,21 @@ class OrderRule:
             best = min(mine, key=lambda n: lots[n][0])
             offer = priced_on(self.problem.offers[best], day)
             plain = offer.at_least(rate * gap / offer.pack)
-            found.append(Usual(best, offer, lots[best][1] if lots[best][1] > plain else offer.at_least(1)))
-        return found
+            found.append((best, offer, lots[best][1] if lots[best][1] > plain else offer.at_least(1)))
+        return _usual_of(found)
 
-    def _ahead(self, day: float, until: float) -> "_Ahead":
-        """Look at the use from a day on until what is ordered on a later one (or on itself) comes."""
+    def _aheads(self, day: float, untils: set[float]) -> dict[float, "_Ahead"]:
+        """Look at the use from a day on until what is ordered on some later ones (or on itself) comes."""
         n_paths = self.problem.n_paths
         used = self.shelves.used_by(np.full(n_paths, day))
-        comes = np.minimum(self.comes(until), until + self._overdue)
-        use = (self.shelves.used_by(comes) - used)[:, :: max(n_paths // SAMPLE, 1)]
         before = (self.shelves.used_by(self.comes(day)) - used).mean(axis=1)
-        rate = np.maximum(use.mean(axis=1) / max(float(comes.mean()) - day, 1.0), TINY)[:, None]
-        return _Ahead(use=use, before=before, rate=rate, days=until - day, penalty=self.penalty)
+        found = {}
+        for until in untils:
+            comes = np.minimum(self.comes(until), until + self._overdue)
+            use = (self.shelves.used_by(comes) - used)[:, :: max(n_paths // SAMPLE, 1)]
+            rate = np.maximum(use.mean(axis=1) / max(float(comes.mean()) - day, 1.0), TINY)[:, None]
+            found[until] = _Ahead(use=use, before=before, rate=rate, days=until - day, penalty=self.penalty)
+        return found
 
     def comes(self, day: float) -> FloatArray:
         """Say when what is ordered on a day comes, in each future."""
@@ -234,33 +275,17 @@ class OrderRule:
         return again
 
     def _filled(
-        self, ahead: "_Ahead", usual: Sequence[Usual], there: FloatArray, level: FloatArray
+        self, ahead: "_Ahead", usual: Usual, there: FloatArray, level: FloatArray
     ) -> tuple[IntArray, FloatArray]:
         """Fill up to a level in whole packs, rounded to what costs least; with what that costs, for each item."""
-        step = np.array([each.offer.multiple for each in usual])[:, None]
-        lot, pack = np.array([each.lot for each in usual])[:, None], _packs_of(usual)
+        pack, step = usual.pack, usual.step
         few = np.floor(np.maximum(level[:, None] - there, 0.0) / pack / step).astype(np.int64) * step
         best, cost = few, np.full(there.shape, np.inf)
         for wanted in (few, few + step):
-            many = np.where(wanted > 0, np.maximum(wanted, lot), 0)
+            many = np.where(wanted > 0, np.maximum(wanted, usual.lot), 0)
             its = ahead.cost(self.keep, there, many * pack) + self.premium[:, None] * many * pack
             best, cost = np.where(its < cost, many, best), np.minimum(cost, its)
         return best, cost
-
-
-def _packs_of(usual: Sequence[Usual]) -> FloatArray:
-    return np.array([each.offer.pack for each in usual])[:, None]
-
-
-def worth_of(usual: Sequence[Usual], packs: IntArray) -> tuple[FloatArray, FloatArray]:
-    """Say what packs of some offers come to, and weigh, in each future."""
-    plain = np.array([0.0 if each.offer.breaks else each.offer.price for each in usual])
-    amounts, weights = packs.astype(np.float64), np.array([each.offer.weight for each in usual])
-    goods: FloatArray = plain @ amounts
-    for many, each in zip(packs, usual, strict=True):
-        if each.offer.breaks:
-            goods += goods_of(each.offer, many)
-    return goods, weights @ amounts
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -288,7 +313,8 @@ class _Ahead:
     def table(self) -> FloatArray:
         """What falls short from each amount, in money: of U short at the end at use d, U^2 / 2d days of a unit."""
         short = np.maximum(self.use[:, None, :] - self.grid[:, :, None], 0.0)
-        once, daily = short.mean(axis=2), (short**2).mean(axis=2) / (2 * self.rate)
+        once, squares = short.mean(axis=2), np.einsum("igf,igf->ig", short, short) / short.shape[2]
+        daily = squares / (2 * self.rate)
         table: FloatArray = self.penalty.once[:, None] * once + self.penalty.daily[:, None] * daily
         return table
 
@@ -296,8 +322,9 @@ class _Ahead:
         """Say what falls short of so much is expected to cost, shape (n_items, n_paths)."""
         place = np.clip(there / self.grid[:, 1:2], 0.0, GRID)
         low = np.minimum(place.astype(np.int64), GRID - 1)
-        rows = np.arange(len(there))[:, None]
-        risk: FloatArray = self.table[rows, low] + (self.table[rows, low + 1] - self.table[rows, low]) * (place - low)
+        at = low + (GRID + 1) * np.arange(len(there))[:, None]
+        left = self.table.take(at)
+        risk: FloatArray = left + (self.table.take(at + 1) - left) * (place - low)
         return risk + self.penalty.once[:, None] * np.maximum(-there, 0.0)
 
     def _held(self, there: FloatArray) -> FloatArray:
