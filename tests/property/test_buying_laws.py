@@ -44,6 +44,7 @@ seeds = st.integers(0, 10_000)
 shares = st.floats(0.0, 1.0)
 charges = st.tuples(*(st.floats(0.0, 3.0) for _ in range(3)))  # for a unit of cash, space and litres
 MOST, GAP = st.sampled_from([600, 63, 12]), st.sampled_from([0.01, 3.0, 60.0])
+pytestmark = pytest.mark.usefixtures("few_counts")
 PROVEN = 0.021  # the search proves to within a cent, on either side of a comparison
 
 
@@ -165,7 +166,7 @@ def test_room_left_is_never_negative(litres: float, weeks: float) -> None:
 
 
 @given(seed=seeds, drawn=st.randoms(use_true_random=False), shared=st.booleans())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_a_bound_is_never_above_what_any_choice_costs(seed: int, drawn: Random, shared: bool) -> None:
     problem = shared_ask(seed, n_items=4) if shared else small_ask(seed, n_items=4)
     table = cost_table(problem)
@@ -175,7 +176,7 @@ def test_a_bound_is_never_above_what_any_choice_costs(seed: int, drawn: Random, 
     told = bound(setting)
     quick, cost = chosen(setting)
     assert told <= cost + 1e-6
-    for _ in range(200):
+    for _ in range(100):
         other = quick.copy()
         row = drawn.randrange(len(quick))
         other[row] = drawn.choice(np.flatnonzero(np.isfinite(setting.cost[row])).tolist())
@@ -184,7 +185,7 @@ def test_a_bound_is_never_above_what_any_choice_costs(seed: int, drawn: Random, 
 
 
 @given(seed=seeds, cash=shares)
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=3, deadline=None)
 def test_a_basket_costs_what_its_options_cost_and_no_less_than_the_bound_without_limits(seed: int, cash: float) -> None:
     problem = shared_ask(seed, n_items=5)
     tight = limited(problem, cash, 1.0, 1.0)
@@ -211,7 +212,7 @@ def few(problem: OrderProblem, parts: tuple[float, float, float]) -> tuple[Order
     seed=seeds, drawn=st.randoms(use_true_random=False), share=st.sampled_from([0.0, 0.4, 1.0]), prices=charges,
     parts=st.tuples(shares, shares, shares), turned=st.booleans(),
 )  # fmt: skip
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 def test_at_any_prices_no_bound_of_any_plan_is_above_the_best_of_all_choices_within_every_limit(
     seed: int,
     drawn: Random,
@@ -238,7 +239,7 @@ def test_at_any_prices_no_bound_of_any_plan_is_above_the_best_of_all_choices_wit
 
 
 @given(seed=seeds, drawn=st.randoms(use_true_random=False), parts=st.tuples(shares, shares, shares), prices=charges)
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=6, deadline=None)
 def test_the_exact_finish_finds_the_best_of_all_choices_and_nothing_where_the_cutoff_is_better(
     seed: int, drawn: Random, parts: tuple[float, float, float], prices: tuple[float, float, float]
 ) -> None:
@@ -313,7 +314,7 @@ def test_where_carriage_never_falls_away_the_bound_of_a_supplier_with_one_item_i
 @example(seed=6, share=0.0, parts=(0.5, 0.5, 0.5), most=600, gap=0.01, proves=False)
 @example(seed=6, share=0.0, parts=(0.5, 0.5, 0.5), most=600, gap=0.01, proves=True)
 @example(seed=6, share=0.0, parts=(0.5, 0.5, 0.5), most=63, gap=60.0, proves=False)
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=6, deadline=None)
 def test_where_the_search_gives_up_early_its_bound_still_holds(
     seed: int, share: float, parts: tuple[float, float, float], most: int, gap: float, proves: bool
 ) -> None:
@@ -337,7 +338,7 @@ def test_where_the_search_gives_up_early_its_bound_still_holds(
 
 
 @given(seed=seeds, share=st.sampled_from([0.0, 1.0]), parts=st.tuples(shares, shares, shares), many=st.booleans())
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=5, deadline=None)
 def test_once_time_is_up_what_fits_is_bought_without_the_solver_and_its_bound_holds(
     seed: int, share: float, parts: tuple[float, float, float], many: bool
 ) -> None:

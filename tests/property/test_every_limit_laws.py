@@ -19,13 +19,7 @@ from tests.unit.buying.problems import every_kind
 
 PARTS = st.tuples(shares, shares, shares)
 QUICK = settings(max_examples=3, deadline=None)
-
-
-@pytest.fixture(autouse=True)
-def _few_counts(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Fewer pack counts and order days to choose from: the same laws, sooner."""
-    monkeypatch.setattr("stockroom.buying.cost_table.COUNTS", 8)
-    monkeypatch.setattr("stockroom.buying.long_run.GAPS", (1, 3))
+pytestmark = pytest.mark.usefixtures("few_counts")
 
 
 def bought(found: Basket, problem: OrderProblem) -> dict[tuple[str, str, float], int]:

@@ -18,7 +18,7 @@ DAYS, STEPS = 364.0, 66
 
 def _long(seed: int) -> OrderProblem:
     """A small question whose futures reach over a year: the same weeks again and again."""
-    problem = small_ask(seed, n_paths=24)
+    problem = small_ask(seed, n_paths=12)
     assert problem.jobs is not None
     again = -(-STEPS // problem.use.shape[2])
     use, work = (np.tile(each, again)[:, :, :STEPS] for each in (problem.use, problem.jobs.paths))
@@ -27,7 +27,7 @@ def _long(seed: int) -> OrderProblem:
     return replace(problem, use=use, jobs=replace(problem.jobs, paths=work), suppliers=suppliers)
 
 
-@settings(max_examples=3, deadline=None)
+@settings(max_examples=2, deadline=None)
 @given(seed=st.integers(0, 60))
 def test_today_is_the_basket_and_all_that_is_used_is_bought(seed: int) -> None:
     problem = _long(seed)
@@ -120,7 +120,7 @@ def test_what_is_never_used_is_never_ordered() -> None:
     assert not [each for each in year_of_orders(problem, basket(problem), DAYS) if each.goods.any()]
 
 
-@settings(max_examples=3, deadline=None)
+@settings(max_examples=2, deadline=None)
 @given(seed=st.integers(0, 60), data=st.data())
 def test_another_order_of_suppliers_and_items_changes_nothing(seed: int, data: st.DataObject) -> None:
     problem = _long(seed)
@@ -151,7 +151,7 @@ def test_another_order_of_suppliers_and_items_changes_nothing(seed: int, data: s
         assert np.allclose(same.carriage, each.carriage)
 
 
-@settings(max_examples=3, deadline=None)
+@settings(max_examples=2, deadline=None)
 @given(seed=st.integers(0, 60))
 def test_no_order_is_below_the_least_and_carriage_is_as_the_supplier_says(seed: int) -> None:
     problem = _long(seed)
