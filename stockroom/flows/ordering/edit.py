@@ -90,7 +90,7 @@ def urgent_first(plan: OrderPlan) -> EditedPlan | None:
     free = plan.basket.free
     if free is None:
         return None
-    return _edited(plan, most_urgent_first(plan.problem, free, plan.outlook.runs.median))
+    return _edited(plan, most_urgent_first(plan.problem, free, plan.seen.runs.median))
 
 
 def _edited(plan: OrderPlan, packs: Mapping[int, int]) -> EditedPlan:
@@ -224,7 +224,7 @@ def _riskier(plan: OrderPlan, priced: PricedBasket) -> list[str]:
         phrase(
             "%(name)s (runs out around %(day)s; %(money)s)",
             name=names[plan.problem.items[n].name].name,
-            day=words.day(float(plan.outlook.runs.median[n])),
+            day=words.day(float(plan.seen.runs.median[n])),
             money=words.money(float(more[n])),
         )
         for n in worst
