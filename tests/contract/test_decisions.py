@@ -21,16 +21,23 @@ def test_the_table_of_decisions_is_one_piece() -> None:
     lines = TEXT.splitlines()
     first = lines.index(next(line for line in lines if line.startswith("| 1 | ")))
 
-    assert [line.split("|")[1].strip() for line in lines[first : first + len(ROWS)]] == [str(number) for number, _ in ROWS]
+    assert [line.split("|")[1].strip() for line in lines[first : first + len(ROWS)]] == [
+        str(number) for number, _ in ROWS
+    ]
 
 
 def test_a_row_says_what_its_record_is_called() -> None:
     """A row may add in brackets what came of it: '(superseded by 35)'."""
-    assert [re.sub(r" \((see|superseded by) \d+.*\)$", "", title) for _, title in ROWS] == [title for _, title in RECORDS]
+    assert [re.sub(r" \((see|superseded by) \d+.*\)$", "", title) for _, title in ROWS] == [
+        title for _, title in RECORDS
+    ]
 
 
 def test_decisions_that_are_named_are_there() -> None:
-    named = {int(number) for number in re.findall(r"(?:answers|adds to|supersedes|superseded by|replaces|see|[Dd]ecision) (\d+)", TEXT)}
+    named = {
+        int(number)
+        for number in re.findall(r"(?:answers|adds to|supersedes|superseded by|replaces|see|[Dd]ecision) (\d+)", TEXT)
+    }
 
     assert len(named) > 5
     assert named <= {number for number, _ in RECORDS}
