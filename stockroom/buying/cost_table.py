@@ -383,8 +383,9 @@ def _part(
     mine = [problem.offers[each] for each in offers]
     if any(each.back for each in mine):
         told = eased(told, shelves, span, (amounts, _unit_prices(mine, counts)), keep, mine)
-    short = short_before(shelves, span.first, own)[:, None, None] + told.short
-    short = np.minimum(short, bridged(problem, known, offers, shelves, (span, amounts)))
+    alone = short_before(shelves, span.first, own)[:, None, None] + told.short
+    short = np.minimum(alone, bridged(problem, known, offers, shelves, (span, amounts)))
+    told = replace(told, short=told.short * short / np.maximum(alone, TINY))
     return counts, amounts, short, spared(shelves, amounts, keep, change), told
 
 

@@ -7,9 +7,10 @@ import numpy as np
 
 from stockroom.buying.basket import Basket, BasketLine
 from stockroom.buying.cost_table import CyclePlan
-from stockroom.buying.problem import GoingBack, OrderProblem, PackOffer
+from stockroom.buying.packing import carriage, orders, terms_of
+from stockroom.buying.problem import FloatArray, GoingBack, OrderProblem, PackOffer
 from stockroom.buying.risk import RunOuts, runouts
-from stockroom.buying.search import SearchResult
+from stockroom.buying.search import SearchResult, packing
 from stockroom.buying.shelf_futures import shares_by
 from stockroom.phrases import joined, phrase
 
@@ -126,7 +127,7 @@ class LineFacts:
     @property
     def risk_if_left(self) -> float | None:
         """The risk that leaving it until the next order day runs; None where too late, or none."""
-        return None if self.too_late or self.chance_left <= LITTLE_CHANCE else self.chance_left
+        return None if self.too_late else risk_worth_saying(self.chance_left)
 
     @property
     def too_late(self) -> bool:
@@ -134,13 +135,21 @@ class LineFacts:
         return self.runs_out < min(self.comes, np.inf if self.on_order is None else self.on_order)
 
 
+def risk_worth_saying(chance: float) -> float | None:
+    """Give a chance of running short, or None where it is as good as none."""
+    return None if chance <= LITTLE_CHANCE else chance
+
+
 def reasons(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:
     """Give the facts behind every line of a basket, in its order."""
     known, found = runouts(problem) if outs is None else outs, chosen.found
     if found is None:
         return ()
-    rows = np.flatnonzero(found.choice).tolist()
-    return tuple(_reason(problem, found, row, line, known) for row, line in zip(rows, chosen.lines, strict=True))
+    rows, along = np.flatnonzero(found.choice).tolist(), _left_out_costs(problem, found)
+    return tuple(
+        _reason(problem, found, row, line, known, float(along[row]))
+        for row, line in zip(rows, chosen.lines, strict=True)
+    )
 
 
 def lasting(problem: OrderProblem, item: int, more: float) -> float:
@@ -169,7 +178,9 @@ def left_out(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None)
     return tuple(sorted(missing, key=lambda each: (-max(each.saves, SMALL), each.runs_out)))
 
 
-def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLine, outs: RunOuts) -> LineFacts:
+def _reason(
+    problem: OrderProblem, found: SearchResult, row: int, line: BasketLine, outs: RunOuts, along: float
+) -> LineFacts:
     table, option = found.table, int(found.choice[row])
     slot = int(table.slot[row, option])
     index, column = table.at(row, option)
@@ -197,7 +208,7 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
         saves=float(parts.short[index, 0, 0] - parts.short[index, 0, column]),
         keeping=float((parts.held + parts.expiry + parts.tail)[index, wait, column]),
         ahead=ahead if ahead > SMALL else 0.0,
-        along=float(costs[0] - costs[option]),
+        along=along,
         packs_alone=int(table.packs[row, best]) if table.offer[row, best] in (line.offer, -1) else None,
         free_carriage=_carriage_saved(problem, found, slot),
         lasts_until=lasting(problem, line.item, line.quantity),
@@ -209,6 +220,29 @@ def _reason(problem: OrderProblem, found: SearchResult, row: int, line: BasketLi
         back=_back(problem, line, lead),
         fewest=1 < line.packs == problem.offers[line.offer].at_least(1),
     )
+
+
+def _left_out_costs(problem: OrderProblem, found: SearchResult) -> FloatArray:
+    """Say what it would cost in all to buy none of each item, its supplier's next order planned anew.
+
+    Shape (n_items,). Held to the day that suits this basket, a line would be charged for a shelf that an earlier order
+    fills in time.
+    """
+    table, terms, rows = found.table, terms_of(problem, found.table), np.arange(len(found.choice))
+    slots, spend = found.of(table.slot).astype(np.int64), found.of(table.spend)
+    values = orders(packing(problem, table, found.plans), found.choice)
+    least = np.full(len(rows), np.inf)
+    for slot in np.unique(slots[found.choice > 0]).tolist():
+        its, plan = np.flatnonzero((slots == slot) & (found.choice > 0)), found.plans[slot]
+        for wait in {each.wait for each in table.plans(slot)}:
+            plans = (*found.plans[:slot], plan._replace(wait=wait), *found.plans[slot + 1 :])
+            costs = table.costs(plans)
+            chosen = costs[rows, found.choice]
+            least[its] = np.minimum(least[its], chosen.sum() - chosen[its] + costs[its, 0] - table.cycle(plans))
+        less = np.tile(values, (len(its), 1))
+        less[:, slot] -= spend[its]
+        least[its] += carriage(terms, less).sum(axis=1)
+    return np.where(np.isfinite(least), least - found.cost, 0.0)
 
 
 def _quicker(problem: OrderProblem, line: BasketLine) -> Quicker | None:

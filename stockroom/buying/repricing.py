@@ -2,14 +2,14 @@
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from stockroom.buying.basket import Basket, room_left
 from stockroom.buying.cost_table import Bought, CostTable, CyclePlan, Plans, cost_table
 from stockroom.buying.packing import carriage, terms_of
-from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderProblem
+from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OnTheWay, OrderProblem
 
 TINY = 1e-9
 
@@ -56,7 +56,8 @@ def reprice(problem: OrderProblem, suggested: Basket, packs: Mapping[int, int]) 
     Notes
     -----
     The packs are costed as they are, by the same table; each supplier's next order is planned for the day that is best
-    for them. Where an item is bought in several offers, they count as coming together with the largest.
+    for them. Where an item is bought in several offers, they are kept and paid for as if they came together with the
+    last, but what comes sooner fills the shelf until then.
     """
     wanted = {offer: n for offer, n in packs.items() if n > 0}
     own, its = _together(problem, wanted), suggested.found
@@ -66,6 +67,7 @@ def reprice(problem: OrderProblem, suggested: Basket, packs: Mapping[int, int]) 
         return PricedBasket(
             goods=0.0, carriage=0.0, dearer=0.0, risk=none, risk_suggested=none, over=np.zeros(3), below={}
         )
+    mine = _in_turn(problem, wanted, own, mine)
     terms, values = terms_of(problem, mine), _values(problem, mine, wanted)
     choice, paid = _choice(mine, own), carriage(terms, values)
     return PricedBasket(
@@ -82,17 +84,56 @@ def reprice(problem: OrderProblem, suggested: Basket, packs: Mapping[int, int]) 
 
 
 def _together(problem: OrderProblem, packs: Mapping[int, int]) -> dict[int, Bought]:
-    """Bring what is bought of an item in several offers together in the largest of them."""
-    by_item: dict[int, list[tuple[float, int, int]]] = defaultdict(list)
+    """Bring what is bought of an item in several offers together in the one that comes last, the largest of these."""
+    by_item: dict[int, list[tuple[float, float, int, int]]] = defaultdict(list)
     for number, count in packs.items():
         offer = problem.offers[number]
-        by_item[offer.item].append((count * offer.pack, number, count))
+        by_item[offer.item].append((_lead(problem, number), count * offer.pack, number, count))
     found = {}
     for lines in by_item.values():
-        spend = sum(count * problem.offers[number].price_at(count) for _, number, count in lines)
-        _, main, count = max(lines)
-        found[main] = Bought(count, sum(amount for amount, _, _ in lines), spend)
+        spend = sum(count * problem.offers[number].price_at(count) for _, _, number, count in lines)
+        *_, main, count = max(lines)
+        found[main] = Bought(count, sum(amount for _, amount, _, _ in lines), spend)
     return found
+
+
+def _lead(problem: OrderProblem, offer: int) -> float:
+    return float(np.mean(problem.suppliers[problem.offers[offer].supplier].leads))
+
+
+def _in_turn(problem: OrderProblem, packs: Mapping[int, int], own: Mapping[int, Bought], table: CostTable) -> CostTable:
+    """Charge what is bought together only for what is short though the sooner of it has come."""
+    mains, items = {problem.offers[main].item: main for main in own}, list(problem.items)
+    last, changed = dict(own), []
+    for number, count in packs.items():
+        offer = problem.offers[number]
+        main = mains[offer.item]
+        if offer.supplier != problem.offers[main].supplier:
+            each, amount = items[offer.item], count * offer.pack
+            sooner = OnTheWay(quantity=amount, arrives=problem.suppliers[offer.supplier].leads)
+            items[offer.item] = replace(each, coming=(*each.coming, sooner))
+            last[main] = last[main]._replace(amount=last[main].amount - amount)
+            changed.append(main)
+    after = cost_table(replace(problem, items=tuple(items)), last) if changed else None
+    if after is None:
+        return table
+    plain, short = table.plain.copy(), table.parts.short.copy()
+    for place in np.flatnonzero(np.isin(table.offers, changed)).tolist():
+        waits = np.isfinite(table.plain[place, :-1, -1])  # the rest are filled up: he has not so many order days
+        plain[place, :-1, -1][waits] += _short(after, place, waits) - _short(table, place, waits)
+        plain[place, -1, -1] = plain[place, :-1, -1].min()
+        short[place, :, -1] = after.parts.short[place, :, -1]
+    return replace(table, plain=plain, parts=replace(table.parts, short=short))
+
+
+def _short(table: CostTable, place: int, waits: BoolArray) -> FloatArray:
+    """Cost what is short with what is bought in an offer, for some waits: what neither keeping nor paying for it is."""
+    parts, row = table.parts, int(table.of_item[place])
+    option = (int(table.rank[place]) + 1) * (table.cost.shape[2] - 1)
+    paid = table.spend[row, option] - table.amounts[row, option] * table.price[row] - table.spared[row, option]
+    kept = (parts.held + parts.expiry + parts.tail)[place, waits, -1]
+    short: FloatArray = table.plain[place, :-1, -1][waits] - kept - paid
+    return short
 
 
 def _values(problem: OrderProblem, table: CostTable, packs: Mapping[int, int], *, heavy: bool = False) -> FloatArray:

@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from stockroom.buying.long_run import homes
-from stockroom.buying.problem import BoolArray, OnTheWay, OrderProblem
+from stockroom.buying.long_run import single_prices
+from stockroom.buying.problem import BoolArray, IntArray, OnTheWay, OrderProblem
 from stockroom.buying.risk import Booked, HeldUp, held_up
 from stockroom.demand.bench_queue import ahead_of, minutes_in_futures
 from stockroom.flows.bench.in_place import InPlace, in_place
@@ -92,7 +92,7 @@ def can_do_job(book: Book, seen: Outlook, wanted: Wanted, stamp: Stamp, *, sure:
     -----
     The materials are looked at together, in each future: a day is kept where all of them are there. Open tickets go
     first, those promised until that day; what counts as on its way is what is ordered, and, of what is missing, what
-    its usual supplier would bring if it were ordered on his next order day. The bench is looked at in the same
+    whoever comes first would bring if it were ordered on his next order day. The bench is looked at in the same
     futures: the minutes of all that goes first and of the job itself must fit into the hours open until then, and the
     job's own into those left once its materials are there. More work waiting never gives an earlier day, more hours
     never a later one.
@@ -210,9 +210,9 @@ def _in_place(seen: Outlook, takes: Sequence[Need]) -> tuple[tuple[InPlace, ...]
 
 
 def _if_ordered_now(seen: Outlook, needs: Floats, short: Mapping[str, int]) -> tuple[OrderProblem, list[Lacking]]:
-    """Put what is missing on its way from its usual supplier's next order day, whatever does the same work with it."""
+    """Put what is missing on its way from whoever brings it first, whatever does the same work with it."""
     asked, codes = seen.question, seen.futures.codes
-    problem, home = asked.problem, homes(asked.problem)[asked.pools.mains(len(codes))]
+    problem, first = asked.problem, _first_to_come(asked.problem)[asked.pools.mains(len(codes))]
     items, lacking = list(problem.items), []
     for n, code in enumerate(codes):
         lack = short.get(code, 0) / NANO
@@ -223,10 +223,10 @@ def _if_ordered_now(seen: Outlook, needs: Floats, short: Mapping[str, int]) -> t
             day = float(np.median(np.concatenate([np.atleast_1d(each.arrives) for each in items[n].coming])))
             lacking.append(_missing(seen, code, lack, day, ordered=True))
             continue
-        if home[n] < 0:
+        if first[n] < 0:
             lacking.append(_missing(seen, code, lack, None, ordered=False))
             continue
-        supplier = problem.suppliers[home[n]]
+        supplier = problem.suppliers[first[n]]
         arrives = np.broadcast_to(supplier.leads, (problem.n_paths,))
         brought = np.zeros(len(codes))
         brought[n] = lack + needs[n]
@@ -235,6 +235,16 @@ def _if_ordered_now(seen: Outlook, needs: Floats, short: Mapping[str, int]) -> t
             items[each] = replace(items[each], coming=(*items[each].coming, way))
         lacking.append(_missing(seen, code, lack, float(np.median(arrives)), ordered=False, supplier=supplier.name))
     return replace(problem, items=tuple(items)), lacking
+
+
+def _first_to_come(problem: OrderProblem) -> IntArray:
+    """Find who brings each item first, of those equally soon the cheapest; -1 if nobody does; shape (n_items,)."""
+    leads = [float(np.median(each.leads)) for each in problem.suppliers]
+    offers = zip(problem.offers, single_prices(problem).tolist(), strict=True)
+    first = np.full(len(problem.items), -1)
+    for offer, _ in sorted(offers, key=lambda each: (leads[each[0].supplier], each[1]), reverse=True):
+        first[offer.item] = offer.supplier
+    return first
 
 
 def _missing(seen: Outlook, code: str, lack: float, day: float | None, *, ordered: bool, supplier: str = "") -> Lacking:

@@ -6,6 +6,7 @@ import pytest
 from stockroom.buying.basket import basket
 from stockroom.buying.problem import Limits, OnTheWay, OrderProblem, PriceStep, ShelfLot
 from stockroom.buying.reasons import LineFacts, brief, lasting, more, reasons, sentence, warning
+from stockroom.buying.repricing import reprice
 from tests.unit.buying.problems import small_ask, stocked
 
 
@@ -48,6 +49,16 @@ def test_reason_says_what_is_risked_without_the_line() -> None:
         assert each.runs_out < 14
         assert each.lasts_until > each.planned
         assert each.comes < each.next_comes <= each.planned_comes
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_leaving_a_line_out_costs_what_the_changed_basket_does(seed: int) -> None:
+    """Both ways of asking plan the supplier's next order anew: else a line pays for a shelf empty until a late one."""
+    problem = stocked(small_ask(seed, n_suppliers=1), 4.0)
+    found = basket(problem)
+    for each in reasons(problem, found):
+        packs = {line.offer: line.packs for line in found.lines if line is not each.line}
+        assert each.along == pytest.approx(reprice(problem, found, packs).dearer, abs=1e-6)
 
 
 def test_what_expires_and_how_long_goods_keep_shorten_how_long_a_line_lasts() -> None:

@@ -70,6 +70,23 @@ def test_packs_in_two_offers_of_an_item_count_together() -> None:
     assert both.goods == pytest.approx(one.goods + problem.offers[3].price)
 
 
+@given(seed=seeds, weeks=st.floats(0.0, 1.0))
+@settings(max_examples=8, deadline=None)
+def test_what_a_quick_supplier_brings_fills_the_shelf_until_the_slow_one_delivers(seed: int, weeks: float) -> None:
+    """To buy of the slow one as well costs no more than its price and carriage."""
+    problem = stocked(small_ask(seed), weeks)
+    slow, quick = problem.suppliers
+    slow, quick = replace(slow, leads=slow.leads + 14.0), replace(quick, leads=quick.leads / 4)
+    large = replace(problem.offers[0], pack=2 * problem.offers[0].pack)
+    problem = replace(problem, suppliers=(slow, quick), offers=(large, *problem.offers[1:]))
+    found = basket(problem)
+    packs = {line.offer: line.packs for line in found.lines if line.item != 0}
+    alone, late, both = (reprice(problem, found, packs | more) for more in ({3: 1}, {0: 1}, {0: 1, 3: 1}))
+    assert both.risk[0] <= late.risk[0] + PROVEN
+    assert both.dearer <= alone.dearer + large.price + both.carriage - alone.carriage + PROVEN
+    assert both.dearer - both.carriage <= late.dearer - late.carriage + problem.offers[3].price + PROVEN
+
+
 def test_limits_and_minimum_orders_that_are_not_kept_are_told() -> None:
     problem = stocked(small_ask(), 0.5)
     problem = replace(problem, suppliers=tuple(replace(each, least_order=500.0) for each in problem.suppliers))

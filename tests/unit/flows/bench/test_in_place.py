@@ -7,10 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stockroom.flows.bench import cards, tickets
-from stockroom.flows.bench.can_do import can_do_job, free_now
+from stockroom.flows.bench.can_do import CanDoJob, can_do_job, free_now
 from stockroom.flows.bench.in_place import if_used_instead, in_place
 from stockroom.flows.bench.jobs_possible import can_do
 from stockroom.flows.bench.tickets import Wanted
+from stockroom.flows.loading.lists import list_kind, save
 from stockroom.flows.outlook.run_outs import look_ahead
 from stockroom.stock.agreements import DoesWork, Substitute, who_does_it
 from stockroom.stock.postings import Actual
@@ -106,3 +107,23 @@ def test_nothing_is_used_twice_and_what_is_lacking_is_told(wanted: list[int], th
         left[each.other] -= each.nano
         assert each.lack <= each.nano * {d.other: d.does for d in who[each.material]}[each.other]
     assert {code: -nano for code, nano in left.items() if nano < 0} == short
+
+
+def test_what_is_missing_is_promised_by_whoever_brings_it_first_though_dearer(book: Book) -> None:
+    def asked() -> CanDoJob:
+        three = Wanted(job="SOLES", shoes=6)
+        return can_do_job(book, look_ahead(book, NOW, n_paths=60), three, build.stamp(NOW, note="asked"))
+
+    slow = asked()
+    quick = {"code": "QUICK", "name": "Quick Lane (invented)", "lead days": "2"}
+    offer = {"supplier": "QUICK", "material": "THIN", "supplier code": "Q1", "pack": "60", "unit": "dm2"}
+    save(book, list_kind("suppliers"), [quick], NOW)
+    save(book, list_kind("offers"), [offer | {"price": "60.00", "valid from": "2026-01-01"}], NOW)
+    quicker = asked()
+    assert [each.supplier for each in (*slow.lacking, *quicker.lacking)] == [
+        "North Row (invented)",
+        "Quick Lane (invented)",
+    ]
+    assert slow.day is not None
+    assert quicker.day is not None
+    assert quicker.day < slow.day
