@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import date, datetime, timedelta
 from hashlib import sha256
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from stockroom.errors import AmbiguousError, RefusedError, UsageError, check_text
 from stockroom.phrases import as_phrase, phrase
@@ -15,11 +15,13 @@ from stockroom.stock.materials import Material
 from stockroom.stock.money import MILLI, split
 from stockroom.stock.moves import WRITE_OFFS, Document, DocumentKind, Move, MoveKind
 from stockroom.stock.offcuts import Offcut, OffcutCut, OffcutWanted, PieceSize, piece_lot
-from stockroom.stock.orders import Delivery, DeliveryLine, Order
 from stockroom.stock.quantities import Quantity
 from stockroom.stock.recipes import Need
 from stockroom.stock.shoe_sizes import shoe_size
 from stockroom.stock.tickets import Ticket
+
+if TYPE_CHECKING:
+    from stockroom.stock.orders import Delivery, DeliveryLine, Order
 
 _MONEY = ("price", "credit", "carriage", "duties", "tax", "carriage_tax", "post_cost")
 LONGEST_KEY = 500
@@ -141,7 +143,7 @@ def untold_facts(ticket: Ticket) -> dict[str, Any]:
     return ticket_facts(ticket) | {"state": str(ticket.state), "finished": finished}
 
 
-def order_facts(order: Order) -> dict[str, Any]:
+def order_facts(order: "Order") -> dict[str, Any]:
     """Write all that an order says but how it stands, and what has come of it."""
     lines = [
         {
@@ -332,7 +334,7 @@ def opened(lines: Sequence[tuple[Material, Quantity, int | None, str, date | Non
 
 
 def delivered(
-    delivery: Delivery,
+    delivery: "Delivery",
     materials: Mapping[str, Material],
     stamp: Stamp,
     weights: Sequence[int] | None = None,
@@ -537,7 +539,7 @@ def _keeps_until(material: Material, received: date) -> date | None:
     return received + timedelta(days=material.shelf_life_days) if material.shelf_life_days else None
 
 
-def _line_content(line: DeliveryLine, tax: int) -> dict[str, object]:
+def _line_content(line: "DeliveryLine", tax: int) -> dict[str, object]:
     facts: dict[str, object] = {
         "material": line.material,
         "nano": line.amount.nano,

@@ -15,7 +15,6 @@ from stockroom.store import book as books
 from stockroom.store import catalogue, identity, ledger, list_changes
 from stockroom.store.book import Book, Session, begun, default_place, open_book, shown
 from stockroom.store.result_cache import state_mark
-from stockroom.store.usage import sites_with_moves
 
 __all__ = [
     "Book",
@@ -127,6 +126,8 @@ def sites(book: Book) -> list[str]:
 
 def known_sites(session: Session) -> list[str]:
     """List the sites within a transaction under way; the first one leads."""
+    from stockroom.store.usage import sites_with_moves  # noqa: PLC0415 -- most commands list no sites
+
     added = {name.removeprefix(_NOTE) for name in catalogue.read_notes(session, _NOTE)}
     return [SITE, *sorted((added | sites_with_moves(session)) - {SITE})]
 
