@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from stockroom.demand.chance import Chance
 from stockroom.demand.history import Floats
 from stockroom.demand.paths import Paths
 
@@ -74,7 +75,7 @@ def weeks_moved(chances: Floats, week_of: Ints, n_weeks: int) -> Floats:
     return moved[:, :, :n_weeks]
 
 
-def worked(paths: Paths, moved: Floats, kind: Ints, rng: np.random.Generator) -> Paths:
+def worked(paths: Paths, moved: Floats, kind: Ints, chance: Chance) -> Paths:
     """Move futures of tickets from the week they are taken in to the week they are worked in.
 
     Parameters
@@ -85,19 +86,15 @@ def worked(paths: Paths, moved: Floats, kind: Ints, rng: np.random.Generator) ->
         As `weeks_moved` says.
     kind : (n_series,) int
         Each stream's kind.
-    rng : numpy.random.Generator
-        Source of chance: every ticket draws its own day.
+    chance : Chance
+        Every ticket draws its own day, from its stream's source.
     """
-    counts = np.zeros_like(paths.counts)
-    cell = np.stack(np.nonzero(paths.counts))  # path, stream and week of what waits still
-    waiting = paths.counts[*cell].astype(np.int64)
-    left = np.ones(len(waiting))
-    for later in range(paths.horizon):
-        here = (waiting > 0) & (cell[2] + later < paths.horizon)
-        cell, waiting, left = cell[:, here], waiting[here], left[here]
-        path, series, week = cell
-        part = moved[kind[series], week, week + later]
-        now = rng.binomial(waiting, np.clip(part / np.maximum(left, 1e-12), 0.0, 1.0))
-        counts[path, series, week + later] += now.astype(counts.dtype)
-        waiting, left = waiting - now, left - part
+    counts, done_by = np.zeros_like(paths.counts), moved.cumsum(axis=2)
+    for series, rng in enumerate(chance.each("worked", paths.names)):
+        path, week = np.nonzero(paths.counts[:, series])
+        many = paths.counts[path, series, week].astype(np.int64)
+        path, week = np.repeat(path, many), np.repeat(week, many)
+        done = (done_by[kind[series], week] <= rng.random(len(path))[:, None]).sum(axis=1)
+        here = done < paths.horizon
+        np.add.at(counts, (path[here], series, done[here]), 1)
     return replace(paths, mean=np.einsum("sw,swv->sv", paths.mean, moved[kind]), counts=counts)

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
+from stockroom.demand.chance import Chance
 from stockroom.demand.choose import forecast
 from stockroom.demand.history import Dates, Floats, History
 from stockroom.demand.spread import LEAST_SPREAD, Drawer, Spread, draw_counts
@@ -186,16 +187,15 @@ def explode(paths: Paths, recipes: Floats, *, names: tuple[str, ...], dtype: DTy
     )
 
 
-def explode_chances(
-    paths: Paths, lines: Sequence[ChanceLine], *, names: tuple[str, ...], rng: np.random.Generator
-) -> Paths:
+def explode_chances(paths: Paths, lines: Sequence[ChanceLine], *, names: tuple[str, ...], chance: Chance) -> Paths:
     """Use of materials by recipe lines that only some of the jobs need, (n_materials,) like `explode`'s.
 
     Each job draws for itself, so a line used on one job in three spreads wider than a third of its amount.
     """
     shape = (paths.n_paths, len(names), paths.horizon)
     amounts, mean = np.zeros(shape, dtype=np.float32), np.zeros(shape[1:])
-    for line in lines:
+    own = chance.each("line", [f"{paths.names[each.stream]} {names[each.material]}" for each in lines])
+    for line, rng in zip(lines, own, strict=True):
         needed = rng.binomial(paths.counts[:, line.stream], line.chance)
         amounts[:, line.material] += np.float32(line.amount) * needed
         mean[line.material] += line.amount * line.chance * paths.mean[line.stream]
@@ -214,10 +214,11 @@ def together(first: Paths, *others: Paths) -> Paths:
     return Paths(names=first.names, weeks=first.weeks, mean=mean, counts=counts)
 
 
-def around_one(spread: Floats, rng: np.random.Generator, n_paths: int) -> Floats:
-    """Draw gamma factors of mean 1 and relative variances `spread`, (n_paths, n_materials)."""
-    unsure = np.maximum(spread, LEAST_SPREAD)
-    drawn: Floats = unsure * rng.standard_gamma(1 / unsure, (n_paths, len(unsure)))
+def around_one(spread: Floats, own: Sequence[np.random.Generator], n_paths: int) -> Floats:
+    """Draw gamma factors of mean 1 and relative variances `spread`, each from its own source: (n_paths, n)."""
+    drawn = np.empty((n_paths, len(spread)))
+    for n, (unsure, rng) in enumerate(zip(np.maximum(spread, LEAST_SPREAD), own, strict=True)):
+        drawn[:, n] = unsure * rng.standard_gamma(1 / unsure, n_paths)
     return drawn
 
 

@@ -7,11 +7,11 @@ together, forecasts wrong for weeks on end.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from hashlib import blake2b
 
 import numpy as np
 from numpy.typing import NDArray
 
+from stockroom.demand.chance import Chance
 from stockroom.demand.history import Floats, group_sums
 
 SHORT, LONG = 3, 8  # weeks: a lead time, and a lead time with its review period
@@ -114,22 +114,16 @@ LEAST_SHAPE = 0.02  # all of a block's use in one of its weeks, nearly always
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Drawer:
-    """Source of chance in which each series, family and house has its own, found by its name.
+class Drawer(Chance):
+    """Sources of chance of each series, family and house.
 
-    So what is drawn of one does not depend on which others are drawn, with it or before it. `names` (n_series,) are
-    different from each other; `houses` and `families` (n_series,) say with which others it moves.
+    `names` (n_series,) are different from each other; `houses` and `families` (n_series,) say with which others it
+    moves.
     """
 
-    seed: int
     names: Sequence[str]
     families: Sequence[str]
     houses: Sequence[str]
-
-    def of(self, kind: str, name: str) -> np.random.Generator:
-        """Give the source of one."""
-        mark = blake2b(f"{self.seed} {kind} {name}".encode(), digest_size=16).digest()
-        return np.random.Generator(np.random.SFC64(int.from_bytes(mark, "little")))
 
     def tides(self, kind: str, names: Sequence[str], n_paths: int) -> Floats:
         """Draw standard normals, one to a future, that all of a family or house have in common, (n_names, n_paths)."""

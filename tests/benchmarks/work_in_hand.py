@@ -14,6 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from stockroom.buying.problem import FloatArray
+from stockroom.demand.chance import chance_from
 from stockroom.demand.lags import waiting_chances, weeks_moved, worked
 from stockroom.demand.paths import Paths
 from tests.benchmarks.shop_year.own import HORIZON, N_PATHS, forecast
@@ -55,7 +56,7 @@ def biases(seed: int) -> FloatArray:
         none = np.zeros((N_JOBS, HORIZON), dtype="datetime64[D]")
         paths = Paths(names=("",) * N_JOBS, weeks=none, mean=coming.mean(axis=0), counts=coming.astype(np.int32))
         moved = weeks_moved(chances, week_of[days >= 7 * week] - week, HORIZON)
-        later = worked(paths, moved, np.arange(N_JOBS), rng).counts.mean(axis=0)
+        later = worked(paths, moved, np.arange(N_JOBS), chance_from(rng)).counts.mean(axis=0)
         taken = paths.mean
         in_hand = done[: 7 * week].sum(axis=0)[:, week:]  # known tickets, by the week they will be worked
         came = done.sum(axis=0)[:, week:]

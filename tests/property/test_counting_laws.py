@@ -158,7 +158,7 @@ def test_the_order_of_materials_does_not_matter(many: list[Intervals], dice: Ran
 def test_a_belief_is_no_wider_for_hanging_together_with_use(
     mean: float, spread: float, tie: float, doubt: float
 ) -> None:
-    use = around_one(np.array([doubt**2]), np.random.default_rng(1), 2000)[:, 0]
+    use = around_one(np.array([doubt**2]), [np.random.default_rng(1)], 2000)[:, 0]
     belief = ShelfPosterior(mean=200 + mean, variance=spread**2, with_use=tie * spread / float(use.std()))
     drawn = samples(belief, np.random.default_rng(2), 2000, use=use)
     assert np.isclose(drawn.mean(), belief.mean, atol=spread / 8)

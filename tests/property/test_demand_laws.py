@@ -7,6 +7,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from stockroom.demand.chance import Chance
 from stockroom.demand.choose import forecast
 from stockroom.demand.history import History
 from stockroom.demand.lags import waiting_chances, weeks_moved, worked
@@ -165,7 +166,7 @@ def test_work_is_done_once_and_never_before_it_came_in(
     chances[:, -1] += 1.0 - chances.sum(axis=1)  # nobody waits for more than fifteen days worked
     none = np.zeros((4, weeks), dtype="datetime64[D]")
     paths = Paths(names=tuple("abcd"), weeks=none, mean=coming.mean(axis=0), counts=coming)
-    done = worked(paths, weeks_moved(chances, week_of, weeks), kind, rng)
+    done = worked(paths, weeks_moved(chances, week_of, weeks), kind, Chance(seed=seed))
     assert (done.counts.cumsum(axis=2) <= coming.cumsum(axis=2)).all()
     np.testing.assert_array_equal(done.counts.sum(axis=2), coming.sum(axis=2))
     np.testing.assert_allclose(done.mean.sum(axis=1), coming.mean(axis=0).sum(axis=1))

@@ -8,6 +8,7 @@ from datetime import date, time, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from stockroom.demand.chance import Chance, chance_from
 from stockroom.demand.history import (
     DAYS_IN_WEEK,
     Borrowing,
@@ -138,23 +139,26 @@ def futures(
     seen = with_said_weeks(known, box)
     made = as_learnt(streams(seen.tickets, box, known.day, codes, untried_jobs(seen)), codes, learnt)
     past = _weeks(seen)
-    paths = _tickets_to_come(known, made, (past, weeks), rng, n_paths)
-    sales = _sales(seen, (past, weeks), rng, n_paths, dry or {})
-    lost = _lost(known, (past, weeks), rng, n_paths)
-    lost += _leaked(known, learnt, (past, weeks), rng, n_paths)
+    chance = chance_from(rng)
+    paths = _tickets_to_come(known, made, (past, weeks), chance.of("tickets"), n_paths)
+    sales = _sales(seen, (past, weeks), chance.of("sales"), n_paths, dry or {})
+    lost = _lost(known, (past, weeks), chance, n_paths)
+    lost += _leaked(known, learnt, (past, weeks), chance, n_paths)
     booked = _booked(known, box, codes, learnt)
     pace = bench_pace(known.tickets, known.open_days, first_day_ahead(known), weeks)
     kinds = np.array([pace.kind(job) for job in made.jobs], dtype=np.intp)
-    work = worked(paths, weeks_moved(pace.waits, pace.week_of, weeks), kinds, rng)
-    total = _exploded(work, made, codes, rng)
+    work = worked(paths, weeks_moved(pace.waits, pace.week_of, weeks), kinds, chance)
+    total = _exploded(work, made, codes, chance)
     for ticket, need, _ in booked:
-        _draw(total, need, pace.weeks(ticket, rng, n_paths))
+        _draw(total, need, pace.weeks(ticket, chance.of("ticket", str(ticket.number)), n_paths))
     beyond = np.ones((n_paths, len(codes)))
     if learnt.doubt:
-        beyond = around_one(np.array([learnt.doubt.get(code, 0.0) for code in codes]), rng, n_paths)
+        unsure = np.array([learnt.doubt.get(code, 0.0) for code in codes])
+        beyond = around_one(unsure, chance.each("doubt", codes), n_paths)
     amounts: Floats = total.counts * beyond[:, :, None]
     whole = known.whole_pieces
-    _by_the_piece(amounts, np.flatnonzero([code in whole for code in codes]), rng)
+    pieces = np.flatnonzero([code in whole for code in codes])
+    _by_the_piece(amounts, pieces, chance.each("pieces", [codes[n] for n in pieces]))
     amounts += sales
     amounts += lost
     return DemandFutures(
@@ -313,7 +317,7 @@ def _closed_days(open_days: OpenDays, first: date, days: int) -> Dates:
     return np.array(shut, dtype="datetime64[D]")
 
 
-def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.random.Generator) -> Paths:
+def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], chance: Chance) -> Paths:
     """Turn tickets into the use of materials; what one job uses moves together, chance lines fall as they may."""
     sure = made.uses.copy()
     for line in made.chances:
@@ -321,17 +325,18 @@ def _exploded(paths: Paths, made: Streams, codes: tuple[str, ...], rng: np.rando
     always = explode(paths, np.maximum(sure, 0.0), names=codes, dtype=np.float64)
     if made.chances:
         counts = always.counts
-        counts += explode_chances(paths, made.chances, names=codes, rng=rng).counts
+        counts += explode_chances(paths, made.chances, names=codes, chance=chance).counts
     return always
 
 
-def _by_the_piece(amounts: Floats, pieces: Ints, rng: np.random.Generator) -> None:
+def _by_the_piece(amounts: Floats, pieces: Ints, own: Sequence[np.random.Generator]) -> None:
     """Let pieces be used whole: by each week's end as many as by their mean, up or down to a whole one by chance.
 
     Two pieces times what counts say of the recipe are 2.02, and would seem one too many for two that are there.
     """
-    due = amounts[:, pieces].cumsum(axis=2) + rng.random((len(amounts), len(pieces), 1))
-    amounts[:, pieces] = np.diff(np.floor(due), axis=2, prepend=0.0)
+    for piece, rng in zip(pieces.tolist(), own, strict=True):
+        due = amounts[:, piece].cumsum(axis=1) + rng.random((len(amounts), 1))
+        amounts[:, piece] = np.diff(np.floor(due), axis=1, prepend=0.0)
 
 
 def _draw(total: Paths, need: Floats, weeks: Ints) -> None:
@@ -421,7 +426,7 @@ def _began(known: BookSnapshot, codes: Sequence[str], facts: Sequence[tuple[str,
     return np.array([first.get(code, "NaT") for code in codes], dtype="datetime64[D]")
 
 
-def _lost(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int) -> Floats:
+def _lost(known: BookSnapshot, span: tuple[Dates, int], chance: Chance, n_paths: int) -> Floats:
     """Forecast occasions on which something is written off or taken for own use, and draw what each takes."""
     total = np.zeros((n_paths, len(known.materials), span[1]))
     gone = [each for each in known.waste if each[2] < 0 and week_index(np.array([each[1]]), span[0])[0] >= 0]
@@ -433,11 +438,12 @@ def _lost(known: BookSnapshot, span: tuple[Dates, int], rng: np.random.Generator
         quantity=np.ones(len(gone)),
     )
     use = weekly_use(facts, span[0], n_series=len(codes), began=_began(known, codes, gone))
-    paths = _paths(known, _history(known, span, use, (codes, ["lost"] * len(codes))), span[1], rng, n_paths)
+    past = _history(known, span, use, (codes, ["lost"] * len(codes)))
+    paths = _paths(known, past, span[1], chance.of("lost"), n_paths)
     column = {m.code: n for n, m in enumerate(known.materials)}
     for n, code in enumerate(codes):
         sizes = np.array([-nano / NANO for named, _, nano in gone if named == code])
-        total[:, column[code]] = _drawn(paths.counts[:, n], sizes, rng)
+        total[:, column[code]] = _drawn(paths.counts[:, n], sizes, chance.of("size", code))
     return total
 
 
@@ -449,19 +455,19 @@ def _drawn(times: NDArray[np.integer], sizes: Floats, rng: np.random.Generator) 
     return drawn.reshape(times.shape)
 
 
-def _leaked(
-    known: BookSnapshot, learnt: Learnt, span: tuple[Dates, int], rng: np.random.Generator, n_paths: int
-) -> Floats:
+def _leaked(known: BookSnapshot, learnt: Learnt, span: tuple[Dates, int], chance: Chance, n_paths: int) -> Floats:
     """Draw what leaves the shelf on no ticket, as counts teach: a rate of each path's own, in the weeks worked.
 
     Pieces go by whole ones: were a hundredth of one to go each week, every empty shelf would fall short at once.
     """
     rate = np.array([max(learnt.waste.get(m.code, 0.0), 0.0) for m in known.materials])
     unsure = np.array([learnt.waste_doubt.get(m.code, 0.0) for m in known.materials])
-    lost: Floats = rate[:, None] * around_one(unsure, rng, n_paths)[:, :, None] * _calendar(known, span)[1]
-    whole = known.whole_pieces
-    pieces = np.array([m.code in whole for m in known.materials], dtype=np.bool_)
-    lost[:, pieces] = rng.poisson(lost[:, pieces])
+    codes = [m.code for m in known.materials]
+    rates = rate * around_one(unsure, chance.each("leak", codes), n_paths)
+    lost: Floats = rates[:, :, None] * _calendar(known, span)[1]
+    for n, code in enumerate(codes):
+        if code in known.whole_pieces:
+            lost[:, n] = chance.of("leaked", code).poisson(lost[:, n])
     return lost
 
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from stockroom.buying import problem as problems
 from stockroom.buying.lead_times import lead_time_quantiles, order_days
+from stockroom.demand.chance import Chance, chance_from
 from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.flows.book.snapshot import BookSnapshot
 from stockroom.flows.outlook.agreements import Pools, pooled, pools_of, standing_arrivals
@@ -74,7 +75,8 @@ def question(
     beliefs = {
         s.code: delivery_days(s, known.orders, known.deliveries, known.closures, known.day) for s in known.suppliers
     }
-    lead_time_quantile = {s.code: lead_time_quantiles(n_paths, rng) for s in known.suppliers}
+    chance = chance_from(rng)
+    lead_time_quantile = {s.code: lead_time_quantiles(n_paths, chance.of("supplier", s.code)) for s in known.suppliers}
     column = {code: n for n, code in enumerate(futures.codes)}
     place = {s.code: n for n, s in enumerate(known.suppliers)}
     scale = 10.0**known.shop.currency_digits
@@ -89,7 +91,7 @@ def question(
 
     pools = pools_of(known, futures.codes)
     problem = problems.OrderProblem(
-        items=_items(known, futures, _coming(known, beliefs, lead_time_quantile, rng, reach), on_hand or {}),
+        items=_items(known, futures, _coming(known, beliefs, lead_time_quantile, chance, reach), on_hand or {}),
         use=futures.use,
         offers=tuple(_with_announced(known, offers, told)),
         suppliers=suppliers,
@@ -240,7 +242,7 @@ def _coming(
     known: BookSnapshot,
     beliefs: Mapping[str, DeliveryDays],
     lead_time_quantile: Mapping[str, Floats],
-    rng: np.random.Generator,
+    chance: Chance,
     reach: int,
 ) -> dict[str, tuple[problems.OnTheWay, ...]]:
     """Say when open orders arrive, and standing ones; the lines of an order arrive together in each future.
@@ -257,7 +259,7 @@ def _coming(
         belief, drawn = beliefs[supplier.code], lead_time_quantile[supplier.code]
         day = ordered_on(supplier, order.placed)
         if belief.overdue(day, known.day):
-            drawn = lead_time_quantiles(len(drawn), rng)
+            drawn = lead_time_quantiles(len(drawn), chance.of("order", str(order.number)))
         days = belief.arrivals(day, known.day, drawn)
         for line in order.lines:
             if line.outstanding:

@@ -13,6 +13,7 @@ from stockroom.buying.long_run import homes
 from stockroom.buying.problem import Promise, WhatIf
 from stockroom.buying.risk import Booked, HeldUp, RunOuts, WorkedDays, held_up, latest_orders, runouts
 from stockroom.counting.shelf_posterior import NINE_IN_TEN, ShelfPosterior, roughly, samples
+from stockroom.demand.chance import Chance
 from stockroom.demand.history import DAYS_IN_WEEK
 from stockroom.errors import StockroomError, UnknownError
 from stockroom.flows.book.snapshot import BookSnapshot, book_snapshot
@@ -147,9 +148,9 @@ def outlook(
     rng = np.random.default_rng(SEED)
     learnt = learnt_from(read.taught) if facts.shop.use_learnt else NOTHING_LEARNT
     ahead = futures(facts, rng, weeks=weeks or facts.shop.outlook_weeks, n_paths=n_paths, learnt=learnt, dry=read.dry)
-    pieces = facts.whole_pieces
+    pieces, chance = facts.whole_pieces, Chance(seed=SEED)
     shelves = {
-        code: samples(believed[code], rng, n_paths, pieces=code in pieces, use=ahead.beyond[:, n])
+        code: samples(believed[code], chance.of("shelf", code), n_paths, pieces=code in pieces, use=ahead.beyond[:, n])
         for n, code in enumerate(ahead.codes)
         if code in believed
     }

@@ -45,14 +45,20 @@ def shelves(world: World, known_then: KnownThen, rng: np.random.Generator, n_pat
     doubt, rate, unsure = (
         np.array([of.get(each, 0.0) for each in codes]) for of in (learnt.doubt, learnt.waste, learnt.waste_doubt)
     )
-    beyond = around_one(doubt, rng, n_paths)
+    beyond = _around_one(doubt, rng, n_paths)
     there = [samples(believed[each], rng, n_paths, **_with(beyond[:, item])) for item, each in enumerate(codes)]
     return Shelves(
         on_hand=np.array(there) - (known_then.waiting @ needs)[:, None] * beyond.T,
         needs=needs,
         beyond=beyond,
-        lost=np.maximum(rate, 0.0) * around_one(unsure, rng, n_paths),
+        lost=np.maximum(rate, 0.0) * _around_one(unsure, rng, n_paths),
     )
+
+
+def _around_one(spread: FloatArray, rng: np.random.Generator, n_paths: int) -> FloatArray:
+    """Draw factors around one; an older version draws them all from one source."""
+    own: Any = rng if "rng" in signature(around_one).parameters else rng.spawn(len(spread))
+    return around_one(spread, own, n_paths)
 
 
 def _with(use: FloatArray) -> dict[str, Any]:

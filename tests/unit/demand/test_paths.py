@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 from scipy import sparse
 
+from stockroom.demand.chance import Chance
 from stockroom.demand.history import History, Occasion
 from stockroom.demand.paths import ChanceLine, Paths, around_one, explode, explode_chances, sample_paths, together
 from tests.unit.demand.views import quantiles
@@ -154,7 +155,7 @@ def test_no_series_no_paths() -> None:
 def test_chance_lines_are_drawn_job_by_job() -> None:
     jobs = Paths(names=("sole",), weeks=weeks(2)[None], mean=np.full((1, 2), 30.0), counts=np.full((4000, 1, 2), 30))
     line = ChanceLine(stream=0, material=1, amount=2.0, chance=1 / 3)
-    used = explode_chances(jobs, [line], names=("glue", "filler"), rng=np.random.default_rng(1))
+    used = explode_chances(jobs, [line], names=("glue", "filler"), chance=Chance(seed=1))
     np.testing.assert_allclose(used.mean, np.array([[0, 0], [20, 20]]))
     assert used.counts[:, 1].mean() == pytest.approx(20, rel=0.02)
     assert used.counts[:, 1, 0].var() == pytest.approx(4 * 30 * 2 / 9, rel=0.1)
@@ -171,7 +172,7 @@ def test_sources_of_demand_are_added_path_by_path() -> None:
 
 def test_a_correction_scales_use_and_widens_it() -> None:
     used = explode(sample_paths(steady(), 4, np.random.default_rng(1), 3000), np.eye(4), names=tuple("abcd"))
-    by = around_one(np.array([0.0, 0.0, 0.2, 0.0]), np.random.default_rng(2), 3000)
+    by = around_one(np.array([0.0, 0.0, 0.2, 0.0]), np.random.default_rng(2).spawn(4), 3000)
     assert by.mean(axis=0) == pytest.approx(np.ones(4), abs=0.03)
     total, truer = used.counts.sum(axis=2), (used.counts * by[:, :, None]).sum(axis=2)
     np.testing.assert_allclose(truer[:, 0], total[:, 0], rtol=0.02)
