@@ -1,7 +1,9 @@
 """A basket changed at the desk, by the command and by a file: one price, to the cent."""
 
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from stockroom.flows.ordering.edit import EditedPlan, both_priced, edited, edited_lines, edits
@@ -52,3 +54,12 @@ def test_what_was_suggested_costs_nothing_more_in_whichever_way_it_is_said(plan:
     for found in (edited(plan, same), edited(plan, same, whole=True), edited_lines(plan, [])):
         assert found.priced.dearer == pytest.approx(0.0, abs=1e-6)
         assert found.lists == plan.lists
+
+
+def test_what_mostly_lasts_is_not_said_to_run_out(plan: OrderPlan) -> None:
+    """It read 'runs out around beyond the outlook'."""
+    runs = replace(plan.outlook.runs, median=np.full_like(plan.outlook.runs.median, np.inf))
+    lasting = replace(plan, outlook=replace(plan.outlook, runs=runs))
+    words = edited(lasting, [OrderedPacks(material="THIN", packs=0, supplier_code="N1")]).words
+    assert "More at risk: Thin sheet (mostly lasts beyond the outlook; " in words
+    assert "runs out around" not in words
