@@ -127,12 +127,17 @@ class LineFacts:
     @property
     def risk_if_left(self) -> float | None:
         """The risk that leaving it until the next order day runs; None where too late, or none."""
-        return None if self.too_late or self.chance_left <= LITTLE_CHANCE else self.chance_left
+        return None if self.too_late else risk_worth_saying(self.chance_left)
 
     @property
     def too_late(self) -> bool:
         """Whether the shelf runs out before anything can come, on order or with this order."""
         return self.runs_out < min(self.comes, np.inf if self.on_order is None else self.on_order)
+
+
+def risk_worth_saying(chance: float) -> float | None:
+    """Give a chance of running short, or None where it is as good as none."""
+    return None if chance <= LITTLE_CHANCE else chance
 
 
 def reasons(problem: OrderProblem, chosen: Basket, outs: RunOuts | None = None) -> tuple[LineFacts, ...]:

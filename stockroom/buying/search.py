@@ -12,7 +12,8 @@ Objective: the least of
 
     sum_i c_i(o_i, p)  +  sum_s k_s(V_s)  -  sum_s g_s u(p_s),        V_s = goods value of the options from s,
 
-where c_i is the expected cost of the option until the next orders arrive (`CostTable.costs`), k_s carriage (`carriage`:
+where c_i is the expected cost of the option until the next orders arrive (`CostTable.costs`; what another supplier can
+bridge meanwhile counts at his price, `bridging`), k_s carriage (`carriage`:
 nothing where nothing is ordered, or from a value F_s on) and g_s what a day costs in the long run (`CostTable.cycle`),
 so that plans that bridge different times compare.
 

@@ -90,14 +90,17 @@ def urgent_first(plan: OrderPlan) -> EditedPlan | None:
     free = plan.basket.free
     if free is None:
         return None
-    return _edited(plan, most_urgent_first(plan.problem, free, plan.outlook.runs.median))
+    return _edited(plan, most_urgent_first(plan.problem, free, plan.seen.runs.median), urgent=True)
 
 
-def _edited(plan: OrderPlan, packs: Mapping[int, int]) -> EditedPlan:
+def _edited(plan: OrderPlan, packs: Mapping[int, int], *, urgent: bool = False) -> EditedPlan:
     bought = {offer: count for offer, count in packs.items() if count}
     priced = reprice(plan.problem, plan.basket, bought)
     return EditedPlan(
-        lists=listed(plan, bought), priced=priced, spent=_spent(plan, priced), compared=_compared(plan, priced)
+        lists=listed(plan, bought),
+        priced=priced,
+        spent=_spent(plan, priced, urgent=urgent),
+        compared=_compared(plan, priced),
     )
 
 
@@ -170,16 +173,25 @@ def _offer(plan: OrderPlan, change: OrderedPacks, packs: Mapping[int, int]) -> i
     )
 
 
-def _spent(plan: OrderPlan, priced: PricedBasket) -> str:
+def _spent(plan: OrderPlan, priced: PricedBasket, *, urgent: bool) -> str:
     words, its = words_of(plan), sum(each.carriage for each in plan.basket.orders)
+    facts = {
+        "goods": words.money(priced.goods),
+        "carriage": words.money(priced.carriage),
+        "mine": words.money(priced.goods + priced.carriage),
+        "suggested": words.money(plan.basket.value + its),
+        "its": words.money(its),
+    }
+    if urgent:
+        return phrase(
+            "The most urgent first: goods %(goods)s, carriage %(carriage)s, total %(mine)s before tax; suggested: "
+            "%(suggested)s, of which carriage %(its)s.",
+            **facts,
+        )
     return phrase(
         "As changed: goods %(goods)s, carriage %(carriage)s, total %(mine)s before tax; suggested: %(suggested)s, of "
         "which carriage %(its)s.",
-        goods=words.money(priced.goods),
-        carriage=words.money(priced.carriage),
-        mine=words.money(priced.goods + priced.carriage),
-        suggested=words.money(plan.basket.value + its),
-        its=words.money(its),
+        **facts,
     )
 
 
@@ -223,7 +235,7 @@ def _riskier(plan: OrderPlan, priced: PricedBasket) -> list[str]:
     told = []
     for n in worst:
         name, money = names[plan.problem.items[n].name].name, words.money(float(more[n]))
-        days = float(plan.outlook.runs.median[n])
+        days = float(plan.seen.runs.median[n])
         if np.isfinite(days):
             day = words.day(days)
             told.append(phrase("%(name)s (runs out around %(day)s; %(money)s)", name=name, day=day, money=money))

@@ -11,7 +11,17 @@ import numpy as np
 from stockroom.buying.basket import Basket, BasketLine, basket, saved_by_more
 from stockroom.buying.comparison import Comparison, compare
 from stockroom.buying.problem import OrderProblem, WhatIf
-from stockroom.buying.reasons import LineFacts, brief, lasting, left_out, more, reasons, sentence, warning
+from stockroom.buying.reasons import (
+    LineFacts,
+    brief,
+    lasting,
+    left_out,
+    more,
+    reasons,
+    risk_worth_saying,
+    sentence,
+    warning,
+)
 from stockroom.flows.outlook.delivery_days import expected_day
 from stockroom.flows.outlook.run_outs import ORDER_WEEKS, Outlook, Promised, outlook, read_for_outlook, within
 from stockroom.phrases import joined, phrase, plural
@@ -29,7 +39,6 @@ SMALL = 0.005  # less than a cent
 LITTLE = 0.01  # part of the goods' value: an order that saves less beside waiting can as well wait
 _BEYOND = 3650.0  # days: no honest day is given so far ahead
 _OF_ANY_PACKS = ("warning", "risk_if_left")
-_OF_A_LINE = ("reason", "more", "note", "better_price_from", *_OF_ANY_PACKS)
 TIME_LIMIT = 10.0  # seconds for the search; the best basket so far is given
 
 
@@ -43,7 +52,8 @@ class OrderPlan:
     lists: tuple[ReorderList, ...]
     basket: Basket
     problem: OrderProblem  # that the basket answers: each supplier's next order day counts as now
-    outlook: Outlook
+    outlook: Outlook  # as far as the shop looks
+    seen: Outlook  # as far as orders look
     compared: Comparison
     summary: str  # what the whole order is worth, what was left out, and how good the answer is
     in_short: str  # of it, what the owner reads in the evening
@@ -91,6 +101,7 @@ def plan_from(seen: Outlook) -> OrderPlan:
         basket=found,
         problem=problem,
         outlook=within(seen, seen.known.shop.outlook_weeks),
+        seen=seen,
         compared=compared,
         summary=joined([_summary(compared, found, words), *_within(found, words, limited), *noted]),
         in_short=joined([_worth(compared, found, words), *limited, *noted]),
@@ -355,12 +366,8 @@ def words_of(plan: OrderPlan) -> ShopWords:
 
 
 def listed(plan: OrderPlan, packs: Mapping[int, int]) -> tuple[ReorderList, ...]:
-    """Set out any packs of offers as orders, with the reasons of what was suggested so."""
-    offers, asked, why = plan.problem.offers, plan.outlook.question.offers, {}
-    for line in (line for each in plan.lists for line in each.lines):
-        why[line.supplier, line.supplier_code, line.material] = {
-            name: getattr(line, name) for name in ("packs", *_OF_A_LINE)
-        }
+    """Set out any packs of offers as orders, with the reasons of what was suggested so, with its limits or without."""
+    offers = plan.problem.offers
     lines = tuple(
         BasketLine(
             item=offers[n].item,
@@ -372,8 +379,27 @@ def listed(plan: OrderPlan, packs: Mapping[int, int]) -> tuple[ReorderList, ...]
         )
         for n, count in packs.items()
     )
-    told = {n: why.get((asked[n].supplier, asked[n].supplier_code, asked[n].material), {}) for n in packs}
-    return _lists(plan.outlook, replace(plan.basket, lines=lines), told)
+    return _lists(plan.seen, replace(plan.basket, lines=lines), _told(plan, packs))
+
+
+def _told(plan: OrderPlan, packs: Mapping[int, int]) -> Why:
+    """Say of each offer what was said where so many packs were suggested; of one never suggested, the risk alone."""
+    told: dict[int, Mapping[str, Any]] = {n: {"risk_if_left": _risk_if_left(plan, n)} for n in packs}
+    words = ShopWords(plan.seen, formats_of(plan.seen.known.shop))
+    for chosen in (plan.basket, plan.basket.free):
+        for each in reasons(plan.problem, chosen, plan.seen.runs) if chosen is not None else ():
+            offer = each.line.offer
+            if told.get(offer, {}).get("packs") != packs.get(offer):
+                told[offer] = _said(each, words, plan.problem)
+    return told
+
+
+def _risk_if_left(plan: OrderPlan, offer: int) -> float | None:
+    found = plan.basket.found
+    if found is None or offer not in found.table.offers:
+        return None
+    row = int(np.flatnonzero(found.table.offers == offer)[0])
+    return risk_worth_saying(1.0 - float(found.table.parts.lasting[row, 0, 0]))
 
 
 def _lists(seen: Outlook, found: Basket, why: Why) -> tuple[ReorderList, ...]:

@@ -188,7 +188,7 @@ def line_preview(plan: OrderPlan, supplier: str, asked: OrderedPacks) -> LinePre
         without=_chance(plan, place, 0),
         chance=_chance(plan, place, asked.packs),
         fault=_too_few(offer, asked.packs),
-        runs_out=day_of(plan.outlook, float(plan.outlook.runs.median[its.item])),
+        runs_out=day_of(plan.seen, float(plan.seen.runs.median[its.item])),
         lasts_until=last_day(plan.outlook, its.item, asked.packs * its.pack),
     )
 

@@ -47,10 +47,11 @@
 
   /* A table too wide for its place is shown row by row, so that nobody pushes it sideways; it stays a table to a reader. */
   function stack(table) {
-    var place = table.parentElement;
+    var place = table.parentElement, around = getComputedStyle(place);
+    var room = place.clientWidth - parseFloat(around.paddingLeft) - parseFloat(around.paddingRight);
     function parts(selector, role) { table.querySelectorAll(selector).forEach(function (each) { each.setAttribute("role", role); }); }
     table.classList.remove("stacked");
-    if (table.scrollWidth <= place.clientWidth + 1 || !table.tHead) { return; }
+    if (table.scrollWidth <= room + 1 || !table.tHead) { return; }
     if (!table.hasAttribute("role")) {
       var headings = Array.from(table.tHead.rows[0].cells).map(function (each) { return each.textContent.trim(); });
       Array.from(table.tBodies).forEach(function (body) {

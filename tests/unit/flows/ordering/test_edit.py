@@ -1,5 +1,6 @@
 """A basket changed at the desk, by the command and by a file: one price, to the cent."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -8,8 +9,10 @@ import pytest
 
 from stockroom.flows.ordering.edit import EditedPlan, both_priced, edited, edited_lines, edits
 from stockroom.flows.ordering.place import OrderedPacks
-from stockroom.flows.ordering.plan import OrderPlan, plan_order
-from stockroom.flows.ordering.preview import order_sum
+from stockroom.flows.ordering.plan import OrderPlan, listed, plan_order
+from stockroom.flows.ordering.preview import desk_orders, order_sum
+from stockroom.flows.outlook.run_outs import within
+from stockroom.stock.lists import ReorderList
 from stockroom.store.book import Book
 from tests.unit.flows.outlook import test_agreements as shop
 
@@ -58,8 +61,25 @@ def test_what_was_suggested_costs_nothing_more_in_whichever_way_it_is_said(plan:
 
 def test_what_mostly_lasts_is_not_said_to_run_out(plan: OrderPlan) -> None:
     """It read 'runs out around beyond the outlook'."""
-    runs = replace(plan.outlook.runs, median=np.full_like(plan.outlook.runs.median, np.inf))
-    lasting = replace(plan, outlook=replace(plan.outlook, runs=runs))
+    runs = replace(plan.seen.runs, median=np.full_like(plan.seen.runs.median, np.inf))
+    lasting = replace(plan, seen=replace(plan.seen, runs=runs))
     words = edited(lasting, [OrderedPacks(material="THIN", packs=0, supplier_code="N1")]).words
     assert "More at risk: Thin sheet (mostly lasts beyond the outlook; " in words
     assert "runs out around" not in words
+
+
+def test_a_changed_list_knows_of_its_lines_what_the_suggested_one_does(plan: OrderPlan) -> None:
+    """Days beyond what the shop looks at, and the risk of what was never suggested, are there as well."""
+    packs = {line.offer: line.packs for line in plan.basket.lines}
+    assert plan.basket.found
+    none = replace(plan.basket, lines=(), found=replace(plan.basket.found, choice=plan.basket.found.choice * 0))
+    bare = replace(plan, outlook=within(plan.seen, 0), basket=none)
+
+    def said(lists: Iterable[ReorderList]) -> list[tuple[object, ...]]:
+        return [(line.material, line.runs_out, line.risk_if_left) for each in lists for line in each.lines]
+
+    assert said(listed(bare, packs)) == said(plan.lists)
+    assert any(day for _, day, _ in said(plan.lists))
+    near = desk_orders(replace(plan, outlook=bare.outlook), [])
+    days = {line.drawn.material: line.now.runs_out for each in near for line in each.lines}
+    assert days == {material: day for material, day, _ in said(plan.lists)}
