@@ -12,7 +12,7 @@ import numpy as np
 
 from stockroom.buying.expected_cost import CoverWindows, expected, run_out, short_before, windows
 from stockroom.buying.long_run import Figures, untils_of
-from stockroom.buying.order_cycle import OrderCycle
+from stockroom.buying.order_cycle import OrderCycle, unpaid_carriage
 from stockroom.buying.problem import FloatArray, IntArray, OrderProblem, PackOffer
 from stockroom.buying.shelf_futures import Penalties, StockFutures
 
@@ -62,7 +62,7 @@ def bridged(
         untils = untils_of(problem, other)
         comes = windows(problem.suppliers[other], untils, part).nexts[0]
         lost, lacking = _lost(part, span, (amounts[rest], comes), own), _lacking(part, span, comes)
-        fee = problem.suppliers[other].carriage * max(1.0 - untils[0] / known[1][other].gap_days, 0.0)
+        fee = unpaid_carriage(problem.suppliers[other], known[1][other], float(untils[0]))
         for place, (row, offer) in enumerate(zip(rows, theirs, strict=True)):
             each, (first, last) = problem.offers[offer], (of[place] for of in lacking)
             some = np.flatnonzero((amounts[row] > 0) | (np.arange(amounts.shape[1]) == 0))  # the rest is filled up

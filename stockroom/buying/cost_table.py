@@ -12,7 +12,7 @@ from stockroom.buying.bridging import bridged
 from stockroom.buying.expected_cost import CoverWindows, ExpectedCost, short_before, stacked, table, windows
 from stockroom.buying.going_back import eased
 from stockroom.buying.long_run import Figures, keeping, long_run, untils_of
-from stockroom.buying.order_cycle import OrderCycle
+from stockroom.buying.order_cycle import OrderCycle, unpaid_carriage
 from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderItem, OrderProblem, PackOffer
 from stockroom.buying.shelf_futures import BATCH, StockFutures, futures
 
@@ -60,8 +60,8 @@ class CostTable:
     approval take no cash. Per offer (n_offers,): its
     position, item and supplier; `cost` and `plain` have shape (n_offers, n_waits + 1, n_counts), the last wait being
     the cheapest; `plain` leaves out the weight of a wished service.
-    Per supplier (n_suppliers,): the days from now of his next orders, what his orders cost in the long run, and
-    whether he alone offers all he offers.
+    Per supplier (n_suppliers,): the days from now of his next orders, what his orders cost in the long run, what of his
+    carriage an order at the next of these days pays that isn't paid anyway, and whether he alone offers all he offers.
     """
 
     items: IntArray
@@ -90,6 +90,7 @@ class CostTable:
     leads: FloatArray  # usual days
     nexts: FloatArray  # usual days from now to the shelf of what is ordered on each of `untils`
     gap_days: FloatArray
+    unpaid: FloatArray
     day_cost: FloatArray
     may_order: BoolArray
     alone: BoolArray
@@ -107,7 +108,8 @@ class CostTable:
         """Cost of each option under these plans, without carriage and order cycle; inf where not open.
 
         What is used before the usual supplier's next order can arrive, and is not bought now, has to be bought at the
-        premium of whoever sells it. With `wished`, options that miss the wished service carry its weight.
+        premium of whoever sells it; where nothing is bought now, with the carriage that bridging pays. With `wished`,
+        options that miss the wished service carry its weight.
         """
         now, wait = np.array(plans, dtype=np.intp).T
         arrival = self.nexts[np.arange(len(wait)), wait]
@@ -119,7 +121,8 @@ class CostTable:
             bought = self.amounts.reshape(-1)[self._place(opened)]
             late = self.premium[opened, None] * np.maximum(shortfall[opened, None] - bought, 0.0)
             laid[self.of_item[opened], self.rank[opened]] = told[opened, 1:] + late
-        waiting = np.minimum.reduceat(told[:, 0] + self.premium * shortfall, np.flatnonzero(self.rank == 0))
+        instead = (self.premium * shortfall + self.unpaid[self.of_slot]) * ((self.premium > 0) & (shortfall > 0))
+        waiting = np.minimum.reduceat(told[:, 0] + instead, np.flatnonzero(self.rank == 0))
         return np.concatenate([waiting[:, None], laid.reshape(len(self.items), -1)], axis=1)
 
     def cycle(self, plans: Plans, slots: IntArray | None = None) -> float:
@@ -221,6 +224,7 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         leads=np.array([each.lead for each in sheets]),
         nexts=_nexts(problem, sheets, n_waits),
         gap_days=np.array([each.cycle.gap_days for each in sheets]),
+        unpaid=np.array([unpaid_carriage(problem.suppliers[s.supplier], s.cycle, s.untils[0]) for s in sheets]),
         day_cost=np.array([each.cycle.day_cost for each in sheets]),
         may_order=np.array([each.may_order for each in sheets]),
         alone=_alone(of_item, of_slot, len(sheets)),

@@ -35,6 +35,11 @@ def carriage_on(supplier: SupplierTerms, value: float) -> float:
     return supplier.carriage
 
 
+def unpaid_carriage(supplier: SupplierTerms, usual: OrderCycle, until: float) -> float:
+    """Say what of the carriage of an order after so many days isn't paid anyway: he is ordered from only so often."""
+    return supplier.carriage * max(1.0 - until / usual.gap_days, 0.0)
+
+
 def cycle(
     supplier: SupplierTerms, bare: StockFutures, span: CoverWindows, penalty: Penalties, keep: Keep
 ) -> OrderCycle:

@@ -232,15 +232,15 @@ def _riskier(plan: OrderPlan, priced: PricedBasket) -> list[str]:
     if not worst:
         return []
     names = plan.outlook.known.shelf.materials
-    told = [
-        phrase(
-            "%(name)s (runs out around %(day)s; %(money)s)",
-            name=names[plan.problem.items[n].name].name,
-            day=words.day(float(plan.seen.runs.median[n])),
-            money=words.money(float(more[n])),
-        )
-        for n in worst
-    ]
+    told = []
+    for n in worst:
+        name, money = names[plan.problem.items[n].name].name, words.money(float(more[n]))
+        days = float(plan.seen.runs.median[n])
+        if np.isfinite(days):
+            day = words.day(days)
+            told.append(phrase("%(name)s (runs out around %(day)s; %(money)s)", name=name, day=day, money=money))
+        else:
+            told.append(phrase("%(name)s (mostly lasts beyond the outlook; %(money)s)", name=name, money=money))
     return [phrase("More at risk: %(named)s.", named=joined(told, ", "))]
 
 

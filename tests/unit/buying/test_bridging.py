@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from stockroom.buying.basket import basket
 from stockroom.buying.bridging import bridged
+from stockroom.buying.cost_table import CyclePlan, cost_table
 from stockroom.buying.expected_cost import short_before, windows
 from stockroom.buying.long_run import long_run, untils_of
 from stockroom.buying.problem import FloatArray, Jobs, OrderItem, OrderProblem, PackOffer, SupplierTerms
@@ -106,3 +107,26 @@ def test_bridging_costs_no_less_where_it_is_dearer_and_no_more_where_more_lies_t
         costed(slow_and_quick(on_hand=on_hand, dearer=dearer, carriage=carriage), 0, amounts)[1] >= there - 1e-9
     ).all()
     assert (costed(slow_and_quick(on_hand=on_hand + 10 * more, dearer=dearer), 0, amounts)[1] <= there + 1e-9).all()
+
+
+@pytest.mark.parametrize("carriage", [0.0, 30.0])
+def test_waiting_for_a_quick_supplier_pays_the_carriage_that_bridging_with_him_does(carriage: float) -> None:
+    """Else an order with the slow one were charged for a bridge that ordering nothing had for nothing.
+
+    With 20 on hand, 20 are short when what is ordered of the slow one next week comes: 4.00 as above, and the part of
+    the quick one's carriage that isn't paid anyway. He has a thing of his own, so he is ordered from now and then.
+    """
+    problem = slow_and_quick(on_hand=20.0, carriage=carriage)
+    own = OrderItem(name="thread", on_hand=np.array([200.0]), unit_cost=0.1)
+    problem = replace(
+        problem,
+        items=(*problem.items, own),
+        use=np.repeat(problem.use, 2, axis=1),
+        offers=(*problem.offers, PackOffer(item=1, supplier=1, pack=10.0, price=1.0)),
+        jobs=replace(problem.jobs, needs=np.ones((1, 2))) if problem.jobs else None,
+    )
+    table, seldom = cost_table(problem), 1 - 7.0 / long_run(problem)[1][1].gap_days
+    assert table is not None
+    waiting = table.costs((CyclePlan(now=False, wait=0), CyclePlan(now=False, wait=0)))[0, 0]
+    assert (seldom > 0) == (carriage > 0)
+    assert waiting == pytest.approx(4.0 + carriage * seldom)

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from stockroom.flows.ordering.edit import EditedPlan, both_priced, edited, edited_lines, edits
@@ -56,6 +57,15 @@ def test_what_was_suggested_costs_nothing_more_in_whichever_way_it_is_said(plan:
     for found in (edited(plan, same), edited(plan, same, whole=True), edited_lines(plan, [])):
         assert found.priced.dearer == pytest.approx(0.0, abs=1e-6)
         assert found.lists == plan.lists
+
+
+def test_what_mostly_lasts_is_not_said_to_run_out(plan: OrderPlan) -> None:
+    """It read 'runs out around beyond the outlook'."""
+    runs = replace(plan.seen.runs, median=np.full_like(plan.seen.runs.median, np.inf))
+    lasting = replace(plan, seen=replace(plan.seen, runs=runs))
+    words = edited(lasting, [OrderedPacks(material="THIN", packs=0, supplier_code="N1")]).words
+    assert "More at risk: Thin sheet (mostly lasts beyond the outlook; " in words
+    assert "runs out around" not in words
 
 
 def test_a_changed_list_knows_of_its_lines_what_the_suggested_one_does(plan: OrderPlan) -> None:
