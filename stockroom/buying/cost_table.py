@@ -223,9 +223,7 @@ def cost_table(problem: OrderProblem, also: Mapping[int, Bought] | None = None) 
         untils=_untils(sheets, n_waits),
         leads=np.array([each.lead for each in sheets]),
         nexts=_nexts(problem, sheets, n_waits),
-        gap_days=np.array([each.cycle.gap_days for each in sheets]),
-        unpaid=np.array([unpaid_carriage(problem.suppliers[s.supplier], s.cycle, s.untils[0]) for s in sheets]),
-        day_cost=np.array([each.cycle.day_cost for each in sheets]),
+        **_cycles(problem, sheets),
         may_order=np.array([each.may_order for each in sheets]),
         alone=_alone(of_item, of_slot, len(sheets)),
     )
@@ -397,6 +395,16 @@ def _untils(sheets: Sequence[_Sheet], n_waits: int) -> FloatArray:
     """Give each supplier's next order days, and the first of them once more."""
     untils = np.stack([_padded(each.untils[None, :, None], n_waits)[0, :, 0] for each in sheets])
     return np.concatenate([untils, untils[:, :1]], axis=1)
+
+
+def _cycles(problem: OrderProblem, sheets: Sequence[_Sheet]) -> dict[str, FloatArray]:
+    """Give what each supplier's orders are like in the long run."""
+    unpaid = [unpaid_carriage(problem.suppliers[each.supplier], each.cycle, each.untils[0]) for each in sheets]
+    return {
+        "gap_days": np.array([each.cycle.gap_days for each in sheets]),
+        "unpaid": np.array(unpaid),
+        "day_cost": np.array([each.cycle.day_cost for each in sheets]),
+    }
 
 
 def _nexts(problem: OrderProblem, sheets: Sequence[_Sheet], n_waits: int) -> FloatArray:

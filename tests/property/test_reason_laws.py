@@ -116,7 +116,10 @@ def test_a_chance_said_is_the_part_of_the_futures_that_are_short(seed: int) -> N
 @settings(max_examples=4, deadline=None)
 @given(seed=SEEDS)
 def test_money_said_of_waiting_is_what_the_futures_come_to(seed: int) -> None:
-    """Units newly short, and unit-days short, until the next order comes: with the line and without it."""
+    """Units newly short, and unit-days short, until the next order comes: with the line and without it.
+
+    Where another supplier can bridge the wait, no more than that is said.
+    """
     problem = _asked(seed)
     figures, _ = long_run(problem)
     for each in _told(problem)[1]:
@@ -134,7 +137,10 @@ def test_money_said_of_waiting_is_what_the_futures_come_to(seed: int) -> None:
             fresh = np.where(nexts[0] <= first, 0.0, fresh)
             days = (np.maximum(-net - amount, 0.0) * weights[0] * relieved).sum(axis=1)
             short.append(figures.penalty.once[item] * fresh.mean() + figures.penalty.daily[item] * days.mean())
-        assert each.saves == pytest.approx(short[0] - short[1], rel=1e-6, abs=1e-6)
+        if len({offer.supplier for offer in problem.offers if offer.item == item}) == 1:
+            assert each.saves == pytest.approx(short[0] - short[1], rel=1e-6, abs=1e-6)
+        else:
+            assert -1e-6 <= each.saves <= short[0] + 1e-6
         if each.saves > CENT and not each.bought_ahead and each.chance_left > CENT:
             heard = Heard()
             sentence(each, heard)
