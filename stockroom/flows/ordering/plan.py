@@ -94,10 +94,11 @@ def plan_from(seen: Outlook) -> OrderPlan:
     found = basket(problem, time_limit=TIME_LIMIT)
     compared = compare(problem, found)
     words = ShopWords(seen, formats_of(seen.known.shop))
-    limited = _limited(problem, found, words)
-    noted = [*_unweighed(seen), *only_with_approval(problem, found, words)]
+    limited, told = _limited(problem, found, words), reasons(problem, found, seen.runs)
+    slight = [] if small_saving(compared, found) else can_wait(told, words)
+    noted = [*slight, *_unweighed(seen), *only_with_approval(problem, found, words)]
     return OrderPlan(
-        lists=_lists(seen, found, {r.line.offer: _said(r, words, problem) for r in reasons(problem, found, seen.runs)}),
+        lists=_lists(seen, found, {each.line.offer: _said(each, words, problem) for each in told}),
         basket=found,
         problem=problem,
         outlook=within(seen, seen.known.shop.outlook_weeks),
@@ -202,6 +203,24 @@ def _within(found: Basket, words: ShopWords, limited: list[str]) -> list[str]:
         "Without limits the orders would save %(money)s more.", money=words.money(found.cost - found.free.cost)
     )
     return [*limited[:1], dear, *limited[1:]]
+
+
+def can_wait(told: Sequence[LineFacts], words: ShopWords) -> list[str]:
+    """Name the lines that save next to nothing: what they cost is tied up for longer than it pays to mind."""
+    slight = [each for each in told if not each.too_late and 0 <= each.along < LITTLE * each.line.spend]
+    if not slight:
+        return []
+    slight.sort(key=lambda each: (-each.line.spend, each.name))
+    return [
+        plural(
+            "%(num)s line can as well wait: %(goods)s of goods that save less than a hundredth of that now: %(named)s.",
+            "%(num)s lines can as well wait: %(goods)s of goods, each of which saves less than a hundredth of its "
+            "price now: %(named)s.",
+            len(slight),
+            goods=words.money(sum(each.line.spend for each in slight)),
+            named=joined([words.seen.known.shelf.materials[each.name].name for each in slight[: 2 * NAMED]], "; "),
+        )
+    ]
 
 
 def _unweighed(seen: Outlook) -> list[str]:
