@@ -36,8 +36,11 @@ def carriage_on(supplier: SupplierTerms, value: float) -> float:
 
 
 def unpaid_carriage(supplier: SupplierTerms, usual: OrderCycle, until: float) -> float:
-    """Say what of the carriage of an order after so many days isn't paid anyway: he is ordered from only so often."""
-    return supplier.carriage * max(1.0 - until / usual.gap_days, 0.0)
+    """Say what of the carriage of an order after so many days isn't paid anyway: he is ordered from only so often.
+
+    All of it with a supplier from whom nothing usually comes.
+    """
+    return supplier.carriage * max(1.0 - until / usual.gap_days, 0.0) if usual.level.size else supplier.carriage
 
 
 def cycle(

@@ -43,7 +43,7 @@ def test_basket_within_limits_equals_brute_force(seed: int, monkeypatch: pytest.
     assert spent(found) <= 0.6 * free.value + 1e-6
 
 
-ROUGH = (1, 4)  # seeds where the search cut short misses the best
+MISSES = 2  # of the searches cut short that must miss the best by more than 1
 LIMITS = {"cash": ("cash",), "space": ("space",), "litres": ("flammable",), "all": ("cash", "space", "flammable")}
 
 
@@ -83,21 +83,20 @@ def test_shared_items_and_every_limit_equal_brute_force(
     assert found.gap <= 0.021 or most < 600
 
 
-@pytest.mark.parametrize("seed", [0, 1, 3, 4])
-def test_bound_holds_where_the_search_is_cut_short(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_bound_holds_where_the_search_is_cut_short(monkeypatch: pytest.MonkeyPatch) -> None:
     few_counts(monkeypatch, 4, (1, 3))
-    problem = limited(seed, LIMITS["all"], 0.5)
-    best = brute_force(problem, room_left(problem))
-    monkeypatch.setattr("stockroom.buying.search.MOST_COMBINATIONS", 0)
-    monkeypatch.setattr("stockroom.buying.search.MOST_SOLVED", 0)
-    monkeypatch.setattr("stockroom.buying.search.PRICE_ROUNDS", 0)
-    rough = basket(problem)
-    assert rough.bound <= best + 1e-6
-    assert rough.cost >= best - 1e-6
-    assert rough.gap == pytest.approx(rough.cost - rough.bound)
-    assert rough.gap >= rough.cost - best - 1e-6
-    if seed in ROUGH:
-        assert rough.cost > best + 1.0
+    for most in ("MOST_COMBINATIONS", "MOST_SOLVED", "PRICE_ROUNDS"):
+        monkeypatch.setattr(f"stockroom.buying.search.{most}", 0)
+    missed = []
+    for seed in range(5):
+        problem = limited(seed, LIMITS["all"], 0.5)
+        best, rough = brute_force(problem, room_left(problem)), basket(problem)
+        assert rough.bound <= best + 1e-6
+        assert rough.cost >= best - 1e-6
+        assert rough.gap == pytest.approx(rough.cost - rough.bound)
+        assert rough.gap >= rough.cost - best - 1e-6
+        missed.append(rough.cost - best)
+    assert sum(each > 1.0 for each in missed) >= MISSES, "else nothing is shown of a search that misses the best"
 
 
 @pytest.mark.parametrize("seed", range(4))
