@@ -3,8 +3,8 @@
 Run: python -m tests.benchmarks.shop_year play [--ways A B] [--kinds A B] [--first 100] [--worlds 20] [--beside FOLDER]
      python -m tests.benchmarks.shop_year table [--keep FILE]
 
-Last played (decision 90): play --first 500 --worlds 20 --kinds breaks cash --ways stockroom "full information"
-"99.9 % + top-up" "(R,S) 99.9 %". What full information is made of: --ways "told how demand is drawn" "told demand"
+Last played (decision 126): play --first 1000 --worlds 20 --kinds "no limits" "breaks and cash" --ways stockroom
+"full information" "99.9 % + top-up" "(R,S) 99.9 %". What full information is made of: --ways "told how demand is drawn" "told demand"
 "told deliveries" "told all but demand", or, with far less luck in it, `python -m tests.benchmarks.shop_year.regret`:
 part of the distance is what must be learnt, part is chance in few futures (decision 91).
 
