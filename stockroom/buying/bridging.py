@@ -5,21 +5,21 @@ until its cheap but slow supplier delivers, whoever delivers next week would loo
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from stockroom.buying.expected_cost import CoverWindows, expected, run_out, short_before, windows
-from stockroom.buying.long_run import Figures, untils_of
-from stockroom.buying.order_cycle import OrderCycle, unpaid_carriage
+from stockroom.buying.expected_cost import CoverWindows, days_between, expected, run_out, short_before, windows
+from stockroom.buying.long_run import Figures, LongRun, untils_of
+from stockroom.buying.order_cycle import unpaid_carriage
 from stockroom.buying.problem import FloatArray, IntArray, OrderProblem, PackOffer
 from stockroom.buying.shelf_futures import Penalties, StockFutures
 
 
 def bridged(
     problem: OrderProblem,
-    known: tuple[Figures, Mapping[int, OrderCycle]],
+    known: LongRun,
     offers: IntArray,
     shelves: StockFutures,
     tried: tuple[CoverWindows, FloatArray],
@@ -30,7 +30,7 @@ def bridged(
     ----------
     problem : OrderProblem
         Offers and suppliers.
-    known : Figures, mapping of int to OrderCycle
+    known : LongRun
         What holds in the long run.
     offers : ndarray, shape (n_rows,)
         Offers of one supplier.
@@ -101,9 +101,7 @@ def _lost(
     before = short_before(shelves, np.minimum(span.first, comes), penalty)
     lost = np.broadcast_to(before[:, None, None], (len(amounts), len(until), amounts.shape[1])).copy()
     if (comes > span.first).any():
-        edges = np.arange(shelves.used.shape[2]) * shelves.step_days
-        low = np.maximum(edges[:-1], np.minimum(span.first, shelves.days)[:, None])
-        weights = np.maximum(np.minimum(edges[1:], until[:, :, None]) - low, 0.0)
+        weights = days_between(shelves, span.first, until)
         cut = replace(span, untils=span.untils[kept], nexts=until, weights=weights)
         days = expected(shelves.net_within(since=span.first), weights, amounts).short
         lost += penalty.daily[:, None, None] * days + penalty.once[:, None, None] * run_out(shelves, cut, amounts)[0]

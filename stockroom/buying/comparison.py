@@ -6,7 +6,7 @@ from functools import partial
 import numpy as np
 
 from stockroom.buying.basket import Basket
-from stockroom.buying.cost_table import CyclePlan, Plans
+from stockroom.buying.cost_table import CyclePlan, Plans, changed
 from stockroom.buying.levels import order_up_to
 from stockroom.buying.packing import carriage, orders
 from stockroom.buying.problem import IntArray, OrderProblem
@@ -75,13 +75,9 @@ def _started(found: SearchResult) -> Plans:
     plans: Plans = tuple(CyclePlan(now=slot in ordered, wait=0) for slot in range(len(found.plans)))
     for slot, plan in enumerate(plans):
         if plan.now:
-            tried = [_with(plans, slot, each) for each in found.table.plans(slot) if each.now]
+            tried = [changed(plans, slot, each) for each in found.table.plans(slot) if each.now]
             plans = min(tried, key=partial(_lasting_cost, found), default=plans)
     return plans
-
-
-def _with(plans: Plans, slot: int, plan: CyclePlan) -> Plans:
-    return (*plans[:slot], plan, *plans[slot + 1 :])
 
 
 def _lasting_cost(found: SearchResult, plans: Plans) -> float:

@@ -11,7 +11,7 @@ from stockroom.buying.announced_prices import ahead, spared
 from stockroom.buying.bridging import bridged
 from stockroom.buying.expected_cost import CoverWindows, ExpectedCost, short_before, stacked, table, windows
 from stockroom.buying.going_back import eased
-from stockroom.buying.long_run import Figures, keeping, long_run, untils_of
+from stockroom.buying.long_run import LongRun, keeping, long_run, untils_of
 from stockroom.buying.order_cycle import OrderCycle, unpaid_carriage
 from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderItem, OrderProblem, PackOffer
 from stockroom.buying.shelf_futures import BATCH, StockFutures, futures
@@ -35,6 +35,14 @@ class CyclePlan(NamedTuple):
     wait: int
 
 
+Plans = tuple[CyclePlan, ...]
+
+
+def changed(plans: Plans, slot: int, plan: CyclePlan) -> Plans:
+    """Plan anew with one supplier."""
+    return (*plans[:slot], plan, *plans[slot + 1 :])
+
+
 class Bought(NamedTuple):
     """A number of packs of an offer to cost beside those tried by themselves, what they bring, and what is paid."""
 
@@ -45,8 +53,6 @@ class Bought(NamedTuple):
 
 NOTHING = Bought(0, 0.0, 0.0)
 ANY = -1
-Plans = tuple[CyclePlan, ...]
-LongRun = tuple[Figures, dict[int, OrderCycle]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -29,18 +29,31 @@ class CoverWindows:
 
 def windows(supplier: SupplierTerms, untils: FloatArray, shelves: StockFutures) -> CoverWindows:
     """Time that an order placed now must bridge if the next one goes out on each of `untils`."""
-    n_paths, n_edges = shelves.used.shape[1:]
+    n_paths = shelves.used.shape[1]
     first = np.broadcast_to(supplier.leads, (n_paths,))
     spacing = float(untils[1] - untils[0]) if len(untils) > 1 else float(untils[0])
     later = np.roll(first, n_paths // 2)  # the next delivery's luck is not this one's
-    again = np.quantile(first, OVERDUE) + spacing + np.roll(first, n_paths // 3)
-    later = np.minimum(later, again)  # once overdue, it is ordered again
+    later = np.minimum(later, ordered_again(first, spacing))
     later = np.maximum(later[None, :] + supplier.delay(untils)[:, None], 0.0)
     nexts = np.minimum(untils[:, None] + later, shelves.days)
-    edges = np.arange(n_edges) * shelves.step_days
+    return CoverWindows(untils=untils, first=first, nexts=nexts, weights=days_between(shelves, first, nexts))
+
+
+def ordered_again(leads: FloatArray, spacing: float) -> FloatArray:
+    """Give the days by which what is overdue has been ordered again, `spacing` days later, and has come; (n_paths,)."""
+    again: FloatArray = np.quantile(leads, OVERDUE) + spacing + np.roll(leads, len(leads) // 3)
+    return again
+
+
+def days_between(shelves: StockFutures, first: FloatArray, nexts: FloatArray) -> FloatArray:
+    """Give the days of each step from an arrival, (n_paths,), to later ones, (n_waits, n_paths).
+
+    Shape (n_waits, n_paths, n_steps).
+    """
+    edges = np.arange(shelves.used.shape[2]) * shelves.step_days
     low = np.maximum(edges[:-1], np.minimum(first, shelves.days)[:, None])
-    high = np.minimum(edges[1:], nexts[:, :, None])
-    return CoverWindows(untils=untils, first=first, nexts=nexts, weights=np.maximum(high - low, 0.0))
+    days: FloatArray = np.maximum(np.minimum(edges[1:], nexts[:, :, None]) - low, 0.0)
+    return days
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -103,6 +103,9 @@ class Figures:
         return replace(self, unit=unit, price=price, home=homes(problem, unit))
 
 
+LongRun = tuple[Figures, dict[int, OrderCycle]]
+
+
 def order_gaps(supplier: SupplierTerms, review_days: float, reach: float) -> FloatArray:
     """Find the order days on which the next order may go out: his first after each of the coming reviews."""
     later = np.array([day for day in supplier.order_days if day > 0])
@@ -123,7 +126,7 @@ def untils_of(problem: OrderProblem, number: int) -> FloatArray:
     return order_gaps(problem.suppliers[number], problem.review_days, reach)
 
 
-def long_run(problem: OrderProblem, *, sample: int = SAMPLE) -> tuple[Figures, dict[int, OrderCycle]]:
+def long_run(problem: OrderProblem, *, sample: int = SAMPLE) -> LongRun:
     """Work out what all items need, and each supplier's order cycle; with breaks, by the lots that pay for long."""
     pack = np.full(len(problem.items), np.inf)
     for offer in problem.offers:

@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from stockroom.buying.expected_cost import OVERDUE, Keep
+from stockroom.buying.expected_cost import Keep, ordered_again
 from stockroom.buying.long_run import Figures, keeping, lasting
 from stockroom.buying.order_cycle import OrderCycle
 from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderProblem, PackOffer, SupplierTerms
@@ -271,8 +271,7 @@ class OrderRule:
     def _overdue(self) -> FloatArray:
         """Give the days by which what is late has been ordered again."""
         leads = np.broadcast_to(self.supplier.leads, (self.problem.n_paths,))
-        again: FloatArray = np.quantile(leads, OVERDUE) + self.problem.review_days + np.roll(leads, len(leads) // 3)
-        return again
+        return ordered_again(leads, self.problem.review_days)
 
     def _filled(
         self, ahead: "_Ahead", usual: Usual, there: FloatArray, level: FloatArray

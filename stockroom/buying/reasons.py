@@ -6,7 +6,7 @@ from typing import Protocol
 import numpy as np
 
 from stockroom.buying.basket import Basket, BasketLine
-from stockroom.buying.cost_table import CyclePlan
+from stockroom.buying.cost_table import CyclePlan, changed
 from stockroom.buying.packing import carriage, orders, terms_of
 from stockroom.buying.problem import FloatArray, GoingBack, OrderProblem, PackOffer
 from stockroom.buying.risk import RunOuts, runouts
@@ -235,7 +235,7 @@ def _left_out_costs(problem: OrderProblem, found: SearchResult) -> FloatArray:
     for slot in np.unique(slots[found.choice > 0]).tolist():
         its, plan = np.flatnonzero((slots == slot) & (found.choice > 0)), found.plans[slot]
         for wait in {each.wait for each in table.plans(slot)}:
-            plans = (*found.plans[:slot], plan._replace(wait=wait), *found.plans[slot + 1 :])
+            plans = changed(found.plans, slot, plan._replace(wait=wait))
             costs = table.costs(plans)
             chosen = costs[rows, found.choice]
             least[its] = np.minimum(least[its], chosen.sum() - chosen[its] + costs[its, 0] - table.cycle(plans))

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from stockroom.buying.basket import Basket, room_left
-from stockroom.buying.cost_table import Bought, CostTable, CyclePlan, Plans, cost_table
+from stockroom.buying.cost_table import Bought, CostTable, cost_table
 from stockroom.buying.packing import carriage, terms_of
 from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OnTheWay, OrderProblem
+from stockroom.buying.search import best_waits
 
 TINY = 1e-9
 
@@ -73,7 +74,7 @@ def reprice(problem: OrderProblem, suggested: Basket, packs: Mapping[int, int]) 
     return PricedBasket(
         goods=float(values.sum()),
         carriage=float(paid.sum()),
-        dearer=_least(mine, choice, values > 0) + float(paid.sum()) - suggested.cost,
+        dearer=best_waits(mine, choice, values > 0, wished=False)[1] + float(paid.sum()) - suggested.cost,
         risk=_risk(problem, mine, choice),
         risk_suggested=_risk(problem, its.table, its.choice),
         over=_over(problem, mine, choice, float(paid.sum())),
@@ -155,26 +156,6 @@ def _choice(table: CostTable, own: Mapping[int, Bought]) -> IntArray:
         place = int(np.flatnonzero(table.offers == offer)[0])
         choice[table.of_item[place]] = (table.rank[place] + 1) * many
     return choice
-
-
-def _least(table: CostTable, choice: IntArray, ordered: BoolArray) -> float:
-    """Cost of a choice with its next orders on the best days, the long-run cost of the time taken off."""
-    rows = np.arange(len(choice))
-    choices = [
-        [CyclePlan(bool(now), each.wait) for each in table.plans(slot) if not each.now]
-        for slot, now in enumerate(ordered)
-    ]
-    best, plans = np.inf, tuple(each[0] for each in choices)
-    moved = True
-    while moved:
-        moved = False
-        for slot, options in enumerate(choices):
-            for option in options:
-                trial: Plans = (*plans[:slot], option, *plans[slot + 1 :])
-                cost = float(table.costs(trial, wished=False)[rows, choice].sum()) - table.cycle(trial)
-                if cost < best - TINY:
-                    best, plans, moved = cost, trial, True
-    return best
 
 
 def _risk(problem: OrderProblem, table: CostTable, choice: IntArray) -> FloatArray:

@@ -41,7 +41,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from stockroom.buying.cost_table import ANY, CostTable, CyclePlan, Plans
+from stockroom.buying.cost_table import ANY, CostTable, CyclePlan, Plans, changed
 from stockroom.buying.exact import solve
 from stockroom.buying.packing import (
     FREE,
@@ -58,7 +58,7 @@ from stockroom.buying.packing import (
     used,
     worth,
 )
-from stockroom.buying.problem import FloatArray, IntArray, OrderProblem
+from stockroom.buying.problem import BoolArray, FloatArray, IntArray, OrderProblem
 
 MOST_COMBINATIONS = 600  # settled one by one; beyond, only those that the search comes by
 MOST_OUTLINED = 1e6  # combinations looked through for those that could win
@@ -145,15 +145,28 @@ def groups(table: CostTable) -> list[tuple[IntArray, IntArray]]:
 
 def best_waiting(table: CostTable, *, wished: bool) -> tuple[Plans, float]:
     """Find what ordering nothing now costs, each supplier on the best of his coming order days, and these days."""
-    waiting = [[each for each in table.plans(slot) if not each.now] for slot in range(len(table.suppliers))]
-    best, plans = np.inf, tuple(options[0] for options in waiting)
+    nothing = np.zeros(len(table.items), dtype=np.int64)
+    return best_waits(table, nothing, np.zeros(len(table.suppliers), dtype=np.bool_), wished=wished)
+
+
+def best_waits(table: CostTable, choice: IntArray, ordered: BoolArray, *, wished: bool) -> tuple[Plans, float]:
+    """Find the best next order days for options that are chosen, and what they cost with these days' cycles taken off.
+
+    `ordered`, (n_suppliers,), says who is ordered from now. Carriage is left out.
+    """
+    rows = np.arange(len(choice))
+    choices = [
+        [CyclePlan(bool(now), each.wait) for each in table.plans(slot) if not each.now]
+        for slot, now in enumerate(ordered)
+    ]
+    best, plans = np.inf, tuple(options[0] for options in choices)
     moved = True
     while moved:
         moved = False
-        for slot, options in enumerate(waiting):
+        for slot, options in enumerate(choices):
             for option in options:
-                trial = _changed(plans, slot, option)
-                cost = float(table.costs(trial, wished=wished)[:, 0].sum()) - table.cycle(trial)
+                trial = changed(plans, slot, option)
+                cost = float(table.costs(trial, wished=wished)[rows, choice].sum()) - table.cycle(trial)
                 if cost < best - TINY:
                     best, plans, moved = cost, trial, True
     return plans, float(best)
@@ -319,15 +332,11 @@ def _improve(board: _Board, prices: FloatArray, best: _Best) -> float:
             return max(min(settled, before - SMALL_GAP), lower)
     while not board.late and not board.open:  # without limits, taking turns has been there already
         start = best.cost
-        near = [_changed(best.plans, slot, board.choices[slot][n]) for slot, some in enumerate(could) for n in some]
+        near = [changed(best.plans, slot, board.choices[slot][n]) for slot, some in enumerate(could) for n in some]
         _settle(board, near, prices, best, most=board.most_solved)
         if best.cost >= start - SMALL_GAP:
             break
     return lower
-
-
-def _changed(plans: Plans, slot: int, plan: CyclePlan) -> Plans:
-    return (*plans[:slot], plan, *plans[slot + 1 :])
 
 
 def _plan_bounds(board: _Board, near: Plans, prices: FloatArray) -> tuple[list[FloatArray], float]:
@@ -344,9 +353,9 @@ def _plan_bounds(board: _Board, near: Plans, prices: FloatArray) -> tuple[list[F
     for slot, plans in enumerate(board.choices):
         shares = np.zeros(len(plans))
         for index, plan in enumerate(plans if len(own[slot].items) else ()):
-            setting = _packing(own[slot], _changed(best_elsewhere, slot, plan), OPEN, board.terms, nothing)
+            setting = _packing(own[slot], changed(best_elsewhere, slot, plan), OPEN, board.terms, nothing)
             shares[index] = share(priced(setting, prices), slot, np.ones(len(own[slot].items), dtype=np.bool_), pays)
-        cycle = [table.cycle(_changed(best_elsewhere, slot, plan), np.array([slot])) for plan in plans]
+        cycle = [table.cycle(changed(best_elsewhere, slot, plan), np.array([slot])) for plan in plans]
         bounds.append(shares - np.array(cycle) * np.isin(slot, board.slots))
     return bounds, float(sum(each.min() for each in bounds)) - board.worth(prices)
 
@@ -441,7 +450,7 @@ def _turn(board: _Board, slot: int, state: _State, prices: FloatArray) -> None:
     already = np.stack(sums).astype(np.float64)
     outside = float(state.each[others].sum())
     for option in board.choices[slot]:
-        plans = _changed(state.plans, slot, option)
+        plans = changed(state.plans, slot, option)
         setting = priced(_packing(part, plans, board.room, board.terms, already), prices)
         fixed = outside - board.cycle(plans)
         if fixed + setting.cost.min(axis=1).sum() >= state.value - TINY:

@@ -230,7 +230,8 @@ def _if_ordered_now(seen: Outlook, needs: Floats, short: Mapping[str, int]) -> t
         arrives = np.broadcast_to(supplier.leads, (problem.n_paths,))
         brought = np.zeros(len(codes))
         brought[n] = lack + needs[n]
-        for each in np.flatnonzero(brought := asked.pools.together(brought)):
+        brought = asked.pools.together(brought)
+        for each in np.flatnonzero(brought):
             way = OnTheWay(quantity=float(brought[each]), arrives=arrives)
             items[each] = replace(items[each], coming=(*items[each].coming, way))
         lacking.append(_missing(seen, code, lack, float(np.median(arrives)), ordered=False, supplier=supplier.name))

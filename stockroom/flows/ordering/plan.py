@@ -95,7 +95,7 @@ def plan_from(seen: Outlook) -> OrderPlan:
     compared = compare(problem, found)
     words = ShopWords(seen, formats_of(seen.known.shop))
     limited, told = _limited(problem, found, words), reasons(problem, found, seen.runs)
-    slight = [] if small_saving(compared, found) else can_wait(told, words)
+    slight = [] if small_saving(compared, found) else slight_lines(told, words)
     noted = [*slight, *_unweighed(seen), *only_with_approval(problem, found, words)]
     return OrderPlan(
         lists=_lists(seen, found, {each.line.offer: _said(each, words, problem) for each in told}),
@@ -205,7 +205,7 @@ def _within(found: Basket, words: ShopWords, limited: list[str]) -> list[str]:
     return [*limited[:1], dear, *limited[1:]]
 
 
-def can_wait(told: Sequence[LineFacts], words: ShopWords) -> list[str]:
+def slight_lines(told: Sequence[LineFacts], words: ShopWords) -> list[str]:
     """Name the lines that save next to nothing: what they cost is tied up for longer than it pays to mind."""
     slight = [each for each in told if not each.too_late and 0 <= each.along < LITTLE * each.line.spend]
     if not slight:

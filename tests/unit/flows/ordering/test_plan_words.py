@@ -6,7 +6,7 @@ from typing import Any
 
 from stockroom.buying.basket import basket
 from stockroom.buying.reasons import reasons
-from stockroom.flows.ordering.plan import can_wait
+from stockroom.flows.ordering.plan import slight_lines
 from tests.unit.buying.problems import small_ask, stocked
 
 
@@ -20,12 +20,12 @@ def test_lines_that_save_next_to_nothing_are_named_with_what_they_tie_up() -> No
     )
     assert len(told) > 1
     needed = [replace(each, along=0.5 * each.line.spend) for each in told]
-    assert can_wait(needed, words) == []
+    assert slight_lines(needed, words) == []
     slight = [replace(each, along=0.009 * each.line.spend) for each in told]
-    (one,) = can_wait([slight[0], *needed[1:]], words)
+    (one,) = slight_lines([slight[0], *needed[1:]], words)
     assert f"{slight[0].line.spend:.2f} of goods" in one
     assert one.endswith(f"Sheet, {slight[0].name}.")
-    (both,) = can_wait(slight, words)
+    (both,) = slight_lines(slight, words)
     assert f"{sum(each.line.spend for each in slight):.2f} of goods" in both
     late = [replace(each, runs_out=each.comes - 1.0) for each in slight]
-    assert can_wait(late, words) == [], "what runs out before it can come is never said to wait"
+    assert slight_lines(late, words) == [], "what runs out before it can come is never said to wait"
